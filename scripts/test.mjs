@@ -1,0 +1,81 @@
+// Sets up everything the tests need and runs them all: packages, build, referee tools from Debian, the suite.
+import { spawnSync } from 'node:child_process'
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { build, installPackages, root, run } from './setup.mjs'
+
+/** Referee tools, by the file that proves each is there. */
+const REFEREES = [
+  {
+    program: 'avr-gcc',
+    packages: ['gcc-avr', 'avr-libc', 'binutils-avr'],
+    files: ['/usr/bin/avr-gcc', '/usr/lib/avr/include/avr/io.h'],
+  },
+  {
+    program: 'simavr',
+    packages: ['simavr', 'libsimavr-dev', 'libelf-dev', 'gcc', 'libc6-dev'],
+    files: ['/usr/include/simavr/sim_avr.h', '/usr/include/libelf.h', '/usr/bin/gcc'],
+  },
+  { program: 'awk', packages: ['mawk'], files: ['/usr/bin/mawk'] },
+]
+
+function exists(path) {
+  return spawnSync('test', ['-e', path]).status === 0
+}
+
+function installReferees() {
+  const missing = REFEREES.filter((r) => !r.files.every(exists))
+  if (missing.length === 0) return []
+  const packages = missing.flatMap((r) => r.packages)
+  const root = process.getuid?.() === 0
+  const prefix = root ? [] : ['sudo', '-n']
+  console.error(`Installing from Debian's packages: ${packages.join(' ')} …`)
+  const env = { ...process.env, DEBIAN_FRONTEND: 'noninteractive' }
+  const apt = (args) => {
+    const [command, ...rest] = [...prefix, 'apt-get', ...args]
+    return spawnSync(command, rest, { stdio: ['ignore', 'ignore', 2], env }).status
+  }
+  if (
+    apt(['update', '-qq']) !== 0 ||
+    apt(['install', '-y', '-qq', '--no-install-recommends', ...packages]) !== 0
+  ) {
+    console.error('Could not install them (needs root or passwordless sudo, and apt-get).')
+  }
+  return missing.filter((r) => !r.files.every(exists))
+}
+
+installPackages()
+const missing = installReferees()
+build()
+run(process.execPath, ['node_modules/@biomejs/biome/bin/biome', 'check', '.'])
+
+const folder = mkdtempSync(join(tmpdir(), 'halfbit-test-'))
+const out = join(folder, 'results.json')
+const env = { ...process.env, HALFBIT_MISSING_REFEREES: missing.map((m) => m.program).join(',') }
+const done = spawnSync(
+  process.execPath,
+  [
+    'node_modules/vitest/vitest.mjs',
+    'run',
+    '--reporter=default',
+    '--reporter=json',
+    `--outputFile.json=${out}`,
+    ...process.argv.slice(2),
+  ],
+  { cwd: root, stdio: ['ignore', 1, 2], env },
+)
+let counts
+try {
+  counts = JSON.parse(readFileSync(out, 'utf8'))
+} catch {
+  console.error('The test runner wrote no results.')
+  process.exit(done.status || 1)
+} finally {
+  rmSync(folder, { recursive: true, force: true })
+}
+const skipped = (counts.numPendingTests ?? 0) + (counts.numTodoTests ?? 0)
+for (const m of missing)
+  console.log(`SKIPPED, referee not installed: ${m.program} (apt-get install ${m.packages.join(' ')})`)
+console.log(`${counts.numPassedTests} passed, ${counts.numFailedTests} failed, ${skipped} skipped`)
+process.exit(done.status ?? 1)

@@ -1,0 +1,46 @@
+/** What a command of the command line is. Each lives in a file of its own that is loaded when it is called. */
+
+export interface OptionInfo {
+  type: 'string' | 'boolean'
+  /** May be given several times; the value is then a list. */
+  multiple?: boolean
+  /** Placeholder of the value in the help, `FILE`. */
+  value?: string
+  help: string
+}
+
+export interface Arguments {
+  positionals: string[]
+  text(name: string): string | undefined
+  texts(name: string): string[]
+  on(name: string): boolean
+}
+
+export interface Io {
+  /** Results: whole lines on stdout. */
+  out(text: string): void
+  /** Diagnostics and progress: stderr. */
+  note(text: string): void
+  /** One line on stderr that replaces itself; shows only on a terminal, so it may be called often. */
+  progress(text: string): void
+  /** Aborted by Ctrl-C: end soon with what was seen so far. */
+  signal: AbortSignal
+  /** stdout is a terminal that takes colour. */
+  colour: boolean
+  /** Columns of the terminal, 80 when unknown. */
+  width: number
+}
+
+/** 0 all shown clauses met; 1 a clause is broken; 2 unusable input; 3 interrupted or internal fault. */
+export type ExitStatus = 0 | 1 | 2 | 3
+
+export interface Command {
+  /** Lines of use, without the program's name: `capture FILE [options]`. */
+  usage: string[]
+  about: string
+  options: Record<string, OptionInfo>
+  /** How many positionals it takes. */
+  takes: { min: number; max: number; what: string }
+  examples?: string[]
+  run(args: Arguments, io: Io): Promise<ExitStatus>
+}

@@ -1,0 +1,11 @@
+/** The commands, with what the overview needs; each module is loaded only when it is called. */
+import type { Command } from './command.js'
+
+export interface CommandEntry {
+  /** The command with what it takes, as the overview shows it. */
+  call: string
+  summary: string
+  load: () => Promise<{ command: Command }>
+}
+
+export const COMMANDS: Readonly<Record<string, CommandEntry>> = {}

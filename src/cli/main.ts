@@ -1,0 +1,43 @@
+#!/usr/bin/env node
+// The way in. Loads nothing but the command that is called, so that help is as quick as the runtime allows.
+import { COMMANDS } from './commands.js'
+
+async function main(argv: string[]): Promise<number> {
+  const [name, ...rest] = argv
+  if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
+    const wanted = name === 'help' ? rest[0] : undefined
+    if (wanted !== undefined && COMMANDS[wanted] !== undefined) {
+      return (await import('./run.js')).runCommand(wanted, ['--help'])
+    }
+    process.stdout.write(overview())
+    return name === undefined ? 2 : 0
+  }
+  if (name === '--version' || name === 'version') {
+    return (await import('./run.js')).printVersion()
+  }
+  return (await import('./run.js')).runCommand(name, rest)
+}
+
+function overview(): string {
+  const width = Math.max(...Object.values(COMMANDS).map((c) => c.call.length))
+  const rows = Object.values(COMMANDS).map((c) => `  halfbit ${c.call.padEnd(width)}  ${c.summary}`)
+  return `Halfbit: the workbench for people who build their own digital command station.
+
+Use: halfbit COMMAND … [--json]
+
+${rows.join('\n')}
+
+  halfbit COMMAND --help  tells a command's options.
+Exit status: 0 all shown clauses met, 1 a clause is broken, 2 unusable input, 3 interrupted or internal fault.
+`
+}
+
+main(process.argv.slice(2)).then(
+  (status) => {
+    process.exitCode = status
+  },
+  (error: unknown) => {
+    process.stderr.write(`halfbit: internal fault: ${error instanceof Error ? error.stack : String(error)}\n`)
+    process.exitCode = 3
+  },
+)

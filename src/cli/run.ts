@@ -1,0 +1,126 @@
+/** Runs one command: options, help, errors and exit status are the same for all. */
+import { readFileSync } from 'node:fs'
+import { parseArgs } from 'node:util'
+import { InputError, nearest } from '../units/index.js'
+import type { Arguments, Command, ExitStatus, Io } from './command.js'
+import { COMMANDS } from './commands.js'
+
+const COMMON: Command['options'] = {
+  json: { type: 'boolean', help: 'one JSON object on stdout' },
+  help: { type: 'boolean', help: 'this help' },
+}
+
+export function printVersion(): ExitStatus {
+  const file = new URL('../../package.json', import.meta.url)
+  process.stdout.write(`halfbit ${JSON.parse(readFileSync(file, 'utf8')).version}\n`)
+  return 0
+}
+
+export async function runCommand(name: string, argv: string[]): Promise<ExitStatus> {
+  const entry = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined
+  if (!entry) {
+    const close = nearest(name, Object.keys(COMMANDS))
+    const hint = close ? `; the nearest is "${close}"` : ''
+    process.stderr.write(`halfbit: no command "${name}"${hint}. halfbit --help lists them.\n`)
+    return 2
+  }
+  const { command } = await entry.load()
+  const stop = new AbortController()
+  const onInterrupt = () => {
+    // A second Ctrl-C is meant: leave at once.
+    if (stop.signal.aborted) process.exit(3)
+    stop.abort()
+  }
+  process.on('SIGINT', onInterrupt)
+  const io = terminal(stop.signal)
+  try {
+    const args = readArguments(name, command, argv)
+    if (args.on('help')) {
+      io.out(helpOf(command))
+      return 0
+    }
+    const { min, max, what } = command.takes
+    if (args.positionals.length < min || args.positionals.length > max) {
+      throw new InputError(
+        `${name} takes ${what}; found ${args.positionals.length} argument(s). Use: halfbit ${command.usage[0]}`,
+      )
+    }
+    const status = await command.run(args, io)
+    return stop.signal.aborted ? 3 : status
+  } catch (error) {
+    io.progress('')
+    const message = describeInputError(error)
+    if (message === undefined) throw error
+    process.stderr.write(`halfbit: ${message}\n`)
+    return 2
+  } finally {
+    process.off('SIGINT', onInterrupt)
+  }
+}
+
+/** The one-line message of an error that the user's input causes; `undefined` for a fault of our own. */
+function describeInputError(error: unknown): string | undefined {
+  if (error instanceof InputError) return error.describe()
+  const fault = error as NodeJS.ErrnoException
+  const reasons: Record<string, string> = {
+    ENOENT: 'no such file',
+    EISDIR: 'is a folder; expected a file',
+    EACCES: 'may not be read or written',
+    ENOTDIR: 'a part of the path is not a folder',
+    ENOSPC: 'no space left',
+    EROFS: 'read-only file system',
+    EEXIST: 'exists already',
+  }
+  const reason = fault?.code === undefined ? undefined : reasons[fault.code]
+  return reason === undefined ? undefined : `${fault.path ?? 'file'}: ${reason}`
+}
+
+function readArguments(name: string, command: Command, argv: string[]): Arguments {
+  const options: Record<string, { type: 'string' | 'boolean'; multiple?: boolean }> = {}
+  for (const [key, info] of Object.entries({ ...command.options, ...COMMON })) {
+    options[key] = info.multiple ? { type: info.type, multiple: true } : { type: info.type }
+  }
+  let values: Record<string, unknown>
+  let positionals: string[]
+  try {
+    ;({ values, positionals } = parseArgs({ args: argv, options, allowPositionals: true, strict: true }))
+  } catch (error) {
+    const text = error instanceof Error ? error.message : String(error)
+    const unknown = /'(--?[^' ]+)'/.exec(text)?.[1]
+    const close = unknown ? nearest(unknown.replace(/^-+/, ''), Object.keys(options)) : undefined
+    throw new InputError(
+      `${name}: ${text.split('. ')[0]}${close ? `; the nearest option is --${close}` : ''}`,
+    )
+  }
+  return {
+    positionals,
+    text: (key) => (typeof values[key] === 'string' ? (values[key] as string) : undefined),
+    texts: (key) => (Array.isArray(values[key]) ? (values[key] as string[]) : []),
+    on: (key) => values[key] === true,
+  }
+}
+
+function helpOf(command: Command): string {
+  const options = Object.entries({ ...command.options, ...COMMON }).map(([key, info]) => {
+    return [`--${key}${info.type === 'string' ? ` ${info.value ?? 'TEXT'}` : ''}`, info.help] as const
+  })
+  const width = Math.max(...options.map(([left]) => left.length))
+  const lines = [...command.usage.map((u) => `Use: halfbit ${u}`), '', command.about, '']
+  for (const [left, right] of options) lines.push(`  ${left.padEnd(width)}  ${right}`)
+  if (command.examples?.length) lines.push('', 'Examples:', ...command.examples.map((e) => `  ${e}`))
+  return lines.join('\n')
+}
+
+function terminal(signal: AbortSignal): Io {
+  const interactive = process.stderr.isTTY === true
+  return {
+    out: (text) => void process.stdout.write(text.endsWith('\n') ? text : `${text}\n`),
+    note: (text) => void process.stderr.write(text.endsWith('\n') ? text : `${text}\n`),
+    progress: (text) => {
+      if (interactive) process.stderr.write(`\r\u001b[K${text}`)
+    },
+    signal,
+    colour: process.stdout.isTTY === true && process.env['NO_COLOR'] === undefined,
+    width: process.stdout.columns ?? 80,
+  }
+}

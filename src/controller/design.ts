@@ -1,0 +1,112 @@
+/** The controller's parts of the design file: chip and clock, firmware to run. */
+import { shape, type Value } from '../shape/index.js'
+
+export const controllerShape = shape({
+  kind: 'record',
+  title: 'controller',
+  help: 'The microcontroller that makes the logic signal.',
+  keys: {
+    chip: {
+      kind: 'choice',
+      title: 'chip',
+      choices: {
+        atmega328p: 'ATmega328P, 8 bit',
+        atmega2560: 'ATmega2560, 8 bit',
+        atmega32u4: 'ATmega32U4, 8 bit with USB',
+        atmega4809: 'ATmega4809, 8 bit',
+        attiny85: 'ATtiny85, 8 bit, 8 pins',
+        samd21: 'SAMD21, 32 bit',
+        rp2040: 'RP2040, 32 bit',
+        stm32f103: 'STM32F103, 32 bit',
+        esp32: 'ESP32, 32 bit',
+        ra4m1: 'RA4M1, 32 bit',
+      },
+    },
+    clock: {
+      kind: 'record',
+      title: 'clock',
+      keys: {
+        frequency: { kind: 'quantity', dimension: 'frequency', min: 1e5, max: 1e9, example: '16 MHz' },
+        source: {
+          kind: 'choice',
+          title: 'source',
+          choices: {
+            crystal: 'quartz crystal',
+            resonator: 'ceramic resonator',
+            'trimmed rc': 'internal oscillator, trimmed by the user',
+            rc: 'internal oscillator as delivered',
+            internal: 'internal oscillator of a 32-bit chip',
+          },
+          default: 'crystal',
+        },
+        tolerance: {
+          kind: 'quantity',
+          dimension: 'ratio',
+          title: 'tolerance',
+          help: 'Greatest error of the clock, with temperature and ageing; from the source when absent.',
+          min: 0,
+          max: 0.5,
+          optional: true,
+          example: '0.5 %',
+        },
+      },
+    },
+    reservedTimers: {
+      kind: 'list',
+      title: 'reserved timers',
+      help: 'Timers that other code relies on.',
+      of: { kind: 'number', integer: true, min: 0, max: 31 },
+      optional: true,
+      example: [0],
+    },
+    reservedPins: {
+      kind: 'list',
+      title: 'reserved pins',
+      help: 'Port pins already used for something else.',
+      of: { kind: 'text', pattern: '[A-Za-z]{1,4}[0-9]{1,2}', patternSays: 'a port pin such as PB1' },
+      optional: true,
+      example: ['PD0', 'PD1'],
+    },
+  },
+})
+
+export const firmwareShape = shape({
+  kind: 'record',
+  title: 'firmware',
+  help: 'Compiled firmware that `halfbit prove` runs on the simulated controller.',
+  keys: {
+    file: {
+      kind: 'text',
+      title: 'file',
+      help: 'HEX or ELF, relative to the design file.',
+      example: 'firmware/station.elf',
+    },
+    stimulus: {
+      kind: 'text',
+      title: 'stimulus',
+      help: 'Script of bytes, levels and voltages given to the controller while it runs.',
+      optional: true,
+      example: 'firmware/evening.stimulus',
+    },
+    runFor: {
+      kind: 'quantity',
+      dimension: 'time',
+      title: 'simulated time',
+      min: 1000,
+      max: 24 * 3600e6,
+      default: '5 s',
+    },
+    skip: {
+      kind: 'quantity',
+      dimension: 'time',
+      title: 'time skipped at the start',
+      help: 'What the pins do before the firmware has set them up is not judged.',
+      min: 0,
+      max: 3600e6,
+      default: '0 us',
+    },
+  },
+})
+
+export type ControllerDesign = Value<typeof controllerShape>
+export type FirmwareDesign = Value<typeof firmwareShape>

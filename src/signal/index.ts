@@ -1,0 +1,2 @@
+export * from './design.js'
+export * from './edges.js'

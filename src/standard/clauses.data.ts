@@ -1,0 +1,382 @@
+/**
+ * The clauses. Every row says where its figures are from and how they are known: `confirmed` was seen in the
+ * named document and section, `from memory` was not and should be checked against the current edition.
+ */
+import type { Clause, ClauseId, FactStatus, Limits, Source } from './clause.js'
+import type { ProfileChoice } from './profile.js'
+import { SCALES } from './scale.js'
+
+type Choice = Required<ProfileChoice>
+
+function source(document: string, edition: string, section: string, status: FactStatus): Source {
+  return { document, edition, section, status }
+}
+
+const PRACTICE = source('common practice', '', 'no source', 'common practice')
+
+/** The text the half-bit windows are from, by profile. */
+function timingSource(c: Choice, section: string, nem: string): Source {
+  if (c.profile === 'nmra' && c.edition === '2020') return source('S-9.1', '2020', section, 'confirmed')
+  if (c.profile === 'nmra') return source('S-9.1', '2006', 'A', 'confirmed')
+  if (c.edition === '2013') return source('NEM 670', '2013', nem, 'from memory')
+  return source('RCN-210', '2019', 'half-bit durations', 'from memory')
+}
+
+function edgeRate(c: Choice): { min: number; source: Source } {
+  if (c.profile === 'nmra' && c.edition === '2020')
+    return { min: 2.4, source: source('S-9.1', '2020', 'Table 2', 'confirmed') }
+  if (c.profile === 'nmra') return { min: 2.5, source: source('S-9.1', '2006', 'B', 'from memory') }
+  return { min: 2.5, source: source('NEM 670', '2013', '3.1.1', 'confirmed') }
+}
+
+interface VoltageRule {
+  max: Limits
+  min: Limits
+  maxReceiver?: Limits
+  minReceiver?: Limits
+  maxDemand: string
+  maxSource: Source
+  minSource: Source
+}
+
+/** Peak amplitude at the rails. The editions disagree: the choice decides, {@link rmsCeilingVolt} adds the RMS rule. */
+function voltage(c: Choice): VoltageRule {
+  const column = SCALES[c.scale].column
+  if (c.profile === 'nmra' && c.edition === '2020') {
+    const nominal = { small: 12, middle: 15, large: 18 }[column]
+    const table = source('S-9.1', '2020', 'Table 3', 'confirmed')
+    return {
+      max: { nominal, max: 22 },
+      min: { min: 8.5, nominal },
+      maxReceiver: { max: column === 'small' ? 24 : 27 },
+      minReceiver: { min: 7 },
+      maxDemand: 'The peak voltage at the station output is at most 22 V.',
+      maxSource: table,
+      minSource: table,
+    }
+  }
+  const old = c.profile === 'nmra'
+  const document = old
+    ? source('S-9.1', '2006', 'C', 'from memory')
+    : source('NEM 670', '2013', '4.2', 'confirmed')
+  return {
+    max: { max: 22 },
+    min: { min: old ? 7 : 8 },
+    maxReceiver: { max: column === 'small' ? 24 : 27 },
+    maxDemand: 'The peak voltage on the track is never above 22 V.',
+    maxSource: document,
+    minSource: document,
+  }
+}
+
+/**
+ * Ceiling of the RMS track voltage, V, in the editions that have one: NEM 670:2013 4.2a, NEM 630 nominal + 2 V
+ * (8, 12, 16 V by gauge, NEM 630:1982 2.1). `undefined` where the edition has no such rule.
+ */
+export function rmsCeilingVolt(c: {
+  profile: string
+  edition: string
+  scale: keyof typeof SCALES
+}): number | undefined {
+  if (c.profile === 'nmra' && c.edition === '2020') return undefined
+  return { small: 10, middle: 14, large: 18 }[SCALES[c.scale].column]
+}
+
+/** Preamble ones sent in operations; with the cut-out twelve complete ones must be left after the gap. */
+function preamble(c: Choice): { min: number; source: Source } {
+  if (c.cutout) {
+    if (c.profile === 'rcn' && c.edition === '2013')
+      return { min: 16, source: source('NEM 671', '2014', '4.1', 'confirmed') }
+    return { min: 17, source: source('RCN-211', '2019', 'preamble with cut-out', 'from memory') }
+  }
+  return { min: 14, source: source('S-9.2', '2004', 'A', 'confirmed') }
+}
+
+/** Every clause with its limits for one profile, edition and scale. */
+export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
+  const slope = edgeRate(c)
+  const volts = voltage(c)
+  const ones = preamble(c)
+  const voltageColumn = `${c.scale} scale`
+  const list: Clause[] = [
+    {
+      id: 'one-half',
+      title: 'half of a one bit',
+      demand: 'Each half of a one bit lasts 55 to 61 us; decoders must accept 52 to 64 us.',
+      symbol: 't1',
+      unit: 'us',
+      binds: 'station',
+      sender: { min: 55, nominal: 58, max: 61 },
+      receiver: { min: 52, nominal: 58, max: 64 },
+      source: timingSource(c, 'Table 1', '2.1'),
+    },
+    {
+      id: 'one-difference',
+      title: 'halves of a one bit',
+      demand: 'The two halves of a one bit differ by at most 3 us; decoders must accept 6 us.',
+      symbol: 't1d',
+      unit: 'us',
+      binds: 'station',
+      sender: { max: 3 },
+      receiver: { max: 6 },
+      source:
+        c.profile === 'nmra'
+          ? source(
+              'S-9.1',
+              c.edition,
+              c.edition === '2020' ? 'Table 1' : 'A',
+              c.edition === '2020' ? 'confirmed' : 'from memory',
+            )
+          : timingSource(c, 'Table 1', '2.1'),
+    },
+    {
+      id: 'zero-half',
+      title: 'half of a zero bit',
+      demand: 'Each half of a zero bit lasts 95 to 9900 us; decoders must accept 90 to 10000 us.',
+      symbol: 't0',
+      unit: 'us',
+      binds: 'station',
+      sender: { min: 95, nominal: 100, max: 9900 },
+      receiver: { min: 90, nominal: 100, max: 10000 },
+      source:
+        c.profile === 'rcn' && c.edition === '2013'
+          ? source('NEM 670', '2013', '2.2', 'confirmed')
+          : timingSource(c, 'Table 1', '2.2'),
+    },
+    {
+      id: 'zero-total',
+      title: 'whole zero bit',
+      demand: 'A stretched zero bit lasts at most 12000 us in all.',
+      symbol: 't0total',
+      unit: 'us',
+      binds: 'station',
+      sender: { max: 12000 },
+      source:
+        c.profile === 'rcn' && c.edition === '2013'
+          ? source('NEM 670', '2013', '2.2c', 'confirmed')
+          : timingSource(c, 'Table 1', '2.2c'),
+    },
+    {
+      id: 'glitch',
+      title: 'no stray edges',
+      demand: 'No interval between two edges is too short to be half of any bit (below 52 us).',
+      unit: 'us',
+      binds: 'station',
+      sender: { min: 52 },
+      source: source('S-9.1', '2020', 'Table 1', 'derived'),
+    },
+    {
+      id: 'edge-rate',
+      title: 'slope of the edges',
+      demand: `Between -4 V and +4 V the signal moves by at least ${slope.min} V/us; decoders must accept 2 V/us.`,
+      unit: 'V/us',
+      binds: 'station',
+      sender: { min: slope.min },
+      receiver: { min: 2 },
+      source: slope.source,
+    },
+    {
+      id: 'crossing-distortion',
+      title: 'clean zero crossing',
+      demand: 'Non-monotonic distortion at a zero crossing stays within 2 V.',
+      unit: 'V',
+      binds: 'station',
+      sender: { max: 2 },
+      source:
+        c.profile === 'nmra'
+          ? source('S-9.1', c.edition, 'B', c.edition === '2020' ? 'confirmed' : 'from memory')
+          : source('NEM 670', '2013', '3.1.1', 'confirmed'),
+    },
+    {
+      id: 'track-voltage-max',
+      title: 'highest track voltage',
+      demand: `${volts.maxDemand} (${voltageColumn})`,
+      unit: 'V',
+      binds: 'station',
+      sender: volts.max,
+      receiver: volts.maxReceiver,
+      source: volts.maxSource,
+    },
+    {
+      id: 'track-voltage-min',
+      title: 'lowest track voltage',
+      demand: `The peak voltage at the track is at least ${volts.min.min} V. (${voltageColumn})`,
+      unit: 'V',
+      binds: 'station',
+      sender: volts.min,
+      receiver: volts.minReceiver,
+      source: volts.minSource,
+    },
+    {
+      id: 'preamble',
+      title: 'preamble',
+      demand: `At least ${ones.min} ones precede a packet, 20 in service mode; decoders must accept 12.`,
+      unit: 'bits',
+      binds: 'station',
+      sender: { min: ones.min },
+      receiver: { min: 12 },
+      inService: { min: 20 },
+      source: ones.source,
+    },
+    {
+      id: 'packet-length',
+      title: 'length of a packet',
+      demand: 'A packet has 3 to 6 bytes with its error byte (longer only in first bytes 253 and 254).',
+      unit: 'bytes',
+      binds: 'station',
+      sender: { min: 3, max: 6 },
+      source: source('S-9.2.1', '2012', 'intro', 'confirmed'),
+    },
+    {
+      id: 'error-byte',
+      title: 'error byte',
+      demand: 'The last byte is the exclusive-or of all bytes before it.',
+      unit: 'packets',
+      binds: 'station',
+      sender: { max: 0 },
+      source: source('S-9.2', '2004', 'B', 'confirmed'),
+    },
+    {
+      id: 'framing',
+      title: 'shape of a packet',
+      demand: 'A zero starts every byte and a one ends the packet; nothing breaks off inside it.',
+      unit: 'packets',
+      binds: 'station',
+      sender: { max: 0 },
+      source: source('S-9.2', '2004', 'A, C', 'confirmed'),
+    },
+    {
+      id: 'instruction',
+      title: 'defined instructions',
+      demand: 'Packets carry no bytes that the standards leave undefined or reserve.',
+      unit: 'packets',
+      binds: 'station',
+      sender: { max: 0 },
+      source: source('S-9.2.1', '2012', 'A, C, D', 'confirmed'),
+    },
+    {
+      id: 'same-address-gap',
+      title: 'packets to one address',
+      demand:
+        'From the end bit of a packet to the start bit of the next one to the same address pass at least 5 ms.',
+      unit: 'us',
+      binds: 'station',
+      sender: { min: 5000 },
+      source: source('S-9.2', '2004', 'C and note 11', 'confirmed'),
+    },
+    {
+      id: 'packet-interval',
+      title: 'time between packets',
+      demand: 'From start bit to start bit of successive packets pass at most 30 ms.',
+      unit: 'us',
+      binds: 'station',
+      sender: { max: 30000 },
+      source: source('S-9.2', '2004', 'C', 'confirmed'),
+    },
+    {
+      id: 'refresh',
+      title: 'refresh of each address',
+      demand: 'Every address in use hears its state again before its packet time-out.',
+      unit: 'us',
+      binds: 'builder',
+      sender: {},
+      source: source('S-9.2.2', '2012', 'CV11', 'confirmed'),
+    },
+    {
+      id: 'service-sequence',
+      title: 'service-mode sequence',
+      demand: 'Service-mode operations have the packets and order that the standard lists.',
+      unit: 'operations',
+      binds: 'station',
+      sender: { max: 0 },
+      source: source('S-9.2.3', '2012', 'E', 'confirmed'),
+    },
+    {
+      id: 'cutout-start',
+      title: 'start of the cut-out',
+      demand: 'The cut-out starts 26 to 32 us after the last edge of the end bit.',
+      symbol: 'TCS',
+      unit: 'us',
+      binds: 'station',
+      sender: { min: 26, max: 32 },
+      source: source('RCN-217', '2019', '2.4', 'from memory'),
+    },
+    {
+      id: 'cutout-end',
+      title: 'end of the cut-out',
+      demand: 'The cut-out ends 454 to 488 us after the last edge of the end bit.',
+      symbol: 'TCE',
+      unit: 'us',
+      binds: 'station',
+      sender: { min: 454, max: 488 },
+      source: source('RCN-217', '2019', '2.4', 'from memory'),
+    },
+    ...practice(),
+  ]
+  return Object.fromEntries(list.map((clause) => [clause.id, clause])) as Record<ClauseId, Clause>
+}
+
+/** Rules of sound practice: what a builder owes to the parts and to the people around them. */
+function practice(): Clause[] {
+  const rows: [ClauseId, string, string, string, Limits][] = [
+    [
+      'short-trip',
+      'a short trips in time',
+      'A short at any place trips its district before anything is harmed.',
+      'us',
+      {},
+    ],
+    [
+      'short-current',
+      'a short draws enough',
+      'A short at any place draws more than the trip current of its district.',
+      'share',
+      { min: 1 },
+    ],
+    [
+      'voltage-drop',
+      'voltage at the far end',
+      'At the worst place under the planned load decoders still have their minimum voltage.',
+      'V',
+      {},
+    ],
+    [
+      'driver-current',
+      'driver current',
+      'The driver carries no more than its continuous rating.',
+      'share',
+      { max: 1 },
+    ],
+    ['driver-heat', 'driver heat', "The driver's junction stays below its highest temperature.", '°C', {}],
+    [
+      'supply-current',
+      'supply current',
+      'The supply carries the planned load and can exceed the trip current.',
+      'share',
+      { max: 1 },
+    ],
+    ['polarity', 'polarity', 'No route joins a rail to its opposite without gaps.', 'routes', { max: 0 }],
+    ['pin-current', 'pin current', 'No controller pin carries more than its rating.', 'share', { max: 1 }],
+    ['pin-conflict', 'pins', 'No controller pin serves two purposes.', 'pins', { max: 0 }],
+    [
+      'regulator-heat',
+      'regulator heat',
+      "The controller's regulator stays inside its rating.",
+      'share',
+      { max: 1 },
+    ],
+  ]
+  const clauses = rows.map(([id, title, demand, unit, sender]): Clause => {
+    return { id, title, demand, unit, binds: 'builder', sender, source: PRACTICE }
+  })
+  clauses.push({
+    id: 'ack-detect',
+    title: 'acknowledgement seen',
+    demand: 'An acknowledgement of 60 mA for 5 to 7 ms is told from noise.',
+    unit: 'share',
+    binds: 'station',
+    sender: {},
+    source: source('S-9.2.3', '2012', 'D', 'confirmed'),
+  })
+  return clauses
+}

@@ -1,0 +1,69 @@
+/** Evidence: one statement about one clause. The whole product speaks this type. */
+import type { ClauseId } from './clause.js'
+
+export type Origin = 'calculated' | 'simulated' | 'measured'
+/** `undecided`: the evidence cannot tell (resolution too coarse, too little seen); it is never `met`. */
+export type Verdict = 'met' | 'broken' | 'undecided'
+
+/** What was found: worst low and worst high, in `unit` (the clause's unit). */
+export interface Interval {
+  low: number
+  high: number
+  unit: string
+}
+
+/** Where it was found; every field that applies is given. */
+export interface Place {
+  /** Time from the start of the capture or run, us. */
+  timeUs?: number
+  /** File the evidence came from. */
+  file?: string
+  line?: number
+  column?: number
+  /** Channel, pin or output name. */
+  channel?: string
+  register?: string
+  /** Place on the track. */
+  section?: string
+  address?: string
+  /** Bytes of the packet concerned, hexadecimal. */
+  packet?: string
+}
+
+export interface Evidence {
+  clause: ClauseId
+  origin: Origin
+  verdict: Verdict
+  value: Interval
+  /**
+   * Share of the way from the limit to the centre of the window: 1 in the centre, 0 at the limit, below 0
+   * outside. With one limit only, the distance from it as a share of the limit, at most 1.
+   */
+  margin: number
+  count?: { seen: number; outside: number }
+  where?: Place
+  /** Which output of the station it is about, where there are several (`main`, `service`). */
+  about?: string
+  /** One sentence: from what, by which formula or run. */
+  because: string
+}
+
+/**
+ * Margin of the interval [low, high] inside the window [min, max]; either limit may be absent.
+ * @returns 1 in the centre of a window, 0 at a limit, negative outside; NaN never (an empty window throws).
+ */
+export function marginWithin(
+  low: number,
+  high: number,
+  limits: { min?: number | undefined; max?: number | undefined },
+): number {
+  const { min, max } = limits
+  if (min !== undefined && max !== undefined) {
+    const half = (max - min) / 2
+    if (!(half > 0)) throw new RangeError(`empty window ${min}…${max}`)
+    return Math.min(low - min, max - high) / half
+  }
+  if (min !== undefined) return Math.min(1, min === 0 ? Math.sign(low) : (low - min) / Math.abs(min))
+  if (max !== undefined) return Math.min(1, max === 0 ? -Math.sign(high) : (max - high) / Math.abs(max))
+  return 1
+}

@@ -1,0 +1,6 @@
+export * from './clause.js'
+export * from './clauses.data.js'
+export * from './design.js'
+export * from './evidence.js'
+export * from './profile.js'
+export * from './scale.js'
