@@ -1,0 +1,138 @@
+import fc from 'fast-check'
+import { describe, expect, it } from 'vitest'
+import {
+  barChart,
+  escapeXml,
+  lineChart,
+  logTicks,
+  makeScale,
+  niceTicks,
+  textBar,
+  textTable,
+  waterfall,
+} from './index.js'
+
+describe('ticks', () => {
+  it('are round and inside the range', () => {
+    expect(niceTicks(0, 1)).toEqual([0, 0.2, 0.4, 0.6, 0.8, 1])
+    expect(niceTicks(0, 0.3, 3)).toEqual([0, 0.1, 0.2, 0.3])
+    expect(logTicks(1, 1000)).toEqual([1, 10, 100, 1000])
+    expect(logTicks(1, 10)).toEqual([1, 2, 5, 10])
+  })
+  it('are few and increasing for any range', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: -1e6, max: 1e6, noNaN: true }),
+        fc.double({ min: 1e-6, max: 1e6, noNaN: true }),
+        (a, w) => {
+          fc.pre(a + w > a + Math.abs(a) * 1e-9)
+          const ticks = makeScale('linear', a, a + w).ticks
+          expect(ticks.length).toBeGreaterThan(1)
+          expect(ticks.length).toBeLessThan(20)
+          for (let i = 1; i < ticks.length; i++) expect(ticks[i]).toBeGreaterThan(ticks[i - 1]!)
+        },
+      ),
+    )
+  })
+  it('gives ranges of no width one, and refuses what is no range', () => {
+    expect(makeScale('linear', 0, 0).max).toBeGreaterThan(0)
+    expect(() => makeScale('log', 0, 1)).toThrow(RangeError)
+    expect(() => makeScale('linear', Number.NaN, 1)).toThrow(RangeError)
+  })
+})
+
+/** Every element that is opened is closed, in order. */
+function balanced(svg: string): boolean {
+  const open: string[] = []
+  for (const [, close, name, self] of svg.matchAll(/<(\/?)([a-z]+)[^>]*?(\/?)>/g)) {
+    if (self) continue
+    if (!close) open.push(name!)
+    else if (open.pop() !== name) return false
+  }
+  return open.length === 0
+}
+
+describe('charts', () => {
+  const chart = {
+    id: 'x',
+    title: 'A & B <script>',
+    description: 'd',
+    x: { label: 'time', unit: 'ms', scale: 'log' as const },
+    y: { label: 'current', unit: 'A' },
+  }
+  it('escape names and stay well formed', () => {
+    const svg = lineChart({
+      ...chart,
+      series: [
+        {
+          label: '"<b>"',
+          points: [
+            [1, 1],
+            [10, Number.POSITIVE_INFINITY],
+            [100, 3],
+          ],
+        },
+      ],
+      rules: [{ axis: 'y', at: 2, label: 'limit' }],
+    })
+    expect(svg).not.toContain('<script')
+    expect(svg).not.toMatch(/NaN|Infinity|undefined/)
+    expect(svg).toContain('<title id="x-title">A &amp; B')
+    expect(balanced(svg)).toBe(true)
+    // A point without a value breaks the line instead of bridging it.
+    expect(/class="line s0" d="(M[^L]*M[^L]*)"/.test(svg)).toBe(true)
+  })
+  it('give every series its own dash, so that colour is not the only sign', () => {
+    const series = ['a', 'b', 'c'].map((label, i) => ({
+      label,
+      points: [
+        [1, i],
+        [2, i],
+      ] as [number, number][],
+    }))
+    const svg = lineChart({ ...chart, series })
+    const dashes = [...svg.matchAll(/class="line s\d" d="[^"]*"([^/]*)\//g)].map((m) => m[1])
+    expect(new Set(dashes).size).toBe(3)
+    for (const s of series) expect(svg).toContain(`>${s.label}</text>`)
+  })
+  it('draw an empty chart', () => {
+    expect(balanced(lineChart({ ...chart, series: [] }))).toBe(true)
+    expect(balanced(barChart({ id: 'b', title: 't', description: 'd', unit: 'A', bars: [] }))).toBe(true)
+  })
+  it('add up a waterfall', () => {
+    const bars = waterfall(
+      [
+        { label: 'a', value: 1 },
+        { label: 'b', value: 2 },
+      ],
+      'sum',
+    )
+    expect(bars.map((b) => [b.from ?? 0, b.value])).toEqual([
+      [0, 1],
+      [1, 2],
+      [0, 3],
+    ])
+  })
+  it('drop what XML forbids', () => {
+    expect(escapeXml('a\u0000<"&\ud800')).toBe('a&lt;&quot;&amp;')
+  })
+})
+
+describe('text', () => {
+  it('draws bars of the same width', () => {
+    for (const share of [-1, 0, 0.01, 0.5, 1, 3, Number.NaN]) expect([...textBar(share, 10)].length).toBe(10)
+    expect(textBar(0.5, 4)).toBe('██  ')
+    expect(textBar(1.2, 4)).toBe('███▶')
+  })
+  it('lines up columns', () => {
+    expect(
+      textTable(
+        [{ head: 'n' }, { head: 'A', align: 'right' }],
+        [
+          ['x', '10'],
+          ['yy', '2'],
+        ],
+      ),
+    ).toEqual(['n    A', '──  ──', 'x   10', 'yy   2'])
+  })
+})
