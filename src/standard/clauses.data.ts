@@ -159,10 +159,10 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'glitch',
       title: 'no stray edges',
-      demand: 'No interval between two edges is too short to be half of any bit (below 52 us).',
-      unit: 'us',
+      demand: 'No interval between two edges is too short to be half of any bit.',
+      unit: 'intervals',
       binds: 'station',
-      sender: { min: 52 },
+      sender: { max: 0 },
       source: source('S-9.1', '2020', 'Table 1', 'derived'),
     },
     {

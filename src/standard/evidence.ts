@@ -64,6 +64,8 @@ export function marginWithin(
     return Math.min(low - min, max - high) / half
   }
   if (min !== undefined) return Math.min(1, min === 0 ? Math.sign(low) : (low - min) / Math.abs(min))
-  if (max !== undefined) return Math.min(1, max === 0 ? -Math.sign(high) : (max - high) / Math.abs(max))
+  // A count that must be nought is kept wholly or not at all.
+  if (max === 0) return high > 0 ? -1 : 1
+  if (max !== undefined) return Math.min(1, (max - high) / Math.abs(max))
   return 1
 }

@@ -60,6 +60,7 @@ describe('margin', () => {
     expect(marginWithin(57, 61, window)).toBe(0)
     expect(marginWithin(54, 58, window)).toBeCloseTo(-1 / 3)
     expect(marginWithin(14, 16, { min: 14 })).toBe(0)
-    expect(marginWithin(0, 0, { max: 0 })).toBeCloseTo(0)
+    expect(marginWithin(0, 0, { max: 0 })).toBe(1)
+    expect(marginWithin(0, 2, { max: 0 })).toBe(-1)
   })
 })
