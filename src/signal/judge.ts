@@ -278,7 +278,8 @@ class Judge {
     const { origin, source, about, place } = this.#about
     const because = [`${source}: ${found.says}`]
     if (decided === 'undecided' && verdict === undefined) because.push(this.#whatWouldDecide(found, limits))
-    if (decided === 'broken') because.push(...receiverSays(found, clause, limits))
+    if (decided === 'broken')
+      because.push(...receiverSays(found, clause, limits), ...this.#likelyCause(id, found))
     const where: Place = { ...place }
     const first = this.#reading.findings.find((f) => f.clause === id)
     const atUs = decided === 'met' ? found.atUs : (first?.timeUs ?? found.atUs)
@@ -296,6 +297,20 @@ class Judge {
     if (Object.keys(where).length > 0) evidence.where = where
     if (about !== undefined) evidence.about = about
     this.evidence.push(evidence)
+  }
+
+  /** All wrong alike is a clock or a register, a few wrong is lateness: builders look in different places. */
+  #likelyCause(id: ClauseId, found: Found): string[] {
+    if ((id !== 'one-half' && id !== 'zero-half') || found.outside === 0) return []
+    const { one } = this.#reading
+    if (found.outside > found.seen / 2) {
+      const off = one.meanUs / 58 - 1
+      if (id === 'zero-half') return ['nearly all alike: a timer value or the clock, not late interrupts']
+      const share = `${formatNumber(Math.abs(off) * 100, 2)} % ${off > 0 ? 'longer' : 'shorter'} than 58 us in the mean`
+      return [`${share}, nearly all alike: a timer value or the clock, not late interrupts`]
+    }
+    const rare = `only ${found.outside} of ${found.seen}`
+    return [`${rare}: late interrupts or a compare value written too late, not the clock`]
   }
 
   /** The sampling rate at which the same signal would be told inside from outside. */
