@@ -1,1 +1,2 @@
-export {}
+export * from './design.js'
+export * from './load.js'

@@ -1,0 +1,22 @@
+/** What a district feeds, as the power stage sees it. `track/` works it out of trains and wiring. */
+
+export interface StayAlive {
+  capacitanceFarad: number
+  /** Charging resistor, Ohm. */
+  resistanceOhm: number
+  count: number
+}
+
+export interface DistrictLoad {
+  /** Usual current, everything that is meant to run at once. */
+  runningAmp: number
+  /** Worst credible: the heaviest traffic with sound, lights and one stalled locomotive. */
+  worstAmp: number
+  /** Every motor stalled at once. */
+  stalledAmp: number
+  stayAlive?: readonly StayAlive[]
+  /** Wiring there and back to the farthest place, Ohm. */
+  wiringOhm?: number
+  /** Cross-section of the thinnest wire in the way of a short, mm2. */
+  thinnestWireMm2?: number
+}
