@@ -1,0 +1,244 @@
+/**
+ * Sparse LDLᵀ of a conductance matrix. Up-looking, by rows along the elimination tree, as published by Davis
+ * (Direct Methods for Sparse Linear Systems, 2006, chapter 4). No pivoting: a grounded conductance matrix is
+ * positive definite. The order and the pattern of L are found once and serve for every set of values.
+ */
+import { minimumDegree, patternOf } from './order.js'
+
+/** What depends only on which nodes are joined. */
+export interface Symbolic {
+  size: number
+  /** Place in the elimination order → node, and back. */
+  order: Int32Array
+  placeOf: Int32Array
+  /** Parent in the elimination tree by place; −1 at a root. */
+  parent: Int32Array
+  /** Columns of L by place: `start[j]…start[j + 1]`, strictly below the diagonal. */
+  start: Int32Array
+  edgeFrom: Int32Array
+  edgeTo: Int32Array
+  /** The upper triangle by columns of the permuted matrix. */
+  upperStart: Int32Array
+  upperRow: Int32Array
+  /** Edge → its slot in the upper triangle; −1 when the edge ends at ground. */
+  slotOfEdge: Int32Array
+}
+
+/**
+ * @param size nodes, without ground.
+ * @param from, to the edges; −1 is ground.
+ */
+export function analyse(size: number, from: Int32Array, to: Int32Array): Symbolic {
+  const inner: number[] = []
+  for (let e = 0; e < from.length; e++) if (from[e]! >= 0 && to[e]! >= 0) inner.push(e)
+  const pattern = patternOf(
+    size,
+    Int32Array.from(inner, (e) => from[e]!),
+    Int32Array.from(inner, (e) => to[e]!),
+  )
+  const order = minimumDegree(pattern)
+  const placeOf = new Int32Array(size)
+  for (let k = 0; k < size; k++) placeOf[order[k]!] = k
+
+  const upperStart = new Int32Array(size + 1)
+  const upperRow = new Int32Array(pattern.row.length / 2)
+  let put = 0
+  for (let k = 0; k < size; k++) {
+    upperStart[k] = put
+    const node = order[k]!
+    for (let p = pattern.start[node]!; p < pattern.start[node + 1]!; p++) {
+      const i = placeOf[pattern.row[p]!]!
+      if (i < k) upperRow[put++] = i
+    }
+  }
+  upperStart[size] = put
+
+  const slotOfEdge = new Int32Array(from.length).fill(-1)
+  for (const e of inner) {
+    if (from[e] === to[e]) continue
+    const [a, b] = [placeOf[from[e]!]!, placeOf[to[e]!]!]
+    const [i, k] = a < b ? [a, b] : [b, a]
+    for (let p = upperStart[k]!; p < upperStart[k + 1]!; p++) if (upperRow[p] === i) slotOfEdge[e] = p
+  }
+
+  const parent = new Int32Array(size).fill(-1)
+  const flag = new Int32Array(size).fill(-1)
+  const count = new Int32Array(size)
+  for (let k = 0; k < size; k++) {
+    flag[k] = k
+    for (let p = upperStart[k]!; p < upperStart[k + 1]!; p++) {
+      for (let i = upperRow[p]!; flag[i] !== k; i = parent[i]!) {
+        if (parent[i] === -1) parent[i] = k
+        count[i]!++
+        flag[i] = k
+      }
+    }
+  }
+  const start = new Int32Array(size + 1)
+  for (let k = 0; k < size; k++) start[k + 1] = start[k]! + count[k]!
+  return {
+    size,
+    order,
+    placeOf,
+    parent,
+    start,
+    edgeFrom: from,
+    edgeTo: to,
+    upperStart,
+    upperRow,
+    slotOfEdge,
+  }
+}
+
+/** The factor for one set of conductances. */
+export class Factor {
+  readonly symbolic: Symbolic
+  readonly #row: Int32Array
+  readonly #value: Float64Array
+  readonly #diagonal: Float64Array
+  readonly #work: Float64Array
+  /** All zero between calls. */
+  readonly #zero: Float64Array
+
+  /**
+   * @param siemens conductance of every edge, > 0.
+   * @throws RangeError when a node has no way to ground: the matrix is singular.
+   */
+  constructor(symbolic: Symbolic, siemens: Float64Array) {
+    const { size, parent, start, upperStart, upperRow, slotOfEdge, placeOf, edgeFrom, edgeTo } = symbolic
+    const upper = new Float64Array(upperRow.length)
+    const diagonal = new Float64Array(size)
+    for (let e = 0; e < siemens.length; e++) {
+      const g = siemens[e]!
+      const [a, b] = [edgeFrom[e]!, edgeTo[e]!]
+      if (a === b) continue
+      if (a >= 0) diagonal[placeOf[a]!]! += g
+      if (b >= 0) diagonal[placeOf[b]!]! += g
+      const slot = slotOfEdge[e]!
+      if (slot >= 0) upper[slot]! -= g
+    }
+    const row = new Int32Array(start[size]!)
+    const value = new Float64Array(start[size]!)
+    const filled = new Int32Array(size)
+    const y = new Float64Array(size)
+    const flag = new Int32Array(size).fill(-1)
+    const path = new Int32Array(size)
+    const stack = new Int32Array(size)
+    for (let k = 0; k < size; k++) {
+      let top = size
+      flag[k] = k
+      for (let p = upperStart[k]!; p < upperStart[k + 1]!; p++) {
+        let i = upperRow[p]!
+        y[i]! += upper[p]!
+        let length = 0
+        for (; flag[i] !== k; i = parent[i]!) {
+          path[length++] = i
+          flag[i] = k
+        }
+        while (length > 0) stack[--top] = path[--length]!
+      }
+      const whole = diagonal[k]!
+      let d = whole
+      for (; top < size; top++) {
+        const i = stack[top]!
+        const yi = y[i]!
+        y[i] = 0
+        const end = start[i]! + filled[i]!
+        for (let p = start[i]!; p < end; p++) y[row[p]!]! -= value[p]! * yi
+        const l = yi / diagonal[i]!
+        d -= l * yi
+        row[end] = k
+        value[end] = l
+        filled[i]!++
+      }
+      if (!(d > 1e-13 * whole)) throw new RangeError(`node ${symbolic.order[k]} has no way to ground`)
+      diagonal[k] = d
+    }
+    this.symbolic = symbolic
+    this.#row = row
+    this.#value = value
+    this.#diagonal = diagonal
+    this.#work = new Float64Array(size)
+    this.#zero = y
+  }
+
+  /** Entries of L below the diagonal, a measure of fill. */
+  get entries(): number {
+    return this.#row.length
+  }
+
+  /** Solve K·x = b; both by node. */
+  solve(b: ArrayLike<number>, x: Float64Array = new Float64Array(this.symbolic.size)): Float64Array {
+    const { size, order } = this.symbolic
+    const w = this.#work
+    for (let k = 0; k < size; k++) w[k] = b[order[k]!]!
+    this.#forward()
+    this.#back(x)
+    return x
+  }
+
+  /**
+   * Response to one ampere into `plus` and out of `minus` (−1: ground): a column of the inverse. The forward
+   * half touches only the way from the two nodes to the root of the elimination tree.
+   */
+  unit(plus: number, minus: number, x: Float64Array = new Float64Array(this.symbolic.size)): Float64Array {
+    this.#work.fill(0)
+    this.#path(this.#work, plus, minus)
+    this.#back(x)
+    return x
+  }
+
+  /** Resistance seen between two nodes, Ohm: eᵀ·K⁻¹·e = Σ y²/d with L·y = e, without the backward half. */
+  between(plus: number, minus: number): number {
+    const { placeOf, parent } = this.symbolic
+    const w = this.#zero
+    this.#path(w, plus, minus)
+    let sum = 0
+    for (const node of [plus, minus]) {
+      for (let k = node < 0 ? -1 : placeOf[node]!; k >= 0; k = parent[k]!) {
+        const y = w[k]!
+        sum += (y * y) / this.#diagonal[k]!
+        w[k] = 0
+      }
+    }
+    return sum
+  }
+
+  /** Forward half for a unit source, along the two paths merged in ascending order. */
+  #path(w: Float64Array, plus: number, minus: number): void {
+    const { placeOf, parent, start } = this.symbolic
+    const [row, value] = [this.#row, this.#value]
+    let a = plus < 0 ? -1 : placeOf[plus]!
+    let b = minus < 0 ? -1 : placeOf[minus]!
+    if (a >= 0) w[a]! += 1
+    if (b >= 0) w[b]! -= 1
+    while (a >= 0 || b >= 0) {
+      const k = b < 0 || (a >= 0 && a <= b) ? a : b
+      const y = w[k]!
+      if (y !== 0) for (let p = start[k]!; p < start[k + 1]!; p++) w[row[p]!]! -= value[p]! * y
+      if (a === k) a = parent[k]!
+      if (b === k) b = parent[k]!
+    }
+  }
+
+  #forward(): void {
+    const { size, start } = this.symbolic
+    const [w, row, value] = [this.#work, this.#row, this.#value]
+    for (let k = 0; k < size; k++) {
+      const y = w[k]!
+      if (y === 0) continue
+      for (let p = start[k]!; p < start[k + 1]!; p++) w[row[p]!]! -= value[p]! * y
+    }
+  }
+
+  #back(x: Float64Array): void {
+    const { size, order, start } = this.symbolic
+    const [w, row, value, diagonal] = [this.#work, this.#row, this.#value, this.#diagonal]
+    for (let k = size - 1; k >= 0; k--) {
+      let y = w[k]! / diagonal[k]!
+      for (let p = start[k]!; p < start[k + 1]!; p++) y -= value[p]! * w[row[p]!]!
+      w[k] = y
+      x[order[k]!] = y
+    }
+  }
+}
