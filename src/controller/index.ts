@@ -1,1 +1,3 @@
+export * from './chips/index.js'
 export * from './design.js'
+export * from './timers/index.js'

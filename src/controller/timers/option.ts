@@ -1,0 +1,76 @@
+/** One way to make the signal with one controller, judged. */
+import type { FactStatus } from '../../standard/index.js'
+import type { Behaviour, Load, Method, Setting } from './mode.js'
+
+/** A half-bit as the counter makes it. */
+export interface HalfBit {
+  /** Timer ticks of one half. */
+  ticks: number
+  /** Length with a perfect clock, us. */
+  us: number
+  /** Difference from what was asked for, us, and as parts per million of it. */
+  errorUs: number
+  errorPpm: number
+  /** Shortest and longest with the clock's tolerance, us. */
+  lowUs: number
+  highUs: number
+}
+
+export interface Deadline {
+  /** Latest moment for the write, us after the edge (or bit) that asks for it. */
+  writeUs: number
+  /** How late the interrupt may start beyond its usual entry, us: `writeUs` less entry and {@link RESPONSE}. */
+  lateUs: number
+  /** What the signal looks like when it is missed. */
+  breaks: string
+  /** The longest pulse that a miss makes, us; absent where a miss repeats old data. */
+  pulseUs?: number
+}
+
+export interface TimerOption {
+  /** Stable name: chip's timer, mode, divider, pin. */
+  id: string
+  method: Method
+  behaviour: Behaviour
+  mode: string
+  modeId: string
+  timer: { kind: string; number: number; name: string; bits: number }
+  clock: string
+  divider: number
+  tickUs: number
+  channel: string
+  pin: string
+  inverted?: string
+  settings: Setting[]
+  loads: Load[]
+  interrupt: string
+  one: HalfBit
+  zero: HalfBit
+  /** Clock tolerance that went into low and high, share, with its reason. */
+  tolerance: { share: number; says: string }
+  /** Margins as the proof counts them. */
+  margins: { oneHalf: number; oneDifference: number; zeroHalf: number }
+  /** Share of the room between nominal and limit that is left: 1 all of it, 0 at the limit; worst of the clauses. */
+  room: number
+  /** Longest half a zero can be stretched to, us, inside the clauses. */
+  longestZeroUs: number
+  /** Interrupts per second at most (all ones). */
+  interruptsPerSecond: number
+  deadline: Deadline
+  /** Share of the controller's time that the interrupts take, at most, with {@link RESPONSE} as the assumption. */
+  cpuShare: number
+  /** What it takes away: pins, and timers that other code commonly relies on. */
+  steals: string[]
+  because: string
+  /** Why it cannot be used; absent when it can. */
+  refused?: string
+  status: FactStatus
+}
+
+/** Assumed work of one interrupt, cycles: up to the write, and in all. Measured on firmware by `halfbit simulate`. */
+export const RESPONSE: Readonly<Record<string, { toWrite: number; total: number }>> = {
+  avr: { toWrite: 60, total: 90 },
+  'avr-modern': { toWrite: 60, total: 90 },
+  arm: { toWrite: 60, total: 100 },
+  xtensa: { toWrite: 60, total: 600 },
+}
