@@ -1,0 +1,223 @@
+/** What no calculation can work with: names that lead nowhere, contradictions, missing figures; each with its place. */
+import type { SignalDesign } from '../signal/index.js'
+import { formatNumber, InputError, nearest } from '../units/index.js'
+import type { PowerDesign } from './design.js'
+import { resolveDriver, unknownPart } from './driver.js'
+import { driverPart } from './parts.data.js'
+import { senseChain, thresholdFor } from './sense.js'
+import { districtStage } from './stage.js'
+
+/** Keys and list indices from the top of the design file: `['power', 'drivers', 'main', 'part']`. */
+export interface PowerProblem {
+  path: (string | number)[]
+  message: string
+}
+
+/** All problems of the power part; empty when it can be calculated. */
+export function checkPower(power: PowerDesign, signal?: SignalDesign): PowerProblem[] {
+  const problems: PowerProblem[] = []
+  const report = (path: (string | number)[], message: string) =>
+    problems.push({ path: ['power', ...path], message })
+  checkSupplies(power, report)
+  checkDrivers(power, signal, report)
+  if (problems.length === 0) checkDistricts(power, signal, report)
+  const from = power.controller
+  if (from?.from === 'track' && (from.supply !== undefined || Object.keys(power.supplies).length > 1)) {
+    checkName(['controller', 'supply'], 'supply', from.supply, Object.keys(power.supplies), report)
+  }
+  return problems
+}
+
+/** @throws InputError with the first problem. */
+export function requireSound(power: PowerDesign, signal?: SignalDesign): void {
+  const [first] = checkPower(power, signal)
+  if (first) throw new InputError(`${first.path.join('.')}: ${first.message}`)
+}
+
+type Report = (path: (string | number)[], message: string) => void
+
+function checkName(
+  path: string[],
+  what: string,
+  name: string | undefined,
+  names: string[],
+  report: Report,
+): boolean {
+  if (name === undefined) {
+    if (names.length === 1) return true
+    report(
+      path.slice(0, -1),
+      `there are several: say with "${path.at(-1)}" which ${what}; one of ${names.join(', ')}`,
+    )
+    return false
+  }
+  if (names.includes(name)) return true
+  const close = nearest(name, names)
+  report(
+    path,
+    `there is no ${what} "${name}"${close ? `; the nearest is "${close}"` : ''}; expected one of ${names.join(', ')}`,
+  )
+  return false
+}
+
+function checkSupplies(power: PowerDesign, report: Report): void {
+  for (const [name, supply] of Object.entries(power.supplies)) {
+    if (supply.limitCurrent !== undefined && supply.limitCurrent < supply.rating) {
+      report(
+        ['supplies', name, 'limitCurrent'],
+        `the limit of ${formatNumber(supply.limitCurrent)} A lies below the rating of ${formatNumber(supply.rating)} A; expected at least the rating`,
+      )
+    }
+  }
+}
+
+function checkDrivers(power: PowerDesign, signal: SignalDesign | undefined, report: Report): void {
+  for (const [name, driver] of Object.entries(power.drivers)) {
+    const at = (...rest: (string | number)[]) => ['drivers', name, ...rest]
+    const custom = driver.part.trim().toLowerCase() === 'custom'
+    if (!custom && !driverPart(driver.part)) {
+      report(at('part'), unknownPart(driver.part))
+      continue
+    }
+    checkName(['drivers', name, 'supply'], 'supply', driver.supply, Object.keys(power.supplies), report)
+    const model = resolveDriver(driver)
+    const pairs = [
+      ['supplyMin', model.supplyMinVolt, 'supplyMax', model.supplyMaxVolt],
+      ['highOhm', model.highOhm, 'highOhmMax', model.highOhmMax],
+      ['lowOhm', model.lowOhm, 'lowOhmMax', model.lowOhmMax],
+      ['risingDelayMin', model.risingDelayMinUs, 'risingDelayMax', model.risingDelayMaxUs],
+      ['fallingDelayMin', model.fallingDelayMinUs, 'fallingDelayMax', model.fallingDelayMaxUs],
+      ['limitMin', model.limitMinAmp, 'limit', model.limitAmp],
+    ] as const
+    for (const [low, a, high, b] of pairs) {
+      if (a !== undefined && b !== undefined && a > b) {
+        report(at('figures'), `${low} (${formatNumber(a)}) is above ${high} (${formatNumber(b)})`)
+      }
+    }
+    const points = model.saturation ?? []
+    for (let i = 0; i < points.length; i++) {
+      const p = points[i]!
+      if (p.mostVolt < p.typicalVolt)
+        report(
+          at('figures', 'saturation'),
+          `at ${formatNumber(p.atAmp)} A the greatest voltage is below the typical one`,
+        )
+      if (i > 0 && p.atAmp === points[i - 1]!.atAmp)
+        report(at('figures', 'saturation'), `two points at ${formatNumber(p.atAmp)} A`)
+    }
+    driver.pins?.forEach((pin, i) => {
+      const outputs = Object.keys(signal?.tracks ?? {})
+      if (pin.output !== undefined && signal && !outputs.includes(pin.output)) {
+        checkName(
+          ['drivers', name, 'pins', String(i), 'output'],
+          'output',
+          pin.output,
+          outputs,
+          (_, message) => report(at('pins', i, 'output'), message),
+        )
+      }
+    })
+  }
+}
+
+function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, report: Report): void {
+  /** Driver and channel → districts that use it. */
+  const users = new Map<string, { name: string; channels: string; breaker: boolean }[]>()
+  for (const [name, district] of Object.entries(power.districts)) {
+    const at = (...rest: (string | number)[]) => ['districts', name, ...rest]
+    if (
+      !checkName(['districts', name, 'driver'], 'driver', district.driver, Object.keys(power.drivers), report)
+    )
+      continue
+    if (signal)
+      checkName(['districts', name, 'output'], 'output', district.output, Object.keys(signal.tracks), report)
+    const stage = districtStage(power, name, signal)
+    const { model, channels } = stage
+    if (new Set(channels).size < channels.length) report(at('channels'), 'a channel is named twice')
+    if (model.bridgesPerPackage > 1) {
+      const beyond = channels.find((c) => c > model.bridgesPerPackage)
+      if (beyond !== undefined) {
+        report(
+          at('channels'),
+          `the driver "${stage.driverName}" (${model.name}) has channels 1 to ${model.bridgesPerPackage}; found ${beyond}`,
+        )
+      }
+    }
+    for (const c of channels) {
+      const key = `${stage.driverName} ${c}`
+      const list = users.get(key) ?? []
+      const set = [...channels].sort().join('+')
+      for (const other of list) {
+        if (other.channels !== set) {
+          report(
+            at('channels'),
+            `channel ${c} of driver "${stage.driverName}" works in another combination for district "${other.name}"`,
+          )
+          break
+        }
+        if (district.trip?.by !== 'breaker' || !other.breaker) {
+          report(
+            at(),
+            `shares channel ${c} of driver "${stage.driverName}" with district "${other.name}": districts behind one channel need breakers of their own (trip by breaker)`,
+          )
+          break
+        }
+      }
+      list.push({ name, channels: set, breaker: district.trip?.by === 'breaker' })
+      users.set(key, list)
+    }
+    const { load, trip, sense, acknowledgement } = district
+    if (load?.worst !== undefined && load.worst < load.running)
+      report(at('load', 'worst'), 'the worst current is below the usual one')
+    if (load?.stalled !== undefined && load.stalled < (load.worst ?? load.running)) {
+      report(at('load', 'stalled'), 'the current with everything stalled is below the worst one')
+    }
+    if (sense) {
+      const chain = senseChain(sense, model)
+      if ('problem' in chain) report(at('sense'), chain.problem)
+      else if (chain.rangeAmp <= 0)
+        report(at('sense', 'zero'), 'the output at no current lies beyond the reference of the converter')
+      else if (trip?.by === 'sense') {
+        const threshold = thresholdFor(chain, trip.current)
+        if (!threshold.reachable) {
+          report(
+            at('trip', 'current'),
+            `${formatNumber(trip.current)} A cannot be read: the current sense ends at ${formatNumber(chain.rangeAmp, 3)} A; take a smaller resistance or gain`,
+          )
+        }
+      }
+    }
+    if (trip) {
+      if (trip.of !== undefined && trip.of < trip.samples)
+        report(at('trip', 'of'), `${trip.samples} samples out of ${trip.of} cannot be`)
+      if (trip.by === 'sense' && !sense)
+        report(at('trip'), 'trips by sense, but the district has no current sense')
+      if (trip.by === 'driver' && model.limitAmp === undefined) {
+        report(
+          at('trip', 'by'),
+          `the driver ${model.name} has no current limit of its own that is known; give figures.limit or another way`,
+        )
+      }
+    }
+    if (acknowledgement) {
+      if (!sense)
+        report(
+          at('acknowledgement'),
+          'an acknowledgement is seen over a current sense; the district has none',
+        )
+      const output = stage.output === undefined ? undefined : signal?.tracks[stage.output]
+      if (output && output.mode !== 'service') {
+        report(
+          at('acknowledgement'),
+          `output "${stage.output}" is in ${output.mode} mode; acknowledgements come on a service output`,
+        )
+      }
+      if (acknowledgement.of !== undefined && acknowledgement.of < acknowledgement.samples) {
+        report(
+          at('acknowledgement', 'of'),
+          `${acknowledgement.samples} samples out of ${acknowledgement.of} cannot be`,
+        )
+      }
+    }
+  }
+}

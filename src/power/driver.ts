@@ -1,0 +1,166 @@
+/** A driver with its figures put together: the named part's, overridden by those of the design file. */
+import type { FactStatus } from '../standard/index.js'
+import { InputError, nearest } from '../units/index.js'
+import type { DriverDesign } from './design.js'
+import {
+  DRIVER_PARTS,
+  type DriverPart,
+  driverPart,
+  type FigureName,
+  type SaturationPoint,
+} from './parts.data.js'
+
+/** `given`: from the design file. */
+export type FigureStatus = FactStatus | 'given'
+
+/** Plain numbers in the units their names tell; thermal resistances in K/W; absent when not known. */
+export interface DriverModel extends Partial<Record<FigureName, number>> {
+  name: string
+  part?: DriverPart
+  kind: 'mosfet' | 'bipolar'
+  bridgesPerPackage: number
+  saturation?: readonly SaturationPoint[]
+  status: Partial<Record<FigureName | 'saturation', FigureStatus>>
+}
+
+/** Key of the design file → figure. */
+const FROM_DESIGN: Readonly<Record<string, FigureName>> = {
+  supplyMin: 'supplyMinVolt',
+  supplyMax: 'supplyMaxVolt',
+  continuous: 'continuousAmp',
+  continuousParallel: 'continuousParallelAmp',
+  peak: 'peakAmp',
+  peakTime: 'peakUs',
+  highOhm: 'highOhm',
+  highOhmMax: 'highOhmMax',
+  lowOhm: 'lowOhm',
+  lowOhmMax: 'lowOhmMax',
+  ohmPerKelvin: 'ohmPerKelvin',
+  quiescent: 'quiescentAmp',
+  riseTime: 'riseUs',
+  fallTime: 'fallUs',
+  risingDelay: 'risingDelayUs',
+  risingDelayMin: 'risingDelayMinUs',
+  risingDelayMax: 'risingDelayMaxUs',
+  fallingDelay: 'fallingDelayUs',
+  fallingDelayMin: 'fallingDelayMinUs',
+  fallingDelayMax: 'fallingDelayMaxUs',
+  deadTime: 'deadUs',
+  junctionMax: 'junctionMaxC',
+  junctionToCase: 'junctionToCase',
+  junctionToAmbient: 'junctionToAmbient',
+  mirror: 'mirror',
+  mirrorSpread: 'mirrorSpread',
+  limit: 'limitAmp',
+  limitMin: 'limitMinAmp',
+  limitDelay: 'limitUs',
+  inputCurrent: 'inputAmp',
+}
+
+/** Typical figure → its extremes. */
+const EXTREMES: Partial<Record<FigureName, readonly FigureName[]>> = {
+  highOhm: ['highOhmMax'],
+  lowOhm: ['lowOhmMax'],
+  risingDelayUs: ['risingDelayMinUs', 'risingDelayMaxUs'],
+  fallingDelayUs: ['fallingDelayMinUs', 'fallingDelayMaxUs'],
+  limitAmp: ['limitMinAmp'],
+}
+
+/** Words for an unknown part, with the nearest name. */
+export function unknownPart(name: string): string {
+  const names = DRIVER_PARTS.map((p) => p.name)
+  const close = nearest(name, names)
+  const hint = close ? `; the nearest is "${close}"` : ''
+  return `no driver "${name}" is known${hint}; expected "custom" with figures, or one of ${names.join(', ')}`
+}
+
+/** @throws InputError when the part is unknown. */
+export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): DriverModel {
+  const custom = design.part.trim().toLowerCase() === 'custom'
+  const part = custom ? undefined : driverPart(design.part)
+  if (!custom && !part) throw new InputError(unknownPart(design.part))
+  const model: DriverModel = {
+    name: part?.name ?? 'custom',
+    kind: part?.kind ?? 'mosfet',
+    bridgesPerPackage: part?.bridgesPerPackage ?? 1,
+    status: {},
+  }
+  if (part) {
+    model.part = part
+    if (part.saturation) {
+      model.saturation = part.saturation.points
+      model.status.saturation = part.saturation.status
+    }
+    for (const [name, fact] of Object.entries(part.figures) as [
+      FigureName,
+      { value: number; status: FactStatus },
+    ][]) {
+      model[name] = fact.value
+      model.status[name] = fact.status
+    }
+  }
+  const given = design.figures
+  if (!given) return model
+  const figures = Object.entries(FROM_DESIGN).flatMap(([key, name]) => {
+    const value = (given as Record<string, unknown>)[key]
+    return typeof value === 'number' ? [[name, value] as const] : []
+  })
+  // A typical figure of the builder's own must not stand beside the named part's extremes.
+  for (const [name] of figures) for (const extreme of EXTREMES[name] ?? []) delete model[extreme]
+  for (const [name, value] of figures) {
+    model[name] = value
+    model.status[name] = 'given'
+  }
+  if (given.bridgesPerPackage !== undefined) model.bridgesPerPackage = given.bridgesPerPackage
+  if (given.saturation) {
+    model.kind = 'bipolar'
+    model.saturation = [...given.saturation]
+      .map((p) => ({ atAmp: p.at, typicalVolt: p.typical, mostVolt: p.most }))
+      .sort((a, b) => a.atAmp - b.atAmp)
+    model.status.saturation = 'given'
+  } else if (given.highOhm !== undefined && given.lowOhm !== undefined) {
+    model.kind = 'mosfet'
+    model.saturation = undefined
+  }
+  return model
+}
+
+export type Which = 'typical' | 'most'
+
+/**
+ * Voltage lost in both conducting switches at a current. MOSFET: R(T) = R25 · (1 + a·(T − 25)). Bipolar: straight
+ * lines through the saturation points, prolonged at both ends; no temperature law.
+ * @returns V; `undefined` when the figures are not known.
+ */
+export function dropVolt(
+  driver: DriverModel,
+  amp: number,
+  junctionC = 25,
+  which: Which = 'typical',
+): number | undefined {
+  if (driver.saturation?.length) return saturationVolt(driver.saturation, amp, which)
+  const ohm = onOhm(driver, junctionC, which)
+  return ohm === undefined ? undefined : ohm * amp
+}
+
+/** On-resistance of both conducting switches, Ohm; `undefined` for bipolar parts and unknown figures. */
+export function onOhm(driver: DriverModel, junctionC = 25, which: Which = 'typical'): number | undefined {
+  if (driver.saturation?.length || driver.highOhm === undefined || driver.lowOhm === undefined)
+    return undefined
+  const cold =
+    which === 'most'
+      ? (driver.highOhmMax ?? driver.highOhm) + (driver.lowOhmMax ?? driver.lowOhm)
+      : driver.highOhm + driver.lowOhm
+  return cold * (1 + (driver.ohmPerKelvin ?? 0) * (junctionC - 25))
+}
+
+function saturationVolt(points: readonly SaturationPoint[], amp: number, which: Which): number {
+  const volt = (p: SaturationPoint) => (which === 'most' ? p.mostVolt : p.typicalVolt)
+  if (amp <= 0) return 0
+  if (points.length === 1) return volt(points[0]!)
+  let i = 1
+  while (i < points.length - 1 && points[i]!.atAmp < amp) i++
+  const [a, b] = [points[i - 1]!, points[i]!]
+  const slope = (volt(b) - volt(a)) / (b.atAmp - a.atAmp)
+  return Math.max(0, volt(a) + slope * (amp - a.atAmp))
+}

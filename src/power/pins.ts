@@ -1,0 +1,145 @@
+/** Pin plan: which driver-board pin meets which controller pin, what collides, and which wires or jumpers to fit. */
+import type { SignalDesign } from '../signal/index.js'
+import type { BoardPin, PowerDesign } from './design.js'
+import { resolveDriver } from './driver.js'
+import { PIN_RATINGS } from './pin-ratings.data.js'
+
+export interface PinRow {
+  driver: string
+  board: string
+  role: BoardPin['role']
+  output?: string
+  /** Controller pin the firmware uses for it, where the design tells. */
+  wanted?: string
+  /** Controller pin it ends on, with the jumper the design names. */
+  meets?: string
+  tied?: 'high' | 'low'
+  /** What to fit or to bend out; empty when nothing is needed. */
+  fit: string
+  /** What is wrong; empty when nothing is. */
+  conflict: string
+  /** Current through the controller pin, A; absent when not known. */
+  amp?: number
+}
+
+export interface PinPlan {
+  rows: PinRow[]
+  conflicts: string[]
+}
+
+/** Outputs of the station that a driver carries, by its districts. */
+export function outputsOf(power: PowerDesign, driver: string, signal: SignalDesign | undefined): string[] {
+  const all = Object.keys(signal?.tracks ?? {})
+  const names = Object.keys(power.drivers)
+  const own = Object.values(power.districts)
+    .filter((d) => (d.driver ?? (names.length === 1 ? names[0] : undefined)) === driver)
+    .map((d) => d.output ?? all[0])
+    .filter((o): o is string => o !== undefined)
+  return [...new Set(own)]
+}
+
+/**
+ * @param reserved port pins that other code uses
+ */
+export function pinPlan(
+  power: PowerDesign,
+  signal: SignalDesign | undefined,
+  reserved: readonly string[] = [],
+  chip?: string,
+): PinPlan {
+  const rows: PinRow[] = []
+  for (const [name, driver] of Object.entries(power.drivers)) {
+    const input = resolveDriver(driver).inputAmp
+    for (const pin of driver.pins ?? []) rows.push(rowOf(name, pin, power, signal, input))
+  }
+  const users = new Map<string, string[]>()
+  const use = (pin: string, who: string) =>
+    users.set(pin.toUpperCase(), [...(users.get(pin.toUpperCase()) ?? []), who])
+  for (const row of rows) {
+    if (row.conflict === '' && row.meets) use(row.meets, `${row.driver} ${row.board}`)
+  }
+  const analog = chip ? PIN_RATINGS[chip]?.analog : undefined
+  const taken = new Set(reserved.map((r) => r.toUpperCase()))
+  for (const row of rows) {
+    const pin = row.meets?.toUpperCase()
+    if (row.conflict !== '' || pin === undefined) continue
+    const others = users.get(pin)!.filter((w) => w !== `${row.driver} ${row.board}`)
+    // One logic output may serve several drivers: all of them repeat the same signal.
+    const shared = rows.filter((r) => r.meets?.toUpperCase() === pin)
+    const sameSignal = shared.every((r) => r.role === row.role && r.output === row.output && isInput(r.role))
+    if (others.length && !sameSignal) row.conflict = `${row.meets} also serves ${others.join(', ')}`
+    else if (taken.has(pin)) row.conflict = `${row.meets} is reserved for other code`
+    else if (row.role === 'sense' && analog && !analog.test(pin))
+      row.conflict = `${row.meets} has no analog input`
+    else if (!(row.role === 'direction' || row.role === 'inverted')) {
+      const output = outputPins(signal).get(pin)
+      if (output) row.conflict = `${row.meets} already carries the signal of output ${output}`
+    }
+  }
+  // An output whose pin reaches no driver makes no track signal.
+  const conflicts = rows.filter((r) => r.conflict !== '').map((r) => `${r.driver}, ${r.board}: ${r.conflict}`)
+  return { rows, conflicts }
+}
+
+function isInput(role: BoardPin['role']): boolean {
+  return role === 'direction' || role === 'inverted' || role === 'enable' || role === 'brake'
+}
+
+/** Controller pin → the output of the station whose signal it carries. */
+function outputPins(signal: SignalDesign | undefined): Map<string, string> {
+  const map = new Map<string, string>()
+  for (const [name, track] of Object.entries(signal?.tracks ?? {})) {
+    map.set(track.pin.toUpperCase(), name)
+    if (track.inverted) map.set(track.inverted.toUpperCase(), name)
+  }
+  return map
+}
+
+function rowOf(
+  driver: string,
+  pin: BoardPin,
+  power: PowerDesign,
+  signal: SignalDesign | undefined,
+  inputAmp: number | undefined,
+): PinRow {
+  const outputs = outputsOf(power, driver, signal)
+  const output = pin.output ?? (outputs.length === 1 ? outputs[0] : undefined)
+  const track = output === undefined ? undefined : signal?.tracks[output]
+  const wanted = pin.role === 'direction' ? track?.pin : pin.role === 'inverted' ? track?.inverted : undefined
+  const row: PinRow = { driver, board: pin.name, role: pin.role, fit: '', conflict: '' }
+  if (output !== undefined) row.output = output
+  if (wanted !== undefined) row.wanted = wanted
+  const amp = pin.current ?? (isInput(pin.role) && !pin.tied ? inputAmp : undefined)
+  if (amp !== undefined) row.amp = amp
+  const same = (a: string | undefined, b: string | undefined) => a?.toUpperCase() === b?.toUpperCase()
+  if (pin.tied) {
+    row.tied = pin.tied
+    const level = pin.tied === 'high' ? 'the logic supply' : 'ground'
+    row.fit = `tie ${pin.name} to ${level}${pin.fixed ? ` and bend its contact out of ${pin.fixed}` : ''}`
+    if (pin.role === 'direction') row.conflict = 'a tied direction input carries no signal'
+    else if (pin.wired) row.conflict = `both tied ${pin.tied} and wired to ${pin.wired}`
+    return row
+  }
+  const meets = pin.wired ?? pin.fixed
+  if (meets !== undefined) row.meets = meets
+  if (pin.wired && pin.fixed && !same(pin.wired, pin.fixed)) {
+    row.fit = `bend the contact of ${pin.name} out of ${pin.fixed}; jumper from ${pin.wired} to ${pin.name}`
+  } else if (pin.wired) row.fit = `wire ${pin.wired} to ${pin.name}`
+  if (pin.role === 'direction' || pin.role === 'inverted') {
+    if (output === undefined && outputs.length > 1) {
+      row.conflict = `the driver carries the outputs ${outputs.join(', ')}: say with "output" which one this pin serves`
+    } else if (output !== undefined && signal && !track) {
+      row.conflict = `there is no output "${output}"; expected one of ${Object.keys(signal.tracks).join(', ')}`
+    } else if (pin.role === 'inverted' && track && wanted === undefined) {
+      row.conflict = `output ${output} makes no inverted signal; give it an inverted pin, or feed this input over an inverter`
+    } else if (wanted && !same(meets, wanted)) {
+      row.conflict = meets
+        ? `sits on ${meets}, but the signal of output ${output} comes out of ${wanted}: bend its contact out of ${meets} and fit a jumper from ${wanted}`
+        : `is not connected; the signal of output ${output} comes out of ${wanted}`
+    }
+  } else if (meets === undefined && pin.role !== 'other') {
+    row.conflict = 'is neither wired nor tied: an open input floats'
+    if (pin.role === 'fault') row.conflict = ''
+  }
+  return row
+}

@@ -1,0 +1,83 @@
+/**
+ * What a driver does to the length of a half-bit. A delay that is the same at both edges shifts the signal and
+ * leaves its lengths alone; only differences count. An edge of the track signal is one leg rising while the other
+ * falls; at the next edge they change roles. With equal legs both edges are mirror images, so the first order is
+ * zero, and what remains is the difference between the legs:
+ *
+ *   delay(edge) ≈ ½ · (rising delay of one leg + falling delay of the other)
+ *   difference of two edges ≤ ½ · (difference of the rising delays + difference of the falling delays)
+ *
+ * One half is longer by it, the other shorter, so the halves of a bit differ by twice as much.
+ */
+import type { DriverModel } from './driver.js'
+
+/** Legs of one die or batch: share of a delay by which they differ. No data sheet says; common practice, no source. */
+export const MATCHED_SHARE = 0.1
+
+export interface DriverSkew {
+  /** Greatest change of a half-bit, either way, us. */
+  halfUs: number
+  /** Greatest difference it makes between the halves of a bit, us. */
+  differenceUs: number
+  /** Of `halfUs`: from unequal delays of the legs. */
+  mismatchUs: number
+  /**
+   * A dead time acts on the length only while the load current keeps its direction through the edge (a one-sided
+   * load); then one of two edges waits for it. Not part of `halfUs`: decoders with a full bridge rectifier
+   * reverse the current.
+   */
+  oneSidedUs: number
+  /** Mean delay from logic to track; harmless, but seen with a probe on both. */
+  delayUs: number
+  because: string
+}
+
+/**
+ * @param matched legs from one die or batch; otherwise the whole spread of the data sheet counts
+ * @returns `undefined` when the part's delays are not known
+ */
+export function driverSkewUs(driver: DriverModel, matched = true): DriverSkew | undefined {
+  const rising = spread(driver.risingDelayUs, driver.risingDelayMinUs, driver.risingDelayMaxUs, matched)
+  const falling = spread(driver.fallingDelayUs, driver.fallingDelayMinUs, driver.fallingDelayMaxUs, matched)
+  if (!rising || !falling) return undefined
+  const mismatchUs = (rising.width + falling.width) / 2
+  const source = matched
+    ? `legs of one die or batch, delays within ${MATCHED_SHARE * 100} % of ${rising.typical} us rising and ${falling.typical} us falling`
+    : `legs at opposite ends of the data sheet, ${rising.width} us rising and ${falling.width} us falling`
+  return {
+    halfUs: mismatchUs,
+    differenceUs: 2 * mismatchUs,
+    mismatchUs,
+    oneSidedUs: driver.deadUs ?? 0,
+    delayUs: (rising.typical + falling.typical) / 2,
+    because: `half of the legs' differences in delay (${driver.name}: ${source})`,
+  }
+}
+
+function spread(
+  typical: number | undefined,
+  min: number | undefined,
+  max: number | undefined,
+  matched: boolean,
+): { typical: number; width: number } | undefined {
+  const middle = typical ?? (min !== undefined && max !== undefined ? (min + max) / 2 : max)
+  if (middle === undefined) return undefined
+  if (matched) return { typical: middle, width: MATCHED_SHARE * middle }
+  const low = min ?? typical ?? 0
+  const high = max ?? middle
+  // Without extremes in the sheet a part may lie a third off its typical delay; common practice, no source.
+  if (min === undefined && max === undefined) return { typical: middle, width: 0.66 * middle }
+  return { typical: middle, width: high - low }
+}
+
+/**
+ * Average slope of the rails' difference between −4 V and +4 V at the driver without load, V/us: both ramps
+ * (10 to 90 %) one after the other, with the wait between the legs' delays.
+ */
+export function driverSlope(driver: DriverModel, trackVolt: number): number | undefined {
+  if (driver.riseUs === undefined || driver.fallUs === undefined || !(trackVolt > 4)) return undefined
+  const wait = Math.abs((driver.risingDelayUs ?? 0) - (driver.fallingDelayUs ?? 0))
+  const ramp = (4 / (0.8 * trackVolt)) * (driver.riseUs + driver.fallUs)
+  const us = wait + ramp
+  return us > 0 ? 8 / us : Number.POSITIVE_INFINITY
+}

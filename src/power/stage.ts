@@ -1,0 +1,215 @@
+/** The parts of the power stage joined by their names, and what the track sees of them. */
+import type { SignalDesign } from '../signal/index.js'
+import { InputError } from '../units/index.js'
+import type { DistrictDesign, DriverDesign, PowerDesign, SupplyDesign } from './design.js'
+import { type DriverModel, dropVolt, onOhm, resolveDriver } from './driver.js'
+import { ONE_SIDED_FILTER_US, type SenseChain, senseChain, thresholdFor } from './sense.js'
+import { type TripSettings, type TripTime, tripTime } from './trip.js'
+
+export interface DistrictStage {
+  name: string
+  district: DistrictDesign
+  driverName: string
+  driver: DriverDesign
+  model: DriverModel
+  supplyName: string
+  supply: SupplyDesign
+  /** Output of the station it repeats. */
+  output?: string
+  channels: number[]
+}
+
+/** The only name, or the one given. */
+function pick(given: string | undefined, names: string[]): string | undefined {
+  return given ?? (names.length === 1 ? names[0] : undefined)
+}
+
+/**
+ * A district with its driver and supply.
+ * @throws InputError when a name leads nowhere; `checkPower` says where in the file
+ */
+export function districtStage(power: PowerDesign, name: string, signal?: SignalDesign): DistrictStage {
+  const district = Object.hasOwn(power.districts, name) ? power.districts[name] : undefined
+  if (!district) {
+    throw new InputError(
+      `no power district "${name}"; expected one of ${Object.keys(power.districts).join(', ')}`,
+    )
+  }
+  const driverName = pick(district.driver, Object.keys(power.drivers))
+  const driver =
+    driverName !== undefined && Object.hasOwn(power.drivers, driverName)
+      ? power.drivers[driverName]
+      : undefined
+  if (driverName === undefined || !driver) {
+    throw new InputError(
+      `district "${name}": name its driver, one of ${Object.keys(power.drivers).join(', ')}`,
+    )
+  }
+  const supplyName = pick(driver.supply, Object.keys(power.supplies))
+  const supply =
+    supplyName !== undefined && Object.hasOwn(power.supplies, supplyName)
+      ? power.supplies[supplyName]
+      : undefined
+  if (supplyName === undefined || !supply) {
+    throw new InputError(
+      `driver "${driverName}": name its supply, one of ${Object.keys(power.supplies).join(', ')}`,
+    )
+  }
+  const stage: DistrictStage = {
+    name,
+    district,
+    driverName,
+    driver,
+    model: resolveDriver(driver),
+    supplyName,
+    supply,
+    channels: district.channels ?? [1],
+  }
+  const output = pick(district.output, Object.keys(signal?.tracks ?? {}))
+  if (output !== undefined) stage.output = output
+  return stage
+}
+
+export function allStages(power: PowerDesign, signal?: SignalDesign): DistrictStage[] {
+  return Object.keys(power.districts).map((name) => districtStage(power, name, signal))
+}
+
+export function chainOf(stage: DistrictStage): SenseChain | undefined {
+  if (!stage.district.sense) return undefined
+  const chain = senseChain(stage.district.sense, stage.model)
+  return 'problem' in chain ? undefined : chain
+}
+
+/** The driver's path as a straight line about a current: a fixed drop and a resistance, both channels together. */
+export function driverLine(
+  model: DriverModel,
+  channels: number,
+  amp: number,
+  junctionC: number,
+  which: 'typical' | 'most' = 'most',
+): { volt: number; ohm: number } | undefined {
+  const ohm = onOhm(model, junctionC, which)
+  if (ohm !== undefined) return { volt: 0, ohm: ohm / channels }
+  const each = Math.max(amp / channels, 0.01)
+  const a = dropVolt(model, each, junctionC, which)
+  const b = dropVolt(model, each * 1.01, junctionC, which)
+  if (a === undefined || b === undefined) return undefined
+  const slope = (b - a) / (each * 0.01)
+  return { volt: a - slope * each, ohm: slope / channels }
+}
+
+/** What the wires of a district start from: a voltage behind a resistance, with a limit. */
+export interface DistrictSource {
+  district: string
+  /** Supply without load, V. */
+  lowVolt: number
+  nominalVolt: number
+  highVolt: number
+  /** Fixed drop of a bipolar driver, V. */
+  dropVolt: number
+  /** Supply, driver and sense in series, Ohm. */
+  ohm: number
+  /** Where the supply stops giving more, A; Infinity when that is not known. */
+  limitAmp: number
+  limitKind: SupplyDesign['limit']
+}
+
+/**
+ * The source of a district about a current, with the driver at `junctionC`.
+ * @returns `undefined` when the driver's losses are not known
+ */
+export function districtSource(
+  stage: DistrictStage,
+  amp: number,
+  junctionC = 100,
+): DistrictSource | undefined {
+  const line = driverLine(stage.model, stage.channels.length, amp, junctionC)
+  if (!line) return undefined
+  const { supply } = stage
+  return {
+    district: stage.name,
+    lowVolt: supply.voltage * (1 - supply.tolerance),
+    nominalVolt: supply.voltage,
+    highVolt: supply.voltage * (1 + supply.tolerance),
+    dropVolt: line.volt,
+    ohm: supply.resistance + line.ohm + (chainOf(stage)?.seriesOhm ?? 0),
+    limitAmp: supply.limitCurrent ?? Number.POSITIVE_INFINITY,
+    limitKind: supply.limit,
+  }
+}
+
+/** A district's protection: from which current it trips and how long that takes. */
+export interface DistrictTrip {
+  by: 'sense' | 'breaker' | 'driver'
+  /** Threshold with its errors, A. */
+  nominalAmp: number
+  lowAmp: number
+  highAmp: number
+  /** The count to compare with, over a current sense. */
+  count?: number
+  reachable: boolean
+  /** Trip time of a sudden, lasting current from `beforeAmp`; Infinity when it does not trip for certain. */
+  timeUs(amp: number, beforeAmp: number): TripTime
+  /** The settings at the highest threshold, and at the lowest, for other waves; over a current sense. */
+  settings?: { latest: TripSettings; soonest: TripSettings }
+}
+
+/** Breakers hold their trip current within so much; common practice, no source. */
+const BREAKER_SPREAD = 0.1
+/** @returns `undefined` when the design gives no trip, or not all it takes to work it out. */
+export function districtTrip(stage: DistrictStage): DistrictTrip | undefined {
+  const { trip, sense } = stage.district
+  if (!trip) return undefined
+  if (trip.by === 'sense') {
+    const chain = chainOf(stage)
+    if (!sense || !chain) return undefined
+    const threshold = thresholdFor(chain, trip.current)
+    const blind = sense.sees === 'one' && sense.filter < ONE_SIDED_FILTER_US
+    const settings = (thresholdAmp: number): TripSettings => ({
+      thresholdAmp,
+      filterUs: sense.filter,
+      samplePeriodUs: 1e6 / sense.rate,
+      average: trip.average,
+      smoothing: trip.smoothing,
+      samples: trip.samples,
+      of: Math.max(trip.samples, trip.of ?? trip.samples),
+      afterUs: trip.after,
+      blankingUs: 0,
+    })
+    const latest = settings(threshold.highAmp)
+    return {
+      by: 'sense',
+      nominalAmp: threshold.amp,
+      lowAmp: threshold.lowAmp,
+      highAmp: threshold.highAmp,
+      count: threshold.count,
+      reachable: threshold.reachable && !blind,
+      // The converter reads no more than its range, which slows averages down.
+      timeUs: (amp, beforeAmp) =>
+        threshold.reachable && !blind
+          ? tripTime(Math.min(amp, Math.max(chain.rangeAmp, threshold.highAmp)), beforeAmp, latest)
+          : { bestUs: Number.POSITIVE_INFINITY, worstUs: Number.POSITIVE_INFINITY },
+      settings: { latest, soonest: settings(threshold.lowAmp) },
+    }
+  }
+  const driverAmp = stage.model.limitAmp
+  if (trip.by === 'driver' && driverAmp === undefined) return undefined
+  const nominal = trip.by === 'driver' ? driverAmp! * stage.channels.length : trip.current
+  const low =
+    trip.by === 'driver'
+      ? (stage.model.limitMinAmp ?? driverAmp! * 0.7) * stage.channels.length
+      : nominal * (1 - BREAKER_SPREAD)
+  const high = trip.by === 'driver' ? 2 * nominal - low : nominal * (1 + BREAKER_SPREAD)
+  const after = trip.by === 'driver' ? (stage.model.limitUs ?? trip.after) : trip.after
+  return {
+    by: trip.by,
+    nominalAmp: nominal,
+    lowAmp: low,
+    highAmp: high,
+    reachable: true,
+    timeUs: (amp) => {
+      const us = amp >= high ? after : Number.POSITIVE_INFINITY
+      return { bestUs: amp >= low ? after : Number.POSITIVE_INFINITY, worstUs: us }
+    },
+  }
+}

@@ -1,0 +1,101 @@
+/**
+ * How long an overload lasts until it trips: RC filter, sampling at an unknown moment, averaging, the rule
+ * n of m samples, and the time to switch off. Worked out sample by sample, so that any current over time will do.
+ */
+
+export interface TripSettings {
+  /** A filtered sample at or above it counts, A. */
+  thresholdAmp: number
+  /** Time constant of the RC filter before the converter, us; 0: none. */
+  filterUs: number
+  samplePeriodUs: number
+  /** Moving average over so many samples. */
+  average: number
+  /** Share of a new sample in an exponential average; 1: none. */
+  smoothing: number
+  /** `samples` of the last `of` must count. */
+  samples: number
+  of: number
+  /** From the decision to the driver being off, us. */
+  afterUs: number
+  /** Nothing trips before this time after switching on, us. */
+  blankingUs?: number
+}
+
+/** Current in the track over time after the overload began, A. */
+export type Wave = (us: number) => number
+
+const MOST_SAMPLES = 400_000
+
+/**
+ * Time from 0 to switched off, us, when the first sample is taken at `phaseUs` (0…samplePeriodUs).
+ * @param beforeAmp current that flowed before; filters and averages are full of it
+ * @returns Infinity when it does not trip until `untilUs`
+ */
+export function tripAtUs(
+  wave: Wave,
+  beforeAmp: number,
+  s: TripSettings,
+  phaseUs: number,
+  untilUs: number,
+): number {
+  const window = Math.max(1, Math.round(s.average))
+  const ring = new Float64Array(window).fill(beforeAmp)
+  const hits = new Uint8Array(Math.max(s.of, s.samples))
+  let sum = beforeAmp * window
+  let smooth = beforeAmp
+  let filtered = beforeAmp
+  let count = 0
+  let t = 0
+  const most = Math.min(MOST_SAMPLES, Math.ceil(untilUs / s.samplePeriodUs) + 1)
+  for (let k = 0; k < most; k++) {
+    const next = phaseUs + k * s.samplePeriodUs
+    filtered = filterTo(wave, filtered, t, next, s.filterUs)
+    t = next
+    sum += filtered - ring[k % window]!
+    ring[k % window] = filtered
+    smooth += s.smoothing * (sum / window - smooth)
+    const hit = smooth >= s.thresholdAmp - 1e-12 && t >= (s.blankingUs ?? 0) ? 1 : 0
+    count += hit - hits[k % hits.length]!
+    hits[k % hits.length] = hit
+    if (count >= s.samples) return t + s.afterUs
+    if (t > untilUs) break
+  }
+  return Number.POSITIVE_INFINITY
+}
+
+/** Output of the RC filter at `to`; the wave is held at its middle value over short pieces. */
+function filterTo(wave: Wave, from: number, start: number, to: number, tauUs: number): number {
+  if (tauUs <= 0) return wave(to)
+  const pieces = Math.min(64, Math.max(1, Math.ceil((to - start) / (tauUs / 8))))
+  const step = (to - start) / pieces
+  const keep = Math.exp(-step / tauUs)
+  let y = from
+  for (let i = 0; i < pieces; i++) {
+    const target = wave(start + (i + 0.5) * step)
+    y = target + (y - target) * keep
+  }
+  return y
+}
+
+export interface TripTime {
+  /** Soonest: the overload begins just before a sample. */
+  bestUs: number
+  /** Latest: just after one. */
+  worstUs: number
+}
+
+/**
+ * Trip time of a sudden, lasting current.
+ * @returns Infinity in both when the current is below the threshold
+ */
+export function tripTime(amp: number, beforeAmp: number, s: TripSettings): TripTime {
+  if (amp < s.thresholdAmp) return { bestUs: Number.POSITIVE_INFINITY, worstUs: Number.POSITIVE_INFINITY }
+  // A current right at the threshold is never quite reached by a filter: give up after 25 time constants of everything.
+  const until =
+    (s.blankingUs ?? 0) +
+    25 * (s.filterUs + (s.samplePeriodUs * s.average + s.samplePeriodUs / s.smoothing)) +
+    s.samplePeriodUs * (Math.max(s.of, s.samples) + 2)
+  const at = (phase: number) => tripAtUs(() => amp, beforeAmp, s, phase, until)
+  return { bestUs: at(0), worstUs: at(s.samplePeriodUs) }
+}
