@@ -1,6 +1,7 @@
 export * from './design.js'
 export * from './edges.js'
 export * from './encode.js'
+export * from './json.js'
 export * from './judge.js'
 export * from './read.js'
 export * from './reader.js'
