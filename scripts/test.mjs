@@ -9,8 +9,8 @@ import { build, installPackages, root, run } from './setup.mjs'
 const REFEREES = [
   {
     program: 'avr-gcc',
-    packages: ['gcc-avr', 'avr-libc', 'binutils-avr'],
-    files: ['/usr/bin/avr-gcc', '/usr/lib/avr/include/avr/io.h'],
+    packages: ['gcc-avr', 'avr-libc', 'binutils-avr', 'make'],
+    files: ['/usr/bin/avr-gcc', '/usr/lib/avr/include/avr/io.h', '/usr/bin/make'],
   },
   {
     program: 'simavr',

@@ -1,6 +1,7 @@
 export * from './choice.js'
 export * from './clock.js'
 export * from './evidence.js'
+export * from './group.js'
 export * from './header.js'
 export * from './mode.js'
 export * from './modes.js'

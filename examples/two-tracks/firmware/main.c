@@ -1,0 +1,151 @@
+/*
+ * A command station with a main track and a service track, each on a timer of its own, over one serial line.
+ *
+ *   go ADDRESS SPEED          speed -126 … 126, negative in reverse
+ *   key ADDRESS FUNCTION on   or off; function 0 is the light, up to 12
+ *   forget ADDRESS            not refreshed any more
+ *   halt                      emergency stop for all
+ *   service on                or off: power on the service track
+ *   write CV VALUE            direct mode, on the service track
+ *   verify CV VALUE
+ *
+ * Each line is answered `ok` or `no`; `write` and `verify` are answered `taken`, and when they have ended `yes` (the
+ * decoder acknowledged) or `silent`. More than 250 mA on the service track for 100 ms is told as `overload`.
+ */
+#include "halfbit_main.h"
+#include "halfbit_service.h"
+#include "line.h"
+#include "roster.h"
+#include "sender.h"
+#include "service.h"
+
+#include <avr/interrupt.h>
+#include <avr/io.h>
+#include <string.h>
+
+/* Enable inputs of the two drivers, held low by resistors until the firmware runs. */
+#define MAIN_ENABLE PH6
+#define SERVICE_ENABLE PE3
+
+static struct sender main_track;
+static struct sender service_track;
+static bool service_is_on;
+
+/* Both interrupts may fall due at once; one then waits for the other, far less than the 111 us that it may. */
+ISR(HALFBIT_MAIN_VECTOR) {
+  halfbit_main_load_bit(sender_next(&main_track));
+}
+
+ISR(HALFBIT_SERVICE_VECTOR) {
+  halfbit_service_load_bit(sender_next(&service_track));
+}
+
+/* 1 ohm in the service driver's ground leg, on ADC1 against the internal 1.1 V: 1.07 mA per count. */
+static void sense_start(void) {
+  ADMUX = (1 << REFS1) | (1 << MUX0);
+  ADCSRB = 0;
+  ADCSRA = (1 << ADEN) | (1 << ADSC) | (1 << ADATE) | (1 << ADPS2) | (1 << ADPS1) | (1 << ADPS0);
+}
+
+static void sense_poll(void) {
+  if (!(ADCSRA & (1 << ADIF))) return;
+  ADCSRA |= (1 << ADIF);
+  uint16_t counts = ADC;
+  if (service_is_on) service_current(counts + counts / 14, service_track.gone);
+}
+
+static void service_power(bool on) {
+  if (on == service_is_on) return;
+  service_is_on = on;
+  if (!on) {
+    PORTE &= ~(1 << SERVICE_ENABLE);
+    halfbit_service_stop();
+    return;
+  }
+  service_open();
+  sender_start(&service_track, HALFBIT_SERVICE_PREAMBLE);
+  halfbit_service_start();
+  PORTE |= (1 << SERVICE_ENABLE);
+}
+
+static bool is(const char *word, const char *wanted) {
+  return strcmp(word, wanted) == 0;
+}
+
+static bool on_or_off(const char *word, bool *on) {
+  *on = is(word, "on");
+  return *on || is(word, "off");
+}
+
+static const char *obey(char *words[], uint8_t count) {
+  int16_t first;
+  int16_t second;
+  bool on;
+  if (count == 1 && is(words[0], "halt")) {
+    roster_halt();
+    return "ok\n";
+  }
+  if (count == 2 && is(words[0], "service") && on_or_off(words[1], &on)) {
+    service_power(on);
+    return "ok\n";
+  }
+  if (count < 2 || !line_number(words[1], &first) || first < 0) return "no\n";
+  if (count == 2 && is(words[0], "forget")) return roster_forget(first) ? "ok\n" : "no\n";
+  if (count < 3 || !line_number(words[2], &second)) return "no\n";
+  if (count == 3 && is(words[0], "go")) return roster_drive(first, second) ? "ok\n" : "no\n";
+  if (count == 4 && is(words[0], "key") && second >= 0 && on_or_off(words[3], &on))
+    return second <= 12 && roster_key(first, second, on) ? "ok\n" : "no\n";
+  if (count != 3 || !service_is_on || second < 0 || second > 255) return "no\n";
+  if (is(words[0], "write")) return service_write(first, second) ? "taken\n" : "no\n";
+  if (is(words[0], "verify")) return service_verify(first, second) ? "taken\n" : "no\n";
+  return "no\n";
+}
+
+static void service_poll(void) {
+  if (!service_is_on) return;
+  struct packet *slot = sender_slot(&service_track);
+  if (slot) {
+    service_next(slot);
+    sender_commit(&service_track);
+  }
+  switch (service_result()) {
+    case SERVICE_ANSWERED:
+      line_say("yes\n");
+      break;
+    case SERVICE_SILENT:
+      line_say("silent\n");
+      break;
+    case SERVICE_OVERLOAD:
+      service_power(false);
+      line_say("overload\n");
+      break;
+    default:
+      break;
+  }
+}
+
+int main(void) {
+  line_start();
+  sense_start();
+  roster_start();
+  sender_start(&main_track, HALFBIT_MAIN_PREAMBLE);
+  halfbit_main_start();
+  PORTH &= ~(1 << MAIN_ENABLE);
+  DDRH |= (1 << MAIN_ENABLE);
+  PORTE &= ~(1 << SERVICE_ENABLE);
+  DDRE |= (1 << SERVICE_ENABLE);
+  PORTH |= (1 << MAIN_ENABLE);
+  sei();
+  for (;;) {
+    struct packet *slot = sender_slot(&main_track);
+    if (slot) {
+      roster_next(slot);
+      sender_commit(&main_track);
+    }
+    sense_poll();
+    service_poll();
+    char *words[LINE_WORDS];
+    uint8_t count = line_words(words);
+    if (count) line_say(obey(words, count));
+  }
+}

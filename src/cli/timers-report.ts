@@ -1,0 +1,208 @@
+/** The timer search as text: a table of the ways, the registers of one of them, and what was refused. */
+import { groupOptions, type OptionGroup, type SearchResult, type TimerOption } from '../controller/index.js'
+import { textTable, wrapText } from '../plot/index.js'
+import type { Evidence } from '../standard/index.js'
+import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
+
+export interface TrackReport {
+  name: string
+  wanted: { oneHalfUs: number; zeroHalfUs: number; pin: string; inverted?: string; method: string }
+  found: SearchResult
+  /** What the design itself chooses; absent when no timer can make it. */
+  choice?: TimerOption
+  leftOpen?: string
+  /** The option whose registers are shown. */
+  shown?: TimerOption
+  evidence: Evidence[]
+}
+
+const WAY: Record<TimerOption['behaviour'], string> = {
+  list: 'hardware plays a list',
+  'bit-next': 'bit period, buffered',
+  'half-next': 'toggle, buffered',
+  'bit-now': 'bit period, top unbuffered',
+  'half-now': 'toggle, unbuffered',
+  pin: 'interrupt writes the pin',
+}
+
+function places(g: OptionGroup, most: number): string {
+  const text = g.places.map(
+    (p) => `${p.timer}: ${p.pins.slice(0, most).join(' ')}${p.pins.length > most ? ' …' : ''}`,
+  )
+  return text.length > 2 ? `${text.slice(0, 2).join('; ')}; ${text.length - 2} more` : text.join('; ')
+}
+
+/** The whole report of one output. */
+export function trackReport(t: TrackReport, width: number, all: boolean): string[] {
+  const { found, wanted } = t
+  const pins = wanted.inverted === undefined ? wanted.pin : `${wanted.pin} and, inverted, ${wanted.inverted}`
+  const lines = [
+    `Output ${t.name}: halves of ${formatNumber(wanted.oneHalfUs)} us and ${formatNumber(wanted.zeroHalfUs)} us on ${pins}, by ${wanted.method}`,
+    '',
+  ]
+  const groups = groupOptions(found.options)
+  if (groups.length === 0) lines.push('No timer of this controller can make this signal with this clock.', '')
+  else lines.push(...optionTable(all ? groups : groups.slice(0, 10)), '')
+  if (!all && groups.length > 10) lines.push(`${groups.length - 10} more ways: --all lists them.`, '')
+  if (
+    found.best &&
+    (found.best.oneHalfUs !== wanted.oneHalfUs || found.best.zeroHalfUs !== wanted.zeroHalfUs)
+  ) {
+    lines.push(
+      ...wrapText(
+        `Best half-bits for the first of them: ${formatNumber(found.best.oneHalfUs, 6)} us and ${formatNumber(found.best.zeroHalfUs, 6)} us.`,
+        width,
+      ),
+      '',
+    )
+  }
+  lines.push(...choiceLines(t, width))
+  if (t.shown) lines.push(...details(t.shown, width), '')
+  lines.push(...refusedLines(found, width, all))
+  lines.push(...evidenceLines(t.evidence, width))
+  return lines
+}
+
+function optionTable(groups: readonly OptionGroup[]): string[] {
+  return textTable(
+    [
+      { head: '#', align: 'right' },
+      { head: 'way' },
+      { head: 'timer: pins' },
+      { head: '/', align: 'right' },
+      { head: 'one', align: 'right' },
+      { head: 'zero', align: 'right' },
+      { head: 'room', align: 'right' },
+      { head: 'may be late', align: 'right' },
+      { head: 'a miss', align: 'right' },
+      { head: 'stretch', align: 'right' },
+      { head: 'int/s', align: 'right' },
+      { head: 'CPU', align: 'right' },
+    ],
+    groups.map((g, i) => {
+      const o = g.option
+      return [
+        String(i + 1),
+        WAY[o.behaviour],
+        places(g, o.channel === 'any' ? 1 : 4),
+        `${o.divider}`,
+        formatTimeUs(o.one.us, 5),
+        formatTimeUs(o.zero.us, 5),
+        formatShare(o.room, 2),
+        formatTimeUs(o.deadline.lateUs, 3),
+        o.deadline.pulseUs === undefined
+          ? ({ list: 'stall or repeat', 'bit-next': 'old bit', 'half-next': 'old half', pin: 'late edge' }[
+              o.behaviour as string
+            ] ?? '')
+          : `pulse ${formatTimeUs(o.deadline.pulseUs, 3)}`,
+        formatTimeUs(o.longestZeroUs, 3),
+        formatNumber(o.interruptsPerSecond, 3),
+        formatShare(o.cpuShare, 2),
+      ]
+    }),
+  )
+}
+
+function choiceLines(t: TrackReport, width: number): string[] {
+  const { choice } = t
+  if (!choice) {
+    return [
+      ...wrapText(
+        `The design's own choice: no timer of this controller drives ${t.wanted.pin} that way.`,
+        width,
+      ),
+      '',
+    ]
+  }
+  const rank = groupOptions(t.found.options).findIndex(
+    (g) =>
+      g.option.modeId === choice.modeId &&
+      g.option.divider === choice.divider &&
+      g.places.some((p) => p.timer === choice.timer.name),
+  )
+  const place =
+    choice.refused !== undefined
+      ? choice.because
+      : rank >= 0
+        ? `it is number ${rank + 1} of the list`
+        : 'it is not in the list'
+  const open = t.leftOpen ? `; the design leaves the ${t.leftOpen} open` : ''
+  return [...wrapText(`The design's own choice: ${choice.id}; ${place}${open}.`, width), '']
+}
+
+function details(o: TimerOption, width: number): string[] {
+  const half = (name: string, h: TimerOption['one']) =>
+    `  ${name}  ${h.ticks} ticks = ${formatTimeUs(h.us, 7)}, ${signed(h.errorUs)} us, ${signed(h.errorPpm)} ppm; with the clock ${formatNumber(h.lowUs, 5)} to ${formatNumber(h.highUs, 5)} us`
+  return [
+    `${o.id}`,
+    ...wrapText(`${o.timer.name}, ${o.mode}`, width - 2, '').map((l) => `  ${l}`),
+    `  clock ${o.clock} / ${o.divider}, one tick ${formatTimeUs(o.tickUs, 6)}; ${o.tolerance.says}`,
+    half('one ', o.one),
+    half('zero', o.zero),
+    `  margins: one-half ${formatNumber(o.margins.oneHalf, 3)}, one-difference ${formatNumber(o.margins.oneDifference, 3)}, zero-half ${formatNumber(o.margins.zeroHalf, 3)}`,
+    ...textTable(
+      [{ head: 'register' }, { head: 'value' }, { head: 'for' }],
+      o.settings.map((s) => [
+        s.register,
+        s.number === undefined
+          ? s.value
+          : `0x${s.number.toString(16).toUpperCase().padStart(2, '0')} ${s.value}`,
+        s.says,
+      ]),
+    ).map((l) => `  ${l}`),
+    ...textTable(
+      [
+        { head: 'loaded by the interrupt' },
+        { head: 'one', align: 'right' },
+        { head: 'zero', align: 'right' },
+        { head: 'for' },
+      ],
+      o.loads.map((l) => [l.register, String(l.one), String(l.zero), l.says]),
+    ).map((l) => `  ${l}`),
+    `  interrupt ${o.interrupt}, ${formatNumber(o.interruptsPerSecond, 5)} per second at most, about ${formatShare(o.cpuShare, 2)} of the controller (assumed length)`,
+    ...wrapText(o.because, width - 2).map((l) => `  ${l}`),
+    ...wrapText(`takes ${o.steals.join('; ')}`, width - 2).map((l) => `  ${l}`),
+    `  what is known of this timer: ${o.status}`,
+  ]
+}
+
+function signed(value: number): string {
+  if (Math.abs(value) < 1e-6) return '0'
+  return `${value > 0 ? '+' : ''}${formatNumber(value, 3)}`
+}
+
+function refusedLines(found: SearchResult, width: number, all: boolean): string[] {
+  const groups = groupOptions(found.refused)
+  const lines: string[] = []
+  if (groups.length > 0) {
+    // Without --all only what the design itself forbids: ticks that do not fit are no choice of anybody's.
+    const shown = all ? groups : groups.filter((g) => g.option.refused!.includes('reserved'))
+    lines.push(`Refused: ${groups.length} ways${shown.length < groups.length ? ' (--all lists each)' : ''}`)
+    for (const g of shown) {
+      lines.push(
+        ...wrapText(
+          `- ${WAY[g.option.behaviour]}, ${places(g, 3)}, / ${g.option.divider}: ${g.option.refused}`,
+          width,
+          '  ',
+        ),
+      )
+    }
+    lines.push('')
+  }
+  if (found.traps.length > 0 && all) {
+    lines.push('Modes that look usable and are not:')
+    for (const t of found.traps) lines.push(...wrapText(`- ${t.timers}: ${t.says}: ${t.why}`, width, '  '))
+    lines.push('')
+  }
+  return lines
+}
+
+function evidenceLines(evidence: readonly Evidence[], width: number): string[] {
+  if (evidence.length === 0) return []
+  const lines = ['What the design alone shows:']
+  for (const e of evidence) {
+    const value = `${formatNumber(e.value.low, 5)}${e.value.high === e.value.low ? '' : ` to ${formatNumber(e.value.high, 5)}`} ${e.value.unit}`
+    lines.push(...wrapText(`${e.verdict.padEnd(9)} ${e.clause}: ${value}. ${e.because}`, width, '          '))
+  }
+  return [...lines, '']
+}
