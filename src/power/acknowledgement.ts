@@ -3,7 +3,7 @@
  * the firmware takes the current before as zero and counts samples above a threshold. For a threshold, a rate and
  * a rule k of m: the chance to miss the weakest and shortest pulse, and to see one in a window that has none.
  */
-import { LONGEST_WINDOW, normalTail, windowChance } from './chance.js'
+import { atLeast, LONGEST_WINDOW, normalTail, windowChance } from './chance.js'
 import { seededRandom } from './random.js'
 
 /** Least rise of current, A, and shortest pulse, us. S-9.2.3:2012 D (confirmed). */
@@ -47,10 +47,15 @@ export interface AckChances {
 /** Noise of one sample of the rule, A, and how far quantisation may shift the threshold, A. */
 function sampleNoise(s: AckSituation): { sigma: number; shift: number } {
   // Enough noise spreads a conversion over counts, and quantisation adds 1/12 count² (Widrow 1956); with less it
-  // does not average out and may shift the threshold by up to half a count.
+  // does not average out and may shift the threshold by up to half a count. The zero that the firmware took
+  // before is itself in whole steps of count/average: up to half of one more.
   const dithered = s.noiseAmp > s.countAmp / 3
   const conversion = dithered ? Math.hypot(s.noiseAmp, s.countAmp / Math.sqrt(12)) : s.noiseAmp
-  return { sigma: Math.max(1e-12, conversion / Math.sqrt(s.average)), shift: dithered ? 0 : s.countAmp / 2 }
+  const zero = s.countAmp / s.average / 2
+  return {
+    sigma: Math.max(1e-12, conversion / Math.sqrt(s.average)),
+    shift: zero + (dithered ? 0 : s.countAmp / 2),
+  }
 }
 
 /** Samples certainly inside the shortest pulse once the filter has reached nine tenths. */
@@ -117,6 +122,7 @@ export function simulateAck(
   const of = Math.max(rule.samples, rule.of)
   const operation = (pulse: boolean, lengthUs: number): boolean => {
     const place = random.uniform()
+    const zero = Math.round(place * s.average) / s.average
     const phase = random.uniform() * period
     const chopPhase = random.uniform()
     let noise = random.normal()
@@ -137,7 +143,7 @@ export function simulateAck(
         level = now + (level - now) * keep
         noise = noise * keep + random.normal() * fresh
         const amp = level + noise * s.noiseAmp
-        sum += (Math.round(amp / s.countAmp + place) - place) * s.countAmp
+        sum += (Math.round(amp / s.countAmp + place) - zero) * s.countAmp
       }
       const hit = sum / s.average >= rule.thresholdAmp ? 1 : 0
       count += hit - hits[k % of]!
@@ -179,18 +185,15 @@ export function adviseAck(s: AckSituation, conversionRate: number): AckAdvice {
     const situation = { ...s, rate, average }
     const inPulse = samplesInPulse(situation)
     for (let of = 1; of <= Math.min(inPulse, 8); of++) {
-      for (let samples = Math.max(1, Math.ceil(of * 0.6)); samples <= of; samples++) {
+      for (let samples = Math.max(1, of - 2); samples <= of; samples++) {
         if (((samples - 1) * 1e6) / rate < 1500 && samples < inPulse - 1) continue
-        for (let mA = 10; mA <= 55; mA += 1) {
-          const rule = { thresholdAmp: mA / 1000, samples, of }
-          const chances = ackChances(situation, rule)
-          // Both far below anything that matters: prefer the middle between them, then fewer samples.
-          const score =
-            Math.max(chances.miss, chances.false, 1e-12) * (1 + 0.001 * of) * (1 + Math.abs(mA - 30) * 1e-4)
-          if (score < bestScore) {
-            bestScore = score
-            best = { rule, rate, average, chances }
-          }
+        const rule = { thresholdAmp: balancedThreshold(situation, samples, of, inPulse), samples, of }
+        const chances = ackChances(situation, rule)
+        // Where both are far below anything that matters, fewer samples are better.
+        const score = Math.max(chances.miss, chances.false, 1e-12) * (1 + 0.001 * (of + (of - samples)))
+        if (score < bestScore) {
+          bestScore = score
+          best = { rule, rate, average, chances }
         }
       }
     }
@@ -204,4 +207,23 @@ export function adviseAck(s: AckSituation, conversionRate: number): AckAdvice {
       chances: ackChances(s, { thresholdAmp: ACK_AMP / 2, samples: 1, of: 1 }),
     }
   )
+}
+
+/** The threshold, whole mA, at which miss and false are about equal; by cheap bounds, as only the place is wanted. */
+function balancedThreshold(s: AckSituation, samples: number, of: number, inPulse: number): number {
+  const { sigma, shift } = sampleNoise(s)
+  const windows = Math.max(1, (s.windowUs * s.rate) / 1e6)
+  let [low, high] = [0.005, 0.055]
+  for (let i = 0; i < 12; i++) {
+    const middle = (low + high) / 2
+    const miss = atLeast(inPulse - samples + 1, inPulse, 1 - hitChance(s, middle))
+    const wrong = windows * atLeast(samples, of, normalTail((middle - shift) / sigma))
+    // Both nothing: half of the pulse is as good as any.
+    if (miss < 1e-15 && wrong < 1e-15) {
+      if (middle < ACK_AMP / 2) low = middle
+      else high = middle
+    } else if (miss > wrong) high = middle
+    else low = middle
+  }
+  return Math.round((low + high) * 500) / 1000
 }

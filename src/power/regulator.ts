@@ -12,14 +12,14 @@ interface RegulatorType {
 
 /**
  * Typical figures of the packages, all from memory: give your part's own in the design file. SOT-223 on little
- * copper 90 K/W, TO-220 without a sink 65 K/W.
+ * copper 90 K/W and 20 V (some of its kind take 15 V only), TO-220 without a sink 65 K/W.
  */
 const TYPES: Readonly<Record<ControllerPowerDesign['regulator'], RegulatorType>> = {
   'linear SOT-223': {
     linear: true,
     junctionToAmbient: 90,
     junctionMaxC: 125,
-    inputMaxVolt: 15,
+    inputMaxVolt: 20,
     currentMaxAmp: 0.8,
     efficiency: 1,
   },

@@ -1,0 +1,223 @@
+/** Heat of one driver with all the districts it carries, and what overloads it stands. */
+import type { DriverModel } from './driver.js'
+import {
+  junction,
+  junctionOf,
+  settled,
+  switchingWatt,
+  type ThermalModel,
+  timeToTemperatureUs,
+  warm,
+} from './heat.js'
+import { type Sharing, shareCurrent } from './share.js'
+import type { DistrictStage } from './stage.js'
+
+/** Time constants where nothing better is known, us; assumed, no source: a die and its pad, a board, a sink. */
+const DIE_TAU_US = 20_000
+const BOARD_TAU_US = 30e6
+const SINK_TAU_US = 120e6
+/** Share of the way to the air that lies inside the package when the sheet does not tell; assumed, no source. */
+const DIE_SHARE = 0.15
+
+export interface HeatPart {
+  what: string
+  watt: number
+}
+
+export interface DriverHeat {
+  /** Currents that may flow for ever, per channel, strongest first, A; absent when not known. */
+  channelAmps: { district: string; totalAmp: number; sharing: Sharing }[]
+  /** Of the hottest package at its junction temperature. */
+  parts: HeatPart[]
+  watt?: number
+  junctionC?: number
+  junctionMaxC?: number
+  ambientC: number
+  /** Junction to air as mounted, K/W. */
+  thermal?: number
+  missing: string[]
+}
+
+/** The heat at running currents, and what it does under others. */
+export interface DriverHeatModel {
+  heat: DriverHeat
+  /** How long a channel's current may last with everything else as before, us; with the reason. */
+  standsUs(channelAmp: number): { us?: number; because: string }
+  /** Hottest junction while a channel's current follows points from a cold start, °C. */
+  hottestC(points: readonly { us: number; amp: number }[]): number | undefined
+}
+
+/**
+ * @param stages the districts of one driver
+ * @param sustained current that may flow for ever, by district
+ */
+export function driverHeat(
+  stages: readonly DistrictStage[],
+  sustained: ReadonlyMap<string, number | undefined>,
+  ambientC: number,
+): DriverHeatModel {
+  const missing: string[] = []
+  const first = stages[0]
+  const model: DriverModel | undefined = first?.model
+  const nothing: DriverHeatModel = {
+    heat: { channelAmps: [], parts: [], ambientC, missing },
+    standsUs: () => ({ because: 'not known' }),
+    hottestC: () => undefined,
+  }
+  if (!first || !model) return nothing
+  const groups = channelGroups(stages, sustained)
+  if (groups.length === 0) missing.push('the load or trip current of its districts, so its heat is not shown')
+  const lossesKnown = shareCurrent(model, 1, 1) !== undefined
+  if (!lossesKnown) missing.push('its on-resistance or saturation voltage, so its heat is not shown')
+  if (groups.length === 0 || !lossesKnown) return nothing
+  const volt = first.supply.voltage * (1 + first.supply.tolerance)
+  const cooling = first.driver.cooling
+  const thermal = thermalOf(model, cooling)
+  if (thermal === undefined)
+    missing.push('its thermal resistance to the air, so its junction temperature is not shown')
+  if (model.riseUs === undefined || model.fallUs === undefined) {
+    missing.push('rise and fall times of its outputs: its switching loss is taken as 0')
+  }
+  const packageParts = (junctionC: number) => hottestPackage(model, groups, junctionC, volt)
+  const watt = (junctionC: number) => packageParts(junctionC).reduce((sum, p) => sum + p.watt, 0)
+  const found = thermal === undefined ? undefined : junction(watt, thermal, ambientC)
+  const at = found && Number.isFinite(found.junctionC) ? found.junctionC : (model.junctionMaxC ?? 150)
+  const heat: DriverHeat = {
+    ...nothing.heat,
+    channelAmps: groups.map((g) => ({
+      district: g.name,
+      totalAmp: g.amp,
+      sharing: shareCurrent(model, g.channels, g.amp, at)!,
+    })),
+    parts: packageParts(at),
+    watt: watt(at),
+  }
+  if (found) heat.junctionC = found.junctionC
+  if (thermal !== undefined) heat.thermal = thermal
+  if (model.junctionMaxC !== undefined) heat.junctionMaxC = model.junctionMaxC
+  const rc = thermal === undefined ? undefined : thermalModel(model, cooling, thermal, ambientC)
+  /** Heat of the package with one channel carrying `amp` and the others as they are for ever. */
+  const overload = (amp: number) => {
+    const others = groups.slice(1)
+    const over = { name: 'overload', amp, channels: 1 }
+    return (junctionC: number) =>
+      hottestPackage(model, [over, ...others], junctionC, volt).reduce((sum, p) => sum + p.watt, 0)
+  }
+  const standsUs: DriverHeatModel['standsUs'] = (amp) => {
+    const { peakAmp, peakUs, limitAmp, junctionMaxC } = model
+    const protectedByItself = limitAmp !== undefined
+    if (peakAmp !== undefined && amp > peakAmp && !protectedByItself) {
+      return { us: 0, because: `above the ${peakAmp} A that ${model.name} stands at all` }
+    }
+    const { continuousAmp } = model
+    if (
+      peakAmp !== undefined &&
+      peakUs !== undefined &&
+      continuousAmp !== undefined &&
+      amp > continuousAmp &&
+      !protectedByItself
+    ) {
+      return { us: peakUs, because: `${model.name} stands up to ${peakAmp} A for ${peakUs} us` }
+    }
+    if (!rc || junctionMaxC === undefined) return { because: 'its heat is not known' }
+    const start =
+      found && Number.isFinite(found.junctionC)
+        ? settled(rc, Math.min(found.watt, (junctionMaxC - ambientC) / thermal!))
+        : settled(rc, 0)
+    const us = timeToTemperatureUs(rc, overload(amp), junctionMaxC, start)
+    return {
+      us,
+      because: `until its junction reaches ${junctionMaxC} °C from its running heat (two RC stages)`,
+    }
+  }
+  const hottestC: DriverHeatModel['hottestC'] = (points) => {
+    if (!rc) return undefined
+    let state = settled(rc, 0)
+    let hottest = junctionOf(rc, state)
+    for (let i = 1; i < points.length; i++) {
+      const [a, b] = [points[i - 1]!, points[i]!]
+      state = warm(rc, state, overload(a.amp)(junctionOf(rc, state)), b.us - a.us)
+      hottest = Math.max(hottest, junctionOf(rc, state))
+    }
+    return hottest
+  }
+  return { heat, standsUs, hottestC }
+}
+
+interface Group {
+  name: string
+  amp: number
+  channels: number
+}
+
+/** Districts behind the same channels draw through them together. */
+function channelGroups(
+  stages: readonly DistrictStage[],
+  sustained: ReadonlyMap<string, number | undefined>,
+): Group[] {
+  const groups = new Map<string, Group>()
+  for (const s of stages) {
+    const amp = sustained.get(s.name)
+    if (amp === undefined) continue
+    const key = [...s.channels].sort((a, b) => a - b).join('+')
+    const group = groups.get(key)
+    if (group) {
+      group.amp += amp
+      group.name += ` and ${s.name}`
+    } else groups.set(key, { name: s.name, amp, channels: s.channels.length })
+  }
+  return [...groups.values()]
+}
+
+/** Heat of the package that gets hottest: as many of the hottest channels as one package holds. */
+function hottestPackage(
+  model: DriverModel,
+  groups: readonly Group[],
+  junctionC: number,
+  volt: number,
+): HeatPart[] {
+  const channels: { conduction: number; amp: number }[] = []
+  for (const g of groups) {
+    const sharing = shareCurrent(model, g.channels, g.amp, junctionC)!
+    for (const [i, amp] of sharing.amps.entries()) channels.push({ amp, conduction: sharing.watts[i]! })
+  }
+  channels.sort((a, b) => b.conduction - a.conduction)
+  const inside = channels.slice(0, Math.max(1, Math.floor(model.bridgesPerPackage)))
+  // Of a half bridge's two packages each takes half of the heat, over both polarities.
+  const share = Math.min(1, model.bridgesPerPackage)
+  const parts: HeatPart[] = [
+    { what: 'conduction', watt: share * inside.reduce((sum, c) => sum + c.conduction, 0) },
+  ]
+  if (model.riseUs !== undefined && model.fallUs !== undefined) {
+    const each = (amp: number) => 2 * switchingWatt(volt, amp, model.riseUs!, model.fallUs!)
+    parts.push({ what: 'switching', watt: share * inside.reduce((sum, c) => sum + each(c.amp), 0) })
+  }
+  if (model.quiescentAmp !== undefined)
+    parts.push({ what: 'its own current', watt: volt * model.quiescentAmp })
+  return parts
+}
+
+function thermalOf(model: DriverModel, cooling: DistrictStage['driver']['cooling']): number | undefined {
+  if (cooling?.junctionToAmbient !== undefined) return cooling.junctionToAmbient
+  if (cooling?.sink !== undefined && model.junctionToCase !== undefined)
+    return model.junctionToCase + cooling.sink
+  if (cooling?.sink !== undefined) return undefined
+  return model.junctionToAmbient
+}
+
+function thermalModel(
+  model: DriverModel,
+  cooling: DistrictStage['driver']['cooling'],
+  thermal: number,
+  ambientC: number,
+): ThermalModel {
+  const inside = Math.min(model.junctionToCase ?? DIE_SHARE * thermal, thermal)
+  const tau = cooling?.timeConstant ?? (cooling?.sink !== undefined ? SINK_TAU_US : BOARD_TAU_US)
+  return {
+    ambientC,
+    stages: [
+      { kelvinPerWatt: inside, tauUs: DIE_TAU_US },
+      { kelvinPerWatt: thermal - inside, tauUs: Math.max(tau, 1) },
+    ],
+  }
+}
