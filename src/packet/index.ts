@@ -1,1 +1,6 @@
 export * from './address.js'
+export * from './bits.js'
+export * from './decode.js'
+export { encodePacket } from './encode.js'
+export * from './packet.js'
+export { describe as describePacket, who } from './words.js'

@@ -1,4 +1,5 @@
 /** The object that `halfbit capture --json` and `halfbit simulate --json` share. Version: `halfbit: 1`. */
+import { decodePacket, type PacketOptions } from '../packet/index.js'
 import type { Evidence } from '../standard/index.js'
 import type { HalfBitStats, PacketRecord, SignalReading } from './reading.js'
 
@@ -35,8 +36,9 @@ export interface PacketJson {
   says: string
 }
 
-/** One packet as the list has it. @param says its meaning in words. */
-export function packetJson(packet: PacketRecord, says: string): PacketJson {
+/** One packet as the list has it, with its meaning in words. */
+export function packetJson(packet: PacketRecord, options: PacketOptions = {}): PacketJson {
+  const { says } = decodePacket(packet.bytes, options)
   const hex = Array.from(packet.bytes, (b) => b.toString(16).padStart(2, '0').toUpperCase()).join(' ')
   return { tUs: packet.timeUs, hex, valid: packet.valid, preamble: packet.preamble, says }
 }

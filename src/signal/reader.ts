@@ -10,7 +10,7 @@
  * A fault is reported once. What it does to the reading afterwards (lost phase, a spoiled packet) is not reported
  * again: after a fault the reader hunts for a run of nine ones, which cannot lie inside a packet.
  */
-import { addresseeOf, BROADCAST, NOBODY } from '../packet/index.js'
+import { addresseeOf, BROADCAST, decodePacket, NOBODY } from '../packet/index.js'
 import type { ClauseId, TrackMode } from '../standard/index.js'
 import { formatNumber } from '../units/index.js'
 import { type EdgeBlock, type EdgeClock, EdgeList, type EdgeSink, OFF } from './edges.js'
@@ -68,8 +68,6 @@ export interface ReaderOptions {
   toUs?: number
   /** Called for every complete packet; the record is the caller's to keep. */
   onPacket?: (packet: PacketRecord) => void
-  /** Says whether the standards define a packet's bytes; called once per distinct packet. Default: all are. */
-  isDefined?: (bytes: Uint8Array) => boolean
 }
 
 const HUNT = 0
@@ -829,7 +827,7 @@ export class SignalReader implements EdgeSink {
     if (known) return known
     const copy = bytes.slice(0, length)
     const about = {
-      defined: this.#options.isDefined?.(copy) ?? true,
+      defined: !decodePacket(copy, { mode: this.#mode }).findings.some(isFault),
       addressee:
         this.#mode === 'service' && bytes[0]! >= 112 && bytes[0]! < 128
           ? NOBODY
@@ -1040,6 +1038,11 @@ function strangeness(us: number): number {
   if (us < MIDPOINT_US)
     return Math.max(0, one.receiverMin - us, us - one.receiverMax) + Math.abs(us - 58) / 100
   return Math.max(0, zero.receiverMin - us) + Math.abs(us - 100) / 100
+}
+
+/** Bytes that no standard defines, or that one reserves. */
+function isFault(finding: { kind: string }): boolean {
+  return finding.kind === 'undefined' || finding.kind === 'reserved'
 }
 
 function extremes(): Extremes {
