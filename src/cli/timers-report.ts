@@ -1,5 +1,11 @@
 /** The timer search as text: a table of the ways, the registers of one of them, and what was refused. */
-import { groupOptions, type OptionGroup, type SearchResult, type TimerOption } from '../controller/index.js'
+import {
+  groupOptions,
+  type OptionGroup,
+  type SearchResult,
+  type TimerOption,
+  whyAfter,
+} from '../controller/index.js'
 import { textTable, wrapText } from '../plot/index.js'
 import type { Evidence } from '../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
@@ -43,6 +49,7 @@ export function trackReport(t: TrackReport, width: number, all: boolean): string
   const groups = groupOptions(found.options)
   if (groups.length === 0) lines.push('No timer of this controller can make this signal with this clock.', '')
   else lines.push(...optionTable(all ? groups : groups.slice(0, 10)), '')
+  lines.push(...order(all ? groups : groups.slice(0, 10), width))
   if (!all && groups.length > 10) lines.push(`${groups.length - 10} more ways: --all lists them.`, '')
   if (
     found.best &&
@@ -84,7 +91,7 @@ function optionTable(groups: readonly OptionGroup[]): string[] {
       return [
         String(i + 1),
         WAY[o.behaviour],
-        places(g, o.channel === 'any' ? 1 : 4),
+        places(g, o.channel === 'any' ? 1 : o.inverted === undefined ? 3 : 2),
         `${o.divider}`,
         formatTimeUs(o.one.us, 5),
         formatTimeUs(o.zero.us, 5),
@@ -101,6 +108,20 @@ function optionTable(groups: readonly OptionGroup[]): string[] {
       ]
     }),
   )
+}
+
+/** Why each comes after the one before it, the same reasons put together. */
+function order(groups: readonly OptionGroup[], width: number): string[] {
+  const reasons = new Map<string, number[]>()
+  for (const [i, g] of groups.entries()) {
+    const before = groups[i - 1]
+    if (!before) continue
+    const why = whyAfter(g.option, before.option) ?? 'equal'
+    reasons.set(why, [...(reasons.get(why) ?? []), i + 1])
+  }
+  if (reasons.size === 0) return []
+  const text = [...reasons].map(([why, ranks]) => `${ranks.join(', ')}: ${why}`).join('; ')
+  return [...wrapText(`Each after the one before it because: ${text}.`, width), '']
 }
 
 function choiceLines(t: TrackReport, width: number): string[] {
@@ -122,7 +143,7 @@ function choiceLines(t: TrackReport, width: number): string[] {
   )
   const place =
     choice.refused !== undefined
-      ? choice.because
+      ? `refused, ${choice.refused}`
       : rank >= 0
         ? `it is number ${rank + 1} of the list`
         : 'it is not in the list'
@@ -172,20 +193,23 @@ function signed(value: number): string {
 }
 
 function refusedLines(found: SearchResult, width: number, all: boolean): string[] {
-  const groups = groupOptions(found.refused)
   const lines: string[] = []
-  if (groups.length > 0) {
-    // Without --all only what the design itself forbids: ticks that do not fit are no choice of anybody's.
-    const shown = all ? groups : groups.filter((g) => g.option.refused!.includes('reserved'))
-    lines.push(`Refused: ${groups.length} ways${shown.length < groups.length ? ' (--all lists each)' : ''}`)
-    for (const g of shown) {
-      lines.push(
-        ...wrapText(
-          `- ${WAY[g.option.behaviour]}, ${places(g, 3)}, / ${g.option.divider}: ${g.option.refused}`,
-          width,
-          '  ',
-        ),
-      )
+  const groups = groupOptions(found.refused)
+  // What only a reservation forbids is worth knowing; ticks that do not fit are nobody's choice.
+  const reserved = groups.filter((g) => /^[^;]* is reserved in the design$/.test(g.option.refused!))
+  if (all && groups.length > 0) {
+    lines.push('Refused:')
+    for (const g of groups) {
+      const way = `- ${WAY[g.option.behaviour]}, ${places(g, 2)}, / ${g.option.divider}: ${g.option.refused}`
+      lines.push(...wrapText(way, width, '  '))
+    }
+    lines.push('')
+  } else if (groups.length > 0) {
+    lines.push(`Refused: ${groups.length} ways that do not fit; --all says why.`)
+    for (const why of new Set(reserved.map((g) => g.option.refused!))) {
+      const ways = reserved.filter((g) => g.option.refused === why)
+      const list = ways.map((g) => `${WAY[g.option.behaviour]} / ${g.option.divider}`).join('; ')
+      lines.push(...wrapText(`- ${why}; else it could do: ${list}`, width, '  '))
     }
     lines.push('')
   }
@@ -202,7 +226,8 @@ function evidenceLines(evidence: readonly Evidence[], width: number): string[] {
   const lines = ['What the design alone shows:']
   for (const e of evidence) {
     const value = `${formatNumber(e.value.low, 5)}${e.value.high === e.value.low ? '' : ` to ${formatNumber(e.value.high, 5)}`} ${e.value.unit}`
-    lines.push(...wrapText(`${e.verdict.padEnd(9)} ${e.clause}: ${value}. ${e.because}`, width, '          '))
+    const [first, ...rest] = wrapText(`${e.clause}: ${value}; ${e.because}`, width - 10)
+    lines.push(`${e.verdict.padEnd(9)} ${first}`, ...rest.map((l) => `${' '.repeat(10)}${l}`))
   }
   return [...lines, '']
 }

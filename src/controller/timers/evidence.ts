@@ -57,14 +57,18 @@ function statement(
 
 function halves(o: TimerOption, about: string, profile: Profile, leftOpen: string | undefined): Evidence[] {
   const hardware = o.behaviour !== 'pin'
-  const open = leftOpen ? `; the design leaves the ${leftOpen} open, the best one is taken` : ''
+  const open = leftOpen ? `; the design leaves the ${leftOpen} open, the best is taken` : ''
   const by = `${o.timer.name}, ${o.clock} divided by ${o.divider}`
   const clock = `${o.tolerance.says}`
   const late = hardware
     ? ''
     : `; the interrupt writes the pin, so only a run of the firmware tells: an edge may be at most ${formatTimeUs(Math.max(0, o.deadline.lateUs), 3)} late`
   const draft = (clause: ClauseId, low: number, high: number, because: string): Evidence =>
-    statement({ clause, low, high, decided: hardware, because: because + late + open }, about, profile)
+    statement(
+      { clause, low, high, decided: hardware, because: because + late + (clause === 'one-half' ? open : '') },
+      about,
+      profile,
+    )
   const { one, zero } = o
   return [
     draft(
@@ -121,12 +125,12 @@ function pins(parts: SignalParts, profile: Profile): Evidence[] {
   const timers = new Map<string, string[]>()
   const problems: string[] = []
   const doubts: string[] = []
-  let count = 0
+  const outputs: string[] = []
   for (const p of parts.controller.reservedPins ?? []) use(users, pinName(p), 'reserved')
   for (const [name, track] of Object.entries(parts.signal.tracks)) {
     const pair = [track.pin, track.inverted].filter((p) => p !== undefined).map(pinName)
     for (const [i, pin] of pair.entries()) {
-      count++
+      outputs.push(pin)
       use(users, pin, i === 0 ? `output ${name}` : `output ${name}, inverted`)
       if (!chip.pins.includes(pin)) problems.push(`${chip.name} has no output pin ${pin}`)
     }
@@ -163,7 +167,7 @@ function pins(parts: SignalParts, profile: Profile): Evidence[] {
           ? `${problems.join('; ')}.`
           : doubts.length > 0
             ? `${doubts.join('; ')}, as far as the table of ${chip.name}'s pins goes, which is not complete.`
-            : `${count} output pins of ${chip.name}: each used once, and each driven by the timer or code that the design names.`,
+            : `every output pin that the design names (${outputs.join(', ')}) is used once, and driven by a timer or code of ${chip.name} that can.`,
     },
     'controller',
     profile,

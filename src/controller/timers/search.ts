@@ -21,7 +21,7 @@ export interface SearchInput {
 export interface SearchResult {
   /** Usable ones, best first. */
   options: TimerOption[]
-  /** Ones that exist but cannot be used, with the reason. */
+  /** Ones that exist but cannot be used, with the reason; the ones that miss by least first. */
   refused: TimerOption[]
   /** Modes that look usable and are not. */
   traps: { timers: string; says: string; why: string }[]
@@ -51,7 +51,7 @@ export function searchTimers(input: SearchInput): SearchResult {
     }
   }
   const options = all.filter((o) => o.refused === undefined).sort(byMerit)
-  const refused = all.filter((o) => o.refused !== undefined)
+  const refused = all.filter((o) => o.refused !== undefined).sort((a, b) => b.room - a.room || byMerit(a, b))
   const first = options[0]
   const result: SearchResult = { options, refused, traps: trapsOf(chip) }
   if (first) {
@@ -378,18 +378,38 @@ const HARM: Record<Behaviour, number> = {
 /** Steps of a quarter octave: deadlines closer than that are alike. */
 const step = (us: number) => Math.round(Math.log2(Math.max(us, 1e-3)) * 4)
 
-/** Order of merit: room in steps of 5 %, then deadline, then harm of a miss, what it steals, stretch, finer ticks. */
+interface Merit {
+  /** Why the worse of two comes later, said of the worse. */
+  says: string
+  /** Greater is better. */
+  of: (o: TimerOption) => number
+}
+
+/** What counts, most important first. */
+const MERITS: readonly Merit[] = [
+  // Steps of 5 %: less is no difference in practice.
+  { says: 'less room to the limits', of: (o) => Math.round(o.room * 20) },
+  { says: 'a shorter deadline', of: (o) => step(o.deadline.lateUs) },
+  { says: 'a miss does more harm', of: (o) => -HARM[o.behaviour] },
+  { says: 'it takes a timer that other code commonly relies on', of: (o) => -stolen(o) },
+  { says: 'a miss makes a longer pulse', of: (o) => -(o.deadline.pulseUs ?? 0) },
+  { says: 'zeros stretch less far', of: (o) => o.longestZeroUs },
+  // Programmed loops want small counts, counters fine ticks.
+  { says: 'longer loops to program', of: (o) => (o.timer.kind === 'pio' ? Math.min(o.tickUs, 1) : 0) },
+  { says: 'coarser ticks', of: (o) => -o.divider },
+]
+
 function byMerit(a: TimerOption, b: TimerOption): number {
-  return (
-    Math.round(b.room * 20) - Math.round(a.room * 20) ||
-    step(b.deadline.lateUs) - step(a.deadline.lateUs) ||
-    HARM[a.behaviour] - HARM[b.behaviour] ||
-    stolen(a) - stolen(b) ||
-    (a.deadline.pulseUs ?? 0) - (b.deadline.pulseUs ?? 0) ||
-    b.longestZeroUs - a.longestZeroUs ||
-    a.divider - b.divider ||
-    a.id.localeCompare(b.id, 'en')
-  )
+  for (const { of } of MERITS) {
+    const difference = of(b) - of(a)
+    if (difference !== 0) return difference
+  }
+  return a.id.localeCompare(b.id, 'en', { numeric: true })
+}
+
+/** Why `worse` comes after `better`, in a few words; `undefined` when nothing but their names tells them apart. */
+export function whyAfter(worse: TimerOption, better: TimerOption): string | undefined {
+  return MERITS.find(({ of }) => of(worse) !== of(better))?.says
 }
 
 const stolen = (o: TimerOption) => o.steals.filter((s) => s.includes('common practice')).length

@@ -31,12 +31,15 @@ function loads(names: Names, period: 'half' | 'bit', u: Use): Load[] {
   if (period === 'half' || edge === undefined) return [top]
   const offset = names.edgeOffset ?? 0
   return [
-    ...[u.channel, ...(u.opposite ? [u.opposite.channel] : [])].map((c) => ({
-      register: edge(u, c),
-      one: u.oneTicks + offset,
-      zero: u.zeroTicks + offset,
-      says: 'edge in the middle of the bit',
-    })),
+    // Complementary outputs of one channel share its compare register.
+    ...[...new Set([u.channel, ...(u.opposite ? [u.opposite.channel] : [])].map((c) => edge(u, c)))].map(
+      (register) => ({
+        register,
+        one: u.oneTicks + offset,
+        zero: u.zeroTicks + offset,
+        says: 'edge in the middle of the bit',
+      }),
+    ),
     top,
   ]
 }
