@@ -8,4 +8,10 @@ export interface CommandEntry {
   load: () => Promise<{ command: Command }>
 }
 
-export const COMMANDS: Readonly<Record<string, CommandEntry>> = {}
+export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
+  packet: {
+    call: 'packet explain HEX… | make KIND …',
+    summary: 'bytes to words, words to bytes',
+    load: () => import('./commands/packet.js'),
+  },
+}
