@@ -8,10 +8,4 @@ export interface CommandEntry {
   load: () => Promise<{ command: Command }>
 }
 
-export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
-  packet: {
-    call: 'packet explain HEX… | make KIND …',
-    summary: 'bytes to words, words to bytes',
-    load: () => import('./commands/packet.js'),
-  },
-}
+export const COMMANDS: Readonly<Record<string, CommandEntry>> = {}

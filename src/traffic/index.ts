@@ -1,1 +1,8 @@
-export {}
+export * from './case.js'
+export * from './commands.js'
+export * from './design.js'
+export * from './packets.js'
+export * from './plan.js'
+export * from './station-run.js'
+export * from './statistics.js'
+export * from './stopping.js'

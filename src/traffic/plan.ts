@@ -1,0 +1,296 @@
+/** From the design to what is simulated: checks that the parts fit each other, and resolves names to numbers. */
+import { addresseeOf } from '../packet/index.js'
+import type { SignalDesign } from '../signal/index.js'
+import type { Scale } from '../standard/index.js'
+import { InputError, nearest } from '../units/index.js'
+import type { FleetDesign, Item, LocomotiveDesign, PolicyDesign, TrafficDesign } from './design.js'
+import { type DecoderAddress, ITEM_NAMES, itemBytes, itemOfFunction, type PacketTiming } from './packets.js'
+
+export interface TrafficInput {
+  fleet: FleetDesign
+  traffic: TrafficDesign
+  timing: PacketTiming
+  scale: Scale
+  /** See the signal's `accessoryOffset`. */
+  accessoryOffset: number
+  /** Sections of the track by name, for stops that refer to one. */
+  sections?: Readonly<Record<string, { length: number; count?: number | undefined }>> | undefined
+  /** Trains by name, for their lengths. */
+  rollingStock?: Readonly<Record<string, { length: number }>> | undefined
+}
+
+/** Something in the design that cannot be; `path` leads to it from the top of the file. */
+export interface TrafficFault {
+  path: readonly (string | number)[]
+  message: string
+}
+
+export interface Locomotive extends DecoderAddress {
+  /** Name in the fleet, with a number where there are several alike. */
+  name: string
+  /** Key in the fleet. */
+  key: string
+  addressee: number
+  design: LocomotiveDesign
+  trainMm: number | undefined
+}
+
+export interface ResolvedTraffic {
+  input: TrafficInput
+  locomotives: Locomotive[]
+  /** Policies by name; the one the firmware has is `policy`. */
+  policies: Record<string, PolicyDesign>
+  policy: string
+  /** Longest number of locomotives the station holds; undefined when the design does not say. */
+  slots: number | undefined
+  /** Lengths of the stops in the order of the design, mm. */
+  stops: { name: string; lengthMm: number; trains: number[] }[]
+}
+
+const REPEATS = { speed: 2, functions: 1, turnouts: 2 }
+const WEIGHTS = { changes: 6, moving: 3, standing: 1, functions: 2 }
+export const DEFAULT_TABLE: readonly Item[] = ['speed', ...ITEM_NAMES.slice(1)]
+
+/** A policy with every value at its default. */
+export const DEFAULT_POLICY: PolicyDesign = {
+  order: 'changes',
+  perVisit: 1,
+  stopsFirst: false,
+  waiting: 'merge',
+  queue: 32,
+  gap: 5000,
+}
+
+/** What is compared when the design names no policies. */
+export const USUAL_POLICIES: Readonly<Record<string, PolicyDesign>> = {
+  'plain cycle': { ...DEFAULT_POLICY, order: 'cycle' },
+  'changes first': DEFAULT_POLICY,
+  weighted: { ...DEFAULT_POLICY, order: 'weighted' },
+}
+
+export function repeatsOf(policy: PolicyDesign): typeof REPEATS {
+  return policy.repeats ?? REPEATS
+}
+
+export function weightsOf(policy: PolicyDesign): typeof WEIGHTS {
+  return policy.weights ?? WEIGHTS
+}
+
+/** Entries of a policy's table that a locomotive uses, as item numbers. */
+export function tableOf(policy: PolicyDesign, design: LocomotiveDesign): number[] {
+  const highest = itemOfFunction(design.functions)
+  return (policy.table ?? DEFAULT_TABLE)
+    .map((name) => ITEM_NAMES.indexOf(name))
+    .filter((item) => item <= highest)
+}
+
+/**
+ * How an output of the design sends its bits.
+ * @param name of the output; the first one in operations mode when absent.
+ * @param preamble ones where the design gives none, at least what the standard asks for.
+ * @throws InputError when there is no such output.
+ */
+export function outputTiming(signal: SignalDesign, name: string | undefined, preamble = 16): PacketTiming {
+  const wanted = name ?? Object.keys(signal.tracks).find((k) => signal.tracks[k]!.mode === 'operations')
+  const track = wanted === undefined ? undefined : signal.tracks[wanted]
+  if (track === undefined || track.mode !== 'operations') {
+    const found = name === undefined ? 'none in operations mode' : `"${name}"`
+    throw new InputError(
+      `traffic.track: found ${found}; expected an output in operations mode, one of ${Object.keys(signal.tracks).join(', ')}`,
+    )
+  }
+  return {
+    oneHalfUs: track.oneHalf,
+    zeroHalfUs: track.zeroHalf,
+    preamble: track.preamble ?? preamble,
+    cutoutUs: track.cutout ? LONGEST_CUTOUT_US : 0,
+  }
+}
+
+/** Latest end of the cut-out after the end bit, us: S-9.3.2:2012 and RCN-217:2019, from memory. */
+const LONGEST_CUTOUT_US = 488
+/** Addresses there are: 127 short, 10,239 long and long 0. */
+const ADDRESSES = 127 + 10240
+
+/**
+ * Everything in the fleet and the traffic that does not fit together, in the order of the file.
+ * Values themselves are checked against the shapes before.
+ */
+export function trafficFaults(input: TrafficInput): TrafficFault[] {
+  const faults: TrafficFault[] = []
+  const fault = (path: (string | number)[], message: string) => void faults.push({ path, message })
+  const { fleet, traffic } = input
+  const count = Object.values(fleet).reduce((sum, d) => sum + d.count, 0)
+  if (count > ADDRESSES) {
+    fault(['fleet'], `${count} locomotives; there are ${ADDRESSES} addresses`)
+    return faults
+  }
+  const taken = new Map<number, string>()
+  for (const [key, d] of Object.entries(fleet)) {
+    const last = d.address + d.count - 1
+    const highest = d.form === 'short' ? 127 : 10239
+    if (last > highest) {
+      fault(
+        ['fleet', key, 'address'],
+        d.form === 'short'
+          ? `short address ${last}; a short one is at most 127`
+          : `${d.count} addresses from ${d.address} end at ${last}; the highest is 10239`,
+      )
+      continue
+    }
+    for (let i = 0; i < d.count; i++) {
+      const addressee = addresseeAt(d, i)
+      const other = taken.get(addressee)
+      if (other !== undefined) {
+        fault(
+          ['fleet', key, 'address'],
+          `address ${d.address + i} belongs to "${other}" already; every decoder needs one of its own`,
+        )
+        break
+      }
+      taken.set(addressee, key)
+    }
+  }
+  const names = Object.keys(fleet)
+  const known = (path: (string | number)[], name: string) => {
+    if (Object.hasOwn(fleet, name)) return true
+    const close = nearest(name, names)
+    fault(
+      path,
+      `no locomotive "${name}" in the fleet${close ? `; the nearest is "${close}"` : `; it has ${some(names)}`}`,
+    )
+    return false
+  }
+  policyFaults(traffic, fault)
+  memoryFaults(traffic, count, fault)
+  for (const [key, o] of Object.entries(traffic.operators ?? {})) {
+    const path = ['traffic', 'operators', key]
+    o.locomotives?.forEach((name, i) => void known([...path, 'locomotives', i], name))
+    if (o.turnout > 0 && traffic.turnouts === 0)
+      fault([...path, 'turnout'], 'turnouts are thrown, but traffic.turnouts is 0')
+  }
+  traffic.script?.forEach((e, i) => {
+    const path = ['traffic', 'script', i]
+    if (e.do === 'turnout') {
+      if (e.turnout === undefined) fault(path, 'a turnout event needs a turnout')
+      else if (e.turnout > traffic.turnouts)
+        fault([...path, 'turnout'], `turnout ${e.turnout}; traffic.turnouts is ${traffic.turnouts}`)
+      return
+    }
+    if (e.locomotive === undefined) fault(path, `a ${e.do} event needs a locomotive`)
+    else if (known([...path, 'locomotive'], e.locomotive)) {
+      const d = fleet[e.locomotive]!
+      const top = d.steps === '128' ? 126 : Number(d.steps)
+      if (e.do === 'speed' && (e.step === undefined || e.step > top))
+        fault(path, `a speed event for "${e.locomotive}" needs a step from 0 to ${top}`)
+      if (e.do === 'function' && (e.function === undefined || e.function > d.functions))
+        fault(path, `a function event for "${e.locomotive}" needs a function from 0 to ${d.functions}`)
+    }
+  })
+  for (const [key, s] of Object.entries(traffic.stops ?? {})) {
+    const path = ['traffic', 'stops', key]
+    if (s.section !== undefined && input.sections?.[s.section] === undefined) {
+      const close = nearest(s.section, Object.keys(input.sections ?? {}))
+      fault(
+        [...path, 'section'],
+        `no section "${s.section}" in the track${close ? `; the nearest is "${close}"` : ''}`,
+      )
+    } else if (s.section === undefined && s.length === undefined)
+      fault(path, 'a stop needs a length, or the section that has it')
+    s.trains?.forEach((name, i) => void known([...path, 'trains', i], name))
+    const trains = s.trains ?? names.filter((n) => !fleet[n]!.parked)
+    if (trains.length === 0) fault(path, 'every locomotive is parked: nobody stops here')
+  }
+  return faults
+}
+
+function policyFaults(traffic: TrafficDesign, fault: (path: (string | number)[], message: string) => void) {
+  const { policies, policy } = traffic
+  if (policy !== undefined && policies?.[policy] === undefined) {
+    const names = Object.keys(policies ?? USUAL_POLICIES)
+    if (policies !== undefined || USUAL_POLICIES[policy] === undefined)
+      fault(['traffic', 'policy'], `no policy "${policy}"; there are ${some(names)}`)
+  }
+  for (const [key, p] of Object.entries(policies ?? {})) {
+    const path = ['traffic', 'policies', key]
+    if (p.table && !p.table.includes('speed'))
+      fault([...path, 'table'], 'the table never sends speed: no train would be refreshed')
+    if (p.perVisit > (p.table ?? DEFAULT_TABLE).length)
+      fault(
+        [...path, 'perVisit'],
+        `${p.perVisit} packets per visit; the table has ${(p.table ?? DEFAULT_TABLE).length} entries`,
+      )
+    if (p.order !== 'weighted') continue
+    const w = weightsOf(p)
+    if (w.changes === 0) fault([...path, 'weights', 'changes'], 'weight 0: no change would ever be sent')
+    if (w.moving === 0)
+      fault([...path, 'weights', 'moving'], 'weight 0: moving trains would not be refreshed')
+  }
+}
+
+function memoryFaults(
+  traffic: TrafficDesign,
+  count: number,
+  fault: (path: (string | number)[], message: string) => void,
+) {
+  const { slots, slotMemory, memory } = traffic
+  if (slots !== undefined && slots < count)
+    fault(['traffic', 'slots'], `${slots} slots; the fleet has ${count} locomotives`)
+  if (memory === undefined) return
+  const held = slots ?? count
+  if (held * slotMemory > memory)
+    fault(
+      ['traffic', slots === undefined ? 'memory' : 'slots'],
+      `${held} slots of ${slotMemory} bytes take ${held * slotMemory} bytes; traffic.memory is ${memory}: room for ${Math.floor(memory / slotMemory)}`,
+    )
+}
+
+function some(names: readonly string[]): string {
+  return names.length > 8 ? `${names.slice(0, 8).join(', ')} …` : names.join(', ')
+}
+
+function addressAt(d: LocomotiveDesign, i: number): DecoderAddress {
+  const address = d.address + i
+  const long = d.form === 'long' || (d.form === 'auto' && address > 127)
+  return { address, long, steps: Number(d.steps) as 14 | 28 | 128 }
+}
+
+function addresseeAt(d: LocomotiveDesign, i: number): number {
+  const bytes = itemBytes(addressAt(d, i), 0, 0)
+  return addresseeOf(bytes, 0, bytes.length)
+}
+
+/** The same with names resolved. @throws InputError for the first of {@link trafficFaults}. */
+export function resolveTraffic(input: TrafficInput): ResolvedTraffic {
+  const [first] = trafficFaults(input)
+  if (first) throw new InputError(`${first.path.join('.')}: ${first.message}`)
+  const { fleet, traffic } = input
+  const locomotives: Locomotive[] = []
+  for (const [key, design] of Object.entries(fleet))
+    for (let i = 0; i < design.count; i++)
+      locomotives.push({
+        ...addressAt(design, i),
+        addressee: addresseeAt(design, i),
+        name: design.count > 1 ? `${key} ${i + 1}` : key,
+        key,
+        design,
+        trainMm: design.length ?? input.rollingStock?.[key]?.length,
+      })
+  const policies = { ...(traffic.policies ?? USUAL_POLICIES) }
+  const policy = traffic.policy ?? (traffic.policies ? Object.keys(traffic.policies)[0]! : 'changes first')
+  const stops = Object.entries(traffic.stops ?? {}).map(([name, s]) => {
+    const section = s.section === undefined ? undefined : input.sections?.[s.section]
+    return {
+      name,
+      lengthMm: s.length ?? (section ? section.length * (section.count ?? 1) : Number.NaN),
+      trains: named(locomotives, s.trains),
+    }
+  })
+  return { input, locomotives, policies, policy, slots: traffic.slots, stops }
+}
+
+/** Numbers of the locomotives with those names; of all that are not parked when there are none. */
+export function named(locomotives: readonly Locomotive[], names: readonly string[] | undefined): number[] {
+  const wanted = names && new Set(names)
+  return locomotives.flatMap((l, i) => ((wanted ? wanted.has(l.key) : !l.design.parked) ? [i] : []))
+}

@@ -1,0 +1,69 @@
+/** Quantiles and how far they may be trusted. */
+
+/**
+ * Quantile of sorted values, linear between order statistics (Hyndman and Fan 1996, type 7).
+ * @param q 0…1. @returns NaN for no values.
+ */
+export function quantileOf(sorted: ArrayLike<number>, q: number): number {
+  const n = sorted.length
+  if (n === 0) return Number.NaN
+  const h = (n - 1) * q
+  const k = Math.min(n - 1, Math.floor(h))
+  const low = sorted[k]!
+  return low + (h - k) * (sorted[Math.min(n - 1, k + 1)]! - low)
+}
+
+/** Batches the run is cut into; Student's t for 19 degrees of freedom at 97.5 % is 2.093 (any table of t). */
+export const BATCHES = 20
+const T_19 = 2.093
+
+export interface Estimate {
+  value: number
+  /** 95 % confidence interval by batch means; NaN while there are too few values. */
+  low: number
+  high: number
+}
+
+/**
+ * A statistic of values in the order of time, with its interval by batch means: neighbours depend on each other, so
+ * the run is cut into {@link BATCHES} parts long against that, and the spread of the parts' own figures counts
+ * (Law and Kelton, Simulation Modeling and Analysis).
+ */
+export function batchEstimate(values: Float64Array, of: (part: Float64Array) => number): Estimate {
+  const value = of(values)
+  const size = Math.floor(values.length / BATCHES)
+  if (size < 5) return { value, low: Number.NaN, high: Number.NaN }
+  let sum = 0
+  let squares = 0
+  for (let b = 0; b < BATCHES; b++) {
+    const x = of(values.subarray(b * size, (b + 1) * size)) - value
+    sum += x
+    squares += x * x
+  }
+  const variance = Math.max(0, squares - (sum * sum) / BATCHES) / (BATCHES - 1)
+  const half = T_19 * Math.sqrt(variance / BATCHES)
+  return { value, low: value - half, high: value + half }
+}
+
+export function meanOf(values: Float64Array): number {
+  let sum = 0
+  for (let i = 0; i < values.length; i++) sum += values[i]!
+  return sum / values.length
+}
+
+/** The q-quantile as a statistic for {@link batchEstimate}. */
+export function quantile(q: number): (values: Float64Array) => number {
+  return (values) => quantileOf(values.slice().sort(), q)
+}
+
+/**
+ * 95 % confidence interval of a share by Wilson (1927).
+ * @param hits of @param n trials; n > 0.
+ */
+export function wilson(hits: number, n: number): { low: number; high: number } {
+  const z = 1.959964
+  const p = hits / n
+  const centre = (p + (z * z) / (2 * n)) / (1 + (z * z) / n)
+  const half = (z / (1 + (z * z) / n)) * Math.sqrt((p * (1 - p)) / n + (z * z) / (4 * n * n))
+  return { low: Math.max(0, centre - half), high: Math.min(1, centre + half) }
+}
