@@ -271,11 +271,12 @@ function deadlineOf(d: DeadlineInput): Deadline {
       }
     }
     case 'bit-now': {
-      const pulseUs = full + 2 * one.us
+      // The output turns back at half a one as always, and again when the counter wraps.
+      const pulseUs = full - one.us
       return {
         ...within(2 * shorter - tickUs),
         pulseUs,
-        breaks: `one bit of a whole counter period, ${formatTimeUs(pulseUs)}; before a zero, a one in its place`,
+        breaks: `one half of nearly a whole counter period, ${formatTimeUs(pulseUs)}; before a zero, a one in its place`,
       }
     }
     case 'half-next':
