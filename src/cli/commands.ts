@@ -8,4 +8,10 @@ export interface CommandEntry {
   load: () => Promise<{ command: Command }>
 }
 
-export const COMMANDS: Readonly<Record<string, CommandEntry>> = {}
+export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
+  simulate: {
+    call: 'simulate FIRMWARE',
+    summary: 'runs firmware on a simulated controller and judges its signal',
+    load: () => import('./commands/simulate.js'),
+  },
+}

@@ -1,0 +1,1089 @@
+/**
+ * The AVR core: executes predecoded flash until a given cycle. Peripherals hang on the data space below the RAM and
+ * are reached only through the two methods of {@link IoBus}; everything else is plain array access.
+ *
+ * Time: an instruction that begins at cycle c and takes n cycles reads I/O as it is at c + n − 1 and what it writes
+ * holds from c + n. With that, a timer started by `STS`, `NOP`, `LDS` reads 2 on the chip and here.
+ */
+import { decodeFlash } from './decode.js'
+import { ADD_FLAGS, DEC_FLAGS, INC_FLAGS, LOGIC_FLAGS, SUB_FLAGS } from './flags.data.js'
+
+/** What the core asks of its surroundings; `atCycle` counts from power-up. */
+export interface IoBus {
+  read(address: number, atCycle: number): number
+  /** `mask`: the bits concerned; 0xff for a whole write, one bit for SBI and CBI. */
+  write(address: number, value: number, mask: number, atCycle: number): void
+  /** SLEEP, WDR, SPM, BREAK. */
+  special(what: 'sleep' | 'wdr' | 'spm' | 'break', atCycle: number): void
+  /** The global interrupt flag has changed; `pc` of the instruction that did it. */
+  interruptsTurned(on: boolean, pc: number, atCycle: number): void
+  /** RETI was executed. */
+  returned(atCycle: number): void
+}
+
+/** Back jumps looked at in one try to find a waiting loop. */
+const WINDOW = 48
+const GREATEST_BACKOFF = 128
+
+export class AvrCore {
+  /** Data space: registers, I/O, RAM; 64 KiB so that no address is outside. */
+  readonly data = new Uint8Array(0x10000)
+  readonly flash: Uint8Array
+  readonly #code: Int32Array
+  readonly #pcMask: number
+  readonly #ramStart: number
+  readonly #ramBytes: number
+  readonly #wide: boolean
+  readonly #hooked: Uint8Array
+  readonly #bus: IoBus
+  readonly #registers: Uint32Array
+
+  pc = 0
+  sreg = 0
+  sp = 0
+  /** Cycle at which the running call of {@link execute} began. */
+  base = 0
+  /** Cycles since {@link base}. */
+  c = 0
+  /** `execute` ends at the first instruction boundary at or after this, in cycles since {@link base}. */
+  limit = 0
+  /** Cycles that the bus adds to the instruction being executed (EEPROM accesses halt the CPU). */
+  stall = 0
+  /** An enabled interrupt waits; kept by the bus. */
+  interruptWaits = false
+  /** One more instruction runs before an interrupt is taken: after SEI and RETI. */
+  delayed = false
+  lowestSp = 0xffff
+  illegal = 0
+  illegalPc = -1
+  /** Accesses to addresses where the chip has nothing. */
+  outside = 0
+  outsidePc = -1
+
+  /** Skip loops that wait for an event; results are the same, the waiting costs nothing. */
+  skipWaiting = true
+  /** Cycles spent in loops that repeat a state which only an event can end. */
+  waitingCycles = 0
+  /** Changes whenever something outside the instruction stream changed the state: an event, an interrupt. */
+  serial = 0
+  #changes = 0
+  #probe = 1
+  #backoff = 1
+  #savedPc = -1
+  #savedChanges = 0
+  #savedSerial = 0
+  #savedSreg = 0
+  #savedSp = 0
+  #savedAt = 0
+  #misses = 0
+  readonly #savedRegisters = new Uint32Array(8)
+
+  /**
+   * @param flash program memory, bytes; its length a power of two.
+   * @param hooked per data address below the RAM: 1 where the bus must see reads by IN (others read `data`).
+   */
+  constructor(
+    flash: Uint8Array,
+    memory: { ramStart: number; ramBytes: number; wide: boolean },
+    hooked: Uint8Array,
+    bus: IoBus,
+  ) {
+    this.flash = flash
+    const words = new Uint16Array(flash.length / 2)
+    for (let i = 0; i < words.length; i++) words[i] = flash[2 * i]! | (flash[2 * i + 1]! << 8)
+    this.#code = decodeFlash(words, memory.wide)
+    this.#pcMask = words.length - 1
+    this.#ramStart = memory.ramStart
+    this.#ramBytes = memory.ramBytes
+    this.#wide = memory.wide
+    this.#hooked = hooked
+    this.#bus = bus
+    this.#registers = new Uint32Array(this.data.buffer, 0, 8)
+  }
+
+  /** Program counter, status and stack pointer as after a reset; RAM and registers keep their content. */
+  reset(): void {
+    this.pc = 0
+    this.sreg = 0
+    this.sp = this.#ramStart + this.#ramBytes - 1
+    this.delayed = false
+    this.serial++
+  }
+
+  /** Enter an interrupt: push the program counter, clear I. @returns cycles taken: 4, with a 22-bit counter 5. */
+  enterInterrupt(vectorPc: number): number {
+    this.serial++
+    this.#push(this.pc & 255)
+    this.#push((this.pc >> 8) & 255)
+    if (this.#wide) this.#push(this.pc >> 16)
+    this.sreg &= 0x7f
+    this.pc = vectorPc & this.#pcMask
+    return this.#wide ? 5 : 4
+  }
+
+  #push(value: number): void {
+    this.#store(this.sp, value)
+    this.sp = (this.sp - 1) & 0xffff
+    if (this.sp < this.lowestSp) this.lowestSp = this.sp
+  }
+
+  #store(address: number, value: number): void {
+    if ((address - this.#ramStart) >>> 0 < this.#ramBytes) this.data[address] = value
+    else this.#writeOutside(address, value)
+  }
+
+  /** A store below or above the RAM, at the end of the instruction: registers, I/O, or nothing. */
+  #writeOutside(address: number, value: number): void {
+    if (address < 32) this.data[address] = value
+    else if (address >= this.#ramStart) this.#missing()
+    else if (address === 0x5f) this.#setSreg(value)
+    else if (address === 0x5d) this.sp = (this.sp & 0xff00) | value
+    else if (address === 0x5e) this.sp = (this.sp & 0xff) | (value << 8)
+    else {
+      this.#bus.write(address, value, 0xff, this.base + this.c)
+      this.c += this.stall
+      this.stall = 0
+    }
+  }
+
+  #readOutside(address: number): number {
+    if (address < 32) return this.data[address]!
+    if (address === 0x5f) return this.sreg
+    if (address === 0x5d) return this.sp & 255
+    if (address === 0x5e) return this.sp >> 8
+    if (address >= this.#ramStart) {
+      this.#missing()
+      return 0
+    }
+    return this.#bus.read(address, this.base + this.c - 1)
+  }
+
+  #missing(): void {
+    if (this.outside++ === 0) this.outsidePc = this.pc
+  }
+
+  #setSreg(value: number): void {
+    const was = this.sreg & 0x80
+    this.sreg = value
+    if ((value & 0x80) === was) return
+    this.#bus.interruptsTurned(was === 0, this.pc, this.base + this.c)
+    if (was === 0 && this.interruptWaits) {
+      this.delayed = true
+      this.limit = 0
+    }
+  }
+
+  /**
+   * Called at a back jump to `pc` that has been met before or is to be remembered: when registers, flags, stack
+   * pointer and memory are what they were at the earlier visit and no event came between, the program will repeat
+   * itself until the next event, so whole rounds up to `limit` are skipped.
+   * @returns cycles to skip.
+   */
+  #lookForWaiting(pc: number): number {
+    const registers = this.#registers
+    const saved = this.#savedRegisters
+    if (this.#savedPc < 0) {
+      this.#savedPc = pc
+      this.#probe = WINDOW
+      this.#misses = 0
+    } else if (
+      this.#savedPc !== pc ||
+      this.#changes !== this.#savedChanges ||
+      this.serial !== this.#savedSerial
+    ) {
+      // The window has passed, or memory is changing: look less often.
+      this.#probe = this.#backoff = Math.min(this.#backoff * 2, GREATEST_BACKOFF)
+      this.#savedPc = -1
+      if (this.serial !== this.#savedSerial) this.#probe = this.#backoff = 1
+      this.#savedSerial = this.serial
+      return 0
+    } else {
+      let same = this.sreg === this.#savedSreg && this.sp === this.#savedSp
+      for (let i = 0; same && i < 8; i++) same = registers[i] === saved[i]
+      if (!same) {
+        if (++this.#misses >= 8) {
+          this.#probe = this.#backoff = Math.min(this.#backoff * 2, GREATEST_BACKOFF)
+          this.#savedPc = -1
+        }
+        return 0
+      }
+      const period = this.base + this.c - this.#savedAt
+      const rounds = this.skipWaiting ? Math.max(0, Math.floor((this.limit - this.c) / period)) : 0
+      this.waitingCycles += period * (rounds + 1)
+      this.#savedAt += period * (rounds + 1)
+      this.#probe = WINDOW
+      this.#backoff = 1
+      return period * rounds
+    }
+    saved.set(registers)
+    this.#savedSreg = this.sreg
+    this.#savedSp = this.sp
+    this.#savedChanges = this.#changes
+    this.#savedSerial = this.serial
+    this.#savedAt = this.base + this.c
+    return 0
+  }
+
+  /** An I/O access that is no pure function of the state: the running loop does not merely wait. */
+  touch(): void {
+    this.#changes = (this.#changes + 1) | 0
+  }
+
+  /**
+   * Execute until {@link limit}, counted from {@link base}; at least to the next instruction boundary. Afterwards
+   * {@link c} says how many cycles passed.
+   */
+  execute(): void {
+    const data = this.data
+    const code = this.#code
+    const flash = this.flash
+    const ramStart = this.#ramStart
+    const ramBytes = this.#ramBytes
+    const pcMask = this.#pcMask
+    const hooked = this.#hooked
+    const callPush = this.#wide ? 3 : 2
+    let c = this.c
+    let pc = this.pc
+    let sreg = this.sreg
+    let sp = this.sp
+    let limit = this.limit
+    let changes = this.#changes
+    let lowestSp = this.lowestSp
+    let probe = this.#probe
+    let savedPc = this.#savedPc
+
+    while (c < limit) {
+      const w = code[pc]!
+      // Literal cases, in the order of OP in decode.ts: only these become a jump table.
+      switch (w & 255) {
+        case 1: // NOP
+          pc++
+          c++
+          break
+        case 2: {
+          // ADD
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          const b = data[w >> 16]!
+          data[d] = a + b
+          sreg = (sreg & 0xc0) | ADD_FLAGS[(a << 8) | b]!
+          pc++
+          c++
+          break
+        }
+        case 3: {
+          // ADC
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          const b = data[w >> 16]!
+          data[d] = a + b + (sreg & 1)
+          sreg = (sreg & 0xc0) | ADD_FLAGS[((sreg & 1) << 16) | (a << 8) | b]!
+          pc++
+          c++
+          break
+        }
+        case 4: {
+          // SUB
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          const b = data[w >> 16]!
+          data[d] = a - b
+          sreg = (sreg & 0xc0) | SUB_FLAGS[(a << 8) | b]!
+          pc++
+          c++
+          break
+        }
+        case 5: {
+          // SBC: Z stays only if it was set
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          const b = data[w >> 16]!
+          data[d] = a - b - (sreg & 1)
+          sreg = (sreg & 0xc0) | (SUB_FLAGS[((sreg & 1) << 16) | (a << 8) | b]! & (0xfd | sreg))
+          pc++
+          c++
+          break
+        }
+        case 6: {
+          // AND
+          const d = (w >> 8) & 255
+          const r = data[d]! & data[w >> 16]!
+          data[d] = r
+          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          pc++
+          c++
+          break
+        }
+        case 7: {
+          // OR
+          const d = (w >> 8) & 255
+          const r = data[d]! | data[w >> 16]!
+          data[d] = r
+          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          pc++
+          c++
+          break
+        }
+        case 8: {
+          // EOR
+          const d = (w >> 8) & 255
+          const r = data[d]! ^ data[w >> 16]!
+          data[d] = r
+          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          pc++
+          c++
+          break
+        }
+        case 9: // MOV
+          data[(w >> 8) & 255] = data[w >> 16]!
+          pc++
+          c++
+          break
+        case 10: // CP
+          sreg = (sreg & 0xc0) | SUB_FLAGS[(data[(w >> 8) & 255]! << 8) | data[w >> 16]!]!
+          pc++
+          c++
+          break
+        case 11: // CPC
+          sreg =
+            (sreg & 0xc0) |
+            (SUB_FLAGS[((sreg & 1) << 16) | (data[(w >> 8) & 255]! << 8) | data[w >> 16]!]! & (0xfd | sreg))
+          pc++
+          c++
+          break
+        case 12: // CPSE
+          if (data[(w >> 8) & 255] === data[(w >> 16) & 255]) {
+            const size = w >> 24
+            pc = (pc + 1 + size) & pcMask
+            c += 1 + size
+          } else {
+            pc++
+            c++
+          }
+          break
+        case 13: {
+          // MUL
+          const p = data[(w >> 8) & 255]! * data[w >> 16]!
+          data[0] = p
+          data[1] = p >> 8
+          sreg = (sreg & 0xfc) | (p >> 15) | (p === 0 ? 2 : 0)
+          pc++
+          c += 2
+          break
+        }
+        case 14:
+        case 15:
+        case 16:
+        case 17:
+        case 18: {
+          // MULS, MULSU, FMUL, FMULS, FMULSU
+          const op = w & 255
+          let a: number = data[(w >> 8) & 255]!
+          let b: number = data[w >> 16]!
+          if (op !== 16) a = (a << 24) >> 24
+          if (op === 14 || op === 17) b = (b << 24) >> 24
+          let p = (a * b) & 0xffff
+          const carry = p >> 15
+          if (op >= 16) p = (p << 1) & 0xffff
+          data[0] = p
+          data[1] = p >> 8
+          sreg = (sreg & 0xfc) | carry | (p === 0 ? 2 : 0)
+          pc++
+          c += 2
+          break
+        }
+        case 19: {
+          // MOVW
+          const d = (w >> 8) & 255
+          const r = w >> 16
+          data[d] = data[r]!
+          data[d + 1] = data[r + 1]!
+          pc++
+          c++
+          break
+        }
+        case 20: // CPI
+          sreg = (sreg & 0xc0) | SUB_FLAGS[(data[(w >> 8) & 255]! << 8) | (w >> 16)]!
+          pc++
+          c++
+          break
+        case 21: {
+          // SBCI
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          const k = w >> 16
+          data[d] = a - k - (sreg & 1)
+          sreg = (sreg & 0xc0) | (SUB_FLAGS[((sreg & 1) << 16) | (a << 8) | k]! & (0xfd | sreg))
+          pc++
+          c++
+          break
+        }
+        case 22: {
+          // SUBI
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          const k = w >> 16
+          data[d] = a - k
+          sreg = (sreg & 0xc0) | SUB_FLAGS[(a << 8) | k]!
+          pc++
+          c++
+          break
+        }
+        case 23: {
+          // ORI
+          const d = (w >> 8) & 255
+          const r = data[d]! | (w >> 16)
+          data[d] = r
+          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          pc++
+          c++
+          break
+        }
+        case 24: {
+          // ANDI
+          const d = (w >> 8) & 255
+          const r = data[d]! & (w >> 16)
+          data[d] = r
+          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          pc++
+          c++
+          break
+        }
+        case 25: // LDI
+          data[(w >> 8) & 255] = w >> 16
+          pc++
+          c++
+          break
+        case 26: {
+          // ADIW
+          const d = (w >> 8) & 255
+          const a = data[d]! | (data[d + 1]! << 8)
+          const r = (a + (w >> 16)) & 0xffff
+          data[d] = r
+          data[d + 1] = r >> 8
+          const n = r >> 15
+          const v = (~a & r) >> 15
+          sreg =
+            (sreg & 0xe0) |
+            ((a & ~r) >> 15) |
+            (r === 0 ? 2 : 0) |
+            (n << 2) |
+            ((v & 1) << 3) |
+            ((n ^ (v & 1)) << 4)
+          pc++
+          c += 2
+          break
+        }
+        case 27: {
+          // SBIW; H is not affected
+          const d = (w >> 8) & 255
+          const a = data[d]! | (data[d + 1]! << 8)
+          const r = (a - (w >> 16)) & 0xffff
+          data[d] = r
+          data[d + 1] = r >> 8
+          const n = r >> 15
+          const v = (a & ~r) >> 15
+          sreg =
+            (sreg & 0xe0) | (((r & ~a) >> 15) & 1) | (r === 0 ? 2 : 0) | (n << 2) | (v << 3) | ((n ^ v) << 4)
+          pc++
+          c += 2
+          break
+        }
+        case 28: {
+          // COM
+          const d = (w >> 8) & 255
+          const r = data[d]! ^ 255
+          data[d] = r
+          sreg = (sreg & 0xe0) | LOGIC_FLAGS[r]! | 1
+          pc++
+          c++
+          break
+        }
+        case 29: {
+          // NEG
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          data[d] = -a
+          sreg = (sreg & 0xc0) | SUB_FLAGS[a]!
+          pc++
+          c++
+          break
+        }
+        case 30: {
+          // SWAP
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          data[d] = (a << 4) | (a >> 4)
+          pc++
+          c++
+          break
+        }
+        case 31: {
+          // INC
+          const d = (w >> 8) & 255
+          const r = (data[d]! + 1) & 255
+          data[d] = r
+          sreg = (sreg & 0xe1) | INC_FLAGS[r]!
+          pc++
+          c++
+          break
+        }
+        case 32:
+        case 33:
+        case 34: {
+          // ASR, LSR, ROR
+          const op = w & 255
+          const d = (w >> 8) & 255
+          const a = data[d]!
+          const top = op === 32 ? a & 128 : op === 33 ? 0 : (sreg & 1) << 7
+          const r = (a >> 1) | top
+          data[d] = r
+          const out = a & 1
+          const n = top >> 7
+          sreg = (sreg & 0xe0) | out | (r === 0 ? 2 : 0) | (n << 2) | ((n ^ out) << 3) | (out << 4)
+          pc++
+          c++
+          break
+        }
+        case 35: {
+          // DEC
+          const d = (w >> 8) & 255
+          const r = (data[d]! - 1) & 255
+          data[d] = r
+          sreg = (sreg & 0xe1) | DEC_FLAGS[r]!
+          pc++
+          c++
+          break
+        }
+        case 36: // BSET, not I
+          sreg |= (w >> 8) & 255
+          pc++
+          c++
+          break
+        case 37: // BCLR, not I
+          sreg &= ~(w >> 8)
+          pc++
+          c++
+          break
+        case 38: // SEI
+          c++
+          if ((sreg & 128) === 0) {
+            sreg |= 128
+            this.#bus.interruptsTurned(true, pc, this.base + c)
+            if (this.interruptWaits) {
+              this.delayed = true
+              limit = 0
+            }
+          }
+          pc++
+          break
+        case 39: // CLI
+          c++
+          if ((sreg & 128) !== 0) {
+            sreg &= 127
+            this.#bus.interruptsTurned(false, pc, this.base + c)
+          }
+          pc++
+          break
+        case 40: // BST
+          sreg = (sreg & 0xbf) | ((data[(w >> 8) & 255]! & (w >> 16)) !== 0 ? 0x40 : 0)
+          pc++
+          c++
+          break
+        case 41: {
+          // BLD
+          const d = (w >> 8) & 255
+          const bit = w >> 16
+          data[d] = (sreg & 0x40) !== 0 ? data[d]! | bit : data[d]! & ~bit
+          pc++
+          c++
+          break
+        }
+        case 42:
+        case 44:
+        case 45:
+        case 46: {
+          // LDS, LD with displacement, LD with post-increment, LD with pre-decrement
+          const op = w & 255
+          const d = (w >> 8) & 255
+          let address: number
+          c += 2
+          if (op === 42) {
+            address = w >>> 16
+            pc = (pc + 2) & pcMask
+          } else {
+            const p = (w >> 16) & 255
+            address = data[p]! | (data[p + 1]! << 8)
+            if (op === 44) address = (address + (w >> 24)) & 0xffff
+            else {
+              if (op === 46) address = (address - 1) & 0xffff
+              const after = op === 45 ? address + 1 : address
+              data[p] = after
+              data[p + 1] = after >> 8
+            }
+            pc++
+          }
+          if ((address - ramStart) >>> 0 < ramBytes) data[d] = data[address]!
+          else {
+            this.pc = pc
+            this.c = c
+            this.sreg = sreg
+            this.sp = sp
+            this.limit = limit
+            this.#changes = changes
+            data[d] = this.#readOutside(address)
+            changes = this.#changes
+            limit = this.limit
+          }
+          break
+        }
+        case 43:
+        case 47:
+        case 48:
+        case 49: {
+          // STS, ST with displacement, ST with post-increment, ST with pre-decrement
+          const op = w & 255
+          const value = data[(w >> 8) & 255]!
+          let address: number
+          c += 2
+          if (op === 43) {
+            address = w >>> 16
+            pc = (pc + 2) & pcMask
+          } else {
+            const p = (w >> 16) & 255
+            address = data[p]! | (data[p + 1]! << 8)
+            if (op === 47) address = (address + (w >> 24)) & 0xffff
+            else {
+              if (op === 49) address = (address - 1) & 0xffff
+              const after = op === 48 ? address + 1 : address
+              data[p] = after
+              data[p + 1] = after >> 8
+            }
+            pc++
+          }
+          if ((address - ramStart) >>> 0 < ramBytes) {
+            if (data[address] !== value) {
+              data[address] = value
+              changes = (changes + 1) | 0
+            }
+          } else {
+            this.pc = pc
+            this.c = c
+            this.sreg = sreg
+            this.sp = sp
+            this.limit = limit
+            this.#changes = (changes + 1) | 0
+            this.#writeOutside(address, value)
+            changes = this.#changes
+            c = this.c
+            sreg = this.sreg
+            sp = this.sp
+            if (sp < lowestSp) lowestSp = sp
+            limit = this.limit
+          }
+          break
+        }
+        case 50: // LPM
+          data[(w >> 8) & 255] = flash[(data[30]! | (data[31]! << 8)) & (2 * pcMask + 1)]!
+          pc++
+          c += 3
+          break
+        case 51: {
+          // LPM Z+
+          const z = data[30]! | (data[31]! << 8)
+          const value = flash[z & (2 * pcMask + 1)]!
+          data[30] = z + 1
+          data[31] = (z + 1) >> 8
+          data[(w >> 8) & 255] = value
+          pc++
+          c += 3
+          break
+        }
+        case 52:
+        case 53: {
+          // ELPM, ELPM Z+
+          const z = data[30]! | (data[31]! << 8) | (data[0x5b]! << 16)
+          const value = flash[z & (2 * pcMask + 1)]!
+          if ((w & 255) === 53) {
+            const next = z + 1
+            data[30] = next
+            data[31] = next >> 8
+            data[0x5b] = next >> 16
+          }
+          data[(w >> 8) & 255] = value
+          pc++
+          c += 3
+          break
+        }
+        case 54: {
+          // PUSH
+          const value = data[(w >> 8) & 255]!
+          c += 2
+          pc++
+          if ((sp - ramStart) >>> 0 < ramBytes) {
+            if (data[sp] !== value) {
+              data[sp] = value
+              changes = (changes + 1) | 0
+            }
+            sp--
+            if (sp < lowestSp) lowestSp = sp
+          } else {
+            this.pc = pc
+            this.c = c
+            this.sreg = sreg
+            this.sp = sp
+            this.limit = limit
+            this.#changes = (changes + 1) | 0
+            this.#push(value)
+            changes = this.#changes
+            c = this.c
+            sreg = this.sreg
+            sp = this.sp
+            if (sp < lowestSp) lowestSp = sp
+            limit = this.limit
+          }
+          break
+        }
+        case 55: // POP
+          sp = (sp + 1) & 0xffff
+          c += 2
+          pc++
+          if ((sp - ramStart) >>> 0 < ramBytes) data[(w >> 8) & 255] = data[sp]!
+          else {
+            this.pc = pc
+            this.c = c
+            this.sreg = sreg
+            this.sp = sp
+            this.limit = limit
+            this.#changes = changes
+            data[(w >> 8) & 255] = this.#readOutside(sp)
+            changes = this.#changes
+            limit = this.limit
+          }
+          break
+        case 56: {
+          // IN
+          const address = w >> 16
+          c++
+          pc++
+          if (hooked[address] === 0) data[(w >> 8) & 255] = data[address]!
+          else {
+            this.pc = pc
+            this.c = c
+            this.limit = limit
+            this.#changes = changes
+            data[(w >> 8) & 255] = this.#bus.read(address, this.base + c - 1)
+            changes = this.#changes
+            limit = this.limit
+          }
+          break
+        }
+        case 57: // OUT
+          c++
+          pc++
+          this.pc = pc
+          this.c = c
+          this.sreg = sreg
+          this.sp = sp
+          this.limit = limit
+          this.#changes = (changes + 1) | 0
+          this.#bus.write(w >> 16, data[(w >> 8) & 255]!, 0xff, this.base + c)
+          c += this.stall
+          this.stall = 0
+          changes = this.#changes
+          limit = this.limit
+          break
+        case 58: // IN SREG
+          data[(w >> 8) & 255] = sreg
+          pc++
+          c++
+          break
+        case 59: {
+          // OUT SREG
+          const value = data[(w >> 8) & 255]!
+          c++
+          if (((value ^ sreg) & 128) !== 0) {
+            this.#bus.interruptsTurned((value & 128) !== 0, pc, this.base + c)
+            if ((value & 128) !== 0 && this.interruptWaits) {
+              this.delayed = true
+              limit = 0
+            }
+          }
+          sreg = value
+          pc++
+          break
+        }
+        case 60: // IN SPL
+          data[(w >> 8) & 255] = sp
+          pc++
+          c++
+          break
+        case 61: // IN SPH
+          data[(w >> 8) & 255] = sp >> 8
+          pc++
+          c++
+          break
+        case 62: // OUT SPL
+          sp = (sp & 0xff00) | data[(w >> 8) & 255]!
+          pc++
+          c++
+          break
+        case 63: // OUT SPH
+          sp = (sp & 0xff) | (data[(w >> 8) & 255]! << 8)
+          pc++
+          c++
+          break
+        case 64:
+        case 65: {
+          // SBI, CBI
+          const bit = (w >> 8) & 255
+          const address = (w >> 16) & 255
+          c += 2
+          pc++
+          this.pc = pc
+          this.c = c
+          this.sreg = sreg
+          this.sp = sp
+          this.limit = limit
+          this.#changes = (changes + 1) | 0
+          const value = (w & 255) === 64 ? data[address]! | bit : data[address]! & ~bit
+          this.#bus.write(address, value, bit, this.base + c)
+          c += this.stall
+          this.stall = 0
+          changes = this.#changes
+          limit = this.limit
+          break
+        }
+        case 66:
+        case 67: {
+          // SBIC, SBIS
+          const address = (w >> 16) & 255
+          let value: number
+          if (hooked[address] === 0) value = data[address]!
+          else {
+            this.pc = pc
+            this.c = c + 1
+            this.limit = limit
+            this.#changes = changes
+            value = this.#bus.read(address, this.base + c)
+            changes = this.#changes
+            limit = this.limit
+          }
+          const set = (value & (w >> 8) & 255) !== 0
+          if (set === ((w & 255) === 67)) {
+            const size = w >> 24
+            pc = (pc + 1 + size) & pcMask
+            c += 1 + size
+          } else {
+            pc++
+            c++
+          }
+          break
+        }
+        case 68: // SBRC
+          if ((data[(w >> 8) & 255]! & (w >> 16) & 255) === 0) {
+            const size = w >> 24
+            pc = (pc + 1 + size) & pcMask
+            c += 1 + size
+          } else {
+            pc++
+            c++
+          }
+          break
+        case 69: // SBRS
+          if ((data[(w >> 8) & 255]! & (w >> 16) & 255) !== 0) {
+            const size = w >> 24
+            pc = (pc + 1 + size) & pcMask
+            c += 1 + size
+          } else {
+            pc++
+            c++
+          }
+          break
+        case 70: // BRBS forward
+          if (((sreg >> ((w >> 8) & 7)) & 1) !== 0) {
+            pc = w >>> 11
+            c += 2
+          } else {
+            pc++
+            c++
+          }
+          break
+        case 71: // BRBC forward
+          if (((sreg >> ((w >> 8) & 7)) & 1) === 0) {
+            pc = w >>> 11
+            c += 2
+          } else {
+            pc++
+            c++
+          }
+          break
+        case 72: // BRBS backward
+        case 73: // BRBC backward
+          if (((sreg >> ((w >> 8) & 7)) & 1) === ((w & 1) ^ 1)) {
+            c += 2
+            if (pc === savedPc || --probe <= 0) {
+              this.c = c
+              this.sreg = sreg
+              this.sp = sp
+              this.limit = limit
+              this.#changes = changes
+              this.#probe = probe
+              c += this.#lookForWaiting(pc)
+              probe = this.#probe
+              savedPc = this.#savedPc
+            }
+            pc = w >>> 11
+          } else {
+            pc++
+            c++
+          }
+          break
+        case 74: // RJMP forward
+          pc = w >>> 8
+          c += 2
+          break
+        case 75: // JMP forward
+          pc = w >>> 8
+          c += 3
+          break
+        case 76: // RJMP backward
+        case 77: // JMP backward
+          c += (w & 255) - 74
+          if (pc === savedPc || --probe <= 0) {
+            this.c = c
+            this.sreg = sreg
+            this.sp = sp
+            this.limit = limit
+            this.#changes = changes
+            this.#probe = probe
+            c += this.#lookForWaiting(pc)
+            probe = this.#probe
+            savedPc = this.#savedPc
+          }
+          pc = w >>> 8
+          break
+        case 78: // RCALL
+        case 79: // CALL
+        case 81: // ICALL
+        case 83: {
+          // EICALL
+          const op = w & 255
+          const back = (op === 79 ? pc + 2 : pc + 1) & pcMask
+          if (op < 80) pc = w >>> 8
+          else {
+            pc = data[30]! | (data[31]! << 8)
+            if (op === 83) pc |= data[0x5c]! << 16
+            pc &= pcMask
+          }
+          c += op === 79 ? callPush + 2 : callPush + 1
+          if ((sp - callPush - ramStart) >>> 0 < ramBytes && (sp - ramStart) >>> 0 < ramBytes) {
+            const low = back & 255
+            const high = (back >> 8) & 255
+            if (data[sp] !== low || data[sp - 1] !== high) {
+              data[sp] = low
+              data[sp - 1] = high
+              changes = (changes + 1) | 0
+            }
+            sp -= 2
+            if (callPush === 3) {
+              const top = back >> 16
+              if (data[sp] !== top) {
+                data[sp] = top
+                changes = (changes + 1) | 0
+              }
+              sp--
+            }
+            if (sp < lowestSp) lowestSp = sp
+          } else {
+            this.pc = pc
+            this.c = c
+            this.sreg = sreg
+            this.sp = sp
+            this.limit = limit
+            this.#changes = (changes + 1) | 0
+            this.#push(back & 255)
+            this.#push((back >> 8) & 255)
+            if (callPush === 3) this.#push(back >> 16)
+            changes = this.#changes
+            c = this.c
+            sreg = this.sreg
+            sp = this.sp
+            if (sp < lowestSp) lowestSp = sp
+            limit = this.limit
+          }
+          break
+        }
+        case 80: // IJMP
+          pc = (data[30]! | (data[31]! << 8)) & pcMask
+          c += 2
+          break
+        case 82: // EIJMP
+          pc = (data[30]! | (data[31]! << 8) | (data[0x5c]! << 16)) & pcMask
+          c += 2
+          break
+        case 84: // RET
+        case 85: {
+          // RETI
+          c += callPush + 2
+          let back = 0
+          if (callPush === 3) {
+            sp = (sp + 1) & 0xffff
+            back = data[sp]! << 16
+          }
+          sp = (sp + 1) & 0xffff
+          back |= data[sp]! << 8
+          sp = (sp + 1) & 0xffff
+          back |= data[sp]!
+          pc = back & pcMask
+          if ((w & 255) === 85) {
+            this.#bus.returned(this.base + c)
+            if ((sreg & 128) === 0) {
+              sreg |= 128
+              this.#bus.interruptsTurned(true, pc, this.base + c)
+            }
+            if (this.interruptWaits) {
+              this.delayed = true
+              limit = 0
+            }
+          }
+          break
+        }
+        case 86: // SLEEP
+        case 87: // WDR
+        case 88: // BREAK
+        case 89: // SPM
+          c++
+          this.pc = pc
+          this.c = c
+          this.sreg = sreg
+          this.sp = sp
+          this.limit = limit
+          this.#changes = changes
+          this.#bus.special(
+            (w & 255) === 86 ? 'sleep' : (w & 255) === 87 ? 'wdr' : (w & 255) === 88 ? 'break' : 'spm',
+            this.base + c,
+          )
+          pc++
+          changes = this.#changes
+          limit = this.limit
+          break
+        case 90: // beyond the last word
+          pc = 0
+          break
+        default:
+          if (this.illegal++ === 0) this.illegalPc = pc
+          pc++
+          c++
+      }
+    }
+    this.c = c
+    this.pc = pc & pcMask
+    this.sreg = sreg
+    this.sp = sp
+    this.#changes = changes
+    this.lowestSp = lowestSp
+    this.#probe = probe
+    this.#savedPc = savedPc
+  }
+}

@@ -1,0 +1,39 @@
+/** What peripherals and the machine they sit in know of each other. */
+
+/** A peripheral: registers in the data space and at most one scheduled event. Times are cycles since power-up. */
+export interface Device {
+  /** Read a register that is hooked; the state is that of `at`. */
+  read(address: number, at: number): number
+  /** Write a register; `mask` has the bits concerned (SBI and CBI: one). */
+  write(address: number, value: number, mask: number, at: number): void
+  /** The event scheduled for `at` is due. */
+  event(at: number): void
+  /** The interrupt has been entered: clear its flag where the chip does. */
+  acknowledge(vector: number, at: number): void
+  reset(at: number): void
+}
+
+/** What a peripheral may ask of the machine. */
+export interface Host {
+  readonly data: Uint8Array
+  /** System clock, Hz. */
+  readonly clockHz: number
+  /** Route writes, and reads too if `reads`, of an address to a device. */
+  hook(address: number, device: Device, reads: boolean): void
+  /** A slot for one event at a time. */
+  slot(device: Device): number
+  /** Set or move a slot's event; Infinity for none. */
+  schedule(slot: number, at: number): void
+  /** Whose interrupt it is. */
+  own(vector: number, device: Device): void
+  /** The interrupt's condition (flag and enable) holds since `at`, or no longer. */
+  request(vector: number, on: boolean, at: number): void
+  /** A flag was set again before its interrupt had run. */
+  overrun(vector: number, at: number): void
+  /** The last access was no pure function of the state: the program does not merely wait. */
+  touch(): void
+  /** Something the report should say once. */
+  note(text: string): void
+  /** Halt the CPU for some cycles. */
+  stall(cycles: number): void
+}

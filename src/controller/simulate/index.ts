@@ -1,0 +1,3 @@
+export { type FirmwareImage, type FirmwareSymbol, flashEnd, loadFirmware } from './image.js'
+export * from './machine.js'
+export * from './report.js'

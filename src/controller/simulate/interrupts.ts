@@ -1,0 +1,118 @@
+/** Interrupt requests, and what is learnt about each interrupt while the program runs. */
+import type { Device } from './device.js'
+
+/** One interrupt's figures; all times in cycles. */
+export interface VectorStats {
+  count: number
+  /** Requests that came while the one before still waited: an event was lost. */
+  lost: number
+  /** Longest from entry to RETI, nested interrupts included. */
+  longestRun: number
+  totalRun: number
+  /** Longest from the request to the first instruction of the handler. */
+  worstLatency: number
+  worstLatencyAt: number
+  totalLatency: number
+  /** Shortest time between two requests: the time the handler has. */
+  shortestInterval: number
+  lastRequest: number
+}
+
+const MAX_DEPTH = 64
+
+export class Interrupts {
+  readonly stats: VectorStats[]
+  readonly #owners: (Device | undefined)[]
+  readonly #pending: Uint8Array
+  readonly #since: Float64Array
+  #waiting = 0
+  readonly #running: { vector: number; since: number }[] = []
+
+  constructor(count: number) {
+    this.stats = Array.from({ length: count }, () => ({
+      count: 0,
+      lost: 0,
+      longestRun: 0,
+      totalRun: 0,
+      worstLatency: 0,
+      worstLatencyAt: 0,
+      totalLatency: 0,
+      shortestInterval: Number.POSITIVE_INFINITY,
+      lastRequest: Number.NaN,
+    }))
+    this.#owners = new Array<Device | undefined>(count).fill(undefined)
+    this.#pending = new Uint8Array(count)
+    this.#since = new Float64Array(count)
+  }
+
+  own(vector: number, device: Device): void {
+    this.#owners[vector] = device
+  }
+
+  get waits(): boolean {
+    return this.#waiting > 0
+  }
+
+  request(vector: number, on: boolean, at: number): void {
+    if ((this.#pending[vector] === 1) === on) return
+    this.#pending[vector] = on ? 1 : 0
+    this.#waiting += on ? 1 : -1
+    if (!on) return
+    this.#since[vector] = at
+    this.#interval(vector, at)
+  }
+
+  /** Asked for again before it had run. */
+  overrun(vector: number, at: number): void {
+    this.stats[vector]!.lost++
+    this.#interval(vector, at)
+  }
+
+  #interval(vector: number, at: number): void {
+    const stats = this.stats[vector]!
+    const interval = at - stats.lastRequest
+    if (interval < stats.shortestInterval) stats.shortestInterval = interval
+    stats.lastRequest = at
+  }
+
+  /** The waiting interrupt with the highest priority, which is the lowest number. */
+  lowest(): number {
+    return this.#pending.indexOf(1)
+  }
+
+  /** It is being entered; its handler's first instruction runs at `firstAt`. */
+  enter(vector: number, at: number, firstAt: number): void {
+    const stats = this.stats[vector]!
+    const latency = firstAt - this.#since[vector]!
+    stats.count++
+    stats.totalLatency += latency
+    if (latency > stats.worstLatency) {
+      stats.worstLatency = latency
+      stats.worstLatencyAt = at
+    }
+    // A program that leaves handlers by other ways than RETI would pile up entries.
+    if (this.#running.length < MAX_DEPTH) this.#running.push({ vector, since: at })
+    this.#owners[vector]?.acknowledge(vector, at)
+  }
+
+  /** RETI. */
+  leave(at: number): void {
+    const frame = this.#running.pop()
+    if (frame === undefined) return
+    const stats = this.stats[frame.vector]!
+    const run = at - frame.since
+    stats.totalRun += run
+    if (run > stats.longestRun) stats.longestRun = run
+  }
+
+  /** Whose handler runs; undefined in the main program. */
+  running(): number | undefined {
+    return this.#running.at(-1)?.vector
+  }
+
+  reset(): void {
+    this.#pending.fill(0)
+    this.#waiting = 0
+    this.#running.length = 0
+  }
+}

@@ -1,0 +1,138 @@
+/** Port pins: PORT, DDR, PIN, the timers' outputs that override them, and levels given from outside. */
+import type { AvrModel, AvrPortModel } from '../chips/avr-model.js'
+import type { Device, Host } from './device.js'
+import type { CompareOutput } from './timer.js'
+
+/** Told of each change of a watched pin's level. */
+export type PinListener = (level: 0 | 1, at: number) => void
+
+export class Port implements Device {
+  readonly letter: string
+  readonly #host: Host
+  readonly #pin: number
+  #port = 0
+  #direction = 0
+  /** Bits driven from outside, and their levels. */
+  #outside = 0
+  #outsideLevels = 0
+  #level = 0
+  #overridden = 0
+  readonly #drivers: Map<object, 0 | 1>[] = Array.from({ length: 8 }, () => new Map())
+  readonly #listeners: PinListener[][] = Array.from({ length: 8 }, () => [])
+
+  constructor(model: AvrPortModel, host: Host) {
+    this.letter = model.letter
+    this.#host = host
+    this.#pin = model.pin
+    for (let i = 0; i < 3; i++) host.hook(model.pin + i, this, false)
+  }
+
+  reset(at: number): void {
+    this.#port = this.#direction = this.#overridden = 0
+    for (const d of this.#drivers) d.clear()
+    this.#host.data[this.#pin + 1] = 0
+    this.#host.data[this.#pin + 2] = 0
+    this.#update(at)
+  }
+
+  read(address: number): number {
+    return this.#host.data[address]!
+  }
+
+  write(address: number, value: number, mask: number, at: number): void {
+    const { data } = this.#host
+    if (address === this.#pin) {
+      // Ones written to PINx toggle PORTx.
+      this.#port ^= value & mask
+      data[address + 2] = this.#port
+    } else {
+      data[address] = value
+      if (address === this.#pin + 1) this.#direction = value
+      else this.#port = value
+    }
+    this.#update(at)
+  }
+
+  event(): void {}
+  acknowledge(): void {}
+
+  level(bit: number): 0 | 1 {
+    return ((this.#level >> bit) & 1) as 0 | 1
+  }
+
+  isOutput(bit: number): boolean {
+    return ((this.#direction >> bit) & 1) === 1
+  }
+
+  listen(bit: number, listener: PinListener): void {
+    this.#listeners[bit]!.push(listener)
+  }
+
+  /** Level given from outside; undefined lets the pin float. */
+  setOutside(bit: number, level: 0 | 1 | undefined, at: number): void {
+    const mask = 1 << bit
+    this.#outside = level === undefined ? this.#outside & ~mask : this.#outside | mask
+    this.#outsideLevels = level === 1 ? this.#outsideLevels | mask : this.#outsideLevels & ~mask
+    this.#update(at)
+  }
+
+  /** A compare output of a timer that can take over this pin. */
+  output(bit: number): CompareOutput {
+    const drivers = this.#drivers[bit]!
+    const key = {}
+    const mask = 1 << bit
+    return {
+      drive: (level, at) => {
+        drivers.set(key, level)
+        this.#overridden |= mask
+        this.#update(at)
+      },
+      release: (at) => {
+        drivers.delete(key)
+        if (drivers.size === 0) this.#overridden &= ~mask
+        this.#update(at)
+      },
+    }
+  }
+
+  /**
+   * Two timers on one pin (OC0A and OC1C): the data sheet of the ATmega2560 joins them by OR where the port bit is 1,
+   * by AND where it is 0.
+   */
+  #driven(bit: number): number {
+    const levels = [...this.#drivers[bit]!.values()]
+    if (levels.length === 1) return levels[0]!
+    const any = levels.includes(1)
+    const all = !levels.includes(0)
+    return ((this.#port >> bit) & 1) === 1 ? Number(any) : Number(all)
+  }
+
+  #update(at: number): void {
+    let out = this.#port
+    if (this.#overridden !== 0) {
+      for (let bit = 0; bit < 8; bit++) {
+        if (((this.#overridden >> bit) & 1) === 0) continue
+        out = this.#driven(bit) === 1 ? out | (1 << bit) : out & ~(1 << bit)
+      }
+    }
+    // An input that nothing drives reads its pull-up, which PORTx switches on; without, it is taken as low.
+    const input = (this.#outside & this.#outsideLevels) | (~this.#outside & this.#port)
+    const level = ((this.#direction & out) | (~this.#direction & input)) & 255
+    const changed = level ^ this.#level
+    if (changed === 0) return
+    this.#level = level
+    this.#host.data[this.#pin] = level
+    for (let bit = 0; bit < 8; bit++) {
+      if (((changed >> bit) & 1) === 0) continue
+      const listeners = this.#listeners[bit]!
+      for (let i = 0; i < listeners.length; i++) listeners[i]!(((level >> bit) & 1) as 0 | 1, at)
+    }
+  }
+}
+
+/** Finds a pin such as `PB1` among a chip's ports. @returns undefined when the chip has no such port. */
+export function findPin(model: AvrModel, name: string): { letter: string; bit: number } | undefined {
+  const match = /^P([A-Z])([0-7])$/.exec(name)
+  if (!match || !model.ports.some((p) => p.letter === match[1])) return undefined
+  return { letter: match[1]!, bit: Number(match[2]) }
+}

@@ -1,0 +1,250 @@
+/** What is told beside the signal: load, interrupts, deadlines, stack, resets. Plain data. */
+import { AVR_CHIPS } from '../chips/avr.data.js'
+import type { FirmwareImage } from './image.js'
+import type { SimulatedController } from './machine.js'
+import type { EdgeRecorder } from './recorder.js'
+
+export interface InterruptReport {
+  vector: number
+  /** Name in the data sheet, `TIMER1_COMPA`. */
+  name: string
+  count: number
+  perSecond: number
+  /** Requests that came while the one before still waited. */
+  lost: number
+  longestRunUs: number
+  meanRunUs: number
+  /** Share of all time spent in it, interrupts nested in it included. */
+  share: number
+  /** Request to first instruction of the handler. */
+  worstLatencyUs: number
+  worstLatencyAtUs: number
+  meanLatencyUs: number
+  /** Shortest time between two requests; absent with fewer than two. */
+  shortestIntervalUs?: number
+}
+
+/** How one output is made and how close its interrupt came to being late. */
+export interface OutputReport {
+  name: string
+  pin: string
+  inverted?: string
+  edges: number
+  /** `hardware`: a timer drives the pin; `software`: instructions do; `none`: it never moved. */
+  madeBy: 'hardware' | 'software' | 'none'
+  /** Timer channel, `Timer 1 A`. */
+  timer?: string
+  /** Name of the interrupt that feeds it. */
+  interrupt?: string
+  worstLatencyUs?: number
+  worstLatencyAtUs?: number
+  /** Shortest time between two requests of that interrupt: from one compare to the next. */
+  deadlineUs?: number
+  /** Shortest time left when a compare value was loaded; below 0: it came too late. */
+  leastSlackUs?: number
+  leastSlackAtUs?: number
+  /** Compare values loaded below the running count, so that the counter ran on to its end. */
+  missedCompares: number
+  firstMissedAtUs?: number
+}
+
+export interface PlaceInCode {
+  /** Byte address in program memory, as disassemblies show it. */
+  address: number
+  /** `function+offset`, when the file has symbols. */
+  symbol?: string
+}
+
+export interface SerialReport {
+  name: string
+  /** Baud rate set at the end. */
+  baud: number
+  sent: number
+  received: number
+  /** Bytes the program did not fetch in time, or that came while the receiver was off or framed wrong. */
+  overrun: number
+  whileOff: number
+  frameErrors: number
+  /** First bytes sent, as text; other than printable characters as `\xHH`. */
+  text: string
+}
+
+export interface SimulationReport {
+  chip: string
+  clockHz: number
+  cycles: number
+  simulatedUs: number
+  /** Share of cycles neither asleep nor in a loop that only waits: one whose state repeats until the next event. */
+  load: number
+  waitingShare: number
+  sleepingShare: number
+  interrupts: InterruptReport[]
+  outputs: OutputReport[]
+  /** Longest time with interrupts off, after they were first turned on. */
+  interruptsOff: { longestUs: number; atUs: number; by: PlaceInCode } | undefined
+  stack: {
+    /** Deepest use, bytes from the end of the RAM. */
+    deepestBytes: number
+    ramBytes: number
+    /** First RAM address after the program's data, where the file tells. */
+    dataEnd?: number
+    /** Bytes never used between data and stack; negative: the stack ran into the data. */
+    freeBytes?: number
+    overflowed: boolean
+  }
+  resets: { count: number; list: { atUs: number; cause: string; by: PlaceInCode }[] }
+  illegalInstructions: { count: number; first?: PlaceInCode }
+  /** Accesses to addresses at which the chip has no memory. */
+  outsideMemory: { count: number; first?: PlaceInCode }
+  breaks: number
+  selfProgramming: number
+  serial: SerialReport[]
+  notes: string[]
+}
+
+/** Name of the function at a byte address, with the offset inside it. */
+export function symbolAt(image: FirmwareImage, address: number): string | undefined {
+  let best: { name: string; address: number; size: number } | undefined
+  for (const s of image.symbols) {
+    if (s.kind !== 'code' || s.address > address) continue
+    if (best === undefined || s.address > best.address || (s.address === best.address && s.size > best.size))
+      best = s
+  }
+  if (best === undefined || (best.size > 0 && address >= best.address + best.size)) return undefined
+  const offset = address - best.address
+  return offset === 0 ? best.name : `${best.name}+0x${offset.toString(16)}`
+}
+
+export interface RecordedOutput {
+  name: string
+  pin: string
+  inverted?: string | undefined
+  recorder: EdgeRecorder
+}
+
+/** The report of what a controller has done so far. */
+export function reportOf(
+  machine: SimulatedController,
+  recorded: readonly RecordedOutput[] = [],
+): SimulationReport {
+  const { core, model, image } = machine
+  const us = (cycles: number) => (cycles * 1e6) / machine.clockHz
+  const cycles = machine.now
+  const place = (pc: number): PlaceInCode => {
+    const symbol = symbolAt(image, 2 * pc)
+    return symbol === undefined ? { address: 2 * pc } : { address: 2 * pc, symbol }
+  }
+  const share = (part: number) => (cycles > 0 ? part / cycles : 0)
+  const interrupts = machine.interrupts.stats.flatMap((s, vector): InterruptReport[] => {
+    if (s.count === 0 && s.lost === 0) return []
+    return [
+      {
+        vector,
+        name: model.vectors[vector]!,
+        count: s.count,
+        perSecond: cycles > 0 ? (s.count * machine.clockHz) / cycles : 0,
+        lost: s.lost,
+        longestRunUs: us(s.longestRun),
+        meanRunUs: s.count > 0 ? us(s.totalRun / s.count) : 0,
+        share: share(s.totalRun),
+        worstLatencyUs: us(s.worstLatency),
+        worstLatencyAtUs: us(s.worstLatencyAt),
+        meanLatencyUs: s.count > 0 ? us(s.totalLatency / s.count) : 0,
+        ...(Number.isFinite(s.shortestInterval) ? { shortestIntervalUs: us(s.shortestInterval) } : {}),
+      },
+    ]
+  })
+  const lastRam = model.ramStart + model.ramBytes - 1
+  const deepest = Math.max(0, lastRam - core.lowestSp)
+  const free = image.dataEnd === undefined ? undefined : core.lowestSp + 1 - image.dataEnd
+  const busy = Math.max(0, cycles - core.waitingCycles - machine.sleepingCycles)
+  return {
+    chip: AVR_CHIPS[machine.chip].name,
+    clockHz: machine.clockHz,
+    cycles,
+    simulatedUs: us(cycles),
+    load: share(busy),
+    waitingShare: share(core.waitingCycles),
+    sleepingShare: share(machine.sleepingCycles),
+    interrupts,
+    outputs: recorded.map((output) => outputReport(machine, output, us)),
+    interruptsOff:
+      machine.masked.longest > 0
+        ? {
+            longestUs: us(machine.masked.longest),
+            atUs: us(machine.masked.longestAt),
+            by: place(machine.masked.longestPc),
+          }
+        : undefined,
+    stack: {
+      deepestBytes: deepest,
+      ramBytes: model.ramBytes,
+      ...(image.dataEnd === undefined ? {} : { dataEnd: image.dataEnd }),
+      ...(free === undefined ? {} : { freeBytes: free }),
+      overflowed: (free !== undefined && free < 0) || core.lowestSp + 1 < model.ramStart,
+    },
+    resets: {
+      count: machine.resetCount,
+      list: machine.resets.map((r) => ({ atUs: us(r.at), cause: r.cause, by: place(r.pc) })),
+    },
+    illegalInstructions:
+      core.illegal > 0 ? { count: core.illegal, first: place(core.illegalPc) } : { count: 0 },
+    outsideMemory: core.outside > 0 ? { count: core.outside, first: place(core.outsidePc) } : { count: 0 },
+    breaks: machine.breaks,
+    selfProgramming: machine.selfProgramming,
+    serial: [],
+    notes: [...machine.notes],
+  }
+}
+
+function outputReport(
+  machine: SimulatedController,
+  output: RecordedOutput,
+  us: (cycles: number) => number,
+): OutputReport {
+  const { recorder, name, pin, inverted } = output
+  const report: OutputReport = {
+    name,
+    pin,
+    ...(inverted === undefined ? {} : { inverted }),
+    edges: recorder.edges,
+    madeBy: recorder.edges <= 1 ? 'none' : 'software',
+    missedCompares: 0,
+  }
+  const driving = machine.timerChannels(pin).find(({ timer, channel }) => timer.drove[channel])
+  const { stats } = machine.interrupts
+  let vector: number | undefined
+  if (driving !== undefined) {
+    const { timer, channel } = driving
+    report.madeBy = 'hardware'
+    report.timer = `Timer ${timer.model.number} ${'ABC'[channel]}`
+    const { compare, overflow, capture } = timer.model.vectors
+    vector = busiest(
+      [...compare, overflow, ...(capture === undefined ? [] : [capture])].map((v) => [v, stats[v]!.count]),
+    )
+    for (const reload of timer.reloads) {
+      report.missedCompares += reload.missed
+      if (reload.missed > 0) {
+        const at = us(reload.missedAt)
+        report.firstMissedAtUs = Math.min(report.firstMissedAtUs ?? at, at)
+      }
+      if (reload.writes > 0 && us(reload.leastSlack) < (report.leastSlackUs ?? Number.POSITIVE_INFINITY)) {
+        report.leastSlackUs = us(reload.leastSlack)
+        report.leastSlackAtUs = us(reload.leastSlackAt)
+      }
+    }
+  } else vector = busiest([...recorder.byVector])
+  if (vector !== undefined) {
+    const s = stats[vector]!
+    report.interrupt = machine.model.vectors[vector]!
+    report.worstLatencyUs = us(s.worstLatency)
+    report.worstLatencyAtUs = us(s.worstLatencyAt)
+    if (Number.isFinite(s.shortestInterval)) report.deadlineUs = us(s.shortestInterval)
+  }
+  return report
+}
+
+function busiest(counts: [number, number][]): number | undefined {
+  const [best] = counts.filter(([, count]) => count > 0).sort((a, b) => b[1] - a[1])
+  return best?.[0]
+}

@@ -1,0 +1,60 @@
+/** GTCCR: the timers' common prescalers, their reset and the mode that halts them together. */
+import type { Device, Host } from './device.js'
+import { type Prescaler, Timer } from './timer.js'
+
+export { Timer }
+
+const GTCCR = 0x43
+const TSM = 0x80
+const PSRASY = 2
+const PSRSYNC = 1
+
+export class SyncControl implements Device {
+  readonly #host: Host
+  readonly #sync: Prescaler = { origin: 0, held: false }
+  readonly #async: Prescaler = { origin: 0, held: false }
+  readonly #timers: Timer[] = []
+
+  constructor(host: Host) {
+    this.#host = host
+    host.hook(GTCCR, this, false)
+  }
+
+  prescaler(kind: 'sync' | 'async'): Prescaler {
+    return kind === 'sync' ? this.#sync : this.#async
+  }
+
+  attach(timer: Timer): void {
+    this.#timers.push(timer)
+  }
+
+  reset(at: number): void {
+    this.#set(0, at)
+  }
+
+  read(address: number): number {
+    return this.#host.data[address]!
+  }
+
+  write(address: number, value: number, _mask: number, at: number): void {
+    // Without TSM the reset bits clear themselves.
+    this.#host.data[address] = (value & TSM) !== 0 ? value : 0
+    this.#set(value, at)
+  }
+
+  #set(value: number, at: number): void {
+    for (const timer of this.#timers) timer.sync(at)
+    for (const [prescaler, bit] of [
+      [this.#sync, PSRSYNC],
+      [this.#async, PSRASY],
+    ] as const) {
+      const was = prescaler.held
+      prescaler.held = (value & TSM) !== 0 && (value & bit) !== 0
+      if ((value & bit) !== 0 || was) prescaler.origin = at
+    }
+    for (const timer of this.#timers) timer.prescalerChanged(at)
+  }
+
+  event(): void {}
+  acknowledge(): void {}
+}
