@@ -14,4 +14,9 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'runs firmware on a simulated controller and judges its signal',
     load: () => import('./commands/simulate.js'),
   },
+  packet: {
+    call: 'packet explain HEX… | make KIND …',
+    summary: 'bytes to words, words to bytes',
+    load: () => import('./commands/packet.js'),
+  },
 }
