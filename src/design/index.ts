@@ -1,1 +1,6 @@
-export {}
+export * from './edit.js'
+export * from './json-schema.js'
+export * from './load.js'
+export * from './problem.js'
+export * from './reference.js'
+export * from './schema.js'

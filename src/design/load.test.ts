@@ -1,0 +1,187 @@
+import { readdirSync, readFileSync } from 'node:fs'
+import fc from 'fast-check'
+import { describe, expect, it } from 'vitest'
+import { InputError } from '../units/index.js'
+import { removeFromDesign, setInDesign } from './edit.js'
+import { checkDesign, loadDesign } from './load.js'
+
+const GOOD = `# Our station
+halfbit: 1
+name: Test station (invented) # a name
+scale: H0
+controller:
+  chip: atmega328p # eight bits
+  clock:
+    frequency: 16 MHz
+    source: resonator
+signal:
+  tracks:
+    main:
+      pin: PB1
+      timer: 1
+      # ones and zeros
+      oneHalf: 58 us
+      zeroHalf: 100 us
+`
+
+describe('the design file', () => {
+  it('is read with defaults and in base units', () => {
+    const { design, placeOf } = loadDesign(GOOD)
+    expect(design.controller.clock.frequency).toBe(16e6)
+    expect(design.signal.tracks['main']).toMatchObject({
+      pin: 'PB1',
+      oneHalf: 58,
+      mode: 'operations',
+      cutout: false,
+    })
+    expect(design.standard.profile).toBe('nmra')
+    expect(design.signal.accessoryOffset).toBe(4)
+    expect(placeOf(['signal', 'tracks', 'main', 'oneHalf'])).toEqual({ line: 16, column: 7 })
+    expect(placeOf(['signal', 'tracks', 'main', 'preamble'])).toEqual({ line: 12, column: 5 })
+  })
+
+  const examples = new URL('../../examples/', import.meta.url)
+  it.each(
+    readdirSync(examples, { withFileTypes: true })
+      .filter((f) => f.isDirectory())
+      .map((f) => f.name),
+  )('example %s has no problem', (name) =>
+    expect(checkDesign(readFileSync(new URL(`${name}/halfbit.yaml`, examples), 'utf8'))).toEqual([]),
+  )
+
+  it.each([
+    [
+      'frequency: 16 MHz',
+      'frequency: 16',
+      8,
+      /controller\.clock\.frequency is "16"; expected a number with a unit .*"16 MHz"/,
+    ],
+    ['oneHalf: 58 us', 'onehalf: 58 us', 16, /no key "onehalf"; the nearest is "oneHalf"/],
+    [
+      'source: resonator',
+      'source: rezonator',
+      9,
+      /"rezonator"; expected one of .*; the nearest is "resonator"/,
+    ],
+    ['pin: PB1', 'pin: 13', 13, /expected a port pin such as PB1/],
+    ['timer: 1', 'timer: -1', 14, /whole number from 0 to 31/],
+    ['timer: 1', 'timer: 1.5', 14, /whole number/],
+    ['timer: 1', 'timer:', 14, /is empty; expected a whole number/],
+    ['timer: 1', 'timer: [1]', 14, /is a list; expected a whole number/],
+    ['chip: atmega328p', 'chip: {}', 6, /is a mapping; expected one of/],
+    ['halfbit: 1', 'halfbit: 2', 2, /version 2 .* reads version 1/],
+    ['scale: H0', 'scale: H0\nscale: N', 5, /stands twice/],
+    ['  chip:', '\tchip:', 6, /tab|indent/i],
+    ['name: Test station (invented)', 'nam: x', 2, /lacks "name"/],
+    ['    main:', '    main: &m\n      <<: *m', 13, /no key "<<"/],
+    ['timer: 1', 'timer: *gone', 14, /alias|anchor/i],
+    ['name: Test station (invented)', 'name: "Te\\u0001st"', 3, /without control characters/],
+  ])('%j as %j is refused with its line', (before, after, line, says) => {
+    const problems = checkDesign(GOOD.replace(before, after))
+    expect(problems.map((p) => p.message).join('\n')).toMatch(says)
+    expect(
+      problems.some((p) => p.line === line),
+      JSON.stringify(problems),
+    ).toBe(true)
+    expect(() => loadDesign(GOOD.replace(before, after), 'x.yaml')).toThrow(InputError)
+  })
+
+  it('lists every problem in the order of the file', () => {
+    const text = GOOD.replace('16 MHz', 'fast').replace('58 us', 'short').replace('scale: H0', 'scale: H1')
+    expect(checkDesign(text).map((p) => p.line)).toEqual([4, 8, 16])
+    try {
+      loadDesign(text, 'station.yaml')
+      expect.unreachable()
+    } catch (error) {
+      expect((error as InputError).describe().split('\n')[1]).toMatch(/^station\.yaml:8:5?\d*:? ?/)
+    }
+  })
+
+  it.each([
+    ['nothing', ''],
+    ['only comments', '# nothing\n'],
+    ['a list', '- 1\n- 2\n'],
+    ['a word', 'halfbit'],
+    ['two documents', `${GOOD}---\n${GOOD}`],
+    ['a NUL byte', 'halfbit: 1\nname: a\0b\n'],
+    ['deep nesting', '['.repeat(100_000)],
+    ['an alias that holds itself', 'halfbit: 1\nname: x\nsignal: &a\n  tracks: *a\n'],
+  ])('%s is refused', (_, text) => expect(checkDesign(text).length).toBeGreaterThan(0))
+
+  it('is not taken in by aliases that unfold without end', () => {
+    const lines = ['halfbit: 1', 'name: x', 'captures:', '  - &a0 {file: a}']
+    for (let i = 1; i < 40; i++)
+      lines.push(
+        `  - &a${i} [${Array(9)
+          .fill(`*a${i - 1}`)
+          .join(', ')}]`,
+      )
+    const start = performance.now()
+    expect(checkDesign(lines.join('\n')).length).toBeGreaterThan(0)
+    expect(performance.now() - start).toBeLessThan(20_000)
+  })
+
+  it('refuses an edition and an output that are not there', () => {
+    const text = `${GOOD}standard: {profile: rcn, edition: 1999}\ncaptures: [{file: a.vcd, track: mian}]\n`
+    expect(
+      checkDesign(text)
+        .map((p) => p.message)
+        .join(),
+    ).toMatch(/edition "1999".*the nearest is "main"/)
+  })
+
+  it('never fails but with problems, whatever the text', () => {
+    const seconds = Number(process.env['HALFBIT_FUZZ_SECONDS'] ?? 2)
+    fc.assert(
+      fc.property(
+        fc.integer({ min: 0, max: GOOD.length }),
+        fc.integer({ min: 0, max: 20 }),
+        fc.oneof(
+          fc.string(),
+          fc.string({ unit: 'binary' }),
+          fc.constantFrom('&a ', '*a', '? ', '|\n', '{', '[', '- ', '\t', '!!binary ', '1e999', '<<: '),
+        ),
+        (at, cut, put) => {
+          const text = GOOD.slice(0, at) + put + GOOD.slice(at + cut)
+          for (const p of checkDesign(text)) {
+            expect(p.line).toBeGreaterThan(0)
+            expect(p.message).not.toBe('')
+          }
+        },
+      ),
+      { numRuns: 1_000_000, interruptAfterTimeLimit: seconds * 1000, markInterruptAsFailure: false },
+    )
+  })
+})
+
+describe('editing the text', () => {
+  it('replaces a value in place and keeps every comment', () => {
+    const next = setInDesign(GOOD, ['signal', 'tracks', 'main', 'oneHalf'], '57 us')
+    expect(next).toBe(GOOD.replace('58 us', '57 us'))
+    expect(setInDesign(GOOD, ['name'], 'a: b')).toBe(GOOD.replace('Test station (invented)', '"a: b"'))
+  })
+
+  it('adds what is new and keeps every comment', () => {
+    const next = setInDesign(GOOD, ['signal', 'tracks', 'main', 'preamble'], 16)
+    expect(loadDesign(next).design.signal.tracks['main']?.preamble).toBe(16)
+    for (const comment of GOOD.match(/#.*/g)!) expect(next).toContain(comment)
+  })
+
+  it('removes a key with its lines', () => {
+    expect(removeFromDesign(GOOD, ['signal', 'tracks', 'main', 'timer'])).toBe(
+      GOOD.replace('      timer: 1\n', ''),
+    )
+    expect(removeFromDesign(GOOD, ['power'])).toBe(GOOD)
+  })
+
+  it('sets any text and reads it back', () => {
+    fc.assert(
+      fc.property(fc.string({ maxLength: 60 }), (name) => {
+        const next = setInDesign(GOOD, ['name'], name)
+        for (const comment of GOOD.match(/#.*/g)!) expect(next).toContain(comment)
+        if (!/[\u0000-\u001f\u007f]/.test(name)) expect(loadDesign(next).design.name).toBe(name)
+      }),
+      { numRuns: 500 },
+    )
+  })
+})

@@ -1,0 +1,143 @@
+/** The design file: text → checked design. */
+import { type Document, LineCounter, type Node, parseAllDocuments } from 'yaml'
+import { checkPower } from '../power/index.js'
+import { editionsOf } from '../standard/index.js'
+import { nearest } from '../units/index.js'
+import { DesignError, type Path, type Problem } from './problem.js'
+import { DESIGN_VERSION, type Design, designShape } from './schema.js'
+import { type Place, Validator } from './validate.js'
+
+export interface LoadedDesign {
+  design: Design
+  /** Where a key stands in the file; of the nearest part above it that is there. */
+  placeOf(path: Path): Place
+}
+
+/** No design is this long; a larger file is another file. */
+const LONGEST = 4 << 20
+
+/** @throws DesignError listing every problem with line and column. */
+export function loadDesign(text: string, file = 'design'): LoadedDesign {
+  const { design, problems, placeOf } = inspect(text)
+  if (design === undefined || problems.length > 0) throw new DesignError(file, problems)
+  return { design, placeOf }
+}
+
+/** Every problem of a design file, in the order of the file; none means it can be loaded. */
+export function checkDesign(text: string): Problem[] {
+  return inspect(text).problems
+}
+
+interface Inspected {
+  design?: Design
+  problems: Problem[]
+  placeOf(path: Path): Place
+}
+
+function inspect(text: string): Inspected {
+  const top = () => ({ line: 1, column: 1 })
+  const only = (message: string, line = 1, column = 1): Inspected => {
+    return { problems: [{ path: [], line, column, message }], placeOf: top }
+  }
+  if (text.length > LONGEST) return only(`the file has ${text.length} letters; expected at most ${LONGEST}`)
+  const nul = text.indexOf('\0')
+  if (nul >= 0) {
+    const before = text.slice(0, nul).split('\n')
+    return only('a NUL byte; expected a text file in UTF-8', before.length, before.at(-1)!.length + 1)
+  }
+  const lines = new LineCounter()
+  let documents: Document[]
+  try {
+    documents = parseAllDocuments(text.replace(/^\ufeff/, ''), {
+      lineCounter: lines,
+      prettyErrors: false,
+    }) as Document[]
+  } catch (error) {
+    if (error instanceof RangeError) return only('lists or mappings are nested too deeply')
+    throw error
+  }
+  const [document, second] = documents
+  if (!document || document.contents === null)
+    return only('the file is empty; expected a design with "halfbit: 1"')
+  const problems = document.errors.map((error): Problem => {
+    const { line, col } = lines.linePos(error.pos[0])
+    return { path: [], line, column: col, message: yamlSays(error.code, error.message) }
+  })
+  if (second) {
+    const { line, col } = lines.linePos(second.range?.[0] ?? 0)
+    problems.push({
+      path: [],
+      line,
+      column: col,
+      message: 'a second document begins; expected one design in a file',
+    })
+  }
+  if (problems.length > 0) return { problems: inOrder(problems), placeOf: top }
+  const version = wrongVersion(document, lines)
+  if (version) return { problems: [version], placeOf: top }
+  const validator = new Validator(document, lines)
+  let design: Design
+  try {
+    design = validator.read(document.contents as Node, designShape, []) as Design
+  } catch (error) {
+    if (error instanceof RangeError)
+      return only('lists or mappings are nested too deeply, or an alias holds itself')
+    throw error
+  }
+  const placeOf = (path: Path): Place => {
+    for (let n = path.length; n > 0; n--) {
+      const place = validator.places.get(path.slice(0, n).join('.'))
+      if (place) return place
+    }
+    return { line: 1, column: 1 }
+  }
+  if (validator.problems.length > 0) return { problems: inOrder(validator.problems), placeOf }
+  const across = acrossParts(design).map((p) => ({ ...p, ...placeOf(p.path) }))
+  return across.length > 0
+    ? { design, problems: inOrder(across), placeOf }
+    : { design, problems: [], placeOf }
+}
+
+function wrongVersion(document: Document, lines: LineCounter): Problem | undefined {
+  const found = document.get('halfbit')
+  if (typeof found !== 'number' || found === DESIGN_VERSION) return undefined
+  const node = document.get('halfbit', true) as Node | undefined
+  const { line, col } = lines.linePos(node?.range?.[0] ?? 0)
+  const message = `this is version ${found} of the design file; this program reads version ${DESIGN_VERSION}`
+  return { path: ['halfbit'], line, column: col, message }
+}
+
+/** Problems that no single part can see. */
+function acrossParts(design: Design): { path: Path; message: string }[] {
+  const problems: { path: Path; message: string }[] = []
+  const { profile, edition } = design.standard
+  const editions = editionsOf(profile)
+  if (edition !== undefined && !editions.includes(edition)) {
+    const message = `profile ${profile} has no edition "${edition}"; expected one of ${editions.join(', ')}`
+    problems.push({ path: ['standard', 'edition'], message })
+  }
+  const outputs = Object.keys(design.signal.tracks)
+  design.captures?.forEach((capture, i) => {
+    if (capture.track === undefined || outputs.includes(capture.track)) return
+    const close = nearest(capture.track, outputs)
+    const hint = close ? `; the nearest is "${close}"` : ''
+    const message = `there is no output "${capture.track}"${hint}; expected one of ${outputs.join(', ')}`
+    problems.push({ path: ['captures', i, 'track'], message })
+  })
+  if (design.power) problems.push(...checkPower(design.power, design.signal))
+  return problems
+}
+
+function inOrder(problems: Problem[]): Problem[] {
+  return [...problems].sort((a, b) => a.line - b.line || a.column - b.column)
+}
+
+/** The parser's message in one plain line. */
+function yamlSays(code: string, message: string): string {
+  const words: Record<string, string> = {
+    DUPLICATE_KEY: 'this key stands twice in the same mapping',
+    TAB_AS_INDENT: 'a tab where spaces must indent',
+    BAD_INDENT: 'this line is indented differently from those it belongs to',
+  }
+  return words[code] ?? (message.split('\n')[0] ?? 'not YAML').replace(/ at line \d+.*$/, '')
+}

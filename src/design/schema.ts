@@ -1,0 +1,40 @@
+/** The design file as a whole: the rooms' own parts under their keys. A room joins with one line here. */
+import { captureShape } from '../capture/index.js'
+import { controllerShape, firmwareShape } from '../controller/index.js'
+import { powerShape } from '../power/index.js'
+import { shape, type Value } from '../shape/index.js'
+import { signalShape } from '../signal/index.js'
+import { scaleShape, standardShape } from '../standard/index.js'
+import { rollingStockShape, trackShape } from '../track/index.js'
+
+/** Version of the format that this program reads and writes. */
+export const DESIGN_VERSION = 1
+
+export const designShape = shape({
+  kind: 'record',
+  title: 'design file',
+  help: 'One station and its railroad.',
+  keys: {
+    halfbit: { kind: 'number', integer: true, min: 1, max: 1, title: 'version of the format', example: 1 },
+    name: { kind: 'text', title: 'name', maxLength: 200, example: 'Our exhibition layout' },
+    about: {
+      kind: 'text',
+      title: 'about',
+      maxLength: 10_000,
+      optional: true,
+      example: 'Who built it, and when.',
+    },
+    standard: standardShape,
+    scale: scaleShape,
+    controller: controllerShape,
+    signal: signalShape,
+    firmware: { ...firmwareShape, optional: true },
+    captures: { kind: 'list', title: 'captures', of: captureShape, optional: true, maxItems: 100 },
+    power: { ...powerShape, optional: true },
+    track: { ...trackShape, optional: true },
+    rollingStock: { ...rollingStockShape, optional: true },
+  },
+})
+
+/** A valid design with defaults filled in and quantities in base units. */
+export type Design = Value<typeof designShape>
