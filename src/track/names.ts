@@ -1,0 +1,25 @@
+/** Names of places for people. */
+import { formatNumber } from '../units/index.js'
+import type { Network } from './network.js'
+import type { Plan, Track } from './plan.js'
+
+export function trackName(t: Track): string {
+  return t.leg && t.kind !== 'turntable' ? `${t.name}.${t.leg}` : t.name
+}
+
+/** `main.3, middle`; for turnouts just their name. */
+export function placeName(plan: Plan, net: Network, place: number): string {
+  const p = net.places[place]!
+  const t = plan.tracks[p.track]!
+  if (t.fromHub >= 0 || t.toHub >= 0) return trackName(t)
+  const share = p.atMm / t.lengthMm
+  const where =
+    share < 0.001
+      ? 'start'
+      : share > 0.999
+        ? 'end'
+        : Math.abs(share - 0.5) < 0.001
+          ? 'middle'
+          : `${formatNumber(p.atMm / 1000, 3)} m`
+  return `${trackName(t)}, ${where}`
+}

@@ -1,0 +1,350 @@
+/**
+ * The network of conductors: both bus wires, both wires of every feeder, both rails of every track with their
+ * joiners, and a source for every power district. Nodes are numbered; an edge has a resistance in three
+ * versions, lowest, usual and highest.
+ */
+import { type Conductor, railConductor, wireConductor } from './conductor.js'
+import { JOINERS, type Range } from './conductor.data.js'
+import { DesignFault } from './fault.js'
+import { findPhases } from './phase.js'
+import { jointKeepsRails, type Plan } from './plan.js'
+
+/** A power district as the track sees it. */
+export interface DistrictSource {
+  /** Peak voltage at the station's output without load; lowest, usual and highest. */
+  openVolt: Range
+  /** Volts lost per ampere in supply and driver, both polarities alike, > 0. */
+  sourceOhm: number
+  /** It trips at this current for certain, A. */
+  tripAmp?: number
+  /** Most that supply and driver deliver into a short; without a limit absent. */
+  limitAmp?: number
+  /** Time until a steady current is off, us; infinite when it never trips. */
+  tripTimeUs?: (amp: number) => number
+}
+
+export const EDGE = { bus: 0, feeder: 1, rail: 2, joiner: 3, source: 4, reverser: 5 } as const
+export type EdgeKind = (typeof EDGE)[keyof typeof EDGE]
+/** Which resistances are taken: `high` goes with the lowest supply voltage, `low` with the highest. */
+export type Corner = keyof Range
+
+/** Two nodes at one place of the rails, A on the side of bus wire A. */
+export interface RailPlace {
+  track: number
+  atMm: number
+  a: number
+  b: number
+}
+
+export interface Network {
+  size: number
+  from: Int32Array
+  to: Int32Array
+  ohm: Record<Corner, Float64Array>
+  kind: Uint8Array
+  /** Bus: run; feeder: feeder; rail: track; joiner: joint; source: district; reverser: run. */
+  owner: Int32Array
+  /** Which conductor an edge is made of; −1: none. */
+  conductorOf: Int16Array
+  conductors: Conductor[]
+  places: RailPlace[]
+  /** Track → its places are `placeStart[t]…placeStart[t + 1]`, in order along it. */
+  placeStart: Int32Array
+  /** Bus taps by run: distance and nodes. */
+  taps: { mm: number; a: number; b: number }[][]
+  districts: string[]
+  sources: DistrictSource[]
+  /** Terminals of each source. */
+  terminals: { a: number; b: number }[]
+  /** District that feeds a place's two rails; −1 where they differ (one rail shared by districts counts by rail A). */
+  districtOfTrack: Int32Array
+  /** Joints cut for the calculation because a rail meets its opposite there. */
+  cutForPhase: number[]
+  phase: Int8Array
+  /** Place → the load that stands there, by index of `plan.stands`. */
+  standPlace: { a: number; b: number; place: number }[]
+  remarks: string[]
+}
+
+/** Spans longer than this get places in between, so that the weakest spot is not missed. */
+const SPAN_MM = 1000
+const LEAST_OHM = 1e-7
+/** No source is stiffer; keeps the matrix well conditioned. */
+const LEAST_SOURCE_OHM = 1e-4
+
+/**
+ * Make the network of a plan.
+ * @throws DesignFault when a rail has no feed, or two districts are joined on both rails.
+ */
+export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, DistrictSource>): Network {
+  const celsius = plan.design.temperature
+  const names = [...districts.keys()]
+  const { phase, conflicts } = findPhases(plan)
+  const cut = new Set(conflicts)
+
+  const from: number[] = []
+  const to: number[] = []
+  const low: number[] = []
+  const usual: number[] = []
+  const high: number[] = []
+  const kind: number[] = []
+  const owner: number[] = []
+  const conductorOf: number[] = []
+  const conductors: Conductor[] = []
+  const conductorIndex = new Map<string, number>()
+  let size = 0
+  const conductor = (key: string, make: () => Conductor): number => {
+    let index = conductorIndex.get(key)
+    if (index === undefined) {
+      index = conductors.push(make()) - 1
+      conductorIndex.set(key, index)
+    }
+    return index
+  }
+  const edge = (a: number, b: number, r: Range, scale: number, k: EdgeKind, own: number, c: number) => {
+    from.push(a)
+    to.push(b)
+    low.push(Math.max(LEAST_OHM, r.low * scale))
+    usual.push(Math.max(LEAST_OHM, r.usual * scale))
+    high.push(Math.max(LEAST_OHM, r.high * scale))
+    kind.push(k)
+    owner.push(own)
+    conductorOf.push(c)
+  }
+  const wire = (text: string, wireKind: 'solid' | 'flexible' | 'tinned', path: readonly (string | number)[]) =>
+    conductor(`${text}|${wireKind}`, () => {
+      try {
+        return wireConductor(text, wireKind, celsius)
+      } catch (error) {
+        throw new DesignFault(path, error instanceof Error ? error.message : String(error))
+      }
+    })
+
+  // Bus runs: a pair of nodes at the start, at every tap and at the end.
+  const marks = plan.runs.map((r) => [0, r.design.length])
+  for (const r of plan.runs) if (r.parent >= 0) marks[r.parent]!.push(r.atMm)
+  for (const f of plan.feeders) if (!f.open) marks[f.run]!.push(f.busMm)
+  for (const s of plan.stands) if (s.run >= 0) marks[s.run]!.push(s.atMm)
+  const taps = marks.map((list) =>
+    distinct(list).map((mm) => {
+      size += 2
+      return { mm, a: size - 2, b: size - 1 }
+    }),
+  )
+  const tapAt = (run: number, mm: number) => nearestBy(taps[run]!, mm)
+  const terminals: { a: number; b: number }[] = names.map(() => {
+    size += 2
+    return { a: size - 2, b: size - 1 }
+  })
+  plan.runs.forEach((r, i) => {
+    const c = wire(r.design.wire, r.design.kind, [...r.path, 'wire'])
+    const perM = conductors[c]!.ohmPerM
+    const list = taps[i]!
+    for (let k = 1; k < list.length; k++) {
+      const metres = (list[k]!.mm - list[k - 1]!.mm) / 1000
+      edge(list[k - 1]!.a, list[k]!.a, perM, metres, EDGE.bus, i, c)
+      edge(list[k - 1]!.b, list[k]!.b, perM, metres, EDGE.bus, i, c)
+    }
+    const above = r.parent < 0 ? terminals[names.indexOf(r.district)]! : tapAt(r.parent, r.atMm)
+    const ohm = (r.design.reverser?.resistance ?? 0) / 2
+    const link = { low: ohm, usual: ohm, high: ohm }
+    edge(above.a, list[0]!.a, link, 1, EDGE.reverser, i, -1)
+    edge(above.b, list[0]!.b, link, 1, EDGE.reverser, i, -1)
+  })
+  names.forEach((name, d) => {
+    const ohm = Math.max(LEAST_SOURCE_OHM, districts.get(name)!.sourceOhm)
+    edge(terminals[d]!.a, terminals[d]!.b, { low: ohm, usual: ohm, high: ohm }, 1, EDGE.source, d, -1)
+  })
+
+  // Tracks: places in order, L and R nodes; ends at one hub share their nodes.
+  const onTrack: number[][] = plan.tracks.map((t) => {
+    if (t.fromHub >= 0 || t.toHub >= 0) return [0, t.lengthMm]
+    const spans = Math.min(200, Math.max(2, 2 * Math.ceil(t.lengthMm / SPAN_MM / 2)))
+    return Array.from({ length: spans + 1 }, (_, i) => (t.lengthMm * i) / spans)
+  })
+  for (const f of plan.feeders) onTrack[f.track]!.push(f.railMm)
+  for (const s of plan.stands) if (s.track >= 0) onTrack[s.track]!.push(s.atMm)
+  const hubNodes: ({ l: number; r: number } | undefined)[] = plan.hubs.map(() => undefined)
+  const places: RailPlace[] = []
+  const placeStart = new Int32Array(plan.tracks.length + 1)
+  const left: number[] = []
+  const right: number[] = []
+  plan.tracks.forEach((t, i) => {
+    placeStart[i] = places.length
+    const c = conductor(`rail ${t.code} ${t.alloy}`, () => {
+      try {
+        return railConductor(t.code, t.alloy, celsius)
+      } catch (error) {
+        throw new DesignFault([...t.path, 'rail'], error instanceof Error ? error.message : String(error))
+      }
+    })
+    const perM = conductors[c]!.ohmPerM
+    const list = distinct(onTrack[i]!)
+    list.forEach((mm, k) => {
+      const hub = k === 0 ? t.fromHub : k === list.length - 1 ? t.toHub : -1
+      let pair = hub >= 0 ? hubNodes[hub] : undefined
+      if (!pair) {
+        pair = { l: size, r: size + 1 }
+        size += 2
+        if (hub >= 0) hubNodes[hub] = pair
+      }
+      left.push(pair.l)
+      right.push(pair.r)
+      const plain = phase[i] === 1
+      places.push({ track: i, atMm: mm, a: plain ? pair.l : pair.r, b: plain ? pair.r : pair.l })
+      if (k > 0) {
+        const metres = (mm - list[k - 1]!) / 1000
+        const p = places.length - 1
+        edge(left[p - 1]!, left[p]!, perM, metres, EDGE.rail, i, c)
+        edge(right[p - 1]!, right[p]!, perM, metres, EDGE.rail, i, c)
+      }
+    })
+  })
+  placeStart[plan.tracks.length] = places.length
+  const endPlace = (end: number) => ((end & 1) === 0 ? placeStart[end >> 1]! : placeStart[(end >> 1) + 1]! - 1)
+  plan.joints.forEach((j, i) => {
+    if (cut.has(i)) return
+    const [p, q] = [endPlace(j.a), endPlace(j.b)]
+    const keeps = jointKeepsRails(j)
+    const ohm = JOINERS[j.joiner].ohm
+    if (!j.gapL) edge(left[p]!, keeps ? left[q]! : right[q]!, ohm, 1, EDGE.joiner, i, -1)
+    if (!j.gapR) edge(right[p]!, keeps ? right[q]! : left[q]!, ohm, 1, EDGE.joiner, i, -1)
+  })
+  const placeAt = (track: number, mm: number) => {
+    let best = placeStart[track]!
+    for (let p = best; p < placeStart[track + 1]!; p++)
+      if (Math.abs(places[p]!.atMm - mm) < Math.abs(places[best]!.atMm - mm)) best = p
+    return best
+  }
+  plan.feeders.forEach((f, i) => {
+    if (f.open) return
+    const c = wire(f.wire, 'flexible', [...f.path, 'wire'])
+    const perM = conductors[c]!.ohmPerM
+    const tap = tapAt(f.run, f.busMm)
+    const place = places[placeAt(f.track, f.railMm)]!
+    const [a, b] = f.swapped ? [place.b, place.a] : [place.a, place.b]
+    edge(tap.a, a, perM, f.lengthMm / 1000, EDGE.feeder, i, c)
+    edge(tap.b, b, perM, f.lengthMm / 1000, EDGE.feeder, i, c)
+  })
+  const standPlace = plan.stands.map((s) => {
+    if (s.track < 0) return { ...tapAt(s.run, s.atMm), place: -1 }
+    const place = placeAt(s.track, s.atMm)
+    return { a: places[place]!.a, b: places[place]!.b, place }
+  })
+
+  const network: Network = {
+    size,
+    from: Int32Array.from(from),
+    to: Int32Array.from(to),
+    ohm: { low: Float64Array.from(low), usual: Float64Array.from(usual), high: Float64Array.from(high) },
+    kind: Uint8Array.from(kind),
+    owner: Int32Array.from(owner),
+    conductorOf: Int16Array.from(conductorOf),
+    conductors,
+    places,
+    placeStart,
+    taps,
+    districts: names,
+    sources: names.map((n) => {
+      const s = districts.get(n)!
+      return { ...s, sourceOhm: Math.max(LEAST_SOURCE_OHM, s.sourceOhm) }
+    }),
+    terminals,
+    districtOfTrack: new Int32Array(plan.tracks.length).fill(-1),
+    cutForPhase: conflicts,
+    phase,
+    standPlace,
+    remarks: [],
+  }
+  assignDistricts(plan, network)
+  return network
+}
+
+function distinct(list: number[]): number[] {
+  const sorted = [...list].sort((x, y) => x - y)
+  // Places within a tenth of a millimetre are one.
+  return sorted.filter((v, i) => i === 0 || v - sorted[i - 1]! > 0.1)
+}
+
+function nearestBy<T extends { mm: number }>(list: readonly T[], mm: number): T {
+  let [low, high] = [0, list.length - 1]
+  while (high - low > 1) {
+    const middle = (low + high) >> 1
+    if (list[middle]!.mm <= mm) low = middle
+    else high = middle
+  }
+  const [a, b] = [list[low]!, list[high]!]
+  return Math.abs(a.mm - mm) <= Math.abs(b.mm - mm) ? a : b
+}
+
+/** Plain union–find over nodes. */
+export class Groups {
+  readonly #parent: Int32Array
+  constructor(size: number) {
+    this.#parent = Int32Array.from({ length: size }, (_, i) => i)
+  }
+  find(x: number): number {
+    const p = this.#parent
+    let at = x
+    while (p[at] !== at) {
+      p[at] = p[p[at]!]!
+      at = p[at]!
+    }
+    return at
+  }
+  join(a: number, b: number): void {
+    this.#parent[this.find(a)] = this.find(b)
+  }
+}
+
+/** Finds who feeds each track; refuses rails without feed and districts joined on both rails. */
+function assignDistricts(plan: Plan, net: Network): void {
+  const wires = new Groups(net.size)
+  for (let e = 0; e < net.from.length; e++)
+    if (net.kind[e] !== EDGE.source) wires.join(net.from[e]!, net.to[e]!)
+  const feeds = new Map<number, number[]>()
+  net.terminals.forEach((t, d) => {
+    for (const node of [t.a, t.b]) {
+      const root = wires.find(node)
+      const list = feeds.get(root)
+      if (list) list.push(d)
+      else feeds.set(root, [d])
+    }
+  })
+  for (let d = 0; d < net.districts.length; d++)
+    for (let other = 0; other < d; other++) {
+      const ends = (x: number) => [wires.find(net.terminals[x]!.a), wires.find(net.terminals[x]!.b)]
+      const [mine, theirs] = [ends(d), ends(other)]
+      const shared = mine.filter((r) => theirs.includes(r)).length
+      if (shared === 0) continue
+      if (shared === 1 || mine[0] === mine[1]) {
+        if (mine[0] !== mine[1] && theirs[0] !== theirs[1])
+          net.remarks.push(
+            `Districts "${net.districts[other]}" and "${net.districts[d]}" share one rail; that is sound only when their outputs are isolated from each other.`,
+          )
+        continue
+      }
+      const root = wires.find(net.terminals[d]!.a)
+      const of = (x: number) =>
+        plan.feeders.find(
+          (f) =>
+            !f.open &&
+            plan.runs[f.run]!.district === net.districts[x] &&
+            wires.find(net.places[net.placeStart[f.track]!]!.a) === root,
+        )
+      const [one, two] = [of(other), of(d)]
+      throw new DesignFault(
+        two?.path ?? ['track', 'bus'],
+        `districts "${net.districts[other]}" and "${net.districts[d]}" meet without gaps in both rails: "${net.districts[other]}" feeds ${one?.name ?? 'the track'}, "${net.districts[d]}" feeds ${two?.name ?? 'the same track'}. Never join two boosters' outputs; cut both rails between them`,
+      )
+    }
+  plan.tracks.forEach((t, i) => {
+    const place = net.places[net.placeStart[i]!]!
+    const [a, b] = [feeds.get(wires.find(place.a)), feeds.get(wires.find(place.b))]
+    if (!a || !b) {
+      const which = !a && !b ? 'has no feed' : 'has a feed on one rail only'
+      throw new DesignFault(t.path, `"${t.name}" ${which}: no feeder, and no joint without gap, leads to a bus`)
+    }
+    net.districtOfTrack[i] = a[0]!
+  })
+}

@@ -1,0 +1,107 @@
+/** What `calculateTrack` returns: plain data for tables, drawings, JSON and the workbench. */
+import type { Evidence } from '../standard/index.js'
+import type { Range } from './conductor.data.js'
+import type { Path } from './plan.js'
+import type { PolarityRoute, ReverserCheck } from './polarity.js'
+import type { RingingReport } from './ringing/report.js'
+
+/** From the unfavourable corner (lowest supply, highest resistances) to the favourable one. */
+export interface Span {
+  low: number
+  high: number
+}
+
+export interface SectionFigure {
+  name: string
+  district: string
+  lengthMm: number
+  /** Lowest voltage on it with the trains where they stand. */
+  volt: Span
+  /** Lowest voltage with the worst arrangement of trains; without trains undefined. */
+  envelopeVolt: number | undefined
+  boundVolt: number | undefined
+  /** Weakest short on it, A. */
+  shortAmp: Span
+  /** As a share of the trip current. */
+  shortShare: Span | undefined
+  /** Until it is off, us; null: never. */
+  tripUs: number | null | undefined
+  /** Place of the weakest short. */
+  shortPlace: string
+}
+
+export interface JointFigure {
+  name: string
+  /** Weaker side of the joint. */
+  shortAmp: number
+  shortShare: number | undefined
+  tripUs: number | null | undefined
+}
+
+export interface DistrictFigure {
+  name: string
+  openVolt: Range
+  sourceOhm: number
+  tripAmp: number | undefined
+  limitAmp: number | undefined
+  /** With the trains where they stand. */
+  loadAmp: Span
+  lengthMm: number
+  trains: string[]
+  worstVolt: Span
+  worstVoltPlace: string
+  weakestShort: Span
+  weakestShortPlace: string
+}
+
+export interface FaultFigure {
+  kind: string
+  name: string
+  volt: number
+  voltPlace: string
+  lostVolt: number
+  short: number
+  shortPlace: string
+  idle: number | undefined
+  path: Path
+}
+
+export interface Finding {
+  severity: 'error' | 'warning' | 'note'
+  text: string
+  path?: Path
+}
+
+export interface TrackReport {
+  sections: SectionFigure[]
+  joints: JointFigure[]
+  districts: DistrictFigure[]
+  trains: { name: string; section: string; volt: Span; amp: Span; brownOut: boolean }[]
+  envelope: { place: string; volt: number; boundVolt: number; arrangement: string[] } | undefined
+  shorts: {
+    contactOhm: number
+    reserve: number
+    weakest: string
+    heat:
+      | {
+          place: string
+          conductor: string
+          amp: number
+          timeUs: number
+          riseK: number
+          contactJoule: number
+          exact: boolean
+        }
+      | undefined
+  }
+  faults: { list: FaultFigure[]; skipped: number }
+  polarity: { routes: PolarityRoute[]; uncounted: number; reversers: ReverserCheck[] }
+  /** Joints left open in the calculation because a rail meets its opposite there. */
+  cutForPolarity: string[]
+  conductors: { name: string; use: string; metres: number; ohmPerM: Range; areaMm2: number }[]
+  ringing: RingingReport | undefined
+  findings: Finding[]
+  cautions: string[]
+  evidence: Evidence[]
+  converged: boolean
+}

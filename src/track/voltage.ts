@@ -1,0 +1,181 @@
+/** Voltage at every place of the rails: for the trains where they stand, and for the worst they can stand. */
+import type { Circuit, Load, LoadSolution } from './circuit.js'
+import type { Network } from './network.js'
+import { type Plan, runningAmp } from './plan.js'
+
+export interface TrainVoltage {
+  name: string
+  train: boolean
+  volt: number
+  amp: number
+  /** Its voltage is below the decoder's minimum. */
+  brownOut: boolean
+}
+
+export interface VoltageMap {
+  /** False: no solution was found; the figures then mean nothing. */
+  converged: boolean
+  /** By place, V; without a load there too. */
+  volt: Float64Array
+  stands: TrainVoltage[]
+  /** By district, A. */
+  districtAmp: Float64Array
+}
+
+export function loadsOf(plan: Plan, net: Network, only?: (train: boolean) => boolean): Load[] {
+  const minVolt = plan.design.limits?.decoder ?? 7
+  return plan.stands.flatMap((s, i) => {
+    if (only && !only(s.train)) return []
+    const { a, b } = net.standPlace[i]!
+    return [{ a, b, amp: s.amp, law: s.law, minVolt }]
+  })
+}
+
+/** The voltage map for everything that stands on the track. */
+export function mapVoltage(plan: Plan, circuit: Circuit): { map: VoltageMap; solution: LoadSolution } {
+  const { net } = circuit.layout
+  const loads = loadsOf(plan, net)
+  const solution = circuit.withLoads(loads)
+  const volt = new Float64Array(net.places.length)
+  net.places.forEach((p, i) => {
+    volt[i] = circuit.across(solution.x, p.a, p.b)
+  })
+  const stands = plan.stands.map((s, i): TrainVoltage => {
+    const v = solution.volt[i]!
+    return {
+      name: s.name,
+      train: s.train,
+      volt: v,
+      amp: solution.amp[i]!,
+      brownOut: s.amp > 0 && Math.abs(v) < loads[i]!.minVolt,
+    }
+  })
+  const districtAmp = Float64Array.from(net.districts, (_, d) => circuit.sourceAmp(solution.x, d))
+  return { map: { converged: solution.converged, volt, stands, districtAmp }, solution }
+}
+
+export interface EnvelopePlace {
+  track: number
+  /** Place number where the section is weakest. */
+  place: number
+  /** With the heaviest train here and the others placed one per section where each costs most. */
+  volt: number
+  /** No arrangement of these trains can be lower: all of them at the one spot that costs most. */
+  boundVolt: number
+}
+
+export interface Envelope {
+  converged: boolean
+  /** By track; where no trains are given, undefined. */
+  places: EnvelopePlace[]
+  worst: EnvelopePlace | undefined
+  /** How the worst was made. */
+  arrangement: { train: string; track: number; amp: number }[]
+  amp: number
+}
+
+/**
+ * Worst-case envelope. For constant currents voltages superpose: the drop at p is Σ I·R(p, q) over trains at q, R the
+ * transfer resistance from one response per section. The heaviest train stands at p; the others take, heaviest
+ * first, the sections with the largest R(p, q), one each, for as long as the district does not trip; what would trip it
+ * stays elsewhere. The bound puts all of them at the one place of largest R(p, q). Sections are judged at their
+ * place of highest own resistance. The worst place is solved again with each load's own law.
+ */
+export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
+  const { net, rowOf } = circuit.layout
+  const trains = Object.entries(plan.rollingStock)
+    .flatMap(([name, t]) => Array.from({ length: t.count }, () => ({ name, amp: runningAmp(t), law: t.load })))
+    .filter((t) => t.amp > 0)
+    .sort((a, b) => b.amp - a.amp)
+  const fixed = loadsOf(plan, net, (train) => !train)
+  const base = circuit.withLoads(fixed)
+  const empty: Envelope = { converged: base.converged, places: [], worst: undefined, arrangement: [], amp: 0 }
+  if (trains.length === 0) return empty
+  const weakest = weakestPlaces(circuit)
+  const heaviest = trains[0]!
+  const column = new Float64Array(circuit.layout.rows)
+  const choose = (p: number, column: Float64Array) => {
+    const district = net.districtOfTrack[net.places[p]!.track]!
+    const room = net.sources[district]!.tripAmp ?? Number.POSITIVE_INFINITY
+    // Others never bring in more than the district carries; the heaviest is there in any case.
+    let amp = heaviest.amp + fixed.reduce((sum, l) => sum + l.amp, 0)
+    const others: typeof trains = []
+    for (const t of trains.slice(1)) {
+      if (amp + t.amp > room) continue
+      amp += t.amp
+      others.push(t)
+    }
+    // The places that cost most, as many as there are trains.
+    const top: { track: number; ohm: number }[] = []
+    let most = 0
+    for (let t = 0; t < weakest.length; t++) {
+      const q = net.places[weakest[t]!]!
+      const [ra, rb] = [rowOf[q.a]!, rowOf[q.b]!]
+      const ohm = Math.abs((ra < 0 ? 0 : column[ra]!) - (rb < 0 ? 0 : column[rb]!))
+      if (ohm > most) most = ohm
+      if (weakest[t] === p) continue
+      if (top.length < others.length || ohm > (top.at(-1)?.ohm ?? Number.POSITIVE_INFINITY)) {
+        let at = top.length
+        while (at > 0 && top[at - 1]!.ohm < ohm) at--
+        top.splice(at, 0, { track: t, ohm })
+        if (top.length > others.length) top.pop()
+      }
+    }
+    return { others, top, most }
+  }
+  const places = Array.from(weakest, (p, track): EnvelopePlace => {
+    const at = net.places[p]!
+    circuit.unit(at.a, at.b, column)
+    const self = circuit.across(column, at.a, at.b)
+    const { others, top, most } = choose(p, column)
+    let drop = heaviest.amp * self
+    let bound = drop
+    others.forEach((t, i) => {
+      drop += t.amp * (top[i]?.ohm ?? 0)
+      bound += t.amp * Math.max(most, self)
+    })
+    const free = Math.abs(circuit.across(base.x, at.a, at.b))
+    return { track, place: p, volt: Math.max(0, free - drop), boundVolt: Math.max(0, free - bound) }
+  })
+  const worst = places.reduce((low, p) => (p.volt < low.volt ? p : low))
+  const at = net.places[worst.place]!
+  circuit.unit(at.a, at.b, column)
+  const { others, top } = choose(worst.place, column)
+  const arrangement = [
+    { train: heaviest.name, track: worst.track, amp: heaviest.amp, law: heaviest.law },
+    ...others.flatMap((t, i) => (top[i] ? [{ train: t.name, track: top[i].track, amp: t.amp, law: t.law }] : [])),
+  ]
+  const minVolt = plan.design.limits?.decoder ?? 7
+  const exact = circuit.withLoads([
+    ...fixed,
+    ...arrangement.map((t) => {
+      const q = net.places[weakest[t.track]!]!
+      return { a: q.a, b: q.b, amp: t.amp, law: t.law, minVolt }
+    }),
+  ])
+  const solved = Math.abs(circuit.across(exact.x, at.a, at.b))
+  return {
+    converged: base.converged && exact.converged,
+    places,
+    worst: { ...worst, volt: solved, boundVolt: Math.min(worst.boundVolt, solved) },
+    arrangement: arrangement.map(({ train, track, amp }) => ({ train, track, amp })),
+    amp: arrangement.reduce((sum, t) => sum + t.amp, 0),
+  }
+}
+
+/** By track, its place of highest own resistance. */
+export function weakestPlaces(circuit: Circuit): Int32Array {
+  const { net } = circuit.layout
+  const weakest = new Int32Array(net.placeStart.length - 1)
+  for (let t = 0; t < weakest.length; t++) {
+    let most = -1
+    for (let p = net.placeStart[t]!; p < net.placeStart[t + 1]!; p++) {
+      const ohm = circuit.between(net.places[p]!.a, net.places[p]!.b)
+      if (ohm > most) {
+        most = ohm
+        weakest[t] = p
+      }
+    }
+  }
+  return weakest
+}
