@@ -18,6 +18,7 @@ const REFEREES = [
     files: ['/usr/include/simavr/sim_avr.h', '/usr/include/libelf.h', '/usr/bin/gcc'],
   },
   { program: 'awk', packages: ['mawk'], files: ['/usr/bin/mawk'] },
+  { program: 'ngspice', packages: ['ngspice'], files: ['/usr/bin/ngspice'] },
 ]
 
 function exists(path) {

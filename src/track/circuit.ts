@@ -1,5 +1,5 @@
 /** A network in one corner of its resistances, factored: open-circuit voltages, responses, loads. */
-import { EDGE, type Corner, Groups, type Network } from './network.js'
+import { type Corner, EDGE, Groups, type Network } from './network.js'
 import type { LoadLaw } from './plan.js'
 import { analyse, Factor, type Symbolic } from './sparse/ldlt.js'
 import { solveDense } from './sparse/update.js'

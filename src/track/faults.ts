@@ -36,12 +36,7 @@ const MOST = 4000
 /** What is left of an opened wire, S: not quite nothing, so that a cut-off part still has a voltage: nought. */
 const LEAK = 1e-6
 
-export function tryFaults(
-  plan: Plan,
-  circuit: Circuit,
-  solution: LoadSolution,
-  contactOhm: number,
-): Faults {
+export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, contactOhm: number): Faults {
   const { net, rowOf } = circuit.layout
   const places = net.places
   const n = places.length
@@ -51,10 +46,7 @@ export function tryFaults(
   const at = (x: Float64Array, row: number) => (row < 0 ? 0 : x[row]!)
   const before = Float64Array.from(places, (_, i) => at(solution.x, plus[i]!) - at(solution.x, minus[i]!))
   const open = Float64Array.from(places, (_, i) => at(circuit.open, plus[i]!) - at(circuit.open, minus[i]!))
-  const trip = Float64Array.from(
-    places,
-    (p) => net.sources[net.districtOfTrack[p.track]!]!.tripAmp ?? 1,
-  )
+  const trip = Float64Array.from(places, (p) => net.sources[net.districtOfTrack[p.track]!]!.tripAmp ?? 1)
   const limit = Float64Array.from(
     places,
     (p) => net.sources[net.districtOfTrack[p.track]!]!.limitAmp ?? Number.POSITIVE_INFINITY,
@@ -92,7 +84,10 @@ export function tryFaults(
     if (idleX) {
       idle = 0
       net.districts.forEach((_, d) => {
-        const amp = Math.min(circuit.sourceAmp(idleX, d), net.sources[d]!.limitAmp ?? Number.POSITIVE_INFINITY)
+        const amp = Math.min(
+          circuit.sourceAmp(idleX, d),
+          net.sources[d]!.limitAmp ?? Number.POSITIVE_INFINITY,
+        )
         idle = Math.max(idle!, amp / (net.sources[d]!.tripAmp ?? 1))
       })
     }

@@ -3,8 +3,9 @@
  * joiners, and a source for every power district. Nodes are numbered; an edge has a resistance in three
  * versions, lowest, usual and highest.
  */
-import { type Conductor, railConductor, wireConductor } from './conductor.js'
+
 import { JOINERS, type Range } from './conductor.data.js'
+import { type Conductor, railConductor, wireConductor } from './conductor.js'
 import { DesignFault } from './fault.js'
 import { findPhases } from './phase.js'
 import { jointKeepsRails, type Plan } from './plan.js'
@@ -111,7 +112,11 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
     owner.push(own)
     conductorOf.push(c)
   }
-  const wire = (text: string, wireKind: 'solid' | 'flexible' | 'tinned', path: readonly (string | number)[]) =>
+  const wire = (
+    text: string,
+    wireKind: 'solid' | 'flexible' | 'tinned',
+    path: readonly (string | number)[],
+  ) =>
     conductor(`${text}|${wireKind}`, () => {
       try {
         return wireConductor(text, wireKind, celsius)
@@ -125,32 +130,39 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
   for (const r of plan.runs) if (r.parent >= 0) marks[r.parent]!.push(r.atMm)
   for (const f of plan.feeders) if (!f.open) marks[f.run]!.push(f.busMm)
   for (const s of plan.stands) if (s.run >= 0) marks[s.run]!.push(s.atMm)
-  const taps = marks.map((list) =>
-    distinct(list).map((mm) => {
-      size += 2
-      return { mm, a: size - 2, b: size - 1 }
-    }),
-  )
-  const tapAt = (run: number, mm: number) => nearestBy(taps[run]!, mm)
-  const terminals: { a: number; b: number }[] = names.map(() => {
+  const pair = () => {
     size += 2
     return { a: size - 2, b: size - 1 }
-  })
-  plan.runs.forEach((r, i) => {
+  }
+  const terminals = names.map(pair)
+  const taps: Network['taps'] = plan.runs.map(() => [])
+  const tapAt = (run: number, mm: number) => nearestBy(taps[run]!, mm)
+  const layRun = (i: number): void => {
+    if (taps[i]!.length > 0) return
+    const r = plan.runs[i]!
+    if (r.parent >= 0) layRun(r.parent)
+    const above = r.parent < 0 ? terminals[names.indexOf(r.district)]! : tapAt(r.parent, r.atMm)
+    const ohm = (r.design.reverser?.resistance ?? 0) / 2
+    // A run starts at the very nodes of what it hangs on, unless a reverser is between them.
+    taps[i] = distinct(marks[i]!).map((mm, k) => ({
+      mm,
+      ...(k === 0 && ohm === 0 ? { a: above.a, b: above.b } : pair()),
+    }))
+    const list = taps[i]!
+    if (ohm > 0) {
+      const link = { low: ohm, usual: ohm, high: ohm }
+      edge(above.a, list[0]!.a, link, 1, EDGE.reverser, i, -1)
+      edge(above.b, list[0]!.b, link, 1, EDGE.reverser, i, -1)
+    }
     const c = wire(r.design.wire, r.design.kind, [...r.path, 'wire'])
     const perM = conductors[c]!.ohmPerM
-    const list = taps[i]!
     for (let k = 1; k < list.length; k++) {
       const metres = (list[k]!.mm - list[k - 1]!.mm) / 1000
       edge(list[k - 1]!.a, list[k]!.a, perM, metres, EDGE.bus, i, c)
       edge(list[k - 1]!.b, list[k]!.b, perM, metres, EDGE.bus, i, c)
     }
-    const above = r.parent < 0 ? terminals[names.indexOf(r.district)]! : tapAt(r.parent, r.atMm)
-    const ohm = (r.design.reverser?.resistance ?? 0) / 2
-    const link = { low: ohm, usual: ohm, high: ohm }
-    edge(above.a, list[0]!.a, link, 1, EDGE.reverser, i, -1)
-    edge(above.b, list[0]!.b, link, 1, EDGE.reverser, i, -1)
-  })
+  }
+  for (let i = 0; i < plan.runs.length; i++) layRun(i)
   names.forEach((name, d) => {
     const ohm = Math.max(LEAST_SOURCE_OHM, districts.get(name)!.sourceOhm)
     edge(terminals[d]!.a, terminals[d]!.b, { low: ohm, usual: ohm, high: ohm }, 1, EDGE.source, d, -1)
@@ -201,7 +213,8 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
     })
   })
   placeStart[plan.tracks.length] = places.length
-  const endPlace = (end: number) => ((end & 1) === 0 ? placeStart[end >> 1]! : placeStart[(end >> 1) + 1]! - 1)
+  const endPlace = (end: number) =>
+    (end & 1) === 0 ? placeStart[end >> 1]! : placeStart[(end >> 1) + 1]! - 1
   plan.joints.forEach((j, i) => {
     if (cut.has(i)) return
     const [p, q] = [endPlace(j.a), endPlace(j.b)]
@@ -343,7 +356,10 @@ function assignDistricts(plan: Plan, net: Network): void {
     const [a, b] = [feeds.get(wires.find(place.a)), feeds.get(wires.find(place.b))]
     if (!a || !b) {
       const which = !a && !b ? 'has no feed' : 'has a feed on one rail only'
-      throw new DesignFault(t.path, `"${t.name}" ${which}: no feeder, and no joint without gap, leads to a bus`)
+      throw new DesignFault(
+        t.path,
+        `"${t.name}" ${which}: no feeder, and no joint without gap, leads to a bus`,
+      )
     }
     net.districtOfTrack[i] = a[0]!
   })

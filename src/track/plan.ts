@@ -165,8 +165,7 @@ function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
     const path = ['track', 'bus', name]
     positive(own.length, [...path, 'length'], 'the length of a bus run')
     const parent = own.from === undefined ? -1 : names.indexOf(own.from)
-    if (own.from !== undefined && parent < 0)
-      throw unknownName([...path, 'from'], 'bus run', own.from, names)
+    if (own.from !== undefined && parent < 0) throw unknownName([...path, 'from'], 'bus run', own.from, names)
     if (own.geometry === 'spaced' && own.spacing === undefined)
       throw new DesignFault(path, 'wires apart from each other need their spacing, such as "50 mm"')
     const above = parent < 0 ? undefined : design.bus[names[parent]!]!
@@ -182,7 +181,8 @@ function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
     const seen = new Set<Run>()
     let top = run
     for (; top.parent >= 0; top = runs[top.parent]!) {
-      if (seen.has(top)) throw new DesignFault([...run.path, 'from'], 'the runs branch off each other in a ring')
+      if (seen.has(top))
+        throw new DesignFault([...run.path, 'from'], 'the runs branch off each other in a ring')
       seen.add(top)
     }
     const found = top.design.district ?? (districts.length === 1 ? districts[0]! : undefined)
@@ -196,7 +196,8 @@ function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
         [...run.path, 'district'],
         `run "${run.name}" branches off a run of district "${found}", so it cannot belong to "${run.design.district}"`,
       )
-    if (!districts.includes(found)) throw unknownName([...top.path, 'district'], 'power district', found, districts)
+    if (!districts.includes(found))
+      throw unknownName([...top.path, 'district'], 'power district', found, districts)
     run.district = found
   }
   return runs
@@ -209,7 +210,10 @@ function addSections(plan: Plan, meet: Meet): void {
   for (const [group, s] of Object.entries(plan.design.sections)) {
     const path = ['track', 'sections', group]
     if (/[./]/.test(group))
-      throw new DesignFault(path, 'a name must not have "." or "/" in it; those tell repeated sections and joints apart')
+      throw new DesignFault(
+        path,
+        'a name must not have "." or "/" in it; those tell repeated sections and joints apart',
+      )
     positive(s.length, [...path, 'length'], 'the length of a section')
     const count = s.count ?? 1
     if (plan.tracks.length + count > MAX_TRACKS)
@@ -265,7 +269,8 @@ function addSpecials(plan: Plan): Map<string, { end: number; path: Path }> {
     hubs: { from?: number; to?: number },
     path: Path,
   ): number => {
-    if (plan.tracks.length >= MAX_TRACKS) throw new DesignFault(path, `more than ${MAX_TRACKS} sections in all`)
+    if (plan.tracks.length >= MAX_TRACKS)
+      throw new DesignFault(path, `more than ${MAX_TRACKS} sections in all`)
     const t = plan.tracks.length
     plan.tracks.push({
       name,
@@ -341,8 +346,7 @@ function joinEnds(
     if (/[./]/.test(name)) {
       const port = ports.get(name)
       if (!port) throw unknownName(first.path, 'turnout, crossing or turntable end', name, ports.keys())
-      if (list.length > 1)
-        throw new DesignFault(list[1]!.path, `"${name}" already meets another section`)
+      if (list.length > 1) throw new DesignFault(list[1]!.path, `"${name}" already meets another section`)
       ports.delete(name)
       if (port.end < 0) plan.openEnds.push(first.end)
       else join(plan, name, port.end, first.end, joiner, first.gap, first.path)
@@ -362,9 +366,14 @@ function joinEnds(
   for (const { end } of ports.values()) if (end >= 0) plan.openEnds.push(end)
   // Looking for slips of the pen costs names × names: the first few will do.
   for (const name of lone.slice(0, 20)) {
-    const close = nearest(name, [...ends.keys()].filter((n) => n !== name))
+    const close = nearest(
+      name,
+      [...ends.keys()].filter((n) => n !== name),
+    )
     if (close)
-      plan.remarks.push(`Only one end is at "${name}"; if "${close}" was meant, the sections do not meet yet.`)
+      plan.remarks.push(
+        `Only one end is at "${name}"; if "${close}" was meant, the sections do not meet yet.`,
+      )
   }
 }
 
@@ -438,7 +447,10 @@ function addFeeders(plan: Plan): void {
       // A turnout is fed at its hub: the inner end of its first leg.
       const targets = kind === 'sections' ? tracks : tracks.slice(0, 1)
       if (kind === 'sections' && f.first > tracks.length)
-        throw new DesignFault([...path, 'first'], `there are ${tracks.length} sections in "${group}"; found ${f.first}`)
+        throw new DesignFault(
+          [...path, 'first'],
+          `there are ${tracks.length} sections in "${group}"; found ${f.first}`,
+        )
       let step = 0
       for (let i = f.first - 1; i < targets.length; i += f.every) {
         const track = targets[i]!
@@ -532,9 +544,15 @@ function addStands(plan: Plan): void {
     const place = at(a, path)
     const run = a.bus === undefined ? -1 : plan.runs.findIndex((r) => r.name === a.bus)
     if (a.bus !== undefined && run < 0)
-      throw unknownName([...path, 'bus'], 'bus run', a.bus, plan.runs.map((r) => r.name))
+      throw unknownName(
+        [...path, 'bus'],
+        'bus run',
+        a.bus,
+        plan.runs.map((r) => r.name),
+      )
     if (!place && run < 0) throw new DesignFault(path, 'needs a section or a bus run that feeds it')
-    if (place && run >= 0) throw new DesignFault(path, 'is fed from a section or from a bus run, not from both')
+    if (place && run >= 0)
+      throw new DesignFault(path, 'is fed from a section or from a bus run, not from both')
     const atMm = place?.atMm ?? a.at ?? plan.runs[run]!.design.length
     if (run >= 0 && atMm > plan.runs[run]!.design.length)
       throw new DesignFault([...path, 'at'], `is beyond the end of run "${plan.runs[run]!.name}"`)

@@ -3,8 +3,9 @@
  * track (L and R), joined as the joints join them; such a route leads from one rail of a track to the other
  * rail of the same track.
  */
-import { jointKeepsRails, type Path, type Plan } from './plan.js'
+
 import { findPhases, ParityUnion } from './phase.js'
+import { jointKeepsRails, type Path, type Plan } from './plan.js'
 
 export interface PolarityRoute {
   kind: 'loop' | 'turntable'
@@ -88,8 +89,7 @@ function railGraph(plan: Plan): RailLink[][] {
     link(4 * t + 1, 4 * t + 3, -1)
   })
   for (const hub of plan.hubs)
-    for (const end of hub.slice(1))
-      for (const rail of [0, 1]) link(2 * hub[0]! + rail, 2 * end + rail, -1)
+    for (const end of hub.slice(1)) for (const rail of [0, 1]) link(2 * hub[0]! + rail, 2 * end + rail, -1)
   plan.joints.forEach((j, i) => {
     const flip = jointKeepsRails(j) ? 0 : 1
     if (!j.gapL) link(2 * j.a, 2 * j.b + flip, i)

@@ -52,6 +52,8 @@ export interface DistrictFigure {
   worstVoltPlace: string
   weakestShort: Span
   weakestShortPlace: string
+  /** Wires and rails to the farthest place and back, without the source, Ohm. */
+  wiringOhm: number
 }
 
 export interface FaultFigure {

@@ -44,8 +44,7 @@ export interface ShortHeat {
 export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: number): ShortMap {
   const { net } = circuit.layout
   const districts = net.districts.length
-  const columns =
-    districts > 1 ? net.terminals.map((t) => circuit.unit(t.a, t.b)) : ([] as Float64Array[])
+  const columns = districts > 1 ? net.terminals.map((t) => circuit.unit(t.a, t.b)) : ([] as Float64Array[])
   const places = net.places.map((p, i): ShortPlace => {
     const volt = Math.abs(circuit.across(circuit.open, p.a, p.b))
     const whole = volt / (circuit.between(p.a, p.b) + contactOhm + 1e-9)

@@ -84,7 +84,9 @@ export interface Envelope {
 export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
   const { net, rowOf } = circuit.layout
   const trains = Object.entries(plan.rollingStock)
-    .flatMap(([name, t]) => Array.from({ length: t.count }, () => ({ name, amp: runningAmp(t), law: t.load })))
+    .flatMap(([name, t]) =>
+      Array.from({ length: t.count }, () => ({ name, amp: runningAmp(t), law: t.load })),
+    )
     .filter((t) => t.amp > 0)
     .sort((a, b) => b.amp - a.amp)
   const fixed = loadsOf(plan, net, (train) => !train)
@@ -143,7 +145,9 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
   const { others, top } = choose(worst.place, column)
   const arrangement = [
     { train: heaviest.name, track: worst.track, amp: heaviest.amp, law: heaviest.law },
-    ...others.flatMap((t, i) => (top[i] ? [{ train: t.name, track: top[i].track, amp: t.amp, law: t.law }] : [])),
+    ...others.flatMap((t, i) =>
+      top[i] ? [{ train: t.name, track: top[i].track, amp: t.amp, law: t.law }] : [],
+    ),
   ]
   const minVolt = plan.design.limits?.decoder ?? 7
   const exact = circuit.withLoads([

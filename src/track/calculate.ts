@@ -1,0 +1,376 @@
+/** All figures of the railroad from its plain description. */
+import { careFor } from '../power/index.js'
+import type { Profile } from '../standard/index.js'
+import { Circuit, layOut } from './circuit.js'
+import type { RollingStockDesign, TrackDesign } from './design.js'
+import { judgeTrack } from './evidence.js'
+import { tryFaults } from './faults.js'
+import { placeName, trackName } from './names.js'
+import { buildNetwork, type DistrictSource, EDGE, type Network } from './network.js'
+import { expandPlan, type Plan } from './plan.js'
+import { findPolarity, type ReverserCheck } from './polarity.js'
+import type {
+  DistrictFigure,
+  FaultFigure,
+  Finding,
+  JointFigure,
+  SectionFigure,
+  Span,
+  TrackReport,
+} from './report.js'
+import { calculateRinging } from './ringing/report.js'
+import { mapShorts, type ShortMap } from './shorts.js'
+import { findEnvelope, mapVoltage } from './voltage.js'
+
+export interface TrackInput {
+  track: TrackDesign
+  rollingStock?: RollingStockDesign
+  /** Every power district by name. */
+  sources: ReadonlyMap<string, DistrictSource>
+  /** Limits of the clauses; without it no voltage clause is judged. */
+  profile?: Profile
+}
+
+export interface TrackOptions {
+  /** One fault each; on when left out. */
+  faults?: boolean
+  /** Edges on the bus; on when left out. */
+  ringing?: boolean
+  /** Search the best resistor and capacitor for the end of each bus; off when left out. */
+  terminator?: boolean
+}
+
+export const LIMITS = {
+  drop: 0.1,
+  decoder: 7,
+  contact: 0.1,
+  reserve: 1.25,
+  tripWithin: 500_000,
+  rise: 40,
+} as const
+
+/** The steps between the design and the report, for those who need more than the report. */
+export interface TrackModel {
+  plan: Plan
+  net: Network
+  /** Lowest supply, highest resistances. */
+  weak: Circuit
+  /** Highest supply, lowest resistances. */
+  strong: Circuit
+}
+
+/** @throws DesignFault when the railroad cannot be as described; its `path` leads to the place in the file. */
+export function modelTrack(input: TrackInput): TrackModel {
+  const plan = expandPlan(input.track, input.rollingStock ?? {}, [...input.sources.keys()])
+  return modelPlan(plan, input.sources)
+}
+
+export function modelPlan(plan: Plan, sources: ReadonlyMap<string, DistrictSource>): TrackModel {
+  const used = new Set(plan.runs.map((r) => r.district))
+  const net = buildNetwork(plan, new Map([...sources].filter(([name]) => used.has(name))))
+  const layout = layOut(net)
+  return { plan, net, weak: new Circuit(layout, 'high'), strong: new Circuit(layout, 'low') }
+}
+
+/**
+ * Voltage, shorts, faults, polarity and ringing of a railroad.
+ * @throws DesignFault, see {@link modelTrack}
+ */
+export function calculateTrack(input: TrackInput, options: TrackOptions = {}): TrackReport {
+  return reportTrack(modelTrack(input), input, options)
+}
+
+/** The report of a model already made. */
+export function reportTrack(model: TrackModel, input: TrackInput, options: TrackOptions = {}): TrackReport {
+  const { plan, net, weak, strong } = model
+  const limits = { ...LIMITS, ...input.track.limits }
+  const findings: Finding[] = []
+
+  const weakMap = mapVoltage(plan, weak)
+  const strongMap = mapVoltage(plan, strong)
+  const envelope = findEnvelope(plan, weak)
+  const shorts = mapShorts(weak, limits.contact, limits.rise)
+  const strongShorts = mapShorts(strong, limits.contact, limits.rise)
+  const converged = weakMap.map.converged && strongMap.map.converged && envelope.converged
+  const polarity = { ...findPolarity(plan), reversers: checkReversers(model, shorts) }
+
+  const sections = sectionFigures(model, weakMap.map.volt, strongMap.map.volt, envelope, shorts, strongShorts)
+  const report: TrackReport = {
+    sections,
+    joints: jointFigures(model, shorts),
+    districts: districtFigures(model, weakMap.map, strongMap.map, shorts, strongShorts),
+    trains: plan.stands.flatMap((s, i) => {
+      if (!s.train) return []
+      const [a, b] = [weakMap.map.stands[i]!, strongMap.map.stands[i]!]
+      const section = s.track < 0 ? plan.runs[s.run]!.name : trackName(plan.tracks[s.track]!)
+      return [
+        {
+          name: s.name,
+          section,
+          volt: { low: a.volt, high: b.volt },
+          amp: span(a.amp, b.amp),
+          brownOut: a.brownOut,
+        },
+      ]
+    }),
+    envelope: envelope.worst && {
+      place: placeName(plan, net, envelope.worst.place),
+      volt: envelope.worst.volt,
+      boundVolt: envelope.worst.boundVolt,
+      arrangement: envelope.arrangement.map((t) => `${t.train} on ${trackName(plan.tracks[t.track]!)}`),
+    },
+    shorts: {
+      contactOhm: limits.contact,
+      reserve: limits.reserve,
+      weakest: placeName(plan, net, shorts.places[shorts.weakest]!.place),
+      heat: hottest(plan, net, shorts, strongShorts),
+    },
+    faults: { list: [], skipped: 0 },
+    polarity,
+    cutForPolarity: net.cutForPhase.map((j) => plan.joints[j]!.name),
+    conductors: conductorFigures(model),
+    ringing: undefined,
+    findings,
+    cautions: careFor('supply', 'fuse', 'outputs', 'trip', 'heat'),
+    evidence: [],
+    converged,
+  }
+  if (options.faults ?? true) {
+    const faults = tryFaults(plan, weak, weakMap.solution, limits.contact)
+    report.faults = {
+      skipped: faults.skipped,
+      list: faults.list.map(
+        (f): FaultFigure => ({
+          ...f,
+          voltPlace: placeName(plan, net, f.voltPlace),
+          shortPlace: placeName(plan, net, f.shortPlace),
+        }),
+      ),
+    }
+  }
+  if (options.ringing ?? true) {
+    const withstand = input.profile?.clauses['track-voltage-max'].receiver?.max ?? 24
+    report.ringing = calculateRinging(plan, net, withstand, options.terminator ?? false)
+  }
+  addFindings(model, report, limits)
+  report.evidence = judgeTrack(report, limits, input.profile)
+  return report
+}
+
+function span(a: number, b: number): Span {
+  return a <= b ? { low: a, high: b } : { low: b, high: a }
+}
+
+/** Infinity does not survive JSON: a short that never trips has the time null. */
+function finite(us: number | undefined): number | null | undefined {
+  return us === undefined || Number.isFinite(us) ? us : null
+}
+
+function sectionFigures(
+  { plan, net }: TrackModel,
+  weakVolt: Float64Array,
+  strongVolt: Float64Array,
+  envelope: ReturnType<typeof findEnvelope>,
+  shorts: ShortMap,
+  strong: ShortMap,
+): SectionFigure[] {
+  return plan.tracks.map((t, i) => {
+    const [from, to] = [net.placeStart[i]!, net.placeStart[i + 1]!]
+    let low = from
+    let high = Number.POSITIVE_INFINITY
+    let weakest = from
+    let strongest = Number.POSITIVE_INFINITY
+    for (let p = from; p < to; p++) {
+      if (Math.abs(weakVolt[p]!) < Math.abs(weakVolt[low]!)) low = p
+      high = Math.min(high, Math.abs(strongVolt[p]!))
+      if (shorts.places[p]!.amp < shorts.places[weakest]!.amp) weakest = p
+      strongest = Math.min(strongest, strong.places[p]!.amp)
+    }
+    const weak = shorts.places[weakest]!
+    const trip = net.sources[weak.district]!.tripAmp
+    const at = envelope.places[i]
+    return {
+      name: trackName(t),
+      district: net.districts[net.districtOfTrack[i]!]!,
+      lengthMm: t.lengthMm,
+      volt: span(Math.abs(weakVolt[low]!), high),
+      envelopeVolt: at?.volt,
+      boundVolt: at?.boundVolt,
+      shortAmp: span(weak.amp, strongest),
+      shortShare: trip === undefined ? undefined : span(weak.amp / trip, strongest / trip),
+      tripUs: finite(weak.timeUs),
+      shortPlace: placeName(plan, net, weakest),
+    }
+  })
+}
+
+/** The weaker side of every joint. */
+function jointFigures({ plan, net }: TrackModel, shorts: ShortMap): JointFigure[] {
+  const endPlace = (end: number) =>
+    (end & 1) === 0 ? net.placeStart[end >> 1]! : net.placeStart[(end >> 1) + 1]! - 1
+  return plan.joints.map((j) => {
+    const [a, b] = [shorts.places[endPlace(j.a)]!, shorts.places[endPlace(j.b)]!]
+    const weak = (a.share ?? a.amp) <= (b.share ?? b.amp) ? a : b
+    return { name: j.name, shortAmp: weak.amp, shortShare: weak.share, tripUs: finite(weak.timeUs) }
+  })
+}
+
+function districtFigures(
+  { plan, net, weak }: TrackModel,
+  weakMap: ReturnType<typeof mapVoltage>['map'],
+  strongMap: ReturnType<typeof mapVoltage>['map'],
+  shorts: ShortMap,
+  strong: ShortMap,
+): DistrictFigure[] {
+  return net.districts.map((name, d) => {
+    const source = net.sources[d]!
+    let worst = -1
+    let weakest = -1
+    let best = Number.POSITIVE_INFINITY
+    let strongest = Number.POSITIVE_INFINITY
+    net.places.forEach((p, i) => {
+      if (net.districtOfTrack[p.track] !== d) return
+      if (worst < 0 || Math.abs(weakMap.volt[i]!) < Math.abs(weakMap.volt[worst]!)) worst = i
+      if (weakest < 0 || shorts.places[i]!.amp < shorts.places[weakest]!.amp) weakest = i
+      best = Math.min(best, Math.abs(strongMap.volt[i]!))
+      strongest = Math.min(strongest, strong.places[i]!.amp)
+    })
+    const none = worst < 0
+    const farthest = none ? undefined : net.places[weakest]!
+    return {
+      name,
+      openVolt: source.openVolt,
+      sourceOhm: source.sourceOhm,
+      tripAmp: source.tripAmp,
+      limitAmp: source.limitAmp,
+      loadAmp: span(weakMap.districtAmp[d]!, strongMap.districtAmp[d]!),
+      lengthMm: plan.tracks.reduce((sum, t, i) => sum + (net.districtOfTrack[i] === d ? t.lengthMm : 0), 0),
+      trains: plan.stands.filter((s) => s.train && net.districtOfTrack[s.track] === d).map((s) => s.name),
+      worstVolt: none ? span(0, 0) : span(Math.abs(weakMap.volt[worst]!), best),
+      worstVoltPlace: none ? '' : placeName(plan, net, worst),
+      weakestShort: none ? span(0, 0) : span(shorts.places[weakest]!.amp, strongest),
+      weakestShortPlace: none ? '' : placeName(plan, net, weakest),
+      wiringOhm: farthest ? Math.max(0, weak.between(farthest.a, farthest.b) - source.sourceOhm) : 0,
+    }
+  })
+}
+
+function hottest(plan: Plan, net: Network, weak: ShortMap, strong: ShortMap): TrackReport['shorts']['heat'] {
+  const [a, b] = [weak.heat, strong.heat]
+  const heat = a && b ? (a.riseK >= b.riseK ? a : b) : (a ?? b)
+  return heat && { ...heat, place: placeName(plan, net, heat.place) }
+}
+
+function conductorFigures({ net }: TrackModel): TrackReport['conductors'] {
+  const metres = new Map<number, { use: string; mm: number }>()
+  const ohm = net.ohm.usual
+  for (let e = 0; e < net.from.length; e++) {
+    const c = net.conductorOf[e]!
+    if (c < 0) continue
+    const kind = net.kind[e]!
+    const use = kind === EDGE.rail ? 'rail' : kind === EDGE.bus ? 'bus' : 'feeder'
+    const had = metres.get(c) ?? { use, mm: 0 }
+    if (!had.use.includes(use)) had.use += ` and ${use}`
+    had.mm += (1000 * ohm[e]!) / net.conductors[c]!.ohmPerM.usual
+    metres.set(c, had)
+  }
+
+  return [...metres].map(([c, { use, mm }]) => {
+    const { name, ohmPerM, areaMm2 } = net.conductors[c]!
+    return { name, use, metres: mm / 1000, ohmPerM, areaMm2 }
+  })
+}
+
+/** An automatic reverser must act before its district does, at the weakest place of its own track. */
+function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): ReverserCheck[] {
+  return plan.runs.flatMap((run, i): ReverserCheck[] => {
+    const own = run.design.reverser
+    if (!own) return []
+    const d = net.districts.indexOf(run.district)
+    const source = net.sources[d]!
+    const tracks = new Set(plan.feeders.filter((f) => f.run === i).map((f) => f.track))
+    let least = Number.POSITIVE_INFINITY
+    for (const p of shorts.places) if (tracks.has(net.places[p.place]!.track)) least = Math.min(least, p.amp)
+    if (!Number.isFinite(least)) least = 0
+    const districtTimeUs =
+      source.tripAmp !== undefined && least > source.tripAmp ? source.tripTimeUs?.(least) : undefined
+    const sooner = districtTimeUs === undefined || own.time < districtTimeUs
+    const lower = source.tripAmp === undefined || own.trip < source.tripAmp
+    const reached = least > own.trip
+    const because = !reached
+      ? `a short on its track draws ${least.toFixed(2)} A, not above its ${own.trip} A: it never swaps`
+      : !lower
+        ? `it trips at ${own.trip} A, its district already at ${source.tripAmp} A`
+        : !sooner
+          ? `it takes ${(own.time / 1000).toFixed(1)} ms, its district only ${((districtTimeUs ?? 0) / 1000).toFixed(1)} ms`
+          : `it trips at ${own.trip} A within ${(own.time / 1000).toFixed(1)} ms, before its district`
+    return [
+      {
+        run: run.name,
+        district: run.district,
+        ok: reached && lower && sooner,
+        reverserAmp: own.trip,
+        districtAmp: source.tripAmp,
+        reverserTimeUs: own.time,
+        districtTimeUs: Number.isFinite(districtTimeUs ?? 0) ? districtTimeUs : undefined,
+        because,
+        path: [...run.path, 'reverser'],
+      },
+    ]
+  })
+}
+
+function addFindings(
+  { plan, net }: TrackModel,
+  report: TrackReport,
+  limits: typeof LIMITS | TrackDesign['limits'],
+): void {
+  const { findings } = report
+  for (const text of [...plan.remarks, ...net.remarks]) findings.push({ severity: 'note', text })
+  if (!report.converged)
+    findings.push({
+      severity: 'error',
+      text: 'No steady state was found for the planned load: constant-power loads ask for more than the wires can carry. The voltages mean nothing.',
+    })
+  for (const d of report.districts) {
+    if (d.tripAmp !== undefined && d.loadAmp.high > d.tripAmp)
+      findings.push({
+        severity: 'error',
+        text: `District "${d.name}": the trains that stand there draw ${d.loadAmp.high.toFixed(2)} A, more than its trip current of ${d.tripAmp.toFixed(2)} A.`,
+        path: ['power', 'districts', d.name],
+      })
+    if (d.tripAmp !== undefined && d.limitAmp !== undefined && d.limitAmp <= d.tripAmp)
+      findings.push({
+        severity: 'error',
+        text: `District "${d.name}": its supply can be counted on for ${d.limitAmp.toFixed(2)} A, but it trips only at ${d.tripAmp.toFixed(2)} A; a short may never trip.`,
+        path: ['power', 'districts', d.name],
+      })
+    if (d.tripAmp === undefined)
+      findings.push({
+        severity: 'warning',
+        text: `District "${d.name}" has no trip level: nothing switches a short off but a fuse.`,
+        path: ['power', 'districts', d.name],
+      })
+  }
+  for (const t of report.trains)
+    if (t.brownOut)
+      findings.push({
+        severity: 'error',
+        text: `${t.name} on ${t.section} has ${t.volt.low.toFixed(1)} V, below the decoder's ${limits?.decoder ?? LIMITS.decoder} V: it browns out.`,
+        path: ['rollingStock', t.name],
+      })
+  plan.feeders.forEach((f) => {
+    if (f.swapped)
+      findings.push({
+        severity: 'error',
+        text: `The feeder of ${f.name} is swapped: it joins the two bus wires through the rails.`,
+        path: f.path,
+      })
+    if (f.open) findings.push({ severity: 'warning', text: `The feeder of ${f.name} is open.`, path: f.path })
+  })
+  for (const name of report.cutForPolarity)
+    findings.push({
+      severity: 'error',
+      text: `At "${name}" a rail meets its opposite. All other figures hold once both rails are cut there.`,
+    })
+}

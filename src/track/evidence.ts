@@ -1,0 +1,209 @@
+/** What the calculation says about the clauses. */
+import { type Evidence, marginWithin, type Profile, type Verdict } from '../standard/index.js'
+import { formatNumber, formatTimeUs } from '../units/index.js'
+import type { DistrictFigure, TrackReport } from './report.js'
+
+interface Limits {
+  drop: number
+  decoder: number
+  reserve: number
+  tripWithin: number
+  rise: number
+}
+
+/** Met when the unfavourable corner meets it, broken when even the favourable one does not, else undecided. */
+function verdictOf(weak: boolean, strong: boolean): Verdict {
+  return weak ? 'met' : strong ? 'undecided' : 'broken'
+}
+
+/** One piece of evidence per clause and district. */
+export function judgeTrack(report: TrackReport, limits: Limits, profile: Profile | undefined): Evidence[] {
+  const list: Evidence[] = []
+  for (const d of report.districts) {
+    if (d.lengthMm === 0) continue
+    list.push(...voltageEvidence(report, d, limits, profile))
+    list.push(...shortEvidence(report, d, limits))
+  }
+  list.push(polarityEvidence(report))
+  list.push(...ringingEvidence(report, profile))
+  return list
+}
+
+function voltageEvidence(
+  report: TrackReport,
+  d: DistrictFigure,
+  limits: Limits,
+  profile: Profile | undefined,
+): Evidence[] {
+  const here = report.sections.filter((s) => s.district === d.name)
+  const worst = here.reduce((low, s) => (low.volt.low <= s.volt.low ? low : s))
+  const enveloped = here.filter((s) => s.envelopeVolt !== undefined)
+  const lowest = enveloped.reduce<(typeof here)[number] | undefined>(
+    (low, s) => (low === undefined || s.envelopeVolt! < low.envelopeVolt! ? s : low),
+    undefined,
+  )
+  // The lower of the two: trains where they stand, or where they hurt most.
+  const byEnvelope = lowest !== undefined && lowest.envelopeVolt! < worst.volt.low
+  const low = byEnvelope ? lowest.envelopeVolt! : worst.volt.low
+  const high = worst.volt.high
+  const place = byEnvelope ? lowest.name : worst.name
+  const how = byEnvelope
+    ? 'with the heaviest train there and the others where they cost most'
+    : 'with the trains where they stand'
+  const sound = report.converged
+  const dropMin = Math.max(limits.decoder, (1 - limits.drop) * d.openVolt.low)
+  const where = { section: place }
+  const result: Evidence[] = [
+    {
+      clause: 'voltage-drop',
+      origin: 'calculated',
+      verdict: sound
+        ? verdictOf(low >= dropMin, high >= (1 - limits.drop) * d.openVolt.high && high >= limits.decoder)
+        : 'undecided',
+      value: { low, high, unit: 'V' },
+      margin: marginWithin(low, high, { min: dropMin }),
+      where,
+      about: d.name,
+      because: sound
+        ? `${formatNumber(low, 3)} to ${formatNumber(high, 3)} V on ${place} ${how}; wanted ${formatNumber(dropMin, 3)} V: ${formatNumber(100 * (1 - limits.drop), 3)} % of the voltage without load and the decoder's ${formatNumber(limits.decoder, 3)} V.`
+        : 'No steady state was found for the planned load.',
+    },
+  ]
+  const min = profile?.clauses['track-voltage-min'].sender.min
+  if (min !== undefined)
+    result.push({
+      clause: 'track-voltage-min',
+      origin: 'calculated',
+      verdict: sound ? verdictOf(low >= min, high >= min) : 'undecided',
+      value: { low, high, unit: 'V' },
+      margin: marginWithin(low, high, { min }),
+      where,
+      about: d.name,
+      because: sound
+        ? `${formatNumber(low, 3)} V at the worst place, ${place}, ${how}, from the solved network of rails and wires.`
+        : 'No steady state was found for the planned load.',
+    })
+  return result
+}
+
+function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): Evidence[] {
+  if (d.tripAmp === undefined) {
+    return [
+      {
+        clause: 'short-trip',
+        origin: 'calculated',
+        verdict: 'undecided',
+        value: { low: 0, high: 0, unit: 'us' },
+        margin: 0,
+        about: d.name,
+        because: `District ${d.name} has no trip level in the design; what its fuse does is not calculated here.`,
+      },
+    ]
+  }
+  const share = { low: d.weakestShort.low / d.tripAmp, high: d.weakestShort.high / d.tripAmp }
+  const here = report.sections.filter((s) => s.district === d.name)
+  const never = here.some((s) => s.tripUs === null)
+  const slowest = here.reduce((slow, s) => ((s.tripUs ?? 0) > (slow.tripUs ?? 0) ? s : slow))
+  const never1 = here.find((s) => s.tripUs === null)
+  const timeUs = slowest.tripUs ?? 0
+  const heat = report.shorts.heat
+  const harmless = !heat || heat.riseK <= limits.rise
+  const where = { section: d.weakestShortPlace }
+  return [
+    {
+      clause: 'short-current',
+      origin: 'calculated',
+      verdict: verdictOf(share.low >= limits.reserve, share.high >= limits.reserve),
+      value: { ...share, unit: 'share' },
+      margin: marginWithin(share.low, share.high, { min: limits.reserve }),
+      where,
+      about: d.name,
+      because: `A short of ${formatNumber(report.shorts.contactOhm * 1000, 3)} mOhm at ${d.weakestShortPlace} draws ${formatNumber(d.weakestShort.low, 3)} to ${formatNumber(d.weakestShort.high, 3)} A, ${formatNumber(share.low, 3)} times the trip current of ${formatNumber(d.tripAmp, 3)} A; ${formatNumber(limits.reserve, 3)} times is wanted.`,
+    },
+    {
+      clause: 'short-trip',
+      origin: 'calculated',
+      verdict: never ? 'broken' : timeUs <= limits.tripWithin && harmless ? 'met' : 'broken',
+      value: { low: timeUs, high: never ? limits.tripWithin * 1000 : timeUs, unit: 'us' },
+      margin: never
+        ? -1
+        : Math.min(
+            marginWithin(0, timeUs, { max: limits.tripWithin }),
+            heat ? 1 - heat.riseK / limits.rise : 1,
+          ),
+      where: { section: never1?.shortPlace ?? slowest.shortPlace },
+      about: d.name,
+      because: never
+        ? `A short at ${never1!.shortPlace} draws ${formatNumber(never1!.shortAmp.low, 3)} A and never trips.`
+        : `The slowest, at ${slowest.shortPlace}, is off after ${formatTimeUs(timeUs, 3)}; wanted ${formatTimeUs(limits.tripWithin, 3)}.${heat ? ` Meanwhile ${heat.conductor} warms by ${heat.exact ? '' : 'at most '}${formatNumber(heat.riseK, 2)} K.` : ''}`,
+    },
+  ]
+}
+
+function polarityEvidence(report: TrackReport): Evidence {
+  const { routes, uncounted, reversers } = report.polarity
+  const badReversers = reversers.filter((r) => !r.ok)
+  const count = routes.length + uncounted + badReversers.length
+  const first = routes[0]
+  const because = first
+    ? first.kind === 'turntable'
+      ? `The bridge of a turntable keeps its polarity when it is turned by half: ${first.names[0]}.`
+      : `The shortest of ${routes.length + uncounted} goes ${shorten(first.names)} and is ${formatNumber(first.lengthMm / 1000, 3)} m long${first.gaps ? `; cut both rails at ${first.gaps.join(' and at ')}` : ''}.`
+    : badReversers[0]
+      ? `The reverser of ${badReversers[0].run} does not do its work: ${badReversers[0].because}.`
+      : 'Both rails were followed through every joint that is not cut: none meets its opposite.'
+  return {
+    clause: 'polarity',
+    origin: 'calculated',
+    verdict: count === 0 ? 'met' : 'broken',
+    value: { low: count, high: count, unit: 'routes' },
+    margin: marginWithin(count, count, { max: 0 }),
+    count: { seen: report.sections.length, outside: count },
+    ...(first?.names[0] ? { where: { section: first.names[0] } } : {}),
+    because,
+  }
+}
+
+export function shorten(names: readonly string[], most = 9): string {
+  if (names.length <= most) return names.join(' – ')
+  return `${names.slice(0, most - 2).join(' – ')} – … (${names.length - most + 1} more) – ${names.at(-1)}`
+}
+
+function ringingEvidence(report: TrackReport, profile: Profile | undefined): Evidence[] {
+  const list: Evidence[] = []
+  const slope = profile?.clauses['edge-rate']
+  const crossing = profile?.clauses['crossing-distortion']
+  for (const r of report.ringing?.districts ?? []) {
+    const by = r.by === 'SPICE' ? 'SPICE transient' : 'ladder of coils and capacitors'
+    const min = slope?.receiver?.min ?? slope?.sender.min
+    if (slope && min !== undefined)
+      list.push({
+        clause: 'edge-rate',
+        origin: 'calculated',
+        verdict:
+          r.slopeVoltPerUs >= (slope.sender.min ?? min)
+            ? 'met'
+            : r.slopeVoltPerUs >= min
+              ? 'undecided'
+              : 'broken',
+        value: { low: r.slopeVoltPerUs, high: r.slopeVoltPerUs, unit: 'V/us' },
+        margin: marginWithin(r.slopeVoltPerUs, r.slopeVoltPerUs, { min: slope.sender.min ?? min }),
+        where: { section: r.far.place },
+        about: r.district,
+        because: `Slowest edge on the bus from a driver edge of ${formatTimeUs(r.edgeUs, 3)} (${by}); the standard measures at the station.`,
+      })
+    const max = crossing?.sender.max
+    if (max !== undefined)
+      list.push({
+        clause: 'crossing-distortion',
+        origin: 'calculated',
+        verdict: r.distortionVolt <= max ? 'met' : 'broken',
+        value: { low: 0, high: r.distortionVolt, unit: 'V' },
+        margin: marginWithin(0, r.distortionVolt, { max }),
+        where: { section: r.far.place },
+        about: r.district,
+        because: `Largest step backwards through the band of 2 V around zero, over all ends of the bus (${by}); the peak is ${formatNumber(r.worst.peakVolt, 3)} V.`,
+      })
+  }
+  return list
+}

@@ -1,0 +1,163 @@
+/** Ringing of every district: as designed, with the best resistor and capacitor at the far end, and what confirms it. */
+import type { Network } from '../network.js'
+import type { Plan } from '../plan.js'
+import { type RingCircuit, ringCircuit } from './circuit.js'
+import { type EdgeMeasure, measureEdge } from './measure.js'
+import { simulateEdge, type Waves } from './simulate.js'
+
+export interface PlaceEdge extends EdgeMeasure {
+  place: string
+  node: number
+}
+
+export interface TerminatorChoice {
+  ohm: number
+  farad: number
+  /** Heat in the resistor with nothing but ones on the track, W. */
+  watt: number
+  peakVolt: number
+  distortionVolt: number
+  slopeVoltPerUs: number
+}
+
+export interface DistrictRinging {
+  district: string
+  farMm: number
+  edgeUs: number
+  /** Highest peak, over all places looked at. */
+  worst: PlaceEdge
+  /** Slowest edge and largest step backwards, over all places. */
+  slopeVoltPerUs: number
+  distortionVolt: number
+  far: PlaceEdge
+  /** Time the loop's inductance takes to turn the planned current round, us: lost from every half-bit. */
+  commutationUs: number
+  /** Voltage over the far place, for drawing. */
+  wave: { timeUs: number[]; volt: number[] }
+  /** Best of the search; undefined when it was not asked for. */
+  best?: TerminatorChoice
+  /** Same edge with the best terminator. */
+  bestWave?: { timeUs: number[]; volt: number[] }
+  by: 'ladder' | 'SPICE'
+}
+
+export interface RingingReport {
+  districts: DistrictRinging[]
+  /** Peak that decoders must withstand, V. */
+  withstandVolt: number
+}
+
+/** How long to look, us: several times there and back, until the ringing has died down or will not matter. */
+export function windowUs(c: RingCircuit): number {
+  return Math.min(40, Math.max(8, 1 + c.edgeUs + 0.6 * (c.farMm / 1000)))
+}
+
+export function placeEdges(c: RingCircuit, waves: Waves): PlaceEdge[] {
+  return c.probes.map((node) => ({
+    place: c.names[node]!,
+    node,
+    ...measureEdge(waves.timeUs, waves.volt.get(node)!),
+  }))
+}
+
+/** Heat in the resistor of an end-of-bus RC: every edge dissipates 2·C·V², two per bit of 116 us. */
+export function terminatorWatt(farad: number, volt: number, bitHz = 8620): number {
+  return 4 * farad * volt * volt * bitHz
+}
+
+const OHMS = [33, 47, 68, 100, 150, 220, 330]
+const FARADS = [4.7e-9, 10e-9, 22e-9, 47e-9, 100e-9]
+
+/**
+ * Best end-of-bus RC over values one can buy: least peak; among those within 2 % of the driver's voltage of it, the
+ * one whose resistor stays coolest.
+ */
+export function searchTerminator(c: RingCircuit): TerminatorChoice {
+  const all: TerminatorChoice[] = []
+  const others = c.terminators.filter((t) => t.node !== c.farNode)
+  for (const ohm of OHMS)
+    for (const farad of FARADS) {
+      const tried = { ...c, terminators: [...others, { node: c.farNode, ohm, farad }] }
+      const edges = placeEdges(tried, simulateEdge(tried, windowUs(c)))
+      all.push({
+        ohm,
+        farad,
+        watt: terminatorWatt(farad, c.volt),
+        peakVolt: Math.max(...edges.map((e) => e.peakVolt)),
+        distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
+        slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
+      })
+    }
+  const least = Math.min(...all.map((t) => t.peakVolt))
+  const good = all.filter((t) => t.peakVolt <= least + 0.02 * c.volt)
+  return good.reduce((best, t) =>
+    t.watt < best.watt || (t.watt === best.watt && t.peakVolt < best.peakVolt) ? t : best,
+  )
+}
+
+/** The circuit with another terminator at its far end; none takes it away. */
+export function withTerminator(c: RingCircuit, t: { ohm: number; farad: number } | undefined): RingCircuit {
+  const others = c.terminators.filter((x) => x.node !== c.farNode)
+  return { ...c, terminators: t ? [...others, { node: c.farNode, ohm: t.ohm, farad: t.farad }] : others }
+}
+
+/** From waves of whatever engine to the report of one district. */
+export function districtRinging(c: RingCircuit, waves: Waves, by: DistrictRinging['by']): DistrictRinging {
+  const edges = placeEdges(c, waves)
+  const worst = edges.reduce((w, e) => (e.peakVolt > w.peakVolt ? e : w))
+  const far = edges.find((e) => e.node === c.farNode) ?? worst
+  const amp = c.decoders.reduce((sum, d) => sum + d.amp, 0)
+  // Straight to the far end: the longest way a current has to be turned.
+  let henry = 0
+  for (let at = c.farNode; at !== 0; ) {
+    const branch = c.branches.find((b) => b.to === at)
+    if (!branch) break
+    henry += branch.henry
+    at = branch.from
+  }
+  return {
+    district: c.district,
+    farMm: c.farMm,
+    edgeUs: c.edgeUs,
+    worst,
+    far,
+    slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
+    distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
+    commutationUs: c.volt > 0 ? ((2 * henry * amp) / c.volt) * 1e6 : 0,
+    wave: thin(waves, c.farNode),
+    by,
+  }
+}
+
+function thin(waves: Waves, node: number): { timeUs: number[]; volt: number[] } {
+  const volt = waves.volt.get(node)
+  if (!volt) return { timeUs: [], volt: [] }
+  const every = Math.max(1, Math.floor(volt.length / 800))
+  const timeUs: number[] = []
+  const out: number[] = []
+  for (let i = 0; i < volt.length; i += every) {
+    timeUs.push(Math.round(waves.timeUs[i]! * 1e4) / 1e4)
+    out.push(Math.round(volt[i]! * 1e3) / 1e3)
+  }
+  return { timeUs, volt: out }
+}
+
+export function calculateRinging(
+  plan: Plan,
+  net: Network,
+  withstandVolt: number,
+  search: boolean,
+): RingingReport {
+  const districts = net.districts.flatMap((_, d): DistrictRinging[] => {
+    const c = ringCircuit(plan, net, d)
+    if (!c) return []
+    const report = districtRinging(c, simulateEdge(c, windowUs(c)), 'ladder')
+    if (search) {
+      report.best = searchTerminator(c)
+      const better = withTerminator(c, report.best)
+      report.bestWave = thin(simulateEdge(better, windowUs(c)), c.farNode)
+    }
+    return [report]
+  })
+  return { districts, withstandVolt }
+}

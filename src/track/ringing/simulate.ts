@@ -1,0 +1,125 @@
+/**
+ * One edge through the ladder, in small steps: coils and capacitors take turns (leapfrog, the scheme of finite
+ * differences in time), bridges are solved with their node. Quick enough to search by; SPICE confirms what is kept.
+ */
+import type { RingCircuit } from './circuit.js'
+
+/** Forward drop of two bridge diodes and their resistance; common practice, no source. */
+export const BRIDGE = { volt: 1.6, ohm: 0.5 } as const
+/** When the edge begins in a run, us. */
+export const EDGE_AT_US = 1
+
+export interface Waves {
+  timeUs: Float64Array
+  /** Node → its voltage over time, for the nodes asked for. */
+  volt: Map<number, Float64Array>
+}
+
+/** Voltages after an edge from −V to +V at {@link EDGE_AT_US}, from the steady state before it. */
+export function simulateEdge(c: RingCircuit, untilUs: number, nodes: readonly number[] = c.probes): Waves {
+  const n = c.farad.length
+  const inverse = new Float64Array(n)
+  for (const b of c.branches) {
+    inverse[b.from]! += 1 / b.henry
+    inverse[b.to]! += 1 / b.henry
+  }
+  let step = 5e-9
+  for (let i = 0; i < n; i++) {
+    if (inverse[i]! > 0) step = Math.min(step, 0.5 * Math.sqrt(c.farad[i]! / inverse[i]!))
+  }
+  // A coil's neighbours may both be small: halve to stay inside the Courant limit.
+  const dt = Math.max(step, (untilUs * 1e-6) / 400_000)
+  const steps = Math.ceil((untilUs * 1e-6) / dt)
+  const every = Math.max(1, Math.floor(steps / 4000))
+  const kept = Math.floor(steps / every) + 1
+  const volt = new Map(nodes.map((k) => [k, new Float64Array(kept)]))
+  const timeUs = new Float64Array(kept)
+
+  const v = new Float64Array(n)
+  const current = new Float64Array(c.branches.length)
+  const reservoir = new Float64Array(c.decoders.length)
+  steadyState(c, v, current, reservoir)
+  const rc = Float64Array.from(c.terminators, (t) => v[t.node]!)
+  const into = new Float64Array(n)
+  const from = Int32Array.from(c.branches, (b) => b.from)
+  const to = Int32Array.from(c.branches, (b) => b.to)
+  const perHenry = Float64Array.from(c.branches, (b) => dt / b.henry)
+  const keep = Float64Array.from(c.branches, (b) => 1 / (1 + (dt * b.ohm) / b.henry))
+  const perFarad = Float64Array.from(c.farad, (f) => dt / f)
+  const bridgeAt = new Int32Array(n).fill(-1)
+  const bridges: { node: number; members: number[] }[] = []
+  c.decoders.forEach((d, i) => {
+    if (bridgeAt[d.node]! < 0) bridgeAt[d.node] = bridges.push({ node: d.node, members: [] }) - 1
+    bridges[bridgeAt[d.node]!]!.members.push(i)
+  })
+  for (let s = 0; s <= steps; s++) {
+    if (s % every === 0) {
+      const k = s / every
+      timeUs[k] = s * dt * 1e6
+      for (const [node, list] of volt) list[k] = v[node]!
+    }
+    for (let b = 0; b < current.length; b++)
+      current[b] = (current[b]! + perHenry[b]! * (v[from[b]!]! - v[to[b]!]!)) * keep[b]!
+    into.fill(0)
+    for (let b = 0; b < current.length; b++) {
+      into[from[b]!]! -= current[b]!
+      into[to[b]!]! += current[b]!
+    }
+    for (let i = 1; i < n; i++) v[i]! += perFarad[i]! * into[i]!
+    // The driver's node: stiff, so implicit.
+    const k0 = perFarad[0]! / c.sourceOhm
+    v[0] = (v[0]! + perFarad[0]! * into[0]! + k0 * driverVolt(c, (s + 1) * dt * 1e6)) / (1 + k0)
+    for (const { node, members } of bridges) {
+      for (const i of members) {
+        const d = c.decoders[i]!
+        const least = reservoir[i]! + BRIDGE.volt
+        const size = Math.abs(v[node]!)
+        let amp = 0
+        if (size > least) {
+          const k = perFarad[node]! / BRIDGE.ohm
+          const settled = (size + k * least) / (1 + k)
+          amp = (settled - least) / BRIDGE.ohm
+          v[node] = Math.sign(v[node]!) * settled
+        }
+        reservoir[i]! += (dt / d.reservoirFarad) * (amp - d.amp)
+      }
+    }
+    c.terminators.forEach((t, i) => {
+      // Implicit in the node, explicit in the capacitor, which is slow.
+      const k = perFarad[t.node]! / t.ohm
+      v[t.node] = (v[t.node]! + k * rc[i]!) / (1 + k)
+      rc[i]! += (dt / (t.ohm * t.farad)) * (v[t.node]! - rc[i]!)
+    })
+  }
+  return { timeUs, volt }
+}
+
+/** The driver's voltage behind its resistance. */
+export function driverVolt(c: RingCircuit, timeUs: number): number {
+  const share = Math.min(1, Math.max(0, (timeUs - EDGE_AT_US) / c.edgeUs))
+  return c.volt * (2 * share - 1)
+}
+
+/** Where everything settles at −V: decoder currents flow from the driver along the tree of branches. */
+export function steadyState(
+  c: RingCircuit,
+  v: Float64Array,
+  current: Float64Array,
+  reservoir: Float64Array,
+): void {
+  const drawn = new Float64Array(c.farad.length)
+  for (const d of c.decoders) drawn[d.node]! += d.amp
+  // Branches are built outwards, so a branch's far node comes after its near one.
+  for (let b = c.branches.length - 1; b >= 0; b--) {
+    const { from, to } = c.branches[b]!
+    current[b] = -drawn[to]!
+    drawn[from]! += drawn[to]!
+  }
+  v[0] = -c.volt + drawn[0]! * c.sourceOhm
+  c.branches.forEach((b, i) => {
+    v[b.to] = v[b.from]! - current[i]! * b.ohm
+  })
+  c.decoders.forEach((d, i) => {
+    reservoir[i] = Math.max(0, Math.abs(v[d.node]!) - BRIDGE.volt - d.amp * BRIDGE.ohm)
+  })
+}

@@ -1,0 +1,99 @@
+/** What feeds the track, from the power stage's part of the design. */
+import {
+  type DistrictLoad,
+  districtSource,
+  districtStage,
+  districtTrip,
+  type PowerDesign,
+  type StayAlive,
+} from '../power/index.js'
+import type { SignalDesign } from '../signal/index.js'
+import { wireConductor } from './conductor.js'
+import type { RollingStockDesign, TrackDesign } from './design.js'
+import { DesignFault } from './fault.js'
+import type { DistrictSource } from './network.js'
+import type { TrackReport } from './report.js'
+
+/**
+ * Sources by power district. Counted on in the unfavourable case: the lowest supply voltage, the trip threshold with
+ * its error, a supply that gives no more than its limit (or its rating, when its limit is not known).
+ * @throws InputError when a district's driver or supply cannot be found.
+ */
+export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map<string, DistrictSource> {
+  const sources = new Map<string, DistrictSource>()
+  for (const name of Object.keys(power.districts)) {
+    const stage = districtStage(power, name, signal)
+    const trip = districtTrip(stage)
+    const about = trip?.nominalAmp ?? stage.district.load?.running ?? 1
+    const source = districtSource(stage, about)
+    if (!source)
+      throw new DesignFault(
+        ['power', 'drivers', stage.driverName],
+        `the driver of district "${name}" has no on-resistance and no saturation voltage: name a known part or give its figures`,
+      )
+    const { supply } = stage
+    const counted =
+      supply.limit === 'none'
+        ? source.limitAmp
+        : Math.min(source.limitAmp, supply.limitCurrent ?? supply.rating)
+    sources.set(name, {
+      openVolt: {
+        low: Math.max(0, source.lowVolt - source.dropVolt),
+        usual: Math.max(0, source.nominalVolt - source.dropVolt),
+        high: source.highVolt,
+      },
+      sourceOhm: source.ohm,
+      ...(trip ? { tripAmp: trip.highAmp } : {}),
+      ...(Number.isFinite(counted) ? { limitAmp: counted } : {}),
+      ...(trip ? { tripTimeUs: (amp: number) => trip.timeUs(amp, 0).worstUs } : {}),
+    })
+  }
+  return sources
+}
+
+/**
+ * What each district feeds, for the power stage: trains count in the district they stand in; those that stand nowhere
+ * count in every district, for they may run there.
+ */
+export function districtLoads(
+  track: TrackDesign,
+  rollingStock: RollingStockDesign,
+  report: Pick<TrackReport, 'districts' | 'trains'>,
+): Map<string, DistrictLoad> {
+  const loads = new Map<string, DistrictLoad>()
+  for (const d of report.districts) {
+    const here = Object.entries(rollingStock).filter(
+      ([name, t]) => t.section === undefined || d.trains.includes(name),
+    )
+    let runningAmp = 0
+    let stalledAmp = 0
+    let extra = 0
+    const stayAlive: StayAlive[] = []
+    for (const [, t] of here) {
+      const other = t.lights + t.sound
+      const stall = t.stall ?? 2 * t.running
+      runningAmp += t.count * (t.running + other)
+      stalledAmp += t.count * (stall + other)
+      extra = Math.max(extra, stall - t.running)
+      if (t.stayAlive)
+        stayAlive.push({
+          capacitanceFarad: t.stayAlive.capacitance,
+          resistanceOhm: t.stayAlive.resistance,
+          count: t.count,
+        })
+    }
+    const fixed = Object.values(track.accessories ?? {}).reduce((sum, a) => sum + a.current, 0)
+    const wires = Object.values(track.bus).map((r) => wireConductor(r.wire, r.kind).areaMm2)
+    if (track.defaults?.feeder?.wire) wires.push(wireConductor(track.defaults.feeder.wire).areaMm2)
+    const thinnest = Math.min(...wires)
+    loads.set(d.name, {
+      runningAmp: runningAmp + fixed,
+      worstAmp: runningAmp + fixed + extra,
+      stalledAmp: stalledAmp + fixed,
+      stayAlive,
+      wiringOhm: d.wiringOhm,
+      thinnestWireMm2: thinnest,
+    })
+  }
+  return loads
+}
