@@ -2,6 +2,7 @@
 import { type Document, LineCounter, type Node, parseAllDocuments } from 'yaml'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
+import { checkTrack } from '../track/index.js'
 import { nearest } from '../units/index.js'
 import { DesignError, type Path, type Problem } from './problem.js'
 import { DESIGN_VERSION, type Design, designShape } from './schema.js'
@@ -125,6 +126,10 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     problems.push({ path: ['captures', i, 'track'], message })
   })
   if (design.power) problems.push(...checkPower(design.power, design.signal))
+  if (design.track && problems.length === 0)
+    problems.push(
+      ...checkTrack(design.track, design.rollingStock, Object.keys(design.power?.districts ?? {})),
+    )
   return problems
 }
 

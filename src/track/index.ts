@@ -1,5 +1,6 @@
 /** The railroad: wires and rails, the network they make, voltage, shorts, polarity and ringing. */
 export * from './calculate.js'
+export * from './check.js'
 export * from './circuit.js'
 export * from './conductor.data.js'
 export * from './conductor.js'
