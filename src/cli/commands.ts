@@ -9,6 +9,11 @@ export interface CommandEntry {
 }
 
 export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
+  timers: {
+    call: 'timers DESIGN',
+    summary: 'searches timer settings, ranks them, prints registers, writes a C header',
+    load: () => import('./commands/timers.js'),
+  },
   simulate: {
     call: 'simulate FIRMWARE',
     summary: 'runs firmware on a simulated controller and judges its signal',

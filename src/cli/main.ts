@@ -32,6 +32,12 @@ Exit status: 0 all shown clauses met, 1 a clause is broken, 2 unusable input, 3 
 `
 }
 
+// Whoever reads our lines may have seen enough (`| head`): that is no fault.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code !== 'EPIPE') throw error
+  process.exit()
+})
+
 main(process.argv.slice(2)).then(
   (status) => {
     process.exitCode = status

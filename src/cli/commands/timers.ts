@@ -1,0 +1,170 @@
+/** `halfbit timers`: the ways to make the signal with the design's controller, ranked; `--c` writes a C header. */
+import {
+  calculateSignal,
+  chosenOption,
+  cName,
+  hasHeader,
+  searchTimers,
+  signalHeader,
+} from '../../controller/index.js'
+import { profileOf } from '../../standard/index.js'
+import { formatNumber, InputError, nearest } from '../../units/index.js'
+import type { Command, ExitStatus } from '../command.js'
+import { writeWhole } from '../files.js'
+import { readDesign } from '../read-design.js'
+import { type TrackReport, trackReport } from '../timers-report.js'
+
+/** Options in the JSON object unless `--all` asks for each. */
+const JSON_OPTIONS = 20
+
+export const command: Command = {
+  usage: ['timers DESIGN [--track NAME] [--all] [--pick ID] [--c FILE]'],
+  about:
+    'Searches every timer, prescaler and mode of the controller for the ways to make the signal, and ranks them by the ' +
+    'room left to the limits, then by how late an interrupt may be, then by what a miss does. Times of interrupts are assumptions; ' +
+    '`halfbit simulate` measures them.',
+  options: {
+    track: { type: 'string', value: 'NAME', help: 'only this output' },
+    all: {
+      type: 'boolean',
+      help: 'every way, also the refused ones and the modes that look usable and are not',
+    },
+    pick: {
+      type: 'string',
+      value: 'ID',
+      help: "show (or write) this way in place of the design's own choice",
+    },
+    c: {
+      type: 'string',
+      value: 'FILE',
+      help: 'write a C header for the classic 8-bit AVR family; - for stdout',
+    },
+  },
+  takes: { min: 1, max: 1, what: 'a design file' },
+  examples: [
+    'halfbit timers halfbit.yaml',
+    'halfbit timers halfbit.yaml --track main --c firmware/halfbit_signal.h',
+  ],
+
+  async run(args, io): Promise<ExitStatus> {
+    const path = args.positionals[0]!
+    const { design } = readDesign(path)
+    const { controller, signal, standard, scale } = design
+    const names = Object.keys(signal.tracks)
+    const only = args.text('track')
+    if (only !== undefined && !names.includes(only)) {
+      const close = nearest(only, names)
+      throw new InputError(
+        `the design has no output "${only}"${close ? `; the nearest is "${close}"` : ''}; it has ${names.join(', ')}`,
+        { file: path },
+      )
+    }
+    const wanted = only === undefined ? names : [only]
+    const file = args.text('c')
+    if (file !== undefined && wanted.length > 1) {
+      throw new InputError(`a C header is for one output: give --track NAME, one of ${names.join(', ')}`, {
+        file: path,
+      })
+    }
+    const profile = profileOf({
+      profile: standard.profile,
+      ...(standard.edition === undefined ? {} : { edition: standard.edition }),
+      scale,
+      cutout: false,
+    })
+    const pick = args.text('pick')
+    const reports = wanted.map((name): TrackReport => {
+      const track = signal.tracks[name]!
+      const found = searchTimers({ controller, track, clauses: profile.clauses })
+      const chosen = chosenOption({ controller, signal }, name, profile.clauses)
+      const all = [...found.options, ...found.refused]
+      const picked = pick === undefined ? chosen.option : all.find((o) => o.id === pick)
+      if (pick !== undefined && picked === undefined) {
+        const close = nearest(
+          pick,
+          all.map((o) => o.id),
+        )
+        throw new InputError(
+          `no way "${pick}"${close ? `; the nearest is "${close}"` : ''}; --all --json lists them`,
+        )
+      }
+      return {
+        name,
+        wanted: {
+          oneHalfUs: track.oneHalf,
+          zeroHalfUs: track.zeroHalf,
+          pin: track.pin,
+          ...(track.inverted === undefined ? {} : { inverted: track.inverted }),
+          method: track.method,
+        },
+        found,
+        ...(chosen.option ? { choice: chosen.option } : {}),
+        ...(chosen.leftOpen === undefined ? {} : { leftOpen: chosen.leftOpen }),
+        ...(picked ? { shown: picked } : {}),
+        evidence: calculateSignal({ controller, signal }, profile).filter(
+          (e) => e.about === name || (e.about === 'controller' && name === wanted.at(-1)),
+        ),
+      }
+    })
+
+    if (file !== undefined) {
+      const report = reports[0]!
+      const option = report.shown ?? report.found.options.find(hasHeader)
+      if (option === undefined) {
+        throw new InputError(
+          `no C header: no timer of the ${controller.chip} drives ${report.wanted.pin} that way`,
+          { file: path },
+        )
+      }
+      const preamble = signal.tracks[report.name]!.preamble
+      const text = signalHeader({
+        chip: controller.chip,
+        clockHz: controller.clock.frequency,
+        option,
+        track: report.name,
+        prefix: names.length === 1 ? 'halfbit' : `halfbit_${cName(report.name)}`,
+        ...(preamble === undefined ? {} : { preamble }),
+        clauses: profile.clauses,
+      })
+      if (file === '-') io.out(text)
+      else {
+        writeWhole(file, text)
+        io.note(`Wrote ${file}: ${option.id}.`)
+      }
+      return 0
+    }
+
+    const broken = reports.some(
+      (r) => r.evidence.some((e) => e.verdict === 'broken') || r.found.options.length === 0,
+    )
+    const every = args.on('all')
+    if (args.on('json')) {
+      const tracks = reports.map((r) => ({
+        name: r.name,
+        wanted: r.wanted,
+        best: r.found.best ?? null,
+        choice: r.choice?.id ?? null,
+        leftOpen: r.leftOpen ?? null,
+        usable: r.found.options.length,
+        options: every ? r.found.options : r.found.options.slice(0, JSON_OPTIONS),
+        refused: every ? r.found.refused : r.found.refused.filter((o) => o.refused!.includes('reserved')),
+        traps: r.found.traps,
+        shown: r.shown ?? null,
+        evidence: r.evidence,
+      }))
+      io.out(
+        JSON.stringify(
+          { halfbit: 1, chip: controller.chip, clockHz: controller.clock.frequency, tracks },
+          null,
+          2,
+        ),
+      )
+    } else {
+      const clock = `${formatNumber(controller.clock.frequency / 1e6, 8)} MHz, ${controller.clock.source}`
+      io.out(`Timers of ${controller.chip} at ${clock}; ${profile.title} ${profile.edition}`)
+      for (const r of reports)
+        io.out(['', ...trackReport(r, Math.max(60, io.width), every)].join('\n').trimEnd())
+    }
+    return broken ? 1 : 0
+  },
+}
