@@ -6,6 +6,7 @@ import {
   type SimulatedChip,
   SimulatedController,
   type SimulationReport,
+  type Stimulus,
 } from '../controller/index.js'
 import {
   type EdgeBlock,
@@ -33,6 +34,8 @@ export interface SimulationRequest {
   chip: SimulatedChip
   clockHz: number
   outputs: readonly SimulatedOutput[]
+  /** What happens outside the controller; see `parseStimulus`. */
+  stimulus?: Stimulus | undefined
   /** Simulated time, us. */
   forUs: number
   /** Time at the start that is not judged, us. Default 0. */
@@ -63,7 +66,9 @@ const SLICE_CYCLES = 2_000_000
  */
 export async function runFirmware(request: SimulationRequest): Promise<SimulationResult> {
   const { clockHz, forUs, skipUs = 0 } = request
-  const machine = new SimulatedController(request.chip, clockHz, request.image)
+  const machine = new SimulatedController(request.chip, clockHz, request.image, {
+    stimulus: request.stimulus,
+  })
   const recorded: RecordedOutput[] = []
   const readers = request.outputs.map((output) => {
     const { onPacket, edgesTo } = request

@@ -1,5 +1,5 @@
 import { readFileSync } from 'node:fs'
-import { CHIPS, loadFirmware, pinName, type SimulatedChip } from '../../controller/index.js'
+import { CHIPS, loadFirmware, parseStimulus, pinName, type SimulatedChip } from '../../controller/index.js'
 import { judgeSignal, packetJson, signalJson } from '../../signal/index.js'
 import { type Evidence, type Profile, profileOf } from '../../standard/index.js'
 import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
@@ -30,6 +30,11 @@ Beside the signal it tells the load, every interrupt, how close the signal's int
     },
     for: { type: 'string', value: 'TIME', help: 'simulated time (5 s)' },
     skip: { type: 'string', value: 'TIME', help: 'time at the start that is not judged (0 us)' },
+    stimulus: {
+      type: 'string',
+      value: 'FILE',
+      help: 'script of bytes, levels and voltages given to the controller',
+    },
     packets: { type: 'boolean', help: 'list every packet' },
   },
   takes: { min: 1, max: 1, what: 'one firmware file' },
@@ -43,12 +48,14 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const image = loadFirmware(readFileSync(file), file)
   const forUs = time(args, 'for', 5e6)
   const skipUs = time(args, 'skip', 0)
+  const script = args.text('stimulus')
   const lists = new Map<string, ReturnType<typeof packetJson>[]>()
   const result = await runFirmware({
     image,
     chip: setting.chip,
     clockHz: setting.clockHz,
     outputs: setting.outputs,
+    stimulus: script === undefined ? undefined : parseStimulus(readFileSync(script, 'utf8'), script),
     forUs,
     skipUs,
     signal: io.signal,

@@ -7,14 +7,24 @@ import { InputError } from '../../units/index.js'
 import { AVR_CHIPS } from '../chips/avr.data.js'
 import type { AvrModel } from '../chips/avr-model.js'
 import { AVR_MODELS } from '../chips/avr-models.data.js'
+import { Adc } from './adc.js'
+import { Spi, Twi } from './buses.js'
+import { ChipControl } from './chip-control.js'
 import { AvrCore, type IoBus } from './core.js'
 import { isTwoWords } from './decode.js'
 import type { Device, Host } from './device.js'
+import { Eeprom } from './eeprom.js'
 import { type FirmwareImage, flashEnd } from './image.js'
 import { Interrupts } from './interrupts.js'
+import { PinInterrupts } from './pin-interrupts.js'
+import { type Stage, StimulusPlayer } from './player.js'
 import { findPin, type PinListener, Port } from './ports.js'
 import { EdgeRecorder } from './recorder.js'
-import { SyncControl, Timer } from './timer-group.js'
+import type { Stimulus } from './stimulus.js'
+import type { Timer } from './timer.js'
+import { makeTimers } from './timer-group.js'
+import { Usart } from './usart.js'
+import { Watchdog } from './watchdog.js'
 
 export type SimulatedChip = keyof typeof AVR_MODELS
 
@@ -22,12 +32,17 @@ const MOST_NOTES = 40
 /** I/O addresses of the registers that every one of the chips has at the same place. */
 const MCUSR = 0x54
 const SMCR = 0x53
+/** Watchdog reset flag in MCUSR. */
+const WDRF = 8
+const MOST_RESETS = 100
 
 export interface SimulationOptions {
   /** Supply and analog reference, V. Default 5. */
   supplyVolt?: number
   /** Skip waiting loops; the results are the same. Default true. */
   skipWaiting?: boolean
+  /** What happens outside the controller. */
+  stimulus?: Stimulus | undefined
 }
 
 /** Time spent with interrupts off. */
@@ -38,7 +53,7 @@ export interface MaskedStats {
   longestPc: number
 }
 
-export class SimulatedController implements Host, IoBus {
+export class SimulatedController implements Host, IoBus, Stage {
   readonly chip: SimulatedChip
   readonly model: AvrModel
   readonly clockHz: number
@@ -47,6 +62,9 @@ export class SimulatedController implements Host, IoBus {
   readonly core: AvrCore
   readonly interrupts: Interrupts
   readonly timers: Timer[]
+  readonly usarts: Usart[]
+  readonly adc: Adc
+  readonly eeprom: Eeprom
   readonly notes: string[] = []
   readonly data: Uint8Array
 
@@ -74,6 +92,14 @@ export class SimulatedController implements Host, IoBus {
   readonly #ports = new Map<string, Port>()
   readonly #recorders: EdgeRecorder[] = []
   readonly #entryCycles: Uint8Array
+  readonly #watchdog: Watchdog
+  readonly #player: StimulusPlayer | undefined
+  #resetCause: string | undefined
+  /** System clock divider (CLKPR), and where the oscillator and the cycles stood when it was last set. */
+  #divider = 1
+  #oscillatorOrigin = 0
+  #cycleOrigin = 0
+  #untilOscillator = 0
 
   /** @throws InputError when the image does not fit the chip. */
   constructor(chip: SimulatedChip, clockHz: number, image: FirmwareImage, options: SimulationOptions = {}) {
@@ -96,19 +122,25 @@ export class SimulatedController implements Host, IoBus {
     this.data = this.core.data
     this.interrupts = new Interrupts(model.vectors.length)
     for (const port of model.ports) this.#ports.set(port.letter, this.#add(new Port(port, this)))
-    const control = this.#add(new SyncControl(this))
-    this.timers = model.timers.map((timer) => {
-      const pins = AVR_CHIPS[chip].timers.find((t) => t.number === timer.number)?.outputs ?? []
-      const outputs = timer.ocr.map((_, i) => {
-        const pin = pins.find((p) => p.channel === 'ABC'[i])?.pin
-        return pin === undefined ? undefined : this.port(pin).port.output(this.port(pin).bit)
-      })
-      const device = this.#add(new Timer(timer, this, control.prescaler(timer.prescaler), outputs))
-      control.attach(device)
-      if (timer.clockPin) this.listen(timer.clockPin, (level, at) => device.pinTick(level === 1, at))
-      if (timer.icpPin) this.listen(timer.icpPin, (level, at) => device.capture(level === 1, at))
-      return device
-    })
+    const { control, timers } = makeTimers(model, this, (pin) => this.port(pin))
+    this.#add(control)
+    for (const timer of timers) this.#add(timer)
+    this.timers = timers
+    this.usarts = model.usarts.map((usart) => this.#add(new Usart(usart, this)))
+    this.adc = this.#add(new Adc(model.adc, this.supplyVolt, this))
+    this.#add(new PinInterrupts(model, this, this))
+    this.eeprom = this.#add(new Eeprom(model.eepromBytes, model.eeprom.vector, this))
+    for (const { start, bytes } of image.eeprom) {
+      this.eeprom.bytes.set(
+        bytes.subarray(0, Math.max(0, model.eepromBytes - start)),
+        Math.min(start, model.eepromBytes),
+      )
+    }
+    this.#add(new Spi(model.spi.vector, this))
+    this.#add(new Twi(model.twi.vector, this))
+    this.#watchdog = this.#add(new Watchdog(model.watchdog.vector, this, () => this.#bite()))
+    this.#add(new ChipControl(this, chip === 'atmega32u4', (divider, at) => this.#divide(divider, at)))
+    this.#player = options.stimulus && this.#add(new StimulusPlayer(options.stimulus, this, this))
     this.#entryCycles = this.#entries(flash)
     this.data[MCUSR] = 1
     this.core.reset()
@@ -201,7 +233,7 @@ export class SimulatedController implements Host, IoBus {
     else device.write(address, value, mask, atCycle)
   }
 
-  special(what: 'sleep' | 'wdr' | 'spm' | 'break', _atCycle: number): void {
+  special(what: 'sleep' | 'wdr' | 'spm' | 'break', atCycle: number): void {
     if (what === 'sleep') {
       if ((this.data[SMCR]! & 1) === 0) return
       this.#sleeping = true
@@ -209,6 +241,11 @@ export class SimulatedController implements Host, IoBus {
         this.note('a sleep mode deeper than idle is simulated as idle: timers and serial ports keep running')
       }
       this.core.limit = 0
+    } else if (what === 'wdr') {
+      if (this.#watchdog.enabled) {
+        this.core.touch()
+        this.#watchdog.kick(atCycle)
+      }
     } else if (what === 'break') this.breaks++
     else if (what === 'spm') {
       this.selfProgramming++
@@ -250,13 +287,18 @@ export class SimulatedController implements Host, IoBus {
     return { port, bit: found.bit }
   }
 
+  levelOf(pin: string): 0 | 1 {
+    const { port, bit } = this.port(pin)
+    return port.level(bit)
+  }
+
   listen(pin: string, listener: PinListener): void {
     const { port, bit } = this.port(pin)
     port.listen(bit, listener)
   }
 
   /**
-   * Send the edges of a pin to a sink; ticks are CPU cycles. With `inverted`, the level is HIGH or LOW as `pin` while
+   * Send the edges of a pin to a sink; ticks are oscillator cycles (CPU cycles, unless the firmware divides them). With `inverted`, the level is HIGH or LOW as `pin` while
    * the two differ, and OFF while they are equal, as at the two rails.
    */
   record(sink: EdgeSink, pin: string, inverted?: string): EdgeRecorder {
@@ -267,14 +309,14 @@ export class SimulatedController implements Host, IoBus {
       b !== undefined,
       a.port.level(a.bit),
       b?.port.level(b.bit) ?? 0,
-      this.now,
+      this.oscillatorAt(this.now),
     )
     a.port.listen(a.bit, (level, at) => {
-      recorder.setPin(level, at)
+      recorder.setPin(level, this.oscillatorAt(at))
       const running = this.interrupts.running()
       if (running !== undefined) recorder.byVector.set(running, (recorder.byVector.get(running) ?? 0) + 1)
     })
-    b?.port.listen(b.bit, (level, at) => recorder.setInverse(level, at))
+    b?.port.listen(b.bit, (level, at) => recorder.setInverse(level, this.oscillatorAt(at)))
     this.#recorders.push(recorder)
     return recorder
   }
@@ -291,30 +333,101 @@ export class SimulatedController implements Host, IoBus {
 
   // Time
 
-  /** Run until at least this cycle since power-up: to the next instruction boundary. */
-  runTo(cycle: number): void {
+  /** Oscillator cycles since power-up at a CPU cycle; the same unless the firmware sets the clock prescaler. */
+  oscillatorAt(cycle: number): number {
+    return this.#oscillatorOrigin + (cycle - this.#cycleOrigin) * this.#divider
+  }
+
+  /** Oscillator cycles per CPU cycle now. */
+  get divider(): number {
+    return this.#divider
+  }
+
+  #cycleAtOscillator(tick: number): number {
+    return this.#cycleOrigin + Math.ceil((tick - this.#oscillatorOrigin) / this.#divider)
+  }
+
+  cycleAtUs(us: number): number {
+    return this.#cycleAtOscillator((us * this.clockHz) / 1e6)
+  }
+
+  usAtCycle(cycle: number): number {
+    return (this.oscillatorAt(cycle) * 1e6) / this.clockHz
+  }
+
+  #divide(divider: number, at: number): void {
+    if (divider === this.#divider) return
+    this.#oscillatorOrigin = this.oscillatorAt(at)
+    this.#cycleOrigin = at
+    this.#divider = divider
+    this.#until = this.#cycleAtOscillator(this.#untilOscillator)
+    this.#player?.reschedule()
+    this.#setLimit()
+    if (divider !== 1) this.note(`the firmware divides its clock by ${divider}`)
+  }
+
+  /** Run until at least this oscillator cycle since power-up: to the next instruction boundary. */
+  runTo(tick: number): void {
     const { core } = this
-    this.#until = cycle
-    while (this.now < cycle) {
+    this.#untilOscillator = tick
+    this.#until = this.#cycleAtOscillator(tick)
+    while (this.now < this.#until) {
       if (this.#next <= this.now) this.#runEvents(this.now)
+      if (this.#resetCause !== undefined) {
+        this.#reset(this.#resetCause)
+        continue
+      }
       if (core.interruptWaits && (core.sreg & 0x80) !== 0 && !core.delayed) {
         this.#enter()
         continue
       }
       if (this.#sleeping) {
-        const wake = Math.min(this.#next, cycle)
+        const wake = Math.min(this.#next, this.#until)
         this.sleepingCycles += wake - this.now
         this.now = wake
         continue
       }
       core.base = this.now
       core.c = 0
-      core.limit = core.delayed ? 1 : Math.min(this.#next - this.now, cycle - this.now, 0x3fffffff)
+      core.limit = core.delayed ? 1 : Math.min(this.#next - this.now, this.#until - this.now, 0x3fffffff)
       core.delayed = false
       core.execute()
       this.now = core.base + core.c
     }
-    for (const recorder of this.#recorders) recorder.settle(cycle)
+    for (const recorder of this.#recorders) recorder.settle(tick)
+  }
+
+  // Stimulus
+
+  serial(port: number): Usart | undefined {
+    return this.usarts.find((u) => u.model.name === `USART${port}`)
+  }
+
+  serialNames(): string {
+    return this.usarts.map((u) => u.model.name.replace('USART', 'serial ')).join(', ')
+  }
+
+  setPin(pin: string, level: 0 | 1 | undefined, at: number): void {
+    const { port, bit } = this.port(pin)
+    port.setOutside(bit, level, at)
+  }
+
+  hasPin(pin: string): boolean {
+    return AVR_CHIPS[this.chip].pins.includes(pin)
+  }
+
+  analogChannel(input: string): number | undefined {
+    const { channelOf, pins } = this.model.adc
+    const number = /^ADC(\d+)$/.exec(input)?.[1]
+    const channel =
+      number === undefined ? Object.keys(pins).find((c) => pins[Number(c)] === input) : Number(number)
+    if (channel === undefined) return undefined
+    const mux = Number(channel) < 8 ? Number(channel) : 24 + Number(channel)
+    return channelOf(mux) === Number(channel) ? Number(channel) : undefined
+  }
+
+  setVolt(channel: number, volt: number): void {
+    this.adc.volts[channel] = volt
   }
 
   #enter(): void {
@@ -352,17 +465,25 @@ export class SimulatedController implements Host, IoBus {
     this.#setLimit()
   }
 
+  /** The watchdog's reset; carried out between instructions. */
+  #bite(): void {
+    this.#resetCause = 'the watchdog ran out'
+    this.core.limit = 0
+  }
+
   /** Everything as after power-up but RAM, time and what was counted. */
-  resetChip(cause: string, statusBit: number, at: number): void {
+  #reset(cause: string): void {
+    this.#resetCause = undefined
     this.resetCount++
-    if (this.resets.length < 100) this.resets.push({ at, cause, pc: this.core.pc })
+    if (this.resets.length < MOST_RESETS) this.resets.push({ at: this.now, cause, pc: this.core.pc })
     this.interrupts.reset()
     this.core.interruptWaits = false
     this.core.reset()
     this.#sleeping = false
     this.#everEnabled = false
+    const status = this.data[MCUSR]! | WDRF
     this.data.fill(0, 32, this.model.ramStart)
-    for (const device of this.#devices) device.reset(at)
-    this.data[MCUSR] = this.data[MCUSR]! | statusBit
+    this.data[MCUSR] = status
+    for (const device of this.#devices) device.reset(this.now)
   }
 }

@@ -3,6 +3,7 @@ import { AVR_CHIPS } from '../chips/avr.data.js'
 import type { FirmwareImage } from './image.js'
 import type { SimulatedController } from './machine.js'
 import type { EdgeRecorder } from './recorder.js'
+import type { Usart } from './usart.js'
 
 export interface InterruptReport {
   vector: number
@@ -128,7 +129,8 @@ export function reportOf(
   recorded: readonly RecordedOutput[] = [],
 ): SimulationReport {
   const { core, model, image } = machine
-  const us = (cycles: number) => (cycles * 1e6) / machine.clockHz
+  // Durations; a divided clock makes each cycle longer.
+  const us = (cycles: number) => (cycles * machine.divider * 1e6) / machine.clockHz
   const cycles = machine.now
   const place = (pc: number): PlaceInCode => {
     const symbol = symbolAt(image, 2 * pc)
@@ -162,7 +164,7 @@ export function reportOf(
     chip: AVR_CHIPS[machine.chip].name,
     clockHz: machine.clockHz,
     cycles,
-    simulatedUs: us(cycles),
+    simulatedUs: machine.usAtCycle(cycles),
     load: share(busy),
     waitingShare: share(core.waitingCycles),
     sleepingShare: share(machine.sleepingCycles),
@@ -192,7 +194,7 @@ export function reportOf(
     outsideMemory: core.outside > 0 ? { count: core.outside, first: place(core.outsidePc) } : { count: 0 },
     breaks: machine.breaks,
     selfProgramming: machine.selfProgramming,
-    serial: [],
+    serial: machine.usarts.filter((u) => u.sent + u.received + u.overrun + u.whileOff > 0).map(serialReport),
     notes: [...machine.notes],
   }
 }
@@ -243,6 +245,20 @@ function outputReport(
   }
   return report
 }
+
+function serialReport(usart: Usart): SerialReport {
+  const { sent, received, overrun, whileOff, frameErrors } = usart
+  const text = usart.text
+    .map((b) =>
+      b >= 32 && b < 127
+        ? String.fromCharCode(b)
+        : (ESCAPES[b] ?? `\\x${b.toString(16).toUpperCase().padStart(2, '0')}`),
+    )
+    .join('')
+  return { name: usart.model.name, baud: usart.baud, sent, received, overrun, whileOff, frameErrors, text }
+}
+
+const ESCAPES: Record<number, string> = { 9: '\\t', 10: '\\n', 13: '\\r' }
 
 function busiest(counts: [number, number][]): number | undefined {
   const [best] = counts.filter(([, count]) => count > 0).sort((a, b) => b[1] - a[1])

@@ -1,8 +1,38 @@
 /** GTCCR: the timers' common prescalers, their reset and the mode that halts them together. */
+import { AVR_CHIPS } from '../chips/avr.data.js'
+import type { AvrModel } from '../chips/avr-model.js'
 import type { Device, Host } from './device.js'
+import type { PinListener, Port } from './ports.js'
 import { type Prescaler, Timer } from './timer.js'
 
-export { Timer }
+/** The chip's 8- and 16-bit timers, connected to their pins and their common prescalers. */
+export function makeTimers(
+  model: AvrModel,
+  host: Host,
+  port: (pin: string) => { port: Port; bit: number },
+): { control: SyncControl; timers: Timer[] } {
+  const control = new SyncControl(host)
+  const timers = model.timers.map((timer) => {
+    const pins = AVR_CHIPS[model.id].timers.find((t) => t.number === timer.number)?.outputs ?? []
+    const outputs = timer.ocr.map((_, i) => {
+      const pin = pins.find((p) => p.channel === 'ABC'[i])?.pin
+      if (pin === undefined) return undefined
+      const at = port(pin)
+      return at.port.output(at.bit)
+    })
+    const device = new Timer(timer, host, control.prescaler(timer.prescaler), outputs)
+    control.attach(device)
+    const listen = (pin: string | undefined, listener: PinListener) => {
+      if (pin === undefined) return
+      const at = port(pin)
+      at.port.listen(at.bit, listener)
+    }
+    listen(timer.clockPin, (level, at) => device.pinTick(level === 1, at))
+    listen(timer.icpPin, (level, at) => device.capture(level === 1, at))
+    return device
+  })
+  return { control, timers }
+}
 
 const GTCCR = 0x43
 const TSM = 0x80

@@ -1,0 +1,121 @@
+/**
+ * Analog-digital converter. Source: ATmega328P data sheet (DS40001906C): 25 ADC clocks for the first conversion, 13
+ * for others, 13.5 when triggered; 10 bits of the reference.
+ */
+import type { AvrModel } from '../chips/avr-model.js'
+import type { Device, Host } from './device.js'
+
+const ADCL = 0x78
+const ADCH = 0x79
+const ADCSRA = 0x7a
+const ADCSRB = 0x7b
+const ADMUX = 0x7c
+const ADEN = 0x80
+const ADSC = 0x40
+const ADATE = 0x20
+const ADIF = 0x10
+const ADIE = 0x08
+const BANDGAP_VOLT = 1.1
+
+export class Adc implements Device {
+  readonly #host: Host
+  readonly #model: AvrModel['adc']
+  readonly #supplyVolt: number
+  readonly #slot: number
+  /** Voltage at each channel; 0 where nothing was given. */
+  readonly volts = new Float64Array(16)
+  #control = 0
+  #first = true
+  #result = 0
+  #converted = 0
+  conversions = 0
+
+  constructor(model: AvrModel['adc'], supplyVolt: number, host: Host) {
+    this.#model = model
+    this.#supplyVolt = supplyVolt
+    this.#host = host
+    this.#slot = host.slot(this)
+    host.hook(ADCSRA, this, false)
+    host.own(model.vector, this)
+  }
+
+  reset(at: number): void {
+    this.#control = 0
+    this.#first = true
+    this.#host.schedule(this.#slot, Number.POSITIVE_INFINITY)
+    this.#host.request(this.#model.vector, false, at)
+  }
+
+  read(address: number): number {
+    return this.#host.data[address]!
+  }
+
+  write(_address: number, value: number, mask: number, at: number): void {
+    const running = (this.#control & ADSC) !== 0
+    let control = value & ~ADIF
+    if ((value & mask & ADIF) === 0) control |= this.#control & ADIF
+    if ((control & ADEN) === 0) {
+      control &= ~ADSC
+      this.#first = true
+      this.#host.schedule(this.#slot, Number.POSITIVE_INFINITY)
+    } else if (running) control |= ADSC
+    this.#control = control
+    if (!running && (control & ADSC) !== 0) this.#start(at, this.#first ? 25 : 13)
+    this.#publish(at)
+    if ((control & ADATE) !== 0 && (this.#host.data[ADCSRB]! & 7) !== 0) {
+      this.#host.note(
+        'the ADC is triggered by another peripheral, which is not simulated: no conversion starts',
+      )
+    }
+  }
+
+  #start(at: number, clocks: number): void {
+    this.#first = false
+    const divider = Math.max(2, 1 << (this.#control & 7))
+    this.#converted = this.#convert()
+    this.#host.schedule(this.#slot, at + clocks * divider)
+  }
+
+  #convert(): number {
+    const { data } = this.#host
+    const mux = (data[ADMUX]! & 31) | ((data[ADCSRB]! & 8) << 2)
+    const reference = this.#model.references[data[ADMUX]! >> 6]!
+    const full = reference === 'supply' ? this.#supplyVolt : reference
+    const channel = this.#model.channelOf(mux)
+    let volt = 0
+    if (channel !== undefined) volt = this.volts[channel]!
+    else if (mux === this.#model.bandgapMux) volt = BANDGAP_VOLT
+    else if (mux !== this.#model.groundMux) {
+      this.#host.note(`the ADC converts input ${mux}, which is not simulated and reads 0`)
+    }
+    return Math.max(0, Math.min(1023, Math.floor((volt * 1024) / full)))
+  }
+
+  event(at: number): void {
+    this.conversions++
+    this.#result = this.#converted
+    const { data } = this.#host
+    const left = (data[ADMUX]! & 0x20) !== 0
+    const word = left ? this.#result << 6 : this.#result
+    data[ADCL] = word & 255
+    data[ADCH] = word >> 8
+    if ((this.#control & ADIF) !== 0 && (this.#control & ADIE) !== 0) {
+      this.#host.overrun(this.#model.vector, at)
+    }
+    this.#control |= ADIF
+    // ADTS = 0: free running.
+    if ((this.#control & ADATE) !== 0 && (data[ADCSRB]! & 7) === 0) this.#start(at, 13)
+    else this.#control &= ~ADSC
+    this.#publish(at)
+  }
+
+  #publish(at: number): void {
+    this.#host.data[ADCSRA] = this.#control
+    this.#host.request(this.#model.vector, (this.#control & (ADIF | ADIE)) === (ADIF | ADIE), at)
+  }
+
+  acknowledge(_vector: number, at: number): void {
+    this.#control &= ~ADIF
+    this.#publish(at)
+  }
+}

@@ -1,0 +1,56 @@
+/** Odd registers of the whole chip: clock prescaler, PLL, USB. */
+import type { Device, Host } from './device.js'
+
+const PLLCSR = 0x49
+const CLKPR = 0x61
+const CLKPCE = 0x80
+const USBCON = 0xd8
+
+export class ChipControl implements Device {
+  readonly #host: Host
+  readonly #usb: boolean
+  readonly #divide: (divider: number, at: number) => void
+  #changeUntil = -1
+
+  constructor(host: Host, usb: boolean, divide: (divider: number, at: number) => void) {
+    this.#host = host
+    this.#usb = usb
+    this.#divide = divide
+    host.hook(CLKPR, this, false)
+    if (!usb) return
+    host.hook(PLLCSR, this, false)
+    host.hook(USBCON, this, false)
+  }
+
+  reset(at: number): void {
+    this.#divide(1, at)
+  }
+
+  read(address: number): number {
+    return this.#host.data[address]!
+  }
+
+  write(address: number, value: number, _mask: number, at: number): void {
+    const { data } = this.#host
+    if (address === CLKPR) {
+      if ((value & CLKPCE) !== 0) {
+        this.#changeUntil = at + 4
+        return
+      }
+      if (at > this.#changeUntil) return
+      data[CLKPR] = value & 15
+      this.#divide(1 << Math.min(value & 15, 8), at)
+    } else if (address === PLLCSR) {
+      // The PLL is locked as soon as it is enabled; the chip takes up to 200 us.
+      data[PLLCSR] = (value & 0x12) | ((value & 2) !== 0 ? 1 : 0)
+    } else {
+      data[USBCON] = value
+      if (this.#usb && (value & 0x80) !== 0) {
+        this.#host.note('USB is not simulated: the firmware sees a port to which nothing is plugged')
+      }
+    }
+  }
+
+  event(): void {}
+  acknowledge(): void {}
+}

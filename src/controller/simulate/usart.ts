@@ -1,0 +1,291 @@
+/**
+ * Serial ports. Source: ATmega328P data sheet (DS40001906C), USART0: double-buffered transmitter, receiver with two
+ * buffered bytes and one in the shift register, data overrun when a third meets a start bit.
+ */
+import type { AvrUsartModel } from '../chips/avr-model.js'
+import type { Device, Host } from './device.js'
+
+const RXC = 0x80
+const TXC = 0x40
+const UDRE = 0x20
+const FE = 0x10
+const DOR = 0x08
+const U2X = 0x02
+const RXCIE = 0x80
+const TXCIE = 0x40
+const UDRIE = 0x20
+const RXEN = 0x10
+const TXEN = 0x08
+const UCSZ2 = 0x04
+
+const LONGEST_TEXT = 400
+const MOST_QUEUED = 1 << 20
+
+/** A byte on its way to the receiver. */
+interface LineByte {
+  value: number
+  /** Earliest cycle of its start bit. */
+  at: number
+  /** Cycles per bit of the sender; undefined: exactly the receiver's. */
+  bitCycles: number | undefined
+}
+
+export class Usart implements Device {
+  readonly model: AvrUsartModel
+  readonly #host: Host
+  readonly #slot: number
+  /** A listener for sent bytes, beside the text kept here. */
+  onSent: ((value: number, at: number) => void) | undefined
+  sent = 0
+  received = 0
+  overrun = 0
+  whileOff = 0
+  frameErrors = 0
+  dropped = 0
+  /** First bytes sent. */
+  readonly text: number[] = []
+
+  #a = UDRE
+  #b = 0
+  #c = 6
+  #ubrr = 0
+  #ubrrHigh = 0
+  /** End of the frame being sent. */
+  #sendEnd = Number.POSITIVE_INFINITY
+  #sendBuffer = -1
+  #queue: LineByte[] = []
+  #queueHead = 0
+  /** When the line is free for another start bit. */
+  #lineFree = 0
+  #arriving: LineByte | undefined
+  #arrivesAt = Number.POSITIVE_INFINITY
+  #fifo: { value: number; flags: number }[] = []
+  #waiting: { value: number; flags: number } | undefined
+  #lost = false
+
+  constructor(model: AvrUsartModel, host: Host) {
+    this.model = model
+    this.#host = host
+    this.#slot = host.slot(this)
+    for (const i of [0, 1, 2, 4, 5]) host.hook(model.base + i, this, false)
+    host.hook(model.base + 6, this, true)
+    const { received, empty, sent } = model.vectors
+    for (const v of [received, empty, sent]) host.own(v, this)
+  }
+
+  reset(at: number): void {
+    this.#a = UDRE
+    this.#b = 0
+    this.#c = 6
+    this.#ubrr = this.#ubrrHigh = 0
+    this.#sendEnd = Number.POSITIVE_INFINITY
+    this.#sendBuffer = -1
+    this.#fifo = []
+    this.#waiting = undefined
+    this.#lost = false
+    this.#publish(at)
+    const { data } = this.#host
+    data[this.model.base + 1] = 0
+    data[this.model.base + 2] = 6
+    data[this.model.base + 4] = data[this.model.base + 5] = 0
+    this.#schedule()
+  }
+
+  get baud(): number {
+    return this.#host.clockHz / this.#bitCycles()
+  }
+
+  #bitCycles(): number {
+    return (this.#ubrr + 1) * ((this.#a & U2X) !== 0 ? 8 : 16)
+  }
+
+  #dataBits(): number {
+    const size = ((this.#c >> 1) & 3) | (this.#b & UCSZ2)
+    return size === 7 ? 9 : 5 + (size & 3)
+  }
+
+  #frameBits(): number {
+    return 1 + this.#dataBits() + ((this.#c & 0x20) !== 0 ? 1 : 0) + ((this.#c & 8) !== 0 ? 2 : 1)
+  }
+
+  // Registers
+
+  read(_address: number, at: number): number {
+    // UDR
+    this.#host.touch()
+    const entry = this.#fifo.shift()
+    if (this.#waiting !== undefined && this.#fifo.length < 2) {
+      this.#fifo.push(this.#waiting)
+      this.#waiting = undefined
+    }
+    this.#publish(at)
+    return entry?.value ?? 0
+  }
+
+  write(address: number, value: number, mask: number, at: number): void {
+    const { data } = this.#host
+    switch (address - this.model.base) {
+      case 0:
+        // TXC is cleared by writing a one; RXC, UDRE and the error flags are not writable.
+        if ((value & mask & TXC) !== 0) this.#a &= ~TXC
+        this.#a = (this.#a & ~3) | (value & 3)
+        break
+      case 1:
+        if ((value & RXEN) === 0) {
+          this.#fifo = []
+          this.#waiting = undefined
+        }
+        this.#b = value
+        data[address] = value
+        break
+      case 2:
+        if ((value & 0xc0) !== 0)
+          this.#host.note(
+            `${this.model.name} is set to a synchronous mode, which is simulated as asynchronous`,
+          )
+        this.#c = value
+        data[address] = value
+        break
+      case 4:
+        data[address] = value
+        this.#ubrr = (this.#ubrrHigh << 8) | value
+        break
+      case 5:
+        this.#ubrrHigh = value & 15
+        data[address] = value & 15
+        break
+      default:
+        this.#send(value, at)
+    }
+    this.#publish(at)
+    this.#schedule()
+  }
+
+  #send(value: number, at: number): void {
+    if ((this.#b & TXEN) === 0) return
+    if (this.#sendEnd === Number.POSITIVE_INFINITY) this.#begin(value, at)
+    else if (this.#sendBuffer < 0) {
+      this.#sendBuffer = value
+      this.#a &= ~UDRE
+    } else this.dropped++
+  }
+
+  #begin(value: number, at: number): void {
+    this.sent++
+    if (this.text.length < LONGEST_TEXT) this.text.push(value)
+    this.onSent?.(value, at)
+    this.#sendEnd = at + this.#frameBits() * this.#bitCycles()
+  }
+
+  /** Write UCSRA as it is and ask for interrupts as they hold. */
+  #publish(at: number): void {
+    const head = this.#fifo[0]
+    this.#a = (this.#a & ~(RXC | FE | DOR)) | (head === undefined ? 0 : RXC | head.flags)
+    this.#host.data[this.model.base] = this.#a
+    const { received, empty, sent } = this.model.vectors
+    this.#host.request(received, (this.#a & RXC) !== 0 && (this.#b & RXCIE) !== 0, at)
+    this.#host.request(empty, (this.#a & UDRE) !== 0 && (this.#b & UDRIE) !== 0, at)
+    this.#host.request(sent, (this.#a & TXC) !== 0 && (this.#b & TXCIE) !== 0, at)
+  }
+
+  acknowledge(vector: number, at: number): void {
+    // RXC and UDRE are conditions that the handler ends itself.
+    if (vector !== this.model.vectors.sent) return
+    this.#a &= ~TXC
+    this.#publish(at)
+  }
+
+  // The line
+
+  /** Put a byte on the receiver's line, at `at` or when the bytes before it are through. */
+  receive(value: number, at: number, bitCycles?: number): void {
+    if (this.#queue.length - this.#queueHead >= MOST_QUEUED) return
+    this.#queue.push({ value, at, bitCycles })
+    this.#schedule()
+  }
+
+  #schedule(): void {
+    const next = this.#queue[this.#queueHead]
+    const start =
+      next === undefined || this.#arriving !== undefined
+        ? Number.POSITIVE_INFINITY
+        : Math.max(next.at, this.#lineFree)
+    this.#host.schedule(this.#slot, Math.min(this.#sendEnd, this.#arrivesAt, start))
+  }
+
+  event(at: number): void {
+    if (this.#sendEnd <= at) {
+      this.#sendEnd = Number.POSITIVE_INFINITY
+      if (this.#sendBuffer >= 0) {
+        const value = this.#sendBuffer
+        this.#sendBuffer = -1
+        this.#begin(value, at)
+        this.#a |= UDRE
+      } else this.#a |= TXC
+    }
+    if (this.#arrivesAt <= at) this.#arrived(at)
+    const next = this.#queue[this.#queueHead]
+    if (this.#arriving === undefined && next !== undefined && Math.max(next.at, this.#lineFree) <= at) {
+      this.#startBit(next, at)
+    }
+    this.#publish(at)
+    this.#schedule()
+  }
+
+  #startBit(next: LineByte, at: number): void {
+    this.#queueHead++
+    if (this.#queueHead > 1024) {
+      this.#queue.splice(0, this.#queueHead)
+      this.#queueHead = 0
+    }
+    const own = this.#bitCycles()
+    this.#lineFree = at + Math.round(this.#frameBits() * (next.bitCycles ?? own))
+    if ((this.#b & RXEN) === 0) {
+      this.whileOff++
+      return
+    }
+    if (this.#waiting !== undefined) {
+      // Buffer and shift register are full and a new start bit comes: the waiting byte is lost.
+      this.#waiting = undefined
+      this.#lost = true
+      this.overrun++
+    }
+    this.#arriving = next
+    // The stop bit is taken in its middle.
+    this.#arrivesAt = at + Math.round((this.#frameBits() - ((this.#c & 8) !== 0 ? 1.5 : 0.5)) * own)
+  }
+
+  #arrived(at: number): void {
+    const byte = this.#arriving!
+    this.#arriving = undefined
+    this.#arrivesAt = Number.POSITIVE_INFINITY
+    if ((this.#b & RXEN) === 0) {
+      this.whileOff++
+      return
+    }
+    const { value, error } = this.#sample(byte)
+    this.received++
+    if (error) this.frameErrors++
+    const entry = { value, flags: (error ? FE : 0) | (this.#lost ? DOR : 0) }
+    this.#lost = false
+    if (this.#fifo.length < 2) this.#fifo.push(entry)
+    else this.#waiting = entry
+    this.#host.touch()
+    this.#publish(at)
+  }
+
+  /** What the receiver makes of a byte sent at the sender's rate: each bit is taken in its own middle. */
+  #sample(byte: LineByte): { value: number; error: boolean } {
+    const bits = this.#dataBits()
+    const own = this.#bitCycles()
+    const theirs = byte.bitCycles ?? own
+    const levelAt = (time: number) => {
+      const bit = Math.floor(time / theirs)
+      return bit <= 0 ? 0 : bit > bits ? 1 : (byte.value >> (bit - 1)) & 1
+    }
+    let value = 0
+    for (let i = 0; i < bits; i++) value |= levelAt((1.5 + i) * own) << i
+    const parity = (this.#c & 0x20) !== 0 ? 1 : 0
+    return { value: value & 255, error: levelAt((1.5 + bits + parity) * own) === 0 }
+  }
+}
