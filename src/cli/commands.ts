@@ -9,6 +9,21 @@ export interface CommandEntry {
 }
 
 export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
+  new: {
+    call: 'new [DIR]',
+    summary: 'write a commented design file and firmware to start from',
+    load: () => import('./commands/new.js'),
+  },
+  check: {
+    call: 'check DESIGN',
+    summary: 'validate a design file',
+    load: () => import('./commands/check.js'),
+  },
+  prove: {
+    call: 'prove DESIGN',
+    summary: 'all of it: the proof, clause by clause',
+    load: () => import('./commands/prove.js'),
+  },
   timers: {
     call: 'timers DESIGN',
     summary: 'searches timer settings, ranks them, prints registers, writes a C header',

@@ -1,1 +1,6 @@
-export {}
+export * from './html.js'
+export * from './junit.js'
+export * from './markdown.js'
+export * from './proof.js'
+export * from './text.js'
+export { placeText, rowName, valueText, verdictText } from './words.js'

@@ -290,7 +290,8 @@ class Judge {
       origin,
       verdict: decided,
       value: { low: found.low, high: found.high, unit: clause.unit },
-      margin: marginWithin(found.low, found.high, limits),
+      margin:
+        id === 'packet-length' ? (decided === 'met' ? 1 : -1) : marginWithin(found.low, found.high, limits),
       count: { seen: found.seen, outside: found.outside },
       because: because.join('; '),
     }

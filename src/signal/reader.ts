@@ -729,6 +729,13 @@ export class SignalReader implements EdgeSink {
     const bytes = this.#bytes
     const length = this.#length
     const packets = this.#packets
+    if (length < 2) {
+      // No packet: a zero that came from nowhere in a run of ones, as a late edge makes it.
+      const text = 'a zero bit alone among ones'
+      this.#fault('framing', this.#startTick, text)
+      this.#hunt()
+      return
+    }
     packets.total++
     const first = bytes[0]!
     const rightLength = length >= 3 && (length <= 6 || first === 253 || first === 254)

@@ -49,19 +49,20 @@ export interface Evidence {
 }
 
 /**
- * Margin of the interval [low, high] inside the window [min, max]; either limit may be absent.
+ * Margin of the interval [low, high] inside the window [min, max]; either limit may be absent. Where the window
+ * names a nominal value, that is its centre: a zero half of 100 us is in the middle of 95 to 9900 us.
  * @returns 1 in the centre of a window, 0 at a limit, negative outside; NaN never (an empty window throws).
  */
 export function marginWithin(
   low: number,
   high: number,
-  limits: { min?: number | undefined; max?: number | undefined },
+  limits: { min?: number | undefined; nominal?: number | undefined; max?: number | undefined },
 ): number {
   const { min, max } = limits
   if (min !== undefined && max !== undefined) {
-    const half = (max - min) / 2
-    if (!(half > 0)) throw new RangeError(`empty window ${min}…${max}`)
-    return Math.min(low - min, max - high) / half
+    const centre = limits.nominal ?? (min + max) / 2
+    if (!(min < centre && centre < max)) throw new RangeError(`no window ${min}…${centre}…${max}`)
+    return Math.min(1, (low - min) / (centre - min), (max - high) / (max - centre))
   }
   if (min !== undefined) return Math.min(1, min === 0 ? Math.sign(low) : (low - min) / Math.abs(min))
   // A count that must be nought is kept wholly or not at all.

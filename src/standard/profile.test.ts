@@ -59,6 +59,7 @@ describe('margin', () => {
     expect(marginWithin(58, 58, window)).toBe(1)
     expect(marginWithin(57, 61, window)).toBe(0)
     expect(marginWithin(54, 58, window)).toBeCloseTo(-1 / 3)
+    expect(marginWithin(100, 9000, { min: 95, nominal: 100, max: 9900 })).toBeCloseTo(900 / 9800)
     expect(marginWithin(14, 16, { min: 14 })).toBe(0)
     expect(marginWithin(0, 0, { max: 0 })).toBe(1)
     expect(marginWithin(0, 2, { max: 0 })).toBe(-1)
