@@ -29,7 +29,7 @@ export interface BarChart {
 export function barChart(c: BarChart): string {
   const width = c.width ?? 720
   const row = 28
-  const rules = c.rules ?? []
+  const rules = (c.rules ?? []).filter((r) => Number.isFinite(r.at))
   const top = 44 + rules.length * 16
   const bottom = top + c.bars.length * row
   const notes = c.bars.map((b) => b.note ?? `${formatNumber(b.value)} ${c.unit}`)
@@ -43,6 +43,12 @@ export function barChart(c: BarChart): string {
     parts.push(svgLine(px(t), top, px(t), bottom, 'grid'))
     parts.push(svgText(px(t), bottom + 18, formatNumber(t, 6), { anchor: 'middle', class: 'faint' }))
   }
+  rules.forEach((rule, i) => {
+    const at = px(rule.at)
+    const flip = at + textWidth(rule.label) > width - 8
+    parts.push(svgLine(at, 34 + i * 16, at, bottom, 'rule'))
+    parts.push(svgText(at + (flip ? -5 : 5), 44 + i * 16, rule.label, { anchor: flip ? 'end' : 'start' }))
+  })
   c.bars.forEach((bar, i) => {
     const y = top + i * row
     const from = bar.from ?? 0
@@ -53,12 +59,6 @@ export function barChart(c: BarChart): string {
       `<rect class="f0" x="${coordinate(a)}" y="${y + 5}" width="${coordinate(Math.max(1, b - a))}" height="${row - 10}"${fill}/>`,
     )
     parts.push(svgText(b + 6, y + 18, notes[i]!, { class: 'faint' }))
-  })
-  rules.forEach((rule, i) => {
-    const at = px(rule.at)
-    const flip = at + textWidth(rule.label) > width - 8
-    parts.push(svgLine(at, 34 + i * 16, at, bottom, 'rule'))
-    parts.push(svgText(at + (flip ? -5 : 5), 44 + i * 16, rule.label, { anchor: flip ? 'end' : 'start' }))
   })
   parts.push(svgLine(px(0), top, px(0), bottom, 'axis'))
   parts.push(svgText((left + right) / 2, bottom + 38, c.unit, { anchor: 'middle' }))

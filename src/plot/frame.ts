@@ -45,10 +45,10 @@ const STYLE = [
   `@media(prefers-color-scheme:dark){.hb-plot{${variables(1)}}}`,
   '.hb-plot .paper{fill:var(--paper)}.hb-plot .grid{stroke:var(--grid)}.hb-plot .axis{stroke:var(--faint)}',
   '.hb-plot .faint{fill:var(--faint)}.hb-plot .head{font-weight:600;font-size:15px}',
+  // A rim in the colour of the paper keeps text readable where a line runs behind it.
+  '.hb-plot text{paint-order:stroke;stroke:var(--paper);stroke-width:3px;stroke-linejoin:round}',
   '.hb-plot .rule{stroke:var(--bad);stroke-dasharray:6 3;stroke-width:1.5}.hb-plot .line{fill:none;stroke-width:2}',
-  ...LIGHT.map(
-    (_, i) => `.hb-plot .s${i}{stroke:var(--s${i})}.hb-plot .f${i}{fill:var(--s${i});stroke:none}`,
-  ),
+  ...LIGHT.map((_, i) => `.hb-plot .s${i}{stroke:var(--s${i})}.hb-plot .f${i}{fill:var(--s${i})}`),
 ].join('')
 
 export interface Drawing {

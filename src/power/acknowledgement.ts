@@ -41,7 +41,7 @@ export interface AckChances {
   false: number
   /** Samples inside the shortest pulse, at least. */
   inPulse: number
-  method: 'closed form' | 'simulated'
+  method: 'closed form' | 'bound'
 }
 
 /** Noise of one sample of the rule, A, and how far quantisation may shift the threshold, A. */
@@ -92,11 +92,20 @@ export function ackChances(s: AckSituation, rule: AckRule): AckChances {
   const inPulse = samplesInPulse(s)
   const inWindow = Math.max(1, Math.round((s.windowUs * s.rate) / 1e6))
   const of = Math.max(rule.samples, rule.of)
-  const exact = rule.samples === of || of <= LONGEST_WINDOW || (of >= inPulse && of >= inWindow)
-  if (!exact) return { ...simulateAck(s, rule, 20_000, 1), inPulse, method: 'simulated' }
+  const hit = hitChance(s, rule.thresholdAmp)
+  const wrong = normalTail((rule.thresholdAmp - shift) / sigma)
+  if (rule.samples !== of && of > LONGEST_WINDOW && of < Math.max(inPulse, inWindow)) {
+    // Too long a window to follow: one window only for the pulse, and the sum over all windows for a false one.
+    return {
+      miss: 1 - atLeast(rule.samples, Math.min(of, inPulse), hit),
+      false: Math.min(1, inWindow * atLeast(rule.samples, of, wrong)),
+      inPulse,
+      method: 'bound',
+    }
+  }
   return {
-    miss: 1 - windowChance(rule.samples, of, inPulse, hitChance(s, rule.thresholdAmp)),
-    false: windowChance(rule.samples, of, inWindow, normalTail((rule.thresholdAmp - shift) / sigma)),
+    miss: 1 - windowChance(rule.samples, of, inPulse, hit),
+    false: windowChance(rule.samples, of, inWindow, wrong),
     inPulse,
     method: 'closed form',
   }
@@ -105,14 +114,15 @@ export function ackChances(s: AckSituation, rule: AckRule): AckChances {
 /**
  * The same by playing it: every conversion with its own noise, true quantisation at a random place between counts,
  * the RC filter on noise and pulse, and the chopping with its true frequency, so that sampling in step with it shows.
- * @param runs how many operations; @param seed same seed, same result
+ * @param runs how many pulses; @param falseRuns how many windows without one; @param seed same seed, same result
  */
 export function simulateAck(
   s: AckSituation,
   rule: AckRule,
   runs: number,
   seed: number,
-): { miss: number; false: number; runs: number } {
+  falseRuns = runs,
+): { miss: number; false: number; runs: number; falseRuns: number } {
   const random = seededRandom(seed)
   const period = 1e6 / s.rate
   const spacing = period / s.average
@@ -154,11 +164,9 @@ export function simulateAck(
   }
   let missed = 0
   let wrong = 0
-  for (let i = 0; i < runs; i++) {
-    if (!operation(true, ACK_SHORTEST_US)) missed++
-    if (operation(false, s.windowUs)) wrong++
-  }
-  return { miss: missed / runs, false: wrong / runs, runs }
+  for (let i = 0; i < runs; i++) if (!operation(true, ACK_SHORTEST_US)) missed++
+  for (let i = 0; i < falseRuns; i++) if (operation(false, s.windowUs)) wrong++
+  return { miss: missed / runs, false: falseRuns > 0 ? wrong / falseRuns : 0, runs, falseRuns }
 }
 
 export interface AckAdvice {
@@ -182,6 +190,8 @@ export function adviseAck(s: AckSituation, conversionRate: number): AckAdvice {
   )
   for (const average of averages) {
     const rate = conversionRate / average
+    // More decisions than that gain nothing that averaging does not.
+    if (rate > 5000) continue
     const situation = { ...s, rate, average }
     const inPulse = samplesInPulse(situation)
     for (let of = 1; of <= Math.min(inPulse, 8); of++) {

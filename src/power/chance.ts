@@ -61,34 +61,55 @@ export function windowChance(k: number, m: number, total: number, p: number): nu
   if (m > LONGEST_WINDOW) throw new RangeError(`window of ${m} samples; at most ${LONGEST_WINDOW}`)
   const size = 1 << (m - 1)
   const mask = size - 1
+  const ones = Uint8Array.from({ length: size }, (_, s) => bits(s))
   let state = new Float64Array(size)
+  let after = new Float64Array(size)
   state[0] = 1
-  let done = 0
-  for (let i = 0; i < total; i++) {
-    const after = new Float64Array(size)
+  return chain(total, 4 * m, () => {
+    after.fill(0)
+    let done = 0
     for (let s = 0; s < size; s++) {
       const weight = state[s]!
       if (weight === 0) continue
       after[(s << 1) & mask]! += weight * (1 - p)
-      if (bits(s) + 1 >= k) done += weight * p
+      if (ones[s]! + 1 >= k) done += weight * p
       else after[((s << 1) | 1) & mask]! += weight * p
     }
-    state = after
-  }
-  return Math.min(1, done)
+    ;[state, after] = [after, state]
+    return done
+  })
 }
 
 function runChance(k: number, total: number, p: number): number {
   const state = new Float64Array(k)
   state[0] = 1
-  let done = 0
-  for (let i = 0; i < total; i++) {
+  return chain(total, 4 * k, () => {
     let miss = 0
     for (let r = 0; r < k; r++) miss += state[r]!
-    done += state[k - 1]! * p
+    const done = state[k - 1]! * p
     for (let r = k - 1; r > 0; r--) state[r] = state[r - 1]! * p
     state[0] = miss * (1 - p)
+    return done
+  })
+}
+
+/**
+ * Chance that the chain ends within `total` steps. Once it has forgotten its start it ends at a constant rate
+ * (Perron and Frobenius), so that a long window costs no more than a short one.
+ * @param step makes a step and tells the chance that it ended just then
+ */
+function chain(total: number, memory: number, step: () => number): number {
+  const walk = Math.min(total, memory + 200)
+  let done = 0
+  let rate = 0
+  for (let i = 0; i < walk; i++) {
+    const now = step()
+    rate = done < 1 ? now / (1 - done) : 0
+    done += now
   }
+  const left = Math.max(0, 1 - done)
+  const rest = total - walk
+  if (rest > 0) done += left * -Math.expm1(rest * Math.log1p(-Math.min(rate, 1 - 1e-16)))
   return Math.min(1, done)
 }
 

@@ -132,13 +132,14 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
     if (signal)
       checkName(['districts', name, 'output'], 'output', district.output, Object.keys(signal.tracks), report)
     const stage = districtStage(power, name, signal)
+    const channelsAt = district.channels ? at('channels') : at()
     const { model, channels } = stage
-    if (new Set(channels).size < channels.length) report(at('channels'), 'a channel is named twice')
+    if (new Set(channels).size < channels.length) report(channelsAt, 'a channel is named twice')
     if (model.bridgesPerPackage > 1) {
       const beyond = channels.find((c) => c > model.bridgesPerPackage)
       if (beyond !== undefined) {
         report(
-          at('channels'),
+          channelsAt,
           `the driver "${stage.driverName}" (${model.name}) has channels 1 to ${model.bridgesPerPackage}; found ${beyond}`,
         )
       }
@@ -150,7 +151,7 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
       for (const other of list) {
         if (other.channels !== set) {
           report(
-            at('channels'),
+            channelsAt,
             `channel ${c} of driver "${stage.driverName}" works in another combination for district "${other.name}"`,
           )
           break
@@ -210,6 +211,13 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
         report(
           at('acknowledgement'),
           `output "${stage.output}" is in ${output.mode} mode; acknowledgements come on a service output`,
+        )
+      }
+      const conversions = (acknowledgement.rate ?? 0) * acknowledgement.average
+      if (sense && conversions > sense.rate * 1.001) {
+        report(
+          at('acknowledgement', 'rate'),
+          `${formatNumber(acknowledgement.rate!)} decisions of ${acknowledgement.average} conversions are ${formatNumber(conversions)} /s; the current sense makes ${formatNumber(sense.rate)} /s`,
         )
       }
       if (acknowledgement.of !== undefined && acknowledgement.of < acknowledgement.samples) {

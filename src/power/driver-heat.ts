@@ -43,7 +43,7 @@ export interface DriverHeatModel {
   heat: DriverHeat
   /** How long a channel's current may last with everything else as before, us; with the reason. */
   standsUs(channelAmp: number): { us?: number; because: string }
-  /** Hottest junction while a channel's current follows points from a cold start, °C. */
+  /** Hottest junction while a channel's current follows points from a cold start, °C; Infinity when it runs away. */
   hottestC(points: readonly { us: number; amp: number }[]): number | undefined
 }
 
@@ -138,6 +138,7 @@ export function driverHeat(
       const [a, b] = [points[i - 1]!, points[i]!]
       state = warm(rc, state, overload(a.amp)(junctionOf(rc, state)), b.us - a.us)
       hottest = Math.max(hottest, junctionOf(rc, state))
+      if (!(hottest < 1000)) return Number.POSITIVE_INFINITY
     }
     return hottest
   }

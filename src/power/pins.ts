@@ -131,7 +131,7 @@ function rowOf(
     } else if (output !== undefined && signal && !track) {
       row.conflict = `there is no output "${output}"; expected one of ${Object.keys(signal.tracks).join(', ')}`
     } else if (pin.role === 'inverted' && track && wanted === undefined) {
-      row.conflict = `output ${output} makes no inverted signal; give it an inverted pin, or feed this input over an inverter`
+      row.conflict = `output ${output} makes no inverted signal; give it an inverted pin, or feed this input over an inverter gate and give it the role other`
     } else if (wanted && !same(meets, wanted)) {
       row.conflict = meets
         ? `sits on ${meets}, but the signal of output ${output} comes out of ${wanted}: bend its contact out of ${meets} and fit a jumper from ${wanted}`

@@ -10,6 +10,7 @@ import {
   adviseAck,
   simulateAck,
 } from './acknowledgement.js'
+import { powerAdvice } from './advice.js'
 import { careFor } from './care.js'
 import { requireSound } from './check.js'
 import type { DistrictDesign, PowerDesign } from './design.js'
@@ -46,7 +47,7 @@ export interface PowerInput {
   loads?: Readonly<Record<string, DistrictLoad>>
   /** Seed of the played acknowledgements. */
   seed?: number
-  /** How many conversions of the converter they may take in all, 200 000 when absent; more is finer and slower. */
+  /** How many conversions of the converter they may take in all, 30 000 when absent; more is finer and slower. */
   conversions?: number
 }
 
@@ -69,7 +70,8 @@ export interface AckReport {
   /** The design gave no threshold: the advised rule stands in. */
   proposed: boolean
   chances: AckChances
-  played: { miss: number; false: number; runs: number }
+  /** Pulses played with the true frequencies; the chance to miss that chance calculation cannot see. */
+  played: { miss: number; runs: number }
   advice: AckAdvice
 }
 
@@ -139,6 +141,8 @@ export interface PowerReport {
   evidence: Evidence[]
   /** What could not be worked out, and which figure it takes. */
   missing: string[]
+  /** What to change, with figures. */
+  advice: string[]
   cautions: string[]
 }
 
@@ -226,10 +230,12 @@ export function powerReport(input: PowerInput): PowerReport {
     supplies,
     pins,
     evidence: [],
+    advice: [],
     missing: [...new Set(missing)],
     cautions: careFor('supply', 'fuse', 'outputs', 'trip', 'heat'),
   }
   if (regulator) report.regulator = regulator
+  report.advice = powerAdvice(report, power)
   report.evidence = powerEvidence(report, input, stages)
   return report
 }
@@ -331,8 +337,8 @@ function districtReport(
     const { timeUs, settings: _, ...plain } = trip
     const before = load?.runningAmp ?? 0
     const top = Math.max(trip.highAmp * 4, 2 * (sustainedAmp ?? 0))
-    const curve = Array.from({ length: 60 }, (_point, i) => {
-      const amp = trip.highAmp * (1.001 + (top / trip.highAmp - 1.001) * (i / 59) ** 2)
+    const curve = Array.from({ length: Number.isFinite(trip.highAmp) ? 32 : 0 }, (_point, i) => {
+      const amp = trip.highAmp * (1.001 + (top / trip.highAmp - 1.001) * (i / 31) ** 2)
       return { amp, ...timeUs(amp, Math.min(before, trip.nominalAmp)) }
     })
     report.trip = { ...plain, curve }
@@ -340,7 +346,7 @@ function districtReport(
   if (trip && source) report.short = shortReport(stage, source, trip, load, driver.heat)
   if (load?.stayAlive?.length && source) report.inrush = inrushReport(stage, source, trip, load, driver.heat)
   if (district.acknowledgement && chain)
-    report.acknowledgement = ackReport(stage, chain, input.seed ?? 1, input.conversions ?? 200_000)
+    report.acknowledgement = ackReport(stage, chain, input.seed ?? 1, input.conversions ?? 30_000)
   if (load) report.adviseFuseAmp = fuseFor(Math.max(load.worstAmp, sustainedAmp ?? 0))
   return report
 }
@@ -449,15 +455,16 @@ function ackReport(stage: DistrictStage, chain: SenseChain, seed: number, conver
     ? advice.rule
     : { thresholdAmp: a.threshold!, samples: a.samples, of: Math.max(a.samples, a.of ?? a.samples) }
   const used = proposed ? { ...situation, rate: advice.rate, average: advice.average } : situation
-  // As many plays as the conversions allow, so that a fast converter does not take minutes.
-  const cost = Math.max(1, ((used.windowUs + 5000) * used.rate * used.average) / 1e6)
-  const runs = Math.max(50, Math.min(20_000, Math.floor(conversions / cost)))
+  // As many pulses as the conversions allow, so that a fast converter does not take minutes.
+  const each = Math.max(1, 5000e-6 * used.rate * used.average)
+  const runs = Math.max(20, Math.min(2000, Math.floor(conversions / each)))
+  const { miss } = simulateAck(used, rule, runs, seed, 0)
   return {
     situation: used,
     rule,
     proposed,
     chances: ackChances(used, rule),
-    played: { ...simulateAck(used, rule, runs, seed), runs },
+    played: { miss, runs },
     advice,
   }
 }

@@ -9,7 +9,10 @@
  *
  * One half is longer by it, the other shorter, so the halves of a bit differ by twice as much.
  */
-import type { DriverModel } from './driver.js'
+import type { SignalDesign } from '../signal/index.js'
+import type { PowerDesign } from './design.js'
+import { type DriverModel, resolveDriver } from './driver.js'
+import { outputsOf } from './pins.js'
 
 /** Legs of one die or batch: share of a delay by which they differ. No data sheet says; common practice, no source. */
 export const MATCHED_SHARE = 0.1
@@ -80,4 +83,19 @@ export function driverSlope(driver: DriverModel, trackVolt: number): number | un
   const ramp = (4 / (0.8 * trackVolt)) * (driver.riseUs + driver.fallUs)
   const us = wait + ramp
   return us > 0 ? 8 / us : Number.POSITIVE_INFINITY
+}
+
+/**
+ * The greatest skew among the drivers that carry an output of the station: what the timer's error grows by.
+ * @returns `undefined` when no driver carries it, or the delays of one are not known
+ */
+export function outputSkew(power: PowerDesign, output: string, signal: SignalDesign): DriverSkew | undefined {
+  let worst: DriverSkew | undefined
+  for (const [name, driver] of Object.entries(power.drivers)) {
+    if (!outputsOf(power, name, signal).includes(output)) continue
+    const skew = driverSkewUs(resolveDriver(driver), driver.matchedLegs)
+    if (!skew) return undefined
+    if (!worst || skew.halfUs > worst.halfUs) worst = skew
+  }
+  return worst
 }

@@ -33,7 +33,7 @@ const MOST_SAMPLES = 400_000
  * @returns Infinity when it does not trip until `untilUs`
  */
 export function tripAtUs(
-  wave: Wave,
+  wave: Wave | number,
   beforeAmp: number,
   s: TripSettings,
   phaseUs: number,
@@ -64,10 +64,12 @@ export function tripAtUs(
   return Number.POSITIVE_INFINITY
 }
 
-/** Output of the RC filter at `to`; the wave is held at its middle value over short pieces. */
-function filterTo(wave: Wave, from: number, start: number, to: number, tauUs: number): number {
+/** Output of the RC filter at `to`; exact for a constant, else the wave is held at its middle over short pieces. */
+function filterTo(wave: Wave | number, from: number, start: number, to: number, tauUs: number): number {
+  if (typeof wave === 'number')
+    return tauUs <= 0 ? wave : wave + (from - wave) * Math.exp((start - to) / tauUs)
   if (tauUs <= 0) return wave(to)
-  const pieces = Math.min(64, Math.max(1, Math.ceil((to - start) / (tauUs / 8))))
+  const pieces = Math.min(16, Math.max(1, Math.ceil((to - start) / (tauUs / 4))))
   const step = (to - start) / pieces
   const keep = Math.exp(-step / tauUs)
   let y = from
@@ -96,6 +98,6 @@ export function tripTime(amp: number, beforeAmp: number, s: TripSettings): TripT
     (s.blankingUs ?? 0) +
     25 * (s.filterUs + (s.samplePeriodUs * s.average + s.samplePeriodUs / s.smoothing)) +
     s.samplePeriodUs * (Math.max(s.of, s.samples) + 2)
-  const at = (phase: number) => tripAtUs(() => amp, beforeAmp, s, phase, until)
+  const at = (phase: number) => tripAtUs(amp, beforeAmp, s, phase, until)
   return { bestUs: at(0), worstUs: at(s.samplePeriodUs) }
 }
