@@ -11,12 +11,12 @@ export interface CommandEntry {
 export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
   new: {
     call: 'new [DIR]',
-    summary: 'write a commented design file and firmware to start from',
+    summary: 'writes a commented design file, or copies an example',
     load: () => import('./commands/new.js'),
   },
   check: {
     call: 'check DESIGN',
-    summary: 'validate a design file',
+    summary: 'validates the design file',
     load: () => import('./commands/check.js'),
   },
   prove: {

@@ -1,27 +1,106 @@
-/** Reads a design file from disk. */
-import { closeSync, fstatSync, openSync, readFileSync } from 'node:fs'
-import { type LoadedDesign, loadDesign } from '../design/index.js'
+/** Reads the design file from disk, and the files that it names beside it. */
+import { closeSync, fstatSync, openSync, readSync, statSync } from 'node:fs'
+import { dirname, isAbsolute, join } from 'node:path'
+import { type LoadedDesign, loadDesign, type Path } from '../design/index.js'
 import { InputError } from '../units/index.js'
 
-/** No design is this large; a larger file is another file and is not read into memory. */
+export interface DesignFile extends LoadedDesign {
+  /** As given on the command line. */
+  file: string
+  bytes: Uint8Array
+  /** Path of a file that the design names, relative to its own folder. */
+  beside(name: string): string
+}
+
+/** A design is a few kilobytes; what is larger is another file, and is not read into memory. */
 const LARGEST_BYTES = 8 << 20
 
-/** @throws InputError (DesignError) with file, line and column; a file system error naming `path`. */
-export function readDesign(path: string): LoadedDesign {
-  const handle = openSync(path, 'r')
+/** @throws InputError (or a file system error) telling what is wrong with the file and where. */
+export function readDesign(file: string): DesignFile {
+  const bytes = readBytes(file)
+  const loaded = loadDesign(textOf(bytes, file), file)
+  return {
+    ...loaded,
+    file,
+    bytes,
+    beside: (name) => (isAbsolute(name) ? name : join(dirname(file), name)),
+  }
+}
+
+/** The text of a design file, unchecked. */
+export function readDesignText(file: string): string {
+  return textOf(readBytes(file), file)
+}
+
+function readBytes(file: string): Uint8Array {
+  const handle = openSync(file, 'r')
   try {
-    const { size } = fstatSync(handle)
-    if (size > LARGEST_BYTES) {
-      throw new InputError(`the file has ${size} bytes; a design has at most ${LARGEST_BYTES}`, {
-        file: path,
-      })
+    const info = fstatSync(handle)
+    if (info.isDirectory()) {
+      throw new InputError('is a folder; expected a design file, such as halfbit.yaml in it', { file })
     }
-    return loadDesign(readFileSync(handle, 'utf8'), path)
-  } catch (error) {
-    // Reading an open folder names no path of its own.
-    if (error instanceof Error && 'code' in error) throw Object.assign(error, { path })
-    throw error
+    if (info.size > LARGEST_BYTES) {
+      throw new InputError(`has ${info.size} bytes; a design file has at most ${LARGEST_BYTES}`, { file })
+    }
+    return readUpTo(handle, LARGEST_BYTES, file)
   } finally {
     closeSync(handle)
   }
+}
+
+/** Also of a pipe or a device, whose size nobody tells. */
+function readUpTo(handle: number, most: number, file: string): Uint8Array {
+  const parts: Uint8Array[] = []
+  for (let total = 0; ; ) {
+    const part = new Uint8Array(65536)
+    const read = readSync(handle, part)
+    if (read === 0) return Buffer.concat(parts)
+    parts.push(part.subarray(0, read))
+    total += read
+    if (total > most) throw new InputError(`is longer than the ${most} bytes a design file may have`, { file })
+  }
+}
+
+function textOf(bytes: Uint8Array, file: string): string {
+  if (bytes[0] === 0xff && bytes[1] === 0xfe) throw new InputError('is UTF-16; expected UTF-8', { file })
+  if (bytes[0] === 0xfe && bytes[1] === 0xff) throw new InputError('is UTF-16; expected UTF-8', { file })
+  try {
+    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(bytes)
+  } catch {
+    // The decoder does not tell where: the first replacement that the text did not hold itself does.
+    const text = new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes)
+    const before = text.slice(0, firstReplacement(bytes, text)).split('\n')
+    throw new InputError('is not UTF-8 text', {
+      file,
+      line: before.length,
+      column: before.at(-1)!.length + 1,
+    })
+  }
+}
+
+/** Index of the first letter that stands for bytes which are no UTF-8. */
+function firstReplacement(bytes: Uint8Array, text: string): number {
+  for (let at = text.indexOf('\ufffd'), byte = 0, from = 0; at >= 0; at = text.indexOf('\ufffd', at + 1)) {
+    byte += Buffer.byteLength(text.slice(from, at))
+    if (bytes[byte] !== 0xef || bytes[byte + 1] !== 0xbf || bytes[byte + 2] !== 0xbd) return at
+    from = at
+  }
+  return 0
+}
+
+/** Names of files in the design that are not there, each with the line that names it. */
+export function missingFiles(
+  design: DesignFile,
+): { path: Path; name: string; line: number; column: number }[] {
+  const { firmware, captures } = design.design
+  const named: { path: Path; name: string | undefined }[] = [
+    { path: ['firmware', 'file'], name: firmware?.file },
+    { path: ['firmware', 'stimulus'], name: firmware?.stimulus },
+    ...(captures ?? []).map((c, i) => ({ path: ['captures', i, 'file'], name: c.file })),
+  ]
+  return named.flatMap(({ path, name }) => {
+    if (name === undefined) return []
+    const info = statSync(design.beside(name), { throwIfNoEntry: false })
+    return info?.isFile() ? [] : [{ path, name, ...design.placeOf(path) }]
+  })
 }

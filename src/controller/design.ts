@@ -63,7 +63,7 @@ export const controllerShape = shape({
       kind: 'list',
       title: 'reserved pins',
       help: 'Port pins already used for something else.',
-      of: { kind: 'text', pattern: '[A-Za-z]{1,4}[0-9]{1,2}', patternSays: 'a port pin such as PB1' },
+      of: { kind: 'text', pattern: '[A-Za-z]{1,4}[0-9]{1,3}', patternSays: 'a port pin such as PB1' },
       optional: true,
       example: ['PD0', 'PD1'],
     },

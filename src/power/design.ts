@@ -5,7 +5,7 @@
  */
 import { type Shape, shape, type Value } from '../shape/index.js'
 
-const PIN = { pattern: '[A-Za-z]{1,4}[0-9]{1,2}', patternSays: 'a port pin such as PB1' } as const
+const PIN = { pattern: '[A-Za-z]{1,4}[0-9]{1,3}', patternSays: 'a port pin such as PB1' } as const
 
 /** An optional quantity, to keep the tables below readable. */
 function figure<const D extends (Shape & { kind: 'quantity' })['dimension']>(

@@ -1,24 +1,47 @@
-import { readFileSync } from 'node:fs'
 import { checkDesign } from '../../design/index.js'
-import type { Command } from '../command.js'
-import { readDesign } from '../load-design.js'
+import { formatSi } from '../../units/index.js'
+import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type DesignFile, missingFiles, readDesign, readDesignText } from '../read-design.js'
 
-/** `halfbit check DESIGN`: every problem with its line, or nothing to say. */
 export const command: Command = {
   usage: ['check DESIGN [--json]'],
-  about: 'Validates a design file: every problem with line, column, what was found, what was expected.',
+  about: `Validates a design file. Every problem is told with its line and column, what was found and what was expected.
+Files that the design names and that are not there yet are told too, but are no problem of the design.`,
   options: {},
   takes: { min: 1, max: 1, what: 'one design file' },
-  async run(args, io) {
-    const [file] = args.positionals as [string]
-    if (args.on('json')) {
-      const problems = checkDesign(readFileSync(file, 'utf8'))
-      io.out(JSON.stringify({ halfbit: 1, file, problems }, null, 2))
-      return problems.length > 0 ? 2 : 0
-    }
-    const { design } = readDesign(file)
-    const parts = Object.keys(design).filter((key) => key !== 'halfbit' && key !== 'name')
-    io.out(`${file}: ${design.name}: no problems (${parts.join(', ')})`)
-    return 0
-  },
+  examples: ['halfbit check halfbit.yaml'],
+  run,
+}
+
+async function run(args: Arguments, io: Io): Promise<ExitStatus> {
+  const [file] = args.positionals as [string]
+  if (args.on('json')) {
+    const problems = checkDesign(readDesignText(file))
+    const valid = problems.length === 0
+    const design = valid ? readDesign(file) : undefined
+    const missing = design ? missingFiles(design) : []
+    const found = { halfbit: 1, file, valid, problems, missing, ...(design ? { design: design.design } : {}) }
+    io.out(JSON.stringify(found, null, 2))
+    return valid ? 0 : 2
+  }
+  const design = readDesign(file)
+  io.out(summary(design).join('\n'))
+  for (const { name, line, column, path } of missingFiles(design)) {
+    io.note(`${file}:${line}:${column}: ${path.join('.')} names ${name}, which is not there yet`)
+  }
+  return 0
+}
+
+function summary({ file, design }: DesignFile): string[] {
+  const { controller, signal, standard } = design
+  const outputs = Object.entries(signal.tracks).map(([name, t]) => `${name} (${t.mode}, ${t.pin})`)
+  const parts = ['firmware', 'captures', 'power', 'track', 'rollingStock', 'fleet', 'traffic']
+  const there = parts.filter((p) => Object.hasOwn(design, p))
+  return [
+    `${file} is valid: ${design.name}`,
+    `Standard  ${standard.profile}${standard.edition === undefined ? '' : ` ${standard.edition}`}, scale ${design.scale}`,
+    `Chip      ${controller.chip} at ${formatSi(controller.clock.frequency, 'Hz', 9)}, ${controller.clock.source}`,
+    `Outputs   ${outputs.join(', ')}`,
+    `Parts     ${there.length > 0 ? there.join(', ') : 'none beyond controller and signal'}`,
+  ]
 }
