@@ -57,7 +57,8 @@ function readUpTo(handle: number, most: number, file: string): Uint8Array {
     if (read === 0) return Buffer.concat(parts)
     parts.push(part.subarray(0, read))
     total += read
-    if (total > most) throw new InputError(`is longer than the ${most} bytes a design file may have`, { file })
+    if (total > most)
+      throw new InputError(`is longer than the ${most} bytes a design file may have`, { file })
   }
 }
 

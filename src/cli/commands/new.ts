@@ -4,7 +4,14 @@ import { type Design, loadDesign } from '../../design/index.js'
 import { profileOf } from '../../standard/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
-import { designText, exampleFiles, exampleNames, type NewDesign, type NewFiles, writeNewFolder } from '../new-design.js'
+import {
+  designText,
+  exampleFiles,
+  exampleNames,
+  type NewDesign,
+  type NewFiles,
+  writeNewFolder,
+} from '../new-design.js'
 
 export const command: Command = {
   usage: ['new [DIR] [options]', 'new [DIR] --example NAME'],

@@ -1,0 +1,105 @@
+import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, describe, expect, it } from 'vitest'
+import { CHIPS } from '../../controller/index.js'
+import { loadDesign } from '../../design/index.js'
+import { SCALES } from '../../standard/index.js'
+import type { Arguments, Io } from '../command.js'
+import { exampleNames, writeNewFolder } from '../new-design.js'
+import { command } from './new.js'
+
+const root = mkdtempSync(join(tmpdir(), 'halfbit-new-'))
+afterAll(() => rmSync(root, { recursive: true, force: true }))
+
+const quiet: Io = {
+  out: () => {},
+  note: () => {},
+  progress: () => {},
+  signal: new AbortController().signal,
+  colour: false,
+  width: 80,
+}
+
+function args(folder: string, options: Record<string, string> = {}): Arguments {
+  return {
+    positionals: [folder],
+    text: (name) => options[name],
+    texts: () => [],
+    on: () => false,
+  }
+}
+
+describe('halfbit new', () => {
+  it.each(Object.keys(CHIPS))(
+    'writes a design for %s that is valid and that its timers can make',
+    async (chip) => {
+      const folder = join(root, chip)
+      await command.run(args(folder, { chip }), quiet)
+      const { design } = loadDesign(readFileSync(join(folder, 'halfbit.yaml'), 'utf8'))
+      expect(design.controller.chip).toBe(chip)
+      expect(CHIPS[design.controller.chip].pins).toContain(design.signal.tracks['main']?.pin)
+      expect(design.signal.tracks['main']?.timer).toBeTypeOf('number')
+    },
+  )
+
+  it.each(Object.keys(SCALES))('takes scale %s', async (scale) => {
+    await command.run(args(join(root, `scale-${scale}`), { scale }), quiet)
+    const { design } = loadDesign(readFileSync(join(root, `scale-${scale}`, 'halfbit.yaml'), 'utf8'))
+    expect(design.scale).toBe(scale)
+  })
+
+  it.each(['a: b # c', '"quoted"', "it's", 'Umlaut Ä \u{1f682}', '- list', '{', ''])(
+    'keeps the name %j',
+    async (name) => {
+      const folder = mkdtempSync(join(root, 'name-'))
+      await command.run(args(folder, { name }), quiet)
+      expect(loadDesign(readFileSync(join(folder, 'halfbit.yaml'), 'utf8')).design.name).toBe(name)
+    },
+  )
+
+  it('copies every example whole', async () => {
+    expect(exampleNames()).toEqual(expect.arrayContaining(['exhibition', 'flawed', 'two-tracks']))
+    for (const example of exampleNames()) {
+      const folder = join(root, `of-${example}`)
+      await command.run(args(folder, { example }), quiet)
+      const { design } = loadDesign(readFileSync(join(folder, 'halfbit.yaml'), 'utf8'))
+      expect(existsSync(join(folder, design.firmware!.file))).toBe(true)
+    }
+  })
+
+  it.each<Record<string, string>>([
+    { chip: 'atmega328' },
+    { scale: 'H0 # x' },
+    { clock: '99 GHz' },
+    { pin: 'B:1' },
+    { profile: 'other' },
+    { example: 'exibition' },
+    { example: 'exhibition', chip: 'rp2040' },
+  ])('refuses %j and writes nothing', async (options) => {
+    const folder = join(root, 'refused')
+    await expect(command.run(args(folder, options), quiet)).rejects.toThrow()
+    expect(existsSync(folder)).toBe(false)
+  })
+
+  it('replaces nothing, and leaves nothing behind when it cannot write all', async () => {
+    const folder = join(root, 'there')
+    mkdirSync(folder)
+    writeFileSync(join(folder, 'README.md'), 'mine')
+    await expect(command.run(args(folder, { example: 'exhibition' }), quiet)).rejects.toThrow(
+      /exists already/,
+    )
+    expect(readdirSync(folder)).toEqual(['README.md'])
+    expect(readFileSync(join(folder, 'README.md'), 'utf8')).toBe('mine')
+    // A file cannot also be a folder: the second one fails after the first was written.
+    const impossible = new Map([
+      ['a.txt', 'a'],
+      ['b', 'b'],
+      ['b/c', 'c'],
+    ])
+    expect(() => writeNewFolder(folder, impossible)).toThrow()
+    expect(readdirSync(folder)).toEqual(['README.md'])
+    expect(() => writeNewFolder(join(root, 'deep/er'), impossible)).toThrow()
+    expect(existsSync(join(root, 'deep'))).toBe(false)
+  })
+})
