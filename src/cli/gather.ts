@@ -10,7 +10,7 @@ import { judgeSignal } from '../signal/index.js'
 import { type Evidence, senderLimits } from '../standard/index.js'
 import { formatTimeUs } from '../units/index.js'
 import type { Io } from './command.js'
-import { profileOfDesign } from './load-design.js'
+import { profileOfDesign } from './read-design.js'
 import { runFirmware, type SimulatedOutput } from './simulation.js'
 
 export interface Gathered {

@@ -13,7 +13,7 @@ import { InputError, parseQuantity } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
 import { calculated, hashOf, shown, simulated } from '../gather.js'
-import { profileOfDesign, readDesign } from '../load-design.js'
+import { profileOfDesign, readDesign } from '../read-design.js'
 
 /** `halfbit prove DESIGN`: all of it, clause by clause. */
 export const command: Command = {
