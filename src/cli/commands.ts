@@ -34,6 +34,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'runs firmware on a simulated controller and judges its signal',
     load: () => import('./commands/simulate.js'),
   },
+  track: {
+    call: 'track DESIGN',
+    summary: 'voltage, shorts, polarity and ringing of the railroad',
+    load: () => import('./commands/track.js'),
+  },
   packet: {
     call: 'packet explain HEX… | make KIND …',
     summary: 'bytes to words, words to bytes',

@@ -89,12 +89,21 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
   const weakMap = mapVoltage(plan, weak)
   const strongMap = mapVoltage(plan, strong)
   const envelope = findEnvelope(plan, weak)
+  const strongEnvelope = findEnvelope(plan, strong)
   const shorts = mapShorts(weak, limits.contact, limits.rise)
   const strongShorts = mapShorts(strong, limits.contact, limits.rise)
   const converged = weakMap.map.converged && strongMap.map.converged && envelope.converged
   const polarity = { ...findPolarity(plan), reversers: checkReversers(model, shorts) }
 
-  const sections = sectionFigures(model, weakMap.map.volt, strongMap.map.volt, envelope, shorts, strongShorts)
+  const sections = sectionFigures(
+    model,
+    weakMap.map.volt,
+    strongMap.map.volt,
+    envelope,
+    strongEnvelope,
+    shorts,
+    strongShorts,
+  )
   const report: TrackReport = {
     sections,
     joints: jointFigures(model, shorts),
@@ -171,6 +180,7 @@ function sectionFigures(
   weakVolt: Float64Array,
   strongVolt: Float64Array,
   envelope: ReturnType<typeof findEnvelope>,
+  strongEnvelope: ReturnType<typeof findEnvelope>,
   shorts: ShortMap,
   strong: ShortMap,
 ): SectionFigure[] {
@@ -183,7 +193,7 @@ function sectionFigures(
     for (let p = from; p < to; p++) {
       if (Math.abs(weakVolt[p]!) < Math.abs(weakVolt[low]!)) low = p
       high = Math.min(high, Math.abs(strongVolt[p]!))
-      if (shorts.places[p]!.amp < shorts.places[weakest]!.amp) weakest = p
+      if (shorts.places[p]!.prospectiveAmp < shorts.places[weakest]!.prospectiveAmp) weakest = p
       strongest = Math.min(strongest, strong.places[p]!.amp)
     }
     const weak = shorts.places[weakest]!
@@ -195,7 +205,10 @@ function sectionFigures(
       lengthMm: t.lengthMm,
       volt: span(Math.abs(weakVolt[low]!), high),
       envelopeVolt: at?.volt,
+      envelopeStrongVolt: strongEnvelope.places[i]?.volt,
+      envelopeAmp: at?.amp,
       boundVolt: at?.boundVolt,
+      prospectiveAmp: weak.prospectiveAmp,
       shortAmp: span(weak.amp, strongest),
       shortShare: trip === undefined ? undefined : span(weak.amp / trip, strongest / trip),
       tripUs: finite(weak.timeUs),
@@ -210,8 +223,14 @@ function jointFigures({ plan, net }: TrackModel, shorts: ShortMap): JointFigure[
     (end & 1) === 0 ? net.placeStart[end >> 1]! : net.placeStart[(end >> 1) + 1]! - 1
   return plan.joints.map((j) => {
     const [a, b] = [shorts.places[endPlace(j.a)]!, shorts.places[endPlace(j.b)]!]
-    const weak = (a.share ?? a.amp) <= (b.share ?? b.amp) ? a : b
-    return { name: j.name, shortAmp: weak.amp, shortShare: weak.share, tripUs: finite(weak.timeUs) }
+    const weak = a.prospectiveAmp <= b.prospectiveAmp ? a : b
+    return {
+      name: j.name,
+      prospectiveAmp: weak.prospectiveAmp,
+      shortAmp: weak.amp,
+      shortShare: weak.share,
+      tripUs: finite(weak.timeUs),
+    }
   })
 }
 
@@ -231,7 +250,8 @@ function districtFigures(
     net.places.forEach((p, i) => {
       if (net.districtOfTrack[p.track] !== d) return
       if (worst < 0 || Math.abs(weakMap.volt[i]!) < Math.abs(weakMap.volt[worst]!)) worst = i
-      if (weakest < 0 || shorts.places[i]!.amp < shorts.places[weakest]!.amp) weakest = i
+      if (weakest < 0 || shorts.places[i]!.prospectiveAmp < shorts.places[weakest]!.prospectiveAmp)
+        weakest = i
       best = Math.min(best, Math.abs(strongMap.volt[i]!))
       strongest = Math.min(strongest, strong.places[i]!.amp)
     })

@@ -45,27 +45,28 @@ function voltageEvidence(
   // The lower of the two: trains where they stand, or where they hurt most.
   const byEnvelope = lowest !== undefined && lowest.envelopeVolt! < worst.volt.low
   const low = byEnvelope ? lowest.envelopeVolt! : worst.volt.low
-  const high = worst.volt.high
+  const high = byEnvelope ? Math.max(low, lowest.envelopeStrongVolt ?? low) : worst.volt.high
   const place = byEnvelope ? lowest.name : worst.name
   const how = byEnvelope
     ? 'with the heaviest train there and the others where they cost most'
     : 'with the trains where they stand'
   const sound = report.converged
-  const dropMin = Math.max(limits.decoder, (1 - limits.drop) * d.openVolt.low)
+  // What supply and driver lose is theirs; wires and rails may lose their share of the voltage without load.
+  const amp = byEnvelope ? (lowest.envelopeAmp ?? 0) : d.loadAmp.high
+  const wanted = (open: number) => Math.max(limits.decoder, (1 - limits.drop) * open - amp * d.sourceOhm)
+  const dropMin = wanted(d.openVolt.low)
   const where = { section: place }
   const result: Evidence[] = [
     {
       clause: 'voltage-drop',
       origin: 'calculated',
-      verdict: sound
-        ? verdictOf(low >= dropMin, high >= (1 - limits.drop) * d.openVolt.high && high >= limits.decoder)
-        : 'undecided',
+      verdict: sound ? verdictOf(low >= dropMin, high >= wanted(d.openVolt.high)) : 'undecided',
       value: { low, high, unit: 'V' },
       margin: marginWithin(low, high, { min: dropMin }),
       where,
       about: d.name,
       because: sound
-        ? `${formatNumber(low, 3)} to ${formatNumber(high, 3)} V on ${place} ${how}; wanted ${formatNumber(dropMin, 3)} V: ${formatNumber(100 * (1 - limits.drop), 3)} % of the voltage without load and the decoder's ${formatNumber(limits.decoder, 3)} V.`
+        ? `District ${d.name}: ${formatNumber(low, 3)} to ${formatNumber(high, 3)} V on ${place} ${how}; wanted ${formatNumber(dropMin, 3)} V, so that wires and rails lose at most ${formatNumber(100 * limits.drop, 3)} % and decoders have their ${formatNumber(limits.decoder, 3)} V.`
         : 'No steady state was found for the planned load.',
     },
   ]
@@ -80,7 +81,7 @@ function voltageEvidence(
       where,
       about: d.name,
       because: sound
-        ? `${formatNumber(low, 3)} V at the worst place, ${place}, ${how}, from the solved network of rails and wires.`
+        ? `District ${d.name}: ${formatNumber(low, 3)} V at the worst place, ${place}, ${how}, from the solved network of rails and wires.`
         : 'No steady state was found for the planned load.',
     })
   return result
@@ -118,7 +119,7 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
       margin: marginWithin(share.low, share.high, { min: limits.reserve }),
       where,
       about: d.name,
-      because: `A short of ${formatNumber(report.shorts.contactOhm * 1000, 3)} mOhm at ${d.weakestShortPlace} draws ${formatNumber(d.weakestShort.low, 3)} to ${formatNumber(d.weakestShort.high, 3)} A, ${formatNumber(share.low, 3)} times the trip current of ${formatNumber(d.tripAmp, 3)} A; ${formatNumber(limits.reserve, 3)} times is wanted.`,
+      because: `District ${d.name}: a short of ${formatNumber(report.shorts.contactOhm * 1000, 3)} mOhm at ${d.weakestShortPlace} draws ${formatNumber(d.weakestShort.low, 3)} to ${formatNumber(d.weakestShort.high, 3)} A, ${formatNumber(share.low, 3)} times the trip current of ${formatNumber(d.tripAmp, 3)} A; ${formatNumber(limits.reserve, 3)} times is wanted.`,
     },
     {
       clause: 'short-trip',
@@ -134,8 +135,8 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
       where: { section: never1?.shortPlace ?? slowest.shortPlace },
       about: d.name,
       because: never
-        ? `A short at ${never1!.shortPlace} draws ${formatNumber(never1!.shortAmp.low, 3)} A and never trips.`
-        : `The slowest, at ${slowest.shortPlace}, is off after ${formatTimeUs(timeUs, 3)}; wanted ${formatTimeUs(limits.tripWithin, 3)}.${heat ? ` Meanwhile ${heat.conductor} warms by ${heat.exact ? '' : 'at most '}${formatNumber(heat.riseK, 2)} K.` : ''}`,
+        ? `District ${d.name}: a short at ${never1!.shortPlace} draws ${formatNumber(never1!.shortAmp.low, 3)} A and never trips.`
+        : `District ${d.name}: the slowest, at ${slowest.shortPlace}, is off after ${formatTimeUs(timeUs, 3)}; wanted ${formatTimeUs(limits.tripWithin, 3)}.${heat ? ` Meanwhile ${heat.conductor} warms by ${heat.exact ? '' : 'at most '}${formatNumber(heat.riseK, 2)} K.` : ''}`,
     },
   ]
 }
@@ -190,7 +191,7 @@ function ringingEvidence(report: TrackReport, profile: Profile | undefined): Evi
         margin: marginWithin(r.slopeVoltPerUs, r.slopeVoltPerUs, { min: slope.sender.min ?? min }),
         where: { section: r.far.place },
         about: r.district,
-        because: `Slowest edge on the bus from a driver edge of ${formatTimeUs(r.edgeUs, 3)} (${by}); the standard measures at the station.`,
+        because: `District ${r.district}: the slowest edge on the bus from a driver edge of ${formatTimeUs(r.edgeUs, 3)} (${by}); the standard measures at the station.`,
       })
     const max = crossing?.sender.max
     if (max !== undefined)
@@ -202,7 +203,7 @@ function ringingEvidence(report: TrackReport, profile: Profile | undefined): Evi
         margin: marginWithin(0, r.distortionVolt, { max }),
         where: { section: r.far.place },
         about: r.district,
-        because: `Largest step backwards through the band of 2 V around zero, over all ends of the bus (${by}); the peak is ${formatNumber(r.worst.peakVolt, 3)} V.`,
+        because: `District ${r.district}: the largest step backwards through the band of 2 V around zero, over all ends of the bus (${by}); the peak is ${formatNumber(r.worst.peakVolt, 3)} V.`,
       })
   }
   return list

@@ -1,10 +1,12 @@
 /** The railroad: wires and rails, the network they make, voltage, shorts, polarity and ringing. */
+export * from './advice.js'
 export * from './calculate.js'
 export * from './check.js'
 export * from './circuit.js'
 export * from './conductor.data.js'
 export * from './conductor.js'
 export * from './design.js'
+export * from './draw.js'
 export * from './evidence.js'
 export * from './fault.js'
 export * from './faults.js'

@@ -20,7 +20,13 @@ export interface SectionFigure {
   /** Lowest voltage with the worst arrangement of trains; without trains undefined. */
   envelopeVolt: number | undefined
   boundVolt: number | undefined
-  /** Weakest short on it, A. */
+  /** The same in the favourable case. */
+  envelopeStrongVolt: number | undefined
+  /** What its district carries then, A. */
+  envelopeAmp: number | undefined
+  /** What wires and rails would let through at its weakest place, A. */
+  prospectiveAmp: number
+  /** Weakest short on it, limited to what the source delivers, A. */
   shortAmp: Span
   /** As a share of the trip current. */
   shortShare: Span | undefined
@@ -32,7 +38,8 @@ export interface SectionFigure {
 
 export interface JointFigure {
   name: string
-  /** Weaker side of the joint. */
+  /** Weaker side of the joint, A: what wires and rails let through, and what the source delivers of it. */
+  prospectiveAmp: number
   shortAmp: number
   shortShare: number | undefined
   tripUs: number | null | undefined

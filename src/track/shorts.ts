@@ -10,7 +10,9 @@ export interface ShortPlace {
   place: number
   /** District that delivers most of it. */
   district: number
-  /** Out of that district's source, A, limited to what it can deliver. */
+  /** What wires and rails would let through, A (the prospective short-circuit current). */
+  prospectiveAmp: number
+  /** Out of that district's source, A: the prospective current, limited to what the source can deliver. */
   amp: number
   /** Current as a share of the trip current; undefined without a trip level. */
   share: number | undefined
@@ -62,15 +64,18 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
       }
     }
     const source = net.sources[district]!
+    const prospectiveAmp = amp
     amp = Math.min(amp, source.limitAmp ?? Number.POSITIVE_INFINITY)
     const share = source.tripAmp === undefined ? undefined : amp / source.tripAmp
     const timeUs = share === undefined ? undefined : tripTime(source, amp)
-    return { place: i, district, amp, share, timeUs }
+    return { place: i, district, prospectiveAmp, amp, share, timeUs }
   })
+  // Where the source limits the current, the wiring still tells which place is weakest.
+  const reach = (p: ShortPlace) => (p.share ?? p.amp) + 1e-6 * p.prospectiveAmp
   let weakest = 0
   let slowest = 0
   places.forEach((p, i) => {
-    if ((p.share ?? p.amp) < (places[weakest]!.share ?? places[weakest]!.amp)) weakest = i
+    if (reach(p) < reach(places[weakest]!)) weakest = i
     if ((p.timeUs ?? 0) > (places[slowest]!.timeUs ?? 0)) slowest = i
   })
   return { places, weakest, slowest, heat: findHeat(circuit, places, contactOhm, riseLimitK) }

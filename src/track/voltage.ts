@@ -62,6 +62,8 @@ export interface EnvelopePlace {
   volt: number
   /** No arrangement of these trains can be lower: all of them at the one spot that costs most. */
   boundVolt: number
+  /** What the district carries then, A. */
+  amp: number
 }
 
 export interface Envelope {
@@ -77,7 +79,7 @@ export interface Envelope {
 /**
  * Worst-case envelope. For constant currents voltages superpose: the drop at p is Σ I·R(p, q) over trains at q, R the
  * transfer resistance from one response per section. The heaviest train stands at p; the others take, heaviest
- * first, the sections with the largest R(p, q), one each, for as long as the district does not trip; what would trip it
+ * first, the sections and turnouts with the largest R(p, q), one each, for as long as the district does not trip; what would trip it
  * stays elsewhere. The bound puts all of them at the one place of largest R(p, q). Sections are judged at their
  * place of highest own resistance. The worst place is solved again with each load's own law.
  */
@@ -94,6 +96,8 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
   const empty: Envelope = { converged: base.converged, places: [], worst: undefined, arrangement: [], amp: 0 }
   if (trains.length === 0) return empty
   const weakest = weakestPlaces(circuit)
+  // A turnout is one place for one train, however many legs it has.
+  const seat = plan.tracks.map((t, i) => (t.fromHub >= 0 ? -1 - t.fromHub : t.toHub >= 0 ? -1 - t.toHub : i))
   const heaviest = trains[0]!
   const column = new Float64Array(circuit.layout.rows)
   const choose = (p: number, column: Float64Array) => {
@@ -110,12 +114,18 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
     // The places that cost most, as many as there are trains.
     const top: { track: number; ohm: number }[] = []
     let most = 0
+    const mine = seat[net.places[p]!.track]!
     for (let t = 0; t < weakest.length; t++) {
       const q = net.places[weakest[t]!]!
       const [ra, rb] = [rowOf[q.a]!, rowOf[q.b]!]
       const ohm = Math.abs((ra < 0 ? 0 : column[ra]!) - (rb < 0 ? 0 : column[rb]!))
       if (ohm > most) most = ohm
-      if (weakest[t] === p) continue
+      if (seat[t] === mine) continue
+      const twin = seat[t]! < 0 ? top.findIndex((x) => seat[x.track] === seat[t]) : -1
+      if (twin >= 0) {
+        if (top[twin]!.ohm >= ohm) continue
+        top.splice(twin, 1)
+      }
       if (top.length < others.length || ohm > (top.at(-1)?.ohm ?? Number.POSITIVE_INFINITY)) {
         let at = top.length
         while (at > 0 && top[at - 1]!.ohm < ohm) at--
@@ -123,13 +133,13 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
         if (top.length > others.length) top.pop()
       }
     }
-    return { others, top, most }
+    return { others, top, most, amp }
   }
   const places = Array.from(weakest, (p, track): EnvelopePlace => {
     const at = net.places[p]!
     circuit.unit(at.a, at.b, column)
     const self = circuit.across(column, at.a, at.b)
-    const { others, top, most } = choose(p, column)
+    const { others, top, most, amp } = choose(p, column)
     let drop = heaviest.amp * self
     let bound = drop
     others.forEach((t, i) => {
@@ -137,7 +147,13 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
       bound += t.amp * Math.max(most, self)
     })
     const free = Math.abs(circuit.across(base.x, at.a, at.b))
-    return { track, place: p, volt: Math.max(0, free - drop), boundVolt: Math.max(0, free - bound) }
+    return {
+      track,
+      place: p,
+      volt: Math.max(0, free - drop),
+      boundVolt: Math.max(0, free - bound),
+      amp,
+    }
   })
   const worst = places.reduce((low, p) => (p.volt < low.volt ? p : low))
   const at = net.places[worst.place]!

@@ -45,6 +45,8 @@ export interface RingCircuit {
   /** End of the longest way from the station: where a terminator goes. */
   farNode: number
   farMm: number
+  /** Ends of runs of more than 2 m that nothing branches off at: where resistor and capacitor belong. */
+  ends: { node: number; run: string }[]
 }
 
 const MOST_NODES = 160
@@ -71,6 +73,7 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
     probes: [],
     farNode: 0,
     farMm: 0,
+    ends: [],
   }
   const add = (label: string, farad: number) => {
     c.names.push(label)
@@ -110,6 +113,8 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
         ohm: design.terminator.resistance,
         farad: design.terminator.capacitance,
       })
+    const goesOn = plan.runs.some((r) => r.parent === run && r.atMm > design.length - 500)
+    if (design.length > 2000 && !goesOn) c.ends.push({ node: end, run: plan.runs[run]!.name })
     const reach = startMm.get(run)! + design.length
     if (reach > c.farMm) {
       c.farMm = reach

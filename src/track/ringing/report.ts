@@ -34,6 +34,8 @@ export interface DistrictRinging {
   commutationUs: number
   /** Voltage over the far place, for drawing. */
   wave: { timeUs: number[]; volt: number[] }
+  /** Runs that a resistor and capacitor would end. */
+  ends: string[]
   /** Best of the search; undefined when it was not asked for. */
   best?: TerminatorChoice
   /** Same edge with the best terminator. */
@@ -69,15 +71,14 @@ const OHMS = [33, 47, 68, 100, 150, 220, 330]
 const FARADS = [4.7e-9, 10e-9, 22e-9, 47e-9, 100e-9]
 
 /**
- * Best end-of-bus RC over values one can buy: least peak; among those within 2 % of the driver's voltage of it, the
+ * Best RC for the ends of the bus over values one can buy, the same at every end: least peak; among those within 2 % of the driver's voltage of it, the
  * one whose resistor stays coolest.
  */
 export function searchTerminator(c: RingCircuit): TerminatorChoice {
   const all: TerminatorChoice[] = []
-  const others = c.terminators.filter((t) => t.node !== c.farNode)
   for (const ohm of OHMS)
     for (const farad of FARADS) {
-      const tried = { ...c, terminators: [...others, { node: c.farNode, ohm, farad }] }
+      const tried = withTerminator(c, { ohm, farad })
       const edges = placeEdges(tried, simulateEdge(tried, windowUs(c)))
       all.push({
         ohm,
@@ -95,10 +96,12 @@ export function searchTerminator(c: RingCircuit): TerminatorChoice {
   )
 }
 
-/** The circuit with another terminator at its far end; none takes it away. */
+/** The circuit with other terminators at the ends of its runs; none takes them away. */
 export function withTerminator(c: RingCircuit, t: { ohm: number; farad: number } | undefined): RingCircuit {
-  const others = c.terminators.filter((x) => x.node !== c.farNode)
-  return { ...c, terminators: t ? [...others, { node: c.farNode, ohm: t.ohm, farad: t.farad }] : others }
+  const ends = c.ends.length > 0 ? c.ends.map((e) => e.node) : [c.farNode]
+  const others = c.terminators.filter((x) => !ends.includes(x.node))
+  const own = t ? ends.map((node) => ({ node, ohm: t.ohm, farad: t.farad })) : []
+  return { ...c, terminators: [...others, ...own] }
 }
 
 /** From waves of whatever engine to the report of one district. */
@@ -125,6 +128,7 @@ export function districtRinging(c: RingCircuit, waves: Waves, by: DistrictRingin
     distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
     commutationUs: c.volt > 0 ? ((2 * henry * amp) / c.volt) * 1e6 : 0,
     wave: thin(waves, c.farNode),
+    ends: c.ends.map((e) => e.run),
     by,
   }
 }

@@ -1,0 +1,355 @@
+/** The railroad's figures as text: tables with bars, findings, what to change. */
+import { type Column, textBar, textTable, wrapText } from '../plot/index.js'
+import {
+  type Advice,
+  type DistrictRinging,
+  type FaultFigure,
+  type SectionFigure,
+  type Standing,
+  shorten,
+  type TrackReport,
+} from '../track/index.js'
+import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
+
+const right = (head: string): Column => ({ head, align: 'right' })
+const n3 = (value: number) => formatNumber(value, 3)
+const span = (s: { low: number; high: number }) =>
+  n3(s.low) === n3(s.high) ? n3(s.low) : `${n3(s.low)}…${n3(s.high)}`
+
+/** How many rows of a long table stand before "and N more". */
+const ROWS = 12
+
+export interface TextOptions {
+  width: number
+  /** Every row of every table. */
+  all: boolean
+}
+
+export function trackText(
+  report: TrackReport,
+  advice: { now: Standing; list: Advice[] } | undefined,
+  o: TextOptions,
+): string[] {
+  return [
+    ...districtLines(report),
+    ...findingLines(report, o),
+    ...sectionLines(report, o),
+    ...trainLines(report, o),
+    ...shortLines(report, o),
+    ...polarityLines(report, o),
+    ...faultLines(report, o),
+    ...ringingLines(report, o),
+    ...adviceLines(advice, o),
+    ...conductorLines(report),
+  ]
+}
+
+function districtLines(report: TrackReport): string[] {
+  const rows = report.districts.map((d) => [
+    d.name,
+    `${n3(d.lengthMm / 1000)} m`,
+    span(d.openVolt),
+    span(d.loadAmp),
+    d.tripAmp === undefined ? 'none' : n3(d.tripAmp),
+    span(d.worstVolt),
+    d.worstVoltPlace,
+    span(d.weakestShort),
+    d.weakestShortPlace,
+  ])
+  return [
+    'Power districts, from the unfavourable to the favourable case',
+    '',
+    ...textTable(
+      [
+        { head: 'district' },
+        right('track'),
+        right('no load V'),
+        right('trains A'),
+        right('trip A'),
+        right('lowest V'),
+        { head: 'at' },
+        right('short A'),
+        { head: 'at' },
+      ],
+      rows,
+    ),
+    '',
+  ]
+}
+
+const MARK = { error: 'error', warning: 'warn ', note: 'note ' } as const
+
+function findingLines(report: TrackReport, o: TextOptions): string[] {
+  if (report.findings.length === 0) return []
+  const rank = { error: 0, warning: 1, note: 2 }
+  const sorted = [...report.findings].sort((a, b) => rank[a.severity] - rank[b.severity])
+  const shown = o.all ? sorted : sorted.slice(0, 20)
+  const lines = shown.flatMap((f) => wrapText(`${MARK[f.severity]} ${f.text}`, o.width, '      '))
+  if (shown.length < sorted.length) lines.push(`and ${sorted.length - shown.length} more: --all lists them.`)
+  return ['Found', '', ...lines, '']
+}
+
+function sectionLines(report: TrackReport, o: TextOptions): string[] {
+  const badness = (s: SectionFigure) =>
+    lowestVolt(s) / openOf(report, s) + (s.shortShare?.low ?? 0) / (2 * report.shorts.reserve)
+  const sorted = [...report.sections].sort((a, b) => badness(a) - badness(b))
+  const list = o.all ? report.sections : sorted.slice(0, ROWS)
+  const more = report.sections.length - list.length
+  const rows = list.map((s) => {
+    const open = openOf(report, s)
+    const low = lowestVolt(s)
+    return [
+      s.name,
+      s.district,
+      n3(s.volt.low),
+      s.envelopeVolt === undefined ? '' : n3(s.envelopeVolt),
+      textBar(open > 0 ? low / open : 0, 12),
+      n3(s.shortAmp.low),
+      s.shortShare === undefined ? '' : `${n3(s.shortShare.low)}×`,
+      textBar(s.shortShare === undefined ? 0 : s.shortShare.low / (2 * report.shorts.reserve), 12),
+      s.tripUs === null ? 'never' : s.tripUs === undefined ? '' : formatTimeUs(s.tripUs, 3),
+    ]
+  })
+  return [
+    `Sections: lowest voltage as the trains stand and at worst, and a short of ${formatSi(report.shorts.contactOhm, 'Ohm', 3)}${more > 0 ? ', weakest first' : ''}`,
+    '',
+    ...textTable(
+      [
+        { head: 'section' },
+        { head: 'district' },
+        right('V'),
+        right('worst V'),
+        { head: '0 … no load' },
+        right('short A'),
+        right('trip'),
+        { head: `0 … ${n3(2 * report.shorts.reserve)}×` },
+        right('off after'),
+      ],
+      rows,
+    ),
+    ...(more > 0 ? [`and ${more} more: --all lists them.`] : []),
+    '',
+  ]
+}
+
+function lowestVolt(s: SectionFigure): number {
+  return Math.min(s.volt.low, s.envelopeVolt ?? Number.POSITIVE_INFINITY)
+}
+
+function openOf(report: TrackReport, s: SectionFigure): number {
+  return report.districts.find((d) => d.name === s.district)?.openVolt.low ?? 1
+}
+
+function trainLines(report: TrackReport, o: TextOptions): string[] {
+  const lines: string[] = []
+  if (report.trains.length > 0) {
+    const list = o.all ? report.trains : report.trains.slice(0, ROWS)
+    lines.push(
+      'Trains where they stand',
+      '',
+      ...textTable(
+        [{ head: 'train' }, { head: 'on' }, right('A'), right('V'), { head: '' }],
+        list.map((t) => [t.name, t.section, span(t.amp), span(t.volt), t.brownOut ? 'browns out' : '']),
+      ),
+      ...(list.length < report.trains.length
+        ? [`and ${report.trains.length - list.length} more: --all lists them.`]
+        : []),
+      '',
+    )
+  }
+  if (report.envelope)
+    lines.push(
+      ...wrapText(
+        `At worst ${n3(report.envelope.volt)} V, at ${report.envelope.place}: ${shorten(report.envelope.arrangement, 7)}. No arrangement of these trains gets below ${n3(report.envelope.boundVolt)} V there.`,
+        o.width,
+      ),
+      '',
+    )
+  return lines
+}
+
+function shortLines(report: TrackReport, o: TextOptions): string[] {
+  const joints = [...report.joints].sort(
+    (a, b) =>
+      (a.shortShare ?? a.shortAmp) - (b.shortShare ?? b.shortAmp) || a.prospectiveAmp - b.prospectiveAmp,
+  )
+  const list = o.all ? report.joints : joints.slice(0, 6)
+  const lines = [
+    'Coin test per joint, weakest first: what a coin across the rails there draws',
+    '',
+    ...textTable(
+      [{ head: 'joint' }, right('wiring lets A'), right('short A'), right('of trip'), right('off after')],
+      list.map((j) => [
+        j.name,
+        n3(j.prospectiveAmp),
+        n3(j.shortAmp),
+        j.shortShare === undefined ? '' : `${n3(j.shortShare)}×`,
+        j.tripUs === null ? 'never' : j.tripUs === undefined ? '' : formatTimeUs(j.tripUs, 3),
+      ]),
+    ),
+    '',
+  ]
+  if (report.joints.length === 0) lines.length = 0
+  const heat = report.shorts.heat
+  if (heat)
+    lines.push(
+      ...wrapText(
+        `Until a short is off, ${heat.conductor} warms by ${heat.exact ? '' : 'at most '}${formatNumber(heat.riseK, 2)} K (${n3(heat.amp)} A for ${formatTimeUs(heat.timeUs, 3)}, at ${heat.place}), and ${formatSi(heat.contactJoule, 'J', 2)} go into the contact.`,
+        o.width,
+      ),
+      '',
+    )
+  return lines
+}
+
+function polarityLines(report: TrackReport, o: TextOptions): string[] {
+  const { routes, uncounted, reversers } = report.polarity
+  const lines = ['Polarity', '']
+  if (routes.length === 0) lines.push('No route joins a rail to its opposite.')
+  for (const r of routes) {
+    lines.push(
+      ...wrapText(
+        r.kind === 'turntable'
+          ? `${r.names[0]}: the bridge keeps its polarity while the roads' are opposite; give it an automatic reverser or a split ring.`
+          : `${n3(r.lengthMm / 1000)} m: ${shorten(r.names)} – back to ${r.names[0]}.${r.gaps ? ` Cut both rails at ${r.gaps[0]} and at ${r.gaps[1]}, and feed the ${n3(r.isolatedMm / 1000)} m between through an automatic reverser.` : ' Cut both rails at two places of it.'}${r.gaps && !r.trainFits ? ' The longest train does not fit between these gaps.' : ''}`,
+        o.width,
+        '  ',
+      ),
+    )
+  }
+  if (uncounted > 0) lines.push(`and at least ${uncounted} more.`)
+  for (const r of reversers)
+    lines.push(
+      ...wrapText(`Reverser of ${r.run}: ${r.ok ? 'sound' : 'NOT sound'}; ${r.because}.`, o.width, '  '),
+    )
+  return [...lines, '']
+}
+
+function faultLines(report: TrackReport, o: TextOptions): string[] {
+  const { list, skipped } = report.faults
+  if (list.length === 0) return []
+  const kinds = ['open feeder', 'bad joiner', 'swapped feeder']
+  const worst = kinds.flatMap((kind) => {
+    const own = list.filter((f) => f.kind === kind)
+    own.sort((a, b) => (kind === 'swapped feeder' ? (a.idle ?? 0) - (b.idle ?? 0) : score(a) - score(b)))
+    return o.all ? own : own.slice(0, 4)
+  })
+  return [
+    'What one fault would do, the worst of each kind',
+    '',
+    ...textTable(
+      [
+        { head: 'fault' },
+        { head: 'at' },
+        right('lowest V'),
+        { head: 'there' },
+        right('weakest short'),
+        right('without trains'),
+      ],
+      worst.map((f) => [
+        f.kind,
+        f.name,
+        n3(f.volt),
+        f.voltPlace,
+        `${n3(f.short)}×`,
+        f.idle === undefined ? '' : `${n3(f.idle)}× ${f.idle > 1 ? 'trips at once' : 'draws unseen'}`,
+      ]),
+    ),
+    ...(skipped > 0 ? [`${skipped} more places were not tried.`] : []),
+    '',
+  ]
+}
+
+/** Lower is worse: what is left of voltage and of the short. */
+function score(f: FaultFigure): number {
+  return Math.min(f.volt / 10, f.short)
+}
+
+function ringingLines(report: TrackReport, o: TextOptions): string[] {
+  const ringing = report.ringing
+  if (!ringing || ringing.districts.length === 0) return []
+  const row = (r: DistrictRinging) => [
+    r.district,
+    `${n3(r.farMm / 1000)} m`,
+    formatTimeUs(r.edgeUs, 3),
+    `${n3(r.worst.peakVolt)} V`,
+    n3(r.slopeVoltPerUs),
+    n3(r.distortionVolt),
+    formatTimeUs(r.commutationUs, 2),
+    r.by,
+  ]
+  const lines = [
+    `Edges on the bus: decoders must withstand ${n3(ringing.withstandVolt)} V`,
+    '',
+    ...textTable(
+      [
+        { head: 'district' },
+        right('far end'),
+        right('edge'),
+        right('peak'),
+        right('V/us'),
+        right('back step V'),
+        right('turning'),
+        { head: 'by' },
+      ],
+      ringing.districts.map(row),
+    ),
+  ]
+  for (const r of ringing.districts) {
+    if (!r.best) continue
+    const gain = r.worst.peakVolt - r.best.peakVolt
+    lines.push(
+      ...wrapText(
+        gain > 0.02 * r.worst.peakVolt
+          ? `${r.district}: ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} bring the peak to ${n3(r.best.peakVolt)} V; each resistor takes ${formatNumber(r.best.watt, 2)} W, so use one for at least twice that.`
+          : `${r.district}: a resistor and capacitor across the ends would change the peak by ${formatNumber(Math.max(0, gain), 2)} V only.`,
+        o.width,
+        '  ',
+      ),
+    )
+  }
+  return [...lines, '']
+}
+
+function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: TextOptions): string[] {
+  if (!advice) return []
+  const { now, list } = advice
+  const head = `What to change, by what a metre of wire buys; now ${n3(now.worstVolt)} V${now.shortShare === undefined ? '' : ` and ${n3(now.shortShare)}× at the weakest`}`
+  if (list.length === 0) return [head, '', 'Nothing that was tried gains anything.', '']
+  const shown = o.all ? list : list.slice(0, 8)
+  return [
+    head,
+    '',
+    ...shown.flatMap((a, i) => [
+      ...wrapText(`${i + 1}. ${a.what}`, o.width, '   '),
+      ...wrapText(
+        `   ${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.after.shortShare === undefined ? '' : `, short ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
+        o.width,
+        '   ',
+      ).map((line, k) => (k === 0 ? `   ${line}` : line)),
+    ]),
+    '',
+  ]
+}
+
+function signed(value: number): string {
+  return `${value < 0 ? '-' : '+'}${formatNumber(Math.abs(value), 2)}`
+}
+
+function conductorLines(report: TrackReport): string[] {
+  return [
+    'Conductors',
+    '',
+    ...textTable(
+      [{ head: 'conductor' }, { head: 'as' }, right('m'), right('mm2'), right('mOhm/m')],
+      report.conductors.map((c) => [
+        c.name,
+        c.use,
+        n3(c.metres),
+        n3(c.areaMm2),
+        `${n3(c.ohmPerM.low * 1000)}…${n3(c.ohmPerM.high * 1000)}`,
+      ]),
+    ),
+    '',
+  ]
+}

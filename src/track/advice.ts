@@ -1,0 +1,344 @@
+/**
+ * What to change: thicker bus, one more feeder, another district. Every proposal is a changed plan solved anew from
+ * the start, so its figures are as good as those of the design itself.
+ */
+
+import { LIMITS, modelPlan, type TrackInput, type TrackModel } from './calculate.js'
+import type { Circuit } from './circuit.js'
+import { IEC_MAX_MOHM_PER_M } from './conductor.data.js'
+import { placeName, trackName } from './names.js'
+import type { DistrictSource } from './network.js'
+import type { Feeder, Plan } from './plan.js'
+import { mapShorts } from './shorts.js'
+import { findEnvelope, mapVoltage } from './voltage.js'
+
+export interface Standing {
+  /** Lowest voltage: trains where they stand, and where they hurt most, whichever is lower. */
+  worstVolt: number
+  worstVoltPlace: string
+  /** Least short current as a share of the trip current; undefined where no district trips. */
+  shortShare: number | undefined
+  shortPlace: string
+}
+
+export interface Advice {
+  kind: 'thicker bus' | 'one more feeder' | 'another district'
+  /** What to do, in a sentence. */
+  what: string
+  /** Wire needed, both conductors counted, m. */
+  wireM: number
+  /** Parts: solder joints, drivers. */
+  parts: string
+  after: Standing
+  gainVolt: number
+  gainShare: number
+  /** Gain per metre of wire, a driver counted as {@link DRIVER_AS_METRES}: what it is ranked by. */
+  worth: number
+}
+
+/** A driver with its fuse is reckoned like so many metres of wire; a judgement, not a price. */
+export const DRIVER_AS_METRES = 20
+/** Work of a tap, reckoned like so many metres of wire. */
+const TAP_AS_METRES = 0.5
+
+const AWG_STEPS = 2
+
+/** The district's standing as it is. */
+export function standingOf(model: TrackModel, contactOhm: number): Standing {
+  const { plan, net, weak } = model
+  const { map } = mapVoltage(plan, weak)
+  const envelope = findEnvelope(plan, weak)
+  let place = 0
+  map.volt.forEach((v, p) => {
+    if (Math.abs(v) < Math.abs(map.volt[place]!)) place = p
+  })
+  let worstVolt = Math.abs(map.volt[place]!)
+  if (envelope.worst && envelope.worst.volt < worstVolt) {
+    worstVolt = envelope.worst.volt
+    place = envelope.worst.place
+  }
+  const shorts = mapShorts(weak, contactOhm, Number.POSITIVE_INFINITY)
+  const weakest = shorts.places[shorts.weakest]!
+  return {
+    worstVolt: map.converged && envelope.converged ? worstVolt : 0,
+    worstVoltPlace: placeName(plan, net, place),
+    shortShare: weakest.share,
+    shortPlace: placeName(plan, net, weakest.place),
+  }
+}
+
+/** Proposals, best first by gain per metre; those that gain nothing are left out. */
+export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standing; list: Advice[] } {
+  const contact = input.track.limits?.contact ?? LIMITS.contact
+  const now = standingOf(model, contact)
+  const tried: Advice[] = []
+  const weigh = (
+    kind: Advice['kind'],
+    what: string,
+    wireM: number,
+    parts: string,
+    extraM: number,
+    plan: Plan,
+    sources: ReadonlyMap<string, DistrictSource>,
+  ) => {
+    let after: Standing
+    try {
+      after = standingOf(modelPlan(plan, sources), contact)
+    } catch {
+      // A cut that leaves a rail without feed is no proposal.
+      return
+    }
+    const gainVolt = after.worstVolt - now.worstVolt
+    const gainShare = (after.shortShare ?? 0) - (now.shortShare ?? 0)
+    // Volts against what may be lost, shares against what is wanted: both as parts of a whole.
+    const open = Math.max(1, ...[...input.sources.values()].map((s) => s.openVolt.low))
+    const allowed = open * (input.track.limits?.drop ?? LIMITS.drop)
+    const gain = gainVolt / allowed + gainShare / (input.track.limits?.reserve ?? LIMITS.reserve)
+    if (gain < 1e-3) return
+    tried.push({ kind, what, wireM, parts, after, gainVolt, gainShare, worth: gain / (wireM + extraM) })
+  }
+  const spots = weakSpots(model, contact)
+  thickerBus(model, weigh, input)
+  for (const spot of spots) moreFeeder(model, spot, weigh, input)
+  for (const district of new Set(spots.map((p) => model.net.districtOfTrack[model.net.places[p]!.track]!)))
+    anotherDistrict(model, district, weigh, input)
+  const seen = new Set<string>()
+  const list = tried.sort((a, b) => b.worth - a.worth).filter((a) => !seen.has(a.what) && seen.add(a.what))
+  return { now, list }
+}
+
+type Weigh = (
+  kind: Advice['kind'],
+  what: string,
+  wireM: number,
+  parts: string,
+  extraM: number,
+  plan: Plan,
+  sources: ReadonlyMap<string, DistrictSource>,
+) => void
+
+/** Places worth mending: of lowest voltage, and of weakest short by share of the trip and by current. */
+function weakSpots({ plan, net, weak }: TrackModel, contactOhm: number): number[] {
+  const { map } = mapVoltage(plan, weak)
+  const envelope = findEnvelope(plan, weak)
+  const shorts = mapShorts(weak, contactOhm, Number.POSITIVE_INFINITY)
+  const spots: number[] = [shorts.places[shorts.weakest]!.place]
+  if (envelope.worst) spots.push(envelope.worst.place)
+  let low = 0
+  map.volt.forEach((v, p) => {
+    if (Math.abs(v) < Math.abs(map.volt[low]!)) low = p
+  })
+  spots.push(low)
+  const farthest = highestOhm(weak)
+  if (farthest >= 0) spots.push(farthest)
+  return [...new Set(spots)].filter((p) => p >= 0 && p < net.places.length)
+}
+
+function highestOhm(circuit: Circuit): number {
+  const { net } = circuit.layout
+  let most = -1
+  let at = -1
+  net.places.forEach((p, i) => {
+    const ohm = circuit.between(p.a, p.b)
+    if (ohm > most) {
+      most = ohm
+      at = i
+    }
+  })
+  return at
+}
+
+/** The next thicker wires one can buy: lower AWG numbers by twos, or the standard's next sections. */
+function thickerThan(wire: string): string[] {
+  const match = /(-?\d+(?:[.,]\d+)?)\s*(\D+)$/.exec(wire.trim())
+  if (!match) return []
+  const number = Number(match[1]!.replace(',', '.'))
+  if (match[2]!.trim().toUpperCase() === 'AWG')
+    return Array.from({ length: AWG_STEPS }, (_, i) => number - 2 * (i + 1))
+      .filter((n) => n >= 10)
+      .map((n) => `${n} AWG`)
+  return Object.keys(IEC_MAX_MOHM_PER_M)
+    .map(Number)
+    .sort((a, b) => a - b)
+    .filter((a) => a > number)
+    .slice(0, AWG_STEPS)
+    .map((a) => `${a} mm2`)
+}
+
+function thickerBus({ plan }: TrackModel, weigh: Weigh, input: TrackInput): void {
+  plan.runs.slice(0, 8).forEach((run, i) => {
+    for (const wire of thickerThan(run.design.wire)) {
+      const runs = plan.runs.map((r, k) => (k === i ? { ...r, design: { ...r.design, wire } } : r))
+      const metres = (2 * run.design.length) / 1000
+      weigh(
+        'thicker bus',
+        `Lay bus run "${run.name}" in ${wire} instead of ${run.design.wire}.`,
+        metres,
+        '',
+        0,
+        { ...plan, runs },
+        input.sources,
+      )
+    }
+  })
+}
+
+function moreFeeder({ plan, net }: TrackModel, place: number, weigh: Weigh, input: TrackInput): void {
+  const at = net.places[place]!
+  const near = nearestFeeder(plan, at.track, at.atMm, (f) => !f.open)
+  if (!near) return
+  const like = plan.design.defaults?.feeder
+  const run = plan.runs[near.feeder.run]!
+  const busMm = Math.min(run.design.length, near.feeder.busMm + near.awayMm)
+  const added: Feeder = {
+    ...near.feeder,
+    name: `${plan.tracks[at.track]!.name} (new)`,
+    track: at.track,
+    railMm: at.atMm,
+    busMm,
+    wire: near.feeder.wire,
+    lengthMm: like?.length ?? near.feeder.lengthMm,
+    swapped: false,
+    open: false,
+  }
+  weigh(
+    'one more feeder',
+    `Feed ${placeName(plan, net, place)} from run "${run.name}" at ${(busMm / 1000).toFixed(1)} m, with ${added.wire}, ${(added.lengthMm / 1000).toFixed(2)} m.`,
+    (2 * added.lengthMm) / 1000,
+    '2 taps, 2 solder joints',
+    TAP_AS_METRES,
+    { ...plan, feeders: [...plan.feeders, added] },
+    input.sources,
+  )
+}
+
+/** The feeder with the shortest way along the rails, through joints without gaps. */
+function nearestFeeder(
+  plan: Plan,
+  track: number,
+  atMm: number,
+  wanted: (f: Feeder) => boolean,
+): { feeder: Feeder; awayMm: number } | undefined {
+  const links = trackLinks(plan)
+  const by = new Map<number, Feeder[]>()
+  for (const f of plan.feeders) if (wanted(f)) by.set(f.track, [...(by.get(f.track) ?? []), f])
+  const away = new Map<number, number>([[track, 0]])
+  const queue = [track]
+  let best: { feeder: Feeder; awayMm: number } | undefined
+  while (queue.length > 0) {
+    queue.sort((a, b) => away.get(a)! - away.get(b)!)
+    const t = queue.shift()!
+    const d = away.get(t)!
+    if (best && d >= best.awayMm) break
+    for (const feeder of by.get(t) ?? []) {
+      const awayMm = t === track ? Math.abs(feeder.railMm - atMm) : d + feeder.railMm / 2
+      if (!best || awayMm < best.awayMm) best = { feeder, awayMm }
+    }
+    for (const next of links[t]!) {
+      const further = d + plan.tracks[t]!.lengthMm / (t === track ? 2 : 1)
+      if (further < (away.get(next) ?? Number.POSITIVE_INFINITY)) {
+        away.set(next, further)
+        if (!queue.includes(next)) queue.push(next)
+      }
+    }
+  }
+  return best
+}
+
+function trackLinks(plan: Plan): number[][] {
+  const links: number[][] = plan.tracks.map(() => [])
+  const link = (a: number, b: number) => {
+    links[a]!.push(b)
+    links[b]!.push(a)
+  }
+  for (const hub of plan.hubs) for (const end of hub.slice(1)) link(hub[0]! >> 1, end >> 1)
+  for (const j of plan.joints) if (!(j.gapL && j.gapR)) link(j.a >> 1, j.b >> 1)
+  return links
+}
+
+/**
+ * Cut a district in two: feeders on the far half of its bus, and the tracks nearer to them than to the others, go to a
+ * driver of their own with wires of its own from the station; both rails are cut wherever the two halves meet.
+ */
+function anotherDistrict({ plan, net }: TrackModel, district: number, weigh: Weigh, input: TrackInput): void {
+  const name = net.districts[district]!
+  const source = input.sources.get(name)!
+  const mine = plan.feeders.filter((f) => plan.runs[f.run]!.district === name && !f.open)
+  if (mine.length < 2) return
+  const distance = (f: Feeder) => {
+    let mm = f.busMm
+    for (let r = plan.runs[f.run]!; r.parent >= 0; r = plan.runs[r.parent]!) mm += r.atMm
+    return mm
+  }
+  const sorted = [...mine].sort((a, b) => distance(a) - distance(b))
+  const farFeeders = new Set(sorted.slice(Math.ceil(sorted.length / 2)))
+  // Which half is each track nearer to? Breadth-first from all fed tracks at once.
+  const half = new Int8Array(plan.tracks.length).fill(-1)
+  const links = trackLinks(plan)
+  let wave = mine.map((f) => f.track)
+  for (const f of mine) half[f.track] = farFeeders.has(f) ? 1 : Math.max(0, half[f.track]!)
+  while (wave.length > 0) {
+    const next: number[] = []
+    for (const t of wave)
+      for (const n of links[t]!)
+        if (half[n]! < 0) {
+          half[n] = half[t]!
+          next.push(n)
+        }
+    wave = next
+  }
+  // A turnout cannot be cut inside: all its legs go with the first.
+  for (const hub of plan.hubs) {
+    const first = half[hub[0]! >> 1]!
+    for (const end of hub) half[end >> 1] = first
+  }
+  const cuts: string[] = []
+  const joints = plan.joints.map((j) => {
+    const [a, b] = [half[j.a >> 1]!, half[j.b >> 1]!]
+    if (a < 0 || b < 0 || a === b || (j.gapL && j.gapR)) return j
+    cuts.push(j.name)
+    return { ...j, gapL: true, gapR: true }
+  })
+  if (cuts.length === 0) return
+  const fresh = `${name} 2`
+  if (input.sources.has(fresh)) return
+  // Every run that far feeders hang on gets a twin that starts at the station.
+  const runs = [...plan.runs]
+  const twin = new Map<number, number>()
+  let wireMm = 0
+  const feeders = plan.feeders.map((f) => {
+    if (half[f.track] !== 1 || plan.runs[f.run]!.district !== name) return f
+    let run = twin.get(f.run)
+    const own = plan.runs[f.run]!
+    const offset = distance(f) - f.busMm
+    if (run === undefined) {
+      const { reverser: _, ...design } = own.design
+      run =
+        runs.push({
+          ...own,
+          name: `${own.name} 2`,
+          district: fresh,
+          parent: -1,
+          atMm: 0,
+          design: { ...design, length: own.design.length + offset },
+        }) - 1
+      twin.set(f.run, run)
+    }
+    wireMm = Math.max(wireMm, distance(f))
+    return { ...f, run, busMm: f.busMm + offset }
+  })
+  const sources = new Map(input.sources)
+  sources.set(fresh, source)
+  const shown =
+    cuts.length > 6 ? `${cuts.slice(0, 6).join(', ')} and ${cuts.length - 6} more` : cuts.join(', ')
+  const far = plan.tracks.filter((_, t) => half[t] === 1)
+  weigh(
+    'another district',
+    `Make ${far.length} sections of district "${name}" (${trackName(far[0]!)} and on) a district of their own: cut both rails at ${shown}; its driver like the other.`,
+    (2 * wireMm) / 1000,
+    `1 driver with fuse and sense, ${cuts.length} pairs of gaps`,
+    DRIVER_AS_METRES,
+    { ...plan, runs, joints, feeders },
+    sources,
+  )
+}

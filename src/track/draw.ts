@@ -1,0 +1,285 @@
+/** The railroad drawn: each section in the colour, width and pattern of its grade, with its figure beside it. */
+import { coordinate, escapeXml, svgDocument, svgText, textWidth } from '../plot/index.js'
+import { formatNumber } from '../units/index.js'
+import { trackName } from './names.js'
+import type { Plan } from './plan.js'
+
+export type Grade = 'good' | 'fair' | 'poor' | 'none'
+
+/** What a section shows. */
+export interface MapValue {
+  grade: Grade
+  /** Short, `12.4 V`. */
+  label: string
+}
+
+export interface TrackMap {
+  id: string
+  title: string
+  description: string
+  /** By track number of the plan. */
+  values: readonly MapValue[]
+  legend: Readonly<Record<Grade, string>>
+  width?: number
+}
+
+interface Line {
+  points: [number, number][]
+}
+
+/** Dash pattern and width by grade: colour is never the only sign. */
+const LOOK: Record<Grade, { colour: string; dash: string; width: number }> = {
+  good: { colour: 'var(--s2)', dash: '', width: 4 },
+  fair: { colour: 'var(--s4)', dash: '10 4', width: 5 },
+  poor: { colour: 'var(--bad)', dash: '3 3', width: 7 },
+  none: { colour: 'var(--faint)', dash: '1 5', width: 3 },
+}
+
+/** @returns the SVG text. Sections without coordinates are drawn as rows below. */
+export function drawTrack(plan: Plan, map: TrackMap): string {
+  const lines = layOutTracks(plan)
+  const all = lines.flatMap((l) => l.points)
+  const [minX, maxX] = bounds(all.map((p) => p[0]))
+  const [minY, maxY] = bounds(all.map((p) => p[1]))
+  const width = map.width ?? 960
+  const margin = 56
+  const top = 52
+  const scale = Math.min((width - 2 * margin) / Math.max(1, maxX - minX), 900 / Math.max(1, maxY - minY))
+  const px = (x: number) => margin + (x - minX) * scale
+  const py = (y: number) => top + margin / 2 + (y - minY) * scale
+  const bottom = py(maxY) + margin / 2
+  const parts: string[] = [svgText(16, 26, map.title, { class: 'head' })]
+  const taken: { x: number; y: number; w: number }[] = []
+  const labels: string[] = []
+  lines.forEach((line, t) => {
+    const value = map.values[t]!
+    const look = LOOK[value.grade]
+    const d = line.points
+      .map(([x, y], i) => `${i === 0 ? 'M' : 'L'}${coordinate(px(x))} ${coordinate(py(y))}`)
+      .join('')
+    const dash = look.dash ? ` stroke-dasharray="${look.dash}"` : ''
+    const name = trackName(plan.tracks[t]!)
+    parts.push(
+      `<path d="${d}" fill="none" stroke="${look.colour}" stroke-width="${look.width}"${dash}><title>${escapeXml(`${name}: ${value.label}`)}</title></path>`,
+    )
+    // A figure at every section that has room for one; poor ones come first below.
+    labels.push(name)
+  })
+  const order = lines.map((_, t) => t).sort((a, b) => rank(map.values[a]!.grade) - rank(map.values[b]!.grade))
+  for (const t of order) {
+    const track = plan.tracks[t]!
+    if (track.kind === 'turnout' || track.kind === 'slip' || track.kind === 'crossing') continue
+    const [x, y, nx, ny] = middle(lines[t]!.points)
+    const text = `${labels[t]} ${map.values[t]!.label}`
+    const w = textWidth(text) * 0.82
+    for (const side of [1, -1]) {
+      const lx = Math.min(
+        width - w / 2 - 4,
+        Math.max(w / 2 + 4, px(x) + side * nx * (14 + (w / 2) * Math.abs(nx))),
+      )
+      const ly = py(y) + side * ny * 16 + 4
+      if (taken.some((o) => Math.abs(o.x - lx) < (o.w + w) / 2 + 4 && Math.abs(o.y - ly) < 14)) continue
+      taken.push({ x: lx, y: ly, w })
+      parts.push(
+        `<text x="${coordinate(lx)}" y="${coordinate(ly)}" text-anchor="middle" font-size="11">${escapeXml(text)}</text>`,
+      )
+      break
+    }
+  }
+  plan.joints.forEach((j) => {
+    if (!(j.gapL || j.gapR)) return
+    const line = lines[j.a >> 1]!.points
+    const [x, y] = (j.a & 1) === 0 ? line[0]! : line.at(-1)!
+    const cut = j.gapL && j.gapR ? 'both rails are cut' : 'one rail is cut'
+    parts.push(
+      `<rect class="paper" x="${coordinate(px(x) - 4)}" y="${coordinate(py(y) - 7)}" width="8" height="14" stroke="var(--ink)"><title>${escapeXml(`${j.name}: ${cut}`)}</title></rect>`,
+    )
+  })
+  let legendX = margin
+  for (const grade of ['good', 'fair', 'poor', 'none'] as const) {
+    if (!map.values.some((v) => v.grade === grade)) continue
+    const look = LOOK[grade]
+    const dash = look.dash ? ` stroke-dasharray="${look.dash}"` : ''
+    const y = bottom + 24
+    parts.push(
+      `<path d="M${coordinate(legendX)} ${y}h36" fill="none" stroke="${look.colour}" stroke-width="${look.width}"${dash}/>`,
+    )
+    parts.push(svgText(legendX + 44, y + 4, map.legend[grade]))
+    legendX += 64 + textWidth(map.legend[grade])
+  }
+  return svgDocument({
+    id: map.id,
+    title: map.title,
+    description: map.description,
+    width,
+    height: Math.ceil(bottom + 48),
+    body: parts.join(''),
+  })
+}
+
+function rank(grade: Grade): number {
+  return { poor: 0, fair: 1, good: 2, none: 3 }[grade]
+}
+
+function bounds(list: number[]): [number, number] {
+  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY]
+  for (const v of list) {
+    low = Math.min(low, v)
+    high = Math.max(high, v)
+  }
+  return low <= high ? [low, high] : [0, 1]
+}
+
+/** Middle of a line and the unit normal there. */
+function middle(points: [number, number][]): [number, number, number, number] {
+  const total = lengthOf(points)
+  const [x, y] = pointAt(points, total / 2)
+  const [ax, ay] = pointAt(points, total / 2 - total / 50)
+  const [bx, by] = pointAt(points, total / 2 + total / 50)
+  const size = Math.hypot(bx - ax, by - ay) || 1
+  return [x, y, (by - ay) / size, -(bx - ax) / size]
+}
+
+function lengthOf(points: [number, number][]): number {
+  let sum = 0
+  for (let i = 1; i < points.length; i++)
+    sum += Math.hypot(points[i]![0] - points[i - 1]![0], points[i]![1] - points[i - 1]![1])
+  return sum
+}
+
+function pointAt(points: [number, number][], along: number): [number, number] {
+  let left = along
+  for (let i = 1; i < points.length; i++) {
+    const [a, b] = [points[i - 1]!, points[i]!]
+    const size = Math.hypot(b[0] - a[0], b[1] - a[1])
+    if (left <= size || i === points.length - 1) {
+      const share = size > 0 ? left / size : 0
+      return [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share]
+    }
+    left -= size
+  }
+  return points[0]!
+}
+
+/** A part of a line from one length to another, with the corners between. */
+function partOf(points: [number, number][], from: number, to: number): [number, number][] {
+  const out: [number, number][] = [pointAt(points, from)]
+  let at = 0
+  for (let i = 1; i < points.length; i++) {
+    at += Math.hypot(points[i]![0] - points[i - 1]![0], points[i]![1] - points[i - 1]![1])
+    if (at > from + 1e-9 && at < to - 1e-9) out.push(points[i]!)
+  }
+  out.push(pointAt(points, to))
+  return out
+}
+
+function arcPoints(arc: { centre: number[]; radius: number; from: number; to: number }): [number, number][] {
+  const steps = Math.min(720, Math.max(2, Math.ceil(Math.abs(arc.to - arc.from) / 3)))
+  return Array.from({ length: steps + 1 }, (_, i) => {
+    const angle = ((arc.from + ((arc.to - arc.from) * i) / steps) * Math.PI) / 180
+    return [arc.centre[0]! + arc.radius * Math.cos(angle), arc.centre[1]! + arc.radius * Math.sin(angle)]
+  })
+}
+
+/** A line for every track: as the file draws it, or in rows of their own below. */
+function layOutTracks(plan: Plan): Line[] {
+  const { sections } = plan.design
+  const lines: (Line | undefined)[] = plan.tracks.map((t) => {
+    if (t.kind !== 'section') return undefined
+    const own = sections[t.group]!
+    const whole = own.points
+      ? own.points.map((p): [number, number] => [p[0]!, p[1]!])
+      : own.arc
+        ? arcPoints(own.arc)
+        : undefined
+    if (!whole) return undefined
+    const total = lengthOf(whole)
+    return { points: partOf(whole, (total * t.index) / t.count, (total * (t.index + 1)) / t.count) }
+  })
+  // Legs of turnouts and crossings reach from their own place to the ends they meet.
+  const places: Record<string, readonly number[] | undefined> = {}
+  for (const list of [plan.design.turnouts, plan.design.crossings, plan.design.turntables])
+    for (const [name, own] of Object.entries(list ?? {})) places[name] = own.at
+  const meets = new Map<number, number>()
+  for (const j of plan.joints) {
+    meets.set(j.a, j.b)
+    meets.set(j.b, j.a)
+  }
+  const pointOfEnd = (end: number | undefined): [number, number] | undefined => {
+    const line = end === undefined ? undefined : lines[end >> 1]
+    return line && ((end! & 1) === 0 ? line.points[0] : line.points.at(-1))
+  }
+  plan.tracks.forEach((t, i) => {
+    if (t.kind === 'section') return
+    const ends = [pointOfEnd(meets.get(2 * i)), pointOfEnd(meets.get(2 * i + 1))]
+    const own = places[t.name]
+    const centre: [number, number] | undefined = own
+      ? [own[0]!, own[1]!]
+      : hubCentre(plan, i, meets, pointOfEnd)
+    if (t.kind === 'turntable' && centre) {
+      lines[i] = {
+        points: [
+          [centre[0] - t.lengthMm / 2, centre[1]],
+          [centre[0] + t.lengthMm / 2, centre[1]],
+        ],
+      }
+      return
+    }
+    const from = ends[0] ?? (t.fromHub >= 0 ? centre : undefined) ?? centre
+    const to = ends[1] ?? (t.toHub >= 0 ? centre : undefined) ?? centre
+    if (from && to) lines[i] = { points: [from, to] }
+  })
+  const drawn = lines.filter((l) => l !== undefined).flatMap((l) => l.points)
+  const [, lowest] = bounds(drawn.map((p) => p[1]))
+  const [leftmost, rightmost] = drawn.length > 0 ? bounds(drawn.map((p) => p[0])) : [0, 6000]
+  const rows = new Map<string, { y: number; x: number }>()
+  const step = Math.max(200, (rightmost - leftmost) / 14)
+  let y = drawn.length > 0 ? lowest + step : 0
+  const longest = Math.max(1, ...plan.tracks.map((t) => t.count * t.lengthMm))
+  plan.tracks.forEach((t, i) => {
+    if (lines[i]) return
+    let row = rows.get(t.group)
+    if (!row) {
+      row = { x: leftmost, y }
+      rows.set(t.group, row)
+      y += step
+    }
+    const size = (t.lengthMm / longest) * Math.max(1000, rightmost - leftmost)
+    lines[i] = {
+      points: [
+        [row.x, row.y],
+        [row.x + size, row.y],
+      ],
+    }
+    row.x += size
+  })
+  return lines as Line[]
+}
+
+/** Middle of the ends that meet at the hub of a leg. */
+function hubCentre(
+  plan: Plan,
+  track: number,
+  meets: Map<number, number>,
+  pointOfEnd: (end: number | undefined) => [number, number] | undefined,
+): [number, number] | undefined {
+  const t = plan.tracks[track]!
+  const hub = t.fromHub >= 0 ? t.fromHub : t.toHub
+  const legs = hub < 0 ? [track] : plan.hubs[hub]!.map((end) => end >> 1)
+  const points = legs.flatMap((leg) =>
+    [2 * leg, 2 * leg + 1].flatMap((end) => {
+      const p = pointOfEnd(meets.get(end))
+      return p ? [p] : []
+    }),
+  )
+  if (points.length === 0) return undefined
+  return [
+    points.reduce((s, p) => s + p[0], 0) / points.length,
+    points.reduce((s, p) => s + p[1], 0) / points.length,
+  ]
+}
+
+/** Volts with few digits, `12.4 V`. */
+export function voltLabel(volt: number): string {
+  return `${formatNumber(volt, 3)} V`
+}
