@@ -35,7 +35,7 @@ function ways(chip: (typeof CHIPS)[number], pair: boolean): TimerOption[] {
 }
 
 /** A firmware that sends ones and zeros in turn; with `blockUs` it turns interrupts off for so long, again and again. */
-function firmware(chip: string, option: TimerOption, blockUs = 0): Uint8Array {
+function firmware(chip: string, option: TimerOption, blockUs = 0, stopUs = 0): Uint8Array {
   const header = signalHeader({
     chip: chip as 'atmega328p',
     clockHz: HZ,
@@ -62,6 +62,11 @@ ISR(HALFBIT_VECTOR) {
 int main(void) {
   halfbit_start();
   sei();
+#ifdef STOP
+  _delay_us(STOP);
+  halfbit_stop();
+  for (;;) continue;
+#endif
   for (;;) {
 ${
   blockUs > 0
@@ -74,7 +79,11 @@ ${
   }
 }
 `
-  return compile(folder, { text: source }, chip, ['-Wextra', '-Werror']).bytes
+  return compile(folder, { text: source }, chip, [
+    '-Wextra',
+    '-Werror',
+    ...(stopUs > 0 ? [`-DSTOP=${stopUs}`] : []),
+  ]).bytes
 }
 
 /** Edges of the pin and of its opposite . */
@@ -83,8 +92,9 @@ function run(
   option: TimerOption,
   forUs = 30e3,
   blockUs = 0,
+  stopUs = 0,
 ): { main: EdgeList; twin: EdgeList } {
-  const image = loadFirmware(firmware(chip, option, blockUs), `${option.id}.elf`)
+  const image = loadFirmware(firmware(chip, option, blockUs, stopUs), `${option.id}.elf`)
   const controller = new SimulatedController(chip, HZ, image)
   const main = new EdgeList()
   const twin = new EdgeList()
@@ -167,4 +177,26 @@ describe.skipIf(!HAVE_COMPILER)('C header on the simulated controller (referee a
       expect(most).toBe(promised)
     }
   })
+
+  it.each(cases.filter((c) => c.chip === 'atmega328p' && c.option.one.us === 58))(
+    '$id stops cleanly',
+    ({ chip, option }) => {
+      // A moment that is no multiple of anything.
+      const { main, twin } = run(chip, option, 30e3, 0, 7777.7)
+      const last = main.count - 1
+      expect(main.levels[last]).toBe(0)
+      expect(main.ticks[last]! / 16).toBeGreaterThan(7700)
+      // The delay loop waits longer for all the interrupts in between.
+      expect(main.ticks[last]! / 16).toBeLessThan(15e3)
+      const slack = option.behaviour === 'pin' ? 3 : 0
+      const half = main.ticks[last]! - main.ticks[last - 1]!
+      const whole = [option.one, option.zero].map((h) => h.ticks * option.divider)
+      expect(whole.some((w) => Math.abs(half - w) <= slack)).toBe(true)
+      if (option.inverted === undefined) return
+      // The opposite falls when the last low half of the main pin is over, give or take the instructions of the stop.
+      expect(twin.levels[twin.count - 1]).toBe(0)
+      const end = twin.ticks[twin.count - 1]! - main.ticks[last]!
+      expect(whole.some((w) => Math.abs(end - w) <= (option.behaviour === 'pin' ? 40 : 0))).toBe(true)
+    },
+  )
 })

@@ -69,9 +69,15 @@ static inline void halfbit_start(void) {
   TCCR1B = (1 << WGM13) | (1 << WGM12) | (1 << CS11); /* 0x1A: waveform mode 15, clock divided by 8; written last, it starts the counter */
 }
 
-/* Stop, with all pins of the signal low: no voltage on the track if the driver takes equal levels for off. */
+/* Stop at the end of a low half, with all pins of the signal low. Waits for it, about 400 us at most. */
 static inline void halfbit_stop(void) {
+  if (TCCR1B == 0) return;
+  TIFR1 = (1 << OCF1B);
+  while (!(TIFR1 & (1 << OCF1B))) continue; /* the middle of a bit: PB2 is low */
   TIMSK1 &= (uint8_t)~(1 << TOIE1);
+  TCCR1A &= (uint8_t)~((1 << COM1B1) | (1 << COM1B0)); /* PB2 stays low */
+  TIFR1 = (1 << TOV1);
+  while (!(TIFR1 & (1 << TOV1))) continue; /* the end of the half or bit */
   TCCR1B = 0;
   TCCR1A = 0; /* the pins belong to the port again */
   PORTB &= (uint8_t)~(1 << PB2);

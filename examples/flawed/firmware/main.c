@@ -69,9 +69,9 @@ ISR(TIMER1_COMPA_vect) {
  */
 static void read_sensor(void) {
   cli();
-  for (uint8_t i = 0; i < 5; i++) {
+  for (uint8_t i = 0; i < 4; i++) {
     PORTD ^= (1 << PD4);
-    _delay_us(30);
+    _delay_us(28);
   }
   sei();
 }
@@ -85,7 +85,7 @@ int main(void) {
   TCCR1B = (1 << WGM12) | (1 << CS11);
   sei();
   for (;;) {
-    _delay_ms(37);
+    _delay_ms(23);
     read_sensor();
   }
 }

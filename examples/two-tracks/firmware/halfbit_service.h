@@ -73,9 +73,15 @@ static inline void halfbit_service_start(void) {
   TCCR3B = (1 << WGM33) | (1 << WGM32) | (1 << CS31); /* 0x1A: waveform mode 15, clock divided by 8; written last, it starts the counter */
 }
 
-/* Stop, with all pins of the signal low: no voltage on the track if the driver takes equal levels for off. */
+/* Stop at the end of a low half, with all pins of the signal low. Waits for it, about 400 us at most. */
 static inline void halfbit_service_stop(void) {
+  if (TCCR3B == 0) return;
+  TIFR3 = (1 << OCF3B);
+  while (!(TIFR3 & (1 << OCF3B))) continue; /* the middle of a bit: PE4 is low */
   TIMSK3 &= (uint8_t)~(1 << TOIE3);
+  TCCR3A &= (uint8_t)~((1 << COM3B1) | (1 << COM3B0)); /* PE4 stays low */
+  TIFR3 = (1 << TOV3);
+  while (!(TIFR3 & (1 << TOV3))) continue; /* the end of the half or bit */
   TCCR3B = 0;
   TCCR3A = 0; /* the pins belong to the port again */
   PORTE &= (uint8_t)~((1 << PE4) | (1 << PE5));

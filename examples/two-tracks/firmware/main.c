@@ -54,18 +54,27 @@ static void sense_poll(void) {
   if (service_is_on) service_current(counts + counts / 14, service_track.gone);
 }
 
-static void service_power(bool on) {
-  if (on == service_is_on) return;
-  service_is_on = on;
-  if (!on) {
-    PORTE &= ~(1 << SERVICE_ENABLE);
-    halfbit_service_stop();
-    return;
-  }
+static void service_on(void) {
+  if (service_is_on) return;
+  service_is_on = true;
   service_open();
   sender_start(&service_track, HALFBIT_SERVICE_PREAMBLE);
   halfbit_service_start();
   PORTE |= (1 << SERVICE_ENABLE);
+}
+
+static void service_off(bool at_once) {
+  if (!service_is_on) return;
+  service_is_on = false;
+  if (at_once) {
+    PORTE &= ~(1 << SERVICE_ENABLE);
+  } else {
+    /* Not inside a packet. Meanwhile the main track has two packets in hand, which take longer than this one. */
+    uint8_t gone = service_track.gone;
+    while (service_track.gone == gone) continue;
+  }
+  halfbit_service_stop();
+  PORTE &= ~(1 << SERVICE_ENABLE);
 }
 
 static bool is(const char *word, const char *wanted) {
@@ -86,7 +95,8 @@ static const char *obey(char *words[], uint8_t count) {
     return "ok\n";
   }
   if (count == 2 && is(words[0], "service") && on_or_off(words[1], &on)) {
-    service_power(on);
+    if (on) service_on();
+    else service_off(false);
     return "ok\n";
   }
   if (count < 2 || !line_number(words[1], &first) || first < 0) return "no\n";
@@ -116,7 +126,7 @@ static void service_poll(void) {
       line_say("silent\n");
       break;
     case SERVICE_OVERLOAD:
-      service_power(false);
+      service_off(true);
       line_say("overload\n");
       break;
     default:

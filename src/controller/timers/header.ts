@@ -288,9 +288,7 @@ function start(i: HeaderInput): string[] {
       : `  TCNT${n} = 0;`,
   )
   lines.push(`  TCCR${n}A = ${a.value}; /* ${hex(a.number)}: ${a.says} */`)
-  lines.push(
-    `  ${flags} = ${mask.value.replace('OCIE', 'OCF').replace('TOIE', 'TOV')}; /* forget what came before */`,
-  )
+  lines.push(`  ${flags} = ${flagOf(mask.value)}; /* forget what came before */`)
   lines.push(`  ${mask.register} ${shared ? '|=' : '='} ${mask.value}; /* ${mask.says} */`)
   lines.push(`  TCCR${n}B = ${b.value}; /* ${hex(b.number)}: ${b.says} */`, '}')
   return lines
@@ -313,17 +311,49 @@ function opposed(i: HeaderInput, wide: boolean): string[] {
   ]
 }
 
+/**
+ * Stop at the end of a low half: then neither pin makes a half-bit that is none. The main pin is taken from the timer while
+ * it is low anyway; its opposite falls when the run of the counter ends.
+ */
 function stop(i: HeaderInput): string[] {
   const { option: o } = i
   const n = o.timer.number
   const mask = o.settings.find((s) => s.register.startsWith('TIMSK'))!
+  const flags = mask.register === 'TIMSK' ? 'TIFR' : `TIFR${n}`
+  const port = o.pin[1]!
+  const longest = formatTimeUs(4 * Math.max(o.one.us, o.zero.us), 3)
+  // In PWM the compare of the edge tells; a toggled pin must be looked at.
+  const edge = `(1 << OCF${n}${o.channel})`
+  const low = perBit(i)
+    ? [
+        `  ${flags} = ${edge};`,
+        `  while (!(${flags} & ${edge})) continue; /* the middle of a bit: ${o.pin} is low */`,
+      ]
+    : [
+        `  while (!(PIN${port} & (1 << ${o.pin}))) continue;`,
+        `  while (PIN${port} & (1 << ${o.pin})) continue;`,
+      ]
+  const released =
+    o.behaviour === 'pin'
+      ? []
+      : [
+          `  TCCR${n}A &= (uint8_t)~((1 << COM${n}${o.channel}1) | (1 << COM${n}${o.channel}0)); /* ${o.pin} stays low */`,
+        ]
   return [
-    '/* Stop, with all pins of the signal low: no voltage on the track if the driver takes equal levels for off. */',
+    `/* Stop at the end of a low half, with all pins of the signal low. Waits for it, about ${longest} at most. */`,
     `static inline void ${i.prefix}_stop(void) {`,
+    `  if (TCCR${n}B == 0) return;`,
+    ...low,
     `  ${mask.register} &= (uint8_t)~${group(mask.value)};`,
+    ...released,
+    `  ${flags} = ${flagOf(mask.value)};`,
+    `  while (!(${flags} & ${flagOf(mask.value)})) continue; /* the end of the half or bit */`,
     `  TCCR${n}B = 0;`,
     `  TCCR${n}A = 0; /* the pins belong to the port again */`,
-    ...byPort(pinsOf(i)).map(([port, bits]) => `  PORT${port} &= (uint8_t)~${group(bits)};`),
+    ...byPort(pinsOf(i)).map(([p, bits]) => `  PORT${p} &= (uint8_t)~${group(bits)};`),
     '}',
   ]
 }
+
+/** The flag of an interrupt, by the name of its enable bit. */
+const flagOf = (enable: string) => enable.replace('OCIE', 'OCF').replace('TOIE', 'TOV')
