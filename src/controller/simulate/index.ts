@@ -1,4 +1,7 @@
+export type * from '../chips/avr-model.js'
+export { AVR_MODELS } from '../chips/avr-models.data.js'
 export { type FirmwareImage, type FirmwareSymbol, flashEnd, loadFirmware } from './image.js'
 export * from './machine.js'
+export { findPin } from './ports.js'
 export * from './report.js'
 export * from './stimulus.js'

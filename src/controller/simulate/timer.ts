@@ -210,7 +210,12 @@ export class Timer implements Device {
     }
     if (address === model.icr) {
       // Writable only where it is the top value (data sheet, ICR1).
-      if (this.#mode.top !== 'icr') return
+      if (this.#mode.top !== 'icr') {
+        this.#host.note(
+          `a write to ICR${model.number} in a mode that has its top elsewhere was ignored, as the data sheet says: set the mode first`,
+        )
+        return
+      }
       this.#noteReload(-1, this.#icr, value, at)
       this.#icr = value
       return
