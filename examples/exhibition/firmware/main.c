@@ -80,11 +80,20 @@ static bool obey(char *words[], uint8_t count) {
   return false;
 }
 
+/* Keep both slots filled. */
+static void feed(void) {
+  for (struct packet *slot; (slot = sender_slot(&track)) != NULL;) {
+    roster_next(slot);
+    sender_commit(&track);
+  }
+}
+
 int main(void) {
   line_start();
   sense_start();
   roster_start();
   sender_start(&track, HALFBIT_PREAMBLE);
+  feed();
   halfbit_start();
   /* Track power comes only when the signal is there: a decoder may take bare direct current for analog running. */
   PORTB &= ~(1 << ENABLE);
@@ -92,11 +101,7 @@ int main(void) {
   PORTB |= (1 << ENABLE);
   sei();
   for (;;) {
-    struct packet *slot = sender_slot(&track);
-    if (slot) {
-      roster_next(slot);
-      sender_commit(&track);
-    }
+    feed();
     sense_poll();
     char *words[LINE_WORDS];
     uint8_t count = line_words(words);

@@ -54,11 +54,27 @@ static void sense_poll(void) {
   if (service_is_on) service_current(counts + counts / 14, service_track.gone);
 }
 
+/* Keep both slots of each track filled. */
+static void feed_main(void) {
+  for (struct packet *slot; (slot = sender_slot(&main_track)) != NULL;) {
+    roster_next(slot);
+    sender_commit(&main_track);
+  }
+}
+
+static void feed_service(void) {
+  for (struct packet *slot; (slot = sender_slot(&service_track)) != NULL;) {
+    service_next(slot);
+    sender_commit(&service_track);
+  }
+}
+
 static void service_on(void) {
   if (service_is_on) return;
   service_is_on = true;
   service_open();
   sender_start(&service_track, HALFBIT_SERVICE_PREAMBLE);
+  feed_service();
   halfbit_service_start();
   PORTE |= (1 << SERVICE_ENABLE);
 }
@@ -113,11 +129,7 @@ static const char *obey(char *words[], uint8_t count) {
 
 static void service_poll(void) {
   if (!service_is_on) return;
-  struct packet *slot = sender_slot(&service_track);
-  if (slot) {
-    service_next(slot);
-    sender_commit(&service_track);
-  }
+  feed_service();
   switch (service_result()) {
     case SERVICE_ANSWERED:
       line_say("yes\n");
@@ -139,6 +151,7 @@ int main(void) {
   sense_start();
   roster_start();
   sender_start(&main_track, HALFBIT_MAIN_PREAMBLE);
+  feed_main();
   halfbit_main_start();
   PORTH &= ~(1 << MAIN_ENABLE);
   DDRH |= (1 << MAIN_ENABLE);
@@ -147,11 +160,7 @@ int main(void) {
   PORTH |= (1 << MAIN_ENABLE);
   sei();
   for (;;) {
-    struct packet *slot = sender_slot(&main_track);
-    if (slot) {
-      roster_next(slot);
-      sender_commit(&main_track);
-    }
+    feed_main();
     sense_poll();
     service_poll();
     char *words[LINE_WORDS];

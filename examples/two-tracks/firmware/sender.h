@@ -46,7 +46,7 @@ static inline void sender_take(struct sender *s) {
   s->ones = s->preamble;
 }
 
-/* Before the signal starts. */
+/* Before the signal starts. Fill the slots next: what they hold when the interrupt asks first goes out first. */
 static inline void sender_start(struct sender *s, uint8_t preamble) {
   for (uint8_t i = 0; i < SENDER_SLOTS; i++) s->full[i] = false;
   s->filling = 0;
@@ -54,8 +54,9 @@ static inline void sender_start(struct sender *s, uint8_t preamble) {
   s->gone = 0;
   s->idling = true;
   s->preamble = preamble;
+  s->ones = 0;
+  s->left = 0;
   s->mask = 0;
-  sender_take(s);
 }
 
 /* The next bit. For the interrupt only. */
