@@ -1,7 +1,8 @@
-/** Files written whole or not at all. */
+/** Files read up to a limit, and written whole or not at all. */
 import { randomBytes } from 'node:crypto'
-import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeSync } from 'node:fs'
+import { closeSync, fstatSync, fsyncSync, openSync, readSync, renameSync, rmSync, writeSync } from 'node:fs'
 import { basename, dirname, join } from 'node:path'
+import { InputError } from '../units/index.js'
 
 /** An output file that appears under its name only once {@link commit} has been called. */
 export class WholeFile {
@@ -50,5 +51,34 @@ export function writeWhole(path: string, content: string | Uint8Array): void {
     file.commit()
   } finally {
     file.discard()
+  }
+}
+
+/**
+ * A file's bytes, if there are at most `most`; also of a pipe or a device, whose size nobody tells.
+ * @param what the file should be, for the message: `a design file`.
+ * @throws InputError when it is larger or a folder; a file system error naming `path`.
+ */
+export function readUpTo(path: string, most: number, what: string): Uint8Array {
+  const handle = openSync(path, 'r')
+  try {
+    const info = fstatSync(handle)
+    if (info.isDirectory()) throw new InputError(`is a folder; expected ${what}`, { file: path })
+    const tooLong = () => new InputError(`is larger than ${what} can be (${most} bytes)`, { file: path })
+    if (info.size > most) throw tooLong()
+    const parts: Uint8Array[] = []
+    for (let total = 0; ; ) {
+      const part = new Uint8Array(65536)
+      const read = readSync(handle, part)
+      if (read === 0) return Buffer.concat(parts)
+      parts.push(part.subarray(0, read))
+      total += read
+      if (total > most) throw tooLong()
+    }
+  } catch (error) {
+    // Reading through an open handle names no path of its own.
+    throw error instanceof InputError ? error : Object.assign(error as NodeJS.ErrnoException, { path })
+  } finally {
+    closeSync(handle)
   }
 }

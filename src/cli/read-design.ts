@@ -1,9 +1,10 @@
 /** Reads the design file from disk, and the files that it names beside it. */
-import { closeSync, fstatSync, openSync, readSync, statSync } from 'node:fs'
+import { statSync } from 'node:fs'
 import { dirname, isAbsolute, join } from 'node:path'
 import { type LoadedDesign, loadDesign, type Path } from '../design/index.js'
 import { type Profile, profileOf } from '../standard/index.js'
 import { InputError } from '../units/index.js'
+import { readUpTo } from './files.js'
 
 export interface DesignFile extends LoadedDesign {
   /** As given on the command line. */
@@ -18,7 +19,7 @@ const LARGEST_BYTES = 8 << 20
 
 /** @throws InputError (or a file system error) telling what is wrong with the file and where. */
 export function readDesign(file: string): DesignFile {
-  const bytes = readBytes(file)
+  const bytes = readUpTo(file, LARGEST_BYTES, 'a design file')
   const loaded = loadDesign(textOf(bytes, file), file)
   return {
     ...loaded,
@@ -37,37 +38,7 @@ export function profileOfDesign({ design }: LoadedDesign, cutout = false): Profi
 
 /** The text of a design file, unchecked. */
 export function readDesignText(file: string): string {
-  return textOf(readBytes(file), file)
-}
-
-function readBytes(file: string): Uint8Array {
-  const handle = openSync(file, 'r')
-  try {
-    const info = fstatSync(handle)
-    if (info.isDirectory()) {
-      throw new InputError('is a folder; expected a design file, such as halfbit.yaml in it', { file })
-    }
-    if (info.size > LARGEST_BYTES) {
-      throw new InputError(`has ${info.size} bytes; a design file has at most ${LARGEST_BYTES}`, { file })
-    }
-    return readUpTo(handle, LARGEST_BYTES, file)
-  } finally {
-    closeSync(handle)
-  }
-}
-
-/** Also of a pipe or a device, whose size nobody tells. */
-function readUpTo(handle: number, most: number, file: string): Uint8Array {
-  const parts: Uint8Array[] = []
-  for (let total = 0; ; ) {
-    const part = new Uint8Array(65536)
-    const read = readSync(handle, part)
-    if (read === 0) return Buffer.concat(parts)
-    parts.push(part.subarray(0, read))
-    total += read
-    if (total > most)
-      throw new InputError(`is longer than the ${most} bytes a design file may have`, { file })
-  }
+  return textOf(readUpTo(file, LARGEST_BYTES, 'a design file'), file)
 }
 
 function textOf(bytes: Uint8Array, file: string): string {

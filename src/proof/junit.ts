@@ -1,46 +1,79 @@
 /** The proof as JUnit XML, for continuous integration: one test case per clause and origin. */
 import { ORIGINS, type Proof } from './proof.js'
-import { placeText, rowName, valueText } from './words.js'
+import { countText, inputText, placeText, rowName, valueText } from './words.js'
 
-/** Not shown is skipped, broken a failure, undecided an error: neither passes. */
+/**
+ * Not shown is skipped, broken a failure, undecided an error: neither passes. There is one suite for each origin; its
+ * properties name the standard, the inputs and the program.
+ */
 export function proofJunit(proof: Proof): string {
+  const { about, profile } = proof
+  const facts: [string, string][] = [
+    [
+      'standard',
+      `${profile.title}, edition ${profile.edition} (${profile.documents}), scale ${profile.scale}`,
+    ],
+    ...about.inputs.map((input): [string, string] => ['input', inputText(input)]),
+    ['halfbit', about.version],
+    ...(about.notes ?? []).map((note): [string, string] => ['note', note]),
+  ]
+  const properties = facts.map(([name, value]) => `      <property name="${name}" value="${xml(value)}"/>`)
+  const total = { tests: 0, failures: 0, errors: 0, skipped: 0 }
   const suites = ORIGINS.map((origin) => {
-    let failures = 0
-    let errors = 0
-    let skipped = 0
+    const count = { tests: 0, failures: 0, errors: 0, skipped: 0 }
     const cases = proof.rows.map((row) => {
-      const head = `    <testcase classname="${xml(`${proof.about.name}.${origin}`)}" name="${xml(rowName(row))}"`
+      count.tests++
+      const head = `    <testcase classname="${xml(`${about.name}.${origin}`)}" name="${xml(rowName(row))}" time="0"`
       const cell = row.cells[origin]
       if (cell === undefined) {
-        skipped++
+        count.skipped++
         return `${head}><skipped message="not shown"/></testcase>`
       }
-      const [worst] = cell.evidence
       if (cell.verdict === 'met') return `${head}/>`
       const kind = cell.verdict === 'broken' ? 'failure' : 'error'
-      if (kind === 'failure') failures++
-      else errors++
-      const message = `${cell.verdict}: ${valueText(worst!)}, limit ${row.limits || 'none'}`
-      const detail = cell.evidence
-        .map((e) => [e.because, placeText(e), row.source].filter(Boolean).join('; '))
-        .join('\n')
+      count[kind === 'failure' ? 'failures' : 'errors']++
+      const [worst] = cell.evidence
+      const message = `${cell.verdict}: ${valueText(worst!)}, limit ${row.limits || 'see the demand'}`
+      const detail = [
+        row.demand,
+        ...cell.evidence.map((e) => [e.because, countText(e), placeText(e)].filter(Boolean).join('; ')),
+        row.source,
+      ].join('\n')
       return `${head}><${kind} type="${row.clause}" message="${xml(message)}">${xml(detail)}</${kind}></testcase>`
     })
-    const counts = `tests="${cases.length}" failures="${failures}" errors="${errors}" skipped="${skipped}"`
-    return `  <testsuite name="${origin}" ${counts}>\n${cases.join('\n')}\n  </testsuite>`
+    for (const key of ['tests', 'failures', 'errors', 'skipped'] as const) total[key] += count[key]
+    return [
+      `  <testsuite name="${origin}" ${counts(count)} time="0"${stamp(proof)}>`,
+      '    <properties>',
+      ...properties,
+      '    </properties>',
+      ...cases,
+      '  </testsuite>',
+    ].join('\n')
   })
-  return `<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="${xml(proof.about.name)}">\n${suites.join('\n')}\n</testsuites>\n`
+  return `<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="${xml(about.name)}" ${counts(total)} time="0">\n${suites.join('\n')}\n</testsuites>\n`
+}
+
+function counts(count: Record<string, number>): string {
+  return Object.entries(count)
+    .map(([name, n]) => `${name}="${n}"`)
+    .join(' ')
+}
+
+function stamp({ about }: Proof): string {
+  return about.date === undefined ? '' : ` timestamp="${xml(about.date)}"`
 }
 
 /** Escaped; characters that XML 1.0 does not allow at all become a replacement character. */
 export function xml(text: string): string {
   return text
     .replace(
-      /[\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]|[\ud800-\udbff](?![\udc00-\udfff])|(?<![\ud800-\udbff])[\udc00-\udfff]/g,
+      /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u009f\ufffe\uffff]|[\ud800-\udbff](?![\udc00-\udfff])|(?<![\ud800-\udbff])[\udc00-\udfff]/g,
       '\ufffd',
     )
     .replace(/&/g, '&amp;')
     .replace(/</g, '&lt;')
     .replace(/>/g, '&gt;')
     .replace(/"/g, '&quot;')
+    .replace(/'/g, '&#39;')
 }

@@ -4,8 +4,10 @@ import {
   type Clause,
   type ClauseId,
   type Evidence,
+  type Limits,
   type Origin,
   type Profile,
+  profileOf,
   senderLimits,
   type TrackMode,
   type Verdict,
@@ -37,7 +39,13 @@ const SIGNAL_CLAUSES: ReadonlySet<ClauseId> = new Set([
 /** What was found about one clause from one origin; several statements are joined to the worst. */
 export interface Cell {
   verdict: Verdict
+  /** The smallest of the statements. */
   margin: number
+  /**
+   * Where it is broken for the station and the standard says what decoders must accept: whether that is kept.
+   * The clause is broken either way.
+   */
+  decoders?: 'must accept it' | 'need not accept it'
   /** The statements, worst first. */
   evidence: Evidence[]
 }
@@ -97,37 +105,36 @@ export interface Proof {
 
 const RANK: Record<Verdict | 'not shown', number> = { 'not shown': 0, met: 1, undecided: 2, broken: 3 }
 
-/** Put evidence into the table of clauses. A clause without evidence has a row that says `not shown`. */
+/**
+ * Put evidence into the table of clauses. A clause without evidence has a row that says `not shown`.
+ * @param profile limits of an output without cut-out; those of an output with one are made from it.
+ * @throws RangeError when evidence names no clause of the profile.
+ */
 export function prove(evidence: readonly Evidence[], profile: Profile, about: ProofAbout): Proof {
+  const checked = evidence.map((e) => sound(e, profile))
+  const withCutout = profileOf({
+    profile: profile.profile,
+    edition: profile.edition,
+    scale: profile.scale,
+    cutout: true,
+  })
   const rows: Row[] = []
-  const outputs = about.outputs.map((o) => o.name)
   for (const id of CLAUSE_IDS) {
-    const mine = evidence.filter((e) => e.clause === id)
-    if (
-      (id === 'cutout-start' || id === 'cutout-end') &&
-      mine.length === 0 &&
-      !about.outputs.some((o) => o.cutout)
-    )
-      continue
-    const isSignal = SIGNAL_CLAUSES.has(id)
-    // Evidence that names no output is about the only one there is.
-    const nameOf = (e: Evidence) => e.about ?? (isSignal && outputs.length === 1 ? outputs[0] : undefined)
-    const abouts = new Set<string | undefined>(isSignal ? outputs : [])
-    for (const e of mine) abouts.add(nameOf(e))
-    if (abouts.size === 0) abouts.add(undefined)
-    for (const name of abouts) {
+    for (const { name, list } of subjects(id, checked, about.outputs)) {
       const output = about.outputs.find((o) => o.name === name)
-      if (id === 'service-sequence' && output?.mode === 'operations' && !mine.some((e) => nameOf(e) === name))
-        continue
-      const list = mine.filter((e) => nameOf(e) === name)
-      const shown = abouts.size > 1 || (!isSignal && name !== undefined) ? name : undefined
-      rows.push(rowOf(profile.clauses[id], list, output?.mode ?? 'operations', shown))
+      const { clauses } = output?.cutout ? withCutout : profile
+      rows.push(rowOf(clauses[id], list, output?.mode ?? 'operations', name))
+    }
+  }
+  // One output need not be named in every row.
+  if (about.outputs.length === 1) {
+    for (const row of rows) {
+      if (SIGNAL_CLAUSES.has(row.clause) && rows.filter((r) => r.clause === row.clause).length === 1)
+        delete row.about
     }
   }
   const counts = { met: 0, broken: 0, undecided: 0, 'not shown': 0 }
   for (const row of rows) counts[row.verdict]++
-  const verdict =
-    counts.broken > 0 ? 'broken' : counts.undecided > 0 ? 'undecided' : counts.met > 0 ? 'met' : 'not shown'
   const { profile: id, title, edition, documents, scale } = profile
   return {
     halfbit: 1,
@@ -136,35 +143,82 @@ export function prove(evidence: readonly Evidence[], profile: Profile, about: Pr
     profile: { id, title, edition, documents, scale },
     rows,
     counts,
-    verdict,
+    verdict: overall(counts),
   }
+}
+
+/** Nothing is met as long as something is broken or undecided. */
+function overall(counts: Proof['counts']): Proof['verdict'] {
+  if (counts.broken > 0) return 'broken'
+  if (counts.undecided > 0) return 'undecided'
+  return counts.met > 0 ? 'met' : 'not shown'
+}
+
+/** What a clause is about in this design, each with its evidence: every output, or whatever the evidence names. */
+function subjects(
+  id: ClauseId,
+  evidence: readonly Evidence[],
+  outputs: readonly ProofOutput[],
+): { name: string | undefined; list: Evidence[] }[] {
+  const isSignal = SIGNAL_CLAUSES.has(id)
+  // Evidence that names no output is about the only one there is.
+  const only = isSignal && outputs.length === 1 ? outputs[0]!.name : undefined
+  const lists = new Map<string | undefined, Evidence[]>()
+  if (isSignal) for (const o of outputs) if (demanded(id, o)) lists.set(o.name, [])
+  for (const e of evidence) {
+    if (e.clause !== id) continue
+    const name = e.about ?? only
+    const list = lists.get(name) ?? []
+    lists.set(name, list)
+    list.push(e)
+  }
+  if (lists.size === 0 && !isSignal) lists.set(undefined, [])
+  return [...lists].map(([name, list]) => ({ name, list }))
+}
+
+/** Some clauses are about what only some outputs do. */
+function demanded(id: ClauseId, output: ProofOutput): boolean {
+  if (id === 'cutout-start' || id === 'cutout-end') return output.cutout
+  if (id === 'service-sequence') return output.mode === 'service'
+  // In service mode all packets are for the one decoder on the track and follow each other at once.
+  return id !== 'same-address-gap' || output.mode === 'operations'
+}
+
+/** Evidence that can be relied on: figures that are none decide nothing. */
+function sound(e: Evidence, profile: Profile): Evidence {
+  const clause = Object.hasOwn(profile.clauses, e.clause) ? profile.clauses[e.clause] : undefined
+  if (!clause) throw new RangeError(`evidence for "${e.clause}", which is no clause`)
+  const { low, high } = e.value
+  if (Number.isFinite(e.margin) && !Number.isNaN(low) && !Number.isNaN(high)) return e
+  const because = `${e.because}; the figures of this statement could not be computed`
+  return { ...e, verdict: e.verdict === 'broken' ? 'broken' : 'undecided', margin: 0, because }
 }
 
 function rowOf(clause: Clause, evidence: Evidence[], mode: TrackMode, about: string | undefined): Row {
   const cells: Row['cells'] = {}
   let verdict: Row['verdict'] = 'not shown'
   for (const origin of ORIGINS) {
-    const list = evidence.filter((e) => e.origin === origin)
+    const list = evidence.filter((e) => e.origin === origin).map((e) => withDecoders(e, clause))
     if (list.length === 0) continue
     list.sort((a, b) => RANK[b.verdict] - RANK[a.verdict] || a.margin - b.margin)
     const [worst] = list
-    cells[origin] = {
+    const cell: Cell = {
       verdict: worst!.verdict,
       margin: Math.min(...list.map((e) => e.margin)),
       evidence: list,
     }
+    const decoders = list.filter((e) => e.verdict === 'broken').map((e) => decodersOf(e, clause))
+    if (decoders.includes('need not accept it')) cell.decoders = 'need not accept it'
+    else if (decoders.includes('must accept it')) cell.decoders = 'must accept it'
+    cells[origin] = cell
     if (RANK[worst!.verdict] > RANK[verdict]) verdict = worst!.verdict
   }
-  const { document, edition, section, status } = clause.source
   const row: Row = {
     clause: clause.id,
     title: clause.title,
     demand: clause.demand,
     limits: limitsInWords(clause, mode),
-    source: `${document}${edition ? `:${edition}` : ''}${section ? ` ${section}` : ''} (${status})`.replace(
-      'common practice no source (common practice)',
-      'common practice, no source',
-    ),
+    source: sourceInWords(clause.source),
     cells,
     verdict,
   }
@@ -172,10 +226,39 @@ function rowOf(clause: Clause, evidence: Evidence[], mode: TrackMode, about: str
   return row
 }
 
+/** What a broken clause means for the decoders, where the standard gives limits for both ends. */
+function decodersOf(e: Evidence, { receiver, unit }: Clause): Cell['decoders'] {
+  if (!receiver || e.value.unit !== unit) return undefined
+  const { min = Number.NEGATIVE_INFINITY, max = Number.POSITIVE_INFINITY } = receiver
+  return e.value.low >= min && e.value.high <= max ? 'must accept it' : 'need not accept it'
+}
+
+/** The sentence says so too, unless its room already did. */
+function withDecoders(e: Evidence, clause: Clause): Evidence {
+  const decoders = e.verdict === 'broken' ? decodersOf(e, clause) : undefined
+  if (decoders === undefined || /\bdecoders\b/.test(e.because)) return e
+  const { min, max } = clause.receiver ?? {}
+  const range = [min, max].filter((limit) => limit !== undefined).join(' to ')
+  const more = max === undefined ? ' or more' : min === undefined ? ' or less' : ''
+  const accept = `${range} ${clause.unit}${more}`
+  const says =
+    decoders === 'must accept it'
+      ? `decoders should still read it, they must accept ${accept}`
+      : `decoders need not read it, they must accept only ${accept}`
+  return { ...e, because: `${e.because.replace(/\.$/, '')}; ${says}` }
+}
+
+function sourceInWords({ document, edition, section, status }: Clause['source']): string {
+  if (status === 'common practice') return 'common practice, no source'
+  return `${document}${edition ? `:${edition}` : ''}${section ? ` ${section}` : ''} (${status})`
+}
+
 function limitsInWords(clause: Clause, mode: TrackMode): string {
-  const { min, max } = senderLimits(clause, mode)
-  const { unit } = clause
-  if (max === 0) return 'none'
+  const limits = senderLimits(clause, mode)
+  return limits.max === 0 ? 'none' : windowInWords(limits, clause.unit)
+}
+
+function windowInWords({ min, max }: Limits, unit: string): string {
   if (min !== undefined && max !== undefined) return `${min} to ${max} ${unit}`
   if (min !== undefined) return `at least ${min} ${unit}`
   return max === undefined ? '' : `at most ${max} ${unit}`

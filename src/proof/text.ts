@@ -1,68 +1,127 @@
 /** The proof for a terminal. */
-import { textBar, textTable, wrapText } from '../plot/index.js'
+import { textBar, wrapText } from '../plot/index.js'
 import { type Cell, ORIGINS, type Proof, type Row } from './proof.js'
-import { cellText, inputText, placeText, rowName, troubles, valueText, verdictText } from './words.js'
+import {
+  cellText,
+  countText,
+  inputText,
+  oneLine,
+  placeText,
+  rowName,
+  sources,
+  troubles,
+  valueText,
+  verdictText,
+  verdictWord,
+} from './words.js'
 
 export interface TextStyle {
   /** Columns of the terminal. */
   width: number
   colour: boolean
+  /** Also the sentence behind every cell that is met. */
+  reasons?: boolean
 }
 
-const PAINT: Record<string, string> = { met: '32', broken: '31;1', undecided: '33', 'not shown': '2' }
+const PAINT: Record<string, string> = { met: '32', broken: '31;1', undecided: '33;1', 'not shown': '2' }
+const NARROWEST = 40
 
 /** Lines of the report. Colour only repeats what words say. */
 export function proofText(proof: Proof, style: TextStyle): string[] {
+  const width = Math.max(NARROWEST, style.width)
+  const wrap = (text: string, indent = '  ') => wrapText(oneLine(text), width, indent)
   const { about, profile } = proof
+  const fact = (name: string, text: string) =>
+    wrapText(oneLine(text), width - 10).map((line, i) => `${(i === 0 ? name : '').padEnd(10)}${line}`)
   const lines = [
-    `Proof of ${about.name}`,
-    `Standard  ${profile.title}, edition ${profile.edition} (${profile.documents}), scale ${profile.scale}`,
-    ...inputText(proof).map((text) => `Input     ${text}`),
+    ...wrap(`Proof of ${about.name}`),
+    ...fact('Standard', `${profile.title}, edition ${profile.edition} (${profile.documents})`),
+    ...fact('Scale', profile.scale),
+    ...about.inputs.flatMap((input) => fact('Input', inputText(input, 16))),
+    ...fact('By', `halfbit ${about.version}${about.date === undefined ? '' : `, ${about.date}`}`),
+    '',
+    ...table(proof, width, style.colour),
     '',
   ]
-  const bars = style.width >= 100
-  const columns = [{ head: 'clause' }, { head: 'limit' }, ...ORIGINS.map((head) => ({ head }))]
-  const some = proof.rows.filter((row) => row.verdict !== 'not shown')
-  const rows = some.map((row) => [
-    rowName(row),
-    row.limits,
-    ...ORIGINS.map((o) => withBar(row.cells[o], bars)),
-  ])
-  const table = textTable(columns, rows)
-  const body = style.colour
-    ? table.map((text, i) => paintLine(text, some[i - (table.length - rows.length)]))
-    : table
   const none = proof.rows.filter((row) => row.verdict === 'not shown').map(rowName)
+  if (none.length > 0) lines.push(...wrap(`Not shown at all: ${none.join(', ')}.`), '')
   lines.push(
-    ...body,
-    '',
-    ...(none.length > 0
-      ? [...wrapText(`Not shown at all: ${none.join(', ')}.`, Math.max(60, style.width), '  '), '']
-      : []),
-    'The figure is the margin: 1 in the centre of the window, 0 at its limit, below 0 outside.',
+    ...wrap('The figure is the margin: 1 in the centre of the window, 0 at its limit, below 0 outside.'),
   )
-  const list = troubles(proof)
-  if (list.length > 0) lines.push('')
-  for (const { row, origin, evidence } of list) {
-    const place = placeText(evidence)
-    const word = evidence.verdict === 'broken' ? 'BROKEN' : 'undecided'
-    const head = `${word} ${rowName(row)}, ${origin}: ${valueText(evidence)}${row.limits ? `, limit ${row.limits}` : ''}. ${evidence.because}.${place ? ` (${place})` : ''} ${row.source}.`
-    lines.push(...wrapText(head, Math.max(60, style.width), '  '))
+  const rest = [...sources(proof.rows.filter((row) => row.verdict !== 'not shown'))]
+  if (rest.length > 0) {
+    lines.push(...wrap(`Sources: ${rest.map(([source, of]) => `${source}: ${of.join(', ')}`).join('; ')}.`))
   }
-  for (const note of about.notes ?? [])
-    lines.push('', ...wrapText(`Note: ${note}`, Math.max(60, style.width), '  '))
-  lines.push('', paint(verdictText(proof), proof.verdict, style.colour))
+  for (const { row, origin, evidence } of troubles(proof)) {
+    const place = placeText(evidence)
+    const limit = row.limits ? `, limit ${row.limits}` : ''
+    const count = countText(evidence)
+    const [head = '', ...more] = wrap(
+      `${verdictWord(evidence.verdict)} ${rowName(row)}, ${origin}: ${valueText(evidence)}${limit}${count ? `, ${count}` : ''}. ${sentence(evidence.because)}${place ? ` (${place})` : ''} ${row.source}.`,
+    )
+    const word = verdictWord(evidence.verdict)
+    lines.push('', paint(word, evidence.verdict, style.colour) + head.slice(word.length), ...more)
+  }
+  if (style.reasons) lines.push(...reasons(proof, wrap))
+  for (const note of about.notes ?? []) lines.push('', ...wrap(`Note: ${note}`))
+  lines.push('', ...wrap(verdictText(proof)).map((text) => paint(text, proof.verdict, style.colour)))
   return lines
 }
 
-function withBar(cell: Cell | undefined, bars: boolean): string {
-  const text = cellText(cell)
-  if (!bars || cell === undefined) return text
-  return `${text.padEnd(14)} ${textBar(Math.max(0, cell.margin), 6).trimEnd()}`
+function reasons(proof: Proof, wrap: (text: string) => string[]): string[] {
+  return proof.rows.flatMap((row) =>
+    ORIGINS.flatMap((origin) =>
+      (row.cells[origin]?.evidence ?? [])
+        .filter((e) => e.verdict === 'met')
+        .flatMap((e) => [
+          '',
+          ...wrap(`met ${rowName(row)}, ${origin}: ${valueText(e)}. ${sentence(e.because)}`),
+        ]),
+    ),
+  )
 }
 
-function paintLine(text: string, row: Row | undefined): string {
-  return row === undefined ? text : paint(text, row.verdict, true)
+function sentence(text: string): string {
+  return /[.!?]$/.test(text) ? text : `${text}.`
+}
+
+const BAR = 6
+/** `UNDECIDED 0.12` is the widest cell. */
+const CELL = 14
+
+/** The table, as wide as the terminal lets: bars and the limits go first when it is narrow. */
+function table(proof: Proof, width: number, colour: boolean): string[] {
+  const some = proof.rows.filter((row) => row.verdict !== 'not shown')
+  const names = some.map((row) => oneLine(rowName(row)))
+  const nameWidth = Math.max('clause'.length, ...names.map((n) => n.length))
+  const limitWidth = Math.max('limit'.length, ...some.map((row) => row.limits.length))
+  const cells = ORIGINS.length * (CELL + 2)
+  const limits = nameWidth + 2 + limitWidth + cells <= width
+  const bars = limits && nameWidth + 2 + limitWidth + cells + ORIGINS.length * (BAR + 1) <= width
+  // Too narrow for one line: the name stands alone and its cells below it.
+  const stacked = nameWidth + cells > width
+  const cellWidth = bars ? CELL + 1 + BAR : CELL
+  const head = [
+    ...(stacked ? [] : ['clause'.padEnd(nameWidth)]),
+    ...(limits ? ['limit'.padEnd(limitWidth)] : []),
+    ...ORIGINS.map((o) => o.padEnd(cellWidth)),
+  ]
+  const line = (row: Row, name: string) => {
+    const painted = ORIGINS.map((o) => cellOf(row.cells[o], bars, cellWidth, colour))
+    if (stacked) return [`${name}${row.limits ? `: ${row.limits}` : ''}`, painted.join('  ').trimEnd()]
+    const left = [name.padEnd(nameWidth), ...(limits ? [row.limits.padEnd(limitWidth)] : [])]
+    return [[...left, ...painted].join('  ').trimEnd()]
+  }
+  const rule = head.map((h) => '─'.repeat(h.length)).join('  ')
+  return [head.join('  ').trimEnd(), rule, ...some.flatMap((row, i) => line(row, names[i]!))]
+}
+
+function cellOf(cell: Cell | undefined, bars: boolean, width: number, colour: boolean): string {
+  const text = cellText(cell)
+  const full = bars && cell ? `${text.padEnd(CELL)} ${textBar(cell.margin, BAR)}` : text
+  return (
+    paint(full.trimEnd(), cell?.verdict ?? 'not shown', colour) + ' '.repeat(width - full.trimEnd().length)
+  )
 }
 
 function paint(text: string, verdict: string, colour: boolean): string {
