@@ -1,17 +1,16 @@
-/** Gathers the three kinds of evidence for a design: calculated, simulated, measured. */
+/** Gathers the evidence that a run of the firmware gives, and names the files it came from. */
 import { createHash } from 'node:crypto'
-import { readFileSync } from 'node:fs'
-import { dirname, isAbsolute, join, relative } from 'node:path'
-import { CHIPS, calculateSignal, loadFirmware, type SimulatedChip } from '../controller/index.js'
-import type { LoadedDesign } from '../design/index.js'
-import { powerReport } from '../power/index.js'
+import { isAbsolute, relative } from 'node:path'
+import { CHIPS, loadFirmware, parseStimulus, type SimulatedChip } from '../controller/index.js'
 import type { ProofInput } from '../proof/index.js'
 import { judgeSignal } from '../signal/index.js'
 import { type Evidence, senderLimits } from '../standard/index.js'
 import { formatTimeUs } from '../units/index.js'
 import type { Io } from './command.js'
-import { profileOfDesign } from './read-design.js'
+import { readUpTo } from './files.js'
+import { type DesignFile, profileOfDesign } from './read-design.js'
 import { runFirmware, type SimulatedOutput } from './simulation.js'
+import { simulationNotes } from './simulation-notes.js'
 
 export interface Gathered {
   evidence: Evidence[]
@@ -22,116 +21,100 @@ export interface Gathered {
 }
 
 const SIMULATED: readonly string[] = ['atmega328p', 'atmega2560', 'atmega32u4'] satisfies SimulatedChip[]
-
-/** What the design alone tells, each statement with its line. */
-export function calculated(loaded: LoadedDesign, file: string): Evidence[] {
-  const { design, placeOf } = loaded
-  const { controller, signal, power } = design
-  const evidence = Object.keys(signal.tracks).flatMap((name) => {
-    const track = signal.tracks[name]!
-    const profile = profileOfDesign(loaded, track.cutout)
-    const parts = { controller, signal }
-    return calculateSignal(parts, profile)
-      .filter((e) => (e.about ?? name) === name || e.about === undefined)
-      .map((e) => withLine(e, file, placeOf(['signal', 'tracks', name]).line))
-  })
-  const once = evidence.filter(
-    (e, i) => evidence.findIndex((o) => JSON.stringify(o) === JSON.stringify(e)) === i,
-  )
-  if (power) {
-    const profile = profileOfDesign(loaded)
-    const report = powerReport({ power, profile, signal, controller })
-    once.push(...report.evidence.map((e) => withLine(e, file, placeOf(['power']).line)))
-  }
-  return once
-}
-
-function withLine(evidence: Evidence, file: string, line: number): Evidence {
-  return { ...evidence, where: { file, line, ...evidence.where } }
-}
+/** An ELF file of the largest chip with all its debugging data is far smaller. */
+const LARGEST_FIRMWARE_BYTES = 64 << 20
+const LARGEST_SCRIPT_BYTES = 4 << 20
+const DEFAULT_RUN_US = 5e6
 
 export interface SimulateRequest {
-  /** Firmware to run instead of the design's. */
+  /** Firmware, script and simulated time in place of the design's. */
   firmware?: string | undefined
+  stimulus?: string | undefined
   forUs?: number | undefined
 }
 
 /** Runs the firmware that the design names, or another, and judges every output. */
-export async function simulated(
-  loaded: LoadedDesign,
-  file: string,
-  request: SimulateRequest,
-  io: Io,
-): Promise<Gathered> {
+export async function simulated(loaded: DesignFile, request: SimulateRequest, io: Io): Promise<Gathered> {
   const { design } = loaded
   const gathered: Gathered = { evidence: [], inputs: [], notes: [], interrupted: false }
-  const path = request.firmware ?? (design.firmware && beside(file, design.firmware.file))
-  if (path === undefined) return gathered
-  const { chip, clock } = design.controller
-  if (!SIMULATED.includes(chip)) {
-    gathered.notes.push(
-      `firmware was not run: ${CHIPS[chip].name} cannot be simulated, only ${SIMULATED.join(', ')}`,
-    )
+  const path = request.firmware ?? (design.firmware && loaded.beside(design.firmware.file))
+  if (path === undefined) {
+    gathered.notes.push('nothing is simulated: neither the design nor --firmware names a firmware file')
     return gathered
   }
-  const image = loadFirmware(readFileSync(path), path)
-  gathered.inputs.push({ role: 'firmware', file: path, sha256: hashOf(path) })
+  const { chip, clock } = design.controller
+  if (!isSimulated(chip)) {
+    const names = SIMULATED.map((id) => CHIPS[id as SimulatedChip].name).join(', ')
+    gathered.notes.push(`the firmware was not run: ${CHIPS[chip].name} cannot be simulated, only ${names}`)
+    return gathered
+  }
+  const bytes = readUpTo(path, LARGEST_FIRMWARE_BYTES, 'a firmware file')
+  const image = loadFirmware(bytes, path)
+  gathered.inputs.push({ role: 'firmware', file: shown(path), sha256: sha256(bytes) })
+  const script = request.stimulus ?? (design.firmware?.stimulus && loaded.beside(design.firmware.stimulus))
+  const stimulus = script === undefined ? undefined : readScript(script, gathered)
   const outputs = Object.entries(design.signal.tracks).map(([name, track]): SimulatedOutput => {
-    const profile = profileOfDesign(loaded, track.cutout)
-    const preambleMin = senderLimits(profile.clauses.preamble, track.mode).min
-    return {
-      name,
-      pin: track.pin,
-      inverted: track.inverted,
-      mode: track.mode,
-      cutout: track.cutout,
-      ...(preambleMin === undefined ? {} : { preambleMin }),
-    }
+    const { min } = senderLimits(profileOfDesign(loaded, track.cutout).clauses.preamble, track.mode)
+    const { pin, inverted, mode, cutout } = track
+    return { name, pin, inverted, mode, cutout, ...(min === undefined ? {} : { preambleMin: min }) }
   })
-  const forUs = request.forUs ?? design.firmware?.runFor ?? 5e6
+  const forUs = request.forUs ?? design.firmware?.runFor ?? DEFAULT_RUN_US
   const result = await runFirmware({
     image,
-    chip: chip as SimulatedChip,
+    chip,
     clockHz: clock.frequency,
     outputs,
+    stimulus,
     forUs,
     skipUs: design.firmware?.skip ?? 0,
     signal: io.signal,
-    onProgress: (us, speed) =>
-      io.progress(
-        `simulated ${formatTimeUs(us)} of ${formatTimeUs(forUs)}, ${speed.toFixed(1)} times real time`,
-      ),
+    onProgress: (us, speed) => io.progress(progressText(us, forUs, speed)),
   })
   io.progress('')
   gathered.interrupted = result.interrupted
+  const ran = formatTimeUs(result.report.simulatedUs)
   for (const output of result.outputs) {
-    const { cutout = false } = output
     gathered.evidence.push(
-      ...judgeSignal(output.reading, profileOfDesign(loaded, cutout), {
+      ...judgeSignal(output.reading, profileOfDesign(loaded, output.cutout), {
         origin: 'simulated',
-        source: `${formatTimeUs(result.report.simulatedUs)} of ${shown(path)}`,
+        source: `${ran} of ${shown(path)}`,
         about: output.name,
         probe: 'logic',
         place: { file: shown(path), channel: output.pin },
       }),
     )
     if (output.reading.packets.total === 0)
-      gathered.notes.push(`${output.name}: no packet was seen on ${output.pin}`)
+      gathered.notes.push(`${output.name}: in ${ran} the firmware sent no packet on ${output.pin}`)
   }
+  gathered.notes.push(...simulationNotes(result.report))
   return gathered
 }
 
-/** A file that the design names, relative to the design. */
-export function beside(design: string, file: string): string {
-  return isAbsolute(file) ? file : join(dirname(design), file)
+function isSimulated(chip: string): chip is SimulatedChip {
+  return SIMULATED.includes(chip)
 }
 
-/** A path as a report shows it: never the machine's own folders. */
+function readScript(path: string, gathered: Gathered) {
+  const bytes = readUpTo(path, LARGEST_SCRIPT_BYTES, 'a stimulus script')
+  gathered.inputs.push({ role: 'stimulus', file: shown(path), sha256: sha256(bytes) })
+  return parseStimulus(new TextDecoder().decode(bytes), path)
+}
+
+const BAR = 24
+
+function progressText(us: number, forUs: number, speed: number): string {
+  const done = Math.round((BAR * us) / forUs)
+  const bar = '#'.repeat(done) + '.'.repeat(BAR - done)
+  return `[${bar}] ${formatTimeUs(us)} of ${formatTimeUs(forUs)} simulated, ${speed.toFixed(1)} times real time`
+}
+
+/** A path as a report shows it: from the folder the command runs in, if it lies in there. */
 export function shown(path: string): string {
   const near = relative(process.cwd(), path)
-  return near.startsWith('..') || isAbsolute(near) ? path : near
+  const inside = near !== '' && !near.startsWith('..') && !isAbsolute(near)
+  return (inside ? near : path).replaceAll('\\', '/')
 }
 
-export function hashOf(path: string): string {
-  return createHash('sha256').update(readFileSync(path)).digest('hex')
+export function sha256(bytes: Uint8Array): string {
+  return createHash('sha256').update(bytes).digest('hex')
 }

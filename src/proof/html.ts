@@ -38,7 +38,10 @@ export function proofHtml(proof: Proof): string {
     ...about.inputs.map((input): [string, string] => ['Input', inputText(input)]),
     ['Made by', `halfbit ${about.version}${about.date === undefined ? '' : `, ${about.date}`}`],
   ]
-  const notes = (about.notes ?? []).map((note) => `<li>${text(note)}</li>`)
+  const list = (title: string, sentences: readonly string[] = []) =>
+    sentences.length === 0
+      ? ''
+      : `<h2>${title}</h2>\n<ul>${sentences.map((s) => `<li>${text(s)}</li>`).join('')}</ul>\n`
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -62,7 +65,7 @@ ${proof.rows.map(rowHtml).join('\n')}
 </tbody>
 </table>
 </div>
-${notes.length > 0 ? `<h2>Notes</h2>\n<ul>${notes.join('')}</ul>\n` : ''}</main>
+${list('Notes', about.notes)}${list('Care', about.cautions)}</main>
 </body>
 </html>
 `

@@ -51,6 +51,8 @@ export function proofMarkdown(proof: Proof): string {
     }
   }
   if (about.notes?.length) lines.push('', '## Notes', '', ...about.notes.map((note) => `- ${plain(note)}`))
+  if (about.cautions?.length)
+    lines.push('', '## Care', '', ...about.cautions.map((caution) => `- ${plain(caution)}`))
   return `${lines.join('\n')}\n`
 }
 

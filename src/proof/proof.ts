@@ -88,6 +88,8 @@ export interface ProofAbout {
   version: string
   /** What was asked for and could not be done, and what a reader should know; one sentence each. */
   notes?: readonly string[]
+  /** What to mind when the design is built; one sentence each. */
+  cautions?: readonly string[]
   /** ISO date, when the caller wants one in the report. */
   date?: string
 }

@@ -64,6 +64,7 @@ export function proofText(proof: Proof, style: TextStyle): string[] {
   }
   if (style.reasons) lines.push(...reasons(proof, wrap))
   for (const note of about.notes ?? []) lines.push('', ...wrap(`Note: ${note}`))
+  if (about.cautions?.length) lines.push('', ...about.cautions.flatMap((caution) => wrap(`! ${caution}`)))
   lines.push('', ...wrap(verdictText(proof)).map((text) => paint(text, proof.verdict, style.colour)))
   return lines
 }

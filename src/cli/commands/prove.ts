@@ -1,4 +1,5 @@
-import { readFileSync } from 'node:fs'
+import { readFileSync, realpathSync, statSync } from 'node:fs'
+import { resolve } from 'node:path'
 import {
   type Proof,
   type ProofInput,
@@ -10,77 +11,109 @@ import {
 } from '../../proof/index.js'
 import type { Evidence } from '../../standard/index.js'
 import { InputError, parseQuantity } from '../../units/index.js'
+import { calculate } from '../calculations.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
-import { calculated, hashOf, shown, simulated } from '../gather.js'
+import { sha256, shown, simulated } from '../gather.js'
 import { profileOfDesign, readDesign } from '../read-design.js'
+
+/** Renderers by the option that names their file. */
+const FORMS = { html: proofHtml, md: proofMarkdown, junit: proofJunit } as const
 
 /** `halfbit prove DESIGN`: all of it, clause by clause. */
 export const command: Command = {
-  usage: [
-    'prove DESIGN [--firmware FILE] [--capture FILE]… [--for TIME] [--html FILE] [--md FILE] [--junit FILE]',
-  ],
+  usage: ['prove DESIGN [options]'],
   about: `Calculates the design, runs its firmware on the simulated controller, reads its captures, and says of every clause
-what each of the three shows. What none shows is "not shown", never met.`,
+what each of the three shows. What none shows is "not shown", never met. Status 0: nothing that is shown is broken (what is
+undecided is listed); 1: something is broken.`,
   options: {
-    firmware: { type: 'string', value: 'FILE', help: "HEX or ELF to run instead of the design's" },
-    capture: {
-      type: 'string',
-      value: 'FILE',
-      multiple: true,
-      help: "capture to read beside the design's; may be repeated",
-    },
-    for: { type: 'string', value: 'TIME', help: "simulated time instead of the design's" },
+    firmware: { type: 'string', value: 'FILE', help: "HEX or ELF to run in place of the design's" },
+    stimulus: { type: 'string', value: 'FILE', help: "script to play in place of the design's" },
+    for: { type: 'string', value: 'TIME', help: "simulated time in place of the design's" },
     html: { type: 'string', value: 'FILE', help: 'write the proof as one HTML file' },
     md: { type: 'string', value: 'FILE', help: 'write it as Markdown' },
     junit: { type: 'string', value: 'FILE', help: 'write it as JUnit XML' },
+    reasons: { type: 'boolean', help: 'print the reason of every statement, also of those that are met' },
+    date: {
+      type: 'string',
+      value: 'DATE',
+      help: 'date to print in the reports, such as 2026-05-01; none if left out, so that the same inputs give the same bytes',
+    },
   },
   takes: { min: 1, max: 1, what: 'one design file' },
-  examples: ['halfbit prove examples/exhibition/halfbit.yaml --html proof.html'],
+  examples: [
+    'halfbit prove halfbit.yaml',
+    'halfbit prove halfbit.yaml --firmware build/station.elf --html proof.html --junit proof.xml',
+  ],
   run,
 }
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
+  const request = {
+    firmware: args.text('firmware'),
+    stimulus: args.text('stimulus'),
+    forUs: simulatedTime(args),
+  }
+  const date = dateOf(args)
   const loaded = readDesign(file)
   const { design } = loaded
-  const evidence: Evidence[] = calculated(loaded, shown(file))
-  const inputs: ProofInput[] = [{ role: 'design', file: shown(file), sha256: hashOf(file) }]
-  const notes: string[] = []
-  const run = await simulated(
-    loaded,
-    file,
-    { firmware: args.text('firmware'), forUs: simulatedTime(args) },
-    io,
-  )
+  const calculated = calculate(loaded, shown(file))
+  const evidence: Evidence[] = [...calculated.evidence]
+  const inputs: ProofInput[] = [{ role: 'design', file: shown(file), sha256: sha256(loaded.bytes) }]
+  const run = await simulated(loaded, request, io)
   evidence.push(...run.evidence)
-  inputs.push(...run.inputs.map((input) => ({ ...input, file: shown(input.file) })))
-  notes.push(...run.notes)
-  const outputs = Object.entries(design.signal.tracks).map(([name, { mode, cutout }]) => ({
-    name,
-    mode,
-    cutout,
-  }))
-  const cutout = outputs.some((o) => o.cutout)
-  const proof = prove(evidence, profileOfDesign(loaded, cutout), {
+  inputs.push(...run.inputs)
+  const notes = [...run.notes]
+  if (run.interrupted) notes.push('it was interrupted: this shows what was seen until then')
+  const outputs = Object.entries(design.signal.tracks).map(([name, { mode, cutout }]) => {
+    return { name, mode, cutout }
+  })
+  const proof = prove(evidence, profileOfDesign(loaded), {
     name: design.name,
     outputs,
     inputs,
     version: JSON.parse(readFileSync(new URL('../../../package.json', import.meta.url), 'utf8')).version,
-    notes: run.interrupted ? [...notes, 'interrupted: this shows what was seen until then'] : notes,
+    notes,
+    cautions: calculated.cautions,
+    ...(date === undefined ? {} : { date }),
   })
   writeReports(proof, args)
-  if (args.on('json')) io.out(JSON.stringify(proof, null, 2))
-  else io.out(proofText(proof, { width: io.width, colour: io.colour }).join('\n'))
+  const style = { width: io.width, colour: io.colour, reasons: args.on('reasons') }
+  io.out(args.on('json') ? JSON.stringify(proof, null, 2) : proofText(proof, style).join('\n'))
   return proof.verdict === 'broken' ? 1 : 0
 }
 
+/** Refuses to write two reports to one file, or one over an input: a slip that would cost the builder work. */
 function writeReports(proof: Proof, args: Arguments): void {
-  const forms = { html: proofHtml, md: proofMarkdown, junit: proofJunit } as const
-  for (const [name, render] of Object.entries(forms)) {
+  const taken = new Map(proof.about.inputs.map(({ file, role }) => [real(file), `the ${role}`]))
+  const files: [string, string][] = []
+  for (const [name, render] of Object.entries(FORMS)) {
     const path = args.text(name)
-    if (path !== undefined) writeWhole(path, render(proof))
+    if (path === undefined) continue
+    const other = taken.get(real(path))
+    if (other !== undefined) throw new InputError(`--${name} ${path} is ${other}; expected another file`)
+    if (statSync(path, { throwIfNoEntry: false })?.isDirectory())
+      throw new InputError(`--${name} ${path} is a folder; expected a file`)
+    taken.set(real(path), `what another option writes`)
+    files.push([path, render(proof)])
   }
+  for (const [path, text] of files) writeWhole(path, text)
+}
+
+function real(path: string): string {
+  try {
+    return realpathSync(path)
+  } catch {
+    return resolve(path)
+  }
+}
+
+function dateOf(args: Arguments): string | undefined {
+  const text = args.text('date')
+  if (text === undefined || /^\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?$/.test(text))
+    return text
+  throw new InputError(`--date ${text}; expected a date such as 2026-05-01`)
 }
 
 function simulatedTime(args: Arguments): number | undefined {

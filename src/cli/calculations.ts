@@ -1,0 +1,109 @@
+/** What can be calculated from a design alone; a room with a calculation of its own joins with one entry. */
+import { calculateSignal } from '../controller/index.js'
+import type { Design, LoadedDesign, Path } from '../design/index.js'
+import { powerReport } from '../power/index.js'
+import type { Evidence } from '../standard/index.js'
+import { calculateTrack, DesignFault, sourcesFromPower } from '../track/index.js'
+import { InputError } from '../units/index.js'
+import { profileOfDesign } from './read-design.js'
+
+export interface Calculated {
+  evidence: Evidence[]
+  /** Cautions that go with the figures. */
+  cautions?: readonly string[]
+}
+
+interface Calculation {
+  /** The parts of the design it needs; without them it is left out. */
+  needs: readonly (keyof Design)[]
+  run(loaded: LoadedDesign): Calculated
+  /** Where in the file evidence is from, as near as possible. */
+  placeOf(evidence: Evidence, design: Design): Path
+}
+
+/** Keys of an output that decide a clause. */
+const KEY_OF: Partial<Record<Evidence['clause'], string>> = {
+  'one-half': 'oneHalf',
+  'one-difference': 'oneHalf',
+  'zero-half': 'zeroHalf',
+  'zero-total': 'zeroHalf',
+  preamble: 'preamble',
+}
+
+const CALCULATIONS: readonly Calculation[] = [
+  {
+    needs: ['controller', 'signal'],
+    run(loaded) {
+      const { controller, signal } = loaded.design
+      const parts = { controller, signal }
+      const plain = calculateSignal(parts, profileOfDesign(loaded))
+      const cutouts = Object.entries(signal.tracks).filter(([, track]) => track.cutout)
+      if (cutouts.length === 0) return { evidence: plain }
+      // Outputs with a cut-out have limits of their own.
+      const special = new Set(cutouts.map(([name]) => name))
+      const own = calculateSignal(parts, profileOfDesign(loaded, true))
+      const isSpecial = (e: Evidence) => e.about !== undefined && special.has(e.about)
+      return { evidence: [...plain.filter((e) => !isSpecial(e)), ...own.filter(isSpecial)] }
+    },
+    placeOf({ about, clause }, { signal }) {
+      if (about === undefined || !Object.hasOwn(signal.tracks, about)) return ['signal']
+      return ['signal', 'tracks', about, KEY_OF[clause] ?? 'pin']
+    },
+  },
+  {
+    needs: ['power'],
+    run(loaded) {
+      const { power, signal, controller } = loaded.design
+      return powerReport({ power: power!, profile: profileOfDesign(loaded), signal, controller })
+    },
+    placeOf: inPower,
+  },
+  {
+    needs: ['track', 'power'],
+    run(loaded) {
+      const { track, power, signal, rollingStock } = loaded.design
+      return calculateTrack({
+        track: track!,
+        ...(rollingStock ? { rollingStock } : {}),
+        sources: sourcesFromPower(power!, signal),
+        profile: profileOfDesign(loaded),
+      })
+    },
+    placeOf: ({ where }) => (where?.section === undefined ? ['track'] : ['track', 'sections', where.section]),
+  },
+]
+
+/** The part of the power stage that bears the name. */
+function inPower({ about }: Evidence, { power }: Design): Path {
+  const name = about?.split(', ')[0]
+  for (const part of ['districts', 'drivers', 'supplies'] as const) {
+    if (name !== undefined && power && Object.hasOwn(power[part], name)) return ['power', part, name]
+  }
+  return ['power']
+}
+
+/**
+ * All that the design alone shows, each statement with its line.
+ * @throws InputError with the place in the file when a part cannot be calculated.
+ */
+export function calculate(loaded: LoadedDesign, file: string): Required<Calculated> {
+  const evidence: Evidence[] = []
+  const cautions = new Set<string>()
+  for (const calculation of CALCULATIONS) {
+    if (!calculation.needs.every((part) => loaded.design[part] !== undefined)) continue
+    let result: Calculated
+    try {
+      result = calculation.run(loaded)
+    } catch (error) {
+      if (error instanceof DesignFault)
+        throw new InputError(error.message, { file, ...loaded.placeOf(error.path) })
+      throw error
+    }
+    for (const e of result.evidence) {
+      const place = loaded.placeOf(calculation.placeOf(e, loaded.design))
+      evidence.push({ ...e, where: { file, line: place.line, ...e.where } })
+    }
+    for (const caution of result.cautions ?? []) cautions.add(caution)
+  }
+  return { evidence, cautions: [...cautions] }
+}
