@@ -81,7 +81,7 @@ export function drawTrack(plan: Plan, map: TrackMap): string {
       if (taken.some((o) => Math.abs(o.x - lx) < (o.w + w) / 2 + 4 && Math.abs(o.y - ly) < 14)) continue
       taken.push({ x: lx, y: ly, w })
       parts.push(
-        `<text x="${coordinate(lx)}" y="${coordinate(ly)}" text-anchor="middle" font-size="11">${escapeXml(text)}</text>`,
+        `<text x="${coordinate(lx)}" y="${coordinate(ly)}" text-anchor="middle" font-size="11" style="paint-order:stroke;stroke:var(--paper);stroke-width:3px">${escapeXml(text)}</text>`,
       )
       break
     }

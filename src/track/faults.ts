@@ -59,21 +59,27 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
     } catch {
       return undefined
     }
-    const x = update.correct(solution.x.slice())
-    const idleX = kind === 'swapped feeder' ? update.correct(circuit.open.slice()) : undefined
-    const after = (p: number) => Math.abs(at(x, plus[p]!) - at(x, minus[p]!))
+    const weights = update.weights(solution.x)
+    const idleWeights = kind === 'swapped feeder' ? update.weights(circuit.open) : undefined
+    const seen = new Float64Array(update.rank)
+    const less = (w: Float64Array) => {
+      let sum = 0
+      for (let i = 0; i < w.length; i++) sum += w[i]! * seen[i]!
+      return sum
+    }
     let volt = Number.POSITIVE_INFINITY
     let voltPlace = 0
     let short = Number.POSITIVE_INFINITY
     let shortPlace = 0
     for (let p = 0; p < n; p++) {
-      const v = after(p)
+      update.seen(plus[p]!, minus[p]!, seen)
+      const v = Math.abs(before[p]! - less(weights))
       if (v < volt) {
         volt = v
         voltPlace = p
       }
-      const ohm = update.between(plus[p]!, minus[p]!, own[p]!)
-      const free = idleX ? Math.abs(at(idleX, plus[p]!) - at(idleX, minus[p]!)) : Math.abs(open[p]!)
+      const ohm = update.between(seen, own[p]!)
+      const free = Math.abs(open[p]! - (idleWeights ? less(idleWeights) : 0))
       const share = Math.min(free / (ohm + contactOhm + 1e-9), limit[p]!) / trip[p]!
       if (share < short) {
         short = share
@@ -81,14 +87,14 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
       }
     }
     let idle: number | undefined
-    if (idleX) {
+    if (idleWeights) {
       idle = 0
-      net.districts.forEach((_, d) => {
-        const amp = Math.min(
-          circuit.sourceAmp(idleX, d),
-          net.sources[d]!.limitAmp ?? Number.POSITIVE_INFINITY,
-        )
-        idle = Math.max(idle!, amp / (net.sources[d]!.tripAmp ?? 1))
+      net.terminals.forEach((t, d) => {
+        update.seen(rowOf[t.a]!, rowOf[t.b]!, seen)
+        const source = net.sources[d]!
+        const lost = circuit.openVolt(d) - circuit.across(circuit.open, t.a, t.b) + less(idleWeights)
+        const amp = Math.min(lost / source.sourceOhm, source.limitAmp ?? Number.POSITIVE_INFINITY)
+        idle = Math.max(idle!, amp / (source.tripAmp ?? 1))
       })
     }
     const lostVolt = Math.abs(before[voltPlace]!) - volt

@@ -83,14 +83,7 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
   const { phase, conflicts } = findPhases(plan)
   const cut = new Set(conflicts)
 
-  const from: number[] = []
-  const to: number[] = []
-  const low: number[] = []
-  const usual: number[] = []
-  const high: number[] = []
-  const kind: number[] = []
-  const owner: number[] = []
-  const conductorOf: number[] = []
+  const edges = new EdgeList(4 * (plan.tracks.length + plan.joints.length + plan.feeders.length) + 256)
   const conductors: Conductor[] = []
   const conductorIndex = new Map<string, number>()
   let size = 0
@@ -103,14 +96,7 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
     return index
   }
   const edge = (a: number, b: number, r: Range, scale: number, k: EdgeKind, own: number, c: number) => {
-    from.push(a)
-    to.push(b)
-    low.push(Math.max(LEAST_OHM, r.low * scale))
-    usual.push(Math.max(LEAST_OHM, r.usual * scale))
-    high.push(Math.max(LEAST_OHM, r.high * scale))
-    kind.push(k)
-    owner.push(own)
-    conductorOf.push(c)
+    edges.add(a, b, r, scale, k, own, c)
   }
   const wire = (
     text: string,
@@ -247,12 +233,7 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
 
   const network: Network = {
     size,
-    from: Int32Array.from(from),
-    to: Int32Array.from(to),
-    ohm: { low: Float64Array.from(low), usual: Float64Array.from(usual), high: Float64Array.from(high) },
-    kind: Uint8Array.from(kind),
-    owner: Int32Array.from(owner),
-    conductorOf: Int16Array.from(conductorOf),
+    ...edges.arrays(),
     conductors,
     places,
     placeStart,
@@ -271,6 +252,81 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
   }
   assignDistricts(plan, network)
   return network
+}
+
+/** Edges in arrays that grow by doubling. */
+class EdgeList {
+  #count = 0
+  #from: Int32Array
+  #to: Int32Array
+  #low: Float64Array
+  #usual: Float64Array
+  #high: Float64Array
+  #kind: Uint8Array
+  #owner: Int32Array
+  #conductor: Int16Array
+
+  constructor(room: number) {
+    this.#from = new Int32Array(room)
+    this.#to = new Int32Array(room)
+    this.#low = new Float64Array(room)
+    this.#usual = new Float64Array(room)
+    this.#high = new Float64Array(room)
+    this.#kind = new Uint8Array(room)
+    this.#owner = new Int32Array(room)
+    this.#conductor = new Int16Array(room)
+  }
+
+  add(a: number, b: number, r: Range, scale: number, kind: number, owner: number, conductor: number): void {
+    const e = this.#count++
+    if (e === this.#from.length) this.#grow()
+    this.#from[e] = a
+    this.#to[e] = b
+    this.#low[e] = Math.max(LEAST_OHM, r.low * scale)
+    this.#usual[e] = Math.max(LEAST_OHM, r.usual * scale)
+    this.#high[e] = Math.max(LEAST_OHM, r.high * scale)
+    this.#kind[e] = kind
+    this.#owner[e] = owner
+    this.#conductor[e] = conductor
+  }
+
+  #grow(): void {
+    const room = 2 * this.#from.length
+    const ints = (old: Int32Array) => {
+      const list = new Int32Array(room)
+      list.set(old)
+      return list
+    }
+    const floats = (old: Float64Array) => {
+      const list = new Float64Array(room)
+      list.set(old)
+      return list
+    }
+    this.#from = ints(this.#from)
+    this.#to = ints(this.#to)
+    this.#owner = ints(this.#owner)
+    this.#low = floats(this.#low)
+    this.#usual = floats(this.#usual)
+    this.#high = floats(this.#high)
+    const kind = new Uint8Array(room)
+    kind.set(this.#kind)
+    this.#kind = kind
+    const conductor = new Int16Array(room)
+    conductor.set(this.#conductor)
+    this.#conductor = conductor
+  }
+
+  arrays(): Pick<Network, 'from' | 'to' | 'ohm' | 'kind' | 'owner' | 'conductorOf'> {
+    const n = this.#count
+    return {
+      from: this.#from.slice(0, n),
+      to: this.#to.slice(0, n),
+      ohm: { low: this.#low.slice(0, n), usual: this.#usual.slice(0, n), high: this.#high.slice(0, n) },
+      kind: this.#kind.slice(0, n),
+      owner: this.#owner.slice(0, n),
+      conductorOf: this.#conductor.slice(0, n),
+    }
+  }
 }
 
 function distinct(list: number[]): number[] {

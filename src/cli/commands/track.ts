@@ -180,9 +180,11 @@ const LEGEND: Record<string, Record<Grade, string>> = {
 function writeDrawings(folder: string, model: TrackModel, report: TrackReport, io: Io): void {
   mkdirSync(folder, { recursive: true })
   const limits = { ...LIMITS, ...model.plan.design.limits }
-  const open = new Map(report.districts.map((d) => [d.name, d.openVolt.low]))
-  const grade = (volt: number, district: string): Grade => {
-    const share = 1 - volt / (open.get(district) ?? volt)
+  const loads = new Map(report.districts.map((d) => [d.name, d.loadAmp.high]))
+  // Lost in wires and rails: what supply and driver lose at that current is not theirs.
+  const grade = (volt: number, district: string, amp: number): Grade => {
+    const d = report.districts.find((x) => x.name === district)!
+    const share = (d.openVolt.low - amp * d.sourceOhm - volt) / d.openVolt.low
     return share <= limits.drop / 2
       ? 'good'
       : share <= limits.drop && volt >= limits.decoder
@@ -190,11 +192,14 @@ function writeDrawings(folder: string, model: TrackModel, report: TrackReport, i
         : 'poor'
   }
   const planned = report.sections.map(
-    (s): MapValue => ({ grade: grade(s.volt.low, s.district), label: voltLabel(s.volt.low) }),
+    (s): MapValue => ({
+      grade: grade(s.volt.low, s.district, loads.get(s.district) ?? 0),
+      label: voltLabel(s.volt.low),
+    }),
   )
   const worst = report.sections.map((s): MapValue => {
     if (s.envelopeVolt === undefined) return { grade: 'none', label: '' }
-    return { grade: grade(s.envelopeVolt, s.district), label: voltLabel(s.envelopeVolt) }
+    return { grade: grade(s.envelopeVolt, s.district, s.envelopeAmp ?? 0), label: voltLabel(s.envelopeVolt) }
   })
   const shorts = report.sections.map((s): MapValue => {
     if (s.shortShare === undefined) return { grade: 'none', label: `${formatNumber(s.shortAmp.low, 3)} A` }

@@ -58,8 +58,8 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
   if (runs.length === 0) return undefined
   const settings = plan.design.ringing ?? { edge: 0.5, decoderCapacitance: 1e-9, decoderReservoir: 47e-6 }
   const totalMm = runs.reduce((sum, { r }) => sum + r.design.length, 0)
-  // Half a metre is a sixth of the wavelength in a 0.1 us edge; long railroads get as fine as the node count allows.
-  const stepMm = Math.max(500, totalMm / (MOST_NODES / 2))
+  // A metre is a twentieth of the wave that a 9 m end rings with; long railroads get as fine as the node count allows.
+  const stepMm = Math.max(1000, totalMm / (MOST_NODES / 2))
   const c: RingCircuit = {
     district: name,
     volt: net.sources[district]!.openVolt.usual,
@@ -89,7 +89,7 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
     const line = runConstants(design.geometry, conductor.diameterMm, design.spacing)
     const start = parent < 0 ? 0 : closest(build(parent), atMm)
     startMm.set(run, parent < 0 ? 0 : startMm.get(parent)! + atMm)
-    const pieces = Math.max(2, Math.ceil(design.length / stepMm))
+    const pieces = Math.max(4, Math.ceil(design.length / stepMm))
     const metres = design.length / pieces / 1000
     const list = [{ mm: 0, node: start }]
     c.farad[start]! += (line.faradPerM * metres) / 2

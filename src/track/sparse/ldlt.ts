@@ -29,13 +29,18 @@ export interface Symbolic {
  * @param from, to the edges; −1 is ground.
  */
 export function analyse(size: number, from: Int32Array, to: Int32Array): Symbolic {
-  const inner: number[] = []
-  for (let e = 0; e < from.length; e++) if (from[e]! >= 0 && to[e]! >= 0) inner.push(e)
-  const pattern = patternOf(
-    size,
-    Int32Array.from(inner, (e) => from[e]!),
-    Int32Array.from(inner, (e) => to[e]!),
-  )
+  const edges = from.length
+  let inner = 0
+  for (let e = 0; e < edges; e++) if (from[e]! >= 0 && to[e]! >= 0) inner++
+  const innerFrom = new Int32Array(inner)
+  const innerTo = new Int32Array(inner)
+  inner = 0
+  for (let e = 0; e < edges; e++) {
+    if (from[e]! < 0 || to[e]! < 0) continue
+    innerFrom[inner] = from[e]!
+    innerTo[inner++] = to[e]!
+  }
+  const pattern = patternOf(size, innerFrom, innerTo)
   const order = minimumDegree(pattern)
   const placeOf = new Int32Array(size)
   for (let k = 0; k < size; k++) placeOf[order[k]!] = k
@@ -53,12 +58,20 @@ export function analyse(size: number, from: Int32Array, to: Int32Array): Symboli
   }
   upperStart[size] = put
 
-  const slotOfEdge = new Int32Array(from.length).fill(-1)
-  for (const e of inner) {
-    if (from[e] === to[e]) continue
-    const [a, b] = [placeOf[from[e]!]!, placeOf[to[e]!]!]
-    const [i, k] = a < b ? [a, b] : [b, a]
-    for (let p = upperStart[k]!; p < upperStart[k + 1]!; p++) if (upperRow[p] === i) slotOfEdge[e] = p
+  const slotOfEdge = new Int32Array(edges).fill(-1)
+  for (let e = 0; e < edges; e++) {
+    if (from[e]! < 0 || to[e]! < 0 || from[e] === to[e]) continue
+    let i = placeOf[from[e]!]!
+    let k = placeOf[to[e]!]!
+    if (i > k) {
+      const swap = i
+      i = k
+      k = swap
+    }
+    const end = upperStart[k + 1]!
+    let p = upperStart[k]!
+    while (p < end && upperRow[p] !== i) p++
+    if (p < end) slotOfEdge[e] = p
   }
 
   const parent = new Int32Array(size).fill(-1)
@@ -110,7 +123,8 @@ export class Factor {
     const diagonal = new Float64Array(size)
     for (let e = 0; e < siemens.length; e++) {
       const g = siemens[e]!
-      const [a, b] = [edgeFrom[e]!, edgeTo[e]!]
+      const a = edgeFrom[e]!
+      const b = edgeTo[e]!
       if (a === b) continue
       if (a >= 0) diagonal[placeOf[a]!]! += g
       if (b >= 0) diagonal[placeOf[b]!]! += g
@@ -207,7 +221,8 @@ export class Factor {
   /** Forward half for a unit source, along the two paths merged in ascending order. */
   #path(w: Float64Array, plus: number, minus: number): void {
     const { placeOf, parent, start } = this.symbolic
-    const [row, value] = [this.#row, this.#value]
+    const row = this.#row
+    const value = this.#value
     let a = plus < 0 ? -1 : placeOf[plus]!
     let b = minus < 0 ? -1 : placeOf[minus]!
     if (a >= 0) w[a]! += 1
@@ -223,7 +238,9 @@ export class Factor {
 
   #forward(): void {
     const { size, start } = this.symbolic
-    const [w, row, value] = [this.#work, this.#row, this.#value]
+    const w = this.#work
+    const row = this.#row
+    const value = this.#value
     for (let k = 0; k < size; k++) {
       const y = w[k]!
       if (y === 0) continue
@@ -233,10 +250,16 @@ export class Factor {
 
   #back(x: Float64Array): void {
     const { size, order, start } = this.symbolic
-    const [w, row, value, diagonal] = [this.#work, this.#row, this.#value, this.#diagonal]
+    const w = this.#work
+    const row = this.#row
+    const value = this.#value
+    const diagonal = this.#diagonal
+    let end = start[size]!
     for (let k = size - 1; k >= 0; k--) {
       let y = w[k]! / diagonal[k]!
-      for (let p = start[k]!; p < start[k + 1]!; p++) y -= value[p]! * w[row[p]!]!
+      const first = start[k]!
+      for (let p = first; p < end; p++) y -= value[p]! * w[row[p]!]!
+      end = first
       w[k] = y
       x[order[k]!] = y
     }

@@ -24,7 +24,8 @@ export function patternOf(size: number, from: ArrayLike<number>, to: ArrayLike<n
   const row = new Int32Array(count[size]!)
   const next = count.slice(0, size)
   for (let e = 0; e < edges; e++) {
-    const [a, b] = [from[e]!, to[e]!]
+    const a = from[e]!
+    const b = to[e]!
     if (a === b) continue
     row[next[a]!++] = b
     row[next[b]!++] = a
@@ -137,7 +138,8 @@ class DegreeQueue {
   }
 
   #remove(node: number): void {
-    const [before, next] = [this.#before[node]!, this.#next[node]!]
+    const before = this.#before[node]!
+    const next = this.#next[node]!
     if (before >= 0) this.#next[before] = next
     else this.#head[this.#degree[node]!] = next
     if (next >= 0) this.#before[next] = before

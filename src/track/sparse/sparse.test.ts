@@ -156,7 +156,10 @@ describe('update', () => {
         expectNear(update.correct(factor.solve(b)), solveDense(dense(net, changes), b.slice())!)
         const e = new Float64Array(net.size)
         e[0] = 1
-        expectNear([update.between(0, -1, factor.between(0, -1))], [solveDense(dense(net, changes), e)![0]!])
+        expectNear(
+          [update.between(update.seen(0, -1, new Float64Array(update.rank)), factor.between(0, -1))],
+          [solveDense(dense(net, changes), e)![0]!],
+        )
       }),
     )
   })

@@ -27,37 +27,45 @@ export class Update {
     this.#middle = invert(matrix)
   }
 
-  /** Correct a solution of the unchanged network in place. */
-  correct(x: Float64Array): Float64Array {
+  get rank(): number {
+    return this.#columns.length
+  }
+
+  /** How much of each column a solution of the unchanged network loses: x' = x − Σ weightᵢ·uᵢ. */
+  weights(x: Float64Array): Float64Array {
     const right = this.#changes.map((c) => across(x, c))
-    this.#middle.forEach((line, i) => {
+    return Float64Array.from(this.#middle, (line) => {
       let y = 0
       for (let j = 0; j < right.length; j++) y += line[j]! * right[j]!
-      if (y === 0) return
+      return y
+    })
+  }
+
+  /** Correct a solution of the unchanged network in place. */
+  correct(x: Float64Array): Float64Array {
+    this.weights(x).forEach((y, i) => {
       const u = this.#columns[i]!
       for (let n = 0; n < x.length; n++) x[n]! -= y * u[n]!
     })
     return x
   }
 
-  /** Resistance between two nodes after the change, from that before it. */
-  between(plus: number, minus: number, before: number): number {
-    const seen = this.#columns.map((u) => (plus < 0 ? 0 : u[plus]!) - (minus < 0 ? 0 : u[minus]!))
-    let sum = before
-    for (let i = 0; i < seen.length; i++)
-      for (let j = 0; j < seen.length; j++) sum -= seen[i]! * this.#middle[i]![j]! * seen[j]!
-    return sum
+  /** What each column makes between two nodes (−1: ground), for {@link between} and {@link weights}. */
+  seen(plus: number, minus: number, out: Float64Array): Float64Array {
+    for (let i = 0; i < out.length; i++) {
+      const u = this.#columns[i]!
+      out[i] = (plus < 0 ? 0 : u[plus]!) - (minus < 0 ? 0 : u[minus]!)
+    }
+    return out
   }
 
-  /** Transfer resistance between two pairs of nodes after the change. */
-  transfer(p: { plus: number; minus: number }, q: { plus: number; minus: number }, before: number): number {
-    const at = (u: Float64Array, e: { plus: number; minus: number }) =>
-      (e.plus < 0 ? 0 : u[e.plus]!) - (e.minus < 0 ? 0 : u[e.minus]!)
-    const left = this.#columns.map((u) => at(u, p))
-    const right = this.#columns.map((u) => at(u, q))
+  /** Resistance between two nodes after the change, from that before it and what is {@link seen} there. */
+  between(seen: Float64Array, before: number): number {
     let sum = before
-    for (let i = 0; i < left.length; i++)
-      for (let j = 0; j < right.length; j++) sum -= left[i]! * this.#middle[i]![j]! * right[j]!
+    for (let i = 0; i < seen.length; i++) {
+      const line = this.#middle[i]!
+      for (let j = 0; j < seen.length; j++) sum -= seen[i]! * line[j]! * seen[j]!
+    }
     return sum
   }
 }
