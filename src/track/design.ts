@@ -527,10 +527,10 @@ export const trackShape = shape({
           kind: 'quantity',
           dimension: 'capacitance',
           title: 'capacitance of a decoder at its input',
-          help: 'In front of its bridge, with its wires.',
+          help: 'In front of its bridge, with its wires. Common practice, no source.',
           min: 0,
           max: 1e-6,
-          default: '1 nF',
+          default: '220 pF',
         },
         decoderReservoir: {
           kind: 'quantity',

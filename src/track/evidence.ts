@@ -182,28 +182,28 @@ function ringingEvidence(report: TrackReport, profile: Profile | undefined): Evi
         clause: 'edge-rate',
         origin: 'calculated',
         verdict:
-          r.slopeVoltPerUs >= (slope.sender.min ?? min)
+          r.far.slopeVoltPerUs >= (slope.sender.min ?? min)
             ? 'met'
-            : r.slopeVoltPerUs >= min
+            : r.far.slopeVoltPerUs >= min
               ? 'undecided'
               : 'broken',
-        value: { low: r.slopeVoltPerUs, high: r.slopeVoltPerUs, unit: 'V/us' },
-        margin: marginWithin(r.slopeVoltPerUs, r.slopeVoltPerUs, { min: slope.sender.min ?? min }),
+        value: { low: r.far.slopeVoltPerUs, high: r.far.slopeVoltPerUs, unit: 'V/us' },
+        margin: marginWithin(r.far.slopeVoltPerUs, r.far.slopeVoltPerUs, { min: slope.sender.min ?? min }),
         where: { section: r.far.place },
         about: r.district,
-        because: `District ${r.district}: the slowest edge on the bus from a driver edge of ${formatTimeUs(r.edgeUs, 3)} (${by}); the standard measures at the station.`,
+        because: `District ${r.district}: the edge at the far end of the bus, from a driver edge of ${formatTimeUs(r.edgeUs, 3)} (${by}); the standard measures at the station.`,
       })
     const max = crossing?.sender.max
     if (max !== undefined)
       list.push({
         clause: 'crossing-distortion',
         origin: 'calculated',
-        verdict: r.distortionVolt <= max ? 'met' : 'broken',
-        value: { low: 0, high: r.distortionVolt, unit: 'V' },
-        margin: marginWithin(0, r.distortionVolt, { max }),
+        verdict: r.far.distortionVolt <= max ? 'met' : 'broken',
+        value: { low: 0, high: r.far.distortionVolt, unit: 'V' },
+        margin: marginWithin(0, r.far.distortionVolt, { max }),
         where: { section: r.far.place },
         about: r.district,
-        because: `District ${r.district}: the largest step backwards through the band of 2 V around zero, over all ends of the bus (${by}); the peak is ${formatNumber(r.worst.peakVolt, 3)} V.`,
+        because: `District ${r.district}: the largest step backwards through the band of 2 V around zero at the far end of the bus (${by}); the peak is ${formatNumber(r.worst.peakVolt, 3)} V.`,
       })
   }
   return list

@@ -56,7 +56,7 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
   const name = net.districts[district]!
   const runs = plan.runs.map((r, i) => ({ r, i })).filter(({ r }) => r.district === name)
   if (runs.length === 0) return undefined
-  const settings = plan.design.ringing ?? { edge: 0.5, decoderCapacitance: 1e-9, decoderReservoir: 47e-6 }
+  const settings = plan.design.ringing ?? { edge: 0.5, decoderCapacitance: 220e-12, decoderReservoir: 47e-6 }
   const totalMm = runs.reduce((sum, { r }) => sum + r.design.length, 0)
   // A metre is a twentieth of the wave that a 9 m end rings with; long railroads get as fine as the node count allows.
   const stepMm = Math.max(1000, totalMm / (MOST_NODES / 2))
@@ -165,7 +165,7 @@ function addStubs(
   }
   for (const [at, stub] of stubs) {
     stub.node = c.names.length
-    c.names.push(`rails at ${c.names[at]}`)
+    c.names.push(at === 0 ? 'rails near the station' : `rails at ${c.names[at]}`)
     c.farad.push(Math.max(5e-12, stub.farad))
     // Stubs at one node are in parallel.
     c.branches.push({ from: at, to: stub.node, henry: stub.henry / stub.count ** 2, ohm: 0.02 })
