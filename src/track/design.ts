@@ -530,7 +530,7 @@ export const trackShape = shape({
           help: 'In front of its bridge, with its wires. Common practice, no source.',
           min: 0,
           max: 1e-6,
-          default: '220 pF',
+          default: '1 nF',
         },
         decoderReservoir: {
           kind: 'quantity',

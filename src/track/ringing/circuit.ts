@@ -56,7 +56,7 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
   const name = net.districts[district]!
   const runs = plan.runs.map((r, i) => ({ r, i })).filter(({ r }) => r.district === name)
   if (runs.length === 0) return undefined
-  const settings = plan.design.ringing ?? { edge: 0.5, decoderCapacitance: 220e-12, decoderReservoir: 47e-6 }
+  const settings = plan.design.ringing ?? { edge: 0.5, decoderCapacitance: 1e-9, decoderReservoir: 47e-6 }
   const totalMm = runs.reduce((sum, { r }) => sum + r.design.length, 0)
   // A metre is a twentieth of the wave that a 9 m end rings with; long railroads get as fine as the node count allows.
   const stepMm = Math.max(1000, totalMm / (MOST_NODES / 2))
