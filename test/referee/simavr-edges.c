@@ -1,8 +1,9 @@
 // Referee: runs firmware on libsimavr and writes the changes of one pin as VCD (IEEE 1364), or only runs it, for time.
 //
 // use: simavr-edges ELF MCU HZ PORT BIT MICROSECONDS [--vcd FILE] [--serial PORT BYTES_PER_SECOND]
+//      [--say MICROSECONDS TEXT]...
 //
-// Bytes for the serial port are 0, 1, 2 … at even intervals. Prints cycles run and seconds taken.
+// Bytes for the serial port are 0, 1, 2 … at even intervals. A text goes to port 0 at 38400 baud, with a line feed. Prints cycles run and seconds taken.
 // What simavr 1.6 is known to do otherwise than the chip: interrupt entry costs nothing, mode 15 is not buffered,
 // edges of compare outputs wander by some cycles, a compare value written below the count is not missed.
 #include <simavr/avr_ioport.h>
@@ -43,6 +44,21 @@ static avr_cycle_count_t send_byte(avr_t *avr, avr_cycle_count_t when, void *par
   (void)param;
   avr_raise_irq(serial, serial_next++);
   return when + serial_every;
+}
+
+#define MOST_TEXTS 32
+static struct say {
+  avr_cycle_count_t at;
+  const char *text;
+} says[MOST_TEXTS];
+static int say_count;
+static avr_cycle_count_t byte_cycles;
+
+static avr_cycle_count_t say_byte(avr_t *avr, avr_cycle_count_t when, void *param) {
+  (void)avr;
+  struct say *s = param;
+  avr_raise_irq(serial, *s->text ? (uint8_t)*s->text : '\n');
+  return *s->text++ ? when + byte_cycles : 0;
 }
 
 int main(int argc, char **argv) {
@@ -88,6 +104,15 @@ int main(int argc, char **argv) {
       avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS(name), &flags);
       serial_every = (avr_cycle_count_t)(hz / atof(argv[++i]));
       if (serial) avr_cycle_timer_register(avr, serial_every, send_byte, NULL);
+    } else if (!strcmp(argv[i], "--say") && i + 2 < argc && say_count < MOST_TEXTS) {
+      struct say *s = &says[say_count++];
+      s->at = (avr_cycle_count_t)(atof(argv[++i]) * hz / 1e6);
+      s->text = argv[++i];
+      byte_cycles = (avr_cycle_count_t)(hz * 10 / 38400);
+      serial = avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
+      uint32_t flags = 0;
+      avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
+      if (serial) avr_cycle_timer_register(avr, s->at, say_byte, s);
     }
   }
   if (vcd) {
