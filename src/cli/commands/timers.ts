@@ -102,7 +102,7 @@ export const command: Command = {
         ...(chosen.leftOpen === undefined ? {} : { leftOpen: chosen.leftOpen }),
         ...(picked ? { shown: picked } : {}),
         evidence: calculateSignal({ controller, signal }, profile).filter(
-          (e) => e.about === name || (e.about === 'controller' && name === wanted.at(-1)),
+          (e) => e.about === name || (e.about === undefined && name === wanted.at(-1)),
         ),
       }
     })

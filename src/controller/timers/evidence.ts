@@ -38,7 +38,7 @@ type Draft = Pick<Evidence, 'clause' | 'because'> & { low: number; high: number;
 
 function statement(
   d: Draft,
-  about: string,
+  about: string | undefined,
   profile: Profile,
   limits = profile.clauses[d.clause].sender,
 ): Evidence {
@@ -50,7 +50,7 @@ function statement(
     verdict,
     value: { low: d.low, high: d.high, unit: profile.clauses[d.clause].unit },
     margin,
-    about,
+    ...(about === undefined ? {} : { about }),
     because: d.because,
   }
 }
@@ -169,7 +169,7 @@ function pins(parts: SignalParts, profile: Profile): Evidence[] {
             ? `${doubts.join('; ')}, as far as the table of ${chip.name}'s pins goes, which is not complete.`
             : `every output pin that the design names (${outputs.join(', ')}) is used once, and driven by a timer or code of ${chip.name} that can.`,
     },
-    'controller',
+    undefined,
     profile,
   )
   return [result]
