@@ -30,7 +30,7 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     load: () => import('./commands/timers.js'),
   },
   simulate: {
-    call: 'simulate FIRMWARE',
+    call: 'simulate FIRMWARE --design DESIGN',
     summary: 'runs firmware on a simulated controller and judges its signal',
     load: () => import('./commands/simulate.js'),
   },

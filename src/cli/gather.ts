@@ -1,7 +1,14 @@
 /** Gathers the evidence that a run of the firmware gives, and names the files it came from. */
 import { createHash } from 'node:crypto'
 import { isAbsolute, relative } from 'node:path'
-import { CHIPS, loadFirmware, parseStimulus, type SimulatedChip } from '../controller/index.js'
+import {
+  CHIPS,
+  type FirmwareImage,
+  loadFirmware,
+  parseStimulus,
+  type SimulatedChip,
+  type Stimulus,
+} from '../controller/index.js'
 import type { ProofInput } from '../proof/index.js'
 import { judgeSignal } from '../signal/index.js'
 import { type Evidence, senderLimits } from '../standard/index.js'
@@ -53,11 +60,7 @@ export async function simulated(loaded: DesignFile, request: SimulateRequest, io
   gathered.inputs.push({ role: 'firmware', file: shown(path), sha256: sha256(bytes) })
   const script = request.stimulus ?? (design.firmware?.stimulus && loaded.beside(design.firmware.stimulus))
   const stimulus = script === undefined ? undefined : readScript(script, gathered)
-  const outputs = Object.entries(design.signal.tracks).map(([name, track]): SimulatedOutput => {
-    const { min } = senderLimits(profileOfDesign(loaded, track.cutout).clauses.preamble, track.mode)
-    const { pin, inverted, mode, cutout } = track
-    return { name, pin, inverted, mode, cutout, ...(min === undefined ? {} : { preambleMin: min }) }
-  })
+  const outputs = designOutputs(loaded)
   const forUs = request.forUs ?? design.firmware?.runFor ?? DEFAULT_RUN_US
   const result = await runFirmware({
     image,
@@ -94,6 +97,26 @@ function isSimulated(chip: string): chip is SimulatedChip {
   return SIMULATED.includes(chip)
 }
 
+/** The outputs of the design, as the simulation reads them. */
+export function designOutputs(loaded: DesignFile): SimulatedOutput[] {
+  return Object.entries(loaded.design.signal.tracks).map(([name, track]) => {
+    const { min } = senderLimits(profileOfDesign(loaded, track.cutout).clauses.preamble, track.mode)
+    const { pin, inverted, mode, cutout } = track
+    return { name, pin, inverted, mode, cutout, ...(min === undefined ? {} : { preambleMin: min }) }
+  })
+}
+
+/** @throws InputError with the line that is wrong. */
+export function readStimulus(path: string): Stimulus {
+  const bytes = readUpTo(path, LARGEST_SCRIPT_BYTES, 'a stimulus script')
+  return parseStimulus(new TextDecoder().decode(bytes), path)
+}
+
+/** @throws InputError when it is no firmware file. */
+export function readFirmware(path: string): FirmwareImage {
+  return loadFirmware(readUpTo(path, LARGEST_FIRMWARE_BYTES, 'a firmware file'), path)
+}
+
 function readScript(path: string, gathered: Gathered) {
   const bytes = readUpTo(path, LARGEST_SCRIPT_BYTES, 'a stimulus script')
   gathered.inputs.push({ role: 'stimulus', file: shown(path), sha256: sha256(bytes) })
@@ -102,7 +125,8 @@ function readScript(path: string, gathered: Gathered) {
 
 const BAR = 24
 
-function progressText(us: number, forUs: number, speed: number): string {
+/** Bar, simulated time and speed on one line. */
+export function progressText(us: number, forUs: number, speed: number): string {
   const done = Math.round((BAR * us) / forUs)
   const bar = '#'.repeat(done) + '.'.repeat(BAR - done)
   return `[${bar}] ${formatTimeUs(us)} of ${formatTimeUs(forUs)} simulated, ${speed.toFixed(1)} times real time`

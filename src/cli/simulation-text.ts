@@ -6,14 +6,14 @@ import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/inde
 export function simulationText(report: SimulationReport): string[] {
   const lines = [
     `${report.chip} at ${formatSi(report.clockHz, 'Hz')}, ${formatTimeUs(report.simulatedUs)} simulated (${report.cycles} cycles)`,
-    `Load      ${formatShare(report.load)} of the cycles did work; ${formatShare(report.waitingShare)} only waited in a loop, ${formatShare(report.sleepingShare)} asleep`,
+    `Load      ${formatShare(report.load)} of the cycles did work (${formatShare(report.interruptShare)} in interrupts); ${formatShare(report.waitingShare)} only waited in a loop, ${formatShare(report.sleepingShare)} asleep`,
   ]
   for (const output of report.outputs) lines.push(...outputLines(output))
   if (report.interrupts.length > 0) lines.push('', ...interruptTable(report.interrupts))
   const off = report.interruptsOff
   if (off) {
     lines.push(
-      `Interrupts were off for at most ${formatTimeUs(off.longestUs)}, at ${formatTimeUs(off.atUs, 7)}, by ${placeText(off.by)}`,
+      `Interrupts were off for at most ${formatTimeUs(off.longestUs)}, at ${formatTimeUs(off.atUs, 7)}: ${off.interrupt === undefined ? `turned off in ${placeText(off.by)}` : `${off.interrupt} ran`}`,
     )
   }
   lines.push('', stackLine(report))

@@ -46,8 +46,10 @@ export interface SimulationRequest {
   onProgress?: (simulatedUs: number, speed: number) => void
   /** Called for every packet of an output. */
   onPacket?: (output: SimulatedOutput, packet: PacketRecord) => void
-  /** Gets every output's edges too, in ticks of one CPU cycle. */
+  /** Gets every output's edges too, in ticks of one cycle of the clock. */
   edgesTo?: (output: SimulatedOutput) => EdgeSink | undefined
+  /** All edges before this tick have been handed on. */
+  onSettled?: (tick: number) => void
 }
 
 export interface SimulationResult {
@@ -101,6 +103,7 @@ export async function runFirmware(request: SimulationRequest): Promise<Simulatio
   for (let done = 0; done < cycles; ) {
     done = Math.min(cycles, done + SLICE_CYCLES)
     machine.runTo(done)
+    request.onSettled?.(done)
     const seconds = (performance.now() - started) / 1000
     request.onProgress?.((done * 1e6) / clockHz, done / clockHz / Math.max(seconds, 1e-6))
     // Lets Ctrl-C through.

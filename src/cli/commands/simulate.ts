@@ -1,20 +1,34 @@
-import { readFileSync } from 'node:fs'
-import { CHIPS, loadFirmware, parseStimulus, pinName, type SimulatedChip } from '../../controller/index.js'
-import { judgeSignal, packetJson, signalJson } from '../../signal/index.js'
+import { CHIPS, flashEnd, pinName, type SimulatedChip, type Stimulus } from '../../controller/index.js'
+import { judgeSignal, type PacketJson, packetJson, signalJson } from '../../signal/index.js'
 import { type Evidence, type Profile, profileOf } from '../../standard/index.js'
 import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { WholeFile } from '../files.js'
+import { designOutputs, progressText, readFirmware, readStimulus, shown } from '../gather.js'
+import { profileOfDesign, readDesign } from '../read-design.js'
 import { evidenceText, readingText } from '../signal-text.js'
-import { runFirmware, type SimulatedOutput } from '../simulation.js'
+import { runFirmware, type SimulatedOutput, type SimulationResult } from '../simulation.js'
 import { simulationText } from '../simulation-text.js'
+import { VcdEdges } from '../vcd-edges.js'
 
 const SIMULATED: readonly SimulatedChip[] = ['atmega328p', 'atmega2560', 'atmega32u4']
 
+/** Packets listed at most; more are counted. */
+const MOST_LISTED = 200_000
+
 export const command: Command = {
-  usage: ["simulate FIRMWARE --chip CHIP --clock '16 MHz' --pin PIN… [options]"],
+  usage: [
+    'simulate [FIRMWARE] --design DESIGN [options]',
+    "simulate FIRMWARE --chip CHIP --clock '16 MHz' --pin PIN… [options]",
+  ],
   about: `Runs compiled firmware (HEX or ELF) on a simulated controller, cycle by cycle, and judges the signal that its pins send.
 Beside the signal it tells the load, every interrupt, how close the signal's interrupt came to its deadline, the stack, resets.`,
   options: {
+    design: {
+      type: 'string',
+      value: 'DESIGN',
+      help: 'design file: controller, pins, standard, stimulus, times',
+    },
     chip: { type: 'string', value: 'CHIP', help: `controller: ${SIMULATED.join(', ')}` },
     clock: { type: 'string', value: 'FREQUENCY', help: 'its clock, such as "16 MHz"' },
     pin: {
@@ -26,95 +40,168 @@ Beside the signal it tells the load, every interrupt, how close the signal's int
     mode: {
       type: 'string',
       value: 'MODE',
-      help: 'operations or service; what the pins given by --pin are for (operations)',
+      help: 'operations or service: what the pins are for (operations)',
     },
-    for: { type: 'string', value: 'TIME', help: 'simulated time (5 s)' },
-    skip: { type: 'string', value: 'TIME', help: 'time at the start that is not judged (0 us)' },
+    for: { type: 'string', value: 'TIME', help: "simulated time (the design's, or 5 s)" },
+    skip: {
+      type: 'string',
+      value: 'TIME',
+      help: "time at the start that is not judged (the design's, or 0 us)",
+    },
     stimulus: {
       type: 'string',
       value: 'FILE',
       help: 'script of bytes, levels and voltages given to the controller',
     },
     packets: { type: 'boolean', help: 'list every packet' },
+    export: { type: 'string', value: 'FILE', help: 'write the edges as VCD' },
   },
-  takes: { min: 1, max: 1, what: 'one firmware file' },
-  examples: ["halfbit simulate station.elf --chip atmega328p --clock '16 MHz' --pin PB1 --for '10 s'"],
+  takes: { min: 0, max: 1, what: 'one firmware file, or none with a design that names it' },
+  examples: [
+    'halfbit simulate --design halfbit.yaml --for "10 s"',
+    "halfbit simulate station.elf --chip atmega328p --clock '16 MHz' --pin PB1 --packets",
+  ],
   run,
 }
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
-  const [file] = args.positionals as [string]
   const setting = settingOf(args)
-  const image = loadFirmware(readFileSync(file), file)
-  const forUs = time(args, 'for', 5e6)
-  const skipUs = time(args, 'skip', 0)
-  const script = args.text('stimulus')
-  const lists = new Map<string, ReturnType<typeof packetJson>[]>()
-  const result = await runFirmware({
-    image,
-    chip: setting.chip,
-    clockHz: setting.clockHz,
-    outputs: setting.outputs,
-    stimulus: script === undefined ? undefined : parseStimulus(readFileSync(script, 'utf8'), script),
-    forUs,
-    skipUs,
-    signal: io.signal,
-    onProgress: (simulatedUs, speed) => io.progress(progressText(simulatedUs, forUs, speed)),
-    onPacket: args.on('packets')
-      ? (output, packet) => {
-          const list = lists.get(output.name) ?? []
-          lists.set(output.name, list)
+  const { firmware: file, forUs, outputs } = setting
+  const image = readFirmware(file)
+  if (flashEnd(image) === 0) throw new InputError('holds no program', { file })
+  const lists = new Map<string, PacketJson[]>(outputs.map((o) => [o.name, []]))
+  const path = args.text('export')
+  const exported = path === undefined ? undefined : new WholeFile(path)
+  let result: SimulationResult
+  try {
+    const vcd =
+      exported &&
+      new VcdEdges(
+        exported,
+        setting.clockHz,
+        outputs.map((o) => o.name),
+      )
+    result = await runFirmware({
+      ...setting,
+      image,
+      signal: io.signal,
+      onProgress: (simulatedUs, speed) => io.progress(progressText(simulatedUs, forUs, speed)),
+      onPacket: (output, packet) => {
+        const list = lists.get(output.name)!
+        if (args.on('packets') && list.length < MOST_LISTED)
           list.push(packetJson(packet, { mode: output.mode }))
-        }
-      : undefined,
-  })
+      },
+      edgesTo: (output) => vcd?.sink(outputs.indexOf(output)),
+      onSettled: (tick) => vcd?.settle(tick),
+    })
+    vcd?.end(Math.round((result.report.simulatedUs * setting.clockHz) / 1e6))
+  } finally {
+    exported?.discard()
+  }
   io.progress('')
   if (result.interrupted)
     io.note(`stopped after ${formatTimeUs(result.report.simulatedUs)} of ${formatTimeUs(forUs)}`)
-  const judged = result.outputs.map((output) => {
-    const source = `${formatTimeUs(result.report.simulatedUs)} of ${file}`
-    const evidence = judgeSignal(output.reading, setting.profile, {
+  const judged = result.outputs.map((output) => ({
+    output,
+    list: args.on('packets') ? lists.get(output.name) : undefined,
+    evidence: judgeSignal(output.reading, setting.profileFor(output), {
       origin: 'simulated',
-      source,
+      source: `${formatTimeUs(result.report.simulatedUs)} of ${shown(file)}`,
       about: output.name,
       probe: 'logic',
-      place: { file, channel: output.pin },
-    })
-    return { output, evidence }
-  })
-  if (args.on('json')) {
-    const [first] = judged
-    const object = {
-      ...signalJson(first!.output.reading, first!.evidence, lists.get(first!.output.name)),
-      outputs: judged.map(({ output, evidence }) => ({
-        name: output.name,
-        pin: output.pin,
-        ...signalJson(output.reading, evidence, lists.get(output.name)),
-      })),
-      simulation: result.report,
-      interrupted: result.interrupted,
-    }
-    io.out(JSON.stringify(object, null, 2))
-  } else {
+      place: { file: shown(file), channel: output.pin },
+    }),
+  }))
+  if (args.on('json')) io.out(JSON.stringify(jsonOf(judged, result), null, 2))
+  else {
     io.out(simulationText(result.report).join('\n'))
-    for (const { output, evidence } of judged) {
-      io.out(['', `${output.name}:`, ...readingText(output.reading), ...evidenceText(evidence)].join('\n'))
-      for (const p of lists.get(output.name) ?? []) {
-        io.out(`${formatTimeUs(p.tUs, 8).padStart(12)}  ${p.hex}  ${p.valid ? '' : 'not valid: '}${p.says}`)
-      }
-    }
+    for (const j of judged) io.out(textOf(j).join('\n'))
   }
   return statusOf(judged.flatMap((j) => j.evidence))
 }
 
+interface Judged {
+  output: SimulationResult['outputs'][number]
+  evidence: Evidence[]
+  list: PacketJson[] | undefined
+}
+
+/** The object that `capture` gives too, for the first output; `outputs` has every one, `simulation` the rest. */
+function jsonOf(judged: readonly Judged[], result: SimulationResult) {
+  const [first] = judged
+  return {
+    ...signalJson(first!.output.reading, first!.evidence, first!.list),
+    outputs: judged.map(({ output, evidence, list }) => ({
+      name: output.name,
+      pin: output.pin,
+      mode: output.mode,
+      ...signalJson(output.reading, evidence, list),
+    })),
+    simulation: result.report,
+    interrupted: result.interrupted,
+  }
+}
+
+function textOf({ output, evidence, list }: Judged): string[] {
+  const packets = (list ?? []).map(
+    (p) => `${formatTimeUs(p.tUs, 8).padStart(12)}  ${p.hex}  ${p.valid ? '' : 'not valid: '}${p.says}`,
+  )
+  return ['', `${output.name}:`, ...readingText(output.reading), ...evidenceText(evidence), ...packets]
+}
+
 interface Setting {
+  firmware: string
   chip: SimulatedChip
   clockHz: number
   outputs: SimulatedOutput[]
-  profile: Profile
+  stimulus: Stimulus | undefined
+  forUs: number
+  skipUs: number
+  profileFor(output: SimulatedOutput): Profile
 }
 
 function settingOf(args: Arguments): Setting {
+  const design = args.text('design')
+  if (design === undefined) return settingOfOptions(args)
+  for (const option of ['chip', 'clock', 'mode']) {
+    if (args.text(option) !== undefined) {
+      throw new InputError(`--${option} beside --design, which tells it already; expected one of them`)
+    }
+  }
+  if (args.texts('pin').length > 0)
+    throw new InputError('--pin beside --design, whose outputs tell it; expected one of them')
+  const loaded = readDesign(design)
+  const { controller, firmware } = loaded.design
+  const named = firmware === undefined ? undefined : loaded.beside(firmware.file)
+  const file = args.positionals[0] ?? named
+  if (file === undefined) {
+    throw new InputError('names no firmware; give FIRMWARE on the command line or "firmware: file:" in it', {
+      file: design,
+    })
+  }
+  const script = args.text('stimulus') ?? (firmware?.stimulus && loaded.beside(firmware.stimulus))
+  const chip = chipOf(controller.chip)
+  const outputs = designOutputs(loaded)
+  for (const { pin, inverted } of outputs) {
+    checkPin(pinName(pin), chip)
+    if (inverted !== undefined) checkPin(pinName(inverted), chip)
+  }
+  return {
+    firmware: file,
+    chip,
+    clockHz: controller.clock.frequency,
+    outputs: outputs.map((o) => ({ ...o, pin: pinName(o.pin), inverted: o.inverted && pinName(o.inverted) })),
+    stimulus: script === undefined ? undefined : readStimulus(script),
+    forUs: time(args, 'for', firmware?.runFor ?? 5e6),
+    skipUs: time(args, 'skip', firmware?.skip ?? 0),
+    profileFor: (output) => profileOfDesign(loaded, output.cutout),
+  }
+}
+
+function settingOfOptions(args: Arguments): Setting {
+  const [file] = args.positionals
+  if (file === undefined)
+    throw new InputError('no firmware; give a HEX or ELF file, or --design with a design that names one')
   const chip = chipOf(args.text('chip'))
   const clockHz = clockOf(args.text('clock'), chip)
   const mode = args.text('mode') ?? 'operations'
@@ -129,7 +216,18 @@ function settingOf(args: Arguments): Setting {
     for (const name of names) checkPin(name, chip)
     return { name: names.join(','), pin: names[0]!, inverted: names[1], mode }
   })
-  return { chip, clockHz, outputs, profile: profileOf({ profile: 'nmra', scale: 'H0', cutout: false }) }
+  const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
+  const script = args.text('stimulus')
+  return {
+    firmware: file,
+    chip,
+    clockHz,
+    outputs,
+    stimulus: script === undefined ? undefined : readStimulus(script),
+    forUs: time(args, 'for', 5e6),
+    skipUs: time(args, 'skip', 0),
+    profileFor: () => profile,
+  }
 }
 
 function chipOf(text: string | undefined): SimulatedChip {
@@ -171,14 +269,6 @@ function time(args: Arguments, name: string, otherwise: number): number {
     throw new InputError(`--${name} ${text}; expected ${name === 'for' ? '1 ms' : '0 us'} to 24 h`)
   }
   return parsed.value
-}
-
-const BAR = 24
-
-function progressText(simulatedUs: number, forUs: number, speed: number): string {
-  const done = Math.round((BAR * simulatedUs) / forUs)
-  const bar = '#'.repeat(done) + '.'.repeat(BAR - done)
-  return `[${bar}] ${formatTimeUs(simulatedUs)} of ${formatTimeUs(forUs)} simulated, ${speed.toFixed(1)} times real time`
 }
 
 function statusOf(evidence: readonly Evidence[]): ExitStatus {

@@ -26,6 +26,8 @@ export class Interrupts {
   readonly #pending: Uint8Array
   readonly #since: Float64Array
   #waiting = 0
+  /** Cycles in handlers, nested ones counted once. */
+  totalRun = 0
   readonly #running: { vector: number; since: number }[] = []
 
   constructor(count: number) {
@@ -103,6 +105,7 @@ export class Interrupts {
     const run = at - frame.since
     stats.totalRun += run
     if (run > stats.longestRun) stats.longestRun = run
+    if (this.#running.length === 0) this.totalRun += run
   }
 
   /** Whose handler runs; undefined in the main program. */

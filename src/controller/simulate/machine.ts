@@ -51,6 +51,8 @@ export interface MaskedStats {
   longestAt: number
   /** Word address of the instruction that turned them off. */
   longestPc: number
+  /** The interrupt whose entry turned them off; −1: an instruction did. */
+  longestVector: number
 }
 
 export class SimulatedController implements Host, IoBus, Stage {
@@ -75,7 +77,7 @@ export class SimulatedController implements Host, IoBus, Stage {
   resetCount = 0
   breaks = 0
   selfProgramming = 0
-  readonly masked: MaskedStats = { longest: 0, longestAt: 0, longestPc: 0 }
+  readonly masked: MaskedStats = { longest: 0, longestAt: 0, longestPc: 0, longestVector: -1 }
 
   readonly #readers: (Device | undefined)[] = []
   readonly #writers: (Device | undefined)[] = []
@@ -89,6 +91,7 @@ export class SimulatedController implements Host, IoBus, Stage {
   #everEnabled = false
   #maskedSince = Number.NaN
   #maskedPc = 0
+  #maskedVector = -1
   readonly #ports = new Map<string, Port>()
   readonly #recorders: EdgeRecorder[] = []
   readonly #entryCycles: Uint8Array
@@ -257,6 +260,7 @@ export class SimulatedController implements Host, IoBus, Stage {
     if (!on) {
       this.#maskedSince = atCycle
       this.#maskedPc = pc
+      this.#maskedVector = -1
       return
     }
     const length = atCycle - this.#maskedSince
@@ -265,6 +269,7 @@ export class SimulatedController implements Host, IoBus, Stage {
       this.masked.longest = length
       this.masked.longestAt = this.#maskedSince
       this.masked.longestPc = this.#maskedPc
+      this.masked.longestVector = this.#maskedVector
     }
     this.#everEnabled = true
   }
@@ -443,7 +448,7 @@ export class SimulatedController implements Host, IoBus, Stage {
     const pc = core.pc
     const cycles = core.enterInterrupt(2 * vector)
     this.interruptsTurned(false, pc, this.now)
-    this.#maskedPc = 2 * vector
+    this.#maskedVector = vector
     this.interrupts.enter(vector, this.now, this.now + this.#entryCycles[vector]!)
     core.interruptWaits = this.interrupts.waits
     this.now += cycles

@@ -79,10 +79,14 @@ export interface SimulationReport {
   load: number
   waitingShare: number
   sleepingShare: number
+  /** Share of cycles in interrupt handlers, from entry to RETI. */
+  interruptShare: number
   interrupts: InterruptReport[]
   outputs: OutputReport[]
   /** Longest time with interrupts off, after they were first turned on. */
-  interruptsOff: { longestUs: number; atUs: number; by: PlaceInCode } | undefined
+  interruptsOff:
+    | { longestUs: number; atUs: number; by: PlaceInCode /** An interrupt's own run. */; interrupt?: string }
+    | undefined
   stack: {
     /** Deepest use, bytes from the end of the RAM. */
     deepestBytes: number
@@ -168,6 +172,7 @@ export function reportOf(
     load: share(busy),
     waitingShare: share(core.waitingCycles),
     sleepingShare: share(machine.sleepingCycles),
+    interruptShare: share(machine.interrupts.totalRun),
     interrupts,
     outputs: recorded.map((output) => outputReport(machine, output, us)),
     interruptsOff:
@@ -176,6 +181,9 @@ export function reportOf(
             longestUs: us(machine.masked.longest),
             atUs: us(machine.masked.longestAt),
             by: place(machine.masked.longestPc),
+            ...(machine.masked.longestVector >= 0
+              ? { interrupt: model.vectors[machine.masked.longestVector]! }
+              : {}),
           }
         : undefined,
     stack: {
