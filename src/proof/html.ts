@@ -94,8 +94,7 @@ function cellHtml(cell: Cell | undefined): string {
     const tail = [countText(e), placeText(e)].filter(Boolean).join('; ')
     return `<p>${text(valueText(e))}: ${text(e.because)}.${tail ? ` <small>${text(tail)}</small>` : ''}</p>`
   })
-  const open = cell.verdict === 'met' ? '' : ' open'
-  return `<td class="cell"><strong class="${classOf(cell.verdict)}">${verdictWord(cell.verdict)}</strong>${bar(cell)}<small>margin ${text(marginText(cell.margin))}, ${text(valueText(cell.evidence[0]!))}</small><details${open}><summary>why</summary>${details.join('')}</details></td>`
+  return `<td class="cell"><strong class="${classOf(cell.verdict)}">${verdictWord(cell.verdict)}</strong>${bar(cell)}<small>margin ${text(marginText(cell.margin))}, ${text(valueText(cell.evidence[0]!))}</small><details><summary>why</summary>${details.join('')}</details></td>`
 }
 
 /** A margin as a bar; outside the window it is a dashed outline, so that colour is not needed. */

@@ -64,11 +64,11 @@ function stamp({ about }: Proof): string {
   return about.date === undefined ? '' : ` timestamp="${xml(about.date)}"`
 }
 
-/** Escaped; characters that XML 1.0 does not allow at all become a replacement character. */
+/** Escaped; characters that XML 1.0 or HTML do not allow at all become a replacement character. */
 export function xml(text: string): string {
   return text
     .replace(
-      /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u009f\ufffe\uffff]|[\ud800-\udbff](?![\udc00-\udfff])|(?<![\ud800-\udbff])[\udc00-\udfff]/g,
+      /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u009f\p{Surrogate}\p{Noncharacter_Code_Point}]/gu,
       '\ufffd',
     )
     .replace(/&/g, '&amp;')

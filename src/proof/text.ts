@@ -97,24 +97,33 @@ function table(proof: Proof, width: number, colour: boolean): string[] {
   const nameWidth = Math.max('clause'.length, ...names.map((n) => n.length))
   const limitWidth = Math.max('limit'.length, ...some.map((row) => row.limits.length))
   const cells = ORIGINS.length * (CELL + 2)
+  // Too narrow for a table: one line for each cell.
+  if (nameWidth + cells > width) return some.flatMap((row, i) => stacked(row, names[i]!, colour))
   const limits = nameWidth + 2 + limitWidth + cells <= width
   const bars = limits && nameWidth + 2 + limitWidth + cells + ORIGINS.length * (BAR + 1) <= width
-  // Too narrow for one line: the name stands alone and its cells below it.
-  const stacked = nameWidth + cells > width
   const cellWidth = bars ? CELL + 1 + BAR : CELL
-  const head = [
-    ...(stacked ? [] : ['clause'.padEnd(nameWidth)]),
-    ...(limits ? ['limit'.padEnd(limitWidth)] : []),
-    ...ORIGINS.map((o) => o.padEnd(cellWidth)),
+  const line = (name: string, limit: string, texts: readonly string[]) =>
+    [name.padEnd(nameWidth), ...(limits ? [limit.padEnd(limitWidth)] : []), ...texts].join('  ').trimEnd()
+  const widths = [nameWidth, ...(limits ? [limitWidth] : []), ...ORIGINS.map(() => cellWidth)]
+  return [
+    line(
+      'clause',
+      'limit',
+      ORIGINS.map((o) => o.padEnd(cellWidth)),
+    ),
+    widths.map((w) => '─'.repeat(w)).join('  '),
+    ...some.map((row, i) => {
+      const texts = ORIGINS.map((o) => cellOf(row.cells[o], bars, cellWidth, colour))
+      return line(names[i]!, row.limits, texts)
+    }),
   ]
-  const line = (row: Row, name: string) => {
-    const painted = ORIGINS.map((o) => cellOf(row.cells[o], bars, cellWidth, colour))
-    if (stacked) return [`${name}${row.limits ? `: ${row.limits}` : ''}`, painted.join('  ').trimEnd()]
-    const left = [name.padEnd(nameWidth), ...(limits ? [row.limits.padEnd(limitWidth)] : [])]
-    return [[...left, ...painted].join('  ').trimEnd()]
-  }
-  const rule = head.map((h) => '─'.repeat(h.length)).join('  ')
-  return [head.join('  ').trimEnd(), rule, ...some.flatMap((row, i) => line(row, names[i]!))]
+}
+
+function stacked(row: Row, name: string, colour: boolean): string[] {
+  const cells = ORIGINS.map((o) =>
+    `  ${o.padEnd(CELL)}${cellOf(row.cells[o], false, CELL, colour)}`.trimEnd(),
+  )
+  return [`${name}${row.limits ? `: ${row.limits}` : ''}`, ...cells]
 }
 
 function cellOf(cell: Cell | undefined, bars: boolean, width: number, colour: boolean): string {

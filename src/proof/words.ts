@@ -13,12 +13,13 @@ export function verdictWord(verdict: string): string {
   return verdict === 'broken' || verdict === 'undecided' ? verdict.toUpperCase() : verdict
 }
 
-/** Two digits; far outside, `< -9` is all there is to say. */
+/** Two digits, at most 1; far outside, `< -9` is all there is to say. */
 export function marginText(margin: number): string {
   if (!Number.isFinite(margin)) return 'n/a'
   if (margin < -9) return '< -9'
-  const text = formatNumber(margin, Math.abs(margin) < 0.1 ? 1 : 2)
-  return text === '-0' ? '0' : text
+  if (margin >= 1) return '1'
+  if (Math.abs(margin) < 0.001) return margin < 0 ? '< 0' : '0'
+  return formatNumber(Math.round(margin * 1000) / 1000, 2)
 }
 
 /** `one-half` or `one-half (main)`. */
