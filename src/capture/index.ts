@@ -1,1 +1,5 @@
+export * from './analog.js'
 export * from './design.js'
+export * from './export.js'
+export * from './import.js'
+export * from './importer.js'

@@ -29,6 +29,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'searches timer settings, ranks them, prints registers, writes a C header',
     load: () => import('./commands/timers.js'),
   },
+  capture: {
+    call: 'capture FILE',
+    summary: 'read a capture of the track signal and judge it',
+    load: () => import('./commands/capture.js'),
+  },
   simulate: {
     call: 'simulate FIRMWARE --design DESIGN',
     summary: 'runs firmware on a simulated controller and judges its signal',

@@ -1,0 +1,75 @@
+/** What every importer is: bytes go in by chunks of any size, edges come out to a sink, memory stays constant. */
+import type { EdgeClock, EdgeSink } from '../signal/index.js'
+import { InputError } from '../units/index.js'
+import type { AnalogReading } from './analog.js'
+
+export type CaptureFormat = 'vcd' | 'csv' | 'raw'
+
+export interface CaptureOptions {
+  /** Format of the file; found from its first bytes when absent. `raw` must be said. */
+  format?: CaptureFormat | undefined
+  /** Channel by name or number; two are subtracted. A single `A-B` is split when no channel has that name. */
+  channel?: readonly string[] | undefined
+  /** The level is turned round. */
+  invert?: boolean | undefined
+  /** Sampling rate, Hz: of a sample index or a raw dump; or how finely a change-only file was sampled. */
+  rateHz?: number | undefined
+  /** Length of one unit of the time column, us, where a CSV file does not tell it. */
+  unitUs?: number | undefined
+  /** Bits of a raw sample: 1, 2, 4, 8, 16. More than one bit is analog unless a channel names a bit. */
+  bits?: number | undefined
+  /** Raw samples of 16 bits are signed, or high byte first. */
+  signed?: boolean | undefined
+  bigEndian?: boolean | undefined
+  /** Volts of one count of a raw analog sample. */
+  stepVolt?: number | undefined
+  /** Times after the first record that are left out, us. */
+  skipUs?: number | undefined
+  /** Window on the time of the file itself, us. */
+  fromUs?: number | undefined
+  toUs?: number | undefined
+}
+
+/** Told the clock once, before the first edge. */
+export interface CaptureSink extends EdgeSink {
+  begin(clock: EdgeClock): void
+}
+
+/** What was read, beside the edges. */
+export interface CaptureSummary {
+  format: CaptureFormat
+  /** The dialect in words: delimiter, unit, columns. */
+  dialect: string
+  /** Names of the channels used: one, or two when subtracted. */
+  channels: string[]
+  /** Names of all channels there are. */
+  available: string[]
+  clock: EdgeClock
+  /** How the resolution is known. */
+  resolutionFrom: string
+  /** First and last instant of the record, us; 0 in a record without any. */
+  startUs: number
+  endUs: number
+  /** Edges handed to the sink. */
+  edges: number
+  /** Things a person should know: assumed units, a last line cut off. */
+  notes: string[]
+  analog?: AnalogReading
+}
+
+export interface Importer {
+  /** Everything up to `toUs` has been read: no need to push more. */
+  readonly done: boolean
+  /** @throws InputError with line and column when the bytes are no such capture. */
+  push(chunk: Uint8Array): void
+  /** @throws InputError when nothing could be read. */
+  end(): CaptureSummary
+}
+
+/** Longest line or token that is taken, bytes: bounds the memory. */
+export const LINE_LIMIT = 65_536
+
+/** A time stamp is lower than the one before it. */
+export function backwards(line: number, found: string, before: string): InputError {
+  return new InputError(`time goes backwards: found ${found} after ${before}`, { line, column: 1 })
+}

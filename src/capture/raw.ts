@@ -1,0 +1,110 @@
+/** Raw sample dumps: one sample after another, nothing else. */
+import { HIGH, LOW } from '../signal/index.js'
+import { InputError } from '../units/index.js'
+import { AnalogTracker } from './analog.js'
+import { EdgeBatch } from './batch.js'
+import type { CaptureOptions, CaptureSink, CaptureSummary, Importer } from './importer.js'
+
+const WIDTHS = [1, 2, 4, 8, 16]
+
+export class RawImporter implements Importer {
+  done = false
+  readonly #options: CaptureOptions
+  readonly #batch: EdgeBatch
+  readonly #tickUs: number
+  readonly #bits: number
+  /** Bit of each sample that is the channel; -1 for analog samples. */
+  readonly #bit: number
+  readonly #tracker: AnalogTracker | undefined
+  #samples = 0
+  #odd = -1
+
+  /** @throws InputError when rate, bits or channel are missing or impossible. */
+  constructor(options: CaptureOptions, sink: CaptureSink) {
+    this.#options = options
+    const { rateHz, bits = 1 } = options
+    if (rateHz === undefined)
+      throw new InputError('raw samples carry no times; state the sampling rate, such as --rate "4 MHz"')
+    if (!WIDTHS.includes(bits)) throw new InputError(`--bits ${bits}; expected one of ${WIDTHS.join(', ')}`)
+    this.#bits = bits
+    this.#tickUs = 1e6 / rateHz
+    const [wanted] = options.channel ?? []
+    if ((options.channel?.length ?? 0) > 1)
+      throw new InputError('two channels of raw samples cannot be subtracted; expected one bit')
+    if (wanted !== undefined && !(/^\d{1,2}$/.test(wanted) && Number(wanted) < bits)) {
+      throw new InputError(`channel ${JSON.stringify(wanted)}; expected a bit from 0 to ${bits - 1}`)
+    }
+    this.#bit = wanted === undefined ? (bits >= 8 ? -1 : 0) : Number(wanted)
+    this.#batch = new EdgeBatch(sink, options)
+    const { skipUs = 0, fromUs = 0, toUs = Number.POSITIVE_INFINITY } = options
+    this.#batch.setWindow(Math.max(skipUs, fromUs) / this.#tickUs, toUs / this.#tickUs)
+    if (this.#bit < 0)
+      this.#tracker = new AnalogTracker(this.#tickUs, (tick, level) => this.#batch.change(tick, level))
+    sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#bit < 0 ? this.#tickUs / 10 : this.#tickUs })
+  }
+
+  push(chunk: Uint8Array): void {
+    if (this.done) return
+    if (this.#bits === 16) this.#words(chunk)
+    else if (this.#bits === 8) {
+      for (let i = 0; i < chunk.length; i++) this.#sample(chunk[i]!)
+    } else {
+      const { bits } = { bits: this.#bits }
+      const mask = (1 << bits) - 1
+      for (let i = 0; i < chunk.length; i++) {
+        const byte = chunk[i]!
+        // The first sample is in the lowest bits, or in the highest when said so.
+        for (let k = 0; k < 8; k += bits)
+          this.#sample((byte >> (this.#options.bigEndian ? 8 - bits - k : k)) & mask)
+      }
+    }
+    if (this.#batch.past) this.done = true
+  }
+
+  #words(chunk: Uint8Array): void {
+    const { bigEndian = false, signed = false } = this.#options
+    let i = 0
+    const word = (a: number, b: number) => {
+      const value = bigEndian ? (a << 8) | b : (b << 8) | a
+      this.#sample(signed && value > 32_767 ? value - 65_536 : value)
+    }
+    if (this.#odd >= 0 && chunk.length > 0) {
+      word(this.#odd, chunk[i++]!)
+      this.#odd = -1
+    }
+    for (; i + 1 < chunk.length; i += 2) word(chunk[i]!, chunk[i + 1]!)
+    if (i < chunk.length) this.#odd = chunk[i]!
+  }
+
+  #sample(value: number): void {
+    const tick = this.#samples++
+    if (this.#tracker) {
+      const signed = this.#bits === 8 && this.#options.signed && value > 127 ? value - 256 : value
+      this.#tracker.add(tick, signed * (this.#options.stepVolt ?? 1))
+    } else {
+      const level = (value >> this.#bit) & 1 ? HIGH : LOW
+      if (level !== this.#batch.level) this.#batch.change(tick, level)
+    }
+  }
+
+  end(): CaptureSummary {
+    if (this.#samples === 0) throw new InputError('the file is empty; expected samples')
+    const analog = this.#tracker?.finish()
+    this.#batch.flush()
+    const summary: CaptureSummary = {
+      format: 'raw',
+      dialect: `raw samples of ${this.#bits} bits`,
+      channels: [this.#bit < 0 ? 'samples' : `bit ${this.#bit}`],
+      available: this.#bit < 0 ? ['samples'] : Array.from({ length: this.#bits }, (_, i) => `bit ${i}`),
+      clock: { tickUs: this.#tickUs, resolutionUs: this.#bit < 0 ? this.#tickUs / 10 : this.#tickUs },
+      resolutionFrom: 'the sampling rate',
+      startUs: 0,
+      endUs: (this.#samples - 1) * this.#tickUs,
+      edges: this.#batch.total,
+      notes: this.#odd >= 0 ? ['half a sample at the end was left out'] : [],
+    }
+    // Without the volts of a count the amplitudes mean nothing.
+    if (analog && this.#options.stepVolt !== undefined) summary.analog = analog
+    return summary
+  }
+}

@@ -1,0 +1,18 @@
+/** Bytes as text. `TextDecoder` is in Node, browsers and workers alike, though in no language standard. */
+declare class TextDecoder {
+  constructor(label: string)
+  decode(bytes: Uint8Array): string
+}
+
+const UTF8 = new TextDecoder('utf-8')
+const LATIN1 = new TextDecoder('latin1')
+
+/** UTF-8; what is none becomes replacement characters. */
+export function utf8(bytes: Uint8Array): string {
+  return UTF8.decode(bytes)
+}
+
+/** One letter a byte. */
+export function latin1(bytes: Uint8Array): string {
+  return LATIN1.decode(bytes)
+}
