@@ -12,8 +12,8 @@
  *     (S-9.1 2020 Table 1, confirmed)
  *   a zero can be stretched to halves of 5.934 ms
  *
- * Deadline: the load must be done 115.5 us after the start of the bit that asks for it; with about 4.19 us
- *   (assumed) for entry and work the interrupt may start 111 us late.
+ * Deadline: the load must be done 115.5 us after the start of the bit that asks for it; with about 7.94 us
+ *   (assumed) for entry and work the interrupt may start 108 us late.
  * Missed: the old bit repeats: a wrong bit, the error byte tells, one packet lost.
  * Double-buffered: what is loaded now goes out as the next bit.
  * Load: 8620.7 interrupts per second at most, about 5.2 % of the controller (assumed length of the interrupt;

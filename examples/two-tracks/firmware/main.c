@@ -31,7 +31,7 @@ static struct sender main_track;
 static struct sender service_track;
 static bool service_is_on;
 
-/* Both interrupts may fall due at once; one then waits for the other, far less than the 111 us that it may. */
+/* Both interrupts may fall due at once; one then waits for the other, far less than the 108 us that it may. */
 ISR(HALFBIT_MAIN_VECTOR) {
   halfbit_main_load_bit(sender_next(&main_track));
 }
