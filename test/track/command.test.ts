@@ -1,0 +1,99 @@
+/** The command on the examples, from the file to the exit status. */
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import type { Arguments, Io } from '../../src/cli/command.js'
+import { command } from '../../src/cli/commands/track.js'
+
+let folder = ''
+beforeAll(() => {
+  folder = mkdtempSync(join(tmpdir(), 'halfbit-track-'))
+})
+afterAll(() => rmSync(folder, { recursive: true, force: true }))
+
+const example = (name: string) => new URL(`../../examples/${name}/halfbit.yaml`, import.meta.url).pathname
+
+async function run(file: string, options: Record<string, string | true> = {}) {
+  let out = ''
+  let notes = ''
+  const args: Arguments = {
+    positionals: [file],
+    text: (name) => (typeof options[name] === 'string' ? (options[name] as string) : undefined),
+    texts: () => [],
+    on: (name) => options[name] === true,
+  }
+  const io: Io = {
+    out: (text) => {
+      out += `${text}\n`
+    },
+    note: (text) => {
+      notes += `${text}\n`
+    },
+    progress: () => {},
+    signal: new AbortController().signal,
+    colour: false,
+    width: 100,
+  }
+  const status = await command.run(args, io)
+  return { status, out, notes }
+}
+
+describe('halfbit track', () => {
+  it.each(['exhibition', 'shelf'])('finds every clause of %s met', async (name) => {
+    const { status, out } = await run(example(name), { json: true })
+    const report = JSON.parse(out)
+    expect(report.halfbit).toBe(1)
+    expect(report.evidence.filter((e: { verdict: string }) => e.verdict !== 'met')).toEqual([])
+    expect(status).toBe(0)
+    expect(report.findings.filter((f: { severity: string }) => f.severity === 'error')).toEqual([])
+    expect(report.polarity.routes).toEqual([])
+    expect(report.converged).toBe(true)
+    expect(report.cautions.join(' ')).toMatch(/never join/i)
+  })
+
+  it('has three districts and about forty sections in the exhibition layout', async () => {
+    const report = JSON.parse((await run(example('exhibition'), { json: true, quick: true })).out)
+    expect(report.districts.map((d: { name: string }) => d.name)).toEqual(['main', 'yard', 'branch'])
+    const sections = report.sections.filter((s: { name: string }) => !/^[TYB]\d/.test(s.name))
+    expect(sections.length).toBeGreaterThan(35)
+    expect(sections.length).toBeLessThan(45)
+  })
+
+  it('writes maps, curves and netlists', async () => {
+    const svg = join(folder, 'maps')
+    const { out, notes } = await run(example('exhibition'), {
+      svg,
+      netlist: join(folder, 'track.cir'),
+      quick: true,
+    })
+    expect(readdirSync(svg).sort()).toEqual([
+      'edge-branch.svg',
+      'edge-main.svg',
+      'edge-yard.svg',
+      'shorts.svg',
+      'voltage-worst.svg',
+      'voltage.svg',
+    ])
+    for (const file of readdirSync(svg))
+      expect(readFileSync(join(svg, file), 'utf8')).not.toMatch(/NaN|undefined/)
+    expect(readFileSync(join(folder, 'track.cir'), 'utf8')).toMatch(/^\* Halfbit[\s\S]*\.op\n\.end\n$/)
+    expect(readFileSync(join(folder, 'track-edge-yard.cir'), 'utf8')).toMatch(/\.tran/)
+    expect(notes).toMatch(/Wrote voltage\.svg/)
+    for (const head of [
+      'Power districts',
+      'Coin test per joint',
+      'Polarity',
+      'What one fault would do',
+      'Conductors',
+    ])
+      expect(out).toContain(head)
+    expect(out).not.toMatch(/NaN|undefined|∞/)
+  })
+
+  it('names the line of a problem', async () => {
+    const file = join(folder, 'bad.yaml')
+    writeFileSync(file, readFileSync(example('shelf'), 'utf8').replace('section: mill', 'section: mlil'))
+    await expect(run(file)).rejects.toThrow(/no section "mlil"; the nearest is "mill"/)
+  })
+})
