@@ -29,6 +29,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'searches timer settings, ranks them, prints registers, writes a C header',
     load: () => import('./commands/timers.js'),
   },
+  wave: {
+    call: 'wave PACKET…',
+    summary: 'packets to edges: VCD, CSV or a drawing',
+    load: () => import('./commands/wave.js'),
+  },
   capture: {
     call: 'capture FILE',
     summary: 'read a capture of the track signal and judge it',

@@ -11,6 +11,7 @@ import {
 } from '../../packet/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { parseHex } from '../hex.js'
 
 const fieldOptions: Command['options'] = {}
 for (const { fields } of KINDS) {
@@ -97,26 +98,6 @@ function make(words: string[], args: Arguments, io: Io): ExitStatus {
     if (error instanceof RangeError) throw new InputError(`packet make: ${error.message}`)
     throw error
   }
-}
-
-/** @throws InputError saying what stands where hexadecimal digits belong. */
-function parseHex(text: string): number[] {
-  const words = text.split(/[\s,;:]+/).filter(Boolean)
-  const digits = words.map((word) => {
-    const bare = word.replace(/^0x/i, '')
-    if (!/^[0-9a-f]+$/i.test(bare)) {
-      throw new InputError(`found ${JSON.stringify(word)}; expected bytes in hexadecimal, such as 37 74 43`)
-    }
-    if (bare.length > 2 && bare.length % 2 !== 0) {
-      throw new InputError(`${word} has an odd number of digits; expected two for each byte`)
-    }
-    return bare.padStart(2, '0')
-  })
-  const joined = digits.join('')
-  if (joined.length > 512) throw new InputError(`${joined.length / 2} bytes; no packet is that long`)
-  return Array.from({ length: joined.length / 2 }, (_, i) =>
-    Number.parseInt(joined.slice(2 * i, 2 * i + 2), 16),
-  )
 }
 
 function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): ExitStatus {

@@ -1,0 +1,92 @@
+import { CsvWriter, VcdWriter } from '../../capture/index.js'
+import { errorByte } from '../../packet/index.js'
+import { ENCODER_CLOCK, encodeSignal, type SignalTiming, waveSvg } from '../../signal/index.js'
+import { InputError } from '../../units/index.js'
+import type { Arguments, Command } from '../command.js'
+import { writeWhole } from '../files.js'
+import { parseHex } from '../hex.js'
+import { quantityOption } from '../quantity-option.js'
+
+const FORMS = ['vcd', 'csv', 'svg'] as const
+type Form = (typeof FORMS)[number]
+const MOST_PACKETS = 1_000_000
+
+/** `halfbit wave PACKET…`: the signal that packets make. */
+export const command: Command = {
+  usage: ['wave PACKET… [--out FILE.vcd|.csv|.svg] [--repeat N] [timing]'],
+  about: `Packets to edges, one argument a packet: bytes in hexadecimal with the error byte, or idle, or reset.
+Without --out it goes to stdout as --as says.`,
+  options: {
+    out: { type: 'string', value: 'FILE', help: 'file to write, .vcd, .csv or .svg' },
+    as: { type: 'string', value: 'FORM', help: 'vcd, csv or svg on stdout (vcd)' },
+    repeat: { type: 'string', value: 'N', help: 'send the packets N times (1)' },
+    preamble: { type: 'string', value: 'N', help: 'ones before each packet (16)' },
+    'one-half': { type: 'string', value: 'TIME', help: 'half of a one (58 us)' },
+    'zero-half': { type: 'string', value: 'TIME', help: 'half of a zero (100 us)' },
+    cutout: { type: 'boolean', help: 'a bidirectional cut-out from 29 to 470 us after each packet' },
+    'add-error-byte': { type: 'boolean', help: 'the packets lack their error byte; add it' },
+    service: { type: 'boolean', help: 'drawing: first bytes 112 to 127 are service-mode packets' },
+  },
+  takes: { min: 1, max: 10_000, what: 'one or more packets' },
+  examples: ['halfbit wave "37 74 43" idle --out signal.vcd', 'halfbit wave "03 3F 80 BC" --out packet.svg'],
+  async run(args, io) {
+    const packets = args.positionals.map((text) => bytesOf(text, args.on('add-error-byte')))
+    const repeat = whole(args, 'repeat', 1, 1, MOST_PACKETS)
+    const timing: SignalTiming = {
+      oneHalfUs: quantityOption(args, 'one-half', 'time', { min: 1, max: 1e5, says: '1 us to 100 ms' }) ?? 58,
+      zeroHalfUs:
+        quantityOption(args, 'zero-half', 'time', { min: 1, max: 1e5, says: '1 us to 100 ms' }) ?? 100,
+      preamble: whole(args, 'preamble', 16, 0, 1000),
+      ...(args.on('cutout') ? { cutout: { startUs: 29, endUs: 470 } } : {}),
+    }
+    const out = args.text('out')
+    const form = formOf(out, args.text('as'))
+    if (packets.length * repeat > (form === 'svg' ? 40 : MOST_PACKETS)) {
+      throw new InputError(
+        `${packets.length * repeat} packets; expected at most ${form === 'svg' ? 40 : MOST_PACKETS}`,
+      )
+    }
+    const all = Array.from({ length: repeat }, () => packets).flat()
+    const edges = () => encodeSignal(all, timing)
+    const text =
+      form === 'svg'
+        ? waveSvg(all, timing, { mode: args.on('service') ? 'service' : 'operations' })
+        : new (form === 'vcd' ? VcdWriter : CsvWriter)(ENCODER_CLOCK).write(edges())
+    if (out !== undefined) writeWhole(out, text)
+    if (args.on('json')) {
+      const bytes = packets.map((p) => Buffer.from(p).toString('hex'))
+      const object = { halfbit: 1, form, file: out ?? null, packets: bytes, repeat, timing }
+      io.out(JSON.stringify(out === undefined ? { ...object, text } : object, null, 2))
+    } else if (out === undefined) io.out(text)
+    else io.note(`wrote ${out}: ${all.length} packets`)
+    return 0
+  },
+}
+
+function bytesOf(text: string, addErrorByte: boolean): number[] {
+  if (text === 'idle') return [0xff, 0, 0xff]
+  if (text === 'reset') return [0, 0, 0]
+  const bytes = parseHex(text)
+  if (bytes.length === 0)
+    throw new InputError('an empty packet; expected bytes in hexadecimal, idle or reset')
+  return addErrorByte ? [...bytes, errorByte(bytes)] : bytes
+}
+
+function whole(args: Arguments, name: string, otherwise: number, min: number, max: number): number {
+  const text = args.text(name)
+  if (text === undefined) return otherwise
+  const value = /^\d{1,7}$/.test(text) ? Number(text) : Number.NaN
+  if (!(value >= min && value <= max)) throw new InputError(`--${name} ${text}; expected ${min} to ${max}`)
+  return value
+}
+
+function formOf(out: string | undefined, as: string | undefined): Form {
+  const wanted = (out === undefined ? (as ?? 'vcd') : out.slice(out.lastIndexOf('.') + 1)).toLowerCase()
+  const form = FORMS.find((f) => f === wanted)
+  if (form) return form
+  throw new InputError(
+    out === undefined
+      ? `--as ${as}; expected vcd, csv or svg`
+      : `--out ${out}; expected a name that ends in .vcd, .csv or .svg`,
+  )
+}
