@@ -69,9 +69,18 @@ const CALCULATIONS: readonly Calculation[] = [
         profile: profileOfDesign(loaded),
       })
     },
-    placeOf: ({ where }) => (where?.section === undefined ? ['track'] : ['track', 'sections', where.section]),
+    placeOf: inTrack,
   },
 ]
+
+/** The section, turnout or turntable that a place such as `main.3, middle` or `T1.points` belongs to. */
+function inTrack({ where }: Evidence, { track }: Design): Path {
+  const name = where?.section?.split(/[.,/]/)[0]
+  if (name === undefined || !track) return ['track']
+  for (const part of ['sections', 'turnouts', 'crossings', 'turntables'] as const)
+    if (Object.hasOwn(track[part] ?? {}, name)) return ['track', part, name]
+  return ['track']
+}
 
 /** The part of the power stage that bears the name. */
 function inPower({ about }: Evidence, { power }: Design): Path {

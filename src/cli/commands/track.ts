@@ -1,8 +1,6 @@
-import { mkdirSync, readFileSync } from 'node:fs'
+import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
-import { type Design, loadDesign } from '../../design/index.js'
 import { lineChart, wrapText } from '../../plot/index.js'
-import { profileOf } from '../../standard/index.js'
 import {
   adviseTrack,
   DesignFault,
@@ -31,6 +29,7 @@ import {
 import { formatNumber, InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
+import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
 import { evidenceText } from '../signal-text.js'
 import { runSpice, SpiceUnavailable } from '../spice.js'
 import { trackText } from '../track-text.js'
@@ -61,9 +60,8 @@ opposite, how edges ring on the bus, and what to change.`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const loaded = loadDesign(readFileSync(file, 'utf8'), file)
-  const { design } = loaded
-  const input = inputOf(design, file)
+  const loaded = readDesign(file)
+  const input = inputOf(loaded)
   let model: TrackModel
   try {
     model = modelTrack(input)
@@ -98,7 +96,8 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   return report.evidence.some((e) => e.verdict === 'broken') ? 1 : 0
 }
 
-function inputOf(design: Design, file: string): TrackInput {
+function inputOf(loaded: DesignFile): TrackInput {
+  const { design, file } = loaded
   if (!design.track)
     throw new InputError('there is no "track" in this design; expected bus, sections and feeders', { file })
   if (!design.power)
@@ -107,12 +106,7 @@ function inputOf(design: Design, file: string): TrackInput {
     track: design.track,
     ...(design.rollingStock ? { rollingStock: design.rollingStock } : {}),
     sources: sourcesFromPower(design.power, design.signal),
-    profile: profileOf({
-      profile: design.standard.profile,
-      ...(design.standard.edition === undefined ? {} : { edition: design.standard.edition }),
-      scale: design.scale,
-      cutout: false,
-    }),
+    profile: profileOfDesign(loaded),
   }
 }
 
