@@ -1,5 +1,6 @@
 /** Packets in plain words. */
 import type { Board, CvAccess, Packet, PacketOptions, Target } from './packet.js'
+import { pagedCv } from './paging.js'
 
 const WEEKDAYS = ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday', 'Sunday', 'no weekday']
 
@@ -88,7 +89,7 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
     case 'service-direct':
       return `service mode, direct: ${cvWords(p.access)}`
     case 'service-register':
-      return registerWords(p)
+      return registerPacketWords(p)
     case 'service-address-query':
       return `service mode: is the address ${p.address}?`
     case 'service-lock':
@@ -96,16 +97,22 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
   }
 }
 
-function registerWords(p: Extract<Packet, { kind: 'service-register' }>): string {
-  if (p.op === 'write' && p.register === 6 && p.value === 1) return 'service mode: page preset'
-  if (p.op === 'write' && p.register === 8 && p.value === 8) return 'service mode: decoder factory reset'
+function registerPacketWords(p: Extract<Packet, { kind: 'service-register' }>): string {
+  return `service mode: ${registerWords(p)}`
+}
+
+/** Words for an instruction to a register: `write register 5 (CV29) = 6`. */
+export function registerWords(p: Extract<Packet, { kind: 'service-register' }>): string {
+  if (p.op === 'write' && p.register === 6 && p.value === 1) return 'page preset'
+  if (p.op === 'write' && p.register === 8 && p.value === 8) return 'decoder factory reset'
   const verb = p.op === 'write' ? 'write' : 'verify'
   const eq = p.op === 'write' ? '=' : 'is'
-  if (p.register === 1) return `service mode: ${verb} register 1 (address, CV1) ${eq} ${p.value}`
+  if (p.register === 1) return `${verb} register 1 (address, CV1) ${eq} ${p.value}`
   const names: Record<number, string> = { 5: 'CV29', 6: 'page', 7: 'version, CV7', 8: 'maker, CV8' }
   const name = names[p.register] ?? `CV${p.register}, or of the page`
-  const page = p.register === 6 ? `, CV${4 * (p.value - 1) + 1} to ${4 * p.value}` : ''
-  return `service mode: ${verb} register ${p.register} (${name}) ${eq} ${p.value}${p.value > 0 ? page : ''}`
+  const first = pagedCv(p.value, 1)
+  const page = p.register === 6 ? `, holds CV${first} to CV${first + 3}` : ''
+  return `${verb} register ${p.register} (${name}) ${eq} ${p.value}${page}`
 }
 
 function flagWords(code: number): string {
@@ -138,7 +145,7 @@ function motion(
   return `${way(p.forward)} step ${p.step} of ${of}`
 }
 
-function cvWords(a: CvAccess): string {
+export function cvWords(a: CvAccess): string {
   if (a.op === 'verify') return `verify CV${a.cv} is ${a.value}`
   if (a.op === 'write') return `write CV${a.cv} = ${a.value}`
   if (a.op === 'verify-bit') return `verify CV${a.cv} bit ${a.bit} is ${a.value}`
