@@ -1,10 +1,11 @@
 /** What can be calculated from a design alone; a room with a calculation of its own joins with one entry. */
 import { calculateSignal } from '../controller/index.js'
 import type { Design, LoadedDesign, Path } from '../design/index.js'
-import { powerReport } from '../power/index.js'
+import { powerReport, withDriverSkew } from '../power/index.js'
 import type { Evidence } from '../standard/index.js'
 import { calculateTrack, DesignFault, sourcesFromPower } from '../track/index.js'
 import { InputError } from '../units/index.js'
+import { powerInput } from './power-input.js'
 import { profileOfDesign } from './read-design.js'
 
 export interface Calculated {
@@ -36,12 +37,15 @@ const CALCULATIONS: readonly Calculation[] = [
     run(loaded) {
       const { controller, signal } = loaded.design
       const parts = { controller, signal }
-      const plain = calculateSignal(parts, profileOfDesign(loaded))
+      const stage = powerInput(loaded)
+      // What leaves the pin is one thing, what the drivers make of it another: the clauses are about the rails.
+      const behindDrivers = (list: Evidence[]) => (stage ? withDriverSkew(list, stage.input) : list)
+      const plain = behindDrivers(calculateSignal(parts, profileOfDesign(loaded)))
       const cutouts = Object.entries(signal.tracks).filter(([, track]) => track.cutout)
       if (cutouts.length === 0) return { evidence: plain }
       // Outputs with a cut-out have limits of their own.
       const special = new Set(cutouts.map(([name]) => name))
-      const own = calculateSignal(parts, profileOfDesign(loaded, true))
+      const own = behindDrivers(calculateSignal(parts, profileOfDesign(loaded, true)))
       const isSpecial = (e: Evidence) => e.about !== undefined && special.has(e.about)
       return { evidence: [...plain.filter((e) => !isSpecial(e)), ...own.filter(isSpecial)] }
     },
@@ -53,8 +57,7 @@ const CALCULATIONS: readonly Calculation[] = [
   {
     needs: ['power'],
     run(loaded) {
-      const { power, signal, controller } = loaded.design
-      return powerReport({ power: power!, profile: profileOfDesign(loaded), signal, controller })
+      return powerReport(powerInput(loaded)!.input)
     },
     placeOf: inPower,
   },

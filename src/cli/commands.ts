@@ -49,6 +49,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'voltage, shorts, polarity and ringing of the railroad',
     load: () => import('./commands/track.js'),
   },
+  power: {
+    call: 'power DESIGN',
+    summary: 'the power stage: voltage, heat, budget, shorts, inrush, acknowledgement, pins',
+    load: () => import('./commands/power.js'),
+  },
   packet: {
     call: 'packet explain HEX… | make KIND …',
     summary: 'bytes to words, words to bytes',

@@ -486,6 +486,14 @@ const acknowledgement = shape({
       max: 1000,
       default: 1,
     },
+    smoothing: {
+      kind: 'number',
+      title: 'share of each new sample in an exponential average',
+      help: '1: none. 0.125: a new sample counts an eighth.',
+      min: 0.001,
+      max: 1,
+      default: 1,
+    },
     quiescent: {
       kind: 'quantity',
       dimension: 'current',

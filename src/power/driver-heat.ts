@@ -151,7 +151,7 @@ interface Group {
   channels: number
 }
 
-/** Districts behind the same channels draw through them together. */
+/** Districts behind the same channels draw through them together, but no more than the supply gives. */
 function channelGroups(
   stages: readonly DistrictStage[],
   sustained: ReadonlyMap<string, number | undefined>,
@@ -160,12 +160,16 @@ function channelGroups(
   for (const s of stages) {
     const amp = sustained.get(s.name)
     if (amp === undefined) continue
+    const most =
+      s.supply.limit === 'constant'
+        ? (s.supply.limitCurrent ?? Number.POSITIVE_INFINITY)
+        : Number.POSITIVE_INFINITY
     const key = [...s.channels].sort((a, b) => a - b).join('+')
     const group = groups.get(key)
     if (group) {
-      group.amp += amp
-      group.name += ` and ${s.name}`
-    } else groups.set(key, { name: s.name, amp, channels: s.channels.length })
+      group.amp = Math.min(most, group.amp + amp)
+      group.name += `, ${s.name}`
+    } else groups.set(key, { name: s.name, amp: Math.min(most, amp), channels: s.channels.length })
   }
   return [...groups.values()]
 }

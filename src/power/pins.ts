@@ -39,7 +39,7 @@ export function outputsOf(power: PowerDesign, driver: string, signal: SignalDesi
 }
 
 /**
- * @param reserved port pins that other code uses
+ * @param reserved port pins that the signal must not take; the firmware's own enable and sense pins are among them
  */
 export function pinPlan(
   power: PowerDesign,
@@ -68,7 +68,8 @@ export function pinPlan(
     const shared = rows.filter((r) => r.meets?.toUpperCase() === pin)
     const sameSignal = shared.every((r) => r.role === row.role && r.output === row.output && isInput(r.role))
     if (others.length && !sameSignal) row.conflict = `${row.meets} also serves ${others.join(', ')}`
-    else if (taken.has(pin)) row.conflict = `${row.meets} is reserved for other code`
+    else if (taken.has(pin) && (row.role === 'direction' || row.role === 'inverted'))
+      row.conflict = `${row.meets} is reserved for other code`
     else if (row.role === 'sense' && analog && !analog.test(pin))
       row.conflict = `${row.meets} has no analog input`
     else if (!(row.role === 'direction' || row.role === 'inverted')) {

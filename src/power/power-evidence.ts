@@ -233,7 +233,7 @@ function driverEvidence(driver: DriverReport, stage: DistrictStage, input: Power
     const max = driver.junctionMaxC
     const runaway = !Number.isFinite(driver.junctionC)
     const high = runaway ? 1000 : driver.junctionC
-    const share = (max - high) / (max - driver.ambientC)
+    const share = max > driver.ambientC ? (max - high) / (max - driver.ambientC) : -1
     list.push({
       clause: 'driver-heat',
       origin: 'calculated',
@@ -328,6 +328,7 @@ function pinEvidence(report: Omit<PowerReport, 'evidence'>, input: PowerInput): 
       value: { low: conflicts.length, high: conflicts.length, unit: 'pins' },
       margin: conflicts.length ? -1 : 1,
       count: { seen: rows.length, outside: conflicts.length },
+      about: 'driver boards',
       because: conflicts.length
         ? conflicts.join('; ')
         : `${rows.length} pins of the driver boards each meet the controller pin they should`,

@@ -26,6 +26,8 @@ import { shareCurrent } from './share.js'
 import { type DriverSkew, driverSkewUs, driverSlope } from './skew.js'
 import {
   allStages,
+  type Beside,
+  besideOf,
   chainOf,
   type DistrictSource,
   type DistrictStage,
@@ -216,6 +218,7 @@ export function powerReport(input: PowerInput): PowerReport {
   const districts = stages.map((stage) =>
     districtReport(
       stage,
+      besideOf(stage, stages, (other) => loads.get(other)?.runningAmp ?? 0),
       loads.get(stage.name),
       sustained.get(stage.name),
       drivers.get(stage.driverName)!,
@@ -306,6 +309,7 @@ function flat(who: string, amp: number): BudgetRow {
 
 function districtReport(
   stage: DistrictStage,
+  beside: Beside,
   load: DistrictLoad | undefined,
   sustainedAmp: number | undefined,
   driver: { report: DriverReport; heat: DriverHeatModel },
@@ -325,10 +329,10 @@ function districtReport(
   else miss('what it feeds, so budget and voltage under load are not shown')
   if (sustainedAmp !== undefined) report.sustainedAmp = sustainedAmp
   const hot = hotC(driver.report, input.power.ambient)
-  const source = districtSource(stage, sustainedAmp ?? 1, hot)
+  const source = districtSource(stage, sustainedAmp ?? 1, hot, beside)
   if (source) {
     report.source = source
-    report.voltage = trackVoltage(stage, load, hot)
+    report.voltage = trackVoltage(stage, load, hot, beside)
   } else miss('the losses of its driver, so track voltage and shorts are not shown')
   const chain = chainOf(stage)
   if (chain) report.sense = chain
@@ -450,11 +454,17 @@ function ackReport(stage: DistrictStage, chain: SenseChain, seed: number, conver
   // A sense in one leg that is not filtered meets the other polarity half of the time, at the bit rate.
   if (blindHalf && !situation.chop) situation.chop = { rate: 1e6 / 116, duty: 0.5 }
   const advice = adviseAck(situation, sense.rate)
+  const smoothed: AckSituation = { ...situation }
+  if (a.smoothing < 1) {
+    // An exponential average is an RC filter that also takes the noise of its samples down, by √(a / (2 − a)).
+    smoothed.filterUs += 1e6 / situation.rate / -Math.log(1 - a.smoothing)
+    smoothed.noiseAmp *= Math.sqrt(a.smoothing / (2 - a.smoothing))
+  }
   const proposed = a.threshold === undefined
   const rule: AckRule = proposed
     ? advice.rule
     : { thresholdAmp: a.threshold!, samples: a.samples, of: Math.max(a.samples, a.of ?? a.samples) }
-  const used = proposed ? { ...situation, rate: advice.rate, average: advice.average } : situation
+  const used = proposed ? { ...situation, rate: advice.rate, average: advice.average } : smoothed
   // As many pulses as the conversions allow, so that a fast converter does not take minutes.
   const each = Math.max(1, 5000e-6 * used.rate * used.average)
   const runs = Math.max(20, Math.min(2000, Math.floor(conversions / each)))

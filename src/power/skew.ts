@@ -10,6 +10,7 @@
  * One half is longer by it, the other shorter, so the halves of a bit differ by twice as much.
  */
 import type { SignalDesign } from '../signal/index.js'
+import { type ClauseId, type Evidence, marginWithin, type Profile } from '../standard/index.js'
 import type { PowerDesign } from './design.js'
 import { type DriverModel, resolveDriver } from './driver.js'
 import { outputsOf } from './pins.js'
@@ -98,4 +99,47 @@ export function outputSkew(power: PowerDesign, output: string, signal: SignalDes
     if (!worst || skew.halfUs > worst.halfUs) worst = skew
   }
   return worst
+}
+
+/** What a driver's skew does to each measure of a half-bit. The whole bit keeps its length, so `zero-total` is not here. */
+const SKEWED: Partial<Record<ClauseId, (skew: DriverSkew) => { low: number; high: number }>> = {
+  'one-half': (s) => ({ low: -s.halfUs, high: s.halfUs }),
+  'zero-half': (s) => ({ low: -s.halfUs, high: s.halfUs }),
+  'one-difference': (s) => ({ low: 0, high: s.differenceUs }),
+}
+
+/**
+ * Evidence calculated for the logic signal, as it is behind the drivers: half-bits widened by what the drivers of each
+ * output do to them. Other evidence, and outputs whose drivers' delays are not known, stay as they are.
+ */
+export function withDriverSkew(
+  evidence: readonly Evidence[],
+  design: { power: PowerDesign; signal?: SignalDesign; profile: Profile },
+): Evidence[] {
+  const { power, signal, profile } = design
+  if (!signal) return [...evidence]
+  return evidence.map((e) => {
+    const widen = SKEWED[e.clause]
+    if (
+      !widen ||
+      e.origin !== 'calculated' ||
+      e.about === undefined ||
+      !Object.hasOwn(signal.tracks, e.about)
+    )
+      return e
+    const skew = outputSkew(power, e.about, signal)
+    if (!skew) return e
+    const by = widen(skew)
+    const value = { ...e.value, low: e.value.low + by.low, high: e.value.high + by.high }
+    const margin = marginWithin(value.low, value.high, profile.clauses[e.clause].sender)
+    const verdict = margin < 0 ? 'broken' : e.verdict
+    const us = by.high.toFixed(2)
+    return {
+      ...e,
+      value,
+      margin,
+      verdict,
+      because: `${e.because}; behind the driver up to ${us} us more: ${skew.because}`,
+    }
+  })
 }

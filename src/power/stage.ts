@@ -98,10 +98,36 @@ export function driverLine(
   return { volt: a - slope * each, ohm: slope / channels }
 }
 
+/** What flows beside a district's own current and pulls its voltage down. */
+export interface Beside {
+  /** Through the same channels of the driver, and the supply, A. */
+  channelAmp: number
+  /** From the same supply through other channels, A. */
+  supplyAmp: number
+}
+
+export const NOTHING_BESIDE: Beside = { channelAmp: 0, supplyAmp: 0 }
+
+/** What the other districts of the stage draw beside one of them, as `amps` tells for each. */
+export function besideOf(
+  stage: DistrictStage,
+  stages: readonly DistrictStage[],
+  amps: (district: string) => number,
+): Beside {
+  const beside = { channelAmp: 0, supplyAmp: 0 }
+  for (const other of stages) {
+    if (other.name === stage.name || other.supplyName !== stage.supplyName) continue
+    const shared =
+      other.driverName === stage.driverName && other.channels.some((c) => stage.channels.includes(c))
+    beside[shared ? 'channelAmp' : 'supplyAmp'] += amps(other.name)
+  }
+  return beside
+}
+
 /** What the wires of a district start from: a voltage behind a resistance, with a limit. */
 export interface DistrictSource {
   district: string
-  /** Supply without load, V. */
+  /** Supply without this district's load, V; lowered by what flows beside it, except the highest. */
   lowVolt: number
   nominalVolt: number
   highVolt: number
@@ -122,17 +148,21 @@ export function districtSource(
   stage: DistrictStage,
   amp: number,
   junctionC = 100,
+  beside: Beside = NOTHING_BESIDE,
 ): DistrictSource | undefined {
-  const line = driverLine(stage.model, stage.channels.length, amp, junctionC)
+  const line = driverLine(stage.model, stage.channels.length, amp + beside.channelAmp, junctionC)
   if (!line) return undefined
   const { supply } = stage
+  const senseOhm = chainOf(stage)?.seriesOhm ?? 0
+  const lost =
+    supply.resistance * (beside.supplyAmp + beside.channelAmp) + (line.ohm + senseOhm) * beside.channelAmp
   return {
     district: stage.name,
-    lowVolt: supply.voltage * (1 - supply.tolerance),
-    nominalVolt: supply.voltage,
+    lowVolt: Math.max(0, supply.voltage * (1 - supply.tolerance) - lost),
+    nominalVolt: Math.max(0, supply.voltage - lost),
     highVolt: supply.voltage * (1 + supply.tolerance),
     dropVolt: line.volt,
-    ohm: supply.resistance + line.ohm + (chainOf(stage)?.seriesOhm ?? 0),
+    ohm: supply.resistance + line.ohm + senseOhm,
     limitAmp: supply.limitCurrent ?? Number.POSITIVE_INFINITY,
     limitKind: supply.limit,
   }

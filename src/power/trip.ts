@@ -98,6 +98,18 @@ export function tripTime(amp: number, beforeAmp: number, s: TripSettings): TripT
     (s.blankingUs ?? 0) +
     25 * (s.filterUs + (s.samplePeriodUs * s.average + s.samplePeriodUs / s.smoothing)) +
     s.samplePeriodUs * (Math.max(s.of, s.samples) + 2)
+  const period = s.samplePeriodUs
   const at = (phase: number) => tripAtUs(amp, beforeAmp, s, phase, until)
-  return { bestUs: at(0), worstUs: at(s.samplePeriodUs) }
+  const steps = (phase: number) => Math.round((at(phase) - s.afterUs - phase) / period)
+  const [first, last] = [steps(0), steps(period)]
+  if (!Number.isFinite(first) || first === last) return { bestUs: at(0), worstUs: at(period) }
+  // The later in its period the first sample comes, the more the filter has risen: somewhere one sample fewer does.
+  // Just before that the trip is latest, there it is soonest.
+  let [low, high] = [0, period]
+  for (let i = 0; i < 12; i++) {
+    const middle = (low + high) / 2
+    if (steps(middle) >= first) low = middle
+    else high = middle
+  }
+  return { bestUs: at(high), worstUs: high + first * period + s.afterUs }
 }

@@ -199,6 +199,22 @@ describe('trip time', () => {
     const found = tripTime(5, 1, { ...base, filterUs: 2000, samplePeriodUs: 1 })
     expect(Math.abs(found.worstUs - t)).toBeLessThan(3)
   })
+  it('waits for the filter and then for up to n samples, whenever the first one comes', () => {
+    const t = 2000 * Math.log((5 - 1) / (5 - 3))
+    for (const samples of [1, 3]) {
+      const found = tripTime(5, 1, { ...base, filterUs: 2000, samples, of: samples })
+      expect(Math.abs(found.bestUs - (t + (samples - 1) * 1000))).toBeLessThan(1)
+      expect(Math.abs(found.worstUs - (t + samples * 1000))).toBeLessThan(1)
+    }
+    // No moment of the first sample is outside.
+    const s = { ...base, filterUs: 700, average: 3, smoothing: 0.4, samples: 2, of: 4 }
+    const { bestUs, worstUs } = tripTime(4, 1, s)
+    for (let phase = 0; phase <= 1000; phase += 7) {
+      const us = tripAtUs(4, 1, s, phase, 1e6)
+      expect(us).toBeGreaterThanOrEqual(bestUs - 0.5)
+      expect(us).toBeLessThanOrEqual(worstUs + 0.5)
+    }
+  })
   it('waits for a moving average: ceil(k·(Ith − I0)/(I − I0)) samples', () => {
     expect(tripTime(5, 1, { ...base, average: 8 }).worstUs).toBe(1000 * Math.ceil((8 * (3 - 1)) / (5 - 1)))
   })

@@ -5,9 +5,10 @@ import {
   type PowerInput,
   powerReport,
   powerShape,
+  withDriverSkew,
 } from '../../src/power/index.js'
 import { signalShape } from '../../src/signal/index.js'
-import { type ProfileId, profileOf } from '../../src/standard/index.js'
+import { type Evidence, type ProfileId, profileOf } from '../../src/standard/index.js'
 import { CLUB } from './club.js'
 import { fill } from './fill.js'
 
@@ -112,8 +113,8 @@ describe('power report', () => {
 
   it('track voltage by hand', () => {
     const { voltage, source } = powerReport(input()).districts.find((d) => d.name === 'hall')!
-    // 15 V nominal, 20 mOhm, 200 mOhm at 25 °C, 2.2 A
-    expect(voltage!.atWorst!.typicalVolt).toBeCloseTo(15 - 2.2 * 0.22, 9)
+    // 15 V nominal, 20 mOhm, 200 mOhm at 25 °C, 2.2 A; the bench's 50 mA go through the supply's 20 mOhm too
+    expect(voltage!.atWorst!.typicalVolt).toBeCloseTo(15 - 2.2 * 0.22 - 0.05 * 0.02, 9)
     expect(voltage!.highestVolt).toBeCloseTo(15.45, 9)
     expect(source!.ohm).toBeGreaterThan(0.22)
     expect(voltage!.atWorst!.weakVolt).toBeLessThan(voltage!.atWorst!.otherVolt + 1e-9)
@@ -145,6 +146,58 @@ describe('power report', () => {
     expect(evidence(bare({ sink: '4 K/W' }), 'short-trip', 'hall').verdict).toBe('broken')
   })
 
+  it('districts behind one channel pull each other down, and no more flows than the supply gives', () => {
+    const three = (names: string[], limit?: object) =>
+      input((p) => {
+        p['drivers'] = { main: { part: 'DRV8874', cooling: { junctionToAmbient: '20 K/W' } } }
+        p['supplies'].main = { ...p['supplies'].main, tolerance: '0 %', ...limit }
+        const each = { output: 'main', trip: { current: '2 A', by: 'breaker' }, load: { running: '1 A' } }
+        p['districts'] = Object.fromEntries(names.map((n) => [n, structuredClone(each)]))
+        delete p['controller']
+      })
+    const volt = (names: string[]) => powerReport(three(names)).districts[0]!.voltage!.atRunning!.typicalVolt
+    expect(volt(['a'])).toBeCloseTo(15 - 0.22, 9)
+    expect(volt(['a', 'b', 'c'])).toBeCloseTo(15 - 3 * 0.22, 9)
+    const amps = (limit?: object) =>
+      powerReport(three(['a', 'b', 'c'], limit)).drivers[0]!.channelAmps[0]!.totalAmp
+    expect(amps()).toBeCloseTo(6, 9)
+    expect(amps({ rating: '4 A', limitCurrent: '4.5 A' })).toBeCloseTo(4.5, 9)
+  })
+
+  it('widens the half-bits of the logic signal by what the driver does', () => {
+    const { power, profile } = input()
+    const logic = (
+      clause: 'one-half' | 'one-difference' | 'zero-total',
+      low: number,
+      high: number,
+    ): Evidence => ({
+      clause,
+      origin: 'calculated',
+      verdict: 'met',
+      value: { low, high, unit: 'us' },
+      margin: 1,
+      about: 'main',
+      because: 'counts',
+    })
+    const [half, difference, total] = withDriverSkew(
+      [logic('one-half', 57.4, 58.6), logic('one-difference', 0, 0), logic('zero-total', 200, 200)],
+      { power, signal, profile },
+    )
+    // DRV8874: both delays 0.65 us, legs within a tenth of them.
+    expect(half!.value.low).toBeCloseTo(57.4 - 0.065, 9)
+    expect(half!.value.high).toBeCloseTo(58.6 + 0.065, 9)
+    expect(difference!.value.high).toBeCloseTo(0.13, 9)
+    expect(total!.value).toEqual({ low: 200, high: 200, unit: 'us' })
+    expect(half!.because).toContain('behind the driver')
+    const slow = input((p) => {
+      p['drivers'].main.part = 'VNH2SP30-E'
+      delete p['districts'].hall.sense
+      delete p['districts'].hall.trip
+    })
+    const [broken] = withDriverSkew([logic('one-half', 57.4, 58.6)], { ...slow, signal })
+    expect(broken!.verdict).toBe('broken')
+  })
+
   it('a supply weaker than the trip level never trips', () => {
     const weak = input((p) => {
       p['supplies'].main = { voltage: '15 V', rating: '2.4 A' }
@@ -172,7 +225,7 @@ describe('power report', () => {
       p['drivers'].main.pins[2].wired = 'PD5'
     })
     expect(evidence(digital, 'pin-conflict').because).toContain('PD5 has no analog input')
-    const taken = { ...input(), controller: { chip: 'atmega328p', reservedPins: ['pc0'] } }
+    const taken = { ...input(), controller: { chip: 'atmega328p', reservedPins: ['pb1'] } }
     expect(evidence(taken, 'pin-conflict').because).toContain('reserved')
     const hungry = input((p) => {
       p['drivers'].main.pins[0].current = '60 mA'

@@ -29,10 +29,10 @@ ISR(HALFBIT_VECTOR) {
 }
 
 /*
- * Current: 0.1 ohm from the driver's sense pin to ground, on ADC0 against the internal 1.1 V, so one count is about
- * 10.7 mA. The driver has no protection of its own; this is the only thing besides the fuse that ends a short.
+ * Current: 0.1 ohm in the ground lead of the main driver, on ADC0 against the internal 1.1 V, so one count is about
+ * 10.7 mA. This trips the main district long before the driver's own protection would; yard and branch have breakers.
  */
-#define TRIP_COUNTS 168 /* about 1.8 A, below the 2 A that the driver carries for long */
+#define TRIP_COUNTS 326 /* about 3.5 A, below what the driver carries for long with its cooling */
 #define TRIP_READINGS 20 /* in a row, one each 104 us: 2 ms, so that capacitors in cars may charge */
 
 static void sense_start(void) {

@@ -1,0 +1,80 @@
+import { mkdirSync } from 'node:fs'
+import { join } from 'node:path'
+import { compareEditions, powerPlots, powerReport } from '../../power/index.js'
+import { InputError } from '../../units/index.js'
+import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { writeWhole } from '../files.js'
+import { powerInput } from '../power-input.js'
+import { powerLines } from '../power-text.js'
+import { readDesign } from '../read-design.js'
+
+/** Conversions played per acknowledgement, unless asked otherwise: a second or two. */
+const CONVERSIONS = 1_000_000
+
+/** `halfbit power DESIGN`: the power stage, calculated. */
+export const command: Command = {
+  usage: ['power DESIGN [--compare] [--svg DIR] [--json]'],
+  about: `Calculates the power stage: track voltage against load, driver current and heat, the supply's budget, shorts and how soon
+they trip, the inrush at power-up, acknowledgements, and the controller's pins and regulator. Loads come from the railroad where
+the design describes it, else from the districts' own "load".`,
+  options: {
+    compare: { type: 'boolean', help: 'the track voltage against every edition of the standards' },
+    svg: { type: 'string', value: 'DIR', help: 'write the drawings into this folder' },
+    seed: { type: 'string', value: 'N', help: 'seed of the played acknowledgements; 1 when left out' },
+  },
+  takes: { min: 1, max: 1, what: 'one design file' },
+  examples: ['halfbit power examples/exhibition/halfbit.yaml --compare --svg drawings'],
+  run,
+}
+
+async function run(args: Arguments, io: Io): Promise<ExitStatus> {
+  const [file] = args.positionals as [string]
+  const loaded = readDesign(file)
+  const found = powerInput(loaded)
+  if (!found) {
+    throw new InputError(
+      'the design has no "power"; expected its supplies, drivers and districts (docs/design-file.md)',
+      { file },
+    )
+  }
+  const { input, notes } = found
+  const seed = seedOf(args)
+  const report = powerReport({ ...input, seed, conversions: CONVERSIONS })
+  for (const note of notes) io.note(`halfbit: ${note}`)
+  const { line } = loaded.placeOf(['power'])
+  const evidence = report.evidence.map((e) => ({ ...e, where: { file, line, ...e.where } }))
+  const folder = args.text('svg')
+  if (folder !== undefined) {
+    mkdirSync(folder, { recursive: true })
+    const plots = powerPlots(report, input.profile)
+    for (const p of plots) writeWhole(join(folder, `${p.name}.svg`), p.svg)
+    io.note(`Wrote ${plots.length} drawings into ${folder}.`)
+  }
+  if (args.on('json')) {
+    const { profile, edition, scale } = input.profile
+    const editions = compareEditions(report.districts, scale)
+    // JSON has no infinity: null stands for without limit, or never.
+    const object = {
+      halfbit: 1,
+      file,
+      name: loaded.design.name,
+      profile,
+      edition,
+      scale,
+      seed,
+      ...report,
+      evidence,
+      notes,
+    }
+    io.out(JSON.stringify(args.on('compare') ? { ...object, editions } : object, null, 2))
+  } else io.out(powerLines(report, input.profile, io.width, args.on('compare')).join('\n'))
+  return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
+}
+
+function seedOf(args: Arguments): number {
+  const text = args.text('seed')
+  if (text === undefined) return 1
+  if (!/^\d{1,9}$/.test(text))
+    throw new InputError(`--seed ${text}; expected a whole number from 0 to 999999999`)
+  return Number(text)
+}
