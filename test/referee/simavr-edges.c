@@ -120,6 +120,7 @@ int main(int argc, char **argv) {
   }
 
   struct timespec before, after;
+  clock_t cpu = clock();
   clock_gettime(CLOCK_MONOTONIC, &before);
   int state = cpu_Running;
   while (avr->cycle < until && state != cpu_Done && state != cpu_Crashed) state = avr_run(avr);
@@ -128,7 +129,9 @@ int main(int argc, char **argv) {
     fprintf(vcd, "#%.0f\n", avr->cycle * ps_per_cycle);
     fclose(vcd);
   }
+  clock_t used = clock() - cpu;
   double seconds = (after.tv_sec - before.tv_sec) + (after.tv_nsec - before.tv_nsec) / 1e9;
-  printf("{\"cycles\": %llu, \"seconds\": %.6f, \"state\": %d}\n", (unsigned long long)avr->cycle, seconds, state);
+  printf("{\"cycles\": %llu, \"seconds\": %.6f, \"cpuSeconds\": %.6f, \"state\": %d}\n", (unsigned long long)avr->cycle, seconds,
+         (double)used / CLOCKS_PER_SEC, state);
   return state == cpu_Crashed ? 1 : 0;
 }

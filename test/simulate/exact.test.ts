@@ -1,4 +1,5 @@
 // Exactness against the data sheets' arithmetic, on firmware made by the real compiler.
+import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { loadFirmware, type SimulatedChip, SimulatedController } from '../../src/controller/index.js'
 import { EdgeList, readSignal } from '../../src/signal/index.js'
@@ -61,5 +62,15 @@ describe.skipIf(!HAVE_COMPILER)('hardware-made edges', () => {
       expect(other.machine.core.pc).toBe(whole.machine.core.pc)
     }
     expect(whole.machine.core.waitingCycles / 2e6).toBeGreaterThan(0.85)
+  })
+
+  it('of firmware whose main loop calls functions: waiting is found there too, and skipped without a difference', () => {
+    const bytes = readFileSync(new URL('../../examples/exhibition/firmware/station.elf', import.meta.url))
+    const skipped = edgesOf(bytes, 'atmega328p', 'PB2', 4e6)
+    const full = edgesOf(bytes, 'atmega328p', 'PB2', 4e6, { skipWaiting: false, slice: 12345 })
+    expect(full.ticks).toEqual(skipped.ticks)
+    expect(full.machine.core.waitingCycles).toBe(skipped.machine.core.waitingCycles)
+    expect([...full.machine.data]).toEqual([...skipped.machine.data])
+    expect(skipped.machine.core.waitingCycles / 4e6).toBeGreaterThan(0.5)
   })
 })

@@ -24,6 +24,8 @@ export interface IoBus {
 /** Back jumps looked at in one try to find a waiting loop. */
 const WINDOW = 48
 const GREATEST_BACKOFF = 128
+/** Bytes of RAM that a waiting loop may use for its own work, mostly stack. */
+const MOST_LOGGED = 96
 
 export class AvrCore {
   /** Data space: registers, I/O, RAM; 64 KiB so that no address is outside. */
@@ -77,6 +79,15 @@ export class AvrCore {
   #savedAt = 0
   #misses = 0
   readonly #savedRegisters = new Uint32Array(8)
+  /**
+   * What the RAM held at the last save, for the addresses changed since: each once, which `#epochs` tells. So a loop
+   * that pushes and pops different things at one place is still seen to come back to its state.
+   */
+  #epoch = 1
+  readonly #epochs = new Int32Array(0x10000)
+  #logged = 0
+  readonly #loggedAddress = new Uint16Array(MOST_LOGGED)
+  readonly #loggedValue = new Uint8Array(MOST_LOGGED)
 
   /**
    * @param flash program memory, bytes; its length a power of two.
@@ -175,7 +186,7 @@ export class AvrCore {
 
   /**
    * Called at a back jump to `pc` that has been met before or is to be remembered: when registers, flags, stack
-   * pointer and memory are what they were at the earlier visit and no event came between, the program will repeat
+   * pointer and RAM are what they were at the earlier visit and no event came between, the program will repeat
    * itself until the next event, so whole rounds up to `limit` are skipped.
    * @returns cycles to skip.
    */
@@ -198,8 +209,11 @@ export class AvrCore {
       this.#savedSerial = this.serial
       return 0
     } else {
-      let same = this.sreg === this.#savedSreg && this.sp === this.#savedSp
+      let same = this.sreg === this.#savedSreg && this.sp === this.#savedSp && this.#logged <= MOST_LOGGED
       for (let i = 0; same && i < 8; i++) same = registers[i] === saved[i]
+      for (let i = 0; same && i < this.#logged; i++) {
+        same = this.data[this.#loggedAddress[i]!] === this.#loggedValue[i]
+      }
       if (!same) {
         if (++this.#misses >= 8) {
           this.#probe = this.#backoff = Math.min(this.#backoff * 2, GREATEST_BACKOFF)
@@ -221,7 +235,19 @@ export class AvrCore {
     this.#savedChanges = this.#changes
     this.#savedSerial = this.serial
     this.#savedAt = this.base + this.c
+    this.#epoch++
+    this.#logged = 0
     return 0
+  }
+
+  /** A byte of RAM is about to change for the first time since the state was saved. */
+  #log(address: number): void {
+    if (this.#logged < MOST_LOGGED) {
+      this.#loggedAddress[this.#logged] = address
+      this.#loggedValue[this.#logged] = this.data[address]!
+    }
+    this.#logged++
+    this.#epochs[address] = this.#epoch
   }
 
   /** An I/O access that is no pure function of the state: the running loop does not merely wait. */
@@ -251,6 +277,8 @@ export class AvrCore {
     let lowestSp = this.lowestSp
     let probe = this.#probe
     let savedPc = this.#savedPc
+    const epochs = this.#epochs
+    let epoch = this.#epoch
 
     while (c < limit) {
       const w = code[pc]!
@@ -663,8 +691,8 @@ export class AvrCore {
           }
           if ((address - ramStart) >>> 0 < ramBytes) {
             if (data[address] !== value) {
+              if (epochs[address] !== epoch) this.#log(address)
               data[address] = value
-              changes = (changes + 1) | 0
             }
           } else {
             this.pc = pc
@@ -722,8 +750,8 @@ export class AvrCore {
           pc++
           if ((sp - ramStart) >>> 0 < ramBytes) {
             if (data[sp] !== value) {
+              if (epochs[sp] !== epoch) this.#log(sp)
               data[sp] = value
-              changes = (changes + 1) | 0
             }
             sp--
             if (sp < lowestSp) lowestSp = sp
@@ -932,6 +960,7 @@ export class AvrCore {
               c += this.#lookForWaiting(pc)
               probe = this.#probe
               savedPc = this.#savedPc
+              epoch = this.#epoch
             }
             pc = w >>> 11
           } else {
@@ -960,6 +989,7 @@ export class AvrCore {
             c += this.#lookForWaiting(pc)
             probe = this.#probe
             savedPc = this.#savedPc
+            epoch = this.#epoch
           }
           pc = w >>> 8
           break
@@ -980,17 +1010,21 @@ export class AvrCore {
           if ((sp - callPush - ramStart) >>> 0 < ramBytes && (sp - ramStart) >>> 0 < ramBytes) {
             const low = back & 255
             const high = (back >> 8) & 255
-            if (data[sp] !== low || data[sp - 1] !== high) {
+            if (data[sp] !== low) {
+              if (epochs[sp] !== epoch) this.#log(sp)
               data[sp] = low
-              data[sp - 1] = high
-              changes = (changes + 1) | 0
             }
-            sp -= 2
+            sp--
+            if (data[sp] !== high) {
+              if (epochs[sp] !== epoch) this.#log(sp)
+              data[sp] = high
+            }
+            sp--
             if (callPush === 3) {
               const top = back >> 16
               if (data[sp] !== top) {
+                if (epochs[sp] !== epoch) this.#log(sp)
                 data[sp] = top
-                changes = (changes + 1) | 0
               }
               sp--
             }

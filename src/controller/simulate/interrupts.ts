@@ -28,7 +28,10 @@ export class Interrupts {
   #waiting = 0
   /** Cycles in handlers, nested ones counted once. */
   totalRun = 0
-  readonly #running: { vector: number; since: number }[] = []
+  /** Handlers entered and not left, outermost first. */
+  readonly #runningVector = new Uint8Array(MAX_DEPTH)
+  readonly #runningSince = new Float64Array(MAX_DEPTH)
+  #depth = 0
 
   constructor(count: number) {
     this.stats = Array.from({ length: count }, () => ({
@@ -93,29 +96,33 @@ export class Interrupts {
       stats.worstLatencyAt = at
     }
     // A program that leaves handlers by other ways than RETI would pile up entries.
-    if (this.#running.length < MAX_DEPTH) this.#running.push({ vector, since: at })
+    if (this.#depth < MAX_DEPTH) {
+      this.#runningVector[this.#depth] = vector
+      this.#runningSince[this.#depth] = at
+      this.#depth++
+    }
     this.#owners[vector]?.acknowledge(vector, at)
   }
 
   /** RETI. */
   leave(at: number): void {
-    const frame = this.#running.pop()
-    if (frame === undefined) return
-    const stats = this.stats[frame.vector]!
-    const run = at - frame.since
+    if (this.#depth === 0) return
+    this.#depth--
+    const stats = this.stats[this.#runningVector[this.#depth]!]!
+    const run = at - this.#runningSince[this.#depth]!
     stats.totalRun += run
     if (run > stats.longestRun) stats.longestRun = run
-    if (this.#running.length === 0) this.totalRun += run
+    if (this.#depth === 0) this.totalRun += run
   }
 
   /** Whose handler runs; undefined in the main program. */
   running(): number | undefined {
-    return this.#running.at(-1)?.vector
+    return this.#depth > 0 ? this.#runningVector[this.#depth - 1] : undefined
   }
 
   reset(): void {
     this.#pending.fill(0)
     this.#waiting = 0
-    this.#running.length = 0
+    this.#depth = 0
   }
 }

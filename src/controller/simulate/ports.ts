@@ -17,7 +17,8 @@ export class Port implements Device {
   #outsideLevels = 0
   #level = 0
   #overridden = 0
-  readonly #drivers: Map<object, 0 | 1>[] = Array.from({ length: 8 }, () => new Map())
+  /** Timer outputs on each bit: those that drive now, and their levels. */
+  readonly #drivers: { on: boolean; level: 0 | 1 }[][] = Array.from({ length: 8 }, () => [])
   readonly #listeners: PinListener[][] = Array.from({ length: 8 }, () => [])
 
   constructor(model: AvrPortModel, host: Host) {
@@ -29,7 +30,7 @@ export class Port implements Device {
 
   reset(at: number): void {
     this.#port = this.#direction = this.#overridden = 0
-    for (const d of this.#drivers) d.clear()
+    for (const drivers of this.#drivers) for (const d of drivers) d.on = false
     this.#host.data[this.#pin + 1] = 0
     this.#host.data[this.#pin + 2] = 0
     this.#update(at)
@@ -79,17 +80,19 @@ export class Port implements Device {
   /** A compare output of a timer that can take over this pin. */
   output(bit: number): CompareOutput {
     const drivers = this.#drivers[bit]!
-    const key = {}
+    const own = { on: false, level: 0 as 0 | 1 }
+    drivers.push(own)
     const mask = 1 << bit
     return {
       drive: (level, at) => {
-        drivers.set(key, level)
+        own.on = true
+        own.level = level
         this.#overridden |= mask
         this.#update(at)
       },
       release: (at) => {
-        drivers.delete(key)
-        if (drivers.size === 0) this.#overridden &= ~mask
+        own.on = false
+        if (!drivers.some((d) => d.on)) this.#overridden &= ~mask
         this.#update(at)
       },
     }
@@ -100,11 +103,14 @@ export class Port implements Device {
    * by AND where it is 0.
    */
   #driven(bit: number): number {
-    const levels = [...this.#drivers[bit]!.values()]
-    if (levels.length === 1) return levels[0]!
-    const any = levels.includes(1)
-    const all = !levels.includes(0)
-    return ((this.#port >> bit) & 1) === 1 ? Number(any) : Number(all)
+    let any = 0
+    let all = 1
+    for (const { on, level } of this.#drivers[bit]!) {
+      if (!on) continue
+      any |= level
+      all &= level
+    }
+    return ((this.#port >> bit) & 1) === 1 ? any : all
   }
 
   #update(at: number): void {
