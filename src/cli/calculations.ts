@@ -4,6 +4,7 @@ import type { Design, LoadedDesign, Path } from '../design/index.js'
 import { powerReport, withDriverSkew } from '../power/index.js'
 import type { Evidence } from '../standard/index.js'
 import { calculateTrack, DesignFault, sourcesFromPower } from '../track/index.js'
+import { calculateTraffic } from '../traffic/index.js'
 import { InputError } from '../units/index.js'
 import { powerInput } from './power-input.js'
 import { profileOfDesign } from './read-design.js'
@@ -74,6 +75,17 @@ const CALCULATIONS: readonly Calculation[] = [
     },
     placeOf: inTrack,
   },
+  {
+    needs: ['fleet', 'signal'],
+    run(loaded) {
+      const { fleet, traffic, signal } = loaded.design
+      const cutout = Object.entries(signal.tracks).some(
+        ([name, t]) => t.cutout && (traffic?.track === undefined || traffic.track === name),
+      )
+      return calculateTraffic({ ...loaded.design, fleet: fleet! }, profileOfDesign(loaded, cutout))
+    },
+    placeOf: inTraffic,
+  },
 ]
 
 /** The section, turnout or turntable that a place such as `main.3, middle` or `T1.points` belongs to. */
@@ -83,6 +95,16 @@ function inTrack({ where }: Evidence, { track }: Design): Path {
   for (const part of ['sections', 'turnouts', 'crossings', 'turntables'] as const)
     if (Object.hasOwn(track[part] ?? {}, name)) return ['track', part, name]
   return ['track']
+}
+
+/** The stop, the locomotive or the policy that a statement is about. */
+function inTraffic({ clause, where }: Evidence, { fleet, traffic }: Design): Path {
+  if (clause === 'stopping-distance') return ['traffic', 'stops', where?.section ?? '']
+  // Of a row of equal locomotives the name ends in a number.
+  const name = where?.address?.replace(/ \d+$/, '') ?? ''
+  for (const key of [where?.address ?? '', name])
+    if (fleet && Object.hasOwn(fleet, key)) return ['fleet', key]
+  return traffic ? ['traffic'] : ['fleet']
 }
 
 /** The part of the power stage that bears the name. */

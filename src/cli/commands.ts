@@ -59,4 +59,9 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'bytes to words, words to bytes',
     load: () => import('./commands/packet.js'),
   },
+  traffic: {
+    call: 'traffic DESIGN',
+    summary: 'refresh, latency, how many locomotives, and where trains stop',
+    load: () => import('./commands/traffic.js'),
+  },
 }

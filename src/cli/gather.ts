@@ -10,8 +10,9 @@ import {
   type Stimulus,
 } from '../controller/index.js'
 import type { ProofInput } from '../proof/index.js'
-import { judgeSignal } from '../signal/index.js'
+import { judgeSignal, type SignalReading } from '../signal/index.js'
 import { type Evidence, senderLimits } from '../standard/index.js'
+import { refreshSeen, resolveTraffic, trafficInputOf } from '../traffic/index.js'
 import { formatTimeUs } from '../units/index.js'
 import type { Io } from './command.js'
 import { readUpTo } from './files.js'
@@ -86,11 +87,34 @@ export async function simulated(loaded: DesignFile, request: SimulateRequest, io
         place: { file: shown(path), channel: output.pin },
       }),
     )
+    gathered.evidence.push(
+      ...refreshOf(loaded, output.name, output.reading, 'simulated', `${ran} of ${shown(path)}`),
+    )
     if (output.reading.packets.total === 0)
       gathered.notes.push(`${output.name}: in ${ran} the firmware sent no packet on ${output.pin}`)
   }
   gathered.notes.push(...simulationNotes(result.report))
   return gathered
+}
+
+/** How often the fleet's addresses were really refreshed, on the output that the fleet runs on. */
+export function refreshOf(
+  loaded: DesignFile,
+  output: string,
+  reading: SignalReading,
+  origin: 'simulated' | 'measured',
+  source: string,
+): Evidence[] {
+  const { fleet } = loaded.design
+  if (!fleet) return []
+  const { locomotives, input } = resolveTraffic(trafficInputOf({ ...loaded.design, fleet }))
+  if (input.traffic.track !== output) return []
+  return refreshSeen(locomotives, reading.addresses, profileOfDesign(loaded).clauses.refresh, {
+    origin,
+    source,
+    ranUs: reading.endUs - reading.startUs,
+    about: output,
+  })
 }
 
 function isSimulated(chip: string): chip is SimulatedChip {

@@ -3,6 +3,7 @@ import { type Document, LineCounter, type Node, parseAllDocuments } from 'yaml'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
+import { checkTraffic } from '../traffic/index.js'
 import { nearest } from '../units/index.js'
 import { DesignError, type Path, type Problem } from './problem.js'
 import { DESIGN_VERSION, type Design, designShape } from './schema.js'
@@ -130,6 +131,9 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     problems.push(
       ...checkTrack(design.track, design.rollingStock, Object.keys(design.power?.districts ?? {})),
     )
+  if (design.traffic && !design.fleet)
+    problems.push({ path: ['traffic'], message: 'traffic needs a fleet: locomotives with their addresses' })
+  if (design.fleet) problems.push(...checkTraffic({ ...design, fleet: design.fleet }))
   return problems
 }
 

@@ -6,6 +6,7 @@ import { shape, type Value } from '../shape/index.js'
 import { signalShape } from '../signal/index.js'
 import { scaleShape, standardShape } from '../standard/index.js'
 import { rollingStockShape, trackShape } from '../track/index.js'
+import { fleetShape, trafficShape } from '../traffic/index.js'
 
 /** Version of the format that this program reads and writes. */
 export const DESIGN_VERSION = 1
@@ -33,6 +34,8 @@ export const designShape = shape({
     power: { ...powerShape, optional: true },
     track: { ...trackShape, optional: true },
     rollingStock: { ...rollingStockShape, optional: true },
+    fleet: { ...fleetShape, optional: true },
+    traffic: { ...trafficShape, optional: true },
   },
 })
 

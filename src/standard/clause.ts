@@ -18,6 +18,8 @@ export const CLAUSE_IDS = [
   'same-address-gap',
   'packet-interval',
   'refresh',
+  'command-latency',
+  'stopping-distance',
   'service-sequence',
   'cutout-start',
   'cutout-end',

@@ -250,12 +250,29 @@ class Draft {
     return [this.#at, this.#born, this.#kind, this.#target, this.#value, this.#stop] as const
   }
 
+  /** Merges the runs that are there: what was left over is sorted, and so is what one source bore. */
   #sort(): void {
+    const n = this.count
     const at = this.#at
-    const order = Array.from({ length: this.count }, (_, i) => i).sort((a, b) => at[a]! - at[b]! || a - b)
+    let order = Int32Array.from({ length: n }, (_, i) => i)
+    let other = new Int32Array(n)
+    for (let runs = 2; runs > 1; ) {
+      runs = 0
+      for (let from = 0; from < n; ) {
+        const middle = endOfRun(at, order, from, n)
+        const to = middle < n ? endOfRun(at, order, middle, n) : n
+        let i = from
+        let j = middle
+        for (let k = from; k < to; k++)
+          other[k] = j >= to || (i < middle && at[order[i]!]! <= at[order[j]!]!) ? order[i++]! : order[j++]!
+        from = to
+        runs++
+      }
+      ;[order, other] = [other, order]
+    }
     for (const a of this.#arrays()) {
-      const copy = a.slice(0, this.count)
-      for (let i = 0; i < order.length; i++) a[i] = copy[order[i]!]!
+      const copy = a.slice(0, n)
+      for (let i = 0; i < n; i++) a[i] = copy[order[i]!]!
     }
     this.#sorted = true
   }
@@ -273,4 +290,10 @@ class Draft {
     this.#value = wider(this.#value, new Int32Array(length))
     this.#stop = wider(this.#stop, new Int32Array(length))
   }
+}
+
+function endOfRun(at: Float64Array, order: Int32Array, from: number, n: number): number {
+  let end = from + 1
+  while (end < n && at[order[end - 1]!]! <= at[order[end]!]!) end++
+  return end
 }

@@ -422,6 +422,15 @@ const stop = shape({
       max: 60e6,
       default: '20 ms',
     },
+    wait: {
+      kind: 'quantity',
+      dimension: 'time',
+      title: 'wait of the program',
+      help: 'From the detector to the command to stop, so that a train comes to stand farther on.',
+      min: 0,
+      max: 600e6,
+      default: '0 s',
+    },
     rate: {
       kind: 'quantity',
       dimension: 'rate',

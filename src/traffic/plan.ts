@@ -1,7 +1,10 @@
 /** From the design to what is simulated: checks that the parts fit each other, and resolves names to numbers. */
+import { AVR_MODELS } from '../controller/chips/avr-models.data.js'
+import type { ControllerDesign } from '../controller/index.js'
 import { addresseeOf } from '../packet/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { Scale } from '../standard/index.js'
+import type { RollingStockDesign, TrackDesign } from '../track/index.js'
 import { InputError, nearest } from '../units/index.js'
 import type { FleetDesign, Item, LocomotiveDesign, PolicyDesign, TrafficDesign } from './design.js'
 import { type DecoderAddress, ITEM_NAMES, itemBytes, itemOfFunction, type PacketTiming } from './packets.js'
@@ -17,6 +20,8 @@ export interface TrafficInput {
   sections?: Readonly<Record<string, { length: number; count?: number | undefined }>> | undefined
   /** Trains by name, for their lengths. */
   rollingStock?: Readonly<Record<string, { length: number }>> | undefined
+  /** Memory of the controller, bytes, when known. */
+  ramBytes?: number | undefined
 }
 
 /** Something in the design that cannot be; `path` leads to it from the top of the file. */
@@ -84,27 +89,84 @@ export function tableOf(policy: PolicyDesign, design: LocomotiveDesign): number[
     .filter((item) => item <= highest)
 }
 
-/**
- * How an output of the design sends its bits.
- * @param name of the output; the first one in operations mode when absent.
- * @param preamble ones where the design gives none, at least what the standard asks for.
- * @throws InputError when there is no such output.
- */
-export function outputTiming(signal: SignalDesign, name: string | undefined, preamble = 16): PacketTiming {
-  const wanted = name ?? Object.keys(signal.tracks).find((k) => signal.tracks[k]!.mode === 'operations')
-  const track = wanted === undefined ? undefined : signal.tracks[wanted]
-  if (track === undefined || track.mode !== 'operations') {
-    const found = name === undefined ? 'none in operations mode' : `"${name}"`
-    throw new InputError(
-      `traffic.track: found ${found}; expected an output in operations mode, one of ${Object.keys(signal.tracks).join(', ')}`,
-    )
-  }
+/** The parts of a design that the traffic depends on. */
+export interface TrafficParts {
+  fleet: FleetDesign
+  traffic?: TrafficDesign | undefined
+  signal: SignalDesign
+  scale: Scale
+  track?: TrackDesign | undefined
+  rollingStock?: RollingStockDesign | undefined
+  /** Decides how much memory there is, where its data sheet is known here. */
+  controller?: Pick<ControllerDesign, 'chip'> | undefined
+}
+
+/** A traffic section with every value at its default. */
+export const DEFAULT_TRAFFIC: TrafficDesign = {
+  slotMemory: 16,
+  turnouts: 0,
+  lost: 0.05,
+  limit: 250e3,
+  sure: 0.99,
+  seed: 1,
+}
+
+/** Ones before a packet where the design gives none: two more than S-9.2:2004 asks for, or what a cut-out needs. */
+const PREAMBLE = { plain: 16, cutout: 17 }
+
+/** Gathers what the traffic depends on. Call {@link checkTraffic} first: an output that is not there throws. */
+export function trafficInputOf(parts: TrafficParts): TrafficInput {
+  const { fleet, signal, scale, track, rollingStock, controller } = parts
+  const traffic = parts.traffic ?? DEFAULT_TRAFFIC
+  const name = outputOf(signal, traffic.track)
+  const output = name === undefined ? undefined : signal.tracks[name]
+  if (!output) throw new InputError(noOutput(signal, traffic.track))
   return {
-    oneHalfUs: track.oneHalf,
-    zeroHalfUs: track.zeroHalf,
-    preamble: track.preamble ?? preamble,
-    cutoutUs: track.cutout ? LONGEST_CUTOUT_US : 0,
+    fleet,
+    traffic: { ...traffic, track: name },
+    timing: {
+      oneHalfUs: output.oneHalf,
+      zeroHalfUs: output.zeroHalf,
+      preamble: output.preamble ?? (output.cutout ? PREAMBLE.cutout : PREAMBLE.plain),
+      cutoutUs: output.cutout ? LONGEST_CUTOUT_US : 0,
+    },
+    scale,
+    accessoryOffset: signal.accessoryOffset,
+    sections: track?.sections,
+    rollingStock,
+    ramBytes: ramOf(controller?.chip),
   }
+}
+
+/** What does not fit in the fleet and the traffic of a design; none means {@link resolveTraffic} takes it. */
+export function checkTraffic(parts: TrafficParts): TrafficFault[] {
+  const wanted = parts.traffic?.track
+  if (outputOf(parts.signal, wanted) === undefined)
+    return [
+      {
+        path: wanted === undefined ? ['fleet'] : ['traffic', 'track'],
+        message: noOutput(parts.signal, wanted),
+      },
+    ]
+  return trafficFaults(trafficInputOf(parts))
+}
+
+function ramOf(chip: string | undefined): number | undefined {
+  const models: Readonly<Record<string, { ramBytes: number }>> = AVR_MODELS
+  return chip !== undefined && Object.hasOwn(models, chip) ? models[chip]!.ramBytes : undefined
+}
+
+/** The output that trains run on; undefined when there is none of that name in operations mode. */
+function outputOf(signal: SignalDesign, wanted: string | undefined): string | undefined {
+  const running = Object.keys(signal.tracks).filter((k) => signal.tracks[k]!.mode === 'operations')
+  return wanted === undefined ? running[0] : running.find((k) => k === wanted)
+}
+
+function noOutput(signal: SignalDesign, wanted: string | undefined): string {
+  const names = Object.keys(signal.tracks).filter((k) => signal.tracks[k]!.mode === 'operations')
+  if (names.length === 0) return 'no output is in operations mode: locomotives have nothing to run on'
+  const close = nearest(wanted ?? '', names)
+  return `no output "${wanted}" in operations mode${close ? `; the nearest is "${close}"` : ''}; expected one of ${names.join(', ')}`
 }
 
 /** Latest end of the cut-out after the end bit, us: S-9.3.2:2012 and RCN-217:2019, from memory. */
@@ -162,7 +224,7 @@ export function trafficFaults(input: TrafficInput): TrafficFault[] {
     return false
   }
   policyFaults(traffic, fault)
-  memoryFaults(traffic, count, fault)
+  memoryFaults(input, count, fault)
   for (const [key, o] of Object.entries(traffic.operators ?? {})) {
     const path = ['traffic', 'operators', key]
     o.locomotives?.forEach((name, i) => void known([...path, 'locomotives', i], name))
@@ -229,19 +291,24 @@ function policyFaults(traffic: TrafficDesign, fault: (path: (string | number)[],
 }
 
 function memoryFaults(
-  traffic: TrafficDesign,
+  input: TrafficInput,
   count: number,
   fault: (path: (string | number)[], message: string) => void,
 ) {
-  const { slots, slotMemory, memory } = traffic
+  const { slots, slotMemory } = input.traffic
+  const memory = input.traffic.memory ?? input.ramBytes
   if (slots !== undefined && slots < count)
     fault(['traffic', 'slots'], `${slots} slots; the fleet has ${count} locomotives`)
   if (memory === undefined) return
   const held = slots ?? count
   if (held * slotMemory > memory)
     fault(
-      ['traffic', slots === undefined ? 'memory' : 'slots'],
-      `${held} slots of ${slotMemory} bytes take ${held * slotMemory} bytes; traffic.memory is ${memory}: room for ${Math.floor(memory / slotMemory)}`,
+      slots !== undefined
+        ? ['traffic', 'slots']
+        : input.traffic.memory !== undefined
+          ? ['traffic', 'memory']
+          : ['fleet'],
+      `${held} slots of ${slotMemory} bytes take ${held * slotMemory} bytes; ${input.traffic.memory === undefined ? `the controller has ${memory}` : `traffic.memory is ${memory}`}: room for ${Math.floor(memory / slotMemory)}`,
     )
 }
 

@@ -425,22 +425,24 @@ export class StationRun {
   #weighted(start: number): number {
     const { weights } = this.#plan
     const credits = this.#credits
-    let gained = 0
     let tried = 0
-    for (let c = 0; c < 4; c++)
-      if (this.#hasWork(c)) {
-        credits[c]! += weights[c]!
-        gained += weights[c]!
-      } else tried |= 1 << c
+    for (let c = 0; c < 4; c++) {
+      if (this.#hasWork(c)) credits[c]! += weights[c]!
+      else tried |= 1 << c
+    }
+    let able = 15 & ~tried
     while (tried !== 15) {
       let best = -1
       for (let c = 0; c < 4; c++)
         if (!(tried & (1 << c)) && (best < 0 || credits[c]! > credits[best]!)) best = c
       const pick = this.#pickOf(best, start)
       if (pick !== -1) {
-        credits[best]! -= gained
+        for (let c = 0; c < 4; c++) if (able & (1 << c)) credits[best]! -= weights[c]!
         return pick
       }
+      // Nobody of this class may hear a packet now: it gains nothing by that, or it would grow rich on silence.
+      credits[best]! -= weights[best]!
+      able &= ~(1 << best)
       tried |= 1 << best
     }
     return -1
@@ -581,7 +583,11 @@ export class StationRun {
     }
     if (!this.#jobHeard[job] && this.#inTable[id]) {
       const other = this.#pending[id]!
-      if (other >= 0 && other !== job) this.#release(other)
+      if (other >= 0 && other !== job) {
+        // In a queue an older one may rest already, as unheard as this.
+        this.counts.superseded++
+        this.#release(other)
+      }
       this.#jobState[job] = RESTING
       this.#pending[id] = job
       return

@@ -53,7 +53,51 @@ export function meanOf(values: Float64Array): number {
 
 /** The q-quantile as a statistic for {@link batchEstimate}. */
 export function quantile(q: number): (values: Float64Array) => number {
-  return (values) => quantileOf(values.slice().sort(), q)
+  return (values) => selectQuantile(values.slice(), q)
+}
+
+/**
+ * Quantile as {@link quantileOf} has it, of values in any order: they are moved about, not sorted, in a time that
+ * grows with their number (Hoare's selection, 1961).
+ */
+export function selectQuantile(values: Float64Array, q: number): number {
+  const n = values.length
+  if (n === 0) return Number.NaN
+  const h = (n - 1) * q
+  const k = Math.min(n - 1, Math.floor(h))
+  select(values, k)
+  const low = values[k]!
+  if (h === k || k === n - 1) return low
+  let next = Number.POSITIVE_INFINITY
+  for (let i = k + 1; i < n; i++) if (values[i]! < next) next = values[i]!
+  return low + (h - k) * (next - low)
+}
+
+/** Afterwards the k-th smallest stands at k, smaller ones before it, greater ones behind. */
+function select(v: Float64Array, k: number): void {
+  let from = 0
+  let to = v.length - 1
+  while (from < to) {
+    // The middle of three keeps sorted and equal values quick.
+    const a = v[from]!
+    const b = v[(from + to) >> 1]!
+    const c = v[to]!
+    const pivot = a < b ? (b < c ? b : Math.max(a, c)) : a < c ? a : Math.max(b, c)
+    let i = from
+    let j = to
+    while (i <= j) {
+      while (v[i]! < pivot) i++
+      while (v[j]! > pivot) j--
+      if (i <= j) {
+        const x = v[i]!
+        v[i++] = v[j]!
+        v[j--] = x
+      }
+    }
+    if (k <= j) to = j
+    else if (k >= i) from = i
+    else return
+  }
 }
 
 /**

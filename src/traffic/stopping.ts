@@ -50,13 +50,16 @@ export interface StopFigures {
   inside: number
   insideLow: number
   insideHigh: number
-  verdict: 'long enough' | 'too short' | 'undecided'
+  /** `early`: the front stays inside, but the end of the train is not at the platform. */
+  verdict: 'long enough' | 'too short' | 'early' | 'undecided'
   /** Full-size approach speed at which it would be long enough, mm/s; 0 when at none. */
   safeFullSpeed: number
   /** Length it would need at the planned speed, mm. */
   neededMm: number
   /** Of a platform: share of stops with the whole train at it, where the lengths of trains are known. */
   wholeTrain?: number
+  /** Of a platform: how much longer the program should wait so that trains stand in its middle, us; negative: less. */
+  waitMoreUs?: number
   /** Time from the detector to the decoder, us: median and 99th percentile. */
   medianUs: number
   p99Us: number
@@ -117,6 +120,9 @@ export function stopFigures(
     const share = n > 0 ? wilson(hits, n) : { low: 0, high: 1 }
     const known = list.every((t) => t.trainMm !== undefined) && n > 0
     const needed = quantileOf(sorted, design.sure) + d.margin
+    const times = Float64Array.from(list, (t) => t.us).sort()
+    const whole =
+      d.kind === 'platform' && known ? platformFigures(list, fronts, usable, fullSpeed, scale) : {}
     return {
       name: s.name,
       kind: d.kind,
@@ -133,18 +139,41 @@ export function stopFigures(
       inside: n > 0 ? hits / n : Number.NaN,
       insideLow: share.low,
       insideHigh: share.high,
-      verdict:
-        share.low >= design.sure ? 'long enough' : share.high < design.sure ? 'too short' : 'undecided',
+      verdict: verdictOf(share, whole.wholeTrain, design.sure),
       safeFullSpeed: n > 0 ? safeSpeed(at, design.sure, usable, topOf(traffic, s.trains)) : Number.NaN,
       neededMm: needed,
-      ...(d.kind === 'platform' && known
-        ? { wholeTrain: fronts.filter((x, k) => x <= usable && x >= list[k]!.trainMm!).length / n }
-        : {}),
-      medianUs: quantileOf(Float64Array.from(list, (t) => t.us).sort(), 0.5),
-      p99Us: quantileOf(Float64Array.from(list, (t) => t.us).sort(), 0.99),
+      ...whole,
+      medianUs: quantileOf(times, 0.5),
+      p99Us: quantileOf(times, 0.99),
     }
   })
   return { figures, shots }
+}
+
+function verdictOf(
+  share: { low: number; high: number },
+  wholeTrain: number | undefined,
+  sure: number,
+): StopFigures['verdict'] {
+  if (share.high < sure) return 'too short'
+  if (wholeTrain !== undefined && wholeTrain < sure) return 'early'
+  return share.low >= sure ? 'long enough' : 'undecided'
+}
+
+/** Whether whole trains are at a platform, and how the program would bring them to its middle. */
+function platformFigures(
+  list: readonly Trial[],
+  fronts: readonly number[],
+  usable: number,
+  fullSpeed: number,
+  scale: Scale,
+): Pick<StopFigures, 'wholeTrain' | 'waitMoreUs'> {
+  const at = fronts.filter((x, k) => x <= usable && x >= list[k]!.trainMm!).length
+  const off = Float64Array.from(fronts, (x, k) => (list[k]!.trainMm! + usable) / 2 - x).sort()
+  return {
+    wholeTrain: at / fronts.length,
+    waitMoreUs: (quantileOf(off, 0.5) / scaleSpeed(fullSpeed, scale)) * 1e6,
+  }
 }
 
 function frontMm(t: Trial, stop: StopDesign, full: number | undefined, scale: Scale): number {

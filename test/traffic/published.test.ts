@@ -121,7 +121,7 @@ function queue(idleNs: number, serviceNs: number, load: number, seed: number): S
   const run = new StationRun(plan, commands)
   run.run(Number.POSITIVE_INFINITY, 20_000)
   run.clear()
-  run.run(Number.POSITIVE_INFINITY, 400_000)
+  run.run(Number.POSITIVE_INFINITY, 200_000)
   return run
 }
 
@@ -137,14 +137,14 @@ describe('queues of textbooks', () => {
     })
     // A 95 % interval misses the truth once in twenty; of eight, seven or more must hold it (all but 6 % of seeds).
     expect(runs.filter((e) => e.low <= waitUs && waitUs <= e.high).length).toBeGreaterThanOrEqual(7)
-    for (const e of runs) expect((e.high - e.low) / waitUs).toBeLessThan(0.1)
+    for (const e of runs) expect((e.high - e.low) / waitUs).toBeLessThan(0.15)
   })
   it.each(queues.rows)('at load $load idle packets add half of their length', ({ load, withIdleUs }) => {
     const run = queue(serviceNs, serviceNs, load, 11)
     const waits = run.first[TURNOUT]!.values().map((ns) => (ns - serviceNs) / 1000)
     const mean = batchEstimate(waits, meanOf)
     expect(Math.abs(mean.value - withIdleUs)).toBeLessThan(1.5 * (mean.high - mean.low))
-    expect((mean.high - mean.low) / withIdleUs).toBeLessThan(0.1)
+    expect((mean.high - mean.low) / withIdleUs).toBeLessThan(0.15)
   })
   // Every slot of the track is one service time long, so utilisation is counted packets over all packets.
   it('is busy for the share that the arrivals ask', () => {

@@ -111,7 +111,7 @@ describe('any policy', () => {
         expect(Math.abs(open)).toBeLessThanOrEqual(s.count * 11 + 9 + policy.queue)
         for (const l of r.latency) expect(l.heard === 0 || l.first.medianUs > 0).toBe(true)
       }),
-      { numRuns: 60 },
+      { numRuns: 100 },
     )
   })
   it('gives the same figures for the same seed and others for another', () => {

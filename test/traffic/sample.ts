@@ -39,6 +39,7 @@ export const STOP_AT: StopDesign = {
   brake: 'momentum',
   detector: 2e4,
   scan: 2e4,
+  wait: 0,
   rate: 2 / 60,
 }
 

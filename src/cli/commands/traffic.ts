@@ -1,0 +1,260 @@
+import { mkdirSync } from 'node:fs'
+import { join } from 'node:path'
+import { loadFirmware, parseStimulus } from '../../controller/index.js'
+import type { Design } from '../../design/index.js'
+import {
+  bestPolicy,
+  type CaseResult,
+  CONTENTS,
+  latencyPlot,
+  loadPlot,
+  policyHeader,
+  REASONS,
+  refreshSeen,
+  stopPlot,
+  stopsOf,
+  summarise,
+  type TrafficSeen,
+  TrafficWatch,
+  timelinePlot,
+  trafficEvidence,
+  trafficInputOf,
+  USUAL_POLICIES,
+} from '../../traffic/index.js'
+import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
+import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { readUpTo, writeWhole } from '../files.js'
+import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
+import { evidenceText } from '../signal-text.js'
+import { runFirmware } from '../simulation.js'
+import { runTraffic } from '../traffic-tasks.js'
+import { caseText, compareText, seenText, stopsText } from '../traffic-text.js'
+
+export const command: Command = {
+  usage: ['traffic DESIGN [options]'],
+  about: `Simulates what the station sends, packet by packet: how often each address is refreshed, how long commands take
+to the rails, how many locomotives a scheduling policy carries, and whether trains stop inside their blocks.`,
+  options: {
+    policy: {
+      type: 'string',
+      value: 'NAME',
+      help: 'only this policy; all of the design are compared when left out',
+    },
+    most: {
+      type: 'string',
+      value: 'N',
+      help: 'try up to so many locomotives; 0: none (slots, or twice the fleet)',
+    },
+    for: { type: 'string', value: 'TIME', help: 'railroad time; as long as the figures need when left out' },
+    firmware: {
+      type: 'string',
+      value: 'FILE',
+      help: 'run this firmware on the controller of the design and put what it sends beside the plan',
+    },
+    run: { type: 'string', value: 'TIME', help: 'simulated time of the firmware (30 s)' },
+    svg: { type: 'string', value: 'DIR', help: 'write the drawings there' },
+    c: { type: 'string', value: 'FILE', help: 'write the settings of the policy that suits as a C header' },
+    jobs: { type: 'string', value: 'N', help: 'threads (one for each core)' },
+  },
+  takes: { min: 1, max: 1, what: 'one design file' },
+  examples: [
+    'halfbit traffic halfbit.yaml',
+    'halfbit traffic halfbit.yaml --svg plots --c traffic_settings.h',
+  ],
+  run,
+}
+
+async function run(args: Arguments, io: Io): Promise<ExitStatus> {
+  const [file] = args.positionals as [string]
+  const loaded = readDesign(file)
+  const { design } = loaded
+  if (!design.fleet)
+    throw new InputError('the design has no fleet; add one: locomotives with their addresses', { file })
+  const input = trafficInputOf({ ...design, fleet: design.fleet })
+  const policies = policiesOf(args, design, file)
+  const firmware = firmwareOf(args, loaded, input.traffic.track!)
+  const most = count(args, 'most', 0, 10000)
+  const forUs = time(args, 'for', 1e6, 1000 * 3600e6)
+  const runs = await runTraffic(
+    {
+      input,
+      policies: policies.names,
+      most: most ?? input.traffic.slots ?? Math.max(40, 2 * size(design)),
+      jobs: count(args, 'jobs', 1, 256),
+      forUs,
+    },
+    io,
+  )
+  const k = policies.names.indexOf(policies.chosen)
+  const clean = runs.clean[k]
+  if (!clean) throw new InputError('stopped before the first simulation was done')
+  const profile = profileOfDesign(loaded, input.timing.cutoutUs > 0)
+  const stops = stopsOf(runs.traffic, clean)
+  const choice = bestPolicy(runs.clean.map(summarise), runs.dirty.map(summarise), input.traffic.limit)
+  const evidence = trafficEvidence(runs.traffic, clean, stops.figures, profile)
+  const fact = await firmware?.(io)
+  if (fact)
+    evidence.push(
+      ...refreshSeen(runs.traffic.locomotives, fact.seen.addresses, profile.clauses.refresh, {
+        origin: 'simulated',
+        source: fact.source,
+        ranUs: fact.seen.timeUs,
+        about: input.traffic.track,
+        file: fact.file,
+      }),
+    )
+  const header = policyHeader(runs.traffic, choice.policy)
+  const headerFile = args.text('c')
+  if (headerFile !== undefined) writeWhole(headerFile, header)
+  const folder = args.text('svg')
+  if (folder !== undefined) {
+    const drawings = {
+      timeline: timelinePlot(clean),
+      latency: latencyPlot(clean, input.traffic.limit),
+      ...(runs.points.length > 0 ? { load: loadPlot(runs.points, input.traffic.limit) } : {}),
+      ...(stops.figures.length > 0 ? { stops: stopPlot(stops.figures, stops.shots) } : {}),
+    }
+    mkdirSync(folder, { recursive: true })
+    for (const [name, svg] of Object.entries(drawings)) writeWhole(join(folder, `traffic-${name}.svg`), svg)
+    io.note(`${Object.keys(drawings).length} drawings in ${folder}`)
+  }
+  if (args.on('json')) {
+    const object = {
+      halfbit: 1,
+      traffic: {
+        policy: clean.policy,
+        cases: [...runs.clean, ...runs.dirty].map((r) => plain(r, r === clean)),
+        sweep: runs.points,
+        carries: runs.carries,
+        stops: stops.figures,
+        shots: stops.shots,
+        choice,
+        header,
+        ...(fact ? { sent: { source: fact.source, ...fact.seen } } : {}),
+      },
+      evidence,
+      interrupted: runs.interrupted,
+    }
+    io.out(JSON.stringify(object, null, 2))
+  } else {
+    io.out(caseText(runs.traffic, clean, runs.dirty[k]).join('\n'))
+    if (stops.figures.length > 0) io.out(['', ...stopsText(stops.figures, input.traffic.sure)].join('\n'))
+    io.out(['', ...compareText(runs.clean, runs.dirty, runs.carries, choice)].join('\n'))
+    if (headerFile === undefined) io.out(['', header.trimEnd()].join('\n'))
+    if (fact) io.out(['', ...seenText(runs.traffic, clean, fact.seen, fact.source)].join('\n'))
+    io.out(['', ...evidenceText(evidence)].join('\n'))
+  }
+  return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
+}
+
+function policiesOf(args: Arguments, design: Design, file: string): { names: string[]; chosen: string } {
+  const names = Object.keys(design.traffic?.policies ?? USUAL_POLICIES)
+  const wanted = args.text('policy')
+  if (wanted !== undefined && !names.includes(wanted)) {
+    const close = nearest(wanted, names)
+    throw new InputError(
+      `--policy "${wanted}": no such policy${close ? `; the nearest is "${close}"` : ''}; expected one of ${names.join(', ')}`,
+      { file },
+    )
+  }
+  if (wanted !== undefined) return { names: [wanted], chosen: wanted }
+  const own = design.traffic?.policies !== undefined
+  return { names, chosen: design.traffic?.policy ?? (own ? names[0]! : 'changes first') }
+}
+
+function size(design: Design): number {
+  return Object.values(design.fleet ?? {}).reduce((sum, l) => sum + l.count, 0)
+}
+
+function count(args: Arguments, name: string, min: number, max: number): number | undefined {
+  const text = args.text(name)
+  if (text === undefined) return undefined
+  const value = Number(text)
+  if (text.trim() === '' || !Number.isInteger(value) || value < min || value > max)
+    throw new InputError(`--${name} ${text}; expected a whole number from ${min} to ${max}`)
+  return value
+}
+
+function time(args: Arguments, name: string, min: number, max: number): number | undefined {
+  const text = args.text(name)
+  if (text === undefined) return undefined
+  const parsed = parseQuantity(text, 'time')
+  if (!parsed.ok) throw new InputError(`--${name} ${text}; expected ${parsed.expected}`)
+  if (parsed.value < min || parsed.value > max)
+    throw new InputError(`--${name} ${text}; expected ${formatTimeUs(min)} to ${formatTimeUs(max)}`)
+  return parsed.value
+}
+
+/** A case as plain data: samples and, except for the policy in use, the timeline are left out. */
+function plain(r: CaseResult, whole: boolean): object {
+  const { stops, trace, names, ...figures } = r
+  if (!whole) return figures
+  const timeline = Array.from({ length: trace.count }, (_, i) => ({
+    startUs: trace.startNs[i]! / 1000,
+    endUs: trace.endNs[i]! / 1000,
+    to: trace.address[i]! < 0 ? null : names[trace.address[i]!],
+    content: CONTENTS[trace.content[i]!],
+    reason: REASONS[trace.reason[i]!],
+  }))
+  return { ...figures, timeline }
+}
+
+/** What firmware really sends. */
+interface Fact {
+  seen: TrafficSeen
+  source: string
+  file: string
+}
+
+/** A run of the firmware, checked before anything is calculated; undefined when none is asked for. */
+function firmwareOf(
+  args: Arguments,
+  loaded: DesignFile,
+  track: string,
+): ((io: Io) => Promise<Fact>) | undefined {
+  const file = args.text('firmware')
+  const runUs = time(args, 'run', 1000, 24 * 3600e6)
+  if (file === undefined) {
+    if (runUs !== undefined) throw new InputError('--run needs --firmware')
+    return undefined
+  }
+  const { design } = loaded
+  const { chip, clock } = design.controller
+  const simulated = SIMULATED.find((id) => id === chip)
+  if (!simulated)
+    throw new InputError(`firmware of ${chip} cannot be simulated; expected one of ${SIMULATED.join(', ')}`)
+  const output = design.signal.tracks[track]!
+  const image = loadFirmware(readUpTo(file, LARGEST_FIRMWARE_BYTES, 'a firmware file'), file)
+  const script = design.firmware?.stimulus
+  const stimulus =
+    script === undefined
+      ? undefined
+      : parseStimulus(
+          new TextDecoder().decode(
+            readUpTo(loaded.beside(script), LARGEST_SCRIPT_BYTES, 'a stimulus script'),
+          ),
+          script,
+        )
+  const forUs = runUs ?? 30e6
+  return async (io) => {
+    const watch = new TrafficWatch()
+    const result = await runFirmware({
+      image,
+      chip: simulated,
+      clockHz: clock.frequency,
+      outputs: [{ name: track, pin: output.pin, inverted: output.inverted, mode: 'operations' }],
+      stimulus,
+      forUs,
+      skipUs: design.firmware?.skip ?? 0,
+      signal: io.signal,
+      onProgress: (us) => io.progress(`firmware: ${formatTimeUs(us)} of ${formatTimeUs(forUs)}`),
+      onPacket: (_, packet) => watch.add(packet),
+    })
+    io.progress('')
+    return { seen: watch.finish(), source: `${formatTimeUs(result.report.simulatedUs)} of ${file}`, file }
+  }
+}
+
+const LARGEST_FIRMWARE_BYTES = 64 << 20
+const LARGEST_SCRIPT_BYTES = 4 << 20
+const SIMULATED = ['atmega328p', 'atmega2560', 'atmega32u4'] as const

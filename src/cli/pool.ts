@@ -1,0 +1,63 @@
+/** Shares tasks out to worker threads: as many as there are cores, results in the order of the tasks. */
+import { existsSync } from 'node:fs'
+import { availableParallelism } from 'node:os'
+import { fileURLToPath } from 'node:url'
+import { Worker } from 'node:worker_threads'
+
+export interface PoolRequest<Task> {
+  tasks: readonly Task[]
+  /** Module that answers `{ index, task }` with `{ index, result }`. */
+  worker: URL
+  /** Given to each worker when it starts. */
+  data: unknown
+  /** Workers at most; the number of cores when absent. */
+  jobs?: number | undefined
+  /** Does a task here, when one job is wanted or the worker's module is not there (run from sources). */
+  here: (task: Task) => unknown
+  onProgress?: (done: number, of: number) => void
+  signal?: AbortSignal
+}
+
+/** @returns results in the order of the tasks; holes for those not done when the signal aborted. */
+export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise<(Result | undefined)[]> {
+  const { tasks, signal, onProgress } = request
+  const results: (Result | undefined)[] = new Array(tasks.length)
+  const jobs = Math.min(tasks.length, request.jobs ?? availableParallelism())
+  let done = 0
+  if (jobs <= 1 || !existsSync(fileURLToPath(request.worker))) {
+    for (const [i, task] of tasks.entries()) {
+      if (signal?.aborted) break
+      results[i] = request.here(task) as Result
+      onProgress?.(++done, tasks.length)
+      // Lets Ctrl-C be seen.
+      await new Promise((resolve) => setImmediate(resolve))
+    }
+    return results
+  }
+  let next = 0
+  const workers: Worker[] = []
+  const one = () =>
+    new Promise<void>((resolve, reject) => {
+      const worker = new Worker(request.worker, { workerData: request.data })
+      workers.push(worker)
+      const give = () => {
+        if (next >= tasks.length || signal?.aborted) resolve()
+        else worker.postMessage({ index: next, task: tasks[next++] })
+      }
+      worker.on('message', (message: { index: number; result: Result }) => {
+        results[message.index] = message.result
+        onProgress?.(++done, tasks.length)
+        give()
+      })
+      worker.on('error', reject)
+      worker.on('exit', (code) => (code === 0 ? resolve() : reject(new Error(`worker ended with ${code}`))))
+      signal?.addEventListener('abort', () => resolve(), { once: true })
+      give()
+    })
+  try {
+    await Promise.all(Array.from({ length: jobs }, one))
+  } finally {
+    await Promise.all(workers.map((w) => w.terminate()))
+  }
+  return results
+}

@@ -1,0 +1,10 @@
+/** Runs simulations of the traffic in a thread of their own. */
+import { parentPort, workerData } from 'node:worker_threads'
+import { resolveTraffic, type TrafficInput } from '../traffic/index.js'
+import { doTrafficTask, type TrafficTask } from './traffic-tasks.js'
+
+const traffic = resolveTraffic(workerData as TrafficInput)
+
+parentPort?.on('message', ({ index, task }: { index: number; task: TrafficTask }) => {
+  parentPort?.postMessage({ index, result: doTrafficTask(traffic, task) })
+})
