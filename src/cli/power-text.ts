@@ -132,6 +132,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
         ? s.driverBecause
         : `${time(s.driverStandsUs) === 'never' ? 'for ever' : time(s.driverStandsUs)} (${s.driverBecause})`
     lines.push(`    driver stands it ${stands}`)
+    if (s.fuseMeltsUs !== undefined) lines.push(`    the fuse melts after about ${time(s.fuseMeltsUs)}`)
     if (s.wireStandsUs !== undefined)
       lines.push(`    thinnest wire stands it ${time(s.wireStandsUs)} (${formatNumber(s.wireA2s!, 3)} A²s)`)
   }
@@ -199,6 +200,13 @@ function driverLines(d: DriverReport, width: number): string[] {
         ? `  junction ${formatNumber(d.junctionC, 3)}${max} at ${formatNumber(d.ambientC)} °C around it${bar}`
         : '  junction runs away: more cooling is needed',
     )
+  }
+  const overloads = d.overloads.filter((o) => o.us !== undefined)
+  if (overloads.length) {
+    const each = overloads.map(
+      (o) => `${amp(o.amp)} ${Number.isFinite(o.us!) ? formatTimeUs(o.us!, 2) : 'for ever'}`,
+    )
+    lines.push(`  an overload of a channel may last: ${each.join(', ')}`)
   }
   if (d.skew) {
     lines.push(

@@ -2,7 +2,7 @@
 import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
 import type { PowerDesign } from './design.js'
 import type { DistrictReport, DriverReport, PowerReport } from './report.js'
-import { SUPPLY_RESERVE } from './supply.js'
+import { FUSE_LOAD, FUSE_MELTS, fuseFor, SUPPLY_RESERVE } from './supply.js'
 
 const n = formatNumber
 const amp = (value: number) => formatSi(value, 'A', 3)
@@ -24,6 +24,7 @@ export function powerAdvice(report: Omit<PowerReport, 'evidence' | 'advice'>, po
       )
     }
   }
+  for (const d of report.districts) lines.push(...fuseAdvice(d, report, power))
   for (const d of report.drivers) lines.push(...driverAdvice(d))
   for (const d of report.districts) lines.push(...districtAdvice(d))
   const r = report.regulator
@@ -32,6 +33,28 @@ export function powerAdvice(report: Omit<PowerReport, 'evidence' | 'advice'>, po
       r.limit === 'heat'
         ? `Controller: feed it from a supply of its own or over a switching regulator; the linear one would make ${n(r.watt, 3)} W.`
         : `Controller: its regulator is beyond its ${r.limit}; feed it from a supply of its own.`,
+    )
+  }
+  return lines
+}
+
+function fuseAdvice(
+  d: DistrictReport,
+  report: Omit<PowerReport, 'evidence' | 'advice'>,
+  power: PowerDesign,
+): string[] {
+  const { fuse } = power.districts[d.name]!
+  if (fuse === undefined) return []
+  const lines: string[] = []
+  if (d.load && d.load.worstAmp > fuse * FUSE_LOAD) {
+    lines.push(
+      `District ${d.name}: its worst load of ${amp(d.load.worstAmp)} is more than a fuse of ${amp(fuse)} carries for long (${n(FUSE_LOAD * 100)} %); take ${amp(fuseFor(d.load.worstAmp))}, if its wires carry that.`,
+    )
+  }
+  const supply = report.supplies.find((s) => s.name === d.supply)!
+  if (supply.capableAmp < FUSE_MELTS * fuse) {
+    lines.push(
+      `District ${d.name}: the supply's ${amp(supply.capableAmp)} do not melt a fuse of ${amp(fuse)} in useful time (that takes about ${n(FUSE_MELTS)} times its rating); only the trip ends a short there.`,
     )
   }
   return lines

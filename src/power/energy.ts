@@ -19,3 +19,11 @@ export function copperK(firstC: number, finalC: number): number {
 export function i2t(amp: number, us: number): number {
   return amp * amp * us * 1e-6
 }
+
+/**
+ * I²t of a capacitor that empties through a resistance, A²s: ∫ (V/R)² e^(−2t/RC) dt = V² C / (2 R). No limit of the
+ * supply holds it back.
+ */
+export function capacitorI2t(farad: number, volt: number, ohm: number): number {
+  return (volt * volt * farad) / (2 * Math.max(ohm, 1e-3))
+}

@@ -15,7 +15,7 @@ import { careFor } from './care.js'
 import { requireSound } from './check.js'
 import type { DistrictDesign, PowerDesign } from './design.js'
 import { type DriverHeat, type DriverHeatModel, driverHeat } from './driver-heat.js'
-import { copperI2t, i2t } from './energy.js'
+import { capacitorI2t, copperI2t, i2t } from './energy.js'
 import { type Inrush, inrush, timeAboveUs, waveOf } from './inrush.js'
 import type { DistrictLoad } from './load.js'
 import { type PinPlan, pinPlan } from './pins.js'
@@ -83,7 +83,10 @@ export interface ShortReport {
   /** What holds it: `supply`, `driver` or `resistance`. */
   heldBy: 'supply' | 'driver' | 'resistance'
   tripUs: number
+  /** Until it trips, with what the supply's capacitors give on top, A²s. */
   letThroughA2s: number
+  /** When the fuse would melt, without loss of heat, us; absent without its I²t. */
+  fuseMeltsUs?: number
   /** How long the driver stands it, us; absent when not known. */
   driverStandsUs?: number
   driverBecause: string
@@ -118,6 +121,8 @@ export interface DriverReport extends DriverHeat {
   part: string
   suits: 'yes' | 'no' | 'doubtful' | 'unknown'
   remark: string
+  /** How long overloads of a channel may last, from its running heat; us absent when not known. */
+  overloads: { amp: number; us?: number; because: string }[]
   skew?: DriverSkew
   slopeVoltPerUs?: number
 }
@@ -203,6 +208,7 @@ export function powerReport(input: PowerInput): PowerReport {
       part: model.name,
       suits: model.part?.suits ?? 'unknown',
       remark: model.part?.remark ?? '',
+      overloads: overloadsOf(heat),
     }
     const skew = driverSkewUs(model, driver.matchedLegs)
     if (skew) report.skew = skew
@@ -361,6 +367,15 @@ function hotC(driver: DriverReport, ambient: number): number {
   return t !== undefined && Number.isFinite(t) ? Math.max(ambient, Math.min(t, 175)) : 100
 }
 
+/** Currents of a channel beyond the sustained one, as multiples. */
+const OVERLOADS = [1.25, 1.5, 2, 3]
+
+function overloadsOf({ heat, standsUs }: DriverHeatModel): DriverReport['overloads'] {
+  const strongest = heat.channelAmps[0]?.sharing.amps[0]
+  if (strongest === undefined || strongest <= 0) return []
+  return OVERLOADS.map((k) => ({ amp: k * strongest, ...standsUs(k * strongest) }))
+}
+
 function shortReport(
   stage: DistrictStage,
   source: DistrictSource,
@@ -382,9 +397,13 @@ function shortReport(
     amp,
     heldBy,
     tripUs,
-    letThroughA2s: Number.isFinite(tripUs) ? i2t(amp, tripUs) : Number.POSITIVE_INFINITY,
+    letThroughA2s: Number.isFinite(tripUs)
+      ? i2t(amp, tripUs) + capacitorI2t(stage.supply.capacitance ?? 0, source.highVolt, source.ohm)
+      : Number.POSITIVE_INFINITY,
     driverBecause: stands.because,
   }
+  const { fuseI2t } = stage.district
+  if (fuseI2t !== undefined) result.fuseMeltsUs = (fuseI2t / (amp * amp)) * 1e6
   if (stands.us !== undefined) result.driverStandsUs = stands.us
   if (load?.thinnestWireMm2 !== undefined) {
     result.wireA2s = copperI2t(load.thinnestWireMm2)

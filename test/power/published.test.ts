@@ -6,6 +6,7 @@ import type { SenseDesign } from '../../src/power/index.js'
 import {
   ackChances,
   atLeast,
+  capacitorI2t,
   copperI2t,
   copperK,
   driverSkewUs,
@@ -106,6 +107,8 @@ describe('worked examples', () => {
     expect(switchingWatt(15, 1, 1, 1, 17240)).toBeCloseTo(examples.switching.watt, 2)
     expect(15 * 5 * 0.1).toBe(examples.faultEnergy.joule)
     expect(Math.round(copperK(70, 160))).toBe(examples.copperK.value)
+    // 1000 uF at 15 V through 0.3 Ohm: ½CV² = 0.1125 J in 0.3 Ohm is 0.375 A²s.
+    expect(capacitorI2t(1e-3, 15, 0.3)).toBeCloseTo(0.1125 / 0.3, 12)
     expect(i2t(5, 100_000)).toBeCloseTo(2.5, 12)
     // 0.5 mm2 from 70 to 160 °C: (115 · 0.5)², so 10 A may flow for 33 s without loss of heat.
     expect(copperI2t(0.5, 70, 160) / 100).toBeCloseTo(33.1, 0)

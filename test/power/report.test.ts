@@ -233,6 +233,24 @@ describe('power report', () => {
     expect(evidence(hungry, 'pin-current').verdict).toBe('broken')
   })
 
+  it('tells how long overloads may last, and what fuses are good for', () => {
+    const report = powerReport(
+      input((p) => {
+        p['districts'].hall.fuseI2t = 10
+        p['supplies'].main.capacitance = '1000 uF'
+      }),
+    )
+    const { overloads } = report.drivers[0]!
+    expect(overloads.length).toBe(4)
+    for (let i = 1; i < 4; i++) expect(overloads[i]!.us!).toBeLessThanOrEqual(overloads[i - 1]!.us!)
+    const short = report.districts[0]!.short!
+    expect(short.fuseMeltsUs).toBeCloseTo((10 / 49) * 1e6, 3)
+    const without = powerReport(input()).districts[0]!.short!
+    expect(short.letThroughA2s).toBeGreaterThan(without.letThroughA2s)
+    // 7 A are not 2.1 times 4 A.
+    expect(report.advice.join('\n')).toMatch(/District hall: the supply's 7 A do not melt a fuse of 4 A/)
+  })
+
   it('regulator: (18.5 − 5) V · 0.2 A = 2.7 W is too much for SOT-223', () => {
     const hot = input((p) => {
       p['supplies'].main.voltage = '18 V'
