@@ -299,6 +299,32 @@ describe.skipIf(!HAVE_COMPILER)('waveforms', () => {
     expect(levelsOf(edges)).toEqual({ high: [high], low: [low] })
   })
 
+  it('of Timer 4 of the ATmega32U4, from the system clock and from the PLL at 64 MHz', () => {
+    // Data sheet 7766J: top in OCR4C; PLL at 96 MHz divided by 1.5 gives 64 MHz, a quarter of a cycle per tick.
+    const slow = start(
+      `int main(void) { DDRC = 0xc0; TC4H = 1; OCR4C = 243; TC4H = 0; OCR4A = 199;
+        TCCR4A = 1 << COM4A0 | 1 << PWM4A; TCCR4B = 4; for (;;) ; }`,
+      'atmega32u4',
+    ).machine
+    const [straight, inverse] = [record(slow, 'PC7'), record(slow, 'PC6')]
+    slow.runTo(100e3)
+    expect(levelsOf(straight!)).toEqual({ high: [200 * 8], low: [300 * 8] })
+    expect(levelsOf(inverse!)).toEqual({ high: [300 * 8], low: [200 * 8] })
+    const fast = start(
+      `int main(void) { DDRC = 0x80; PLLFRQ = 1 << PLLTM1 | 10; PLLCSR = 1 << PINDIV | 1 << PLLE; while (!(PLLCSR & 1)) ;
+        TC4H = 3; OCR4C = 159; TC4H = 0; OCR4A = 1; TCCR4A = 1 << COM4A0; TCCR4B = 3; for (;;) ; }`,
+      'atmega32u4',
+    ).machine
+    const toggled = record(fast, 'PC7')
+    fast.runTo(100e3)
+    // 928 ticks of 4 / 64 MHz: 58 us.
+    expect(levelsOf(toggled)).toEqual({ high: [928], low: [928] })
+    expect(
+      reportOf(fast, [{ name: 'x', pin: 'PC7', recorder: fast.record(new EdgeList(), 'PC7') }]).outputs[0]!
+        .timer,
+    ).toBe('Timer 4 A')
+  })
+
   it('with a compare value at the ends: steady high, steady low, and a spike of one tick', () => {
     // "If the OCR0A is set equal to BOTTOM, the output will be a narrow spike for each MAX+1 timer clock cycle.
     // Setting the OCR0A equal to MAX will result in a constantly high or low output."

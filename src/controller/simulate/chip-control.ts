@@ -6,24 +6,30 @@ const CLKPR = 0x61
 const CLKPCE = 0x80
 const USBCON = 0xd8
 
+export interface ChipControlActions {
+  /** The chip has USB and a PLL. */
+  usb: boolean
+  /** The system clock is divided from now on. */
+  divide(divider: number, at: number): void
+  pllChanged(at: number): void
+}
+
 export class ChipControl implements Device {
   readonly #host: Host
-  readonly #usb: boolean
-  readonly #divide: (divider: number, at: number) => void
+  readonly #to: ChipControlActions
   #changeUntil = -1
 
-  constructor(host: Host, usb: boolean, divide: (divider: number, at: number) => void) {
+  constructor(host: Host, to: ChipControlActions) {
     this.#host = host
-    this.#usb = usb
-    this.#divide = divide
+    this.#to = to
     host.hook(CLKPR, this, false)
-    if (!usb) return
+    if (!to.usb) return
     host.hook(PLLCSR, this, false)
     host.hook(USBCON, this, false)
   }
 
   reset(at: number): void {
-    this.#divide(1, at)
+    this.#to.divide(1, at)
   }
 
   read(address: number): number {
@@ -39,13 +45,14 @@ export class ChipControl implements Device {
       }
       if (at > this.#changeUntil) return
       data[CLKPR] = value & 15
-      this.#divide(1 << Math.min(value & 15, 8), at)
+      this.#to.divide(1 << Math.min(value & 15, 8), at)
     } else if (address === PLLCSR) {
       // The PLL is locked as soon as it is enabled; the chip takes up to 200 us.
       data[PLLCSR] = (value & 0x12) | ((value & 2) !== 0 ? 1 : 0)
+      this.#to.pllChanged(at)
     } else {
       data[USBCON] = value
-      if (this.#usb && (value & 0x80) !== 0) {
+      if ((value & 0x80) !== 0) {
         this.#host.note('USB is not simulated: the firmware sees a port to which nothing is plugged')
       }
     }

@@ -21,8 +21,9 @@ import { type Stage, StimulusPlayer } from './player.js'
 import { findPin, type PinListener, Port } from './ports.js'
 import { EdgeRecorder } from './recorder.js'
 import type { Stimulus } from './stimulus.js'
-import type { Timer } from './timer.js'
+import type { ReloadStats, Timer } from './timer.js'
 import { makeTimers } from './timer-group.js'
+import { Timer4 } from './timer4.js'
 import { Usart } from './usart.js'
 import { Watchdog } from './watchdog.js'
 
@@ -55,6 +56,14 @@ export interface MaskedStats {
   longestVector: number
 }
 
+/** A timer channel that drives a pin. */
+export interface HardwareOutput {
+  /** `Timer 1 A`. */
+  name: string
+  vectors: number[]
+  reloads: ReloadStats[]
+}
+
 export class SimulatedController implements Host, IoBus, Stage {
   readonly chip: SimulatedChip
   readonly model: AvrModel
@@ -64,6 +73,7 @@ export class SimulatedController implements Host, IoBus, Stage {
   readonly core: AvrCore
   readonly interrupts: Interrupts
   readonly timers: Timer[]
+  readonly timer4: Timer4 | undefined
   readonly usarts: Usart[]
   readonly adc: Adc
   readonly eeprom: Eeprom
@@ -129,6 +139,7 @@ export class SimulatedController implements Host, IoBus, Stage {
     this.#add(control)
     for (const timer of timers) this.#add(timer)
     this.timers = timers
+    this.timer4 = this.#makeTimer4()
     this.usarts = model.usarts.map((usart) => this.#add(new Usart(usart, this)))
     this.adc = this.#add(new Adc(model.adc, this.supplyVolt, this))
     this.#add(new PinInterrupts(model, this, this))
@@ -142,12 +153,32 @@ export class SimulatedController implements Host, IoBus, Stage {
     this.#add(new Spi(model.spi.vector, this))
     this.#add(new Twi(model.twi.vector, this))
     this.#watchdog = this.#add(new Watchdog(model.watchdog.vector, this, () => this.#bite()))
-    this.#add(new ChipControl(this, chip === 'atmega32u4', (divider, at) => this.#divide(divider, at)))
+    this.#add(
+      new ChipControl(this, {
+        usb: chip === 'atmega32u4',
+        divide: (divider, at) => this.#divide(divider, at),
+        pllChanged: (at) => this.timer4?.clockChanged(at),
+      }),
+    )
     this.#player = options.stimulus && this.#add(new StimulusPlayer(options.stimulus, this, this))
     this.#entryCycles = this.#entries(flash)
     this.data[MCUSR] = 1
     this.core.reset()
     for (const device of this.#devices) device.reset(0)
+  }
+
+  #makeTimer4(): Timer4 | undefined {
+    const { timer4 } = this.model
+    if (timer4 === undefined) return undefined
+    const outputs = AVR_CHIPS[this.chip].timers.find((t) => t.number === 4)?.outputs ?? []
+    const output = (channel: string) => {
+      const pin = outputs.find((o) => o.channel === channel)?.pin
+      if (pin === undefined) return undefined
+      const { port, bit } = this.port(pin)
+      return port.output(bit)
+    }
+    const pins = ['A', 'B', 'D'].map((c) => ({ straight: output(c), inverse: output(`/${c}`) }))
+    return this.#add(new Timer4(timer4, this, pins))
   }
 
   /** Cycles from the interrupt's entry to the handler's first instruction: the push, and the vector's jump if any. */
@@ -326,14 +357,26 @@ export class SimulatedController implements Host, IoBus, Stage {
     return recorder
   }
 
-  /** Timer channels that can drive a pin by themselves. */
-  timerChannels(pin: string): { timer: Timer; channel: number }[] {
-    const outputs = AVR_CHIPS[this.chip].timers
-    return this.timers.flatMap((timer) => {
-      const found = outputs.find((t) => t.number === timer.model.number)?.outputs.find((o) => o.pin === pin)
-      const channel = found === undefined ? -1 : 'ABC'.indexOf(found.channel)
-      return channel >= 0 ? [{ timer, channel }] : []
-    })
+  /** What can drive a pin by itself and has done so. */
+  hardwareOf(pin: string): HardwareOutput | undefined {
+    for (const info of AVR_CHIPS[this.chip].timers) {
+      for (const { channel } of info.outputs.filter((o) => o.pin === pin)) {
+        const name = `${info.name} ${channel}`
+        const timer = this.timers.find((t) => t.model.number === info.number)
+        const index = 'ABC'.indexOf(channel)
+        if (timer?.drove[index]) {
+          const { compare, overflow, capture } = timer.model.vectors
+          const vectors = [...compare, overflow, ...(capture === undefined ? [] : [capture])]
+          return { name, vectors, reloads: timer.reloads }
+        }
+        const { timer4 } = this.model
+        if (info.number === 4 && timer4 && this.timer4?.drove['ABD'.indexOf(channel.replace('/', ''))]) {
+          const { A, B, D, overflow } = timer4.vectors
+          return { name, vectors: [A, B, D, overflow], reloads: this.timer4.reloads }
+        }
+      }
+    }
+    return undefined
   }
 
   // Time

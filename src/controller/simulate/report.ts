@@ -221,18 +221,14 @@ function outputReport(
     madeBy: recorder.edges <= 1 ? 'none' : 'software',
     missedCompares: 0,
   }
-  const driving = machine.timerChannels(pin).find(({ timer, channel }) => timer.drove[channel])
+  const driving = machine.hardwareOf(pin)
   const { stats } = machine.interrupts
   let vector: number | undefined
   if (driving !== undefined) {
-    const { timer, channel } = driving
     report.madeBy = 'hardware'
-    report.timer = `Timer ${timer.model.number} ${'ABC'[channel]}`
-    const { compare, overflow, capture } = timer.model.vectors
-    vector = busiest(
-      [...compare, overflow, ...(capture === undefined ? [] : [capture])].map((v) => [v, stats[v]!.count]),
-    )
-    for (const reload of timer.reloads) {
+    report.timer = driving.name
+    vector = busiest(driving.vectors.map((v) => [v, stats[v]!.count]))
+    for (const reload of driving.reloads) {
       report.missedCompares += reload.missed
       if (reload.missed > 0) {
         const at = us(reload.missedAt)
