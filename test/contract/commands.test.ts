@@ -95,7 +95,8 @@ const CALLS: Record<string, string[] | undefined> = {
   new: ['new', join(folder, 'made')],
   packet: ['packet', 'explain', '03', '3F', '80', 'BC'],
   simulate: ['simulate', 'examples/flawed/firmware/station.elf', '--design', flawed, '--for', '50 ms'],
-  capture: undefined,
+  wave: ['wave', '37 74 43', 'idle'],
+  capture: ['capture', 'examples/exhibition/captures/main.vcd.gz', '--channel', 'PB2', '--probe', 'logic'],
   open: undefined,
 }
 

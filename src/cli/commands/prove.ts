@@ -15,6 +15,7 @@ import { calculate } from '../calculations.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
 import { sha256, shown, simulated } from '../gather.js'
+import { capturesOf, measured } from '../measured.js'
 import { profileOfDesign, readDesign } from '../read-design.js'
 
 /** Renderers by the option that names their file. */
@@ -29,6 +30,12 @@ undecided is listed); 1: something is broken.`,
   options: {
     firmware: { type: 'string', value: 'FILE', help: "HEX or ELF to run in place of the design's" },
     stimulus: { type: 'string', value: 'FILE', help: "script to play in place of the design's" },
+    capture: {
+      type: 'string',
+      value: 'FILE',
+      multiple: true,
+      help: "capture to read in place of the design's; OUTPUT=FILE where there are several outputs; may be repeated",
+    },
     for: { type: 'string', value: 'TIME', help: "simulated time in place of the design's" },
     html: { type: 'string', value: 'FILE', help: 'write the proof as one HTML file' },
     md: { type: 'string', value: 'FILE', help: 'write it as Markdown' },
@@ -43,6 +50,7 @@ undecided is listed); 1: something is broken.`,
   takes: { min: 1, max: 1, what: 'one design file' },
   examples: [
     'halfbit prove halfbit.yaml',
+    'halfbit prove halfbit.yaml --capture main=scope.csv --capture service=probe.vcd',
     'halfbit prove halfbit.yaml --firmware build/station.elf --html proof.html --junit proof.xml',
   ],
   run,
@@ -61,11 +69,16 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const calculated = calculate(loaded, shown(file))
   const evidence: Evidence[] = [...calculated.evidence]
   const inputs: ProofInput[] = [{ role: 'design', file: shown(file), sha256: sha256(loaded.bytes) }]
-  const run = await simulated(loaded, request, io)
-  evidence.push(...run.evidence)
-  inputs.push(...run.inputs)
-  const notes = [...run.notes]
-  if (run.interrupted) notes.push('it was interrupted: this shows what was seen until then')
+  const notes: string[] = []
+  const captures = capturesOf(loaded, args.texts('capture'))
+  for (const gather of [() => simulated(loaded, request, io), () => measured(loaded, captures, io)]) {
+    if (io.signal.aborted) break
+    const more = await gather()
+    evidence.push(...more.evidence)
+    inputs.push(...more.inputs)
+    notes.push(...more.notes)
+  }
+  if (io.signal.aborted) notes.push('it was interrupted: this shows what was seen until then')
   const outputs = Object.entries(design.signal.tracks).map(([name, { mode, cutout }]) => {
     return { name, mode, cutout }
   })
