@@ -1,6 +1,7 @@
 /** From the design to what is simulated: checks that the parts fit each other, and resolves names to numbers. */
-import { AVR_MODELS } from '../controller/chips/avr-models.data.js'
+
 import type { ControllerDesign } from '../controller/index.js'
+import { AVR_MODELS } from '../controller/index.js'
 import { addresseeOf } from '../packet/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { Scale } from '../standard/index.js'
