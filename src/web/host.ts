@@ -1,0 +1,156 @@
+/** Where the design and its files come from: the loopback server, or the browser alone. */
+
+export interface DesignSource {
+  name: string
+  text: string
+  revision: string
+}
+
+export type SaveResult = { saved: true; revision: string } | { saved: false; theirs: DesignSource }
+
+export interface NamedFile {
+  path: string
+  bytes: number
+}
+
+export interface Host {
+  /** Whether files come from a folder on this machine. */
+  readonly kind: 'server' | 'browser'
+  open(): Promise<DesignSource>
+  save(text: string, known: string): Promise<SaveResult>
+  files(): Promise<NamedFile[]>
+  read(path: string): Promise<Uint8Array>
+  /** Calls back with the revision each time someone else changes the design. @returns how to stop. */
+  watch(changed: (revision: string) => void): () => void
+}
+
+/** The server's host when the page was opened with a token in its fragment, else the browser's. */
+export async function findHost(): Promise<Host> {
+  const given = new URLSearchParams(location.hash.slice(1)).get('token')
+  if (given) {
+    sessionStorage.setItem('halfbit-token', given)
+    history.replaceState(null, '', location.pathname + location.search)
+  }
+  const token = sessionStorage.getItem('halfbit-token')
+  if (token) {
+    const host = new ServerHost(token)
+    if (await host.alive()) return host
+  }
+  return new BrowserHost()
+}
+
+class ServerHost implements Host {
+  readonly kind = 'server'
+  readonly #token: string
+  constructor(token: string) {
+    this.#token = token
+  }
+
+  #ask(path: string, init: RequestInit = {}): Promise<Response> {
+    return fetch(path, { ...init, headers: { ...init.headers, 'X-Halfbit-Token': this.#token } })
+  }
+
+  async alive(): Promise<boolean> {
+    try {
+      return (await this.#ask('api/design')).ok
+    } catch {
+      return false
+    }
+  }
+
+  async open(): Promise<DesignSource> {
+    const answer = await this.#ask('api/design')
+    if (!answer.ok) throw new Error(`the server answered ${answer.status}`)
+    return answer.json()
+  }
+
+  async save(text: string, known: string): Promise<SaveResult> {
+    const answer = await this.#ask('api/design', {
+      method: 'PUT',
+      headers: { 'If-Match': known },
+      body: text,
+    })
+    if (answer.status === 409) return { saved: false, theirs: await answer.json() }
+    if (!answer.ok) throw new Error(`the server answered ${answer.status}`)
+    return { saved: true, revision: (await answer.json()).revision }
+  }
+
+  async files(): Promise<NamedFile[]> {
+    return (await (await this.#ask('api/files')).json()).files
+  }
+
+  async read(path: string): Promise<Uint8Array> {
+    const answer = await this.#ask(`api/file?path=${encodeURIComponent(path)}`)
+    if (!answer.ok) throw new Error(`${path}: ${(await answer.json()).error}`)
+    return new Uint8Array(await answer.arrayBuffer())
+  }
+
+  watch(changed: (revision: string) => void): () => void {
+    const stop = new AbortController()
+    const listen = async () => {
+      while (!stop.signal.aborted) {
+        try {
+          const answer = await this.#ask('api/changes', { signal: stop.signal })
+          const reader = answer.body!.pipeThrough(new TextDecoderStream()).getReader()
+          let rest = ''
+          for (let part = await reader.read(); !part.done; part = await reader.read()) {
+            const lines = (rest + part.value).split('\n')
+            rest = lines.pop() ?? ''
+            for (const line of lines) changed(JSON.parse(line).revision)
+          }
+        } catch {
+          // The server went away; ask again, it may come back.
+        }
+        await new Promise((resolve) => setTimeout(resolve, 2000))
+      }
+    }
+    void listen()
+    return () => stop.abort()
+  }
+}
+
+const KEPT = 'halfbit-design'
+
+/** No server: the example comes with the page, work stays in this browser's storage. */
+class BrowserHost implements Host {
+  readonly kind = 'browser'
+
+  async open(): Promise<DesignSource> {
+    const kept = localStorage.getItem(KEPT)
+    const text = kept ?? (await (await fetch('example/halfbit.yaml')).text())
+    return { name: 'halfbit.yaml', text, revision: await revisionOf(text) }
+  }
+
+  async save(text: string, known: string): Promise<SaveResult> {
+    const kept = localStorage.getItem(KEPT)
+    if (kept !== null && (await revisionOf(kept)) !== known) {
+      return { saved: false, theirs: { name: 'halfbit.yaml', text: kept, revision: await revisionOf(kept) } }
+    }
+    localStorage.setItem(KEPT, text)
+    return { saved: true, revision: await revisionOf(text) }
+  }
+
+  async files(): Promise<NamedFile[]> {
+    const answer = await fetch('example/files.json')
+    return answer.ok ? answer.json() : []
+  }
+
+  async read(path: string): Promise<Uint8Array> {
+    const answer = await fetch(`example/${path}`)
+    if (!answer.ok) throw new Error(`${path}: no such file`)
+    return new Uint8Array(await answer.arrayBuffer())
+  }
+
+  watch(changed: (revision: string) => void): () => void {
+    const listen = async (event: StorageEvent) => {
+      if (event.key === KEPT && event.newValue !== null) changed(await revisionOf(event.newValue))
+    }
+    addEventListener('storage', listen)
+    return () => removeEventListener('storage', listen)
+  }
+}
+
+async function revisionOf(text: string): Promise<string> {
+  const hash = await crypto.subtle.digest('SHA-256', new TextEncoder().encode(text))
+  return Array.from(new Uint8Array(hash).subarray(0, 16), (b) => b.toString(16).padStart(2, '0')).join('')
+}
