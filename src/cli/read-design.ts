@@ -2,9 +2,10 @@
 import { statSync } from 'node:fs'
 import { dirname, isAbsolute, join } from 'node:path'
 import { type LoadedDesign, loadDesign, type Path } from '../design/index.js'
-import { type Profile, profileOf } from '../standard/index.js'
 import { InputError } from '../units/index.js'
 import { readUpTo } from './files.js'
+
+export { profileOfDesign } from '../design/index.js'
 
 export interface DesignFile extends LoadedDesign {
   /** As given on the command line. */
@@ -27,13 +28,6 @@ export function readDesign(file: string): DesignFile {
     bytes,
     beside: (name) => (isAbsolute(name) ? name : join(dirname(file), name)),
   }
-}
-
-/** The profile that the design names; the demanded preamble depends on whether the output makes cut-outs. */
-export function profileOfDesign({ design }: LoadedDesign, cutout = false): Profile {
-  const { profile, edition } = design.standard
-  const choice = { profile, scale: design.scale, cutout }
-  return profileOf(edition === undefined ? choice : { ...choice, edition })
 }
 
 /** The text of a design file, unchecked. */

@@ -1,6 +1,8 @@
+export * from './calculate.js'
 export * from './html.js'
 export * from './junit.js'
 export * from './markdown.js'
+export { powerInput } from './power-input.js'
 export * from './proof.js'
 export * from './text.js'
 export { inputText, marginText, placeText, rowName, valueText, verdictText } from './words.js'

@@ -1,10 +1,10 @@
 import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { compareEditions, powerPlots, powerReport } from '../../power/index.js'
+import { powerInput } from '../../proof/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
-import { powerInput } from '../power-input.js'
 import { powerLines } from '../power-text.js'
 import { readDesign } from '../read-design.js'
 

@@ -1,6 +1,7 @@
 import { readFileSync, realpathSync, statSync } from 'node:fs'
 import { resolve } from 'node:path'
 import {
+  calculate,
   type Proof,
   type ProofInput,
   proofHtml,
@@ -11,7 +12,6 @@ import {
 } from '../../proof/index.js'
 import type { Evidence } from '../../standard/index.js'
 import { InputError, parseQuantity } from '../../units/index.js'
-import { calculate } from '../calculations.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
 import { sha256, shown, simulated } from '../gather.js'

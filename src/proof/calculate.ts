@@ -1,13 +1,12 @@
 /** What can be calculated from a design alone; a room with a calculation of its own joins with one entry. */
 import { calculateSignal } from '../controller/index.js'
-import type { Design, LoadedDesign, Path } from '../design/index.js'
+import { type Design, type LoadedDesign, type Path, profileOfDesign } from '../design/index.js'
 import { powerReport, withDriverSkew } from '../power/index.js'
 import type { Evidence } from '../standard/index.js'
 import { calculateTrack, DesignFault, sourcesFromPower } from '../track/index.js'
 import { calculateTraffic } from '../traffic/index.js'
 import { InputError } from '../units/index.js'
 import { powerInput } from './power-input.js'
-import { profileOfDesign } from './read-design.js'
 
 export interface Calculated {
   evidence: Evidence[]

@@ -1,8 +1,7 @@
 /** What the power stage's calculation takes, from a loaded design: the railroad's loads too, where it is described. */
-import type { LoadedDesign } from '../design/index.js'
+import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import type { DistrictLoad, PowerInput } from '../power/index.js'
 import { calculateTrack, DesignFault, districtLoads, sourcesFromPower } from '../track/index.js'
-import { profileOfDesign } from './read-design.js'
 
 /** @returns `undefined` when the design has no power stage; notes say what of the railroad could not be used. */
 export function powerInput(loaded: LoadedDesign): { input: PowerInput; notes: string[] } | undefined {
