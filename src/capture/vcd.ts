@@ -28,6 +28,8 @@ interface Signal {
 const UNITS: Record<string, number> = { s: 1e6, ms: 1e3, us: 1, ns: 1e-3, ps: 1e-6, fs: 1e-9 }
 const MOST_SIGNALS = 100_000
 const HEAD_EDGES = 2000
+const WARM_RUNS = 64
+const WARM_BYTES = 1024
 
 const NEWLINE = 10
 const SPACE = 32
@@ -60,6 +62,7 @@ export class VcdImporter implements Importer {
   #started = false
   #firstTime = Number.NaN
   #skipping = false
+  #runs = 0
   #begun = false
   #held: { ticks: number[]; levels: number[] } | undefined = { ticks: [], levels: [] }
   #clock = { tickUs: 1, resolutionUs: 1 }
@@ -70,8 +73,10 @@ export class VcdImporter implements Importer {
     this.#sink = sink
   }
 
-  push(chunk: Uint8Array): void {
+  push(given: Uint8Array): void {
     if (this.done) return
+    // Always the plain class, so that the hot loop sees one kind of array (a Node buffer is another).
+    const chunk = new Uint8Array(given.buffer, given.byteOffset, given.length)
     let bytes = chunk
     if (this.#carry.length > 0) {
       bytes = new Uint8Array(this.#carry.length + chunk.length)
@@ -85,7 +90,13 @@ export class VcdImporter implements Importer {
       if (!this.#inBody) return
     }
     const end = bytes.lastIndexOf(NEWLINE) + 1
-    if (end > at) this.#readBody(bytes, at, end)
+    // Short runs first: code the compiler has seen end is not thrown away each time it ends.
+    for (; this.#runs < WARM_RUNS && at < end && !this.done; this.#runs++) {
+      const until = bytes.indexOf(NEWLINE, Math.min(at + WARM_BYTES, end - 1)) + 1
+      this.#readBody(bytes, at, until)
+      at = until
+    }
+    if (end > at && !this.done) this.#readBody(bytes, at, end)
     const rest = Math.max(at, end)
     if (bytes.length - rest > LINE_LIMIT) {
       throw new InputError(`a line of more than ${LINE_LIMIT} bytes; expected value changes`, {

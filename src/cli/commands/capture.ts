@@ -17,7 +17,6 @@ import { readCapture } from '../capturing.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { WholeFile } from '../files.js'
 import { quantityOption } from '../quantity-option.js'
-import { profileOfDesign, readDesign } from '../read-design.js'
 import { evidenceText, findingsText, readingText } from '../signal-text.js'
 
 /** Packets listed at most: a list of millions is no list. */
@@ -89,7 +88,7 @@ interface Setting {
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const setting = settingOf(args)
+  const setting = await settingOf(args)
   const fromUs = quantityOption(args, 'from', 'time')
   const toUs = quantityOption(args, 'to', 'time')
   if (fromUs !== undefined && toUs !== undefined && fromUs >= toUs)
@@ -207,7 +206,7 @@ function oneOf<const T extends string>(args: Arguments, name: string, choices: r
   )
 }
 
-function settingOf(args: Arguments): Setting {
+async function settingOf(args: Arguments): Promise<Setting> {
   const file = args.text('design')
   const probe = oneOf(args, 'probe', ['rails', 'logic'] as const) ?? 'rails'
   const asked = oneOf(args, 'mode', ['operations', 'service'] as const)
@@ -224,6 +223,8 @@ function settingOf(args: Arguments): Setting {
       probe,
     }
   }
+  // Loaded only here: a capture alone needs no design file, and starts quicker without.
+  const { profileOfDesign, readDesign } = await import('../read-design.js')
   const loaded = readDesign(file)
   const [name, output] = outputOf(loaded, args.text('track'))
   return {
