@@ -481,6 +481,21 @@ describe.skipIf(!HAVE_COMPILER)('other peripherals', () => {
     expect(machine.interrupts.stats[5]!.count).toBe(20)
   })
 
+  it('count edges of the clock pin, and capture the count at an edge of the capture pin', () => {
+    const { machine, value } = start(
+      `volatile uint8_t edges; volatile uint16_t first, second; volatile uint8_t n;
+       ISR(TIMER1_CAPT_vect) { if (n++ == 0) first = ICR1; else second = ICR1; }
+       int main(void) { TCCR0B = 7; TCCR1B = 1 << ICES1 | 2; TIMSK1 = 1 << ICIE1; sei(); for (;;) edges = TCNT0; }`,
+      'atmega328p',
+      'every 1 ms from 1 ms to 6 ms\n at 0 us pin PD4 high\n at 300 us pin PD4 low\nend\nat 2 ms pin PB0 high\nat 3 ms pin PB0 low\nat 4 ms pin PB0 high',
+    )
+    machine.runTo(10e-3 * HZ)
+    expect(value('edges')).toBe(5)
+    expect(value('n')).toBe(2)
+    // 2 ms at 2 MHz.
+    expect(value('second', 2) - value('first', 2)).toBe(4000)
+  })
+
   it('keep bytes in EEPROM, 3.4 ms each', () => {
     const { machine, value } = start(
       `uint8_t EEMEM kept = 7; volatile uint8_t was, is;

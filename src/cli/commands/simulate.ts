@@ -180,7 +180,13 @@ function settingOf(args: Arguments): Setting {
     })
   }
   const script = args.text('stimulus') ?? (firmware?.stimulus && loaded.beside(firmware.stimulus))
-  const chip = chipOf(controller.chip)
+  const chip = SIMULATED.find((id) => id === controller.chip)
+  if (chip === undefined) {
+    throw new InputError(
+      `a ${CHIPS[controller.chip].name}, which cannot be simulated; expected ${SIMULATED.join(', ')}`,
+      { file: design, ...loaded.placeOf(['controller', 'chip']) },
+    )
+  }
   const outputs = designOutputs(loaded)
   for (const { pin, inverted } of outputs) {
     checkPin(pinName(pin), chip)
