@@ -42,12 +42,14 @@ export const DRIVER_AS_METRES = 20
 const TAP_AS_METRES = 0.5
 
 const AWG_STEPS = 2
+/** On large railroads the worst arrangement is looked for on so many sections of highest resistance. */
+const SECTIONS = 150
 
 /** The district's standing as it is. */
 export function standingOf(model: TrackModel, contactOhm: number): Standing {
   const { plan, net, weak } = model
   const { map } = mapVoltage(plan, weak)
-  const envelope = findEnvelope(plan, weak)
+  const envelope = findEnvelope(plan, weak, { most: SECTIONS })
   let place = 0
   map.volt.forEach((v, p) => {
     if (Math.abs(v) < Math.abs(map.volt[place]!)) place = p
@@ -120,7 +122,7 @@ type Weigh = (
 /** Places worth mending: of lowest voltage, and of weakest short by share of the trip and by current. */
 function weakSpots({ plan, net, weak }: TrackModel, contactOhm: number): number[] {
   const { map } = mapVoltage(plan, weak)
-  const envelope = findEnvelope(plan, weak)
+  const envelope = findEnvelope(plan, weak, { most: SECTIONS })
   const shorts = mapShorts(weak, contactOhm, Number.POSITIVE_INFINITY)
   const spots: number[] = [shorts.places[shorts.weakest]!.place]
   if (envelope.worst) spots.push(envelope.worst.place)

@@ -89,10 +89,11 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
   const weakMap = mapVoltage(plan, weak)
   const strongMap = mapVoltage(plan, strong)
   const envelope = findEnvelope(plan, weak)
-  const strongEnvelope = findEnvelope(plan, strong)
+  const strongEnvelope = findEnvelope(plan, strong, { tracks: worstByDistrict(net, envelope) })
   const shorts = mapShorts(weak, limits.contact, limits.rise)
   const strongShorts = mapShorts(strong, limits.contact, limits.rise)
-  const converged = weakMap.map.converged && strongMap.map.converged && envelope.converged
+  const converged =
+    weakMap.map.converged && strongMap.map.converged && envelope.converged && strongEnvelope.converged
   const polarity = { ...findPolarity(plan), reversers: checkReversers(model, shorts) }
 
   const sections = sectionFigures(
@@ -164,6 +165,17 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
   addFindings(model, report, limits)
   report.evidence = judgeTrack(report, limits, input.profile)
   return report
+}
+
+/** The lowest section of every district: where the favourable case matters for the verdict. */
+function worstByDistrict(net: Network, envelope: ReturnType<typeof findEnvelope>): Set<number> {
+  const worst = new Map<number, { track: number; volt: number }>()
+  for (const p of envelope.places) {
+    if (!p) continue
+    const d = net.districtOfTrack[p.track]!
+    if (p.volt < (worst.get(d)?.volt ?? Number.POSITIVE_INFINITY)) worst.set(d, p)
+  }
+  return new Set([...worst.values()].map((p) => p.track))
 }
 
 function span(a: number, b: number): Span {

@@ -32,7 +32,8 @@ export interface Faults {
   skipped: number
 }
 
-const MOST = 4000
+/** Steps of arithmetic for all faults together; what is left out is counted. */
+const BUDGET = 2e7
 /** What is left of an opened wire, S: not quite nothing, so that a cut-off part still has a voltage: nought. */
 const LEAK = 1e-6
 
@@ -52,10 +53,11 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
     (p) => net.sources[net.districtOfTrack[p.track]!]!.limitAmp ?? Number.POSITIVE_INFINITY,
   )
 
+  const scratch: Float64Array[] = []
   const judge = (kind: Fault['kind'], name: string, path: Path, changes: EdgeChange[]): Fault | undefined => {
     let update: Update
     try {
-      update = new Update(circuit.factor, changes)
+      update = new Update(circuit.factor, changes, scratch)
     } catch {
       return undefined
     }
@@ -103,25 +105,24 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
 
   const bad = JOINERS.bad.ohm.high
   const list: Fault[] = []
-  let tried = 0
   let skipped = 0
   const edgesOf = new Map<number, number[]>()
-  for (let e = 0; e < net.from.length; e++) {
+  for (const [e, chosen] of candidates(circuit, solution, BUDGET / (n + circuit.layout.rows))) {
     const kind = net.kind[e]!
-    if (kind !== EDGE.feeder && kind !== EDGE.joiner) continue
-    if (tried >= MOST) {
+    if (kind === EDGE.feeder) {
+      const pair = edgesOf.get(net.owner[e]!)
+      if (pair) pair.push(e)
+      else edgesOf.set(net.owner[e]!, [e])
+    }
+    if (!chosen) {
       skipped++
       continue
     }
     const [from, to] = [rowOf[net.from[e]!]!, rowOf[net.to[e]!]!]
     const g = circuit.siemens[e]!
-    tried++
     if (kind === EDGE.feeder) {
       const feeder = plan.feeders[net.owner[e]!]!
-      const pair = edgesOf.get(net.owner[e]!)
-      if (pair) pair.push(e)
-      else edgesOf.set(net.owner[e]!, [e])
-      const wire = pair ? 'wire B' : 'wire A'
+      const wire = edgesOf.get(net.owner[e]!)![0] === e ? 'wire A' : 'wire B'
       const one = judge('open feeder', `${feeder.name}, ${wire}`, feeder.path, [
         { from, to, deltaSiemens: -g * (1 - LEAK / Math.max(g, LEAK)) },
       ])
@@ -135,7 +136,12 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
       if (one) list.push(one)
     }
   }
+  let swaps = 0
   for (const [f, pair] of edgesOf) {
+    if (4 * swaps++ > BUDGET / (n + circuit.layout.rows)) {
+      skipped++
+      continue
+    }
     const [ea, eb] = [pair[0]!, pair[1]!]
     const feeder = plan.feeders[f]!
     const row = (node: number) => rowOf[node]!
@@ -155,6 +161,19 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
     if (one) list.push(one)
   }
   return { list, skipped }
+}
+
+/** Every wire of a feeder and rail of a joint; chosen are the first `most` by the current they carry. */
+function candidates(circuit: Circuit, solution: LoadSolution, most: number): [number, boolean][] {
+  const { net } = circuit.layout
+  const edges: number[] = []
+  for (let e = 0; e < net.from.length; e++)
+    if (net.kind[e] === EDGE.feeder || net.kind[e] === EDGE.joiner) edges.push(e)
+  if (edges.length <= most) return edges.map((e) => [e, true])
+  const amp = (e: number) =>
+    Math.abs(circuit.across(solution.x, net.from[e]!, net.to[e]!)) * circuit.siemens[e]!
+  const chosen = new Set([...edges].sort((a, b) => amp(b) - amp(a)).slice(0, Math.floor(most)))
+  return edges.map((e) => [e, chosen.has(e)])
 }
 
 /** The two rails of a joint come one after the other. */

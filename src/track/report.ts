@@ -20,7 +20,7 @@ export interface SectionFigure {
   /** Lowest voltage with the worst arrangement of trains; without trains undefined. */
   envelopeVolt: number | undefined
   boundVolt: number | undefined
-  /** The same in the favourable case. */
+  /** The same in the favourable case, for the lowest section of every district. */
   envelopeStrongVolt: number | undefined
   /** What its district carries then, A. */
   envelopeAmp: number | undefined

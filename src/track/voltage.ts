@@ -68,12 +68,20 @@ export interface EnvelopePlace {
 
 export interface Envelope {
   converged: boolean
-  /** By track; where no trains are given, undefined. */
-  places: EnvelopePlace[]
+  /** By track; undefined where no trains are given, or where it was not asked for. */
+  places: (EnvelopePlace | undefined)[]
   worst: EnvelopePlace | undefined
   /** How the worst was made. */
   arrangement: { train: string; track: number; amp: number }[]
   amp: number
+}
+
+/** Which tracks are looked at; a response is solved for each. */
+export interface EnvelopeLimit {
+  /** These only. */
+  tracks?: ReadonlySet<number>
+  /** At most so many, those of highest own resistance; 4000 when left out. */
+  most?: number
 }
 
 /**
@@ -83,7 +91,7 @@ export interface Envelope {
  * stays elsewhere. The bound puts all of them at the one place of largest R(p, q). Sections are judged at their
  * place of highest own resistance. The worst place is solved again with each load's own law.
  */
-export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
+export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit = {}): Envelope {
   const { net, rowOf } = circuit.layout
   const trains = Object.entries(plan.rollingStock)
     .flatMap(([name, t]) =>
@@ -95,7 +103,8 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
   const base = circuit.withLoads(fixed)
   const empty: Envelope = { converged: base.converged, places: [], worst: undefined, arrangement: [], amp: 0 }
   if (trains.length === 0) return empty
-  const weakest = weakestPlaces(circuit)
+  const { weakest, ohm: ownOhm } = weakestPlaces(circuit)
+  const asked = askedTracks(ownOhm, limit)
   // A turnout is one place for one train, however many legs it has.
   const seat = plan.tracks.map((t, i) => (t.fromHub >= 0 ? -1 - t.fromHub : t.toHub >= 0 ? -1 - t.toHub : i))
   const heaviest = trains[0]!
@@ -135,7 +144,8 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
     }
     return { others, top, most, amp }
   }
-  const places = Array.from(weakest, (p, track): EnvelopePlace => {
+  const places = Array.from(weakest, (p, track): EnvelopePlace | undefined => {
+    if (!asked[track]) return undefined
     const at = net.places[p]!
     circuit.unit(at.a, at.b, column)
     const self = circuit.across(column, at.a, at.b)
@@ -155,7 +165,8 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
       amp,
     }
   })
-  const worst = places.reduce((low, p) => (p.volt < low.volt ? p : low))
+  const worst = places.reduce((low, p) => (p && (!low || p.volt < low.volt) ? p : low), undefined)
+  if (!worst) return empty
   const at = net.places[worst.place]!
   circuit.unit(at.a, at.b, column)
   const { others, top } = choose(worst.place, column)
@@ -183,19 +194,28 @@ export function findEnvelope(plan: Plan, circuit: Circuit): Envelope {
   }
 }
 
-/** By track, its place of highest own resistance. */
-export function weakestPlaces(circuit: Circuit): Int32Array {
+function askedTracks(ownOhm: Float64Array, limit: EnvelopeLimit): Uint8Array {
+  const asked = new Uint8Array(ownOhm.length)
+  const most = limit.most ?? 4000
+  const wanted = limit.tracks ? [...limit.tracks] : Array.from(ownOhm, (_, t) => t)
+  const list = wanted.length <= most ? wanted : wanted.sort((a, b) => ownOhm[b]! - ownOhm[a]!).slice(0, most)
+  for (const t of list) asked[t] = 1
+  return asked
+}
+
+/** By track, its place of highest own resistance, and that resistance. */
+export function weakestPlaces(circuit: Circuit): { weakest: Int32Array; ohm: Float64Array } {
   const { net } = circuit.layout
   const weakest = new Int32Array(net.placeStart.length - 1)
+  const most = new Float64Array(weakest.length).fill(-1)
   for (let t = 0; t < weakest.length; t++) {
-    let most = -1
     for (let p = net.placeStart[t]!; p < net.placeStart[t + 1]!; p++) {
       const ohm = circuit.between(net.places[p]!.a, net.places[p]!.b)
-      if (ohm > most) {
-        most = ohm
+      if (ohm > most[t]!) {
+        most[t] = ohm
         weakest[t] = p
       }
     }
   }
-  return weakest
+  return { weakest, ohm: most }
 }

@@ -228,8 +228,8 @@ describe('envelope', () => {
           lowest = Math.min(lowest, weak.across(x, q.a, q.b))
         }
     const west = env.places.filter((_, i) => districtName(net, net.placeStart[i]!) === 'west')
-    expect(Math.min(...west.map((p) => p.volt))).toBeLessThanOrEqual(lowest + 1e-9)
-    for (const p of env.places) expect(p.boundVolt).toBeLessThanOrEqual(p.volt + 1e-9)
+    expect(Math.min(...west.map((p) => p!.volt))).toBeLessThanOrEqual(lowest + 1e-9)
+    for (const p of env.places) expect(p!.boundVolt).toBeLessThanOrEqual(p!.volt + 1e-9)
   })
 })
 

@@ -17,10 +17,16 @@ export class Update {
   readonly #columns: Float64Array[]
   readonly #middle: Float64Array[]
 
-  /** @throws RangeError when the changed network has a part without a way to ground. */
-  constructor(factor: Factor, changes: readonly EdgeChange[]) {
+  /**
+   * @param scratch vectors to use for the columns, made as needed; they must not change while the update is in use.
+   * @throws RangeError when the changed network has a part without a way to ground.
+   */
+  constructor(factor: Factor, changes: readonly EdgeChange[], scratch: Float64Array[] = []) {
     this.#changes = changes.filter((c) => c.deltaSiemens !== 0 && c.from !== c.to)
-    this.#columns = this.#changes.map((c) => factor.unit(c.from, c.to))
+    this.#columns = this.#changes.map((c, i) => {
+      scratch[i] ??= new Float64Array(factor.symbolic.size)
+      return factor.unit(c.from, c.to, scratch[i])
+    })
     const matrix = this.#changes.map((c, i) =>
       Float64Array.from(this.#columns, (u, j) => across(u, c) + (i === j ? 1 / c.deltaSiemens : 0)),
     )
