@@ -3,7 +3,7 @@ import { InputError } from '../units/index.js'
 
 /** @throws InputError saying what stands where hexadecimal digits belong. */
 export function parseHex(text: string): number[] {
-  const words = text.split(/[\s,;:]+/).filter(Boolean)
+  const words = text.split(/[\s,;:_|\-[\]{}()]+/).filter(Boolean)
   const digits = words.map((word) => {
     const bare = word.replace(/^0x/i, '')
     if (!/^[0-9a-f]+$/i.test(bare)) {

@@ -39,3 +39,35 @@ export function crc8(bytes: ArrayLike<number>, length = bytes.length): number {
   }
   return crc
 }
+
+/** Fewest and most ones that stand for a preamble in a written string of bits. */
+const PREAMBLE_DIGITS = { min: 1, max: 10_000 }
+
+/**
+ * Read a packet written as bits, as {@link packetBits} writes it; spaces do not matter. Ones may follow its end bit.
+ * @throws RangeError naming the first bit (from 1) that does not fit.
+ */
+export function packetFromBits(text: string): { bytes: number[]; preamble: number } {
+  const bits = text.replace(/\s+/g, '')
+  const odd = /[^01]/.exec(bits)
+  if (odd) throw new RangeError(`bit ${odd.index + 1} is ${JSON.stringify(odd[0])}; expected 0 or 1`)
+  const preamble = bits.indexOf('0')
+  if (preamble < PREAMBLE_DIGITS.min || preamble > PREAMBLE_DIGITS.max) {
+    throw new RangeError(
+      preamble === 0 ? 'bit 1 is 0; expected a preamble of ones' : 'no start bit in these bits',
+    )
+  }
+  const bytes: number[] = []
+  let at = preamble
+  while (bits[at] === '0') {
+    const byte = bits.slice(at + 1, at + 9)
+    if (byte.length < 8)
+      throw new RangeError(`byte ${bytes.length + 1} ends after ${byte.length} bits; expected 8`)
+    bytes.push(Number.parseInt(byte, 2))
+    at += 9
+  }
+  if (at >= bits.length) throw new RangeError(`no end bit after byte ${bytes.length}`)
+  const more = bits.indexOf('0', at)
+  if (more >= 0) throw new RangeError(`bit ${more + 1} is 0 after the end bit; expected one packet`)
+  return { bytes, preamble }
+}

@@ -3,7 +3,7 @@
  * byte (S-9.2.1:2012 A), then by its instruction (C, D).
  */
 import { crc8, errorByte } from './bits.js'
-import { EXPANSION } from './encode.js'
+import { EXPANSION, LONGEST } from './encode.js'
 import {
   type CvAccess,
   FUNCTION_GROUPS,
@@ -30,40 +30,73 @@ export interface Decoded {
   findings: PacketFinding[]
 }
 
-/** Longer ones are no packets; the rest is not looked at. */
-const LONGEST = 256
+/** The standards' limit, error byte included (S-9.2.1:2012); longer ones are named in {@link LONG_KINDS}. */
+const MOST_BYTES = 6
+/** Kinds that may have more than six bytes, all from memory or a draft. */
+const LONG_KINDS: ReadonlySet<string> = new Set<Packet['kind']>([
+  'cv-extended',
+  'speed-and-functions',
+  'advanced-extended',
+  'automatic-logon',
+])
 
-/** Read a packet with its error byte. Bounded time for any bytes. */
+/** Read a packet with its error byte. Never throws; bounded time for any bytes. */
 export function decodePacket(bytes: ArrayLike<number>, options: PacketOptions = {}): Decoded {
-  const length = Math.min(bytes.length, LONGEST)
   const findings: PacketFinding[] = []
   const find = (kind: PacketFindingKind, says: string) => {
     findings.push({ kind, says })
   }
-  if (bytes.length < 2) {
-    find('length', `${bytes.length} bytes; a packet has at least 3`)
-    return { says: 'no packet', findings }
+  if (bytes.length < 3) find('length', `${count(bytes.length)}; a packet has at least 3`)
+  if (bytes.length > LONGEST) find('length', `${bytes.length} bytes; no packet has more than ${LONGEST}`)
+  if (bytes.length < 2 || bytes.length > LONGEST) return { says: 'no packet', findings }
+  const check = errorByte(bytes) & 0xff
+  if (check !== 0) {
+    const last = bytes[bytes.length - 1]! & 0xff
+    find('error-byte', `the error byte is ${hex(last)}; ${hex(last ^ check)} belongs there`)
   }
-  const first = bytes[0]! & 0xff
-  const long = first === 253 || first === 254
-  if (bytes.length < 3) find('length', `${bytes.length} bytes; a packet has at least 3`)
-  if (bytes.length > 6 && !long)
-    find('length', `${bytes.length} bytes; packets to first byte ${hex(first)} have at most 6`)
-  if (bytes.length > LONGEST) return { says: 'no packet', findings }
-  const check = errorByte(bytes, length)
-  if ((check & 0xff) !== 0) {
-    const last = bytes[length - 1]! & 0xff
-    find('error-byte', `the error byte is ${hex(last)}; ${hex((last ^ check) & 0xff)} belongs there`)
-  }
-  const body = Array.from({ length: length - 1 }, (_, i) => bytes[i]! & 0xff)
+  const body = Array.from({ length: bytes.length - 1 }, (_, i) => bytes[i]! & 0xff)
   const packet = read(body, options, find)
+  if (bytes.length > MOST_BYTES) {
+    if (packet === undefined || !LONG_KINDS.has(packet.kind)) {
+      find(
+        'length',
+        `${bytes.length} bytes; packets to first byte ${hex(body[0]!)} have at most ${MOST_BYTES}`,
+      )
+    } else if (body[0]! < 253) {
+      const says = `${bytes.length} bytes; S-9.2.1:2012 has at most ${MOST_BYTES}, this instruction of later texts is longer`
+      find('note', says)
+    }
+  }
   if (packet === undefined) {
     if (!findings.some((f) => f.kind === 'undefined' || f.kind === 'reserved' || f.kind === 'length')) {
       find('undefined', 'no standard defines these bytes')
     }
-    return { says: findings.find((f) => f.kind !== 'error-byte')?.says ?? 'undefined', findings }
+    const what = findings.find((f) => f.kind !== 'error-byte' && f.kind !== 'note')
+    return { says: what?.says ?? 'undefined', findings }
   }
   return { packet, says: describe(packet, options), findings }
+}
+
+function count(bytes: number): string {
+  return bytes === 1 ? '1 byte' : `${bytes} bytes`
+}
+
+/** First bytes 253 and 254: framed, checked and named; their content is not read. */
+function readPartition(b: number[], find: Find): Packet | undefined {
+  const crc = b.length + 1 > MOST_BYTES
+  const source =
+    'S-9.2.1:2012 reserves this first byte; its use is from the S-9.2.1.1 draft of 2021 and RCN-218'
+  find('note', `${source}, and its content is not read here`)
+  if (b.length < 2) return undefined
+  if (crc) {
+    const found = b[b.length - 1]!
+    const wanted = crc8(b, b.length - 1)
+    if (found !== wanted) {
+      find('error-byte', `the CRC-8 is ${hex(found)}; ${hex(wanted)} belongs there (polynomial from memory)`)
+    } else find('note', `the CRC-8 ${hex(found)} fits (polynomial from memory)`)
+  }
+  const kind = b[0] === 253 ? 'advanced-extended' : 'automatic-logon'
+  return { kind, data: b.slice(1, crc ? -1 : undefined), crc }
 }
 
 type Find = (kind: PacketFindingKind, says: string) => void
@@ -71,7 +104,10 @@ type Find = (kind: PacketFindingKind, says: string) => void
 function read(b: number[], options: PacketOptions, find: Find): Packet | undefined {
   const first = b[0]!
   if (options.mode === 'service' && first >= 112 && first < 128) return readService(b, find)
-  if (first === 0 && b.length === 1) return undefined
+  if (first >= 112 && first < 128) {
+    const other = readService(b, () => {})
+    if (other) find('note', `on a service-mode track these bytes mean: ${describe(other, options)}`)
+  }
   if (first < 128)
     return readMultiFunction(
       b,
@@ -90,14 +126,7 @@ function read(b: number[], options: PacketOptions, find: Find): Packet | undefin
     find('undefined', 'first byte FF is for idle alone, FF 00')
     return undefined
   }
-  if (first >= 253) {
-    const what = first === 253 ? 'an advanced extended packet' : 'an automatic logon packet'
-    find('note', `${what}; its content is not read here (S-9.2.1.1 draft, RCN-218)`)
-    if (b.length > 6 && crc8(b) !== 0)
-      find('error-byte', 'the CRC-8 before the error byte does not fit (from memory)')
-    find('reserved', `${what} to first byte ${hex(first)}`)
-    return undefined
-  }
+  if (first >= 253) return readPartition(b, find)
   find('reserved', `first byte ${hex(first)} is reserved`)
   return undefined
 }
@@ -192,7 +221,6 @@ function readControl(
   }
   switch (code >> 1) {
     case 1:
-      if (rest.length > 3) return undefined
       find('note', 'factory test: never in normal operation')
       return { kind: 'factory-test', target, flag, data: rest }
     case 3: {
@@ -414,9 +442,11 @@ function readAccessory(b: number[], find: Find): Packet | undefined {
     return { kind: 'accessory-cv-legacy', board, cv: (((second & 3) << 8) | b[2]!) + 1, value: b[3]! }
   }
   if (second & 8) {
-    if (b.length === 2 && board !== 'all') {
+    const extended = (second & 1) !== 0
+    // Board 511 is for all basic decoders; of the extended ones only its last address is.
+    if (b.length === 2 && (board !== 'all' || (extended && pair < 3))) {
       find('note', 'accessory NOP is from memory (RCN-213)')
-      return { kind: 'accessory-poll', board, pair, extended: (second & 1) !== 0 }
+      return { kind: 'accessory-poll', board: wire, pair, extended }
     }
     find('undefined', `accessory bytes ${hex(first)} ${hex(second)} with ${b.length - 2} more`)
     return undefined

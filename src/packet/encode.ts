@@ -1,5 +1,5 @@
 /** Packets → bytes. */
-import { errorByte } from './bits.js'
+import { crc8, errorByte } from './bits.js'
 import { type Board, type CvAccess, FUNCTION_GROUPS, type Packet, type Target } from './packet.js'
 
 /**
@@ -19,8 +19,12 @@ function body(p: Packet): number[] {
       return [...target(p.target), 0x00]
     case 'hard-reset':
       return [...target(p.target), 0x01]
-    case 'factory-test':
-      return [...target(p.target), 0x02 | whole('flag', p.flag, 0, 1), ...bytesOf('data', p.data, 0, 3)]
+    case 'factory-test': {
+      const address = target(p.target)
+      // Six bytes at most, with this instruction's own and the error byte.
+      const data = bytesOf('data', p.data, 0, 4 - address.length)
+      return [...address, 0x02 | whole('flag', p.flag, 0, 1), ...data]
+    }
     case 'flags':
       return [
         ...target(p.target),
@@ -59,8 +63,9 @@ function body(p: Packet): number[] {
       return [...target(p.target), ...cvShort(p.which, p.values)]
     case 'cv-extended': {
       const op = { read: 1, bit: 2, write: 3 }[p.op]
+      if (op === undefined) throw new RangeError(`op is ${p.op}; expected read, write or bit`)
       const field = whole('CV', p.cv, 1, 1 << 24) - 1
-      // Two data bytes at a short address would be as long as the classic form with its error byte: six at most here.
+      // Told apart from the long form by its length alone: without data only reading makes sense.
       const data = bytesOf('data', p.data, p.op === 'read' ? 0 : 1, 4)
       const first = 0xe0 | (op << 2) | whole('sequence', p.sequence, 0, 3)
       return [...target(p.target), first, field >> 16, (field >> 8) & 0xff, field & 0xff, ...data]
@@ -93,8 +98,14 @@ function body(p: Packet): number[] {
       if (p.address === 'all') return [0xbf, 0x07, aspect]
       return [...extendedBytes(p.address), aspect]
     }
-    case 'accessory-poll':
-      return boardBytes(p.board, 0x08 | (whole('pair', p.pair, 0, 3) << 1) | bit(p.extended))
+    case 'accessory-poll': {
+      const last = p.extended && p.pair < 3 ? 511 : 510
+      const board = whole('board', p.board, 0, last)
+      return boardBytes(
+        board === 511 ? 'all' : board,
+        0x08 | (whole('pair', p.pair, 0, 3) << 1) | bit(p.extended),
+      )
+    }
     case 'accessory-cv': {
       const low = p.output === 'whole' ? 0 : 0x08 | whole('output', p.output, 0, 7)
       return [...boardBytes(p.board, 0x80 | low), ...cvBytes(0xe0, p.access)]
@@ -105,6 +116,9 @@ function body(p: Packet): number[] {
       const field = whole('CV', p.cv, 1, 1024) - 1
       return [...boardBytes(p.board, 0x0c | (field >> 8)), field & 0xff, whole('value', p.value, 0, 255)]
     }
+    case 'advanced-extended':
+    case 'automatic-logon':
+      return partition(p.kind === 'advanced-extended' ? 253 : 254, p.data, p.crc)
     case 'service-direct':
       return cvBytes(0x70, p.access)
     case 'service-register': {
@@ -115,7 +129,18 @@ function body(p: Packet): number[] {
       return [whole('address', p.address, 1, 111), 0xf9]
     case 'service-lock':
       return [0, 0xf9, whole('address', p.address, 0, 127)]
+    default:
+      throw new RangeError(`no packet of kind ${(p as { kind: unknown }).kind}`)
   }
+}
+
+/** Longer byte strings are no packets and are not looked at. */
+export const LONGEST = 256
+
+/** Packets of 253 and 254: more than six bytes carry a CRC-8 (S-9.2.1.1 draft 2021), which is from memory. */
+function partition(first: number, data: readonly number[], crc: boolean): number[] {
+  const bytes = [first, ...bytesOf('data', data, crc ? 4 : 1, crc ? LONGEST - 3 : 4)]
+  return crc ? [...bytes, crc8(bytes)] : bytes
 }
 
 function whole(name: string, value: number, min: number, max: number): number {
@@ -139,11 +164,14 @@ function bit(on: boolean): number {
 function target(t: Target): number[] {
   if (t.kind === 'all') return [0]
   if (t.kind === 'short') return [whole('short address', t.address, 1, 127)]
+  if (t.kind !== 'long')
+    throw new RangeError(`target is ${(t as { kind: unknown }).kind}; expected short, long or all`)
   const address = whole('long address', t.address, 0, 10239)
   return [0xc0 | (address >> 8), address & 0xff]
 }
 
 function speedCode(p: Extract<Packet, { kind: 'speed' }>): number {
+  if (p.of !== 14 && p.of !== 28) throw new RangeError(`of is ${p.of}; expected 14 or 28`)
   const step = whole('step', p.step, 0, p.of)
   if (p.emergency && step !== 0) throw new RangeError(`step is ${step}; an emergency stop has step 0`)
   if (p.of === 14) {
@@ -196,6 +224,11 @@ function cvBytes(base: number, access: CvAccess): number[] {
   if (access.op === 'verify' || access.op === 'write') {
     const op = access.op === 'verify' ? 0x04 : 0x0c
     return [base | op | low[0], low[1], whole('value', access.value, 0, 255)]
+  }
+  if (access.op !== 'verify-bit' && access.op !== 'write-bit') {
+    throw new RangeError(
+      `op is ${(access as { op: unknown }).op}; expected verify, write, verify-bit or write-bit`,
+    )
   }
   const data = 0xe0 | (bit(access.op === 'write-bit') << 4) | (whole('value', access.value, 0, 1) << 3)
   return [base | 0x08 | low[0], low[1], data | whole('bit', access.bit, 0, 7)]

@@ -80,6 +80,11 @@ export type Packet =
   | { kind: 'accessory-cv'; board: number; output: number | 'whole'; access: CvAccess }
   | { kind: 'extended-accessory-cv'; address: number; access: CvAccess }
   | { kind: 'accessory-cv-legacy'; board: number; cv: number; value: number }
+  /**
+   * First byte 253 to an addressed decoder, 254 by unique ID: content as it is, without the CRC-8 that packets of more
+   * than six bytes carry before the error byte.
+   */
+  | { kind: 'advanced-extended' | 'automatic-logon'; data: number[]; crc: boolean }
   | { kind: 'service-direct'; access: CvAccess }
   | { kind: 'service-register'; op: 'verify' | 'write'; register: number; value: number }
   | { kind: 'service-address-query'; address: number }

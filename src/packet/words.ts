@@ -1,8 +1,18 @@
 /** Packets in plain words. */
-import type { Board, CvAccess, Packet, PacketOptions, Target } from './packet.js'
+import { accessoryNumber } from './accessory.js'
+import type { Board, CvAccess, FunctionGroup, Packet, PacketOptions, Target } from './packet.js'
 import { pagedCv } from './paging.js'
 
-const WEEKDAYS = ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday', 'Sunday', 'no weekday']
+export const WEEKDAYS = [
+  'Monday',
+  'Tuesday',
+  'Wednesday',
+  'Thursday',
+  'Friday',
+  'Saturday',
+  'Sunday',
+  'no weekday',
+]
 
 /** One line that says what the packet tells whom. */
 export function describe(p: Packet, options: PacketOptions = {}): string {
@@ -32,7 +42,7 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
     case 'speed-126':
       return `${who(p.target)}: ${motion(p, 126, false)}`
     case 'restricted-speed':
-      return `${who(p.target)}: ${p.enabled ? `restrict the speed to code ${p.code}` : 'lift the speed restriction'}`
+      return `${who(p.target)}: ${p.enabled ? `restrict the speed to ${restricted(p.code)}` : 'lift the speed restriction'}`
     case 'analog-function':
       return `${who(p.target)}: analog function ${p.output}${p.output === 1 ? ' (volume)' : ''} = ${p.value}`
     case 'speed-and-functions': {
@@ -40,9 +50,7 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
       return `${who(p.target)}: ${motion(p, 126, false)}, ${functionWords(on)} of F0 to F${8 * p.functions.length - 1}`
     }
     case 'functions': {
-      const last = p.group === 0 ? 4 : p.group === 5 ? 8 : p.group === 9 ? 12 : p.group + 7
-      const range = p.group === 0 ? 'FL, F1 to F4' : `F${p.group} to F${last}`
-      return `${who(p.target)}: ${functionWords(p.on)} of ${range}`
+      return `${who(p.target)}: ${functionWords(p.on)} of ${groupRange(p.group)}`
     }
     case 'binary-state':
       return `${who(p.target)}: ${p.state === 0 ? 'all binary states' : `binary state ${p.state}`} ${onOff(p.on)}`
@@ -74,7 +82,7 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
     case 'extended-accessory': {
       const aspect = p.aspect === 0 ? 'aspect 0 (stop)' : `aspect ${p.aspect}`
       if (p.address === 'all') return `all extended accessories: ${aspect}`
-      return `extended accessory ${p.address + 1 - userOffset(options)} (wire address ${p.address}): ${aspect}`
+      return `${extendedWords(p.address, options)}: ${aspect}`
     }
     case 'accessory-poll':
       return `${boardWords(p.board, p.pair, options)}: no operation, ${p.extended ? 'extended' : 'basic'}`
@@ -83,9 +91,13 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
       return `accessory board ${p.board}, ${part}: ${cvWords(p.access)} on the main`
     }
     case 'extended-accessory-cv':
-      return `extended accessory ${p.address + 1 - userOffset(options)} (wire address ${p.address}): ${cvWords(p.access)} on the main`
+      return `${extendedWords(p.address, options)}: ${cvWords(p.access)} on the main`
     case 'accessory-cv-legacy':
       return `accessory board ${p.board}: write CV${p.cv} = ${p.value} on the main, old form`
+    case 'advanced-extended':
+      return `advanced extended packet, ${p.data.length} bytes: ${p.data.map(hex).join(' ')}`
+    case 'automatic-logon':
+      return `automatic logon by unique ID, ${p.data.length} bytes: ${p.data.map(hex).join(' ')}`
     case 'service-direct':
       return `service mode, direct: ${cvWords(p.access)}`
     case 'service-register':
@@ -115,7 +127,7 @@ export function registerWords(p: Extract<Packet, { kind: 'service-register' }>):
   return `${verb} register ${p.register} (${name}) ${eq} ${p.value}${page}`
 }
 
-function flagWords(code: number): string {
+export function flagWords(code: number): string {
   const words: Record<number, string> = {
     0: 'disable CV access instructions',
     4: 'disable acknowledgement requests',
@@ -152,27 +164,43 @@ export function cvWords(a: CvAccess): string {
   return `write CV${a.cv} bit ${a.bit} = ${a.value}`
 }
 
-function functionWords(on: readonly number[]): string {
+export function functionWords(on: readonly number[]): string {
   if (on.length === 0) return 'none on'
   return `${on.map((f) => (f === 0 ? 'FL' : `F${f}`)).join(' ')} on`
 }
 
-/** User address by the offset setting, with what is on the wire beside it: texts disagree about the numbering. */
+/** The number by the offset setting, with what is on the wire beside it: texts disagree about the numbering. */
 function boardWords(board: Board, pair: number, options: PacketOptions): string {
   if (board === 'all') return `all accessories, pair ${pair}`
-  const user = 4 * board + pair + 1 - userOffset(options)
-  return `accessory ${user} (board ${board}, pair ${pair})`
+  return numberWords('accessory', 4 * board + pair, `board ${board}, pair ${pair}`, options)
 }
 
-function userOffset(options: PacketOptions): number {
-  return options.accessoryOffset ?? 4
+export function extendedWords(address: number, options: PacketOptions): string {
+  return numberWords('extended accessory', address, `wire address ${address}`, options)
 }
 
-function bitsOf(byte: number): number[] {
+/** The functions of a group, `F5 to F8`. */
+export function groupRange(group: FunctionGroup): string {
+  if (group === 0) return 'FL, F1 to F4'
+  return `F${group} to F${group + (group < 13 ? 3 : 7)}`
+}
+
+function numberWords(what: string, wireAddress: number, wire: string, options: PacketOptions): string {
+  const number = accessoryNumber(wireAddress, options.accessoryOffset)
+  return number < 1 ? `${what} before number 1 (${wire})` : `${what} ${number} (${wire})`
+}
+
+/** Low six bits of restricted speed, read as a baseline byte has them: direction, then the 28-step code (derived). */
+function restricted(code: number): string {
+  const step = (((code & 15) << 1) | ((code >> 4) & 1)) - 3
+  return step < 1 ? `code ${code}` : `step ${step} of 28 (code ${code})`
+}
+
+export function bitsOf(byte: number): number[] {
   return [0, 1, 2, 3, 4, 5, 6, 7].filter((b) => byte & (1 << b))
 }
 
-function way(forward: boolean): string {
+export function way(forward: boolean): string {
   return forward ? 'forward' : 'reverse'
 }
 

@@ -1,73 +1,87 @@
-/** `halfbit packet explain HEX…` and `halfbit packet make KIND …`. */
+/** `halfbit packet explain HEX…`, `halfbit packet make KIND …` and `halfbit packet kinds`. */
 import {
   decodePacket,
   encodePacket,
   errorByte,
+  explainBytes,
   KINDS,
+  type KindInfo,
   type PacketOptions,
   packetBits,
   packetDurationUs,
+  packetFromBits,
   packetFromFields,
 } from '../../packet/index.js'
-import { InputError } from '../../units/index.js'
+import { InputError, nearest } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { parseHex } from '../hex.js'
 
-const fieldOptions: Command['options'] = {}
-for (const { fields } of KINDS) {
-  for (const { name, says, flag } of fields) {
-    fieldOptions[name] ??= { type: flag ? 'boolean' : 'string', help: `make: ${says}` }
+/** The fields of all kinds as options; one that differs from kind to kind is explained with the kinds. */
+function fieldOptions(): Command['options'] {
+  const options: Command['options'] = {}
+  for (const { fields } of KINDS) {
+    for (const { name, says, flag } of fields) {
+      const help = `make: ${says}`
+      const known = options[name]
+      if (known === undefined) options[name] = { type: flag ? 'boolean' : 'string', help }
+      else if (known.help !== help) known.help = 'make: see packet kinds'
+    }
   }
+  return options
 }
-Object.assign(fieldOptions, {
-  address: {
-    type: 'string',
-    help: 'make: decoder address (0: all), or wire address of an extended accessory',
-  },
-  value: { type: 'string', help: 'make: 0 to 255, or with --bit 0 or 1' },
-  output: { type: 'string', help: 'make: output of an accessory' },
-})
+const FIELD_OPTIONS = fieldOptions()
 
 interface ReadOptions extends Required<PacketOptions> {
   preamble: number
 }
 
-const kinds = KINDS.map(({ kind, says, fields }) => {
-  const names = fields.map((f) => `--${f.name}`).join(' ')
-  return `  ${kind.padEnd(13)} ${says}${names ? ` (${names})` : ''}`
-})
-
 export const command: Command = {
-  usage: ['packet explain HEX… [--service] [--offset N] [--steps N]', 'packet make KIND [fields]'],
-  about: `Bytes to words and words to bytes. HEX is one packet: 37 74 43, 377443 or 0x37,0x74,0x43.
-
-Kinds to make, with their fields:
-${kinds.join('\n')}`,
+  usage: [
+    'packet explain HEX… [--service] [--offset N] [--steps N]',
+    'packet make KIND [fields]',
+    'packet kinds [KIND]',
+  ],
+  about: `Bytes to words and words to bytes. HEX is one packet with its error byte: 37 74 43, 377443 or
+0x37,0x74,0x43; or its bits with their preamble, 11111111111111 0 00110111 0 …
+The kinds to make, with their fields: halfbit packet kinds.
+  ${KINDS.map((k) => k.kind).join(', ')}`,
   options: {
     service: { type: 'boolean', help: 'first bytes 112 to 127 are service-mode packets' },
-    offset: { type: 'string', value: 'N', help: 'accessory numbering offset, 0 to 4 (default 4)' },
+    offset: {
+      type: 'string',
+      value: 'N',
+      help: 'wire addresses before accessory number 1, 0 to 4 (default 4)',
+    },
     steps: { type: 'string', value: 'N', help: 'read baseline speed with 14 or 28 steps (default 28)' },
     preamble: { type: 'string', value: 'N', help: 'preamble bits (default 14, in service mode 20)' },
+    bits: { type: 'boolean', help: 'explain: bits are given (long strings of 0 and 1 are taken so anyway)' },
     'no-error-byte': { type: 'boolean', help: 'explain: the error byte is left out; add it' },
-    ...fieldOptions,
+    ...FIELD_OPTIONS,
   },
-  takes: { min: 2, max: 300, what: 'explain and bytes, or make and a kind' },
-  examples: ['halfbit packet explain 37 74 43', 'halfbit packet make speed --address 3 --step 6 --of 28'],
+  takes: { min: 1, max: 4000, what: 'explain and bytes, make and a kind, or kinds' },
+  examples: [
+    'halfbit packet explain 37 74 43',
+    'halfbit packet explain --service 7C 00 03 7F',
+    'halfbit packet make speed --address 3 --step 6 --of 28 --forward',
+    'halfbit packet kinds accessory',
+  ],
   async run(args, io) {
-    const [act, ...rest] = args.positionals
+    const [act = '', ...rest] = args.positionals
     if (act === 'explain') return explain(rest, args, io)
     if (act === 'make') return make(rest, args, io)
-    throw new InputError(`packet takes explain or make; found ${act}`)
+    if (act === 'kinds') return listKinds(rest, args, io)
+    throw new InputError(`packet takes explain, make or kinds; found ${act}`)
   },
 }
 
-function readOptions(args: Arguments, service: boolean): ReadOptions {
+function readOptions(args: Arguments, service: boolean, preamble?: number): ReadOptions {
   const whole = (name: string, otherwise: number, min: number, max: number): number => {
     const given = args.text(name)
     if (given === undefined) return otherwise
     const value = /^\d{1,4}$/.test(given) ? Number(given) : Number.NaN
-    if (!(value >= min && value <= max))
-      throw new InputError(`--${name} is ${given}; expected ${min} to ${max}`)
+    if (!(value >= min && value <= max)) {
+      throw new InputError(`--${name} is ${given}; expected a whole number from ${min} to ${max}`)
+    }
     return value
   }
   const steps = whole('steps', 28, 14, 28)
@@ -76,50 +90,139 @@ function readOptions(args: Arguments, service: boolean): ReadOptions {
     mode: service ? 'service' : 'operations',
     steps,
     accessoryOffset: whole('offset', 4, 0, 4),
-    preamble: whole('preamble', service ? 20 : 14, 0, 200),
+    preamble: whole('preamble', preamble ?? (service ? 20 : 14), 0, 200),
   }
 }
 
+/** Only zeros and ones, and more of them than the bytes of any packet have digits: a written bit stream. */
+const LOOKS_LIKE_BITS = /^[01\s]+$/
+const FEWEST_BITS = 28
+
 function explain(words: string[], args: Arguments, io: Io): ExitStatus {
-  const bytes = parseHex(words.join(' '))
+  const text = words.join(' ')
+  const refuse = Object.keys(FIELD_OPTIONS).find((name) => args.on(name) || args.text(name) !== undefined)
+  if (refuse) throw new InputError(`--${refuse} is for packet make`)
+  const asBits =
+    args.on('bits') || (LOOKS_LIKE_BITS.test(text) && text.replace(/\s+/g, '').length >= FEWEST_BITS)
+  if (asBits && args.on('no-error-byte')) throw new InputError('--no-error-byte is for bytes, not for bits')
+  const service = args.on('service')
+  if (asBits) {
+    const { bytes, preamble } = asInput('packet explain', () => packetFromBits(text))
+    return show(bytes, readOptions(args, service, preamble), args, io)
+  }
+  const bytes = parseHex(text)
+  if (bytes.length === 0) throw new InputError('packet explain takes bytes in hexadecimal, such as 37 74 43')
   if (args.on('no-error-byte')) bytes.push(errorByte(bytes))
-  return show(bytes, readOptions(args, args.on('service')), args, io)
+  return show(bytes, readOptions(args, service), args, io)
 }
 
 function make(words: string[], args: Arguments, io: Io): ExitStatus {
-  if (words.length !== 1) throw new InputError(`make takes one kind; found ${words.join(' ') || 'none'}`)
+  if (words.length !== 1) {
+    throw new InputError(
+      `make takes one kind; found ${words.join(' ') || 'none'}. halfbit packet kinds lists them`,
+    )
+  }
+  const kind = kindNamed(words[0]!)
   const fields: Record<string, string | boolean | undefined> = {}
-  for (const name of Object.keys(fieldOptions)) fields[name] = args.text(name) ?? args.on(name)
+  for (const name of Object.keys(FIELD_OPTIONS)) fields[name] = args.text(name) ?? args.on(name)
+  const options = readOptions(args, kind.about === 'service mode')
+  const { bytes, of } = asInput('packet make', () => {
+    const packet = packetFromFields(kind.kind, fields, options)
+    return { bytes: [...encodePacket(packet)], of: packet.kind === 'speed' ? packet.of : options.steps }
+  })
+  return show(bytes, { ...options, steps: of }, args, io)
+}
+
+/** What a wrong field or bit causes is a fault of the input. */
+function asInput<T>(what: string, make: () => T): T {
   try {
-    const packet = packetFromFields(words[0]!, fields)
-    const service = packet.kind.startsWith('service-')
-    return show([...encodePacket(packet)], readOptions(args, service), args, io)
+    return make()
   } catch (error) {
-    if (error instanceof RangeError) throw new InputError(`packet make: ${error.message}`)
+    if (error instanceof RangeError) throw new InputError(`${what}: ${error.message}`)
     throw error
   }
 }
 
+function kindNamed(name: string): KindInfo {
+  const found = KINDS.find((k) => k.kind === name)
+  if (found) return found
+  const close = nearest(
+    name,
+    KINDS.map((k) => k.kind),
+  )
+  const hint = close ? `; the nearest is ${close}` : ''
+  throw new InputError(`no kind of packet is called ${name}${hint}. halfbit packet kinds lists them`)
+}
+
+function listKinds(words: string[], args: Arguments, io: Io): ExitStatus {
+  if (words.length > 1) throw new InputError(`kinds takes one kind or none; found ${words.join(' ')}`)
+  const wanted = words[0]
+  const kinds = wanted === undefined ? KINDS : [kindNamed(wanted)]
+  if (args.on('json')) {
+    const list = kinds.map(({ kind, says, about, fields }) => ({ kind, says, about, fields }))
+    io.out(JSON.stringify({ halfbit: 1, kinds: list }, null, 2))
+    return 0
+  }
+  const lines: string[] = []
+  let about = ''
+  for (const k of kinds) {
+    if (k.about !== about) lines.push(`${lines.length > 0 ? '\n' : ''}${HEADINGS[k.about]}`)
+    about = k.about
+    lines.push(`  ${k.kind.padEnd(17)} ${k.says}`)
+    if (wanted === undefined) {
+      const names = k.fields.map((f) => (f.optional || f.flag ? `[--${f.name}]` : `--${f.name}`))
+      if (names.length > 0) lines.push(`  ${' '.repeat(17)} ${names.join(' ')}`)
+      continue
+    }
+    for (const f of k.fields) {
+      lines.push(`    --${f.name.padEnd(12)} ${f.says}${f.optional && !f.flag ? ' (may be left out)' : ''}`)
+    }
+  }
+  io.out(lines.join('\n'))
+  return 0
+}
+
+const HEADINGS: Record<KindInfo['about'], string> = {
+  all: 'To every decoder',
+  locomotive: 'To multi-function decoders (locomotives)',
+  accessory: 'To accessory decoders',
+  station: 'About the station and the layout (from memory, see docs/method/packets.md)',
+  'service mode': 'Service mode: on the programming track, in sequences only',
+}
+
 function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): ExitStatus {
   const { packet, says, findings } = decodePacket(bytes, options)
+  const parts = explainBytes(bytes, options)
   const hex = bytes.map(hexByte).join(' ')
   const bits = packetBits(bytes, options.preamble)
   const durationUs = packetDurationUs(bytes, options.preamble)
   const status = findings.some((f) => f.kind !== 'note') ? 1 : 0
   if (args.on('json')) {
-    const { preamble } = options
-    const object = { halfbit: 1, hex, says, packet: packet ?? null, findings, preamble, bits, durationUs }
+    const { preamble, mode, steps, accessoryOffset } = options
+    const object = {
+      halfbit: 1,
+      hex,
+      says,
+      packet: packet ?? null,
+      bytes: parts.map(({ byte, ...rest }) => ({ hex: hexByte(byte), ...rest })),
+      findings,
+      read: { mode, steps, accessoryOffset },
+      preamble,
+      bits,
+      durationUs,
+    }
     io.out(JSON.stringify(object, null, 2))
     return status
   }
-  io.out(`${hex}  ${says}`)
-  bytes.forEach((b, i) => {
-    const role = i === bytes.length - 1 ? 'error byte' : `byte ${i + 1}`
-    io.out(`  ${hexByte(b)}  ${b.toString(2).padStart(8, '0')}  ${role}`)
-  })
-  io.out(`bits      ${bits}`)
-  io.out(`duration  ${durationUs} us with ${options.preamble} preamble bits, at 58 and 100 us a half`)
-  for (const f of findings) io.out(`${f.kind === 'note' ? 'note ' : 'FAULT'}     ${f.says}`)
+  const lines = [`${hex}  ${says}`, '']
+  for (const p of parts) {
+    lines.push(`  ${hexByte(p.byte)}  ${p.bits}  ${p.says}`)
+    lines.push(`      ${p.pattern}`)
+  }
+  lines.push('', `bits      ${bits}`)
+  lines.push(`duration  ${durationUs} us with ${options.preamble} preamble bits, at 58 and 100 us a half`)
+  for (const f of findings) lines.push(`${f.kind === 'note' ? 'note ' : 'FAULT'}     ${f.says}`)
+  io.out(lines.join('\n'))
   return status
 }
 

@@ -1,0 +1,94 @@
+/** `halfbit packet` as it is called, without a process. */
+import { parseArgs } from 'node:util'
+import { describe, expect, it } from 'vitest'
+import type { Arguments, ExitStatus, Io } from '../../src/cli/command.js'
+import { command } from '../../src/cli/commands/packet.js'
+import { InputError } from '../../src/units/index.js'
+
+async function call(line: string): Promise<{ status: ExitStatus; out: string }> {
+  const types = Object.entries({ ...command.options, json: { type: 'boolean' as const } })
+  const options = Object.fromEntries(types.map(([name, { type }]) => [name, { type }]))
+  const { values, positionals } = parseArgs({ args: line.split(' '), options, allowPositionals: true })
+  const text = (name: string) => (typeof values[name] === 'string' ? (values[name] as string) : undefined)
+  const args: Arguments = { positionals, text, texts: () => [], on: (name) => values[name] === true }
+  let out = ''
+  const io: Io = {
+    out: (s) => {
+      out += `${s}\n`
+    },
+    note: () => {},
+    progress: () => {},
+    signal: new AbortController().signal,
+    colour: false,
+    width: 80,
+  }
+  return { status: await command.run(args, io), out }
+}
+
+describe('halfbit packet', () => {
+  // S-9.2:2004 Fig. 1 (printed): 37 74 43, twelve ones, 5900 us at 58/100 us (computed).
+  it.each([
+    'explain 37 74 43 --preamble 12',
+    'explain 377443 --preamble 12',
+    'explain 0x37,0x74,0x43 --preamble 12',
+    'explain 37:74:43 --preamble 12',
+    'explain 37 74 --no-error-byte --preamble 12',
+    'explain 111111111111 0 00110111 0 01110100 0 01000011 1',
+    'explain 1111111111110001101110011101000010000111',
+    'make speed --address 55 --step 6 --of 28 --forward --preamble 12',
+  ])('%s', async (line) => {
+    const { status, out } = await call(`${line} --json`)
+    expect(status).toBe(0)
+    const object = JSON.parse(out)
+    expect(object).toMatchObject({
+      halfbit: 1,
+      hex: '37 74 43',
+      says: 'locomotive 55: forward step 6 of 28',
+      preamble: 12,
+      bits: '111111111111 0 00110111 0 01110100 0 01000011 1',
+      durationUs: 5900,
+      findings: [],
+    })
+    expect(object.bytes.map((b: { pattern: string }) => b.pattern)).toEqual([
+      '0AAAAAAA',
+      '01DCSSSS',
+      'EEEEEEEE',
+    ])
+  })
+
+  it.each([
+    ['explain FF 01 FE', 1, 'FAULT'],
+    ['explain 37 74 44', 1, 'the error byte is 44; 43 belongs there'],
+    ['explain --service 7C 00 03 7F', 0, 'service mode, direct: write CV1 = 3'],
+    ['explain 03 74 77 --steps 14', 0, 'step 3 of 14, headlight on'],
+    ['make speed --address 3 --step 3 --of 14 --headlight', 0, 'step 3 of 14, headlight on'],
+    ['explain 81 F8 79 --offset 0', 0, 'accessory 5 (board 1, pair 0)'],
+    ['make accessory --number 5 --output 1 --offset 0', 0, 'accessory 5 (board 1, pair 0)'],
+    ['make direct --cv 8 --bit 7 --value 1', 0, '20 preamble bits'],
+    ['kinds', 0, 'speed-functions'],
+    ['kinds cv-short', 0, 'CV17+18'],
+  ])('%s: status %d', async (line, status, text) => {
+    const done = await call(line)
+    expect(done.out).toContain(text)
+    expect(done.status).toBe(status)
+  })
+
+  it.each([
+    ['explain 3G', /expected bytes in hexadecimal/],
+    ['explain 374', /odd number of digits/],
+    ['explain 37 74 43 --steps 27', /--steps is 27/],
+    ['explain 37 74 43 --address 3', /--address is for packet make/],
+    ['explain --bits 111 0 0000', /byte 1 ends after 4 bits/],
+    ['explain 11111111111111111111000000000', /no end bit/],
+    ['make sped', /nearest is speed/],
+    ['make speed --address 3 --of 28', /needs step/],
+    ['make speed --address 3 --of 28 --step 6 --cv 4', /found cv/],
+    ['make', /takes one kind/],
+    ['explain', /takes bytes/],
+    ['guess 1', /explain, make or kinds/],
+  ])('%s is refused', async (line, says) => {
+    const error = await call(line).catch((e: unknown) => e)
+    expect(error).toBeInstanceOf(InputError)
+    expect((error as Error).message).toMatch(says)
+  })
+})
