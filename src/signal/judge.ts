@@ -38,6 +38,7 @@ export function judgeSignal(reading: SignalReading, profile: Profile, about: Sig
   judge.counts()
   judge.preamble()
   judge.times()
+  judge.service()
   judge.cutout()
   return judge.evidence
 }
@@ -244,6 +245,23 @@ class Judge {
         says: `between two packets to one address pass ${formatTimeUs(sameAddressGap.low)} or more`,
       })
     }
+  }
+
+  service(): void {
+    const { service } = this.#reading
+    if (!service || service.operations === 0) return
+    const { operations, met, broken, undecided } = service
+    const verdict = broken > 0 ? 'broken' : undecided > 0 || met === 0 ? 'undecided' : 'met'
+    const open =
+      undecided > 0
+        ? `; of ${undecided} the packets alone cannot tell, acknowledgements are not among them`
+        : ''
+    const says = `${broken} of ${operations} service-mode operations lack packets or order${open}`
+    this.#window(
+      'service-sequence',
+      { low: 0, high: broken, uncertain: 0, seen: operations, outside: broken, says },
+      verdict,
+    )
   }
 
   cutout(): void {

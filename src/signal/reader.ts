@@ -10,7 +10,14 @@
  * A fault is reported once. What it does to the reading afterwards (lost phase, a spoiled packet) is not reported
  * again: after a fault the reader hunts for a run of nine ones, which cannot lie inside a packet.
  */
-import { addresseeOf, BROADCAST, decodePacket, NOBODY } from '../packet/index.js'
+import {
+  addresseeOf,
+  BROADCAST,
+  decodePacket,
+  NOBODY,
+  type ServiceOperation,
+  ServiceSequence,
+} from '../packet/index.js'
 import type { ClauseId, TrackMode } from '../standard/index.js'
 import { formatNumber } from '../units/index.js'
 import { type EdgeBlock, type EdgeClock, EdgeList, type EdgeSink, OFF } from './edges.js'
@@ -21,6 +28,7 @@ import type {
   Finding,
   HalfBitStats,
   PacketRecord,
+  ServiceReading,
   SignalReading,
 } from './reading.js'
 
@@ -44,6 +52,7 @@ const LONGEST_PACKET = 64
 const HISTOGRAM_BINS = 1024
 const HISTOGRAM_BIN_US = 0.25
 const LISTED_PER_CLAUSE = 20
+const LISTED_OPERATIONS = 200
 const CACHED_PACKETS = 65_536
 
 /** Windows of S-9.1:2020 Table 1, the same in every profile, us. */
@@ -192,6 +201,8 @@ export class SignalReader implements EdgeSink {
   #gapAddressee = NOBODY
   readonly #addresses = new Map<number, AddressReading & { endUs: number; startUs: number }>()
   readonly #known = new Map<number, { defined: boolean; addressee: number }>()
+  readonly #sequence: ServiceSequence | undefined
+  readonly #service: ServiceReading = { operations: 0, met: 0, broken: 0, undecided: 0, list: [] }
   readonly #findings: Finding[] = []
   readonly #listed: Partial<Record<ClauseId, number>> = {}
   readonly #unlisted: Partial<Record<ClauseId, number>> = {}
@@ -210,6 +221,7 @@ export class SignalReader implements EdgeSink {
     this.#options = options
     this.#mode = options.mode ?? 'operations'
     this.#preambleMin = options.preambleMin ?? (this.#mode === 'service' ? 20 : 14)
+    if (this.#mode === 'service') this.#sequence = new ServiceSequence()
     this.#fromTick = (options.fromUs ?? Number.NEGATIVE_INFINITY) / clock.tickUs
     this.#toTick = (options.toUs ?? Number.POSITIVE_INFINITY) / clock.tickUs
   }
@@ -250,6 +262,8 @@ export class SignalReader implements EdgeSink {
     // The last interval has no second edge, but the half before it is complete.
     if (this.#shortCount === 0) this.#flush()
     this.#closeInterval(Number.isNaN(end) ? this.#lastTick : end)
+    const last = this.#sequence?.finish()
+    if (last) this.#addOperation(last)
     return this.#reading(end)
   }
 
@@ -798,6 +812,10 @@ export class SignalReader implements EdgeSink {
       this.#packets.undefined++
       this.#find('instruction', this.#startTick, 'bytes that the standards do not define', hex(bytes, length))
     }
+    if (this.#sequence) {
+      const over = this.#sequence.packet(bytes.slice(0, length), startUs, this.#us(edge))
+      if (over) this.#addOperation(over)
+    }
     const { addressee } = about
     if (addressee === NOBODY) return
     const seen = this.#addresses.get(addressee)
@@ -824,6 +842,18 @@ export class SignalReader implements EdgeSink {
       `${print(gap / 1000)} ms after the packet before for the same address`,
       hex(bytes, length),
     )
+  }
+
+  #addOperation(operation: ServiceOperation): void {
+    const { verdict, ended, says, startUs, faults } = operation
+    const service = this.#service
+    service.operations++
+    if (verdict !== 'undecided' || ended !== 'end of record') service[verdict]++
+    const reasons = faults.map((f) => f.says)
+    if (service.list.length < LISTED_OPERATIONS)
+      service.list.push({ timeUs: startUs, says, verdict, faults: reasons })
+    if (verdict === 'broken')
+      this.#find('service-sequence', startUs / this.#tickUs, `${says}: ${reasons.join('; ')}`)
   }
 
   /** What the packet room says of a packet, remembered by its bytes. */
@@ -982,6 +1012,7 @@ export class SignalReader implements EdgeSink {
           return { addressee, count, shortestGapUs, longestIntervalUs }
         })
         .sort((a, b) => a.addressee - b.addressee),
+      ...(this.#sequence ? { service: this.#service } : {}),
       findings: [...this.#findings].sort((a, b) => a.timeUs - b.timeUs),
       unlisted: { ...this.#unlisted },
     }

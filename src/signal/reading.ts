@@ -123,8 +123,13 @@ export interface SignalReading {
   unlisted: Partial<Record<ClauseId, number>>
 }
 
-/** Service-mode operations seen. */
+/** Service-mode operations seen; only on a service track. */
 export interface ServiceReading {
   operations: number
-  faulty: number
+  met: number
+  broken: number
+  /** The packets alone cannot tell, the one cut off by the end of the record left out. */
+  undecided: number
+  /** The first of them in words. */
+  list: { timeUs: number; says: string; verdict: 'met' | 'broken' | 'undecided'; faults: string[] }[]
 }
