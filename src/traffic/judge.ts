@@ -170,7 +170,7 @@ export function trafficEvidence(
       margin:
         s.verdict === 'early'
           ? (s.wholeTrain! - sure) / sure
-          : Math.min(1, (s.insideLow - sure) / (1 - sure)),
+          : Math.max(-1, Math.min(1, (s.insideLow - sure) / (1 - sure))),
       count: { seen: s.stops, outside: Math.round(s.stops * (1 - (s.inside || 0))) },
       where: { section: s.name },
       because: `${s.kind} "${s.name}", ${formatNumber(s.lengthMm)} mm, from ${speed}: ${s.stops === 0 ? 'no train stopped in the run' : `${formatShare(s.inside)} of ${s.stops} stops end inside (${formatShare(s.insideLow)} to ${formatShare(s.insideHigh)} with 95 % confidence), wanted ${formatShare(sure)}; it would take ${formatNumber(s.neededMm, 3)} mm, or at most ${formatNumber((s.safeFullSpeed * 3600) / 1e6, 3)} km/h${platformSays(s)}`}`,

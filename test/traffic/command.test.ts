@@ -117,6 +117,22 @@ describe('halfbit traffic', () => {
     expect(r.status).toBe(2)
   })
 
+  // The firmware sends each change three times (firmware/roster.c); the capture was made by an independent simulator.
+  it('puts what a capture shows beside the plan', () => {
+    const folder = fileURLToPath(new URL('../../examples/exhibition/', import.meta.url))
+    const files = [join(folder, 'halfbit.yaml'), '--capture', join(folder, 'captures/main.vcd.gz')]
+    const args = [program, 'traffic', ...files, '--for', '1 min', '--most', '0', '--json']
+    const { traffic, evidence } = JSON.parse(spawnSync(process.execPath, args, { encoding: 'utf8' }).stdout)
+    expect(traffic.sent).toHaveLength(1)
+    const [sent] = traffic.sent
+    expect(sent.origin).toBe('measured')
+    expect(sent.changes.find((c: { content: string }) => c.content === 'speed').repeats).toBe(2)
+    expect(Math.abs(sent.perSecond / traffic.cases[0].perSecond - 1)).toBeLessThan(0.1)
+    const measured = evidence.filter((e: { origin: string }) => e.origin === 'measured')
+    // It is shorter than the time-outs: nothing is decided by it.
+    expect(measured).toMatchObject([{ clause: 'refresh', verdict: 'undecided' }])
+  }, 60_000)
+
   it('shows its options', () => {
     expect(execFileSync(process.execPath, [program, 'traffic', '--help'], { encoding: 'utf8' })).toContain(
       '--svg',

@@ -1,5 +1,5 @@
 import { mkdirSync } from 'node:fs'
-import { join } from 'node:path'
+import { join, resolve } from 'node:path'
 import { loadFirmware, parseStimulus } from '../../controller/index.js'
 import type { Design } from '../../design/index.js'
 import {
@@ -21,9 +21,11 @@ import {
   trafficInputOf,
   USUAL_POLICIES,
 } from '../../traffic/index.js'
-import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
+import { formatTimeUs, InputError, nearest } from '../../units/index.js'
+import { readCapture } from '../capturing.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { readUpTo, writeWhole } from '../files.js'
+import { quantityOption } from '../quantity-option.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
 import { evidenceText } from '../signal-text.js'
 import { runFirmware } from '../simulation.js'
@@ -51,6 +53,18 @@ to the rails, how many locomotives a scheduling policy carries, and whether trai
       value: 'FILE',
       help: 'run this firmware on the controller of the design and put what it sends beside the plan',
     },
+    capture: {
+      type: 'string',
+      value: 'FILE',
+      help: 'put what a capture shows beside the plan; how to read it from the design, if it names the file',
+    },
+    channel: {
+      type: 'string',
+      value: 'NAME',
+      multiple: true,
+      help: 'channel of the capture; two are subtracted',
+    },
+    rate: { type: 'string', value: 'RATE', help: 'sampling rate of the capture, where it does not tell it' },
     run: { type: 'string', value: 'TIME', help: 'simulated time of the firmware (30 s)' },
     svg: { type: 'string', value: 'DIR', help: 'write the drawings there' },
     c: { type: 'string', value: 'FILE', help: 'write the settings of the policy that suits as a C header' },
@@ -72,9 +86,10 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     throw new InputError('the design has no fleet; add one: locomotives with their addresses', { file })
   const input = trafficInputOf({ ...design, fleet: design.fleet })
   const policies = policiesOf(args, design, file)
+  const capture = captureOf(args, loaded, input.traffic.track!)
   const firmware = firmwareOf(args, loaded, input.traffic.track!)
   const most = count(args, 'most', 0, 10000)
-  const forUs = time(args, 'for', 1e6, 1000 * 3600e6)
+  const forUs = quantityOption(args, 'for', 'time', { min: 1e6, max: 1000 * 3600e6, says: '1 s to 1000 h' })
   const runs = await runTraffic(
     {
       input,
@@ -92,15 +107,16 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const stops = stopsOf(runs.traffic, clean)
   const choice = bestPolicy(runs.clean.map(summarise), runs.dirty.map(summarise), input.traffic.limit)
   const evidence = trafficEvidence(runs.traffic, clean, stops.figures, profile)
-  const fact = await firmware?.(io)
-  if (fact)
+  const facts: Fact[] = []
+  for (const look of [firmware, capture]) if (look && !io.signal.aborted) facts.push(await look(io))
+  for (const { seen, source, origin, file } of facts)
     evidence.push(
-      ...refreshSeen(runs.traffic.locomotives, fact.seen.addresses, profile.clauses.refresh, {
-        origin: 'simulated',
-        source: fact.source,
-        ranUs: fact.seen.timeUs,
+      ...refreshSeen(runs.traffic.locomotives, seen.addresses, profile.clauses.refresh, {
+        origin,
+        source,
+        ranUs: seen.timeUs,
         about: input.traffic.track,
-        file: fact.file,
+        file,
       }),
     )
   const header = policyHeader(runs.traffic, choice.policy)
@@ -130,7 +146,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
         shots: stops.shots,
         choice,
         header,
-        ...(fact ? { sent: { source: fact.source, ...fact.seen } } : {}),
+        sent: facts.map((f) => ({ origin: f.origin, source: f.source, ...f.seen })),
       },
       evidence,
       interrupted: runs.interrupted,
@@ -141,7 +157,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     if (stops.figures.length > 0) io.out(['', ...stopsText(stops.figures, input.traffic.sure)].join('\n'))
     io.out(['', ...compareText(runs.clean, runs.dirty, runs.carries, choice)].join('\n'))
     if (headerFile === undefined) io.out(['', header.trimEnd()].join('\n'))
-    if (fact) io.out(['', ...seenText(runs.traffic, clean, fact.seen, fact.source)].join('\n'))
+    for (const f of facts) io.out(['', ...seenText(runs.traffic, clean, f.seen, f.source)].join('\n'))
     io.out(['', ...evidenceText(evidence)].join('\n'))
   }
   return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
@@ -175,16 +191,6 @@ function count(args: Arguments, name: string, min: number, max: number): number 
   return value
 }
 
-function time(args: Arguments, name: string, min: number, max: number): number | undefined {
-  const text = args.text(name)
-  if (text === undefined) return undefined
-  const parsed = parseQuantity(text, 'time')
-  if (!parsed.ok) throw new InputError(`--${name} ${text}; expected ${parsed.expected}`)
-  if (parsed.value < min || parsed.value > max)
-    throw new InputError(`--${name} ${text}; expected ${formatTimeUs(min)} to ${formatTimeUs(max)}`)
-  return parsed.value
-}
-
 /** A case as plain data: samples and, except for the policy in use, the timeline are left out. */
 function plain(r: CaseResult, whole: boolean): object {
   const { stops, trace, names, ...figures } = r
@@ -199,10 +205,11 @@ function plain(r: CaseResult, whole: boolean): object {
   return { ...figures, timeline }
 }
 
-/** What firmware really sends. */
+/** What was really sent. */
 interface Fact {
   seen: TrafficSeen
   source: string
+  origin: 'simulated' | 'measured'
   file: string
 }
 
@@ -213,7 +220,7 @@ function firmwareOf(
   track: string,
 ): ((io: Io) => Promise<Fact>) | undefined {
   const file = args.text('firmware')
-  const runUs = time(args, 'run', 1000, 24 * 3600e6)
+  const runUs = quantityOption(args, 'run', 'time', { min: 1000, max: 24 * 3600e6, says: '1 ms to 24 h' })
   if (file === undefined) {
     if (runUs !== undefined) throw new InputError('--run needs --firmware')
     return undefined
@@ -251,7 +258,48 @@ function firmwareOf(
       onPacket: (_, packet) => watch.add(packet),
     })
     io.progress('')
-    return { seen: watch.finish(), source: `${formatTimeUs(result.report.simulatedUs)} of ${file}`, file }
+    return {
+      seen: watch.finish(),
+      source: `${formatTimeUs(result.report.simulatedUs)} of ${file}`,
+      origin: 'simulated',
+      file,
+    }
+  }
+}
+
+/** A capture to be read; what the design says of the same file holds unless an option says otherwise. */
+function captureOf(
+  args: Arguments,
+  loaded: DesignFile,
+  track: string,
+): ((io: Io) => Promise<Fact>) | undefined {
+  const file = args.text('capture')
+  if (file === undefined) return undefined
+  const named = loaded.design.captures?.find((c) => resolve(loaded.beside(c.file)) === resolve(file))
+  const channels = args.texts('channel')
+  const rateHz = quantityOption(args, 'rate', 'frequency', { min: 1, max: 1e12, says: '1 Hz to 1000 GHz' })
+  const output = loaded.design.signal.tracks[track]!
+  return async (io) => {
+    const watch = new TrafficWatch()
+    const { reading } = await readCapture({
+      path: file,
+      capture: {
+        channel: channels.length > 0 ? channels : named?.channel,
+        invert: named?.invert ?? false,
+        rateHz: rateHz ?? named?.rate,
+        bits: named?.bits,
+        skipUs: named?.skip,
+        fromUs: named?.from,
+        toUs: named?.to,
+      },
+      reader: { mode: 'operations', cutout: output.cutout, onPacket: (p) => watch.add(p) },
+      signal: io.signal,
+      onProgress: (bytes, of) => io.progress(`read ${Math.round((100 * bytes) / of)} % of ${file}`),
+    })
+    io.progress('')
+    if (reading.packets.valid === 0)
+      throw new InputError('no valid packet in the capture; halfbit capture tells more', { file })
+    return { seen: watch.finish(), source: `capture ${file}`, origin: 'measured', file }
   }
 }
 
