@@ -6,7 +6,7 @@
  * holds from c + n. With that, a timer started by `STS`, `NOP`, `LDS` reads 2 on the chip and here.
  */
 import { decodeFlash } from './decode.js'
-import { ADD_FLAGS, DEC_FLAGS, INC_FLAGS, LOGIC_FLAGS, SUB_FLAGS } from './flags.data.js'
+import { type FlagTables, flagTables } from './flags.data.js'
 
 /** What the core asks of its surroundings; `atCycle` counts from power-up. */
 export interface IoBus {
@@ -39,6 +39,7 @@ export class AvrCore {
   readonly #hooked: Uint8Array
   readonly #bus: IoBus
   readonly #registers: Uint32Array
+  readonly #flags: FlagTables
 
   pc = 0
   sreg = 0
@@ -109,6 +110,7 @@ export class AvrCore {
     this.#wide = memory.wide
     this.#hooked = hooked
     this.#bus = bus
+    this.#flags = flagTables()
     this.#registers = new Uint32Array(this.data.buffer, 0, 8)
   }
 
@@ -277,6 +279,7 @@ export class AvrCore {
     let lowestSp = this.lowestSp
     let probe = this.#probe
     let savedPc = this.#savedPc
+    const { add: addFlags, sub: subFlags, logic: logicFlags, inc: incFlags, dec: decFlags } = this.#flags
     const epochs = this.#epochs
     let epoch = this.#epoch
 
@@ -294,7 +297,7 @@ export class AvrCore {
           const a = data[d]!
           const b = data[w >> 16]!
           data[d] = a + b
-          sreg = (sreg & 0xc0) | ADD_FLAGS[(a << 8) | b]!
+          sreg = (sreg & 0xc0) | addFlags[(a << 8) | b]!
           pc++
           c++
           break
@@ -305,7 +308,7 @@ export class AvrCore {
           const a = data[d]!
           const b = data[w >> 16]!
           data[d] = a + b + (sreg & 1)
-          sreg = (sreg & 0xc0) | ADD_FLAGS[((sreg & 1) << 16) | (a << 8) | b]!
+          sreg = (sreg & 0xc0) | addFlags[((sreg & 1) << 16) | (a << 8) | b]!
           pc++
           c++
           break
@@ -316,7 +319,7 @@ export class AvrCore {
           const a = data[d]!
           const b = data[w >> 16]!
           data[d] = a - b
-          sreg = (sreg & 0xc0) | SUB_FLAGS[(a << 8) | b]!
+          sreg = (sreg & 0xc0) | subFlags[(a << 8) | b]!
           pc++
           c++
           break
@@ -327,7 +330,7 @@ export class AvrCore {
           const a = data[d]!
           const b = data[w >> 16]!
           data[d] = a - b - (sreg & 1)
-          sreg = (sreg & 0xc0) | (SUB_FLAGS[((sreg & 1) << 16) | (a << 8) | b]! & (0xfd | sreg))
+          sreg = (sreg & 0xc0) | (subFlags[((sreg & 1) << 16) | (a << 8) | b]! & (0xfd | sreg))
           pc++
           c++
           break
@@ -337,7 +340,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const r = data[d]! & data[w >> 16]!
           data[d] = r
-          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
           break
@@ -347,7 +350,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const r = data[d]! | data[w >> 16]!
           data[d] = r
-          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
           break
@@ -357,7 +360,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const r = data[d]! ^ data[w >> 16]!
           data[d] = r
-          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
           break
@@ -368,14 +371,14 @@ export class AvrCore {
           c++
           break
         case 10: // CP
-          sreg = (sreg & 0xc0) | SUB_FLAGS[(data[(w >> 8) & 255]! << 8) | data[w >> 16]!]!
+          sreg = (sreg & 0xc0) | subFlags[(data[(w >> 8) & 255]! << 8) | data[w >> 16]!]!
           pc++
           c++
           break
         case 11: // CPC
           sreg =
             (sreg & 0xc0) |
-            (SUB_FLAGS[((sreg & 1) << 16) | (data[(w >> 8) & 255]! << 8) | data[w >> 16]!]! & (0xfd | sreg))
+            (subFlags[((sreg & 1) << 16) | (data[(w >> 8) & 255]! << 8) | data[w >> 16]!]! & (0xfd | sreg))
           pc++
           c++
           break
@@ -431,7 +434,7 @@ export class AvrCore {
           break
         }
         case 20: // CPI
-          sreg = (sreg & 0xc0) | SUB_FLAGS[(data[(w >> 8) & 255]! << 8) | (w >> 16)]!
+          sreg = (sreg & 0xc0) | subFlags[(data[(w >> 8) & 255]! << 8) | (w >> 16)]!
           pc++
           c++
           break
@@ -441,7 +444,7 @@ export class AvrCore {
           const a = data[d]!
           const k = w >> 16
           data[d] = a - k - (sreg & 1)
-          sreg = (sreg & 0xc0) | (SUB_FLAGS[((sreg & 1) << 16) | (a << 8) | k]! & (0xfd | sreg))
+          sreg = (sreg & 0xc0) | (subFlags[((sreg & 1) << 16) | (a << 8) | k]! & (0xfd | sreg))
           pc++
           c++
           break
@@ -452,7 +455,7 @@ export class AvrCore {
           const a = data[d]!
           const k = w >> 16
           data[d] = a - k
-          sreg = (sreg & 0xc0) | SUB_FLAGS[(a << 8) | k]!
+          sreg = (sreg & 0xc0) | subFlags[(a << 8) | k]!
           pc++
           c++
           break
@@ -462,7 +465,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const r = data[d]! | (w >> 16)
           data[d] = r
-          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
           break
@@ -472,7 +475,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const r = data[d]! & (w >> 16)
           data[d] = r
-          sreg = (sreg & 0xe1) | LOGIC_FLAGS[r]!
+          sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
           break
@@ -522,7 +525,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const r = data[d]! ^ 255
           data[d] = r
-          sreg = (sreg & 0xe0) | LOGIC_FLAGS[r]! | 1
+          sreg = (sreg & 0xe0) | logicFlags[r]! | 1
           pc++
           c++
           break
@@ -532,7 +535,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const a = data[d]!
           data[d] = -a
-          sreg = (sreg & 0xc0) | SUB_FLAGS[a]!
+          sreg = (sreg & 0xc0) | subFlags[a]!
           pc++
           c++
           break
@@ -551,7 +554,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const r = (data[d]! + 1) & 255
           data[d] = r
-          sreg = (sreg & 0xe1) | INC_FLAGS[r]!
+          sreg = (sreg & 0xe1) | incFlags[r]!
           pc++
           c++
           break
@@ -578,7 +581,7 @@ export class AvrCore {
           const d = (w >> 8) & 255
           const r = (data[d]! - 1) & 255
           data[d] = r
-          sreg = (sreg & 0xe1) | DEC_FLAGS[r]!
+          sreg = (sreg & 0xe1) | decFlags[r]!
           pc++
           c++
           break
