@@ -8,7 +8,6 @@ export interface Stage {
   readonly clockHz: number
   /** Cycle at a time since power-up, for the clock as it is divided now. */
   cycleAtUs(us: number): number
-  usAtCycle(cycle: number): number
   serial(port: number): { receive(value: number, at: number, bitCycles?: number): void } | undefined
   serialNames(): string
   setPin(pin: string, level: 0 | 1 | undefined, at: number): void
@@ -153,13 +152,13 @@ export class StimulusPlayer implements Device {
 
   event(at: number): void {
     this.#at = at
-    const nowUs = this.#stage.usAtCycle(at)
     for (;;) {
       let first: Source | undefined
       for (const source of this.#sources) {
-        if (source.nextUs <= nowUs && (first === undefined || source.nextUs < first.nextUs)) first = source
+        if (first === undefined || source.nextUs < first.nextUs) first = source
       }
-      if (first === undefined) break
+      // Compared as cycles, as it was scheduled: rounding a time both ways could miss by a hair and never end.
+      if (first === undefined || !(this.#stage.cycleAtUs(first.nextUs) <= at)) break
       first.play()
     }
     this.#forgetFinished()
