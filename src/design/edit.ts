@@ -1,75 +1,230 @@
-/** Edits to the text of a design file that leave comments, order and everything else as they are. */
-import { type Document, isMap, isScalar, type Node, parseDocument, stringify } from 'yaml'
+/**
+ * Edits to the text of a design file that leave comments, order and layout as they are: the new text is cut into the
+ * old one. Whatever is cut is parsed again and compared with the edit made on the data; only if they differ, which
+ * needs a layout that nobody writes by hand, is the whole file written anew (comments kept, layout not).
+ */
+import {
+  Document,
+  isCollection,
+  isMap,
+  isPair,
+  isScalar,
+  isSeq,
+  type Node,
+  type Pair,
+  parseDocument,
+  stringify,
+  type YAMLMap,
+  type YAMLSeq,
+} from 'yaml'
 import type { Path } from './problem.js'
 
 /**
- * Set one value. A scalar that is there is replaced in place; what is new is added at the end of its mapping.
+ * Set one value. What is there is replaced in place; what is new is added at the end of its mapping or list.
  * @param value plain data: a scalar, a list or a mapping, as it should stand in the file.
  * @throws RangeError when the text is no YAML or the path leads through a scalar.
  */
 export function setInDesign(text: string, path: Path, value: unknown): string {
+  if (path.length === 0) throw new RangeError('a path of no keys')
   const document = parse(text)
-  const node = document.getIn(path, true) as Node | undefined
-  if (isScalar(node) && node.range && (typeof value !== 'object' || value === null)) {
-    const written = scalarText(value)
-    const next = text.slice(0, node.range[0]) + written + text.slice(node.range[1])
-    if (same(next, path, value)) return next
+  for (let depth = 1; depth < path.length; depth++) {
+    // A key with nothing after it is as good as none.
+    const node = document.getIn(path.slice(0, depth), true)
+    if (isScalar(node) && node.value === null)
+      return setInDesign(text, path.slice(0, depth), nest(path.slice(depth), value))
   }
+  const wanted = parse(text)
   try {
-    document.setIn(path, document.createNode(value))
+    wanted.setIn(path, wanted.createNode(value))
   } catch (error) {
     throw new RangeError(`${path.join('.')} cannot be set: ${error instanceof Error ? error.message : error}`)
   }
-  return document.toString({ lineWidth: 0 })
+  const lines = new Lines(text)
+  const node = document.getIn(path, true) as Node | undefined
+  const next = node?.range
+    ? replaced(lines, document, path, node, value)
+    : added(lines, document, path, value)
+  return next !== undefined && sameData(next, wanted) ? next : wanted.toString({ lineWidth: 0 })
 }
 
-/** Take a key or list item away, with the comments on it. Does nothing if it is not there. */
+/** Take a key or list item away. Comments above it stay. Does nothing if it is not there. */
 export function removeFromDesign(text: string, path: Path): string {
   const document = parse(text)
-  if (!document.hasIn(path)) return text
-  const parent = path.length > 1 ? document.getIn(path.slice(0, -1), true) : document.contents
-  const next = isMap(parent) ? cutLines(text, document, path) : undefined
-  if (next !== undefined) return next
-  document.deleteIn(path)
-  return document.toString({ lineWidth: 0 })
+  if (path.length === 0 || !document.hasIn(path)) return text
+  const wanted = parse(text)
+  wanted.deleteIn(path)
+  const parent = containerOf(document, path.slice(0, -1))
+  if (parent && parent.items.length === 1 && path.length > 1) {
+    // A key without a value means something else than an empty mapping or list.
+    return setInDesign(text, path.slice(0, -1), isSeq(parent) ? [] : {})
+  }
+  const next = parent && !parent.flow ? withoutItem(new Lines(text), parent, path.at(-1)!) : undefined
+  return next !== undefined && sameData(next, wanted) ? next : wanted.toString({ lineWidth: 0 })
+}
+
+/** The text, and where its lines are. */
+class Lines {
+  readonly text: string
+  readonly #end: string
+
+  constructor(text: string) {
+    this.text = text
+    this.#end = text.includes('\r\n') ? '\r\n' : '\n'
+  }
+
+  /** Start of the line that holds an offset. */
+  startOf(at: number): number {
+    return this.text.lastIndexOf('\n', at - 1) + 1
+  }
+
+  /** Start of the line after the one that holds the end of a node; its trailing comment is passed over. */
+  after(end: number): number {
+    if (end > 0 && this.text[end - 1] === '\n') return end
+    const next = this.text.indexOf('\n', end)
+    return next < 0 ? this.text.length : next + 1
+  }
+
+  columnOf(at: number): number {
+    return at - this.startOf(at)
+  }
+
+  splice(from: number, to: number, put: string): string {
+    return this.text.slice(0, from) + put + this.text.slice(to)
+  }
+
+  whole(lines: readonly string[]): string {
+    return lines.map((line) => line + this.#end).join('')
+  }
+
+  /** Whole lines put in front of an offset that begins a line, or at the end. */
+  insert(at: number, put: string): string {
+    const open = at === this.text.length && at > 0 && this.text[at - 1] !== '\n'
+    return this.splice(at, at, (open ? this.#end : '') + put)
+  }
+}
+
+function replaced(
+  lines: Lines,
+  document: Document,
+  path: Path,
+  node: Node,
+  value: unknown,
+): string | undefined {
+  const [from, to] = node.range!
+  if ((isScalar(node) && to > from) || (isCollection(node) && node.flow)) {
+    // A block scalar holds the end of its last line.
+    return lines.splice(from, to, flowText(value) + (lines.text[to - 1] === '\n' ? '\n' : ''))
+  }
+  // A block collection, or nothing after the key: the lines of the whole item are written anew.
+  const parent = containerOf(document, path.slice(0, -1))
+  const item = parent && !parent.flow ? itemOf(parent, path.at(-1)!) : undefined
+  const start = item && startOf(lines, parent!, item)
+  if (start === undefined) return undefined
+  const indent = lines.columnOf(start)
+  const put = lines.whole(blockLines(parent!, path.at(-1)!, value, indent)).slice(indent)
+  return lines.splice(start, lines.after(endOf(item!)), put)
+}
+
+function added(lines: Lines, document: Document, path: Path, value: unknown): string | undefined {
+  // The deepest part of the path that is there takes the rest of it.
+  let depth = path.length - 1
+  while (depth > 0 && !document.hasIn(path.slice(0, depth))) depth--
+  const parent = containerOf(document, path.slice(0, depth))
+  const key = path[depth]!
+  const rest = nest(path.slice(depth + 1), value)
+  if (!parent) return undefined
+  if (parent.flow || parent.items.length === 0) return addedToFlow(lines, parent, key, rest)
+  const start = startOf(lines, parent, parent.items[0] as Item)
+  if (start === undefined) return undefined
+  const put = lines.whole(blockLines(parent, key, rest, lines.columnOf(start)))
+  return lines.insert(lines.after(endOf(parent.items.at(-1) as Item)), put)
+}
+
+function nest(path: Path, value: unknown): unknown {
+  return path.reduceRight<unknown>((inner, key) => ({ [key]: inner }), value)
+}
+
+function addedToFlow(lines: Lines, parent: YAMLMap | YAMLSeq, key: string | number, value: unknown) {
+  const close = (parent.range?.[1] ?? 0) - 1
+  if (!/[}\]]/.test(lines.text[close] ?? '')) return undefined
+  const put = isSeq(parent) ? flowText(value) : `${flowText(key)}: ${flowText(value)}`
+  const before = lines.text.slice(0, close).trimEnd()
+  const comma = parent.items.length > 0 && !before.endsWith(',') ? ', ' : ''
+  return lines.splice(before.length, close, comma + put)
+}
+
+function withoutItem(lines: Lines, parent: YAMLMap | YAMLSeq, key: string | number): string | undefined {
+  const item = itemOf(parent, key)
+  const start = item && startOf(lines, parent, item)
+  if (start === undefined) return undefined
+  const from = lines.startOf(start)
+  if (lines.text.slice(from, start).trim() !== '') return undefined
+  return lines.splice(from, lines.after(endOf(item!)), '')
+}
+
+type Item = Pair | Node
+
+/** The mapping or list at a path; undefined where the path leads elsewhere. */
+function containerOf(document: Document, path: Path): YAMLMap | YAMLSeq | undefined {
+  const node = path.length > 0 ? document.getIn(path, true) : document.contents
+  return isMap(node) || isSeq(node) ? node : undefined
+}
+
+function itemOf(parent: YAMLMap | YAMLSeq, key: string | number): Item | undefined {
+  if (isSeq(parent)) return parent.items[Number(key)] as Item | undefined
+  return parent.items.find((pair) => isScalar(pair.key) && String(pair.key.value) === String(key))
+}
+
+/** Where an item begins: at its key, or at its dash. */
+function startOf(lines: Lines, parent: YAMLMap | YAMLSeq, item: Item): number | undefined {
+  if (isPair(item)) return (item.key as Node | null)?.range?.[0]
+  const at = item.range?.[0]
+  if (at === undefined || !isSeq(parent)) return undefined
+  const dash = lines.text.lastIndexOf('-', at)
+  return dash < 0 ? undefined : dash
+}
+
+/** End of the last scalar or closing bracket in it, before any comment. */
+function endOf(item: Item): number {
+  if (isPair(item)) {
+    const { key, value } = item as Pair<Node, Node | null>
+    return value?.range ? Math.max(endOf(value), key.range![1]) : key.range![1]
+  }
+  const last = isCollection(item) && !item.flow ? (item.items.at(-1) as Item | undefined) : undefined
+  return last === undefined ? item.range![1] : endOf(last)
+}
+
+/** The lines of `key: value` or `- value` in block style. */
+function blockLines(
+  parent: YAMLMap | YAMLSeq,
+  key: string | number,
+  value: unknown,
+  indent: number,
+): string[] {
+  const text = stringify(isSeq(parent) ? [value] : { [key]: value }, { lineWidth: 0 })
+  const pad = ' '.repeat(indent)
+  return text
+    .replace(/\n$/, '')
+    .split('\n')
+    .map((line) => (line === '' ? line : pad + line))
+}
+
+/** A value on one line, quoted so that it may also stand between brackets. */
+function flowText(value: unknown): string {
+  const document = new Document([value])
+  if (isCollection(document.contents)) document.contents.flow = true
+  const text = document.toString({ lineWidth: 0, flowCollectionPadding: false }).trim()
+  return text.includes('\n') ? JSON.stringify(value) : text.slice(1, -1)
 }
 
 function parse(text: string): Document {
   const document = parseDocument(text, { prettyErrors: false })
-  if (document.errors.length > 0) throw new RangeError(`not YAML: ${document.errors[0]!.message}`)
+  const [error] = document.errors
+  if (error) throw new RangeError(`not YAML: ${error.message}`)
   return document
 }
 
-/** A pair of a block mapping that fills whole lines is cut out with them. */
-function cutLines(text: string, document: Document, path: Path): string | undefined {
-  const parent = (path.length > 1 ? document.getIn(path.slice(0, -1), true) : document.contents) as unknown
-  if (!isMap(parent) || parent.flow || parent.items.length < 2) return undefined
-  const index = parent.items.findIndex(
-    (pair) => isScalar(pair.key) && String(pair.key.value) === String(path.at(-1)),
-  )
-  const pair = parent.items[index]
-  const keyRange = (pair?.key as Node | undefined)?.range
-  const valueRange = (pair?.value as Node | null | undefined)?.range
-  if (!keyRange || !valueRange) return undefined
-  const from = text.lastIndexOf('\n', keyRange[0] - 1) + 1
-  if (text.slice(from, keyRange[0]).trim() !== '') return undefined
-  const end = text.indexOf('\n', Math.max(valueRange[1] - 1, keyRange[1]))
-  const next = text.slice(0, from) + (end < 0 ? '' : text.slice(end + 1))
-  const expected = parse(text)
-  expected.deleteIn(path)
-  return sameData(next, expected) ? next : undefined
-}
-
-function scalarText(value: unknown): string {
-  return stringify(value, { lineWidth: 0 }).replace(/\n$/, '')
-}
-
-function same(text: string, path: Path, value: unknown): boolean {
+function sameData(text: string, wanted: Document): boolean {
   const document = parseDocument(text, { prettyErrors: false })
-  return document.errors.length === 0 && document.getIn(path) === value
-}
-
-function sameData(text: string, expected: Document): boolean {
-  const document = parseDocument(text, { prettyErrors: false })
-  return document.errors.length === 0 && JSON.stringify(document.toJS()) === JSON.stringify(expected.toJS())
+  return document.errors.length === 0 && JSON.stringify(document.toJS()) === JSON.stringify(wanted.toJS())
 }

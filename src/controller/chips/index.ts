@@ -9,4 +9,3 @@ export type ChipId = ControllerDesign['chip']
 
 /** Every controller that the design file can name. */
 export const CHIPS: Readonly<Record<ChipId, ChipInfo>> = { ...AVR_CHIPS, ...WIDE_CHIPS }
-export { AVR_MODELS } from './avr-models.data.js'
