@@ -50,6 +50,7 @@ const UNIT_US: Record<string, number> = {
   ps: 1e-6,
 }
 const HEAD_LINES_MOST = 1000
+const TRIAL_LINES = 40
 
 /**
  * @param text the head of the file. @param complete it is the whole file, so its last line is whole too.
@@ -59,15 +60,16 @@ export function sniff(text: string, complete: boolean): Dialect {
   const lines = text.replace(/^\ufeff/, '').split(/\r?\n/)
   if (!complete || lines.at(-1) === '') lines.pop()
   const used = lines.slice(0, HEAD_LINES_MOST)
-  let best: { score: number; delimiter: string; decimal: string; from: number; rows: string[][] } | undefined
+  // A few rows at the end tell delimiter and decimal point; only the best of them is read over the whole head.
+  let best: { score: number; delimiter: string; decimal: string } | undefined
   for (const delimiter of DELIMITERS) {
     for (const decimal of ['.', ',']) {
       if (decimal === delimiter) continue
-      const found = rowsOf(used, delimiter, decimal)
+      const found = rowsOf(used.slice(-TRIAL_LINES), delimiter, decimal)
       if (found === undefined) continue
       // More columns say more; a decimal comma only where it is needed.
       const score = found.rows.length * found.rows[0]!.length - (decimal === ',' ? 0.5 : 0)
-      if (best === undefined || score > best.score) best = { score, delimiter, decimal, ...found }
+      if (best === undefined || score > best.score) best = { score, delimiter, decimal }
     }
   }
   if (best === undefined) {
@@ -79,7 +81,8 @@ export function sniff(text: string, complete: boolean): Dialect {
       column: 1,
     })
   }
-  const { delimiter, decimal, from, rows } = best
+  const { delimiter, decimal } = best
+  const { from, rows } = rowsOf(used, delimiter, decimal)!
   const head = used.slice(0, from).map((l) => split(l, delimiter))
   const width = rows[0]!.length
   const titles = head.filter((cells) => cells.length === width && cells.some((c) => /[A-Za-z]/.test(c)))
@@ -125,9 +128,9 @@ function rowsOf(
       continue
     }
     const cells = split(lines[i]!, delimiter)
+    const number = NUMBER[decimal]!
     const isRow =
-      cells.every((c) => c === '' || NUMBER[decimal]!.test(c) || LEVEL.test(c)) &&
-      cells.some((c) => NUMBER[decimal]!.test(c))
+      cells.every((c) => c === '' || number.test(c) || LEVEL.test(c)) && cells.some((c) => number.test(c))
     if (!isRow || (rows.length > 0 && cells.length !== rows.at(-1)!.length)) break
     rows.push(cells)
     from = i
