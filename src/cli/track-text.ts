@@ -314,7 +314,7 @@ function ringingLines(report: TrackReport, o: TextOptions): string[] {
 function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: TextOptions): string[] {
   if (!advice) return []
   const { now, list } = advice
-  const head = `What to change, by what a metre of wire buys; now ${n3(now.worstVolt)} V${now.shortShare === undefined ? '' : ` and ${n3(now.shortShare)}× at the weakest`}`
+  const head = `What to change, by what a metre of wire buys; now ${n3(now.worstVolt)} V at worst${now.shortShare === undefined ? '' : ` and a weakest short of ${n3(now.shortShare)}× the trip current by the wiring`}`
   if (list.length === 0) return [head, '', 'Nothing that was tried gains anything.', '']
   const shown = o.all ? list : list.slice(0, 8)
   return [
@@ -323,7 +323,7 @@ function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: T
     ...shown.flatMap((a, i) => [
       ...wrapText(`${i + 1}. ${a.what}`, o.width, '   '),
       ...wrapText(
-        `   ${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.after.shortShare === undefined ? '' : `, short ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
+        `   ${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.after.shortShare === undefined ? '' : `; wiring lets ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
         o.width,
         '   ',
       ).map((line, k) => (k === 0 ? `   ${line}` : line)),

@@ -16,7 +16,7 @@ export interface Standing {
   /** Lowest voltage: trains where they stand, and where they hurt most, whichever is lower. */
   worstVolt: number
   worstVoltPlace: string
-  /** Least short current as a share of the trip current; undefined where no district trips. */
+  /** Least current that wires and rails let into a short, as a share of the trip current; undefined where no district trips. */
   shortShare: number | undefined
   shortPlace: string
 }
@@ -64,7 +64,8 @@ export function standingOf(model: TrackModel, contactOhm: number): Standing {
   return {
     worstVolt: map.converged && envelope.converged ? worstVolt : 0,
     worstVoltPlace: placeName(plan, net, place),
-    shortShare: weakest.share,
+    shortShare:
+      weakest.share === undefined ? undefined : (weakest.share * weakest.prospectiveAmp) / weakest.amp,
     shortPlace: placeName(plan, net, weakest.place),
   }
 }

@@ -184,11 +184,14 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
       return { a: q.a, b: q.b, amp: t.amp, law: t.law, minVolt }
     }),
   ])
-  const solved = Math.abs(circuit.across(exact.x, at.a, at.b))
+  // Decoders that switch off would spare the others; what counts is what they all need to run. Constant power takes more.
+  const solved = Math.min(worst.volt, Math.abs(circuit.across(exact.x, at.a, at.b)))
+  const lowest = { ...worst, volt: solved, boundVolt: Math.min(worst.boundVolt, solved) }
+  places[worst.track] = lowest
   return {
     converged: base.converged && exact.converged,
     places,
-    worst: { ...worst, volt: solved, boundVolt: Math.min(worst.boundVolt, solved) },
+    worst: lowest,
     arrangement: arrangement.map(({ train, track, amp }) => ({ train, track, amp })),
     amp: arrangement.reduce((sum, t) => sum + t.amp, 0),
   }

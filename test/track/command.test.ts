@@ -52,6 +52,23 @@ describe('halfbit track', () => {
     expect(report.cautions.join(' ')).toMatch(/never join/i)
   })
 
+  it('shows each planted fault of the flawed one, and exits with 1', async () => {
+    const { status, out } = await run(example('flawed'), { json: true })
+    const report = JSON.parse(out)
+    expect(status).toBe(1)
+    const broken = report.evidence
+      .filter((e: { verdict: string }) => e.verdict === 'broken')
+      .map((e: { clause: string }) => e.clause)
+    expect(new Set(broken)).toEqual(new Set(['voltage-drop', 'short-current', 'short-trip', 'polarity']))
+    const said = report.findings.map((f: { text: string }) => f.text).join(' ')
+    expect(said).toMatch(/a short may never trip/)
+    expect(said).toMatch(/feeder of spur\.5 is open/)
+    expect(report.polarity.routes[0].gaps.sort()).toEqual(['L.diverging', 'L.straight'])
+    const best = report.advice.list[0]
+    expect(best.what).toMatch(/spur\.5/)
+    expect(report.advice.list.map((a: { kind: string }) => a.kind)).toContain('thicker bus')
+  })
+
   it('has three districts and about forty sections in the exhibition layout', async () => {
     const report = JSON.parse((await run(example('exhibition'), { json: true, quick: true })).out)
     expect(report.districts.map((d: { name: string }) => d.name)).toEqual(['main', 'yard', 'branch'])
