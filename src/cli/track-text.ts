@@ -323,7 +323,7 @@ function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: T
     ...shown.flatMap((a, i) => [
       ...wrapText(`${i + 1}. ${a.what}`, o.width, '   '),
       ...wrapText(
-        `   ${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.after.shortShare === undefined ? '' : `; wiring lets ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
+        `   ${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.kind === 'another district' ? `, as the trains stand ${n3(a.after.plannedVolt)} V (${signed(a.gainPlannedVolt)})` : ''}${a.after.shortShare === undefined ? '' : `; wiring lets ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
         o.width,
         '   ',
       ).map((line, k) => (k === 0 ? `   ${line}` : line)),

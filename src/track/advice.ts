@@ -16,6 +16,10 @@ export interface Standing {
   /** Lowest voltage: trains where they stand, and where they hurt most, whichever is lower. */
   worstVolt: number
   worstVoltPlace: string
+  /** Lowest voltage with the trains where they stand. */
+  plannedVolt: number
+  /** What they draw beyond the trip currents of their districts, A. */
+  overloadAmp: number
   /** Least current that wires and rails let into a short, as a share of the trip current; undefined where no district trips. */
   shortShare: number | undefined
   shortPlace: string
@@ -31,6 +35,8 @@ export interface Advice {
   parts: string
   after: Standing
   gainVolt: number
+  /** With the trains where they stand. */
+  gainPlannedVolt: number
   gainShare: number
   /** Gain per metre of wire, a driver counted as {@link DRIVER_AS_METRES}: what it is ranked by. */
   worth: number
@@ -54,7 +60,8 @@ export function standingOf(model: TrackModel, contactOhm: number): Standing {
   map.volt.forEach((v, p) => {
     if (Math.abs(v) < Math.abs(map.volt[place]!)) place = p
   })
-  let worstVolt = Math.abs(map.volt[place]!)
+  const plannedVolt = Math.abs(map.volt[place]!)
+  let worstVolt = plannedVolt
   if (envelope.worst && envelope.worst.volt < worstVolt) {
     worstVolt = envelope.worst.volt
     place = envelope.worst.place
@@ -64,6 +71,12 @@ export function standingOf(model: TrackModel, contactOhm: number): Standing {
   return {
     worstVolt: map.converged && envelope.converged ? worstVolt : 0,
     worstVoltPlace: placeName(plan, net, place),
+    plannedVolt: map.converged ? plannedVolt : 0,
+    overloadAmp: net.sources.reduce(
+      (sum, source, d) =>
+        sum + Math.max(0, map.districtAmp[d]! - (source.tripAmp ?? Number.POSITIVE_INFINITY)),
+      0,
+    ),
     shortShare:
       weakest.share === undefined ? undefined : (weakest.share * weakest.prospectiveAmp) / weakest.amp,
     shortPlace: placeName(plan, net, weakest.place),
@@ -96,14 +109,35 @@ export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standi
     // Volts against what may be lost, shares against what is wanted: both as parts of a whole.
     const open = Math.max(1, ...[...input.sources.values()].map((s) => s.openVolt.low))
     const allowed = open * (input.track.limits?.drop ?? LIMITS.drop)
-    const gain = gainVolt / allowed + gainShare / (input.track.limits?.reserve ?? LIMITS.reserve)
+    // Trains may all run into one district, so cutting it in two helps those that stand in both, and what overloads it.
+    const gainPlannedVolt = after.plannedVolt - now.plannedVolt
+    const volts = kind === 'another district' ? Math.max(gainVolt, gainPlannedVolt) : gainVolt
+    const relief = now.overloadAmp > 0 ? (now.overloadAmp - after.overloadAmp) / now.overloadAmp : 0
+    const gain = volts / allowed + gainShare / (input.track.limits?.reserve ?? LIMITS.reserve) + relief
     if (gain < 1e-3) return
-    tried.push({ kind, what, wireM, parts, after, gainVolt, gainShare, worth: gain / (wireM + extraM) })
+    tried.push({
+      kind,
+      what,
+      wireM,
+      parts,
+      after,
+      gainVolt,
+      gainPlannedVolt,
+      gainShare,
+      worth: gain / (wireM + extraM),
+    })
   }
   const spots = weakSpots(model, contact)
   thickerBus(model, weigh, input)
+  const overloaded = model.net.districts.flatMap((_, d) => {
+    const amp = mapVoltage(model.plan, model.weak).map.districtAmp[d]!
+    return amp > (model.net.sources[d]!.tripAmp ?? Number.POSITIVE_INFINITY) ? [d] : []
+  })
   for (const spot of spots) moreFeeder(model, spot, weigh, input)
-  for (const district of new Set(spots.map((p) => model.net.districtOfTrack[model.net.places[p]!.track]!)))
+  for (const district of new Set([
+    ...overloaded,
+    ...spots.map((p) => model.net.districtOfTrack[model.net.places[p]!.track]!),
+  ]))
     anotherDistrict(model, district, weigh, input)
   const seen = new Set<string>()
   const list = tried.sort((a, b) => b.worth - a.worth).filter((a) => !seen.has(a.what) && seen.add(a.what))
@@ -153,7 +187,7 @@ function highestOhm(circuit: Circuit): number {
 
 /** The next thicker wires one can buy: lower AWG numbers by twos, or the standard's next sections. */
 function thickerThan(wire: string): string[] {
-  const match = /(-?\d+(?:[.,]\d+)?)\s*(\D+)$/.exec(wire.trim())
+  const match = /^(-?\d+(?:[.,]\d+)?)\s*(AWG|mm2|mm²)$/iu.exec(wire.trim())
   if (!match) return []
   const number = Number(match[1]!.replace(',', '.'))
   if (match[2]!.trim().toUpperCase() === 'AWG')

@@ -235,7 +235,7 @@ function layOutTracks(plan: Plan): Line[] {
   const rows = new Map<string, { y: number; x: number }>()
   const step = Math.max(200, (rightmost - leftmost) / 14)
   let y = drawn.length > 0 ? lowest + step : 0
-  const longest = Math.max(1, ...plan.tracks.map((t) => t.count * t.lengthMm))
+  const longest = plan.tracks.reduce((most, t) => Math.max(most, t.count * t.lengthMm), 1)
   plan.tracks.forEach((t, i) => {
     if (lines[i]) return
     let row = rows.get(t.group)

@@ -80,7 +80,7 @@ export interface Envelope {
 export interface EnvelopeLimit {
   /** These only. */
   tracks?: ReadonlySet<number>
-  /** At most so many, those of highest own resistance; 4000 when left out. */
+  /** At most so many, those of highest own resistance; when left out 4000, fewer where one response costs much. */
   most?: number
 }
 
@@ -104,7 +104,8 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
   const empty: Envelope = { converged: base.converged, places: [], worst: undefined, arrangement: [], amp: 0 }
   if (trains.length === 0) return empty
   const { weakest, ohm: ownOhm } = weakestPlaces(circuit)
-  const asked = askedTracks(ownOhm, limit)
+  const affordable = Math.min(4000, Math.max(50, Math.floor(3e8 / circuit.layout.rows)))
+  const asked = askedTracks(ownOhm, limit.tracks, limit.most ?? affordable)
   // A turnout is one place for one train, however many legs it has.
   const seat = plan.tracks.map((t, i) => (t.fromHub >= 0 ? -1 - t.fromHub : t.toHub >= 0 ? -1 - t.toHub : i))
   const heaviest = trains[0]!
@@ -197,10 +198,13 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
   }
 }
 
-function askedTracks(ownOhm: Float64Array, limit: EnvelopeLimit): Uint8Array {
+function askedTracks(
+  ownOhm: Float64Array,
+  tracks: ReadonlySet<number> | undefined,
+  most: number,
+): Uint8Array {
   const asked = new Uint8Array(ownOhm.length)
-  const most = limit.most ?? 4000
-  const wanted = limit.tracks ? [...limit.tracks] : Array.from(ownOhm, (_, t) => t)
+  const wanted = tracks ? [...tracks] : Array.from(ownOhm, (_, t) => t)
   const list = wanted.length <= most ? wanted : wanted.sort((a, b) => ownOhm[b]! - ownOhm[a]!).slice(0, most)
   for (const t of list) asked[t] = 1
   return asked

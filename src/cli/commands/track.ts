@@ -34,6 +34,9 @@ import { evidenceText } from '../signal-text.js'
 import { runSpice, SpiceUnavailable } from '../spice.js'
 import { trackText } from '../track-text.js'
 
+/** Places of the rails beyond which proposals take minutes. */
+const LARGE = 40_000
+
 export const command: Command = {
   usage: ['track DESIGN [options]'],
   about: `Solves the network of rails and wires that the design describes: voltage at every place with the trains where they
@@ -74,7 +77,10 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   io.progress('solving the network …')
   const report = reportTrack(model, input, { terminator: !quick })
   if (args.on('spice')) await confirm(model, input, report, io)
-  const advice = quick ? undefined : adviseTrack(model, input)
+  const large = model.net.places.length > LARGE
+  if (large && !quick) io.note('Proposals are left out: the railroad is too large to solve it a dozen times.')
+  io.progress('solving what could be changed …')
+  const advice = quick || large ? undefined : adviseTrack(model, input)
   io.progress('')
   const svg = args.text('svg')
   if (svg !== undefined) writeDrawings(svg, model, report, io)
