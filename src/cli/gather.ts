@@ -97,7 +97,10 @@ export async function simulated(loaded: DesignFile, request: SimulateRequest, io
   return gathered
 }
 
-/** How often the fleet's addresses were really refreshed, on the output that the fleet runs on. */
+/**
+ * How often the fleet's addresses were really refreshed, on the output that the fleet runs on; nothing when the record
+ * is shorter than their time-outs.
+ */
 export function refreshOf(
   loaded: DesignFile,
   output: string,
@@ -109,12 +112,13 @@ export function refreshOf(
   if (!fleet) return []
   const { locomotives, input } = resolveTraffic(trafficInputOf({ ...loaded.design, fleet }))
   if (input.traffic.track !== output) return []
-  return refreshSeen(locomotives, reading.addresses, profileOfDesign(loaded).clauses.refresh, {
+  const evidence = refreshSeen(locomotives, reading.addresses, profileOfDesign(loaded).clauses.refresh, {
     origin,
     source,
     ranUs: reading.endUs - reading.startUs,
     about: output,
   })
+  return evidence.filter((e) => e.verdict !== 'undecided')
 }
 
 function isSimulated(chip: string): chip is SimulatedChip {

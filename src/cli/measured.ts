@@ -9,7 +9,7 @@ import { senderLimits } from '../standard/index.js'
 import { InputError, nearest } from '../units/index.js'
 import { readCapture } from './capturing.js'
 import type { Io } from './command.js'
-import { type Gathered, shown } from './gather.js'
+import { type Gathered, refreshOf, shown } from './gather.js'
 import { type DesignFile, profileOfDesign } from './read-design.js'
 
 type CaptureDesign = NonNullable<Design['captures']>[number]
@@ -125,6 +125,7 @@ async function one(loaded: DesignFile, capture: CaptureOf, gathered: Gathered, i
   gathered.evidence.push(
     ...judgeSignal(reading, profile, { ...origin, origin: 'measured', place: { file, channel } }),
   )
+  gathered.evidence.push(...refreshOf(loaded, name, reading, 'measured', origin.source))
   if (summary.analog) gathered.evidence.push(...judgeAnalog(summary.analog, profile, { ...origin, file }))
   if (reading.packets.total === 0) gathered.notes.push(`${file}: no packet in it`)
   for (const note of summary.notes) gathered.notes.push(`${file}: ${note}`)
