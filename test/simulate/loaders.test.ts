@@ -55,6 +55,29 @@ describe('ELF', () => {
     expect(loadFirmware(toHex(path), 'a.hex').flash).toEqual(image.flash)
   })
 
+  it.skipIf(!HAVE_COMPILER)(
+    'and its HEX agree where the data ends, with .bss, with .data alone, with neither',
+    () => {
+      const folder = workFolder()
+      const bodies = [
+        'static volatile char a[777]; volatile int b = 4; int main(void) { a[1] = b; for (;;) ; }',
+        'volatile int b = 4; int main(void) { b++; for (;;) ; }',
+        'int main(void) { for (;;) ; }',
+      ]
+      for (const mcu of ['atmega328p', 'atmega2560']) {
+        const ends = bodies.map((text) => {
+          const { path, bytes } = compile(folder, { text }, mcu)
+          return [loadFirmware(bytes, 'a.elf').dataEnd, loadFirmware(toHex(path), 'a.hex').dataEnd]
+        })
+        expect(ends[0]![1]).toBe(ends[0]![0])
+        expect(ends[1]![1]).toBe(ends[1]![0])
+        expect(ends[2]![1]).toBeUndefined()
+      }
+      const hex = loadFirmware(readFileSync(EXAMPLE_HEX), 'station.hex')
+      expect(hex.dataEnd).toBe(loadFirmware(readFileSync(EXAMPLE), 'station.elf').dataEnd)
+    },
+  )
+
   it('says what is wrong and where', () => {
     expect(complaint(patched((v) => v.setUint16(18, 62, true)))).toBe(
       'a.elf: an ELF file for an x86-64 computer; expected machine 83 (8-bit AVR) (at byte 18)',

@@ -4,6 +4,7 @@
  */
 import { InputError } from '../../units/index.js'
 import { type FirmwareImage, type FirmwareSymbol, joinPieces, MAX_FLASH_BYTES } from './image.js'
+import { dataEndFromStartup } from './startup.js'
 
 const EM_AVR = 83
 const DATA_SPACE = 0x800000
@@ -23,7 +24,8 @@ export function readElf(file: Uint8Array, name: string): FirmwareImage {
     symbols.filter((s) => s.name === wanted && s.kind === 'data').map((s) => s.address),
   )
   const image: FirmwareImage = { name, format: 'elf', flash, eeprom, symbols: symbols.filter(isUseful) }
-  if (end.length > 0) image.dataEnd = Math.max(...end)
+  const dataEnd = end.length > 0 ? Math.max(...end) : dataEndFromStartup(flash)
+  if (dataEnd !== undefined) image.dataEnd = dataEnd
   return image
 }
 

@@ -2,6 +2,8 @@
 import { InputError } from '../../units/index.js'
 import { type FirmwareImage, joinPieces, MAX_FLASH_BYTES } from './image.js'
 
+import { dataEndFromStartup } from './startup.js'
+
 /** Bytes of the longest line: colon, 5 + 255 bytes in two digits each, and room for blanks at its end. */
 const LONGEST_LINE = 600
 
@@ -73,7 +75,15 @@ export function readHex(file: Uint8Array, name: string): FirmwareImage {
         },
       ),
   )
-  return { name, format: 'hex', flash, eeprom: [], symbols: [] }
+  const dataEnd = dataEndFromStartup(flash)
+  return {
+    name,
+    format: 'hex',
+    flash,
+    eeprom: [],
+    symbols: [],
+    ...(dataEnd === undefined ? {} : { dataEnd }),
+  }
 }
 
 type Fail = (column: number, message: string) => InputError

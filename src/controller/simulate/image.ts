@@ -20,7 +20,7 @@ export interface FirmwareImage {
   eeprom: { start: number; bytes: Uint8Array }[]
   /** Empty for HEX, which has none. */
   symbols: FirmwareSymbol[]
-  /** First RAM address after .data, .bss and .noinit (data space), where known. */
+  /** First RAM address after the program's data, where known: from the symbols, or from the start-up code. */
   dataEnd?: number
 }
 
