@@ -4,6 +4,7 @@
  * E error byte, U unused or update. Sources: as in `decode.ts`.
  */
 import { errorByte } from './bits.js'
+import { cvName, cvNameAnywhere } from './cv-names.data.js'
 import { decodePacket } from './decode.js'
 import type { CvAccess, Packet, PacketOptions, Target } from './packet.js'
 import {
@@ -165,7 +166,7 @@ function partsOf(p: Packet, b: number[]): Part[] {
         ['0AAAAAAA', p.consist ? `consist address ${p.consist}, goes into CV19` : '0 leaves the consist'],
       ]
     case 'cv':
-      return [...to(p.target), ...cv('1110', p.access)]
+      return [...to(p.target), ...cv('1110', p.access, cvName(p.access.cv, 'multi-function'))]
     case 'cv-short':
       return [
         ...to(p.target),
@@ -249,10 +250,14 @@ function partsOf(p: Packet, b: number[]): Part[] {
       const board = boardParts(b)
       const output =
         p.output === 'whole' ? 'CDDD = 0000: the whole decoder' : `C = 1, DDD = ${p.output}: this output`
-      return [board.first, ['1aaaCDDD', `${board.second}; ${output}`], ...cv('1110', p.access)]
+      return [
+        board.first,
+        ['1aaaCDDD', `${board.second}; ${output}`],
+        ...cv('1110', p.access, cvName(p.access.cv, 'accessory')),
+      ]
     }
     case 'extended-accessory-cv':
-      return [...extended(b), ...cv('1110', p.access)]
+      return [...extended(b), ...cv('1110', p.access, cvName(p.access.cv, 'accessory'))]
     case 'accessory-cv-legacy': {
       const board = boardParts(b)
       return [
@@ -274,7 +279,7 @@ function partsOf(p: Packet, b: number[]): Part[] {
       return [first, ...p.data.map(plainData), ...tail]
     }
     case 'service-direct':
-      return cv('0111', p.access)
+      return cv('0111', p.access, cvNameAnywhere(p.access.cv))
     case 'service-register':
       return [
         [
@@ -346,7 +351,7 @@ function functions(p: Extract<Packet, { kind: 'functions' }>): Part[] {
 }
 
 /** `XXXXCCVV VVVVVVVV DDDDDDDD`, the same on the main (1110) and in service mode (0111). */
-function cv(front: string, a: CvAccess): Part[] {
+function cv(front: string, a: CvAccess, name: string | undefined): Part[] {
   const code = { verify: '01', write: '11', 'verify-bit': '10', 'write-bit': '10' }[a.op]
   const what = {
     verify: 'verify a byte',
@@ -357,7 +362,7 @@ function cv(front: string, a: CvAccess): Part[] {
   const where = front === '0111' ? 'service mode, direct' : 'CV access'
   const head: Part[] = [
     [`${front}CCVV`, `${where}; CC = ${code} ${what}; VV high bits of the CV number less 1`],
-    ['VVVVVVVV', `its low bits: CV${a.cv} travels as ${a.cv - 1}`],
+    ['VVVVVVVV', `its low bits: CV${a.cv}${name ? ` (${name})` : ''} travels as ${a.cv - 1}`],
   ]
   if (a.op === 'verify' || a.op === 'write') return [...head, ['DDDDDDDD', `value ${a.value}`]]
   const write = a.op === 'write-bit'

@@ -1,4 +1,5 @@
 /** `halfbit packet` as it is called, without a process. */
+import { readFileSync } from 'node:fs'
 import { parseArgs } from 'node:util'
 import { describe, expect, it } from 'vitest'
 import type { Arguments, ExitStatus, Io } from '../../src/cli/command.js'
@@ -91,4 +92,12 @@ describe('halfbit packet', () => {
     expect(error).toBeInstanceOf(InputError)
     expect((error as Error).message).toMatch(says)
   })
+
+  const page = readFileSync(new URL('../../docs/method/packets.md', import.meta.url), 'utf8')
+  const shown = [...page.matchAll(/^ {4}halfbit packet (.+)$/gm)].map((match) => match[1]!)
+  it('shows examples in the method page', () => expect(shown.length).toBeGreaterThan(5))
+  it.each([...shown, ...(command.examples ?? []).map((e) => e.replace('halfbit packet ', ''))])(
+    'the example %s works',
+    async (line) => expect((await call(line)).status).toBe(0),
+  )
 })
