@@ -101,6 +101,7 @@ export const KINDS: readonly KindInfo[] = [
       {
         name: 'group',
         says: `first function of the group: ${FUNCTION_GROUPS.join(', ')}; or the one of the first in --on`,
+        optional: true,
       },
       IN_GROUP,
     ],

@@ -31,6 +31,16 @@ function fieldOptions(): Command['options'] {
 }
 const FIELD_OPTIONS = fieldOptions()
 
+/** Names of the kinds in lines of at most `width` columns. */
+function kindNames(width: number): string {
+  const lines = ['']
+  for (const { kind } of KINDS) {
+    if (lines.at(-1)!.length + kind.length + 3 > width) lines.push('')
+    lines[lines.length - 1] += `  ${kind}`
+  }
+  return lines.join('\n')
+}
+
 interface ReadOptions extends Required<PacketOptions> {
   preamble: number
 }
@@ -44,7 +54,7 @@ export const command: Command = {
   about: `Bytes to words and words to bytes. HEX is one packet with its error byte: 37 74 43, 377443 or
 0x37,0x74,0x43; or its bits with their preamble, 11111111111111 0 00110111 0 …
 The kinds to make, with their fields: halfbit packet kinds.
-  ${KINDS.map((k) => k.kind).join(', ')}`,
+${kindNames(100)}`,
   options: {
     service: { type: 'boolean', help: 'first bytes 112 to 127 are service-mode packets' },
     offset: {
