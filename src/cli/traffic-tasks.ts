@@ -84,6 +84,8 @@ export async function runTraffic(
     }
   }
   io.progress('')
-  const of = (k: number) => policies.map((_, i) => results[2 * i + k]).filter((r) => r !== undefined)
+  // After Ctrl-C only policies with both results count.
+  const done = policies.map((_, i) => i).filter((i) => results[2 * i] && results[2 * i + 1])
+  const of = (k: number) => done.map((i) => results[2 * i + k]!)
   return { traffic, clean: of(0), dirty: of(1), points, carries, interrupted: io.signal.aborted }
 }

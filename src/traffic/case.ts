@@ -24,7 +24,16 @@ import {
   preambleNs,
   turnoutBytes,
 } from './packets.js'
-import { type Locomotive, named, type ResolvedTraffic, repeatsOf, tableOf, weightsOf } from './plan.js'
+import {
+  commandsPerSecond,
+  type Locomotive,
+  MOST_COMMANDS_PER_S,
+  named,
+  type ResolvedTraffic,
+  repeatsOf,
+  tableOf,
+  weightsOf,
+} from './plan.js'
 import {
   CHANGES,
   CONTENTS,
@@ -139,7 +148,7 @@ export function runCase(traffic: ResolvedTraffic, choice: CaseChoice): CaseResul
   const beforeNs = run.nowNs
   const linkBefore = { lost: commands.lostAtLink, busy: commands.linkBusyNs }
   const most = choice.mostPackets ?? MOST_PACKETS
-  if (forUs !== undefined) run.run(beforeNs + forUs * 1000, most)
+  if (forUs !== undefined) run.run(beforeNs + forUs * 1000, choice.mostPackets ?? Number.POSITIVE_INFINITY)
   else
     for (let stage = FIRST_STAGE; run.counts.packets < most; stage = run.counts.packets) {
       run.run(Number.POSITIVE_INFINITY, Math.min(stage, most - run.counts.packets))
@@ -151,6 +160,14 @@ export function runCase(traffic: ResolvedTraffic, choice: CaseChoice): CaseResul
     linkLoad: (commands.linkBusyNs - linkBefore.busy) / run.counts.timeNs,
   })
 }
+
+/** The greatest number of locomotives that {@link fleetOf} can make of a fleet. */
+export function mostLocomotives(locomotives: readonly Locomotive[]): number {
+  return locomotives.length + LONG_ADDRESSES - locomotives.filter((l) => l.long && l.address >= 128).length
+}
+
+/** 128 to 10239. */
+const LONG_ADDRESSES = 10112
 
 /** The first n locomotives; beyond the design's, more after its pattern at long addresses that are still free. */
 export function fleetOf(locomotives: readonly Locomotive[], n: number): Locomotive[] {
@@ -237,7 +254,9 @@ const NEAR_NS = 5e6
 /** Commands of so many locomotives: each gets as many as in the design, so rates grow with their number. */
 function commandPlan(traffic: ResolvedTraffic, locomotives: readonly Locomotive[]): CommandPlan {
   const design = traffic.input.traffic
-  const scale = locomotives.length / traffic.locomotives.length
+  // Far beyond what any station can send the figures do not change any more, only the time to calculate them does.
+  const most = MOST_COMMANDS_PER_S / Math.max(commandsPerSecond(design), 1e-9)
+  const scale = Math.min(locomotives.length / traffic.locomotives.length, most)
   const sources: CommandSource[] = []
   const turnouts = Int32Array.from({ length: design.turnouts }, (_, i) => i)
   for (const o of Object.values(design.operators ?? {})) {

@@ -105,7 +105,7 @@ export class CommandStream {
     const perSecond =
       plan.sources.reduce((sum, s) => sum + s.perSecond * s.burst, 0) +
       plan.script.reduce((sum, s) => sum + (s.everyNs > 0 ? 1e9 / s.everyNs : 0), 0)
-    this.#spanNs = Math.min(60e9, Math.max(1e8, (BLOCK_COMMANDS / Math.max(perSecond, 1e-9)) * 1e9))
+    this.#spanNs = Math.min(60e9, Math.max(1e5, (BLOCK_COMMANDS / Math.max(perSecond, 1e-9)) * 1e9))
   }
 
   /** No command will ever come. */

@@ -1,6 +1,6 @@
 /** Policies side by side, how many locomotives each carries, and which suits. */
 import { formatTimeUs } from '../units/index.js'
-import { type CaseChoice, type CaseResult, runCase } from './case.js'
+import { type CaseChoice, type CaseResult, mostLocomotives, runCase } from './case.js'
 import type { ResolvedTraffic } from './plan.js'
 
 /** What a table or a sweep needs of a case: small enough to come out of a worker. */
@@ -74,7 +74,7 @@ export function sweepTasks(traffic: ResolvedTraffic, policies: readonly string[]
   const { lost } = traffic.input.traffic
   return policies.flatMap((policy) =>
     [...new Set([0, lost])].flatMap((share) =>
-      sweepCounts(most).map((locomotives) => ({
+      sweepCounts(Math.min(most, mostLocomotives(traffic.locomotives))).map((locomotives) => ({
         policy,
         lost: share,
         locomotives,

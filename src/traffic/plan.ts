@@ -226,14 +226,17 @@ export function trafficFaults(input: TrafficInput): TrafficFault[] {
   }
   policyFaults(traffic, fault)
   memoryFaults(input, count, fault)
+  rateFaults(traffic, fault)
   for (const [key, o] of Object.entries(traffic.operators ?? {})) {
     const path = ['traffic', 'operators', key]
+    if (o.via !== 'panel' && !traffic.link) fault([...path, 'via'], `via ${o.via} needs traffic.link`)
     o.locomotives?.forEach((name, i) => void known([...path, 'locomotives', i], name))
     if (o.turnout > 0 && traffic.turnouts === 0)
       fault([...path, 'turnout'], 'turnouts are thrown, but traffic.turnouts is 0')
   }
   traffic.script?.forEach((e, i) => {
     const path = ['traffic', 'script', i]
+    if (e.via !== 'panel' && !traffic.link) fault([...path, 'via'], `via ${e.via} needs traffic.link`)
     if (e.do === 'turnout') {
       if (e.turnout === undefined) fault(path, 'a turnout event needs a turnout')
       else if (e.turnout > traffic.turnouts)
@@ -265,6 +268,41 @@ export function trafficFaults(input: TrafficInput): TrafficFault[] {
     if (trains.length === 0) fault(path, 'every locomotive is parked: nobody stops here')
   }
   return faults
+}
+
+/** A station sends some 130 packets a second: more commands than this are no railroad, and take for ever to simulate. */
+export const MOST_COMMANDS_PER_S = 2000
+const LONGEST_TURN_US = 60e6
+
+/** All commands of the design per second. */
+export function commandsPerSecond(traffic: TrafficDesign): number {
+  const sum = (list: readonly number[]) => list.reduce((a, b) => a + b, 0)
+  return (
+    sum(
+      Object.values(traffic.operators ?? {}).map(
+        (o) => o.count * (o.knob * o.commandsPerTurn + o.function + o.turnout + o.stop),
+      ),
+    ) +
+    sum(Object.values(traffic.stops ?? {}).map((s) => s.rate)) +
+    sum((traffic.script ?? []).map((e) => (e.every === undefined ? 0 : 1e6 / e.every)))
+  )
+}
+
+function rateFaults(traffic: TrafficDesign, fault: (path: (string | number)[], message: string) => void) {
+  const rate = commandsPerSecond(traffic)
+  if (rate > MOST_COMMANDS_PER_S)
+    fault(
+      ['traffic'],
+      `${Math.round(rate)} commands per second from operators, stops and script; at most ${MOST_COMMANDS_PER_S} are simulated`,
+    )
+  for (const [key, o] of Object.entries(traffic.operators ?? {})) {
+    const turnUs = o.commandsPerTurn * o.commandSpacing
+    if (turnUs > LONGEST_TURN_US)
+      fault(
+        ['traffic', 'operators', key, 'commandsPerTurn'],
+        `a turn of ${o.commandsPerTurn} commands lasts ${Math.round(turnUs / 1e6)} s; at most ${LONGEST_TURN_US / 1e6} s`,
+      )
+  }
 }
 
 function policyFaults(traffic: TrafficDesign, fault: (path: (string | number)[], message: string) => void) {

@@ -92,6 +92,8 @@ describe('halfbit traffic', () => {
     ['slots: 8', 'slots: 4', /railroad\.yaml:15:\d+: 4 slots; the fleet has 5/],
     ['slots: 8', 'slots: 200', /railroad\.yaml:15:\d+: 200 slots .* controller has 2048: room for 128/],
     ['trains: [goods]', 'trains: [good]', /railroad\.yaml:21:\d+: no locomotive "good".*"goods"/],
+    ['knob: 0.3 /s', 'knob: 90000 /s', /railroad\.yaml:14:\d+: 90000 commands per second/],
+    ['knob: 0.3 /s', 'commandsPerTurn: 900', /railroad\.yaml:19:\d+: a turn of 900 commands lasts 90 s/],
     ['turnouts: 6', 'turnouts: 0', /railroad\.yaml:19:\d+: turnouts are thrown/],
   ])('%s → %s is refused with its line', (from, to, message) => {
     const r = halfbit(DESIGN.replace(from, to))
@@ -148,6 +150,7 @@ it('stops soon when interrupted, with what is there', async () => {
     { progress: () => stop.abort(), signal: stop.signal },
   )
   expect(runs.interrupted).toBe(true)
-  expect(runs.clean).toHaveLength(1)
+  // The first policy has no figures on dirty track yet: it is left out.
+  expect(runs.clean).toEqual([])
   expect(runs.points).toEqual([])
 })

@@ -9,7 +9,7 @@ import {
   runCase,
   trafficFaults,
 } from '../../src/traffic/index.js'
-import { LOCOMOTIVE, OPERATOR, railroad, STOP_AT } from './sample.js'
+import { LINK, LOCOMOTIVE, OPERATOR, railroad, STOP_AT } from './sample.js'
 
 const run = (input: ReturnType<typeof railroad>, policy: PolicyDesign, lost = 0, forUs = 600e6) =>
   runCase(resolveTraffic({ ...input, traffic: { ...input.traffic, policies: { p: policy } } }), {
@@ -95,6 +95,7 @@ describe('any policy', () => {
           {
             seed: s.seed,
             turnouts: 9,
+            link: LINK,
             operators: { o: { ...OPERATOR, knob: s.knob, function: 2, turnout: 3, stop: 1, via: 'link' } },
             stops: { p: { ...STOP_AT, rate: 0.5 } },
           },
@@ -133,6 +134,7 @@ describe('what cannot be', () => {
     [{ a: LOCOMOTIVE }, { slots: 100, memory: 1024 }, /take 1600 bytes.*room for 64/],
     [{ a: LOCOMOTIVE }, { operators: { o: { ...OPERATOR, locomotives: ['b'] } } }, /no locomotive "b"/],
     [{ a: LOCOMOTIVE }, { operators: { o: { ...OPERATOR, turnout: 1 } } }, /turnouts is 0/],
+    [{ a: LOCOMOTIVE }, { operators: { o: { ...OPERATOR, via: 'link' as const } } }, /needs traffic\.link/],
     [
       { a: LOCOMOTIVE },
       { policies: { p: { ...DEFAULT_POLICY, table: ['F0-F4' as const] } } },
@@ -169,5 +171,42 @@ describe('what cannot be', () => {
   ])('%#', (fleet, traffic, message) => {
     expect(faults(fleet, traffic).join('\n')).toMatch(message)
     expect(() => resolveTraffic(railroad(fleet, traffic))).toThrow(/^(fleet|traffic)/)
+  })
+})
+
+describe('the way to the station', () => {
+  // 8 bytes of 10 bits at 19200 baud: 4.167 ms; with the reply 1 ms and 1.042 ms later the next may start.
+  const latency = (via: 'link' | 'automation', knob: number) => {
+    const input = railroad(
+      { a: { ...LOCOMOTIVE, count: 3 } },
+      { link: LINK, operators: { o: { ...OPERATOR, via, knob, function: 0 } } },
+    )
+    return run(input, DEFAULT_POLICY, 0, 3600e6)
+  }
+  it('takes the bytes over the link before the packet', () => {
+    const r = latency('link', 0.2)
+    const [speed] = r.latency
+    const link = speed!.whole.meanUs.value - speed!.first.meanUs.value
+    expect(link).toBeGreaterThan(4166)
+    expect(link).toBeLessThan(4300)
+    expect(r.linkLoad).toBeCloseTo(0.2 * 6.208e-3, 4)
+  })
+  it('waits half of a loop of the program in the mean', () => {
+    const [speed] = latency('automation', 0.2).latency
+    expect(speed!.whole.meanUs.value - speed!.first.meanUs.value).toBeCloseTo(4167 + 10e3, -3)
+  })
+  it('loses what a slow link cannot carry', () => {
+    const r = latency('link', 400)
+    expect(r.linkLoad).toBeCloseTo(1, 2)
+    expect(r.commands.lostAtLink).toBeGreaterThan(1e5)
+  })
+  it('plays a script at its times', () => {
+    const script = [
+      { at: 1e6, every: 10e6, do: 'speed' as const, locomotive: 'a', step: 5, via: 'panel' as const },
+      { at: 2e6, do: 'turnout' as const, turnout: 2, via: 'panel' as const },
+    ]
+    const r = run(railroad({ a: LOCOMOTIVE }, { script, turnouts: 4 }), DEFAULT_POLICY, 0, 600e6)
+    // The turnout was thrown once, in the ten seconds that do not count.
+    expect(r.latency.map((l) => l.commands)).toEqual([60, 0, 0, 0])
   })
 })

@@ -32,6 +32,15 @@ export const OPERATOR: OperatorDesign = {
   stop: 0,
 }
 
+export const LINK: NonNullable<TrafficDesign['link']> = {
+  baud: 19200,
+  bitsPerByte: 10,
+  commandBytes: 8,
+  replyBytes: 2,
+  replyAfter: 1000,
+  loop: 20e3,
+}
+
 export const STOP_AT: StopDesign = {
   kind: 'block',
   length: 900,

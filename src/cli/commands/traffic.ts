@@ -89,7 +89,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const capture = captureOf(args, loaded, input.traffic.track!)
   const firmware = firmwareOf(args, loaded, input.traffic.track!)
   const most = count(args, 'most', 0, 10000)
-  const forUs = quantityOption(args, 'for', 'time', { min: 1e6, max: 1000 * 3600e6, says: '1 s to 1000 h' })
+  const forUs = quantityOption(args, 'for', 'time', { min: 1e6, max: 100 * 3600e6, says: '1 s to 100 h' })
   const runs = await runTraffic(
     {
       input,
@@ -100,9 +100,12 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     },
     io,
   )
-  const k = policies.names.indexOf(policies.chosen)
+  const k = runs.clean.findIndex((r) => r.policy === policies.chosen)
   const clean = runs.clean[k]
-  if (!clean) throw new InputError('stopped before the first simulation was done')
+  if (!clean) {
+    io.note(`stopped before policy "${policies.chosen}" was done`)
+    return 3
+  }
   const profile = profileOfDesign(loaded, input.timing.cutoutUs > 0)
   const stops = stopsOf(runs.traffic, clean)
   const choice = bestPolicy(runs.clean.map(summarise), runs.dirty.map(summarise), input.traffic.limit)
