@@ -751,8 +751,8 @@ export class SignalReader implements EdgeSink {
       return
     }
     packets.total++
-    const first = bytes[0]!
-    const rightLength = length >= 3 && (length <= 6 || first === 253 || first === 254)
+    // Beyond six bytes only what the packet room knows as a longer form.
+    const rightLength = length >= 3 && (length <= 6 || isKnownLength(bytes.slice(0, length), this.#mode))
     const rightCheck = this.#check === 0
     const valid = rightLength && rightCheck
     const sent = this.#afterEndBit ? this.#run - 1 : this.#run
@@ -1076,6 +1076,10 @@ function strangeness(us: number): number {
   if (us < MIDPOINT_US)
     return Math.max(0, one.receiverMin - us, us - one.receiverMax) + Math.abs(us - 58) / 100
   return Math.max(0, zero.receiverMin - us) + Math.abs(us - 100) / 100
+}
+
+function isKnownLength(bytes: Uint8Array, mode: TrackMode): boolean {
+  return !decodePacket(bytes, { mode }).findings.some((f) => f.kind === 'length')
 }
 
 /** Bytes that no standard defines, or that one reserves. */

@@ -79,7 +79,8 @@ export function rmsCeilingVolt(c: {
   scale: keyof typeof SCALES
 }): number | undefined {
   if (c.profile === 'nmra' && c.edition === '2020') return undefined
-  return { small: 10, middle: 14, large: 18 }[SCALES[c.scale].column]
+  const { gaugeMm } = SCALES[c.scale]
+  return gaugeMm <= 6.5 ? 10 : gaugeMm < 32 ? 14 : 18
 }
 
 /** Preamble ones sent in operations; with the cut-out twelve complete ones must be left after the gap. */

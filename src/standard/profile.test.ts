@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { CLAUSE_IDS } from './clause.js'
+import { rmsCeilingVolt } from './clauses.data.js'
 import { marginWithin } from './evidence.js'
 import { PROFILES, type ProfileId, profileOf, senderLimits } from './profile.js'
 import { SCALES, type Scale } from './scale.js'
@@ -44,6 +45,17 @@ describe('profiles', () => {
     const { preamble } = profileOf({ profile: 'nmra', scale: 'N', cutout: false }).clauses
     expect(senderLimits(preamble, 'operations').min).toBe(14)
     expect(senderLimits(preamble, 'service').min).toBe(20)
+  })
+
+  // NEM 670:2013 4.2a with NEM 630:1982 2.1 (confirmed): nominal 8, 12, 16 V by gauge, 2 V more are allowed.
+  it.each([
+    ['Z', 10],
+    ['N', 14],
+    ['H0', 14],
+    ['1', 18],
+  ] as const)('has an RMS ceiling for %s of %s V', (scale, volt) => {
+    expect(rmsCeilingVolt({ profile: 'rcn', edition: '2013', scale })).toBe(volt)
+    expect(rmsCeilingVolt({ profile: 'nmra', edition: '2020', scale })).toBeUndefined()
   })
 
   it('names the editions there are', () => {

@@ -98,10 +98,9 @@ describe('the package', () => {
     expect(halfbit(['new', 'demo', '--example', 'flawed'], empty).status).toBe(0)
     const flawed = halfbit(['prove', 'demo/halfbit.yaml', '--for', '300 ms', '--json'], empty)
     expect(flawed.status, flawed.stderr).toBe(1)
-    expect(JSON.parse(flawed.stdout).about.inputs.map((i: { file: string }) => i.file)).toEqual([
-      'demo/halfbit.yaml',
-      'demo/firmware/station.elf',
-    ])
+    expect(JSON.parse(flawed.stdout).about.inputs.map((i: { file: string }) => i.file)).toEqual(
+      expect.arrayContaining(['demo/halfbit.yaml', 'demo/firmware/station.elf']),
+    )
   })
 
   it('gives each room to programs, without anything of Node', () => {
