@@ -1,113 +1,281 @@
 /**
  * Analog samples → edges, and what the shape of the signal says: slope, distortion, amplitude.
  *
- * The two plateaus are found from the head of the record; the level changes when the signal has gone a fifth of the
- * swing beyond the middle, and the edge is where it crossed the middle, interpolated between two samples.
+ * Samples are held until both plateaus are seen (a quiet start of any length goes by). The level changes when the
+ * signal has gone a fifth of the swing beyond the middle; the edge is where it crossed the middle, interpolated
+ * between two samples. The plateaus are followed slowly, so a supply that sags is still read.
  */
-import { HIGH, LOW } from '../signal/index.js'
-import { type Evidence, marginWithin, type Profile } from '../standard/index.js'
-import { formatNumber, formatTimeUs } from '../units/index.js'
+import { HIGH, LOW, OFF } from '../signal/index.js'
 
 /** Region over which the slope is judged: -4 to +4 V (S-9.1:2020 Table 2). */
 const SLOPE_VOLT = 4
+/** Share of the swing beyond the middle at which the level has changed. */
+const HYSTERESIS = 0.2
+/** A differential signal this long near zero is off: the slowest edge decoders must read is through in 4 us. */
+const OFF_US = 15
+/** A plateau shorter than this is no half-bit, us. */
+const PLATEAU_US = 20
+/** Samples held at most. */
+const HELD = 1 << 20
+const FIRST_LOOK = 1 << 14
+/** Samples that the plateaus are estimated from. */
+const LOOKED_AT = 1 << 14
+/** Changes of side that show a signal. */
+const ENOUGH = 16
+/** Weight of a new plateau in the running mean. */
+const FOLLOW = 1 / 32
+
+/** Slope of the passages through the judged region, V/us. */
+export interface SlopeReading {
+  /** Passages with at least two samples inside the region: their slope is measured. */
+  edges: number
+  slowest: number
+  slowestAtUs: number
+  mean: number
+  /** Passages with fewer samples inside: only a lower bound of their slope is known. */
+  coarse: number
+  /** The lowest of those bounds; Infinity when there are none. */
+  coarseBound: number
+  coarseAtUs: number
+}
 
 export interface AnalogReading {
   samples: number
   /** Spacing of the samples, us. */
   sampleUs: number
-  /** Plateaus and the middle between them, V. */
+  /** Smallest step between two values, V. */
+  stepVolt: number
+  /** Plateaus, in the mean, and the middle between them, V. */
   highVolt: number
   lowVolt: number
   middleVolt: number
-  /** Extremes of all samples, V. */
+  /** Extremes of all samples while there was a signal, V, and when. */
   maxVolt: number
   minVolt: number
+  peakAtUs: number
+  /** Over the time that the signal was not off, V. */
   rmsVolt: number
+  /** The least peak of any half-bit, V from zero, and when. */
+  weakestPeakVolt: number
+  weakestAtUs: number
   /** The signal has both polarities: a differential record, or two rails subtracted. */
   bipolar: boolean
-  /** Slope between -4 and +4 V around the middle, V/us; absent when the swing is too small. */
-  slope?: {
-    edges: number
-    slowest: number
-    mean: number
-    slowestAtUs: number /** Slope surely reached. */
-    sure: number
-  }
-  /** Farthest that an edge went back beyond the middle after crossing it, V. */
+  /** Absent when the swing does not reach over the judged region. */
+  slope?: SlopeReading
+  /** Farthest that the signal went back beyond the middle around a crossing, V. */
   distortion: { edges: number; worstVolt: number; worstAtUs: number }
 }
 
-/** Samples in the head from which the plateaus are found. */
-const HEAD = 20_000
+export interface AnalogStart {
+  /** Spacing of the samples in the head, ticks. */
+  sampleTicks: number
+  /** Uncertainty of an interpolated crossing as a share of the spacing. */
+  share: number
+  /** How the share is known. */
+  says: string
+}
+
+export interface AnalogEvents {
+  /** Once, before the first change. */
+  begin(start: AnalogStart): void
+  change(tick: number, level: number): void
+}
 
 export class AnalogTracker {
-  readonly #change: (tick: number, level: number) => void
+  /** A sample beyond the window was seen. */
+  past = false
+  readonly #events: AnalogEvents
   readonly #tickUs: number
-  #head: { ticks: number[]; volts: number[] } | undefined = { ticks: [], volts: [] }
+  readonly #leastSwing: number
+  #from = Number.NEGATIVE_INFINITY
+  #to = Number.POSITIVE_INFINITY
+  #begun = false
+
+  #heldTicks = new Float64Array(FIRST_LOOK)
+  #heldVolts = new Float64Array(FIRST_LOOK)
+  #held = 0
+  #nextLook = FIRST_LOOK
+
   #high = 0
   #low = 0
   #middle = 0
   #up = 0
   #down = 0
-  #level = -1
+  #bipolar = false
+  #stepVolt = 0
+  #gapTicks = Number.POSITIVE_INFINITY
+  readonly #offTicks: number
+
   #samples = 0
   #firstTick = 0
   #lastTick = 0
   #lastVolt = 0
-  #sum = 0
+  #squares = 0
+  #driven = 0
   #max = Number.NEGATIVE_INFINITY
   #min = Number.POSITIVE_INFINITY
-  // The passage that is going on.
+  #maxAt = 0
+  #minAt = 0
+
+  /** The last plateau: HIGH, LOW, or OFF. */
+  #level: number = OFF
+  /** When the signal entered the band around the middle; NaN outside it. */
+  #bandSince = Number.NaN
+  /** Last crossing of the middle since the plateau; NaN when there was none. */
   #crossed = Number.NaN
   #firstCrossed = Number.NaN
+  /** Farthest back to the old side after the first crossing, and farthest over without arriving, V. */
   #back = 0
-  #slopeFrom = Number.NaN
-  #slopeFromSample = Number.NaN
-  #edges = 0
-  #worst = 0
-  #worstAt = 0
+  #over = 0
+
+  // The half-bit that is going on.
+  #halfSince = Number.NaN
+  #beyondSum = 0
+  #beyondCount = 0
+  #plateauSum = 0
+  #plateauCount = 0
+  #peak = 0
+  #weakest = Number.POSITIVE_INFINITY
+  #weakestAt = 0
+  readonly #plateauMean = [0, 0]
+  readonly #plateaus = [0, 0]
+
+  // The passage through the judged region.
+  #leftAt = Number.NaN
+  #leftSample = 0
+  #falling = false
+  #inside = 0
   #slopes = 0
   #slopeSum = 0
   #slowest = Number.POSITIVE_INFINITY
   #slowestAt = 0
-  #sure = Number.POSITIVE_INFINITY
+  #coarse = 0
+  #coarseBound = Number.POSITIVE_INFINITY
+  #coarseAt = 0
 
-  constructor(tickUs: number, change: (tick: number, level: number) => void) {
+  #edges = 0
+  #worst = 0
+  #worstAt = 0
+
+  /**
+   * @param leastSwing smallest difference of the plateaus that is a signal, in the unit of the samples.
+   */
+  constructor(tickUs: number, events: AnalogEvents, leastSwing = 0.5) {
     this.#tickUs = tickUs
-    this.#change = change
+    this.#events = events
+    this.#leastSwing = leastSwing
+    this.#offTicks = OFF_US / tickUs
+  }
+
+  /** Samples outside are not looked at. */
+  setWindow(from: number, to: number): void {
+    this.#from = from
+    this.#to = to
   }
 
   /** @param tick time, not falling; @param volt finite. */
   add(tick: number, volt: number): void {
-    if (this.#head) {
-      this.#head.ticks.push(tick)
-      this.#head.volts.push(volt)
-      if (this.#head.ticks.length >= HEAD) this.#begin()
+    if (tick < this.#from) return
+    if (tick > this.#to) {
+      this.past = true
       return
     }
-    this.#sample(tick, volt)
+    if (this.#begun) this.#sample(tick, volt)
+    else this.#hold(tick, volt)
   }
 
-  /** Plateaus are the medians of the upper and the lower half of the swing. */
-  #begin(): void {
-    const head = this.#head!
-    this.#head = undefined
-    const sorted = Float64Array.from(head.volts).sort()
-    const n = sorted.length
-    if (n > 0) {
-      const middle = (sorted[Math.floor(n * 0.02)]! + sorted[Math.ceil(n * 0.98) - 1]!) / 2
-      const upper = sorted.filter((v) => v > middle)
-      const lower = sorted.filter((v) => v <= middle)
-      this.#high = upper.length > 0 ? upper[upper.length >> 1]! : middle
-      this.#low = lower.length > 0 ? lower[lower.length >> 1]! : middle
-      // A track signal is symmetric about zero; a probe on one rail or a logic pin is not.
-      const swing = this.#high - this.#low
-      const centre = (this.#high + this.#low) / 2
-      this.#middle = this.#low < 0 && this.#high > 0 && Math.abs(centre) < swing / 10 ? 0 : centre
-      this.#up = this.#middle + swing / 5
-      this.#down = this.#middle - swing / 5
+  #hold(tick: number, volt: number): void {
+    if (this.#held === this.#heldTicks.length) {
+      if (this.#held === HELD) this.#letGo(HELD / 2)
+      else {
+        this.#heldTicks = grown(this.#heldTicks)
+        this.#heldVolts = grown(this.#heldVolts)
+      }
     }
-    for (let i = 0; i < n; i++) this.#sample(head.ticks[i]!, head.volts[i]!)
+    this.#heldTicks[this.#held] = tick
+    this.#heldVolts[this.#held] = volt
+    this.#held++
+    if (this.#held < this.#nextLook) return
+    this.#look(ENOUGH)
+    this.#nextLook = Math.min(this.#nextLook * 2, HELD)
+  }
+
+  /** The oldest held samples show no signal. */
+  #letGo(count: number): void {
+    if (this.#samples === 0) this.#firstTick = this.#heldTicks[0]!
+    this.#samples += count
+    this.#heldTicks.copyWithin(0, count)
+    this.#heldVolts.copyWithin(0, count)
+    this.#held -= count
+  }
+
+  /** Begin if the held samples show a signal that changes sides often enough. */
+  #look(enough: number): void {
+    const n = this.#held
+    const volts = this.#heldVolts.subarray(0, n)
+    const stride = Math.max(1, Math.floor(n / LOOKED_AT))
+    const sorted = volts.filter((_, i) => i % stride === 0).sort()
+    if (sorted.length === 0) return
+    const lowest = sorted[Math.floor(sorted.length * 0.005)]!
+    const highest = sorted[Math.ceil(sorted.length * 0.995) - 1]!
+    const range = highest - lowest
+    if (!(range >= this.#leastSwing)) return
+    const middle = (highest + lowest) / 2
+    const up = middle + range / 4
+    const down = middle - range / 4
+    let changes = 0
+    let side = 0
+    for (let i = 0; i < n; i++) {
+      const v = volts[i]!
+      const now = v > up ? 1 : v < down ? -1 : side
+      if (now !== side && side !== 0) changes++
+      side = now
+    }
+    const spanUs = (this.#heldTicks[n - 1]! - this.#heldTicks[0]!) * this.#tickUs
+    // Noise changes sides more often than a track signal can.
+    if (changes < enough || spanUs < changes * PLATEAU_US) return
+    const highs = sorted.filter((v) => v > up)
+    const lows = sorted.filter((v) => v < down)
+    this.#stepVolt = smallestStep(sorted)
+    this.#setLevels(lows[lows.length >> 1]!, highs[highs.length >> 1]!)
+    this.#start()
+  }
+
+  #setLevels(low: number, high: number): void {
+    this.#high = high
+    this.#low = low
+    const swing = high - low
+    const centre = (high + low) / 2
+    // A track signal is symmetric about zero; a probe on one rail or a logic pin is not.
+    this.#bipolar = Math.abs(centre) < swing / 10
+    this.#middle = this.#bipolar ? 0 : centre
+    this.#up = this.#middle + swing * HYSTERESIS
+    this.#down = this.#middle - swing * HYSTERESIS
+  }
+
+  #start(): void {
+    const n = this.#held
+    const ticks = this.#heldTicks
+    const volts = this.#heldVolts
+    const sampleTicks = medianStep(ticks, n)
+    // A pause of many samples is a gap in the record.
+    this.#gapTicks = Math.max(8 * sampleTicks, PLATEAU_US / 2 / this.#tickUs)
+    const inside = insideOf(volts, n, this.#low, this.#high)
+    const share = inside >= 2 ? 0.1 : inside >= 1 ? 0.5 : 1
+    this.#begun = true
+    this.#events.begin({
+      sampleTicks,
+      share,
+      says: [
+        'spacing of the samples: edges are faster, no sample lies inside them',
+        'half the spacing of the samples, one of which lies inside an edge',
+        'a tenth of the spacing of the samples, by interpolation between those inside an edge',
+      ][Math.min(inside, 2)]!,
+    })
+    this.#held = 0
+    for (let i = 0; i < n; i++) this.#sample(ticks[i]!, volts[i]!)
+    this.#heldTicks = new Float64Array(0)
+    this.#heldVolts = new Float64Array(0)
   }
 
   #sample(tick: number, volt: number): void {
@@ -115,215 +283,270 @@ export class AnalogTracker {
     const beforeTick = this.#lastTick
     this.#lastVolt = volt
     this.#lastTick = tick
-    this.#sum += volt * volt
-    if (volt > this.#max) this.#max = volt
-    if (volt < this.#min) this.#min = volt
-    if (this.#samples++ === 0) {
-      this.#firstTick = tick
+    if (volt > this.#max) {
+      this.#max = volt
+      this.#maxAt = tick
+    }
+    if (volt < this.#min) {
+      this.#min = volt
+      this.#minAt = tick
+    }
+    const first = this.#samples === 0
+    if (first) this.#firstTick = tick
+    this.#samples++
+    if (this.#level !== OFF) {
+      this.#squares += volt * volt
+      this.#driven++
+    }
+    if (first || tick - beforeTick > this.#gapTicks) {
+      if (!first) this.#leave(beforeTick)
+      this.#arrive(tick, volt, tick, volt)
       return
     }
+    this.#slope(beforeTick, before, tick, volt)
     const middle = this.#middle
     if (before < middle !== volt < middle) {
       this.#crossed = beforeTick + ((middle - before) / (volt - before)) * (tick - beforeTick)
       if (Number.isNaN(this.#firstCrossed)) this.#firstCrossed = this.#crossed
     }
-    this.#slope(beforeTick, before, tick, volt)
-    // After the first crossing every return beyond the middle is distortion.
-    if (!Number.isNaN(this.#firstCrossed) && this.#level >= 0) {
-      const beyond = this.#level === HIGH ? volt - middle : middle - volt
-      if (beyond > this.#back) this.#back = beyond
-    }
-    if (this.#level !== HIGH && volt > this.#up) this.#flip(HIGH, tick)
-    else if (this.#level !== LOW && volt < this.#down) this.#flip(LOW, tick)
-    else if (this.#level === HIGH ? volt > this.#up : this.#level === LOW && volt < this.#down) {
-      // Back on the old plateau without having changed: a dip, no edge.
-      if (!Number.isNaN(this.#firstCrossed)) this.#endPassage(false)
-    }
+    if (volt < this.#up && volt > this.#down) this.#inBand(beforeTick, before, tick, volt)
+    else this.#arrive(beforeTick, before, tick, volt)
   }
 
-  #flip(level: number, tick: number): void {
-    const known = this.#level >= 0
-    this.#level = level
-    if (!known) {
-      this.#change(tick, level)
-      this.#firstCrossed = Number.NaN
-      return
+  #inBand(beforeTick: number, before: number, tick: number, volt: number): void {
+    if (this.#level === OFF) return
+    if (Number.isNaN(this.#bandSince)) {
+      const edge = before >= this.#up ? this.#up : this.#down
+      this.#bandSince =
+        before === volt ? tick : beforeTick + ((edge - before) / (volt - before)) * (tick - beforeTick)
     }
-    // The last crossing is where the signal stayed on the new side.
-    this.#change(this.#crossed, level)
-    this.#endPassage(true)
+    if (!Number.isNaN(this.#firstCrossed)) {
+      const old = this.#level === HIGH ? volt - this.#middle : this.#middle - volt
+      if (old > this.#back) this.#back = old
+      if (-old > this.#over) this.#over = -old
+    }
+    if (this.#bipolar && tick - this.#bandSince > this.#offTicks) this.#leave(this.#bandSince)
   }
 
-  #endPassage(counts: boolean): void {
-    if (counts) {
+  /** Beyond the band: on a plateau, the old one or the other. */
+  #arrive(beforeTick: number, before: number, tick: number, volt: number): void {
+    const level = volt >= this.#up ? HIGH : volt <= this.#down ? LOW : OFF
+    if (level === OFF) return
+    if (this.#level === OFF) {
+      const edge = level === HIGH ? this.#up : this.#down
+      const inside = before > this.#down && before < this.#up && tick > beforeTick
+      this.#change(
+        inside ? beforeTick + ((edge - before) / (volt - before)) * (tick - beforeTick) : tick,
+        level,
+      )
+      this.#halfSince = Number.NaN
+    } else if (level !== this.#level) {
+      // The last crossing is where the signal stayed on the new side.
+      const crossed = this.#crossed
+      this.#endHalf(crossed)
       this.#edges++
-      if (this.#back > this.#worst && this.#crossed !== this.#firstCrossed) {
-        this.#worst = this.#back
-        this.#worstAt = this.#crossed
-      }
-    } else if (this.#back > this.#worst) {
-      this.#worst = this.#back
-      this.#worstAt = this.#lastTick
+      if (this.#crossed !== this.#firstCrossed) this.#distorted(this.#back, crossed)
+      this.#change(crossed, level)
+      this.#halfSince = crossed
+    } else if (!Number.isNaN(this.#firstCrossed)) {
+      // Back on the old plateau without having arrived at the other: a dip, no edge.
+      this.#distorted(this.#over, this.#firstCrossed)
     }
+    this.#bandSince = Number.NaN
+    this.#crossed = Number.NaN
     this.#firstCrossed = Number.NaN
     this.#back = 0
+    this.#over = 0
+    const size = Math.abs(volt)
+    if (size > this.#peak) this.#peak = size
+    this.#beyondSum += volt
+    this.#beyondCount++
+    // Samples on the way do not belong to the plateau.
+    if (Math.abs(volt - (level === HIGH ? this.#high : this.#low)) > (this.#high - this.#low) / 20) return
+    this.#plateauSum += volt
+    this.#plateauCount++
   }
 
-  /** Time from one side of the judged region to the other. */
-  #slope(t0: number, v0: number, t1: number, v1: number): void {
-    const low = this.#middle - SLOPE_VOLT
-    const high = this.#middle + SLOPE_VOLT
-    const at = (v: number) => t0 + ((v - v0) / (v1 - v0)) * (t1 - t0)
-    const rising = v1 > v0
-    const [enter, leave] = rising ? [low, high] : [high, low]
-    const passes = (v: number) => (rising ? v0 <= v && v1 > v : v0 >= v && v1 < v)
-    if (passes(enter)) {
-      this.#slopeFrom = at(enter)
-      this.#slopeFromSample = t0
+  /** Off from `tick` on. */
+  #leave(tick: number): void {
+    if (this.#level !== OFF) {
+      if (!Number.isNaN(this.#halfSince)) this.#endHalf(tick)
+      this.#change(tick, OFF)
     }
-    if (passes(leave) && !Number.isNaN(this.#slopeFrom)) {
-      const us = (at(leave) - this.#slopeFrom) * this.#tickUs
-      const surelyUs = (t1 - this.#slopeFromSample) * this.#tickUs
+    this.#bandSince = Number.NaN
+    this.#crossed = Number.NaN
+    this.#firstCrossed = Number.NaN
+    this.#leftAt = Number.NaN
+    this.#halfSince = Number.NaN
+    this.#back = 0
+    this.#over = 0
+  }
+
+  #change(tick: number, level: number): void {
+    this.#level = level
+    this.#peak = 0
+    this.#beyondSum = 0
+    this.#beyondCount = 0
+    this.#plateauSum = 0
+    this.#plateauCount = 0
+    this.#events.change(tick, level)
+  }
+
+  #endHalf(tick: number): void {
+    const since = this.#halfSince
+    if (Number.isNaN(since) || (tick - since) * this.#tickUs < PLATEAU_US || this.#beyondCount === 0) return
+    if (this.#peak < this.#weakest) {
+      this.#weakest = this.#peak
+      this.#weakestAt = since
+    }
+    const level = this.#level
+    const mean =
+      this.#plateauCount > 0 ? this.#plateauSum / this.#plateauCount : this.#beyondSum / this.#beyondCount
+    this.#plateauMean[level]! += mean
+    this.#plateaus[level]!++
+    if (level === HIGH) this.#setLevels(this.#low, this.#high + (mean - this.#high) * FOLLOW)
+    else this.#setLevels(this.#low + (mean - this.#low) * FOLLOW, this.#high)
+  }
+
+  #distorted(volt: number, tick: number): void {
+    if (volt <= this.#worst) return
+    this.#worst = volt
+    this.#worstAt = tick
+  }
+
+  /** From leaving the judged region's one side for the last time to arriving at its other side. */
+  #slope(t0: number, v0: number, t1: number, v1: number): void {
+    const high = this.#middle + SLOPE_VOLT
+    const low = this.#middle - SLOPE_VOLT
+    if (v1 < high && v1 > low) this.#inside++
+    const at = (v: number) => t0 + ((v - v0) / (v1 - v0)) * (t1 - t0)
+    if (v1 < v0) {
+      if (v0 >= high && v1 < high) this.#leaveSide(at(high), t0, true, v1 > low ? 1 : 0)
+      if (v0 > low && v1 <= low && this.#falling) this.#passed(at(low), t1)
+    } else if (v1 > v0) {
+      if (v0 <= low && v1 > low) this.#leaveSide(at(low), t0, false, v1 < high ? 1 : 0)
+      if (v0 < high && v1 >= high && !this.#falling) this.#passed(at(high), t1)
+    }
+  }
+
+  #leaveSide(at: number, sample: number, falling: boolean, inside: number): void {
+    this.#leftAt = at
+    this.#leftSample = sample
+    this.#falling = falling
+    this.#inside = inside
+  }
+
+  #passed(at: number, sample: number): void {
+    if (Number.isNaN(this.#leftAt)) return
+    const us = (at - this.#leftAt) * this.#tickUs
+    const atMostUs = (sample - this.#leftSample) * this.#tickUs
+    if (this.#inside >= 2) {
       const slope = (2 * SLOPE_VOLT) / us
       this.#slopes++
       this.#slopeSum += slope
       if (slope < this.#slowest) {
         this.#slowest = slope
-        this.#slowestAt = t1
+        this.#slowestAt = this.#leftAt
       }
-      this.#sure = Math.min(this.#sure, (2 * SLOPE_VOLT) / surelyUs)
-      this.#slopeFrom = Number.NaN
+    } else {
+      const bound = (2 * SLOPE_VOLT) / atMostUs
+      this.#coarse++
+      if (bound < this.#coarseBound) {
+        this.#coarseBound = bound
+        this.#coarseAt = this.#leftAt
+      }
     }
+    this.#leftAt = Number.NaN
   }
 
+  /** End of the record. Begins, if it has not, with whatever signal the held samples show. */
   finish(): AnalogReading {
-    if (this.#head) this.#begin()
+    if (!this.#begun) this.#look(1)
+    if (!this.#begun) {
+      const n = this.#held
+      this.#events.begin({
+        sampleTicks: medianStep(this.#heldTicks, n),
+        share: 1,
+        says: 'spacing of the samples',
+      })
+      if (n > 0) this.#letGo(n)
+    }
     const n = this.#samples
+    const us = (tick: number) => tick * this.#tickUs
+    const mean = (level: number, otherwise: number) =>
+      this.#plateaus[level]! > 0 ? this.#plateauMean[level]! / this.#plateaus[level]! : otherwise
+    const seen = this.#begun
     const reading: AnalogReading = {
       samples: n,
-      sampleUs: n > 1 ? ((this.#lastTick - this.#firstTick) * this.#tickUs) / (n - 1) : 0,
-      highVolt: this.#high,
-      lowVolt: this.#low,
+      sampleUs: n > 1 && seen ? us(this.#lastTick - this.#firstTick) / (n - 1) : 0,
+      stepVolt: this.#stepVolt,
+      highVolt: mean(HIGH, this.#high),
+      lowVolt: mean(LOW, this.#low),
       middleVolt: this.#middle,
-      maxVolt: n > 0 ? this.#max : 0,
-      minVolt: n > 0 ? this.#min : 0,
-      rmsVolt: n > 0 ? Math.sqrt(this.#sum / n) : 0,
-      bipolar: this.#low < -1 && this.#high > 1,
-      distortion: { edges: this.#edges, worstVolt: this.#worst, worstAtUs: this.#worstAt * this.#tickUs },
+      maxVolt: seen ? this.#max : 0,
+      minVolt: seen ? this.#min : 0,
+      peakAtUs: us(this.#max > -this.#min ? this.#maxAt : this.#minAt),
+      rmsVolt: this.#driven > 0 ? Math.sqrt(this.#squares / this.#driven) : 0,
+      weakestPeakVolt: Number.isFinite(this.#weakest) ? this.#weakest : 0,
+      weakestAtUs: us(this.#weakestAt),
+      bipolar: seen && this.#bipolar,
+      distortion: { edges: this.#edges, worstVolt: this.#worst, worstAtUs: us(this.#worstAt) },
     }
-    if (this.#slopes > 0) {
+    if (this.#slopes + this.#coarse > 0) {
       reading.slope = {
         edges: this.#slopes,
         slowest: this.#slowest,
-        mean: this.#slopeSum / this.#slopes,
-        slowestAtUs: this.#slowestAt * this.#tickUs,
-        sure: this.#sure,
+        slowestAtUs: us(this.#slowestAt),
+        mean: this.#slopes > 0 ? this.#slopeSum / this.#slopes : 0,
+        coarse: this.#coarse,
+        coarseBound: this.#coarseBound,
+        coarseAtUs: us(this.#coarseAt),
       }
     }
     return reading
   }
 }
 
-export interface AnalogAbout {
-  source: string
-  about?: string
-  file?: string
-  probe: 'rails' | 'logic'
+function grown(list: Float64Array<ArrayBuffer>): Float64Array<ArrayBuffer> {
+  const longer = new Float64Array(list.length * 2)
+  longer.set(list)
+  return longer
 }
 
-/** Evidence on slope, distortion and amplitude. Only a record with both polarities, at the rails, shows them. */
-export function judgeAnalog(reading: AnalogReading, profile: Profile, about: AnalogAbout): Evidence[] {
-  if (about.probe === 'logic' || !reading.bipolar || reading.samples < 100) return []
-  const evidence: Evidence[] = []
-  const { clauses } = profile
-  const { slope, distortion, sampleUs } = reading
-  const add = (
-    clause: 'edge-rate' | 'crossing-distortion' | 'track-voltage-max' | 'track-voltage-min',
-    low: number,
-    high: number,
-    verdict: Evidence['verdict'],
-    because: string,
-    timeUs?: number,
-  ) => {
-    const one: Evidence = {
-      clause,
-      origin: 'measured',
-      verdict,
-      value: { low, high, unit: clauses[clause].unit },
-      margin: marginWithin(low, high, clauses[clause].sender),
-      where: {
-        ...(about.file === undefined ? {} : { file: about.file }),
-        ...(timeUs === undefined ? {} : { timeUs }),
-      },
-      because: `${about.source}: ${because}`,
+function medianStep(ticks: Float64Array, count: number): number {
+  const steps = new Float64Array(Math.min(count - 1, LOOKED_AT))
+  if (!(steps.length > 0)) return 0
+  for (let i = 0; i < steps.length; i++) steps[i] = ticks[i + 1]! - ticks[i]!
+  return steps.sort()[steps.length >> 1]!
+}
+
+function smallestStep(sorted: Float64Array): number {
+  let least = Number.POSITIVE_INFINITY
+  for (let i = 1; i < sorted.length; i++) {
+    const step = sorted[i]! - sorted[i - 1]!
+    if (step > 1e-9 && step < least) least = step
+  }
+  return Number.isFinite(least) ? least : 0
+}
+
+/** Samples strictly between a tenth and nine tenths of the swing that nine in ten edges have at least. */
+function insideOf(volts: Float64Array, count: number, low: number, high: number): number {
+  const top = high - (high - low) / 10
+  const bottom = low + (high - low) / 10
+  const counts: number[] = []
+  let side = 0
+  let inside = 0
+  for (let i = 0; i < count; i++) {
+    const v = volts[i]!
+    if (v > bottom && v < top) {
+      inside++
+      continue
     }
-    if (about.about !== undefined) one.about = about.about
-    evidence.push(one)
+    const now = v >= top ? 1 : -1
+    if (side !== 0 && now !== side) counts.push(inside)
+    side = now
+    inside = 0
   }
-  if (slope) {
-    const min = clauses['edge-rate'].sender.min ?? 0
-    const receiver = clauses['edge-rate'].receiver?.min ?? min
-    const says = `the slowest of ${slope.edges} passages from -4 to +4 V or back goes ${formatNumber(slope.slowest, 3)} V/us`
-    const neededUs = (2 * SLOPE_VOLT) / min
-    if (slope.sure >= min)
-      add('edge-rate', slope.slowest, Math.max(slope.mean, slope.slowest), 'met', says, slope.slowestAtUs)
-    else if (sampleUs * 3 <= neededUs) {
-      const verdict = slope.slowest >= min ? 'met' : 'broken'
-      const tail =
-        verdict === 'met'
-          ? ''
-          : slope.slowest >= receiver
-            ? '; decoders should still read it'
-            : '; decoders need not read it'
-      add(
-        'edge-rate',
-        slope.slowest,
-        Math.max(slope.mean, slope.slowest),
-        verdict,
-        says + tail,
-        slope.slowestAtUs,
-      )
-    } else {
-      const rate = formatNumber(3e3 / neededUs, 2)
-      add(
-        'edge-rate',
-        slope.slowest,
-        Math.max(slope.mean, slope.slowest),
-        'undecided',
-        `${says}; sampled every ${formatTimeUs(sampleUs)} this cannot be told, ${rate} kS/s would do`,
-        slope.slowestAtUs,
-      )
-    }
-  }
-  if (distortion.edges > 0) {
-    const max = clauses['crossing-distortion'].sender.max ?? 2
-    const verdict = distortion.worstVolt > max ? 'broken' : 'met'
-    add(
-      'crossing-distortion',
-      0,
-      distortion.worstVolt,
-      verdict,
-      `after crossing zero an edge goes back by up to ${formatNumber(distortion.worstVolt, 3)} V`,
-      distortion.worstVolt > 0 ? distortion.worstAtUs : undefined,
-    )
-  }
-  const peak = Math.max(reading.maxVolt, -reading.minVolt)
-  const plateau = Math.min(reading.highVolt, -reading.lowVolt)
-  const max = clauses['track-voltage-max'].sender.max ?? Number.POSITIVE_INFINITY
-  const min = clauses['track-voltage-min'].sender.min ?? 0
-  add(
-    'track-voltage-max',
-    plateau,
-    peak,
-    peak > max ? 'broken' : 'met',
-    `peaks reach ${formatNumber(peak, 4)} V, plateaus ${formatNumber(reading.highVolt, 4)} and ${formatNumber(reading.lowVolt, 4)} V, RMS ${formatNumber(reading.rmsVolt, 4)} V`,
-  )
-  add(
-    'track-voltage-min',
-    plateau,
-    plateau,
-    plateau < min ? 'broken' : 'met',
-    `the lower plateau has ${formatNumber(plateau, 4)} V`,
-  )
-  return evidence
+  if (counts.length === 0) return 0
+  return counts.sort((a, b) => a - b)[Math.floor(counts.length / 10)]!
 }

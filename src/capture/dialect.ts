@@ -18,6 +18,8 @@ export interface Dialect {
   unitUs: number | undefined
   /** Sampling rate the file states, Hz. */
   rateHz: number | undefined
+  /** Length of one unit of each column, V: a column of mV has 0.001. */
+  voltsPerUnit: number[]
   /** Rows of the head, as text. */
   rows: string[][]
   /** Line of the first row, from 1. */
@@ -60,19 +62,10 @@ export function sniff(text: string, complete: boolean): Dialect {
   const lines = text.replace(/^\ufeff/, '').split(/\r?\n/)
   if (!complete || lines.at(-1) === '') lines.pop()
   const used = lines.slice(0, HEAD_LINES_MOST)
-  // A few rows at the end tell delimiter and decimal point; only the best of them is read over the whole head.
-  let best: { score: number; delimiter: string; decimal: string } | undefined
-  for (const delimiter of DELIMITERS) {
-    for (const decimal of ['.', ',']) {
-      if (decimal === delimiter) continue
-      const found = rowsOf(used.slice(-TRIAL_LINES), delimiter, decimal)
-      if (found === undefined) continue
-      // More columns say more; a decimal comma only where it is needed.
-      const score = found.rows.length * found.rows[0]!.length - (decimal === ',' ? 0.5 : 0)
-      if (best === undefined || score > best.score) best = { score, delimiter, decimal }
-    }
-  }
-  if (best === undefined) {
+  // A few rows at the end tell the delimiter; the decimal point is looked for over the whole head.
+  const delimiter = bestOf(used.slice(-TRIAL_LINES), DELIMITERS)?.delimiter
+  const best = delimiter === undefined ? undefined : bestOf(used, [delimiter])
+  if (delimiter === undefined || best === undefined) {
     const at = used.findIndex((l) => l.trim() !== '')
     const line = at < 0 ? 1 : at + 1
     const found = at < 0 ? 'nothing' : JSON.stringify(used[at]!.slice(0, 60))
@@ -81,17 +74,16 @@ export function sniff(text: string, complete: boolean): Dialect {
       column: 1,
     })
   }
-  const { delimiter, decimal } = best
-  const { from, rows } = rowsOf(used, delimiter, decimal)!
-  const head = used.slice(0, from).map((l) => split(l, delimiter))
+  const { decimal, from, rows } = best
   const width = rows[0]!.length
-  const titles = head.filter((cells) => cells.length === width && cells.some((c) => /[A-Za-z]/.test(c)))
-  const units =
-    titles.length > 1 && titles.at(-1)!.every((c) => /^[[(]?[A-Za-zµμ%]{0,12}[\])]?$/.test(c))
-      ? titles.at(-1)
-      : undefined
+  const titles = used
+    .slice(0, from)
+    .map((l) => splitRow(l.replace(/^#\s*/, ''), delimiter))
+    .filter((cells) => isTitle(cells, width))
+  const units = titles.length > 1 && isUnits(titles.at(-1)!) ? titles.at(-1) : undefined
   const names = (units ? titles.at(-2) : titles.at(-1)) ?? []
   const columns = Array.from({ length: width }, (_, i) => names[i] || `column ${i + 1}`)
+  const voltsPerUnit = columns.map((c, i) => voltsOf(units?.[i] ?? '') ?? voltsOf(c) ?? 1)
   const numbers = (column: number) => rows.map((r) => toNumber(r[column]!, decimal))
   const timeColumn = findTime(columns, numbers, width)
   const times = timeColumn < 0 ? [] : numbers(timeColumn)
@@ -99,7 +91,11 @@ export function sniff(text: string, complete: boolean): Dialect {
     timeColumn >= 0 ? (unitOf(columns[timeColumn]!) ?? unitOf(units?.[timeColumn] ?? '')) : undefined
   const counts = times.length > 2 && times.every((t, i) => i === 0 || t === times[i - 1]! + 1)
   const isIndex =
-    timeColumn >= 0 && named === undefined && (/^(#|n|index|sample.*)$/i.test(columns[timeColumn]!) || counts)
+    timeColumn >= 0 &&
+    named === undefined &&
+    (/^(#|n|index|sample.*)$/i.test(columns[timeColumn]!) ||
+      /^sequence$/i.test(units?.[timeColumn] ?? '') ||
+      counts)
   return {
     delimiter: delimiter.charCodeAt(0),
     decimal: decimal.charCodeAt(0),
@@ -108,10 +104,50 @@ export function sniff(text: string, complete: boolean): Dialect {
     timeColumn,
     isIndex,
     unitUs: named,
-    rateHz: statedRate(used.slice(0, from), decimal),
+    rateHz: statedRate(used.slice(0, from), decimal) ?? columnRate(used.slice(0, from), delimiter, decimal),
+    voltsPerUnit,
     rows,
     firstLine: from + 1,
   }
+}
+
+interface Rows {
+  delimiter: string
+  decimal: string
+  from: number
+  rows: string[][]
+}
+
+/** The delimiter and decimal point that make the most of the lines. */
+function bestOf(lines: string[], delimiters: readonly string[]): Rows | undefined {
+  let best: Rows | undefined
+  let most = 0
+  for (const delimiter of delimiters) {
+    for (const decimal of ['.', ',']) {
+      // "0,000058","1": a decimal comma beside commas needs quotes.
+      if (decimal === delimiter && !lines.some((l) => l.includes('"'))) continue
+      const found = rowsOf(lines, delimiter, decimal)
+      if (found === undefined) continue
+      // More columns say more; a decimal comma only where it is needed.
+      const score = found.rows.length * found.rows[0]!.length - (decimal === ',' ? 0.5 : 0)
+      if (score <= most) continue
+      most = score
+      best = { delimiter, decimal, ...found }
+    }
+  }
+  return best
+}
+
+/** A line of words as wide as the rows, or one cell beside it (a delimiter at the end of every row). */
+function isTitle(cells: string[], width: number): boolean {
+  if (cells.length < Math.min(width, 2) || Math.abs(cells.length - width) > 1) return false
+  return cells.some((c) => /[A-Za-z]/.test(c))
+}
+
+function isUnits(cells: string[]): boolean {
+  const bare = cells.map((c) => c.replace(/^[[(]\s*|\s*[\])]$/g, '').toLowerCase())
+  const known = bare.some((c) => Object.hasOwn(UNIT_US, c) || /^(v|mv|volts?|sequence)$/.test(c))
+  return known && bare.every((c) => /^[a-zµμ%]{0,12}$/.test(c) || NUMBER['.']!.test(c))
 }
 
 /** The longest run of rows of one width at the end of the head. */
@@ -120,31 +156,64 @@ function rowsOf(
   delimiter: string,
   decimal: string,
 ): { from: number; rows: string[][] } | undefined {
+  const number = NUMBER[decimal]!
+  const plain = (c: string) => c === '' || number.test(c) || LEVEL.test(c)
+  return (
+    runOf(lines, delimiter, (cells) => cells.every(plain) && cells.some((c) => number.test(c))) ??
+    // Other columns may hold words or hexadecimal.
+    runOf(
+      lines,
+      delimiter,
+      (cells) => cells.length > 1 && cells.filter(plain).length > 1 && number.test(cells[0]!),
+    )
+  )
+}
+
+function runOf(
+  lines: string[],
+  delimiter: string,
+  isRow: (cells: string[]) => boolean,
+): { from: number; rows: string[][] } | undefined {
   const rows: string[][] = []
   let from = lines.length
   for (let i = lines.length - 1; i >= 0; i--) {
-    if (lines[i] === '' && rows.length === 0) {
-      from = i
+    const line = lines[i]!
+    if (line === '' || line.startsWith('#')) {
+      if (rows.length === 0) from = i
       continue
     }
-    const cells = split(lines[i]!, delimiter)
-    const number = NUMBER[decimal]!
-    const isRow =
-      cells.every((c) => c === '' || number.test(c) || LEVEL.test(c)) && cells.some((c) => number.test(c))
-    if (!isRow || (rows.length > 0 && cells.length !== rows.at(-1)!.length)) break
+    const cells = splitRow(line, delimiter)
+    if (!isRow(cells) || (rows.length > 0 && cells.length !== rows.at(-1)!.length)) break
     rows.push(cells)
     from = i
   }
   return rows.length > 0 ? { from, rows: rows.reverse() } : undefined
 }
 
-function split(line: string, delimiter: string): string[] {
-  return line.split(delimiter).map((c) =>
+/** Cells without the blanks and quotes around them; a delimiter inside quotes is text. */
+export function splitRow(line: string, delimiter: string): string[] {
+  const cells = line.includes('"') ? splitQuoted(line, delimiter) : line.split(delimiter)
+  return cells.map((c) =>
     c
       .trim()
       .replace(/^"(.*)"$/, '$1')
       .trim(),
   )
+}
+
+function splitQuoted(line: string, delimiter: string): string[] {
+  const cells: string[] = []
+  let start = 0
+  let quoted = false
+  for (let i = 0; i < line.length; i++) {
+    if (line[i] === '"') quoted = !quoted
+    else if (line[i] === delimiter && !quoted) {
+      cells.push(line.slice(start, i))
+      start = i + 1
+    }
+  }
+  cells.push(line.slice(start))
+  return cells
 }
 
 export function toNumber(text: string, decimal: string): number {
@@ -158,9 +227,34 @@ function findTime(columns: string[], numbers: (i: number) => number[], width: nu
   )
   if (named >= 0) return named
   if (width < 2) return -1
-  const first = numbers(0)
-  const rises = first.every((t, i) => !Number.isNaN(t) && (i === 0 || t >= first[i - 1]!))
-  return rises && (first.length < 3 || first.at(-1)! > first[0]!) ? 0 : -1
+  // Some writers leave columns empty in front of it.
+  for (let i = 0; i < width; i++) {
+    const list = numbers(i)
+    if (list.every(Number.isNaN)) continue
+    const rises = list.every((t, k) => !Number.isNaN(t) && (k === 0 || t >= list[k - 1]!))
+    return rises && (list.length < 3 || list.at(-1)! > list[0]!) ? i : -1
+  }
+  return -1
+}
+
+/** Volts of one unit named in brackets or alone: `CH1 (mV)`, `Volt`. */
+function voltsOf(title: string): number | undefined {
+  const match = /[[(]\s*([A-Za-zµμ]+)\s*[\])]/.exec(title)?.[1] ?? title.trim()
+  if (/^(v|volts?)$/i.test(match)) return 1
+  if (/^(mv|millivolts?)$/.test(match) || match === 'mV') return 1e-3
+  if (/^[uµμ]V$/.test(match)) return 1e-6
+  return match === 'kV' ? 1e3 : undefined
+}
+
+/** `X,CH1,Start,Increment` above `Sequence,Volt,-6e-4,1e-6`: the time of one sample, s, under its title. */
+function columnRate(lines: string[], delimiter: string, decimal: string): number | undefined {
+  for (let i = 0; i + 1 < lines.length; i++) {
+    const at = splitRow(lines[i]!, delimiter).findIndex((c) => /^(x ?)?increment$/i.test(c))
+    if (at < 0) continue
+    const value = toNumber(splitRow(lines[i + 1]!, delimiter)[at] ?? '', decimal)
+    if (value > 0 && value < 1) return 1 / value
+  }
+  return undefined
 }
 
 /** A unit in brackets or at the end of a title: `Time [us]`, `time_ms`, `(s)`. */

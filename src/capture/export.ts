@@ -9,22 +9,27 @@ $upscope $end
 $enddefinitions $end
 `
 
-/** Writes VCD at a time unit of 1 ns; OFF is z. Give each block in turn, text comes back. */
+/**
+ * Writes VCD at a time unit of 1 ns; OFF is z. Give each block in turn, text comes back. VCD knows no times below
+ * zero: a record that begins there is shifted to begin at zero.
+ */
 export class VcdWriter {
   readonly #nsPerTick: number
-  #begun = false
+  #shiftNs: number | undefined
   constructor(clock: EdgeClock) {
     this.#nsPerTick = clock.tickUs * 1000
   }
   write(block: EdgeBlock): string {
     const parts: string[] = []
-    if (!this.#begun) parts.push(HEAD)
-    this.#begun = true
+    if (this.#shiftNs === undefined && block.count > 0) {
+      this.#shiftNs = Math.max(0, -Math.round(block.ticks[0]! * this.#nsPerTick))
+      parts.push(HEAD)
+    }
+    const shift = this.#shiftNs ?? 0
     for (let i = 0; i < block.count; i++) {
       const level = block.levels[i]!
-      parts.push(
-        `#${Math.round(block.ticks[i]! * this.#nsPerTick)}\n${level === OFF ? 'z' : level === LOW ? '0' : '1'}!\n`,
-      )
+      const ns = Math.round(block.ticks[i]! * this.#nsPerTick) + shift
+      parts.push(`#${ns}\n${level === OFF ? 'z' : level === LOW ? '0' : '1'}!\n`)
     }
     return parts.join('')
   }
@@ -43,9 +48,11 @@ export class CsvWriter {
     this.#begun = true
     for (let i = 0; i < block.count; i++) {
       const ns = Math.round(block.ticks[i]! * this.#nsPerTick)
-      const seconds = Math.floor(ns / 1e9)
+      const size = Math.abs(ns)
+      const seconds = Math.floor(size / 1e9)
       const level = block.levels[i]!
-      parts.push(`${seconds}.${String(ns - seconds * 1e9).padStart(9, '0')},${level === OFF ? 'x' : level}\n`)
+      const rest = String(size - seconds * 1e9).padStart(9, '0')
+      parts.push(`${ns < 0 ? '-' : ''}${seconds}.${rest},${level === OFF ? 'x' : level}\n`)
     }
     return parts.join('')
   }

@@ -1,15 +1,23 @@
 /** The importer for a file, found from its first bytes. */
 import { InputError } from '../units/index.js'
 import { CsvImporter } from './csv.js'
-import type { CaptureFormat, CaptureOptions, CaptureSink, CaptureSummary, Importer } from './importer.js'
+import {
+  type CaptureFormat,
+  type CaptureOptions,
+  type CaptureSink,
+  type CaptureSummary,
+  type Importer,
+  LINE_LIMIT,
+} from './importer.js'
 import { RawImporter } from './raw.js'
 import { VcdImporter } from './vcd.js'
 
-/** Decides on the first bytes pushed, then hands everything on. */
+/** Decides once the first bytes that are no blanks are there, then hands everything on. */
 export class CaptureImporter implements Importer {
   readonly #options: CaptureOptions
   readonly #sink: CaptureSink
   #inner: Importer | undefined
+  #blanks: number[] = []
 
   /** @throws InputError when a raw dump lacks its rate or bits. */
   constructor(options: CaptureOptions, sink: CaptureSink) {
@@ -24,7 +32,18 @@ export class CaptureImporter implements Importer {
 
   push(chunk: Uint8Array): void {
     if (chunk.length === 0) return
-    this.#inner ??= importerFor(formatOf(chunk), this.#options, this.#sink)
+    if (this.#inner) {
+      this.#inner.push(chunk)
+      return
+    }
+    if (this.#blanks.length > LINE_LIMIT) throw new InputError('nothing but blanks; expected a capture')
+    const at = chunk.findIndex((c, i) => !isBlank(c, i + this.#blanks.length))
+    if (at < 0) {
+      for (const c of chunk) this.#blanks.push(c)
+      return
+    }
+    this.#inner = importerFor(formatOf(chunk.subarray(at)), this.#options, this.#sink)
+    if (this.#blanks.length > 0) this.#inner.push(Uint8Array.from(this.#blanks))
     this.#inner.push(chunk)
   }
 
@@ -34,6 +53,11 @@ export class CaptureImporter implements Importer {
   }
 }
 
+/** A blank or a byte order mark of UTF-8. */
+function isBlank(c: number, at: number): boolean {
+  return c === 32 || (c >= 9 && c <= 13) || (at < 3 && (c === 0xef || c === 0xbb || c === 0xbf))
+}
+
 function importerFor(format: CaptureFormat, options: CaptureOptions, sink: CaptureSink): Importer {
   if (format === 'vcd') return new VcdImporter(options, sink)
   return format === 'csv' ? new CsvImporter(options, sink) : new RawImporter(options, sink)
@@ -41,13 +65,14 @@ function importerFor(format: CaptureFormat, options: CaptureOptions, sink: Captu
 
 /** VCD begins with a $ command; anything else that is text is taken as CSV. */
 function formatOf(chunk: Uint8Array): CaptureFormat {
-  const first = chunk.find((c) => c > 32 && c !== 0xef && c !== 0xbb && c !== 0xbf)
-  if (first === 36) return 'vcd'
-  const head = chunk.subarray(0, 4096)
-  const binary = head.filter((c) => c < 9 || (c > 13 && c < 32)).length
-  if (binary > 0) {
+  if (chunk[0] === 36) return 'vcd'
+  if ((chunk[0] === 0xff && chunk[1] === 0xfe) || (chunk[0] === 0xfe && chunk[1] === 0xff)) {
+    throw new InputError('text in UTF-16; save or export it as UTF-8', { line: 1, column: 1 })
+  }
+  const binary = chunk.subarray(0, 4096).findIndex((c) => c < 9 || (c > 13 && c < 32))
+  if (binary >= 0) {
     throw new InputError('binary data; expected VCD or CSV, or say --format raw with --rate and --bits', {
-      byte: head.findIndex((c) => c < 9 || (c > 13 && c < 32)),
+      byte: binary,
     })
   }
   return 'csv'

@@ -16,6 +16,8 @@ export interface CaptureOptions {
   rateHz?: number | undefined
   /** Length of one unit of the time column, us, where a CSV file does not tell it. */
   unitUs?: number | undefined
+  /** Whether a CSV file holds levels or voltages; found from its first rows when absent. */
+  as?: 'digital' | 'analog' | undefined
   /** Bits of a raw sample: 1, 2, 4, 8, 16. More than one bit is analog unless a channel names a bit. */
   bits?: number | undefined
   /** Raw samples of 16 bits are signed, or high byte first. */
@@ -70,6 +72,13 @@ export interface Importer {
 export const LINE_LIMIT = 65_536
 
 /** A time stamp is lower than the one before it. */
-export function backwards(line: number, found: string, before: string): InputError {
-  return new InputError(`time goes backwards: found ${found} after ${before}`, { line, column: 1 })
+export function backwards(line: number, column: number, found: string, before: string): InputError {
+  return new InputError(`time goes backwards: found ${found} after ${before}`, { line, column })
+}
+
+/** First and last tick that are looked at, by the options, for a record that begins at tick `first`. */
+export function openWindow(options: CaptureOptions, first: number, tickUs: number): [number, number] {
+  const { skipUs = 0, fromUs = Number.NEGATIVE_INFINITY, toUs = Number.POSITIVE_INFINITY } = options
+  const after = skipUs > 0 ? first + skipUs / tickUs : Number.NEGATIVE_INFINITY
+  return [Math.max(after, fromUs / tickUs), toUs / tickUs]
 }

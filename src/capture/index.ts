@@ -1,4 +1,5 @@
-export * from './analog.js'
+export { type AnalogReading, AnalogTracker, type SlopeReading } from './analog.js'
+export * from './analog-judge.js'
 export * from './design.js'
 export * from './export.js'
 export * from './import.js'

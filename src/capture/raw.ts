@@ -3,7 +3,13 @@ import { HIGH, LOW } from '../signal/index.js'
 import { InputError } from '../units/index.js'
 import { AnalogTracker } from './analog.js'
 import { EdgeBatch } from './batch.js'
-import type { CaptureOptions, CaptureSink, CaptureSummary, Importer } from './importer.js'
+import {
+  type CaptureOptions,
+  type CaptureSink,
+  type CaptureSummary,
+  type Importer,
+  openWindow,
+} from './importer.js'
 
 const WIDTHS = [1, 2, 4, 8, 16]
 
@@ -16,6 +22,8 @@ export class RawImporter implements Importer {
   /** Bit of each sample that is the channel; -1 for analog samples. */
   readonly #bit: number
   readonly #tracker: AnalogTracker | undefined
+  #resolutionUs: number
+  #resolutionFrom = 'sampling rate'
   #samples = 0
   #odd = -1
 
@@ -36,11 +44,27 @@ export class RawImporter implements Importer {
     }
     this.#bit = wanted === undefined ? (bits >= 8 ? -1 : 0) : Number(wanted)
     this.#batch = new EdgeBatch(sink, options)
-    const { skipUs = 0, fromUs = 0, toUs = Number.POSITIVE_INFINITY } = options
-    this.#batch.setWindow(Math.max(skipUs, fromUs) / this.#tickUs, toUs / this.#tickUs)
-    if (this.#bit < 0)
-      this.#tracker = new AnalogTracker(this.#tickUs, (tick, level) => this.#batch.change(tick, level))
-    sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#bit < 0 ? this.#tickUs / 10 : this.#tickUs })
+    const [from, to] = openWindow(options, 0, this.#tickUs)
+    this.#batch.setWindow(from, to)
+    this.#resolutionUs = this.#tickUs
+    if (this.#bit >= 0) {
+      sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#resolutionUs })
+      return
+    }
+    this.#tracker = new AnalogTracker(
+      this.#tickUs,
+      {
+        begin: ({ share, says }) => {
+          this.#resolutionUs = this.#tickUs * share
+          this.#resolutionFrom = says
+          sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#resolutionUs })
+        },
+        change: (tick, level) => this.#batch.change(tick, level),
+      },
+      // Counts of unknown size: noise of a few is no signal.
+      options.stepVolt === undefined ? 8 : 0.5,
+    )
+    this.#tracker.setWindow(from, to)
   }
 
   push(chunk: Uint8Array): void {
@@ -49,7 +73,7 @@ export class RawImporter implements Importer {
     else if (this.#bits === 8) {
       for (let i = 0; i < chunk.length; i++) this.#sample(chunk[i]!)
     } else {
-      const { bits } = { bits: this.#bits }
+      const bits = this.#bits
       const mask = (1 << bits) - 1
       for (let i = 0; i < chunk.length; i++) {
         const byte = chunk[i]!
@@ -58,7 +82,7 @@ export class RawImporter implements Importer {
           this.#sample((byte >> (this.#options.bigEndian ? 8 - bits - k : k)) & mask)
       }
     }
-    if (this.#batch.past) this.done = true
+    if (this.#batch.past || this.#tracker?.past) this.done = true
   }
 
   #words(chunk: Uint8Array): void {
@@ -96,8 +120,8 @@ export class RawImporter implements Importer {
       dialect: `raw samples of ${this.#bits} bits`,
       channels: [this.#bit < 0 ? 'samples' : `bit ${this.#bit}`],
       available: this.#bit < 0 ? ['samples'] : Array.from({ length: this.#bits }, (_, i) => `bit ${i}`),
-      clock: { tickUs: this.#tickUs, resolutionUs: this.#bit < 0 ? this.#tickUs / 10 : this.#tickUs },
-      resolutionFrom: 'the sampling rate',
+      clock: { tickUs: this.#tickUs, resolutionUs: this.#resolutionUs },
+      resolutionFrom: this.#resolutionFrom,
       startUs: 0,
       endUs: (this.#samples - 1) * this.#tickUs,
       edges: this.#batch.total,

@@ -1,9 +1,10 @@
 /**
  * Value change dump, IEEE 1364-2005 section 18. The header is read by words; the body, where the gigabytes are, by
- * one loop over the bytes.
+ * one loop over the bytes, word by word, whatever the blanks between them.
  */
-import { HIGH, LOW, OFF } from '../signal/index.js'
+import { EdgeList, HIGH, LOW, OFF } from '../signal/index.js'
 import { InputError } from '../units/index.js'
+import { AnalogTracker } from './analog.js'
 import { EdgeBatch, Pair } from './batch.js'
 import { chooseChannels } from './channels.js'
 import {
@@ -13,8 +14,9 @@ import {
   type CaptureSummary,
   type Importer,
   LINE_LIMIT,
+  openWindow,
 } from './importer.js'
-import { gridOf } from './resolution.js'
+import { type Resolution, resolutionOf } from './resolution.js'
 import { latin1 } from './text.js'
 
 interface Signal {
@@ -23,18 +25,25 @@ interface Signal {
   width: number
   /** Bit of a vector; 0 for a scalar. */
   bit: number
+  real: boolean
 }
 
 const UNITS: Record<string, number> = { s: 1e6, ms: 1e3, us: 1, ns: 1e-3, ps: 1e-6, fs: 1e-9 }
 const MOST_SIGNALS = 100_000
+/** Edges that the resolution is estimated from. */
 const HEAD_EDGES = 2000
-const WARM_RUNS = 64
-const WARM_BYTES = 1024
 
 const NEWLINE = 10
 const SPACE = 32
 const HASH = 35
 const DOLLAR = 36
+const ZERO = 48
+/** In four bytes: the digit 0; what brings more than 9 to the top bit; the top bits. */
+const ZEROS = 0x30303030
+const SIXES = 0x76767676
+const TOPS = 0x80808080 | 0
+/** A time or change of usual length ends before this many bytes. */
+const AHEAD = 32
 
 export class VcdImporter implements Importer {
   done = false
@@ -45,8 +54,10 @@ export class VcdImporter implements Importer {
   readonly #scopes: string[] = []
   #tickUs = 0
   #line = 1
+  /** Where the running line began, counted from the first byte not yet read: never above 0. */
+  #lineAt = 0
   #inBody = false
-  /** Bytes of the last token or line that a chunk cut. */
+  /** Bytes of the last word that a chunk cut. */
   #carry: Uint8Array = new Uint8Array(0)
 
   // Header.
@@ -54,90 +65,84 @@ export class VcdImporter implements Importer {
   #command: string[] | undefined
 
   // Body.
-  #ids: [string, string] = ['', '']
+  #chosen: Signal[] = []
   #batch!: EdgeBatch
   #pair: Pair | undefined
-  #chosen: Signal[] = []
+  #tracker: AnalogTracker | undefined
   #time = 0
   #started = false
-  #firstTime = Number.NaN
-  #skipping = false
-  #runs = 0
-  #begun = false
-  #held: { ticks: number[]; levels: number[] } | undefined = { ticks: [], levels: [] }
+  #first = Number.NaN
+  #inComment = false
+  #isDumpOff = false
+  /** Value of a vector or real number whose code is still to come. */
+  #value: string | undefined
+  /** The first edges are held until they tell the resolution, which the sink must know first. */
+  #held: EdgeList | undefined = new EdgeList()
   #clock = { tickUs: 1, resolutionUs: 1 }
   #resolutionFrom = ''
+  // Real numbers.
+  #volts: [number, number] = [Number.NaN, Number.NaN]
+  #lastVolt = Number.NaN
+  #lastVoltAt = 0
+  #voltStep = Number.POSITIVE_INFINITY
 
   constructor(options: CaptureOptions, sink: CaptureSink) {
     this.#options = options
     this.#sink = sink
   }
 
-  push(given: Uint8Array): void {
+  push(chunk: Uint8Array): void {
     if (this.done) return
-    // Always the plain class, so that the hot loop sees one kind of array (a Node buffer is another).
-    const chunk = new Uint8Array(given.buffer, given.byteOffset, given.length)
-    let bytes = chunk
-    if (this.#carry.length > 0) {
-      bytes = new Uint8Array(this.#carry.length + chunk.length)
-      bytes.set(this.#carry)
-      bytes.set(chunk, this.#carry.length)
-      this.#carry = new Uint8Array(0)
-    }
-    let at = 0
+    let from = 0
     if (!this.#inBody) {
-      at = this.#readHeader(bytes)
+      from = this.#readHeader(chunk)
       if (!this.#inBody) return
     }
-    const end = bytes.lastIndexOf(NEWLINE) + 1
-    // Short runs first: code the compiler has seen end is not thrown away each time it ends.
-    for (; this.#runs < WARM_RUNS && at < end && !this.done; this.#runs++) {
-      const until = bytes.indexOf(NEWLINE, Math.min(at + WARM_BYTES, end - 1)) + 1
-      this.#readBody(bytes, at, until)
-      at = until
+    if (this.#carry.length > 0) {
+      let end = from
+      while (end < chunk.length && chunk[end]! > SPACE) end++
+      const whole = end < chunk.length
+      const joined = new Uint8Array(this.#carry.length + end - from + (whole ? 1 : 0))
+      joined.set(this.#carry)
+      joined.set(chunk.subarray(from, whole ? end + 1 : end), this.#carry.length)
+      if (!whole) {
+        this.#keep(joined)
+        return
+      }
+      this.#carry = new Uint8Array(0)
+      this.#readBody(joined, 0, joined.length)
+      from = end + 1
     }
-    if (end > at && !this.done) this.#readBody(bytes, at, end)
-    const rest = Math.max(at, end)
-    if (bytes.length - rest > LINE_LIMIT) {
-      throw new InputError(`a line of more than ${LINE_LIMIT} bytes; expected value changes`, {
-        line: this.#line,
-        column: 1,
-      })
+    let to = chunk.length
+    while (to > from && chunk[to - 1]! > SPACE) to--
+    if (to > from) this.#readBody(chunk, from, to)
+    if (!this.done) this.#keep(chunk.subarray(to))
+  }
+
+  #keep(rest: Uint8Array): void {
+    if (rest.length > LINE_LIMIT) {
+      this.#fail(1, `a word of more than ${LINE_LIMIT} bytes; expected value changes`)
     }
     // A copy: the caller uses its buffer again.
-    this.#carry = new Uint8Array(bytes.subarray(rest))
+    this.#carry = new Uint8Array(rest)
+  }
+
+  #fail(column: number, message: string): never {
+    throw new InputError(message, { line: this.#line, column })
   }
 
   end(): CaptureSummary {
-    if (this.#word !== '') this.#onWord(this.#word)
-    if (!this.#inBody) {
-      throw new InputError('the file ends in its header; expected $enddefinitions $end', {
-        line: this.#line,
-        column: 1,
-      })
-    }
-    if (this.#carry.length > 0) {
-      const last = this.#carry
-      this.#carry = new Uint8Array(0)
-      // A time stamp cut in half would be a wrong time: the last line counts only if it is a change of value.
-      if (last[0] === HASH) this.#notes.push('the last line, a time without a newline, was left out')
-      else {
-        const line = new Uint8Array(last.length + 1)
-        line.set(last)
-        line[last.length] = NEWLINE
-        try {
-          this.#readBody(line, 0, line.length)
-        } catch (error) {
-          if (!(error instanceof InputError)) throw error
-          this.#notes.push('the last line is cut off and was left out')
-        }
-      }
-    }
+    if (this.#word !== '' && this.#onWord(this.#word)) this.#word = ''
+    if (!this.#inBody) this.#fail(1, 'the file ends in its header; expected $enddefinitions $end')
+    if (this.#carry.length > 0) this.#lastWord(this.#carry)
+    if (this.#inComment) this.#notes.push('the last comment has no $end')
+    this.#settle(this.#time)
     this.#pair?.end()
-    if (!this.#begun) this.#begin()
+    const analog = this.#tracker?.finish()
     this.#batch.flush()
-    const start = Number.isNaN(this.#firstTime) ? 0 : this.#firstTime
-    return {
+    if (this.#held) this.#begin()
+    const start = Number.isNaN(this.#first) ? 0 : this.#first
+    const summary: CaptureSummary = {
       format: 'vcd',
       dialect: `VCD, time unit ${this.#tickUs} us, ${this.#signals.length} signals`,
       channels: this.#chosen.map((s) => s.name),
@@ -149,6 +154,20 @@ export class VcdImporter implements Importer {
       edges: this.#batch.total,
       notes: this.#notes,
     }
+    if (analog) summary.analog = analog
+    return summary
+  }
+
+  /** A word that the file ends in may be cut: a time always, a change unless its code is as long as any. */
+  #lastWord(word: Uint8Array): void {
+    const longest = Math.max(...this.#signals.map((s) => s.id.length))
+    const text = latin1(word)
+    if (text === '$end' || (/^[01xXzZ]/.test(text) && text.length - 1 >= longest)) {
+      const ended = new Uint8Array(word.length + 1)
+      ended.set(word)
+      ended[word.length] = NEWLINE
+      this.#readBody(ended, 0, ended.length)
+    } else this.#notes.push('the last word is not ended by a newline, so it may be cut; it was left out')
   }
 
   /** Words up to $enddefinitions $end. @returns where the body begins. */
@@ -169,10 +188,17 @@ export class VcdImporter implements Importer {
       if (this.#word !== '') {
         const word = this.#word
         this.#word = ''
-        if (this.#onWord(word)) return i
+        if (this.#onWord(word)) {
+          this.#lineAt -= i
+          return i
+        }
       }
-      if (c === NEWLINE) this.#line++
+      if (c === NEWLINE) {
+        this.#line++
+        this.#lineAt = i + 1
+      }
     }
+    this.#lineAt -= bytes.length
     return bytes.length
   }
 
@@ -229,10 +255,10 @@ export class VcdImporter implements Importer {
     }
     if (this.#signals.length >= MOST_SIGNALS)
       throw new InputError(`more than ${MOST_SIGNALS} signals`, { line: this.#line, column: 1 })
-    if (type === 'real' || type === 'realtime') return
     const full = [...this.#scopes, name].filter(Boolean).join('.')
-    if (width === 1) {
-      this.#signals.push({ name: full, id, width, bit: 0 })
+    const real = type === 'real' || type === 'realtime'
+    if (width === 1 || real) {
+      this.#signals.push({ name: full, id, width: 1, bit: 0, real })
       return
     }
     // Each bit of a short vector can be chosen by its index.
@@ -241,7 +267,7 @@ export class VcdImporter implements Importer {
     const [from, to] = range ? [Number(range[1]), Number(range[2])] : [width - 1, 0]
     for (let bit = 0; bit < Math.min(width, 64); bit++) {
       const index = from >= to ? to + bit : to - bit
-      this.#signals.push({ name: `${bare}[${index}]`, id, width, bit })
+      this.#signals.push({ name: `${bare}[${index}]`, id, width, bit, real })
     }
   }
 
@@ -253,233 +279,298 @@ export class VcdImporter implements Importer {
     if (names.length === 0)
       throw new InputError('no signal is declared; expected $var', { line: this.#line, column: 1 })
     const chosen = chooseChannels(names, this.#options.channel)
+    const usual = Math.max(
+      0,
+      this.#signals.findIndex((s) => !s.real),
+    )
     if (chosen === undefined && names.length > 1) {
-      this.#notes.push(`channel ${names[0]} was read, the first of ${names.length}; choose with --channel`)
+      this.#notes.push(
+        `channel ${names[usual]} was read, one of ${names.length}; choose with --channel (${names.slice(0, 8).join(', ')}${names.length > 8 ? ' …' : ''})`,
+      )
     }
-    this.#chosen = (chosen ?? [0]).map((i) => this.#signals[i]!)
-    this.#ids = [this.#chosen[0]!.id, this.#chosen[1]?.id ?? '']
+    this.#chosen = (chosen ?? [usual]).map((i) => this.#signals[i]!)
+    const reals = this.#chosen.filter((s) => s.real).length
+    if (reals === 1 && this.#chosen.length === 2)
+      throw new InputError('a real number and a level cannot be subtracted; expected two of a kind')
     this.#batch = new EdgeBatch(
       { begin: () => {}, push: (block) => this.#take(block.ticks, block.levels, block.count) },
       this.#options,
     )
-    if (this.#chosen.length === 2) this.#pair = new Pair(this.#batch, this.#tickUs)
+    if (reals > 0) {
+      this.#tracker = new AnalogTracker(this.#tickUs, {
+        begin: ({ sampleTicks, share, says }) => {
+          this.#resolve({ us: Math.max(1, sampleTicks) * this.#tickUs * share, from: says })
+        },
+        change: (tick, level) => this.#batch.change(tick, level),
+      })
+    } else if (this.#chosen.length === 2) this.#pair = new Pair(this.#batch, this.#tickUs)
   }
 
-  /** The first edges are held until they tell the resolution, which the sink must know first. */
   #take(ticks: Float64Array, levels: Uint8Array, count: number): void {
-    if (this.#held) {
-      for (let i = 0; i < count; i++) {
-        this.#held.ticks.push(ticks[i]!)
-        this.#held.levels.push(levels[i]!)
-      }
-      if (this.#held.ticks.length < HEAD_EDGES) return
-      this.#begin()
+    if (this.#held === undefined) {
+      this.#sink.push({ ticks, levels, count })
       return
     }
-    this.#sink.push({ ticks, levels, count })
+    this.#held.push({ ticks, levels, count })
+    if (this.#held.count >= HEAD_EDGES) this.#begin()
   }
 
   #begin(): void {
-    this.#begun = true
-    // Before anything is known the batch may still hold edges.
-    const held = this.#held
-    this.#held = undefined
+    const held = this.#held!
     const { rateHz } = this.#options
-    const grid = gridOf(held?.ticks ?? [], held?.ticks.length ?? 0)
-    const stated = rateHz === undefined ? undefined : 1e6 / rateHz
-    this.#clock = { tickUs: this.#tickUs, resolutionUs: stated ?? grid * this.#tickUs }
-    this.#resolutionFrom =
-      stated === undefined
-        ? grid > 1
-          ? 'from the steps between the times'
-          : 'the time unit of the file'
-        : 'as stated'
+    this.#resolve(
+      rateHz === undefined
+        ? resolutionOf(
+            held.ticks.subarray(0, Math.min(held.count, HEAD_EDGES)),
+            Math.min(held.count, HEAD_EDGES),
+            this.#tickUs,
+          )
+        : { us: 1e6 / rateHz, from: 'as stated' },
+    )
+    if (held.count > 0) this.#sink.push(held)
+  }
+
+  #resolve({ us, from }: Resolution): void {
+    this.#held = undefined
+    this.#clock = { tickUs: this.#tickUs, resolutionUs: us }
+    this.#resolutionFrom = from
     this.#sink.begin(this.#clock)
-    if (held && held.ticks.length > 0) {
-      this.#sink.push({
-        ticks: Float64Array.from(held.ticks),
-        levels: Uint8Array.from(held.levels),
-        count: held.ticks.length,
-      })
+  }
+
+  /** Whole words, the last one ended by a blank. */
+  #readBody(b: Uint8Array, from: number, to: number): void {
+    const [only] = this.#chosen
+    const view = new DataView(b.buffer, b.byteOffset, b.byteLength)
+    // One scalar with a short code, as nearly every capture has it.
+    const isSimple = this.#chosen.length === 1 && only!.width === 1 && !only!.real && only!.id.length <= 2
+    const code0 = only!.id.charCodeAt(0)
+    const code1 = only!.id.length > 1 ? only!.id.charCodeAt(1) : -1
+    const batch = this.#batch
+    const { ticks, levels, size } = batch
+    this.#lineAt += from
+    let i = from
+    while (i < to && !this.done) {
+      if (isSimple && this.#started && !this.#isDumpOff && !this.#inComment && this.#value === undefined) {
+        // Times and changes of the one signal; whatever else comes leaves the loop.
+        const end = to - AHEAD
+        let { count, level } = batch
+        let time = this.#time
+        let line = this.#line
+        let lineAt = this.#lineAt
+        while (i < end) {
+          const c = b[i]!
+          if (c === HASH) {
+            let k = i + 1
+            let t = 0
+            let four = view.getUint32(k, true) ^ ZEROS
+            while ((((four + SIXES) | four) & TOPS) === 0 && k < i + 13) {
+              // Pairs of bytes become two-digit numbers, then one of four digits.
+              const pairs = Math.imul(four, 10) + (four >>> 8)
+              t = t * 10000 + ((pairs & 0xff) * 100 + ((pairs >>> 16) & 0xff))
+              k += 4
+              four = view.getUint32(k, true) ^ ZEROS
+            }
+            let d = b[k]! - ZERO
+            while (d >= 0 && d <= 9 && k < i + 16) {
+              t = t * 10 + d
+              d = b[++k]! - ZERO
+            }
+            if (b[k] !== NEWLINE || t < time || k === i + 1) break
+            time = t
+            line++
+            i = k + 1
+            lineAt = i
+          } else if (c === 48 || c === 49) {
+            let next = i + 2
+            if (b[i + 1] !== code0) break
+            if (code1 >= 0 && b[next++] !== code1) break
+            if (b[next] !== NEWLINE) break
+            line++
+            i = next + 1
+            lineAt = i
+            const value = c - ZERO
+            if (value === level) continue
+            if (count > 0 && ticks[count - 1] === time) {
+              // Two changes at one time: let the batch sort it out.
+              batch.count = count
+              batch.level = level
+              batch.change(time, value)
+              count = batch.count
+              level = batch.level
+              continue
+            }
+            if (count === size) {
+              batch.count = count
+              batch.level = level
+              batch.flush()
+              count = 0
+              if (batch.past) {
+                this.done = true
+                break
+              }
+            }
+            ticks[count] = time
+            levels[count] = value
+            count++
+            level = value
+          } else break
+        }
+        batch.count = count
+        batch.level = level
+        this.#time = time
+        this.#line = line
+        this.#lineAt = lineAt
+        if (this.done) break
+      }
+      if (i < to) i = this.#readWord(b, i)
+    }
+    this.#lineAt -= to
+  }
+
+  /** The blanks before a word and the word. @returns where it ends. */
+  #readWord(b: Uint8Array, from: number): number {
+    let i = from
+    let c = b[i]!
+    if (c <= SPACE) {
+      if (c === NEWLINE) {
+        this.#line++
+        this.#lineAt = i + 1
+      } else if (c === 0) this.#fail(i - this.#lineAt + 1, 'a NUL byte; expected a change of value or a time')
+      return i + 1
+    }
+    while (c > SPACE) c = b[++i]!
+    if (this.#inComment) {
+      if (i - from === 4 && matches(b, from, '$end')) this.#inComment = false
+      return i
+    }
+    const first = b[from]!
+    if (this.#value !== undefined) this.#onValue(this.#value, b, from, i)
+    else if (first === HASH) this.#onTime(b, from, i)
+    else if (first === DOLLAR) this.#onKeyword(b, from, i)
+    else if (first === 48 || first === 49 || isUnknown(first)) {
+      if (i === from + 1) this.#fail(from - this.#lineAt + 1, 'a value without a code')
+      const level = first === 48 ? LOW : first === 49 ? HIGH : OFF
+      for (let k = 0; k < this.#chosen.length; k++) {
+        const s = this.#chosen[k]!
+        if (s.width === 1 && !s.real && isId(b, from + 1, i, s.id)) this.#set(k, level)
+      }
+    } else if (first === 98 || first === 66 || first === 114 || first === 82) {
+      // Vectors that are not chosen need no text; a chosen one has its code next.
+      this.#value = latin1(b.subarray(from, i))
+    } else {
+      this.#fail(
+        from - this.#lineAt + 1,
+        `found ${JSON.stringify(latin1(b.subarray(from, Math.min(i, from + 40))))}; expected a change of value or a time`,
+      )
+    }
+    return i
+  }
+
+  #onTime(b: Uint8Array, from: number, to: number): void {
+    const text = latin1(b.subarray(from + 1, Math.min(to, from + 64)))
+    // Some writers give a fraction of the unit.
+    if (!/^\d{1,20}(\.\d*)?$/.test(text)) {
+      this.#fail(
+        from - this.#lineAt + 1,
+        `found ${JSON.stringify(`#${text.slice(0, 40)}`)}; expected a time such as #58000`,
+      )
+    }
+    const t = Number(text)
+    if (t < this.#time && this.#started)
+      throw backwards(this.#line, from - this.#lineAt + 1, `#${text}`, `#${this.#time}`)
+    if (!this.#started) {
+      this.#started = true
+      this.#first = t
+      const [least, most] = openWindow(this.#options, t, this.#tickUs)
+      this.#batch.setWindow(least, most)
+      this.#tracker?.setWindow(least, most)
+    } else if (t !== this.#time) this.#settle(this.#time)
+    this.#time = t
+    if (this.#batch.past || this.#tracker?.past) this.done = true
+  }
+
+  /** All changes of one time are there. */
+  #settle(time: number): void {
+    this.#pair?.settle(time)
+    if (!this.#tracker) return
+    const [a, b] = this.#volts
+    const volt = this.#chosen.length === 2 ? a - b : a
+    if (Number.isNaN(volt) || volt === this.#lastVolt) return
+    const since = time - this.#lastVoltAt
+    if (Number.isNaN(this.#lastVolt)) this.#voltStep = Number.POSITIVE_INFINITY
+    else {
+      if (since < this.#voltStep) this.#voltStep = since
+      // A dump holds changes only: the value stood until one step before this one.
+      if (since > 1.5 * this.#voltStep) this.#tracker.add(time - this.#voltStep, this.#lastVolt)
+    }
+    this.#tracker.add(time, volt)
+    this.#lastVolt = volt
+    this.#lastVoltAt = time
+  }
+
+  #onKeyword(b: Uint8Array, from: number, to: number): void {
+    const word = latin1(b.subarray(from, Math.min(to, from + 40)))
+    if (word === '$comment') this.#inComment = true
+    else if (word === '$dumpoff') {
+      // Unknown until $dumpon.
+      for (let k = 0; k < this.#chosen.length; k++) this.#set(k, OFF)
+      this.#isDumpOff = true
+    } else if (word === '$dumpon') this.#isDumpOff = false
+    else if (word !== '$end' && word !== '$dumpvars' && word !== '$dumpall') {
+      this.#fail(
+        from - this.#lineAt + 1,
+        `found ${JSON.stringify(word)}; expected a change of value or a time`,
+      )
     }
   }
 
-  /** Whole lines. One change or time on a line is the usual form; several words on a line are read too. */
-  #readBody(b: Uint8Array, from: number, to: number): void {
-    const [idA, idB] = this.#ids
-    const single = this.#pair === undefined && this.#chosen[0]!.width === 1
-    const code0 = idA.charCodeAt(0)
-    const code1 = idA.length > 1 ? idA.charCodeAt(1) : -1
-    const simple = single && idA.length <= 2 && idB === ''
-    const batch = this.#batch
-    let i = from
-    let line = this.#line
-    let time = this.#time
-    let skipping = this.#skipping
-    while (i < to) {
-      const c = b[i]!
-      if (c === HASH) {
-        let t = 0
-        let d = b[++i]! - 48
-        const start = i
-        while (d >= 0 && d <= 9) {
-          t = t * 10 + d
-          d = b[++i]! - 48
-        }
-        if (i === start || (b[i]! > SPACE && d !== -2)) {
-          throw new InputError(
-            `found ${JSON.stringify(textAt(b, start - 1, to))}; expected a time such as #58000`,
-            { line, column: 1 },
+  /** The code after `b0101` or `r1.5`. Shorter vectors are extended on the left, x and z by themselves. */
+  #onValue(value: string, b: Uint8Array, from: number, to: number): void {
+    this.#value = undefined
+    for (let k = 0; k < this.#chosen.length; k++) {
+      const s = this.#chosen[k]!
+      if (!isId(b, from, to, s.id)) continue
+      if (s.real) {
+        const number = Number(value.slice(1))
+        if (!/^[rR]/.test(value) || value.length < 2 || !Number.isFinite(number)) {
+          this.#fail(
+            from - this.#lineAt + 1,
+            `found ${JSON.stringify(value.slice(0, 40))} on ${s.name}; expected a real number such as r1.5`,
           )
         }
-        if (d === -2) {
-          // Some writers give a fraction of the unit.
-          let scale = 0.1
-          for (d = b[++i]! - 48; d >= 0 && d <= 9; d = b[++i]! - 48, scale /= 10) t += d * scale
-        }
-        if (t < time) throw backwards(line, `#${t}`, `#${time}`)
-        if (t > Number.MAX_SAFE_INTEGER)
-          throw new InputError(`time #${textAt(b, start, to)} is too large`, { line, column: 1 })
-        if (!this.#started) {
-          this.#started = true
-          this.#firstTime = t
-          this.#setWindow(t)
-        }
-        if (t !== time) {
-          this.#pair?.settle(time)
-          if (batch.past) this.done = true
-        }
-        time = t
-      } else if (c <= SPACE) {
-        if (c === NEWLINE) line++
-        i++
+        this.#volts[k] = number
         continue
-      } else if (c === 48 || c === 49) {
-        // The hot case: a scalar 0 or 1.
-        if (simple) {
-          if (
-            b[i + 1] === code0 &&
-            (code1 < 0 ? b[i + 2]! <= SPACE : b[i + 2] === code1 && b[i + 3]! <= SPACE)
-          ) {
-            if (!skipping) batch.change(time, c - 48)
-            i += code1 < 0 ? 2 : 3
-          } else {
-            if (b[i + 1]! <= SPACE) throw new InputError('a value without a code', { line, column: 1 })
-            while (b[++i]! > SPACE);
-          }
-        } else i = this.#scalar(b, i, c - 48, time, line)
-      } else if (c === 120 || c === 88 || c === 122 || c === 90) {
-        i = this.#scalar(b, i, OFF, time, line)
-      } else if (c === 98 || c === 66) {
-        i = this.#vector(b, i, to, time, line)
-      } else if (c === 114 || c === 82) {
-        i = skipWord(b, skipSpace(b, skipWord(b, i)))
-      } else if (c === DOLLAR) {
-        const word = textAt(b, i, to)
-        i = skipWord(b, i)
-        if (word === '$comment') {
-          const text = latin1(b.subarray(i, to))
-          const end = text.indexOf('$end')
-          if (end < 0) {
-            // A comment over the end of the chunk: give up on it line by line.
-            this.#notes.push('a comment without $end')
-            i = to
-          } else {
-            for (let k = 0; k < end; k++) if (text.charCodeAt(k) === NEWLINE) line++
-            i += end + 4
-          }
-        } else if (word === '$dumpoff') {
-          // What follows is unknown until $dumpon.
-          this.#know(OFF, time)
-          skipping = true
-        } else if (word === '$dumpon') skipping = false
-        else if (word !== '$end' && word !== '$dumpvars' && word !== '$dumpall') {
-          throw new InputError(`found ${JSON.stringify(word)}; expected a change of value`, {
-            line,
-            column: 1,
-          })
-        }
-      } else {
-        throw new InputError(
-          `found ${JSON.stringify(textAt(b, i, to))}; expected a change of value or a time`,
-          { line, column: 1 },
+      }
+      if (!/^[bB][01xXzZ]+$/.test(value)) {
+        this.#fail(
+          from - this.#lineAt + 1,
+          `found ${JSON.stringify(value.slice(0, 40))} on ${s.name}; expected binary digits such as b01`,
         )
       }
-      if (this.done) break
+      const first = value[1]!
+      const digit = s.bit < value.length - 1 ? value.at(-1 - s.bit)! : first === '1' ? '0' : first
+      this.#set(k, digit === '0' ? LOW : digit === '1' ? HIGH : OFF)
     }
-    this.#line = line
-    this.#time = time
-    this.#skipping = skipping
   }
 
-  #setWindow(first: number): void {
-    const { skipUs = 0, fromUs, toUs } = this.#options
-    const from = Math.max(
-      fromUs ?? Number.NEGATIVE_INFINITY,
-      skipUs > 0 ? first * this.#tickUs + skipUs : Number.NEGATIVE_INFINITY,
-    )
-    this.#batch.setWindow(from / this.#tickUs, (toUs ?? Number.POSITIVE_INFINITY) / this.#tickUs)
-  }
-
-  #know(level: number, time: number): void {
-    if (this.#pair) {
-      this.#pair.a = level
-      this.#pair.b = level
-      this.#pair.settle(time)
-    } else this.#batch.change(time, level)
-  }
-
-  #set(index: 0 | 1, level: number, time: number): void {
-    if (this.#skipping) return
-    if (this.#pair === undefined) this.#batch.change(time, level)
-    else if (index === 0) this.#pair.a = level
+  #set(index: number, level: number): void {
+    if (this.#isDumpOff) return
+    if (this.#pair === undefined) {
+      if (!this.#tracker) this.#batch.change(this.#time, level)
+    } else if (index === 0) this.#pair.a = level
     else this.#pair.b = level
   }
-
-  #scalar(b: Uint8Array, at: number, level: number, time: number, line: number): number {
-    const end = skipWord(b, at + 1)
-    if (end === at + 1) throw new InputError('a value without a code', { line, column: 1 })
-    this.#chosen.forEach((s, k) => {
-      if (s.width === 1 && end - at - 1 === s.id.length && matches(b, at + 1, s.id))
-        this.#set(k as 0 | 1, level, time)
-    })
-    return end
-  }
-
-  /** `b0101 id`: shorter vectors are extended on the left, x and z by themselves. */
-  #vector(b: Uint8Array, at: number, to: number, time: number, line: number): number {
-    const end = skipWord(b, at)
-    const id = skipSpace(b, end)
-    const idEnd = skipWord(b, id)
-    if (idEnd === id || id >= to) throw new InputError('a vector without a code', { line, column: 1 })
-    const digits = end - at - 1
-    this.#chosen.forEach((s, k) => {
-      if (idEnd - id !== s.id.length || !matches(b, id, s.id)) return
-      const first = b[at + 1]!
-      const c = s.bit < digits ? b[end - 1 - s.bit]! : first === 49 ? 48 : first
-      this.#set(k as 0 | 1, c === 48 ? LOW : c === 49 ? HIGH : OFF, time)
-    })
-    return idEnd
-  }
 }
 
-function matches(b: Uint8Array, at: number, id: string): boolean {
-  for (let i = 0; i < id.length; i++) if (b[at + i] !== id.charCodeAt(i)) return false
+function isUnknown(c: number): boolean {
+  return c === 120 || c === 88 || c === 122 || c === 90
+}
+
+function isId(b: Uint8Array, from: number, to: number, id: string): boolean {
+  return to - from === id.length && matches(b, from, id)
+}
+
+function matches(b: Uint8Array, at: number, text: string): boolean {
+  for (let i = 0; i < text.length; i++) if (b[at + i] !== text.charCodeAt(i)) return false
   return true
-}
-
-function skipWord(b: Uint8Array, at: number): number {
-  let i = at
-  while (i < b.length && b[i]! > SPACE) i++
-  return i
-}
-
-function skipSpace(b: Uint8Array, at: number): number {
-  let i = at
-  while (i < b.length && b[i]! <= SPACE) i++
-  return i
-}
-
-function textAt(b: Uint8Array, at: number, to: number): string {
-  return latin1(b.subarray(at, Math.min(skipWord(b, at), to, at + 40)))
 }

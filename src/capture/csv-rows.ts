@@ -1,0 +1,429 @@
+/**
+ * The rows of a CSV file, gigabytes of them: one loop over the bytes for the plain shape `time,level`, one for
+ * every other. Times become whole numbers of the last decimal place; no strings are made.
+ */
+import { HIGH, LOW, OFF } from '../signal/index.js'
+import { InputError } from '../units/index.js'
+import type { AnalogTracker } from './analog.js'
+import type { EdgeBatch, Pair } from './batch.js'
+import { backwards } from './importer.js'
+import { latin1 } from './text.js'
+
+/** Where the numbers are in a row, and what they mean. */
+export interface RowPlan {
+  delimiter: number
+  decimal: number
+  /** -1: the row number is the time. */
+  timeColumn: number
+  /** One column, or two that are subtracted. */
+  columns: number[]
+  /** Decimal places of a tick. */
+  places: number
+  /** Subtracted from the whole part of every time, so that long times stay exact. */
+  base: number
+  /** Volts of one unit in each of `columns`; undefined for digital values. */
+  volts: number[] | undefined
+  /** Digital values other than 0 and 1: above it is high. */
+  threshold: number
+  /** The two values, where they are not 0 and 1. */
+  values: readonly [number, number] | undefined
+}
+
+export interface RowSinks {
+  batch: EdgeBatch
+  pair: Pair | undefined
+  tracker: AnalogTracker | undefined
+}
+
+const TAB = 9
+const NEWLINE = 10
+const RETURN = 13
+const SPACE = 32
+const QUOTE = 34
+const HASH = 35
+const PLUS = 43
+const MINUS = 45
+const ZERO = 48
+const POWERS = Array.from({ length: 23 }, (_, i) => 10 ** i)
+/** Longest row of the plain shape that the fast loop takes, bytes: it looks ahead without checking the end. */
+const AHEAD = 64
+/** In four bytes: the digit 0; what brings more than 9 to the top bit; the top bits. */
+const ZEROS = 0x30303030
+const SIXES = 0x76767676
+const TOPS = 0x80808080 | 0
+
+export class RowReader {
+  /** Beyond the window: no more rows are wanted. */
+  done = false
+  rows = 0
+  line = 1
+  /** Tick of the last row. */
+  time = Number.NEGATIVE_INFINITY
+  first = Number.NaN
+  /** Coarsest digit of a time written with an exponent, ticks. */
+  coarsest = 0
+  readonly #plan: RowPlan
+  readonly #sinks: RowSinks
+  readonly #onFirst: (tick: number) => void
+  readonly #fast: boolean
+  readonly #last: number
+  // The number read last.
+  #whole = 0
+  #fraction = 0
+  #fractionDigits = 0
+  #exponent = 0
+  #hasExponent = false
+  #negative = false
+
+  /** @param onFirst told the tick of the first row before its level goes on. */
+  constructor(plan: RowPlan, sinks: RowSinks, onFirst: (tick: number) => void) {
+    this.#plan = plan
+    this.#sinks = sinks
+    this.#onFirst = onFirst
+    this.#last = Math.max(plan.timeColumn, ...plan.columns)
+    this.#fast =
+      plan.timeColumn === 0 &&
+      plan.columns.length === 1 &&
+      plan.columns[0] === 1 &&
+      plan.volts === undefined &&
+      plan.values === undefined &&
+      plan.base === 0 &&
+      plan.places <= 15
+  }
+
+  /** Whole rows, each with its newline. */
+  read(b: Uint8Array, from: number, to: number): void {
+    let at = from
+    let view: DataView | undefined
+    while (at < to && !this.done) {
+      // The first row tells the window.
+      if (this.#fast && this.rows > 0 && to - at > AHEAD) {
+        view ??= new DataView(b.buffer, b.byteOffset, b.byteLength)
+        at = this.#plain(b, view, at, to - AHEAD)
+        if (this.done) break
+      }
+      at = this.#row(b, at)
+    }
+  }
+
+  /** `time,level` with plain digits. @returns where a row begins that needs the careful reader. */
+  #plain(b: Uint8Array, view: DataView, from: number, to: number): number {
+    const { batch } = this.#sinks
+    const { ticks, levels, size } = batch
+    const { places, decimal, delimiter } = this.#plan
+    const unit = POWERS[places]!
+    const fours = places >> 2
+    const ones = places & 3
+    let { count, level } = batch
+    let { time } = this
+    let rows = 0
+    let at = from
+    while (at < to) {
+      let i = at
+      let d = b[i]! - ZERO
+      if (d < 0 || d > 9) break
+      let whole = d
+      d = b[++i]! - ZERO
+      // Nine digits at most, so that they stay small integers.
+      const limit = i + 8
+      while (d >= 0 && d <= 9 && i < limit) {
+        whole = whole * 10 + d
+        d = b[++i]! - ZERO
+      }
+      let head = whole
+      if (d >= 0 && d <= 9) {
+        let more = 0
+        const start = i
+        while (d >= 0 && d <= 9 && i < start + 6) {
+          more = more * 10 + d
+          d = b[++i]! - ZERO
+        }
+        head = whole * POWERS[i - start]! + more
+      }
+      let tick = head * unit
+      if (d === decimal - ZERO) {
+        i++
+        let fraction = 0
+        let bad = 0
+        for (let k = 0; k < fours; k++) {
+          // Four digits at once: pairs of bytes become two-digit numbers, then one of four digits.
+          const four = view.getUint32(i, true) ^ ZEROS
+          bad |= (four + SIXES) | four
+          const pairs = Math.imul(four, 10) + (four >>> 8)
+          fraction = fraction * 10000 + ((pairs & 0xff) * 100 + ((pairs >>> 16) & 0xff))
+          i += 4
+        }
+        for (let k = 0; k < ones; k++) {
+          d = b[i++]! - ZERO
+          if (d < 0 || d > 9) bad = TOPS
+          fraction = fraction * 10 + d
+        }
+        if ((bad & TOPS) !== 0) break
+        tick += fraction
+      } else if (places > 0) break
+      if (b[i] !== delimiter) break
+      const value = b[i + 1]! - ZERO
+      if (value !== 0 && value !== 1) break
+      let next = i + 2
+      if (b[next] === RETURN) next++
+      if (b[next] !== NEWLINE || tick <= time) break
+      time = tick
+      rows++
+      at = next + 1
+      if (value === level) continue
+      if (count === size) {
+        batch.count = count
+        batch.level = level
+        batch.flush()
+        count = 0
+        if (batch.past) {
+          this.done = true
+          break
+        }
+      }
+      ticks[count] = tick
+      levels[count] = value
+      count++
+      level = value
+    }
+    batch.count = count
+    batch.level = level
+    this.time = time
+    this.rows += rows
+    this.line += rows
+    return at
+  }
+
+  /** Any row. @returns where the next one begins. */
+  #row(b: Uint8Array, from: number): number {
+    let i = from
+    let c = b[i]!
+    if (c === NEWLINE || c === HASH || c === RETURN || c === SPACE || c === TAB) {
+      while (c === RETURN || c === SPACE || c === TAB) c = b[++i]!
+      if (c === HASH) while (c !== NEWLINE) c = b[++i]!
+      if (c === NEWLINE) {
+        this.line++
+        return i + 1
+      }
+      i = from
+    }
+    const { delimiter, timeColumn, columns, volts } = this.#plan
+    const [columnA, columnB = -1] = columns
+    let tick = this.rows
+    let timeAt = from
+    let a = 0
+    let second = 0
+    for (let column = 0; column <= this.#last; column++) {
+      if (column === timeColumn) {
+        timeAt = i
+        i = this.#number(b, i)
+        if (i < 0) this.#fail(b, from, timeAt, column, 'a time')
+        tick = this.#tick()
+        if (!Number.isFinite(tick)) this.#fail(b, from, timeAt, column, 'a time')
+      } else if (column === columnA || column === columnB) {
+        const start = i
+        let value: number
+        if (volts) {
+          i = this.#number(b, i)
+          if (i < 0) this.#fail(b, from, start, column, 'a voltage')
+          value = this.#value() * volts[column === columnA ? 0 : 1]!
+          if (!Number.isFinite(value)) this.#fail(b, from, start, column, 'a voltage')
+        } else {
+          const bare = b[i]! - ZERO
+          const after = b[i + 1]!
+          if (
+            (bare === 0 || bare === 1) &&
+            (after === delimiter || after === NEWLINE) &&
+            !this.#plan.values
+          ) {
+            value = bare
+            i++
+          } else {
+            i = skipCell(b, i, delimiter)
+            value = this.#level(b, from, start, i, column)
+          }
+        }
+        if (column === columnA) a = value
+        else second = value
+      } else i = skipCell(b, i, delimiter)
+      if (column === this.#last) break
+      if (b[i] !== delimiter) this.#fail(b, from, i, column + 1, 'another column')
+      i++
+    }
+    c = b[i]!
+    while (c !== NEWLINE) {
+      if (c === 0)
+        throw new InputError('a NUL byte; expected rows of numbers', {
+          line: this.line,
+          column: i - from + 1,
+        })
+      c = b[++i]!
+    }
+    if (tick < this.time) {
+      const found = latin1(b.subarray(timeAt, Math.min(skipCell(b, timeAt, delimiter), timeAt + 40))).trim()
+      throw backwards(this.line, timeAt - from + 1, found, this.#print(this.time))
+    }
+    if (this.rows === 0) {
+      this.first = tick
+      this.#onFirst(tick)
+    }
+    this.time = tick
+    this.rows++
+    this.line++
+    this.#give(tick, a, second)
+    return i + 1
+  }
+
+  #give(tick: number, a: number, second: number): void {
+    const { batch, pair, tracker } = this.#sinks
+    const two = this.#plan.columns.length === 2
+    if (tracker) {
+      tracker.add(tick, two ? a - second : a)
+      if (tracker.past) this.done = true
+    } else if (pair) {
+      // Absent: an empty cell of a change-only file keeps its value.
+      if (a !== ABSENT) pair.a = a
+      if (second !== ABSENT) pair.b = second
+      pair.settle(tick)
+    } else if (a !== ABSENT) batch.change(tick, a)
+    if (batch.past) this.done = true
+  }
+
+  /** @returns the end of the cell that begins at `from`, or -1 when it holds no number. */
+  #number(b: Uint8Array, from: number): number {
+    const { decimal, delimiter } = this.#plan
+    let i = from
+    let c = b[i]!
+    while (c === SPACE || c === TAB) c = b[++i]!
+    const quoted = c === QUOTE
+    if (quoted) c = b[++i]!
+    this.#negative = c === MINUS
+    if (c === MINUS || c === PLUS) c = b[++i]!
+    let digits = 0
+    let whole = 0
+    while (c >= ZERO && c <= 57) {
+      whole = whole * 10 + (c - ZERO)
+      digits++
+      c = b[++i]!
+    }
+    let fraction = 0
+    let fractionDigits = 0
+    if (c === decimal && !(c === delimiter && !quoted)) {
+      c = b[++i]!
+      while (c >= ZERO && c <= 57) {
+        // Fifteen digits are exact; what follows is below every clock.
+        if (fractionDigits < 15) {
+          fraction = fraction * 10 + (c - ZERO)
+          fractionDigits++
+        }
+        digits++
+        c = b[++i]!
+      }
+    }
+    if (digits === 0) return -1
+    let exponent = 0
+    this.#hasExponent = c === 101 || c === 69
+    if (this.#hasExponent) {
+      c = b[++i]!
+      const down = c === MINUS
+      if (c === MINUS || c === PLUS) c = b[++i]!
+      if (!(c >= ZERO && c <= 57)) return -1
+      while (c >= ZERO && c <= 57) {
+        if (exponent < 1000) exponent = exponent * 10 + (c - ZERO)
+        c = b[++i]!
+      }
+      if (down) exponent = -exponent
+    }
+    if (quoted) {
+      if (c !== QUOTE) return -1
+      c = b[++i]!
+    }
+    while (c === SPACE || c === RETURN || (c === TAB && delimiter !== TAB)) c = b[++i]!
+    if (c !== delimiter && c !== NEWLINE) return -1
+    this.#whole = whole
+    this.#fraction = fraction
+    this.#fractionDigits = fractionDigits
+    this.#exponent = exponent
+    return i
+  }
+
+  #tick(): number {
+    const { places, base } = this.#plan
+    let tick: number
+    if (this.#hasExponent) {
+      tick = this.#scaled(places)
+      const digit = scale(1, this.#exponent - this.#fractionDigits + places)
+      if (digit > this.coarsest) this.coarsest = digit
+    } else {
+      const spare = places - this.#fractionDigits
+      const sign = this.#negative ? -1 : 1
+      tick = (sign * this.#whole - base) * POWERS[places]! + sign * scale(this.#fraction, spare)
+    }
+    return tick
+  }
+
+  #value(): number {
+    return this.#scaled(0)
+  }
+
+  #scaled(places: number): number {
+    const mantissa = this.#whole * POWERS[this.#fractionDigits]! + this.#fraction
+    const value = scale(mantissa, this.#exponent - this.#fractionDigits + places)
+    return this.#negative ? -value : value
+  }
+
+  #level(b: Uint8Array, rowFrom: number, from: number, to: number, column: number): number {
+    const { values, threshold } = this.#plan
+    const word = latin1(b.subarray(from, Math.min(to, from + 64)))
+      .replace(/["\s]/g, '')
+      .toLowerCase()
+    if (word === '') return ABSENT
+    if (word === 'x' || word === 'z') return OFF
+    if (word === 'h' || word === 'high' || word === 'true') return HIGH
+    if (word === 'l' || word === 'low' || word === 'false') return LOW
+    const value = this.#number(b, from) < 0 ? Number.NaN : this.#value()
+    const [low, high] = values ?? [0, 1]
+    // Two values of a converter may wander by a count or two.
+    const near = values ? (high - low) / 5 : 0
+    if (!(Math.abs(value - low) <= near || Math.abs(value - high) <= near)) {
+      this.#fail(b, rowFrom, from, column, `${low} or ${high}`)
+    }
+    return value > threshold ? HIGH : LOW
+  }
+
+  #fail(b: Uint8Array, rowFrom: number, at: number, column: number, expected: string): never {
+    const end = skipCell(b, at, this.#plan.delimiter)
+    const text = latin1(b.subarray(at, Math.min(end, at + 40))).trim()
+    const found = at > rowFrom || text !== '' ? JSON.stringify(text) : 'nothing'
+    throw new InputError(`found ${found} in column ${column + 1}; expected ${expected}`, {
+      line: this.line,
+      column: at - rowFrom + 1,
+    })
+  }
+
+  #print(tick: number): string {
+    const { places, base } = this.#plan
+    return (base + tick / POWERS[places]!).toFixed(places)
+  }
+}
+
+/** An empty cell. */
+const ABSENT = 4
+
+/** `value` times ten to the `power`, rounded once where both are exact. */
+function scale(value: number, power: number): number {
+  if (power >= 0) return power < 23 ? value * POWERS[power]! : value * 10 ** power
+  return power > -23 ? value / POWERS[-power]! : value * 10 ** power
+}
+
+/** @returns the delimiter or newline that ends the cell. */
+function skipCell(b: Uint8Array, from: number, delimiter: number): number {
+  let i = from
+  let c = b[i]!
+  let quoted = false
+  while (c !== NEWLINE && (c !== delimiter || quoted)) {
+    if (c === QUOTE) quoted = !quoted
+    c = b[++i]!
+  }
+  return i
+}
