@@ -56,11 +56,23 @@ export class EdgeBatch implements EdgeBlock {
       this.level = this.count > 0 ? this.levels[this.count - 1]! : this.#entry
       if (level === this.level) return
     }
-    if (this.count === SIZE) this.flush()
+    if (this.count === SIZE) this.makeRoom()
     this.ticks[this.count] = tick
     this.levels[this.count] = level
     this.count++
     this.level = level
+  }
+
+  /** The block is full: hand on all but the last edge, which another change at its time may still undo. */
+  makeRoom(): void {
+    const last = this.count - 1
+    const tick = this.ticks[last]!
+    const level = this.levels[last]!
+    this.count = last
+    this.flush()
+    this.ticks[0] = tick
+    this.levels[0] = level
+    this.count = 1
   }
 
   flush(): void {

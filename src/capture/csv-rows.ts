@@ -47,6 +47,8 @@ const ZERO = 48
 const POWERS = Array.from({ length: 23 }, (_, i) => 10 ** i)
 /** Longest row of the plain shape that the fast loop takes, bytes: it looks ahead without checking the end. */
 const AHEAD = 64
+const WARM_RUNS = 64
+const WARM_BYTES = 1024
 /** In four bytes: the digit 0; what brings more than 9 to the top bit; the top bits. */
 const ZEROS = 0x30303030
 const SIXES = 0x76767676
@@ -67,6 +69,8 @@ export class RowReader {
   readonly #onFirst: (tick: number) => void
   readonly #fast: boolean
   readonly #last: number
+  /** Calls of the fast loop. */
+  #runs = 0
   // The number read last.
   #whole = 0
   #fraction = 0
@@ -99,14 +103,27 @@ export class RowReader {
       // The first row tells the window.
       if (this.#fast && this.rows > 0 && to - at > AHEAD) {
         view ??= new DataView(b.buffer, b.byteOffset, b.byteLength)
-        at = this.#plain(b, view, at, to - AHEAD)
-        if (this.done) break
+        // Short runs first: code the compiler has seen end is not thrown away each time it ends.
+        const until = this.#runs < WARM_RUNS ? Math.min(to - AHEAD, at + WARM_BYTES) : to - AHEAD
+        this.#runs++
+        at = this.#plain(b, view, at, until)
+        const { batch } = this.#sinks
+        if (batch.count === batch.size) {
+          batch.makeRoom()
+          if (batch.past) this.done = true
+          continue
+        }
+        if (at >= until && until < to - AHEAD) continue
       }
       at = this.#row(b, at)
     }
   }
 
-  /** `time,level` with plain digits. @returns where a row begins that needs the careful reader. */
+  /**
+   * `time,level` with plain digits. No calls out of the loop: it runs at the speed of the memory only while the
+   * compiler need not doubt a type.
+   * @returns where a row begins that needs the careful reader, or where the block of edges was full.
+   */
   #plain(b: Uint8Array, view: DataView, from: number, to: number): number {
     const { batch } = this.#sinks
     const { ticks, levels, size } = batch
@@ -114,73 +131,66 @@ export class RowReader {
     const unit = POWERS[places]!
     const fours = places >> 2
     const ones = places & 3
+    // What ends a row, four bytes at once: delimiter, level, newline.
+    const newline = b.indexOf(NEWLINE, from)
+    const returns = b[newline - 1] === RETURN
+    const tailMask = returns ? -1 : 0xffffff
+    const tailLow = delimiter | (ZERO << 8) | (returns ? (RETURN << 16) | (NEWLINE << 24) : NEWLINE << 16)
+    const tailHigh = tailLow + 0x100
+    const tailLength = returns ? 4 : 3
     let { count, level } = batch
     let { time } = this
     let rows = 0
     let at = from
-    while (at < to) {
+    // The whole part of the row before, with its point: it seldom changes.
+    let headMask = 0
+    let headBytes = 1
+    let headLength = 0
+    let headTick = 0
+    while (at < to && count < size) {
       let i = at
-      let d = b[i]! - ZERO
-      if (d < 0 || d > 9) break
-      let whole = d
-      d = b[++i]! - ZERO
-      // Nine digits at most, so that they stay small integers.
-      const limit = i + 8
-      while (d >= 0 && d <= 9 && i < limit) {
-        whole = whole * 10 + d
-        d = b[++i]! - ZERO
-      }
-      let head = whole
-      if (d >= 0 && d <= 9) {
-        let more = 0
-        const start = i
-        while (d >= 0 && d <= 9 && i < start + 6) {
-          more = more * 10 + d
+      if ((view.getUint32(i, true) & headMask) !== headBytes) {
+        let d = b[i]! - ZERO
+        if (d < 0 || d > 9) break
+        let whole = 0
+        while (d >= 0 && d <= 9 && i < at + 15) {
+          whole = whole * 10 + d
           d = b[++i]! - ZERO
         }
-        head = whole * POWERS[i - start]! + more
+        if (places > 0) {
+          if (d !== decimal - ZERO) break
+          i++
+        }
+        headLength = i - at
+        headTick = whole * unit
+        // Longer ones, and whole numbers, are read anew in every row.
+        headMask = places === 0 || headLength > 4 ? 0 : -1 >>> (32 - 8 * headLength)
+        headBytes = headMask === 0 ? 1 : view.getUint32(at, true) & headMask
       }
-      let tick = head * unit
-      if (d === decimal - ZERO) {
-        i++
-        let fraction = 0
-        let bad = 0
-        for (let k = 0; k < fours; k++) {
-          // Four digits at once: pairs of bytes become two-digit numbers, then one of four digits.
-          const four = view.getUint32(i, true) ^ ZEROS
-          bad |= (four + SIXES) | four
-          const pairs = Math.imul(four, 10) + (four >>> 8)
-          fraction = fraction * 10000 + ((pairs & 0xff) * 100 + ((pairs >>> 16) & 0xff))
-          i += 4
-        }
-        for (let k = 0; k < ones; k++) {
-          d = b[i++]! - ZERO
-          if (d < 0 || d > 9) bad = TOPS
-          fraction = fraction * 10 + d
-        }
-        if ((bad & TOPS) !== 0) break
-        tick += fraction
-      } else if (places > 0) break
-      if (b[i] !== delimiter) break
-      const value = b[i + 1]! - ZERO
-      if (value !== 0 && value !== 1) break
-      let next = i + 2
-      if (b[next] === RETURN) next++
-      if (b[next] !== NEWLINE || tick <= time) break
+      i = at + headLength
+      let fraction = 0
+      let bad = 0
+      for (let k = 0; k < fours; k++) {
+        // Four digits at once: pairs of bytes become two-digit numbers, then one of four digits.
+        const four = view.getUint32(i, true) ^ ZEROS
+        bad |= (four + SIXES) | four
+        const pairs = Math.imul(four, 10) + (four >>> 8)
+        fraction = fraction * 10000 + ((pairs & 0xff) * 100 + ((pairs >>> 16) & 0xff))
+        i += 4
+      }
+      for (let k = 0; k < ones; k++) {
+        const d = b[i++]! - ZERO
+        if (d < 0 || d > 9) bad = TOPS
+        fraction = fraction * 10 + d
+      }
+      const tick = headTick + fraction
+      const tail = view.getUint32(i, true) & tailMask
+      const value = tail === tailHigh ? 1 : 0
+      if ((tail !== tailLow && tail !== tailHigh) || (bad & TOPS) !== 0 || tick <= time) break
       time = tick
       rows++
-      at = next + 1
+      at = i + tailLength
       if (value === level) continue
-      if (count === size) {
-        batch.count = count
-        batch.level = level
-        batch.flush()
-        count = 0
-        if (batch.past) {
-          this.done = true
-          break
-        }
-      }
       ticks[count] = tick
       levels[count] = value
       count++

@@ -30,8 +30,10 @@ export class CaptureImporter implements Importer {
     return this.#inner?.done ?? false
   }
 
-  push(chunk: Uint8Array): void {
-    if (chunk.length === 0) return
+  push(bytes: Uint8Array): void {
+    if (bytes.length === 0) return
+    // Always the plain class, so that the hot loops see one kind of array (a Node buffer is another).
+    const chunk = new Uint8Array(bytes.buffer, bytes.byteOffset, bytes.length)
     if (this.#inner) {
       this.#inner.push(chunk)
       return

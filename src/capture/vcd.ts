@@ -44,6 +44,8 @@ const SIXES = 0x76767676
 const TOPS = 0x80808080 | 0
 /** A time or change of usual length ends before this many bytes. */
 const AHEAD = 32
+const WARM_RUNS = 64
+const WARM_BYTES = 1024
 
 export class VcdImporter implements Importer {
   done = false
@@ -73,6 +75,8 @@ export class VcdImporter implements Importer {
   #started = false
   #first = Number.NaN
   #inComment = false
+  /** Calls of the fast loop. */
+  #runs = 0
   #isDumpOff = false
   /** Value of a vector or real number whose code is still to come. */
   #value: string | undefined
@@ -352,12 +356,15 @@ export class VcdImporter implements Importer {
     while (i < to && !this.done) {
       if (isSimple && this.#started && !this.#isDumpOff && !this.#inComment && this.#value === undefined) {
         // Times and changes of the one signal; whatever else comes leaves the loop.
-        const end = to - AHEAD
+        // Short runs first: code the compiler has seen end is not thrown away each time it ends.
+        const end = this.#runs < WARM_RUNS ? Math.min(to - AHEAD, i + WARM_BYTES) : to - AHEAD
+        this.#runs++
         let { count, level } = batch
         let time = this.#time
         let line = this.#line
-        let lineAt = this.#lineAt
-        while (i < end) {
+        const begun = i
+        let lastEdge = count > 0 ? ticks[count - 1]! : Number.NaN
+        while (i < end && count < size) {
           const c = b[i]!
           if (c === HASH) {
             let k = i + 1
@@ -379,36 +386,23 @@ export class VcdImporter implements Importer {
             time = t
             line++
             i = k + 1
-            lineAt = i
           } else if (c === 48 || c === 49) {
             let next = i + 2
             if (b[i + 1] !== code0) break
             if (code1 >= 0 && b[next++] !== code1) break
             if (b[next] !== NEWLINE) break
+            const at = i
             line++
             i = next + 1
-            lineAt = i
             const value = c - ZERO
             if (value === level) continue
-            if (count > 0 && ticks[count - 1] === time) {
-              // Two changes at one time: let the batch sort it out.
-              batch.count = count
-              batch.level = level
-              batch.change(time, value)
-              count = batch.count
-              level = batch.level
-              continue
+            if (time === lastEdge) {
+              // Two changes at one time are the batch's to sort out.
+              i = at
+              line--
+              break
             }
-            if (count === size) {
-              batch.count = count
-              batch.level = level
-              batch.flush()
-              count = 0
-              if (batch.past) {
-                this.done = true
-                break
-              }
-            }
+            lastEdge = time
             ticks[count] = time
             levels[count] = value
             count++
@@ -419,8 +413,13 @@ export class VcdImporter implements Importer {
         batch.level = level
         this.#time = time
         this.#line = line
-        this.#lineAt = lineAt
-        if (this.done) break
+        if (i > begun) this.#lineAt = i
+        if (count === size) {
+          batch.makeRoom()
+          if (batch.past) this.done = true
+          continue
+        }
+        if (i >= end && end < to - AHEAD) continue
       }
       if (i < to) i = this.#readWord(b, i)
     }
