@@ -21,6 +21,20 @@ export interface IoBus {
   returned(atCycle: number): void
 }
 
+// What `#rare` is to do.
+const READ = 1
+const WRITE = 2
+const SET_BIT = 3
+const CLEAR_BIT = 4
+const SKIP = 5
+const PUSH = 6
+const CALL = 7
+const TURNED = 8
+const RETURNED = 9
+const SPECIAL = 10
+const LOOK = 11
+const SPECIALS = ['sleep', 'wdr', 'break', 'spm'] as const
+
 /** Back jumps looked at in one try to find a waiting loop. */
 const WINDOW = 48
 const GREATEST_BACKOFF = 128
@@ -178,12 +192,7 @@ export class AvrCore {
   #setSreg(value: number): void {
     const was = this.sreg & 0x80
     this.sreg = value
-    if ((value & 0x80) === was) return
-    this.#bus.interruptsTurned(was === 0, this.pc, this.base + this.c)
-    if (was === 0 && this.interruptWaits) {
-      this.delayed = true
-      this.limit = 0
-    }
+    if ((value & 0x80) !== was) this.#turned(was === 0, this.pc)
   }
 
   /**
@@ -257,6 +266,78 @@ export class AvrCore {
     this.#changes = (this.#changes + 1) | 0
   }
 
+  /** Whatever reaches beyond registers and RAM, or is seldom. The instruction has been counted and passed already. */
+  #rare(action: number, place: number, operand: number): void {
+    const { data } = this
+    switch (action) {
+      case READ:
+        data[operand] = this.#readOutside(place)
+        break
+      case WRITE:
+        this.touch()
+        this.#writeOutside(place, operand)
+        break
+      case SET_BIT:
+      case CLEAR_BIT: {
+        this.touch()
+        const value = action === SET_BIT ? data[place]! | operand : data[place]! & ~operand
+        this.#bus.write(place, value, operand, this.base + this.c)
+        this.c += this.stall
+        this.stall = 0
+        break
+      }
+      case SKIP: {
+        // SBIC and SBIS of a register that a peripheral answers for; the instruction is not passed yet.
+        const w = this.#code[this.pc]!
+        const set = (this.#bus.read(place, this.base + this.c) & operand) !== 0
+        const size = set === ((w & 255) === 67) ? 1 + (w >> 24) : 1
+        this.pc = (this.pc + size) & this.#pcMask
+        this.c += size
+        break
+      }
+      case PUSH:
+        this.touch()
+        this.#push(operand)
+        break
+      case CALL:
+        this.touch()
+        this.#push(operand & 255)
+        this.#push((operand >> 8) & 255)
+        if (this.#wide) this.#push(operand >> 16)
+        break
+      case TURNED:
+        this.#turned(operand === 1, this.pc - 1)
+        break
+      case RETURNED:
+        this.#bus.returned(this.base + this.c)
+        if ((this.sreg & 128) === 0) {
+          this.sreg |= 128
+          this.#turned(true, this.pc)
+        }
+        if (this.interruptWaits) {
+          this.delayed = true
+          this.limit = 0
+        }
+        break
+      case SPECIAL:
+        this.pc--
+        this.#bus.special(SPECIALS[operand]!, this.base + this.c)
+        this.pc++
+        break
+      default:
+        this.c += this.#lookForWaiting(place)
+    }
+  }
+
+  /** The global interrupt flag has changed. */
+  #turned(on: boolean, pc: number): void {
+    this.#bus.interruptsTurned(on, pc, this.base + this.c)
+    if (on && this.interruptWaits) {
+      this.delayed = true
+      this.limit = 0
+    }
+  }
+
   /**
    * Execute until {@link limit}, counted from {@link base}; at least to the next instruction boundary. Afterwards
    * {@link c} says how many cycles passed.
@@ -283,6 +364,10 @@ export class AvrCore {
     const epochs = this.#epochs
     let epoch = this.#epoch
 
+    let action = 0
+    let operand = 0
+    let place = 0
+
     while (c < limit) {
       const w = code[pc]!
       // Literal cases, in the order of OP in decode.ts: only these become a jump table.
@@ -290,7 +375,7 @@ export class AvrCore {
         case 1: // NOP
           pc++
           c++
-          break
+          continue
         case 2: {
           // ADD
           const d = (w >> 8) & 255
@@ -300,7 +385,7 @@ export class AvrCore {
           sreg = (sreg & 0xc0) | addFlags[(a << 8) | b]!
           pc++
           c++
-          break
+          continue
         }
         case 3: {
           // ADC
@@ -311,7 +396,7 @@ export class AvrCore {
           sreg = (sreg & 0xc0) | addFlags[((sreg & 1) << 16) | (a << 8) | b]!
           pc++
           c++
-          break
+          continue
         }
         case 4: {
           // SUB
@@ -322,7 +407,7 @@ export class AvrCore {
           sreg = (sreg & 0xc0) | subFlags[(a << 8) | b]!
           pc++
           c++
-          break
+          continue
         }
         case 5: {
           // SBC: Z stays only if it was set
@@ -333,7 +418,7 @@ export class AvrCore {
           sreg = (sreg & 0xc0) | (subFlags[((sreg & 1) << 16) | (a << 8) | b]! & (0xfd | sreg))
           pc++
           c++
-          break
+          continue
         }
         case 6: {
           // AND
@@ -343,7 +428,7 @@ export class AvrCore {
           sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
-          break
+          continue
         }
         case 7: {
           // OR
@@ -353,7 +438,7 @@ export class AvrCore {
           sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
-          break
+          continue
         }
         case 8: {
           // EOR
@@ -363,25 +448,25 @@ export class AvrCore {
           sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
-          break
+          continue
         }
         case 9: // MOV
           data[(w >> 8) & 255] = data[w >> 16]!
           pc++
           c++
-          break
+          continue
         case 10: // CP
           sreg = (sreg & 0xc0) | subFlags[(data[(w >> 8) & 255]! << 8) | data[w >> 16]!]!
           pc++
           c++
-          break
+          continue
         case 11: // CPC
           sreg =
             (sreg & 0xc0) |
             (subFlags[((sreg & 1) << 16) | (data[(w >> 8) & 255]! << 8) | data[w >> 16]!]! & (0xfd | sreg))
           pc++
           c++
-          break
+          continue
         case 12: // CPSE
           if (data[(w >> 8) & 255] === data[(w >> 16) & 255]) {
             const size = w >> 24
@@ -391,7 +476,7 @@ export class AvrCore {
             pc++
             c++
           }
-          break
+          continue
         case 13: {
           // MUL
           const p = data[(w >> 8) & 255]! * data[w >> 16]!
@@ -400,7 +485,7 @@ export class AvrCore {
           sreg = (sreg & 0xfc) | (p >> 15) | (p === 0 ? 2 : 0)
           pc++
           c += 2
-          break
+          continue
         }
         case 14:
         case 15:
@@ -421,7 +506,7 @@ export class AvrCore {
           sreg = (sreg & 0xfc) | carry | (p === 0 ? 2 : 0)
           pc++
           c += 2
-          break
+          continue
         }
         case 19: {
           // MOVW
@@ -431,13 +516,13 @@ export class AvrCore {
           data[d + 1] = data[r + 1]!
           pc++
           c++
-          break
+          continue
         }
         case 20: // CPI
           sreg = (sreg & 0xc0) | subFlags[(data[(w >> 8) & 255]! << 8) | (w >> 16)]!
           pc++
           c++
-          break
+          continue
         case 21: {
           // SBCI
           const d = (w >> 8) & 255
@@ -447,7 +532,7 @@ export class AvrCore {
           sreg = (sreg & 0xc0) | (subFlags[((sreg & 1) << 16) | (a << 8) | k]! & (0xfd | sreg))
           pc++
           c++
-          break
+          continue
         }
         case 22: {
           // SUBI
@@ -458,7 +543,7 @@ export class AvrCore {
           sreg = (sreg & 0xc0) | subFlags[(a << 8) | k]!
           pc++
           c++
-          break
+          continue
         }
         case 23: {
           // ORI
@@ -468,7 +553,7 @@ export class AvrCore {
           sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
-          break
+          continue
         }
         case 24: {
           // ANDI
@@ -478,13 +563,13 @@ export class AvrCore {
           sreg = (sreg & 0xe1) | logicFlags[r]!
           pc++
           c++
-          break
+          continue
         }
         case 25: // LDI
           data[(w >> 8) & 255] = w >> 16
           pc++
           c++
-          break
+          continue
         case 26: {
           // ADIW
           const d = (w >> 8) & 255
@@ -503,7 +588,7 @@ export class AvrCore {
             ((n ^ (v & 1)) << 4)
           pc++
           c += 2
-          break
+          continue
         }
         case 27: {
           // SBIW; H is not affected
@@ -518,7 +603,7 @@ export class AvrCore {
             (sreg & 0xe0) | (((r & ~a) >> 15) & 1) | (r === 0 ? 2 : 0) | (n << 2) | (v << 3) | ((n ^ v) << 4)
           pc++
           c += 2
-          break
+          continue
         }
         case 28: {
           // COM
@@ -528,7 +613,7 @@ export class AvrCore {
           sreg = (sreg & 0xe0) | logicFlags[r]! | 1
           pc++
           c++
-          break
+          continue
         }
         case 29: {
           // NEG
@@ -538,7 +623,7 @@ export class AvrCore {
           sreg = (sreg & 0xc0) | subFlags[a]!
           pc++
           c++
-          break
+          continue
         }
         case 30: {
           // SWAP
@@ -547,7 +632,7 @@ export class AvrCore {
           data[d] = (a << 4) | (a >> 4)
           pc++
           c++
-          break
+          continue
         }
         case 31: {
           // INC
@@ -557,7 +642,7 @@ export class AvrCore {
           sreg = (sreg & 0xe1) | incFlags[r]!
           pc++
           c++
-          break
+          continue
         }
         case 32:
         case 33:
@@ -574,7 +659,7 @@ export class AvrCore {
           sreg = (sreg & 0xe0) | out | (r === 0 ? 2 : 0) | (n << 2) | ((n ^ out) << 3) | (out << 4)
           pc++
           c++
-          break
+          continue
         }
         case 35: {
           // DEC
@@ -584,43 +669,39 @@ export class AvrCore {
           sreg = (sreg & 0xe1) | decFlags[r]!
           pc++
           c++
-          break
+          continue
         }
         case 36: // BSET, not I
           sreg |= (w >> 8) & 255
           pc++
           c++
-          break
+          continue
         case 37: // BCLR, not I
           sreg &= ~(w >> 8)
           pc++
           c++
-          break
+          continue
         case 38: // SEI
           c++
-          if ((sreg & 128) === 0) {
-            sreg |= 128
-            this.#bus.interruptsTurned(true, pc, this.base + c)
-            if (this.interruptWaits) {
-              this.delayed = true
-              limit = 0
-            }
-          }
           pc++
+          if ((sreg & 128) !== 0) continue
+          sreg |= 128
+          action = TURNED
+          operand = 1
           break
         case 39: // CLI
           c++
-          if ((sreg & 128) !== 0) {
-            sreg &= 127
-            this.#bus.interruptsTurned(false, pc, this.base + c)
-          }
           pc++
+          if ((sreg & 128) === 0) continue
+          sreg &= 127
+          action = TURNED
+          operand = 0
           break
         case 40: // BST
           sreg = (sreg & 0xbf) | ((data[(w >> 8) & 255]! & (w >> 16)) !== 0 ? 0x40 : 0)
           pc++
           c++
-          break
+          continue
         case 41: {
           // BLD
           const d = (w >> 8) & 255
@@ -628,7 +709,7 @@ export class AvrCore {
           data[d] = (sreg & 0x40) !== 0 ? data[d]! | bit : data[d]! & ~bit
           pc++
           c++
-          break
+          continue
         }
         case 42:
         case 44:
@@ -654,18 +735,13 @@ export class AvrCore {
             }
             pc++
           }
-          if ((address - ramStart) >>> 0 < ramBytes) data[d] = data[address]!
-          else {
-            this.pc = pc
-            this.c = c
-            this.sreg = sreg
-            this.sp = sp
-            this.limit = limit
-            this.#changes = changes
-            data[d] = this.#readOutside(address)
-            changes = this.#changes
-            limit = this.limit
+          if ((address - ramStart) >>> 0 < ramBytes) {
+            data[d] = data[address]!
+            continue
           }
+          action = READ
+          operand = d
+          place = address
           break
         }
         case 43:
@@ -697,28 +773,18 @@ export class AvrCore {
               if (epochs[address] !== epoch) this.#log(address)
               data[address] = value
             }
-          } else {
-            this.pc = pc
-            this.c = c
-            this.sreg = sreg
-            this.sp = sp
-            this.limit = limit
-            this.#changes = (changes + 1) | 0
-            this.#writeOutside(address, value)
-            changes = this.#changes
-            c = this.c
-            sreg = this.sreg
-            sp = this.sp
-            if (sp < lowestSp) lowestSp = sp
-            limit = this.limit
+            continue
           }
+          action = WRITE
+          operand = value
+          place = address
           break
         }
         case 50: // LPM
           data[(w >> 8) & 255] = flash[(data[30]! | (data[31]! << 8)) & (2 * pcMask + 1)]!
           pc++
           c += 3
-          break
+          continue
         case 51: {
           // LPM Z+
           const z = data[30]! | (data[31]! << 8)
@@ -728,7 +794,7 @@ export class AvrCore {
           data[(w >> 8) & 255] = value
           pc++
           c += 3
-          break
+          continue
         }
         case 52:
         case 53: {
@@ -744,7 +810,7 @@ export class AvrCore {
           data[(w >> 8) & 255] = value
           pc++
           c += 3
-          break
+          continue
         }
         case 54: {
           // PUSH
@@ -758,149 +824,99 @@ export class AvrCore {
             }
             sp--
             if (sp < lowestSp) lowestSp = sp
-          } else {
-            this.pc = pc
-            this.c = c
-            this.sreg = sreg
-            this.sp = sp
-            this.limit = limit
-            this.#changes = (changes + 1) | 0
-            this.#push(value)
-            changes = this.#changes
-            c = this.c
-            sreg = this.sreg
-            sp = this.sp
-            if (sp < lowestSp) lowestSp = sp
-            limit = this.limit
+            continue
           }
+          action = PUSH
+          operand = value
           break
         }
         case 55: // POP
           sp = (sp + 1) & 0xffff
           c += 2
           pc++
-          if ((sp - ramStart) >>> 0 < ramBytes) data[(w >> 8) & 255] = data[sp]!
-          else {
-            this.pc = pc
-            this.c = c
-            this.sreg = sreg
-            this.sp = sp
-            this.limit = limit
-            this.#changes = changes
-            data[(w >> 8) & 255] = this.#readOutside(sp)
-            changes = this.#changes
-            limit = this.limit
+          if ((sp - ramStart) >>> 0 < ramBytes) {
+            data[(w >> 8) & 255] = data[sp]!
+            continue
           }
+          action = READ
+          operand = (w >> 8) & 255
+          place = sp
           break
-        case 56: {
-          // IN
-          const address = w >> 16
+        case 56: // IN
           c++
           pc++
-          if (hooked[address] === 0) data[(w >> 8) & 255] = data[address]!
-          else {
-            this.pc = pc
-            this.c = c
-            this.limit = limit
-            this.#changes = changes
-            data[(w >> 8) & 255] = this.#bus.read(address, this.base + c - 1)
-            changes = this.#changes
-            limit = this.limit
+          if (hooked[w >> 16] === 0) {
+            data[(w >> 8) & 255] = data[w >> 16]!
+            continue
           }
+          action = READ
+          operand = (w >> 8) & 255
+          place = w >> 16
           break
-        }
         case 57: // OUT
           c++
           pc++
-          this.pc = pc
-          this.c = c
-          this.sreg = sreg
-          this.sp = sp
-          this.limit = limit
-          this.#changes = (changes + 1) | 0
-          this.#bus.write(w >> 16, data[(w >> 8) & 255]!, 0xff, this.base + c)
-          c += this.stall
-          this.stall = 0
-          changes = this.#changes
-          limit = this.limit
+          action = WRITE
+          operand = data[(w >> 8) & 255]!
+          place = w >> 16
           break
         case 58: // IN SREG
           data[(w >> 8) & 255] = sreg
           pc++
           c++
-          break
+          continue
         case 59: {
           // OUT SREG
-          const value = data[(w >> 8) & 255]!
+          const was = sreg
           c++
-          if (((value ^ sreg) & 128) !== 0) {
-            this.#bus.interruptsTurned((value & 128) !== 0, pc, this.base + c)
-            if ((value & 128) !== 0 && this.interruptWaits) {
-              this.delayed = true
-              limit = 0
-            }
-          }
-          sreg = value
           pc++
+          sreg = data[(w >> 8) & 255]!
+          if (((was ^ sreg) & 128) === 0) continue
+          action = TURNED
+          operand = sreg >> 7
           break
         }
         case 60: // IN SPL
           data[(w >> 8) & 255] = sp
           pc++
           c++
-          break
+          continue
         case 61: // IN SPH
           data[(w >> 8) & 255] = sp >> 8
           pc++
           c++
-          break
+          continue
         case 62: // OUT SPL
           sp = (sp & 0xff00) | data[(w >> 8) & 255]!
           pc++
           c++
-          break
+          continue
         case 63: // OUT SPH
           sp = (sp & 0xff) | (data[(w >> 8) & 255]! << 8)
           pc++
           c++
-          break
+          continue
         case 64:
         case 65: {
           // SBI, CBI
-          const bit = (w >> 8) & 255
-          const address = (w >> 16) & 255
           c += 2
           pc++
-          this.pc = pc
-          this.c = c
-          this.sreg = sreg
-          this.sp = sp
-          this.limit = limit
-          this.#changes = (changes + 1) | 0
-          const value = (w & 255) === 64 ? data[address]! | bit : data[address]! & ~bit
-          this.#bus.write(address, value, bit, this.base + c)
-          c += this.stall
-          this.stall = 0
-          changes = this.#changes
-          limit = this.limit
+          action = (w & 255) === 64 ? SET_BIT : CLEAR_BIT
+          operand = (w >> 8) & 255
+          place = (w >> 16) & 255
           break
         }
         case 66:
         case 67: {
           // SBIC, SBIS
           const address = (w >> 16) & 255
-          let value: number
-          if (hooked[address] === 0) value = data[address]!
-          else {
-            this.pc = pc
-            this.c = c + 1
-            this.limit = limit
-            this.#changes = changes
-            value = this.#bus.read(address, this.base + c)
-            changes = this.#changes
-            limit = this.limit
+          if (hooked[address] !== 0) {
+            action = SKIP
+            operand = (w >> 8) & 255
+            place = address
+            break
           }
-          const set = (value & (w >> 8) & 255) !== 0
+          const set = (data[address]! & (w >> 8) & 255) !== 0
           if (set === ((w & 255) === 67)) {
             const size = w >> 24
             pc = (pc + 1 + size) & pcMask
@@ -909,7 +925,7 @@ export class AvrCore {
             pc++
             c++
           }
-          break
+          continue
         }
         case 68: // SBRC
           if ((data[(w >> 8) & 255]! & (w >> 16) & 255) === 0) {
@@ -920,7 +936,7 @@ export class AvrCore {
             pc++
             c++
           }
-          break
+          continue
         case 69: // SBRS
           if ((data[(w >> 8) & 255]! & (w >> 16) & 255) !== 0) {
             const size = w >> 24
@@ -930,7 +946,7 @@ export class AvrCore {
             pc++
             c++
           }
-          break
+          continue
         case 70: // BRBS forward
           if (((sreg >> ((w >> 8) & 7)) & 1) !== 0) {
             pc = w >>> 11
@@ -939,7 +955,7 @@ export class AvrCore {
             pc++
             c++
           }
-          break
+          continue
         case 71: // BRBC forward
           if (((sreg >> ((w >> 8) & 7)) & 1) === 0) {
             pc = w >>> 11
@@ -948,54 +964,40 @@ export class AvrCore {
             pc++
             c++
           }
-          break
+          continue
         case 72: // BRBS backward
         case 73: // BRBC backward
           if (((sreg >> ((w >> 8) & 7)) & 1) === ((w & 1) ^ 1)) {
             c += 2
-            if (pc === savedPc || --probe <= 0) {
-              this.c = c
-              this.sreg = sreg
-              this.sp = sp
-              this.limit = limit
-              this.#changes = changes
-              this.#probe = probe
-              c += this.#lookForWaiting(pc)
-              probe = this.#probe
-              savedPc = this.#savedPc
-              epoch = this.#epoch
-            }
+            const from = pc
             pc = w >>> 11
-          } else {
-            pc++
-            c++
+            if (from !== savedPc && --probe > 0) continue
+            action = LOOK
+            place = from
+            break
           }
-          break
+          pc++
+          c++
+          continue
         case 74: // RJMP forward
           pc = w >>> 8
           c += 2
-          break
+          continue
         case 75: // JMP forward
           pc = w >>> 8
           c += 3
-          break
+          continue
         case 76: // RJMP backward
-        case 77: // JMP backward
+        case 77: {
+          // JMP backward
           c += (w & 255) - 74
-          if (pc === savedPc || --probe <= 0) {
-            this.c = c
-            this.sreg = sreg
-            this.sp = sp
-            this.limit = limit
-            this.#changes = changes
-            this.#probe = probe
-            c += this.#lookForWaiting(pc)
-            probe = this.#probe
-            savedPc = this.#savedPc
-            epoch = this.#epoch
-          }
+          const from = pc
           pc = w >>> 8
+          if (from !== savedPc && --probe > 0) continue
+          action = LOOK
+          place = from
           break
+        }
         case 78: // RCALL
         case 79: // CALL
         case 81: // ICALL
@@ -1032,33 +1034,20 @@ export class AvrCore {
               sp--
             }
             if (sp < lowestSp) lowestSp = sp
-          } else {
-            this.pc = pc
-            this.c = c
-            this.sreg = sreg
-            this.sp = sp
-            this.limit = limit
-            this.#changes = (changes + 1) | 0
-            this.#push(back & 255)
-            this.#push((back >> 8) & 255)
-            if (callPush === 3) this.#push(back >> 16)
-            changes = this.#changes
-            c = this.c
-            sreg = this.sreg
-            sp = this.sp
-            if (sp < lowestSp) lowestSp = sp
-            limit = this.limit
+            continue
           }
+          action = CALL
+          operand = back
           break
         }
         case 80: // IJMP
           pc = (data[30]! | (data[31]! << 8)) & pcMask
           c += 2
-          break
+          continue
         case 82: // EIJMP
           pc = (data[30]! | (data[31]! << 8) | (data[0x5c]! << 16)) & pcMask
           c += 2
-          break
+          continue
         case 84: // RET
         case 85: {
           // RETI
@@ -1073,17 +1062,8 @@ export class AvrCore {
           sp = (sp + 1) & 0xffff
           back |= data[sp]!
           pc = back & pcMask
-          if ((w & 255) === 85) {
-            this.#bus.returned(this.base + c)
-            if ((sreg & 128) === 0) {
-              sreg |= 128
-              this.#bus.interruptsTurned(true, pc, this.base + c)
-            }
-            if (this.interruptWaits) {
-              this.delayed = true
-              limit = 0
-            }
-          }
+          if ((w & 255) === 84) continue
+          action = RETURNED
           break
         }
         case 86: // SLEEP
@@ -1091,28 +1071,38 @@ export class AvrCore {
         case 88: // BREAK
         case 89: // SPM
           c++
-          this.pc = pc
-          this.c = c
-          this.sreg = sreg
-          this.sp = sp
-          this.limit = limit
-          this.#changes = changes
-          this.#bus.special(
-            (w & 255) === 86 ? 'sleep' : (w & 255) === 87 ? 'wdr' : (w & 255) === 88 ? 'break' : 'spm',
-            this.base + c,
-          )
           pc++
-          changes = this.#changes
-          limit = this.limit
+          action = SPECIAL
+          operand = (w & 255) - 86
           break
         case 90: // beyond the last word
           pc = 0
-          break
+          continue
         default:
           if (this.illegal++ === 0) this.illegalPc = pc
           pc++
           c++
+          continue
       }
+      // What is rare comes here, in one place: the dispatcher stays small enough to be compiled quickly.
+      this.pc = pc
+      this.c = c
+      this.sreg = sreg
+      this.sp = sp
+      this.limit = limit
+      this.#changes = changes
+      this.#probe = probe
+      this.#rare(action, place, operand)
+      pc = this.pc
+      c = this.c
+      sreg = this.sreg
+      sp = this.sp
+      if (sp < lowestSp) lowestSp = sp
+      limit = this.limit
+      changes = this.#changes
+      probe = this.#probe
+      savedPc = this.#savedPc
+      epoch = this.#epoch
     }
     this.c = c
     this.pc = pc & pcMask
