@@ -1,13 +1,56 @@
+import { createHash } from 'node:crypto'
+import { cpSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
+import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
-import { defineConfig } from 'vite'
+import { defineConfig, type Plugin } from 'vite'
+
+const at = (path: string) => fileURLToPath(new URL(path, import.meta.url))
+const dist = at('dist/web')
+const example = at('examples/exhibition')
+
+/**
+ * What the pages need to work without a server: the example with a list of its files, and a worker that keeps all
+ * of it for use without a network.
+ */
+function standAlone(): Plugin {
+  return {
+    name: 'halfbit-stand-alone',
+    closeBundle() {
+      const names = (readdirSync(example, { recursive: true }) as string[])
+        .filter((name) => /\.(yaml|stimulus|gz|elf|hex)$/.test(name))
+        .sort()
+      for (const name of names) {
+        mkdirSync(dirname(join(dist, 'example', name)), { recursive: true })
+        cpSync(join(example, name), join(dist, 'example', name))
+      }
+      const listed = names.map((path) => ({
+        path: path.replaceAll('\\', '/'),
+        bytes: statSync(join(example, path)).size,
+      }))
+      writeFileSync(join(dist, 'example/files.json'), JSON.stringify(listed))
+      const kept = (readdirSync(dist, { recursive: true }) as string[])
+        .filter(
+          (name) => statSync(join(dist, name)).isFile() && name !== 'offline.js' && !name.startsWith('.'),
+        )
+        .map((name) => name.replaceAll('\\', '/'))
+        .sort()
+      const sum = createHash('sha256')
+      for (const name of kept) sum.update(readFileSync(join(dist, name)))
+      const worker = readFileSync(at('src/web/offline.js'), 'utf8')
+        .replace('__VERSION__', sum.digest('hex').slice(0, 16))
+        .replace("['__FILES__']", JSON.stringify(['./', ...kept]))
+      writeFileSync(join(dist, 'offline.js'), worker)
+    },
+  }
+}
 
 // The workbench: the same build is served by `halfbit open` and works as a static site.
 export default defineConfig({
-  root: fileURLToPath(new URL('src/web', import.meta.url)),
+  root: at('src/web'),
   base: './',
   publicDir: 'public',
   build: {
-    outDir: fileURLToPath(new URL('dist/web', import.meta.url)),
+    outDir: dist,
     emptyOutDir: true,
     target: 'es2023',
     sourcemap: false,
@@ -15,4 +58,6 @@ export default defineConfig({
   },
   worker: { format: 'es' },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
+  define: { HALFBIT_VERSION: JSON.stringify(JSON.parse(readFileSync(at('package.json'), 'utf8')).version) },
+  plugins: [standAlone()],
 })

@@ -2,7 +2,8 @@
 // A second run finds the stamp and installs nothing.
 import { spawnSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
-import { existsSync, readFileSync, writeFileSync } from 'node:fs'
+import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
 export const root = fileURLToPath(new URL('..', import.meta.url))
@@ -34,4 +35,25 @@ export function installPackages() {
 
 export function build() {
   run(process.execPath, ['node_modules/typescript/bin/tsc', '-b'])
+}
+
+/** What the pages of the workbench are made of. */
+const WEB_SOURCES = ['src', 'examples/exhibition', 'vite.config.ts', 'package-lock.json']
+
+/** Build the pages of the workbench into dist/web, unless they are there and made of the same files. */
+export function buildWeb() {
+  const sum = createHash('sha256')
+  for (const source of WEB_SOURCES) {
+    const files = source.includes('.') ? [''] : readdirSync(`${root}${source}`, { recursive: true }).sort()
+    for (const file of files) {
+      const path = join(root, source, file)
+      if (!/\.\w+$/.test(path) || /\.test\.ts$|[\\/]cli[\\/]/.test(path)) continue
+      sum.update(path.slice(root.length)).update(readFileSync(path))
+    }
+  }
+  const stamp = `${root}dist/web/.made-of`
+  const made = sum.digest('hex')
+  if (existsSync(stamp) && readFileSync(stamp, 'utf8') === made) return
+  run(process.execPath, ['node_modules/vite/bin/vite.js', 'build', '--logLevel', 'warn'])
+  writeFileSync(stamp, made)
 }

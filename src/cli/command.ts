@@ -42,5 +42,7 @@ export interface Command {
   /** How many positionals it takes. */
   takes: { min: number; max: number; what: string }
   examples?: string[]
+  /** It runs until Ctrl-C, which is then its usual end and no interruption. */
+  endsByInterrupt?: boolean
   run(args: Arguments, io: Io): Promise<ExitStatus>
 }

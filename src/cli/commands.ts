@@ -54,6 +54,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'the power stage: voltage, heat, budget, shorts, inrush, acknowledgement, pins',
     load: () => import('./commands/power.js'),
   },
+  open: {
+    call: 'open [DESIGN]',
+    summary: 'the workbench in the browser',
+    load: () => import('./commands/open.js'),
+  },
   packet: {
     call: 'packet explain HEX… | make KIND …',
     summary: 'bytes to words, words to bytes',

@@ -46,7 +46,7 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
       )
     }
     const status = await command.run(args, io)
-    return stop.signal.aborted ? 3 : status
+    return stop.signal.aborted && !command.endsByInterrupt ? 3 : status
   } catch (error) {
     io.progress('')
     const message = describeInputError(error)

@@ -17,6 +17,8 @@ export interface Calculated {
 interface Calculation {
   /** The parts of the design it needs; without them it is left out. */
   needs: readonly (keyof Design)[]
+  /** Further parts that its results depend on. */
+  reads: readonly (keyof Design)[]
   run(loaded: LoadedDesign): Calculated
   /** Where in the file evidence is from, as near as possible. */
   placeOf(evidence: Evidence, design: Design): Path
@@ -34,6 +36,7 @@ const KEY_OF: Partial<Record<Evidence['clause'], string>> = {
 const CALCULATIONS: readonly Calculation[] = [
   {
     needs: ['controller', 'signal'],
+    reads: ['standard', 'scale', 'power', 'track', 'rollingStock'],
     run(loaded) {
       const { controller, signal } = loaded.design
       const parts = { controller, signal }
@@ -56,6 +59,7 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['power'],
+    reads: ['standard', 'scale', 'signal', 'controller', 'track', 'rollingStock'],
     run(loaded) {
       return powerReport(powerInput(loaded)!.input)
     },
@@ -63,6 +67,7 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['track', 'power'],
+    reads: ['standard', 'scale', 'signal', 'rollingStock'],
     run(loaded) {
       const { track, power, signal, rollingStock } = loaded.design
       return calculateTrack({
@@ -76,6 +81,7 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['fleet', 'signal'],
+    reads: ['standard', 'scale', 'traffic', 'track', 'rollingStock', 'controller'],
     run(loaded) {
       const { fleet, traffic, signal } = loaded.design
       const cutout = Object.entries(signal.tracks).some(
@@ -115,25 +121,37 @@ function inPower({ about }: Evidence, { power }: Design): Path {
   return ['power']
 }
 
+/** Results of earlier calculations, so that a change redoes only what depends on it. Starts empty. */
+export type CalculationMemory = Map<Calculation, { from: string; result: Calculated }>
+
 /**
  * All that the design alone shows, each statement with its line.
  * @throws InputError with the place in the file when a part cannot be calculated.
  */
-export function calculate(loaded: LoadedDesign, file: string): Required<Calculated> {
+export function calculate(
+  loaded: LoadedDesign,
+  file: string,
+  memory?: CalculationMemory,
+): Required<Calculated> {
+  const { design } = loaded
   const evidence: Evidence[] = []
   const cautions = new Set<string>()
   for (const calculation of CALCULATIONS) {
-    if (!calculation.needs.every((part) => loaded.design[part] !== undefined)) continue
+    const { needs, reads } = calculation
+    if (!needs.every((part) => design[part] !== undefined)) continue
+    const from = memory ? JSON.stringify([...needs, ...reads].map((part) => design[part] ?? null)) : ''
+    const known = memory?.get(calculation)
     let result: Calculated
     try {
-      result = calculation.run(loaded)
+      result = known?.from === from ? known.result : calculation.run(loaded)
     } catch (error) {
       if (error instanceof DesignFault)
         throw new InputError(error.message, { file, ...loaded.placeOf(error.path) })
       throw error
     }
+    memory?.set(calculation, { from, result })
     for (const e of result.evidence) {
-      const place = loaded.placeOf(calculation.placeOf(e, loaded.design))
+      const place = loaded.placeOf(calculation.placeOf(e, design))
       evidence.push({ ...e, where: { file, line: place.line, ...e.where } })
     }
     for (const caution of result.cautions ?? []) cautions.add(caution)

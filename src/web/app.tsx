@@ -1,3 +1,112 @@
+/** The workbench: the line of stops above, the design on one side, what follows from it on the other. */
+import type { ComponentType } from 'preact'
+import { lazy, Suspense } from 'preact/compat'
+import { useEffect, useRef } from 'preact/hooks'
+import { DesignPane } from './edit/pane.js'
+import { Conflict } from './shell/conflict.js'
+import { Header } from './shell/header.js'
+import { Line } from './shell/line.js'
+import { Tour } from './shell/tour.js'
+import { judged, sound } from './state/consequences.js'
+import { news, redo, save, undo } from './state/design.js'
+import { route } from './state/route.js'
+import { STOPS, type StopId } from './stops.js'
+import { ProofView } from './views/proof.js'
+
+type View = ComponentType
+const VIEWS: Record<StopId, View> = {
+  proof: ProofView,
+  controller: lazy(async () => ({ default: (await import('./views/controller.js')).ControllerView })),
+  driver: lazy(async () => ({ default: (await import('./views/reports.js')).DriverView })),
+  track: lazy(async () => ({ default: (await import('./views/reports.js')).TrackView })),
+  trains: lazy(async () => ({ default: (await import('./views/reports.js')).TrainsView })),
+  packets: lazy(async () => ({ default: (await import('./views/packets.js')).PacketsView })),
+  waveform: lazy(async () => ({ default: (await import('./views/waveform.js')).WaveformView })),
+}
+
 export function App() {
-  return <main>…</main>
+  const stop = STOPS.find((s) => s.id === route.value)!
+  const shown = VIEWS[stop.id]
+  const heading = useRef<HTMLHeadingElement>(null)
+  const first = useRef(true)
+
+  useEffect(() => {
+    document.title = `${stop.title} · Halfbit workbench`
+    // Who follows a link hears where it led; at the start the page itself is enough.
+    if (!first.current) heading.current?.focus({ preventScroll: true })
+    first.current = false
+  }, [stop.id])
+
+  useEffect(() => {
+    const keys = (event: KeyboardEvent) => {
+      if (!(event.ctrlKey || event.metaKey) || event.altKey) return
+      const key = event.key.toLowerCase()
+      const act =
+        key === 'z' ? (event.shiftKey ? redo : undo) : key === 'y' ? redo : key === 's' ? save : undefined
+      if (!act) return
+      event.preventDefault()
+      void act()
+    }
+    addEventListener('keydown', keys)
+    return () => removeEventListener('keydown', keys)
+  }, [])
+
+  const View = shown
+  return (
+    <>
+      <a
+        class="skip"
+        href="#consequences"
+        onClick={(event) => {
+          event.preventDefault()
+          heading.current?.focus()
+        }}
+      >
+        Skip to what follows from the design
+      </a>
+      <Header />
+      <Line />
+      <Conflict />
+      <Tour />
+      <div class="sides">
+        <DesignPane stop={stop} />
+        <main class="consequences" id="consequences" aria-labelledby="stop-title">
+          <div class="title">
+            <h2 id="stop-title" tabIndex={-1} ref={heading}>
+              {stop.title}
+            </h2>
+            <p class="quiet">{stop.about}</p>
+          </div>
+          <Standing />
+          <Suspense fallback={<p class="quiet">Loading …</p>}>
+            {sound.value ? (
+              <View />
+            ) : (
+              judged.value.problems.length === 0 && <p class="quiet">Calculating …</p>
+            )}
+          </Suspense>
+        </main>
+      </div>
+      <p class="unseen" role="status">
+        {news.value}
+      </p>
+    </>
+  )
+}
+
+/** Says when the screen shows an older text, or could not calculate all. */
+function Standing() {
+  const { problems, fault } = judged.value
+  if (problems.length > 0)
+    return (
+      <p class="notice broken" role="status">
+        The design has {problems.length === 1 ? 'a problem' : `${problems.length} problems`}; what you see
+        follows from its last sound text.
+      </p>
+    )
+  return fault ? (
+    <p class="notice broken" role="status">
+      Not all could be calculated: {fault}
+    </p>
+  ) : null
 }

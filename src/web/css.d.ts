@@ -1,1 +1,5 @@
 declare module '*.css'
+
+interface ImportMeta {
+  readonly env: { readonly PROD: boolean }
+}

@@ -1,17 +1,14 @@
 import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
-import { lineChart, wrapText } from '../../plot/index.js'
+import { wrapText } from '../../plot/index.js'
 import {
   adviseTrack,
   DesignFault,
   dcNetlist,
   districtRinging,
-  drawTrack,
-  type Grade,
   judgeTrack,
   LIMITS,
   loadsOf,
-  type MapValue,
   modelTrack,
   placeEdges,
   reportTrack,
@@ -21,7 +18,7 @@ import {
   type TrackInput,
   type TrackModel,
   type TrackReport,
-  voltLabel,
+  trackDrawings,
   type Waves,
   windowUs,
   withTerminator,
@@ -167,113 +164,11 @@ async function spiceWaves(c: Parameters<typeof ringNetlist>[0], until: number, i
   return { timeUs: time.map((s) => s * 1e6), volt: volt as Map<number, Float64Array> }
 }
 
-const LEGEND: Record<string, Record<Grade, string>> = {
-  volt: { good: 'up to 5 % lost', fair: 'up to the limit', poor: 'more is lost', none: 'no figure' },
-  short: {
-    good: 'draws more than wanted',
-    fair: 'trips, with little to spare',
-    poor: 'never trips',
-    none: 'no trip level',
-  },
-}
-
 function writeDrawings(folder: string, model: TrackModel, report: TrackReport, io: Io): void {
   mkdirSync(folder, { recursive: true })
-  const limits = { ...LIMITS, ...model.plan.design.limits }
-  const loads = new Map(report.districts.map((d) => [d.name, d.loadAmp.high]))
-  // Lost in wires and rails: what supply and driver lose at that current is not theirs.
-  const grade = (volt: number, district: string, amp: number): Grade => {
-    const d = report.districts.find((x) => x.name === district)!
-    const share = (d.openVolt.low - amp * d.sourceOhm - volt) / d.openVolt.low
-    return share <= limits.drop / 2
-      ? 'good'
-      : share <= limits.drop && volt >= limits.decoder
-        ? 'fair'
-        : 'poor'
-  }
-  const planned = report.sections.map(
-    (s): MapValue => ({
-      grade: grade(s.volt.low, s.district, loads.get(s.district) ?? 0),
-      label: voltLabel(s.volt.low),
-    }),
-  )
-  const worst = report.sections.map((s): MapValue => {
-    if (s.envelopeVolt === undefined) return { grade: 'none', label: '' }
-    return { grade: grade(s.envelopeVolt, s.district, s.envelopeAmp ?? 0), label: voltLabel(s.envelopeVolt) }
-  })
-  const shorts = report.sections.map((s): MapValue => {
-    if (s.shortShare === undefined) return { grade: 'none', label: `${formatNumber(s.shortAmp.low, 3)} A` }
-    const share = s.shortShare.low
-    const label = `${formatNumber(s.shortAmp.low, 3)} A, ${formatNumber(share, 3)}×`
-    return { grade: share >= limits.reserve ? 'good' : share > 1 ? 'fair' : 'poor', label }
-  })
-  const files: [string, string][] = [
-    [
-      'voltage.svg',
-      drawTrack(model.plan, {
-        id: 'track-voltage',
-        title: 'Lowest voltage, trains where they stand',
-        description: summary(report),
-        values: planned,
-        legend: LEGEND['volt']!,
-      }),
-    ],
-    [
-      'voltage-worst.svg',
-      drawTrack(model.plan, {
-        id: 'track-voltage-worst',
-        title: 'Lowest voltage, trains where they hurt most',
-        description: report.envelope
-          ? `At worst ${voltLabel(report.envelope.volt)} at ${report.envelope.place}.`
-          : 'No trains are given.',
-        values: worst,
-        legend: LEGEND['volt']!,
-      }),
-    ],
-    [
-      'shorts.svg',
-      drawTrack(model.plan, {
-        id: 'track-shorts',
-        title: 'What a short draws, and as a multiple of the trip current',
-        description: `The weakest is at ${report.shorts.weakest}.`,
-        values: shorts,
-        legend: LEGEND['short']!,
-      }),
-    ],
-  ]
-  for (const r of report.ringing?.districts ?? []) {
-    const points = (w: { timeUs: number[]; volt: number[] }) =>
-      w.timeUs.map((t, i): [number, number] => [t, w.volt[i]!])
-    const series = [{ label: 'as designed', points: points(r.wave) }]
-    if (r.bestWave && r.best)
-      series.push({
-        label: `${r.best.ohm} Ohm, ${formatNumber(r.best.farad * 1e9)} nF`,
-        points: points(r.bestWave),
-      })
-    files.push([
-      `edge-${r.district.replace(/[^\w-]+/g, '-')}.svg`,
-      lineChart({
-        id: `track-edge-${r.district}`,
-        title: `An edge at the far end of district ${r.district}`,
-        description: `Peak ${voltLabel(r.worst.peakVolt)}, slope ${formatNumber(r.slopeVoltPerUs, 3)} V/us.`,
-        x: { label: 'time', unit: 'us' },
-        y: { label: 'rail to rail', unit: 'V' },
-        series,
-        rules: [
-          { axis: 'y', at: 2, label: '+2 V' },
-          { axis: 'y', at: -2, label: '-2 V' },
-        ],
-      }),
-    ])
-  }
-  for (const [name, content] of files) writeWhole(join(folder, name), content)
-  io.note(`Wrote ${files.map(([name]) => name).join(', ')} to ${folder}.`)
-}
-
-function summary(report: TrackReport): string {
-  return report.districts
-    .map((d) => `District ${d.name}: at least ${voltLabel(d.worstVolt.low)}, at ${d.worstVoltPlace}.`)
-    .join(' ')
+  const drawings = trackDrawings(model, report)
+  for (const { name, svg } of drawings) writeWhole(join(folder, `${name}.svg`), svg)
+  io.note(`Wrote ${drawings.map(({ name }) => `${name}.svg`).join(', ')} to ${folder}.`)
 }
 
 function writeNetlists(file: string, model: TrackModel, io: Io): void {

@@ -3,14 +3,15 @@
 /** A table of calls: name → what goes in and what comes out. Both must survive structured cloning. */
 export type Calls = Record<string, { takes: unknown; gives: unknown }>
 
-export type Progress = (share: number, says: string) => void
+/** `detail`: plain data for who wants to show more than a sentence. */
+export type Progress = (share: number, says: string, detail?: unknown) => void
 
 type Message =
   | { id: number; call: string; takes: unknown }
   | { id: number; cancel: true }
   | { id: number; gives: unknown }
   | { id: number; failed: string; place?: { line?: number | undefined; column?: number | undefined } }
-  | { id: number; share: number; says: string }
+  | { id: number; share: number; says: string; detail?: unknown }
 
 /** A call failed with a message for people. */
 export class CallFailed extends Error {
@@ -39,7 +40,7 @@ export function callWorker<C extends Calls>(worker: Worker): Caller<C> {
   worker.addEventListener('message', ({ data }: MessageEvent<Message>) => {
     const one = open.get(data.id)
     if (!one) return
-    if ('share' in data) one.progress?.(data.share, data.says)
+    if ('share' in data) one.progress?.(data.share, data.says, data.detail)
     else if ('gives' in data) {
       open.delete(data.id)
       one.done(data.gives)
@@ -80,7 +81,7 @@ export function answerCalls<C extends Calls>(scope: DedicatedWorkerGlobalScope, 
     try {
       const handler = handlers[data.call]
       if (!handler) throw new Error(`no call ${data.call}`)
-      const progress: Progress = (share, says) => scope.postMessage({ id, share, says })
+      const progress: Progress = (share, says, detail) => scope.postMessage({ id, share, says, detail })
       const { gives, transfer } = await handler(data.takes, { progress, cancelled: () => cancelled.has(id) })
       scope.postMessage({ id, gives }, transfer ?? [])
     } catch (error) {

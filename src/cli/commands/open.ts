@@ -1,0 +1,70 @@
+import { spawn } from 'node:child_process'
+import { existsSync, statSync } from 'node:fs'
+import { fileURLToPath } from 'node:url'
+import { InputError } from '../../units/index.js'
+import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { serveWorkbench } from '../serve/server.js'
+
+/** The built pages lie beside the program. */
+const ASSETS = fileURLToPath(new URL('../../web', import.meta.url))
+
+/** `halfbit open [DESIGN]`: the workbench in the browser. */
+export const command: Command = {
+  usage: ['open [DESIGN] [--port N] [--no-browser]'],
+  about: `Opens the workbench for one design in the browser. It is served on this machine only, to whoever has the printed address;
+files outside the design's folder are out of reach. What is changed there is written to the design file, and what another
+editor writes is shown. Ctrl-C ends it, with status 0.`,
+  options: {
+    port: { type: 'string', value: 'N', help: 'port to listen on; any free one when left out' },
+    'no-browser': { type: 'boolean', help: 'print the address only' },
+  },
+  takes: { min: 0, max: 1, what: 'one design file (halfbit.yaml when left out)' },
+  examples: ['halfbit open', 'halfbit open examples/exhibition/halfbit.yaml --no-browser'],
+  endsByInterrupt: true,
+  run,
+}
+
+async function run(args: Arguments, io: Io): Promise<ExitStatus> {
+  const design = args.positionals[0] ?? 'halfbit.yaml'
+  if (!statSync(design).isFile())
+    throw new InputError('is a folder; expected a design file', { file: design })
+  if (!existsSync(`${ASSETS}/index.html`))
+    throw new InputError('the pages of the workbench are not built; run `npm run build` first')
+  const port = portOf(args)
+  const workbench = await serveWorkbench(design, ASSETS, port).catch((error: NodeJS.ErrnoException) => {
+    if (error.code === 'EADDRINUSE' || error.code === 'EACCES')
+      throw new InputError(`port ${port} is taken or may not be used; expected a free one`)
+    throw error
+  })
+  if (args.on('json')) io.out(JSON.stringify({ halfbit: 1, url: workbench.url, port: workbench.port }))
+  else io.out(`The workbench for ${design}: ${workbench.url}`)
+  io.note('Ctrl-C ends it.')
+  if (!args.on('no-browser')) openBrowser(workbench.url)
+  await new Promise<void>((done) => {
+    if (io.signal.aborted) done()
+    else io.signal.addEventListener('abort', () => done(), { once: true })
+  })
+  await workbench.close()
+  return 0
+}
+
+function portOf(args: Arguments): number {
+  const text = args.text('port')
+  if (text === undefined) return 0
+  const port = Number(text)
+  if (!/^\d+$/.test(text) || port < 1 || port > 65535)
+    throw new InputError(`--port ${text}; expected a number from 1 to 65535`)
+  return port
+}
+
+/** Asks the system for its browser; without one the printed address is enough. */
+function openBrowser(url: string): void {
+  const calls: Partial<Record<NodeJS.Platform, [string, string[]]>> = {
+    darwin: ['open', [url]],
+    win32: ['cmd', ['/c', 'start', '', url]],
+  }
+  const [program, args] = calls[process.platform] ?? ['xdg-open', [url]]
+  const child = spawn(program, args, { stdio: 'ignore', detached: true })
+  child.on('error', () => {})
+  child.unref()
+}

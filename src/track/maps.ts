@@ -1,0 +1,120 @@
+/** The drawings of a railroad's report: maps with a figure at every section, and edges. */
+import { lineChart } from '../plot/index.js'
+import { formatNumber } from '../units/index.js'
+import { LIMITS, type TrackModel } from './calculate.js'
+import { drawTrack, type Grade, type MapValue, voltLabel } from './draw.js'
+import type { TrackReport } from './report.js'
+
+export interface TrackDrawing {
+  /** File name without its ending. */
+  name: string
+  svg: string
+}
+
+const LEGEND: Record<string, Record<Grade, string>> = {
+  volt: { good: 'up to 5 % lost', fair: 'up to the limit', poor: 'more is lost', none: 'no figure' },
+  short: {
+    good: 'draws more than wanted',
+    fair: 'trips, with little to spare',
+    poor: 'never trips',
+    none: 'no trip level',
+  },
+}
+
+/** Maps of voltage and shorts, and an edge at the far end of each bus. */
+export function trackDrawings(model: TrackModel, report: TrackReport): TrackDrawing[] {
+  const limits = { ...LIMITS, ...model.plan.design.limits }
+  const loads = new Map(report.districts.map((d) => [d.name, d.loadAmp.high]))
+  // Lost in wires and rails: what supply and driver lose at that current is not theirs.
+  const grade = (volt: number, district: string, amp: number): Grade => {
+    const d = report.districts.find((x) => x.name === district)!
+    const share = (d.openVolt.low - amp * d.sourceOhm - volt) / d.openVolt.low
+    return share <= limits.drop / 2
+      ? 'good'
+      : share <= limits.drop && volt >= limits.decoder
+        ? 'fair'
+        : 'poor'
+  }
+  const planned = report.sections.map(
+    (s): MapValue => ({
+      grade: grade(s.volt.low, s.district, loads.get(s.district) ?? 0),
+      label: voltLabel(s.volt.low),
+    }),
+  )
+  const worst = report.sections.map((s): MapValue => {
+    if (s.envelopeVolt === undefined) return { grade: 'none', label: '' }
+    return { grade: grade(s.envelopeVolt, s.district, s.envelopeAmp ?? 0), label: voltLabel(s.envelopeVolt) }
+  })
+  const shorts = report.sections.map((s): MapValue => {
+    if (s.shortShare === undefined) return { grade: 'none', label: `${formatNumber(s.shortAmp.low, 3)} A` }
+    const share = s.shortShare.low
+    const label = `${formatNumber(s.shortAmp.low, 3)} A, ${formatNumber(share, 3)}×`
+    return { grade: share >= limits.reserve ? 'good' : share > 1 ? 'fair' : 'poor', label }
+  })
+  const files: [string, string][] = [
+    [
+      'voltage',
+      drawTrack(model.plan, {
+        id: 'track-voltage',
+        title: 'Lowest voltage, trains where they stand',
+        description: summary(report),
+        values: planned,
+        legend: LEGEND['volt']!,
+      }),
+    ],
+    [
+      'voltage-worst',
+      drawTrack(model.plan, {
+        id: 'track-voltage-worst',
+        title: 'Lowest voltage, trains where they hurt most',
+        description: report.envelope
+          ? `At worst ${voltLabel(report.envelope.volt)} at ${report.envelope.place}.`
+          : 'No trains are given.',
+        values: worst,
+        legend: LEGEND['volt']!,
+      }),
+    ],
+    [
+      'shorts',
+      drawTrack(model.plan, {
+        id: 'track-shorts',
+        title: 'What a short draws, and as a multiple of the trip current',
+        description: `The weakest is at ${report.shorts.weakest}.`,
+        values: shorts,
+        legend: LEGEND['short']!,
+      }),
+    ],
+  ]
+  for (const r of report.ringing?.districts ?? []) {
+    const points = (w: { timeUs: number[]; volt: number[] }) =>
+      w.timeUs.map((t, i): [number, number] => [t, w.volt[i]!])
+    const series = [{ label: 'as designed', points: points(r.wave) }]
+    if (r.bestWave && r.best)
+      series.push({
+        label: `${r.best.ohm} Ohm, ${formatNumber(r.best.farad * 1e9)} nF`,
+        points: points(r.bestWave),
+      })
+    files.push([
+      `edge-${r.district.replace(/[^\w-]+/g, '-')}`,
+      lineChart({
+        id: `track-edge-${r.district}`,
+        title: `An edge at the far end of district ${r.district}`,
+        description: `Peak ${voltLabel(r.worst.peakVolt)}, slope ${formatNumber(r.slopeVoltPerUs, 3)} V/us.`,
+        x: { label: 'time', unit: 'us' },
+        y: { label: 'rail to rail', unit: 'V' },
+        series,
+        rules: [
+          { axis: 'y', at: 2, label: '+2 V' },
+          { axis: 'y', at: -2, label: '-2 V' },
+        ],
+      }),
+    ])
+  }
+  return files.map(([name, svg]) => ({ name, svg }))
+}
+
+function summary(report: TrackReport): string {
+  return report.districts
+    .map((d) => `District ${d.name}: at least ${voltLabel(d.worstVolt.low)}, at ${d.worstVoltPlace}.`)
+    .join(' ')
+}

@@ -1,0 +1,408 @@
+/** Forms made from the shapes. What is typed is written into the text as it stands, units and all. */
+import { computed } from '@preact/signals'
+import { useId, useRef, useState } from 'preact/hooks'
+import { designShape, type Path } from '../../design/index.js'
+import type { Shape } from '../../shape/index.js'
+import { DIMENSIONS } from '../../units/index.js'
+import { judged } from '../state/consequences.js'
+import { raw, setValue } from '../state/design.js'
+import type { Stop } from '../stops.js'
+
+/** Problems by the path they are about. */
+const faults = computed(() => {
+  const map = new Map<string, string>()
+  for (const p of judged.value.problems) if (!map.has(p.path.join('.'))) map.set(p.path.join('.'), p.message)
+  return map
+})
+
+/** Whether anything below a path is wrong. */
+function wrongBelow(path: Path): boolean {
+  const start = path.join('.')
+  return [...faults.value.keys()].some((key) => key === start || key.startsWith(`${start}.`))
+}
+
+export function Form({ stop }: { stop: Stop }) {
+  const data = raw.value as Record<string, unknown> | undefined
+  if (data === undefined || data === null || typeof data !== 'object')
+    return (
+      <p class="quiet">The text is not readable at the moment; its problems are listed below the text.</p>
+    )
+  const keys = designShape.keys as Record<string, Shape>
+  return (
+    <form class="fields" onSubmit={(event) => event.preventDefault()}>
+      {stop.parts.map((key) => (
+        <Field key={key} shape={keys[key]!} path={[key]} value={data[key]} name={key} open />
+      ))}
+    </form>
+  )
+}
+
+interface FieldProps {
+  shape: Shape
+  path: Path
+  value: unknown
+  /** Key as it stands in the file. */
+  name: string
+  open?: boolean
+  /** The name is the user's own. */
+  entry?: boolean
+}
+
+function Field(props: FieldProps) {
+  const { shape, value } = props
+  switch (shape.kind) {
+    case 'record':
+    case 'named':
+    case 'list':
+      return <Group {...props} />
+    case 'either': {
+      const fits = shape.of.find((s) => fitsKind(s, value)) ?? shape.of[0]!
+      const common = { title: fits.title ?? shape.title, help: fits.help ?? shape.help }
+      return <Field {...props} shape={{ ...fits, ...common, optional: shape.optional } as Shape} />
+    }
+    default:
+      return <Leaf {...props} />
+  }
+}
+
+function fitsKind(shape: Shape, value: unknown): boolean {
+  if (value === undefined || value === null) return false
+  if (Array.isArray(value)) return shape.kind === 'list'
+  if (typeof value === 'object') return shape.kind === 'record' || shape.kind === 'named'
+  if (typeof value === 'boolean') return shape.kind === 'switch'
+  return ['quantity', 'number', 'text', 'choice'].includes(shape.kind)
+}
+
+const isMap = (value: unknown): value is Record<string, unknown> =>
+  typeof value === 'object' && value !== null && !Array.isArray(value)
+
+function Group({ shape, path, value, name, open, entry }: FieldProps) {
+  const [shown, setShown] = useState(open ?? false)
+  const wrong = wrongBelow(path)
+  const there = value !== undefined && value !== null
+  const title = shape.title ?? name
+  // An entry goes by its own name, a part of the design by its title.
+  const label = /^\d+$/.test(name) ? `${title} ${Number(name) + 1}` : entry ? name : title
+  if (!there) {
+    return (
+      <div class="absent">
+        <span>
+          {title} <span class="quiet">not described</span>
+        </span>
+        <button type="button" onClick={() => setValue(path, emptyOf(shape))}>
+          Add<span class="unseen"> {title}</span>
+        </button>
+      </div>
+    )
+  }
+  const own = faults.value.get(path.join('.'))
+  return (
+    <details
+      class={`group${wrong ? ' wrong' : ''}`}
+      open={shown}
+      onToggle={(event) => setShown((event.currentTarget as HTMLDetailsElement).open)}
+    >
+      <summary>
+        <span>{label}</span>
+        {label !== title && <span class="quiet"> {title}</span>}
+        {wrong && <span class="broken"> ✗ has a problem</span>}
+        {!shown && <span class="quiet brief"> {brief(value)}</span>}
+      </summary>
+      {shown && (
+        <div class="inside">
+          {shape.help && <p class="quiet help">{shape.help}</p>}
+          {own && <p class="broken">{own}</p>}
+          <Children shape={shape} path={path} value={value} />
+          {path.length > 0 && (shape.optional || path.length > 1) && (
+            <button type="button" class="remove" onClick={() => setValue(path, undefined)}>
+              Remove {label}
+            </button>
+          )}
+        </div>
+      )}
+    </details>
+  )
+}
+
+function Children({ shape, path, value }: { shape: Shape; path: Path; value: unknown }) {
+  if (shape.kind === 'record') {
+    const data = isMap(value) ? value : {}
+    return (
+      <>
+        {Object.entries(shape.keys).map(([key, child]) => (
+          <Field key={key} shape={child} path={[...path, key]} value={data[key]} name={key} />
+        ))}
+      </>
+    )
+  }
+  if (shape.kind === 'named') {
+    const data = isMap(value) ? value : {}
+    return (
+      <>
+        {Object.entries(data).map(([key, item]) => (
+          <Field key={key} shape={shape.of} path={[...path, key]} value={item} name={key} entry />
+        ))}
+        <AddNamed shape={shape.of} path={path} taken={Object.keys(data)} />
+      </>
+    )
+  }
+  if (shape.kind === 'list') {
+    const items = Array.isArray(value) ? value : [value]
+    const { of } = shape
+    if (!Array.isArray(value))
+      return <Field shape={of} path={path} value={value} name={String(path.at(-1))} />
+    if (items.every((item) => typeof item !== 'object') && of.kind === 'text')
+      return <PlainList path={path} items={items} label={shape.title ?? String(path.at(-1))} />
+    return (
+      <>
+        {items.map((item, i) => (
+          <Field key={i} shape={of} path={[...path, i]} value={item} name={String(i)} />
+        ))}
+        <button type="button" onClick={() => setValue([...path, items.length], emptyOf(of))}>
+          Add {of.title ?? 'one more'}
+        </button>
+      </>
+    )
+  }
+  return null
+}
+
+/** Short texts in one field, commas between them. */
+function PlainList({ path, items, label }: { path: Path; items: unknown[]; label: string }) {
+  return (
+    <TextField
+      label={label}
+      value={items.join(', ')}
+      fault={faults.value.get(path.join('.'))}
+      onText={(text) => {
+        const list = text
+          .split(',')
+          .map((t) => t.trim())
+          .filter(Boolean)
+        if (list.join() === items.join()) return undefined
+        return setValue(path, list.length > 0 ? list : undefined)
+      }}
+    />
+  )
+}
+
+function AddNamed({ shape, path, taken }: { shape: Shape; path: Path; taken: string[] }) {
+  const [name, setName] = useState('')
+  const id = useId()
+  const fault = taken.includes(name) ? 'there is one of that name' : undefined
+  const add = () => {
+    if (name === '' || fault) return
+    setValue([...path, name], emptyOf(shape))
+    setName('')
+  }
+  return (
+    <div class="add">
+      <label for={id}>New {shape.title ?? 'entry'}, its name</label>
+      <input
+        id={id}
+        value={name}
+        onInput={(event) => setName((event.currentTarget as HTMLInputElement).value.trim())}
+        onKeyDown={(event) => {
+          if (event.key === 'Enter') add()
+        }}
+      />
+      <button type="button" disabled={name === '' || fault !== undefined} onClick={add}>
+        Add
+      </button>
+      {fault && <span class="broken">{fault}</span>}
+    </div>
+  )
+}
+
+function Leaf({ shape, path, value, name }: FieldProps) {
+  const fault = faults.value.get(path.join('.'))
+  const label = shape.title ?? name
+  if (shape.kind === 'choice') {
+    const given = value === undefined || value === null ? '' : String(value)
+    const known = Object.keys(shape.choices).find((c) => c.toLowerCase() === given.toLowerCase())
+    return (
+      <Labelled label={label} help={shape.help} fault={fault}>
+        {(ids) => (
+          <select
+            {...ids}
+            value={known ?? given}
+            onChange={(event) => {
+              const picked = (event.currentTarget as HTMLSelectElement).value
+              setValue(path, picked === '' ? undefined : picked)
+            }}
+          >
+            <option value="">
+              {shape.default === undefined ? 'not given' : `${shape.choices[shape.default]} (usual)`}
+            </option>
+            {known === undefined && given !== '' && <option value={given}>{given}</option>}
+            {Object.entries(shape.choices).map(([key, says]) => (
+              <option value={key}>{says}</option>
+            ))}
+          </select>
+        )}
+      </Labelled>
+    )
+  }
+  if (shape.kind === 'switch') {
+    return (
+      <Labelled label={label} help={shape.help} fault={fault}>
+        {(ids) => (
+          <input
+            {...ids}
+            type="checkbox"
+            checked={value === undefined ? (shape.default ?? false) : value === true}
+            onChange={(event) => setValue(path, (event.currentTarget as HTMLInputElement).checked)}
+          />
+        )}
+      </Labelled>
+    )
+  }
+  const usual = 'default' in shape ? shape.default : undefined
+  const example =
+    shape.example ?? (shape.kind === 'quantity' ? DIMENSIONS[shape.dimension].example : undefined)
+  const hint =
+    usual !== undefined ? `${usual} (usual)` : example === undefined ? '' : `such as ${String(example)}`
+  return (
+    <TextField
+      label={label}
+      help={shape.help}
+      hint={hint}
+      fault={fault}
+      long={shape.kind === 'text' && (shape.maxLength ?? 0) > 1000}
+      value={value === undefined || value === null ? '' : String(value)}
+      onText={(text) => {
+        if (text === '') return setValue(path, undefined)
+        const number = shape.kind === 'number' && /^-?\d+(\.\d+)?$/.test(text) ? Number(text) : text
+        return setValue(path, number)
+      }}
+    />
+  )
+}
+
+interface TextFieldProps {
+  label: string
+  help?: string | undefined
+  hint?: string
+  fault?: string | undefined
+  value: string
+  long?: boolean
+  /** @returns a sentence when it cannot be written. */
+  onText(text: string): string | undefined
+}
+
+/** Every letter counts at once; what stands in the field is not disturbed while someone types. */
+function TextField({ label, help, hint, fault, value, long, onText }: TextFieldProps) {
+  const [draft, setDraft] = useState<string | undefined>(undefined)
+  const [refused, setRefused] = useState<string | undefined>(undefined)
+  const wrote = useRef(value)
+  // Undo, or the text side, may change the value under an open field.
+  const shown = draft !== undefined && (refused !== undefined || wrote.current === value) ? draft : value
+  const input = (event: Event) => {
+    const typed = (event.currentTarget as HTMLInputElement).value
+    setDraft(typed)
+    wrote.current = typed.trim()
+    setRefused(onText(typed.trim()) ?? undefined)
+  }
+  return (
+    <Labelled label={label} help={help} fault={refused ?? fault}>
+      {(ids) =>
+        long ? (
+          <textarea
+            {...ids}
+            rows={4}
+            value={shown}
+            placeholder={hint}
+            onInput={input}
+            onBlur={() => setDraft(undefined)}
+          />
+        ) : (
+          <input
+            {...ids}
+            value={shown}
+            placeholder={hint}
+            autocomplete="off"
+            spellcheck={false}
+            onInput={input}
+            onBlur={() => setDraft(undefined)}
+          />
+        )
+      }
+    </Labelled>
+  )
+}
+
+interface Ids {
+  id: string
+  'aria-invalid': boolean
+  'aria-describedby': string | undefined
+}
+
+function Labelled({
+  label,
+  help,
+  fault,
+  children,
+}: {
+  label: string
+  help?: string | undefined
+  fault?: string | undefined
+  children: (ids: Ids) => preact.ComponentChild
+}) {
+  const id = useId()
+  const described = [help ? `${id}-help` : '', fault ? `${id}-fault` : ''].filter(Boolean).join(' ')
+  return (
+    <div class={`field${fault ? ' wrong' : ''}`}>
+      <label for={id}>{label}</label>
+      {children({ id, 'aria-invalid': fault !== undefined, 'aria-describedby': described || undefined })}
+      {fault && (
+        <p class="broken" id={`${id}-fault`}>
+          ✗ {fault}
+        </p>
+      )}
+      {help && (
+        <p class="help quiet" id={`${id}-help`}>
+          {help}
+        </p>
+      )}
+    </div>
+  )
+}
+
+/** What a new part begins with: its required keys with their examples. */
+export function emptyOf(shape: Shape): unknown {
+  switch (shape.kind) {
+    case 'record':
+      return Object.fromEntries(
+        Object.entries(shape.keys)
+          .filter(([, child]) => !child.optional && !('default' in child && child.default !== undefined))
+          .map(([key, child]) => [key, emptyOf(child)]),
+      )
+    case 'named':
+      return (shape.minItems ?? 0) > 0 ? { main: emptyOf(shape.of) } : {}
+    case 'list':
+      return shape.orOne ? emptyOf(shape.of) : (shape.minItems ?? 0) > 0 ? [emptyOf(shape.of)] : []
+    case 'either':
+      return emptyOf(shape.of[0]!)
+    case 'quantity':
+      return shape.example ?? shape.default ?? DIMENSIONS[shape.dimension].example
+    case 'number':
+      return shape.example ?? shape.default ?? shape.min ?? 0
+    case 'choice':
+      return shape.default ?? Object.keys(shape.choices)[0]
+    case 'switch':
+      return shape.default ?? false
+    default:
+      return shape.example ?? shape.default ?? ''
+  }
+}
+
+/** A few words about what is folded away. */
+function brief(value: unknown): string {
+  if (Array.isArray(value))
+    return value.every((v) => typeof v !== 'object') ? value.join(', ').slice(0, 40) : `${value.length}`
+  if (!isMap(value)) return String(value ?? '').slice(0, 40)
+  const flat = Object.values(value).filter((v) => typeof v === 'string' || typeof v === 'number')
+  return flat.length > 0
+    ? flat.slice(0, 3).join(', ').slice(0, 40)
+    : Object.keys(value).slice(0, 4).join(', ').slice(0, 40)
+}

@@ -1,0 +1,55 @@
+/** The design side: forms made from the shapes, and the text itself. Both show and change the same text. */
+import { effect, signal } from '@preact/signals'
+import { judged } from '../state/consequences.js'
+import { raw } from '../state/design.js'
+import type { Stop } from '../stops.js'
+import { Form } from './form.js'
+import { TextEditor } from './text.js'
+
+export const side = signal<'form' | 'text'>('form')
+/** A line of the text to go to. */
+export const wantedLine = signal<number | undefined>(undefined)
+
+// Text that no form can show is shown as text.
+effect(() => {
+  if (raw.value === undefined) side.value = 'text'
+})
+
+export function showLine(line: number): void {
+  side.value = 'text'
+  wantedLine.value = line
+}
+
+export function DesignPane({ stop }: { stop: Stop }) {
+  const { problems } = judged.value
+  return (
+    <section class="design" aria-label="Design">
+      <div class="switch" role="group" aria-label="Edit the design as">
+        <button type="button" aria-pressed={side.value === 'form'} onClick={() => (side.value = 'form')}>
+          Form
+        </button>
+        <button type="button" aria-pressed={side.value === 'text'} onClick={() => (side.value = 'text')}>
+          Text
+        </button>
+        <span class={problems.length > 0 ? 'broken' : 'quiet'} role="status">
+          {problems.length > 0
+            ? `✗ ${problems.length === 1 ? '1 problem' : `${problems.length} problems`}`
+            : 'no problems'}
+        </span>
+      </div>
+      {side.value === 'form' ? <Form stop={stop} /> : <TextEditor />}
+      {side.value === 'form' && problems.length > 0 && (
+        <ul class="problems">
+          {problems.slice(0, 8).map((p) => (
+            <li>
+              <button type="button" class="link" onClick={() => showLine(p.line)}>
+                Line {p.line}
+              </button>{' '}
+              {p.path.length > 0 && <code>{p.path.join('.')}</code>} {p.message}
+            </li>
+          ))}
+        </ul>
+      )}
+    </section>
+  )
+}

@@ -1,0 +1,113 @@
+/** The design as text: line numbers with marks at problems, problems listed, and what may stand at the caret. */
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
+import { judged } from '../state/consequences.js'
+import { change, fileName, text } from '../state/design.js'
+import { keysAt } from './keys-at.js'
+import { wantedLine } from './pane.js'
+
+export function TextEditor() {
+  const area = useRef<HTMLTextAreaElement>(null)
+  const gutter = useRef<HTMLDivElement>(null)
+  const [caret, setCaret] = useState(0)
+  const { problems } = judged.value
+  const lines = useMemo(() => text.value.split('\n').length, [text.value])
+  const marks = new Map<number, string>()
+  for (const p of problems)
+    marks.set(p.line, marks.has(p.line) ? `${marks.get(p.line)}; ${p.message}` : p.message)
+
+  const goTo = (line: number, column = 1) => {
+    const element = area.current
+    if (!element) return
+    const rows = text.value.split('\n')
+    const start = rows.slice(0, line - 1).reduce((sum, row) => sum + row.length + 1, 0)
+    const end = start + (rows[line - 1]?.length ?? 0)
+    element.focus()
+    element.setSelectionRange(Math.min(start + column - 1, end), end)
+    const height = element.scrollHeight / Math.max(1, rows.length)
+    element.scrollTop = Math.max(0, (line - 6) * height)
+    setCaret(start)
+  }
+
+  useEffect(() => {
+    if (wantedLine.value === undefined) return
+    goTo(wantedLine.value)
+    wantedLine.value = undefined
+  }, [wantedLine.value])
+
+  const look = () => setCaret(area.current?.selectionStart ?? 0)
+  const here = keysAt(text.value, caret)
+  return (
+    <div class="texts">
+      <div class="editor">
+        <div class="gutter" ref={gutter} aria-hidden="true">
+          {Array.from({ length: lines }, (_, i) => (
+            <div class={marks.has(i + 1) ? 'marked' : undefined} title={marks.get(i + 1)}>
+              {marks.has(i + 1) ? '✗' : ''}
+              {i + 1}
+            </div>
+          ))}
+        </div>
+        <textarea
+          ref={area}
+          class="mono"
+          aria-label={`Text of ${fileName.value}`}
+          aria-invalid={problems.length > 0}
+          aria-describedby="text-problems"
+          spellcheck={false}
+          autocapitalize="off"
+          wrap="off"
+          value={text.value}
+          onInput={(event) => {
+            change((event.currentTarget as HTMLTextAreaElement).value, 'typing in the text')
+            look()
+          }}
+          onKeyUp={look}
+          onClick={look}
+          onScroll={(event) => {
+            if (gutter.current) gutter.current.scrollTop = (event.currentTarget as HTMLElement).scrollTop
+          }}
+        />
+      </div>
+      <div id="text-problems">
+        {problems.length > 0 && (
+          <ul class="problems">
+            {problems.slice(0, 20).map((p) => (
+              <li>
+                <button type="button" class="link" onClick={() => goTo(p.line, p.column)}>
+                  Line {p.line}
+                </button>{' '}
+                {p.message}
+              </li>
+            ))}
+          </ul>
+        )}
+      </div>
+      {here && (
+        <div class="at-caret">
+          <p>
+            <code>{here.path.join('.') || 'top of the file'}</code>
+            {here.title && <span>: {here.title}</span>}
+            {here.help && <span class="quiet"> {here.help}</span>}
+          </p>
+          {here.missing.length > 0 && (
+            <p class="offers">
+              <span class="quiet">May also stand here:</span>{' '}
+              {here.missing.map((key) => (
+                <button
+                  type="button"
+                  title={key.help}
+                  onClick={() => {
+                    change(key.insert(text.value), `adding of ${key.name}`)
+                    requestAnimationFrame(() => area.current?.focus())
+                  }}
+                >
+                  {key.name}
+                </button>
+              ))}
+            </p>
+          )}
+        </div>
+      )}
+    </div>
+  )
+}

@@ -1,0 +1,83 @@
+/** The clauses that a stop owes, each with what is shown of it. */
+import { countText, ORIGINS, placeText, type Row, rowName, valueText } from '../../proof/index.js'
+import { showLine } from '../edit/pane.js'
+import { standings } from '../state/consequences.js'
+import { fileName } from '../state/design.js'
+import type { Stop } from '../stops.js'
+import { Verdict } from './margin.js'
+
+const RANK = { broken: 0, undecided: 1, met: 2, 'not shown': 3 } as const
+
+export function Clauses({ stop }: { stop: Stop }) {
+  const { rows } = standings.value[stop.id]
+  if (rows.length === 0) return null
+  const sorted = [...rows].sort((a, b) => RANK[a.verdict] - RANK[b.verdict])
+  const silent = sorted.filter((row) => row.verdict === 'not shown')
+  return (
+    <section class="clauses" aria-labelledby="owes">
+      <h3 id="owes">What this stop owes</h3>
+      <ul>
+        {sorted
+          .filter((row) => row.verdict !== 'not shown')
+          .map((row) => (
+            <ClauseItem key={rowName(row)} row={row} />
+          ))}
+      </ul>
+      {silent.length > 0 && (
+        <p class="quiet">Not shown, so not met: {silent.map((row) => row.title).join('; ')}.</p>
+      )}
+    </section>
+  )
+}
+
+export function ClauseItem({ row }: { row: Row }) {
+  return (
+    <li>
+      <details>
+        <summary>
+          <span class="what">
+            {row.title}
+            {row.about !== undefined && <span class="quiet"> ({row.about})</span>}
+            {row.limits && <span class="quiet">, {row.limits}</span>}
+          </span>
+          <span class="shown">
+            {ORIGINS.map((origin) => {
+              const cell = row.cells[origin]
+              return cell ? (
+                <span>
+                  <span class="quiet">{origin}</span> <Verdict verdict={cell.verdict} margin={cell.margin} />
+                </span>
+              ) : null
+            })}
+          </span>
+        </summary>
+        <Reasons row={row} />
+      </details>
+    </li>
+  )
+}
+
+/** Every statement with its reason and the place it came from. */
+export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[number] }) {
+  return (
+    <div class="reasons">
+      <p>
+        {row.demand} <span class="quiet">{row.source}.</span>
+      </p>
+      {ORIGINS.filter((o) => origin === undefined || o === origin).map((o) =>
+        (row.cells[o]?.evidence ?? []).map((e) => (
+          <p>
+            <strong>{o}</strong>: {valueText(e)}. {e.because}
+            {e.because.endsWith('.') ? '' : '.'}{' '}
+            <span class="quiet">{[countText(e), placeText(e)].filter(Boolean).join('; ')}</span>{' '}
+            {e.where?.line !== undefined && e.where.file === fileName.value && (
+              <button type="button" class="link" onClick={() => showLine(e.where!.line!)}>
+                Show line {e.where.line}
+              </button>
+            )}
+          </p>
+        )),
+      )}
+    </div>
+  )
+}

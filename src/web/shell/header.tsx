@@ -1,0 +1,100 @@
+import { useRef } from 'preact/hooks'
+import { download } from '../parts/download.js'
+import { busy, latencyMs, sound } from '../state/consequences.js'
+import {
+  change,
+  fileName,
+  hostKind,
+  redo,
+  redoWhat,
+  save,
+  saveFault,
+  saveState,
+  text,
+  undo,
+  undoWhat,
+} from '../state/design.js'
+
+export function Header() {
+  return (
+    <header class="top">
+      <h1>
+        <svg viewBox="0 0 32 32" width="28" height="28" aria-hidden="true">
+          <path class="mark" d="M1 21h6V11h6v10h4V11h10v10h4" />
+        </svg>
+        <span>
+          Halfbit <span class="quiet">workbench</span>
+        </span>
+      </h1>
+      <p class="design-name">
+        <strong>{sound.value?.facts?.name ?? fileName.value}</strong>
+        <span class="quiet">{fileName.value}</span>
+      </p>
+      <SaveLine />
+      <div class="acts" role="group" aria-label="History">
+        <button type="button" onClick={undo} disabled={undoWhat.value === undefined} title="Ctrl+Z">
+          Undo<span class="unseen"> {undoWhat.value}</span>
+        </button>
+        <button type="button" onClick={redo} disabled={redoWhat.value === undefined} title="Ctrl+Shift+Z">
+          Redo<span class="unseen"> {redoWhat.value}</span>
+        </button>
+      </div>
+      {hostKind.value === 'browser' && <OwnFiles />}
+    </header>
+  )
+}
+
+function SaveLine() {
+  const alone = hostKind.value === 'browser'
+  const says = {
+    saved: alone ? 'kept in this browser' : 'saved',
+    changed: 'not saved yet',
+    saving: 'saving …',
+    conflict: 'not saved: both sides changed',
+    failed: `not saved: ${saveFault.value}`,
+  }[saveState.value]
+  const took = latencyMs.value
+  return (
+    <p class="save">
+      <span class={saveState.value === 'failed' || saveState.value === 'conflict' ? 'broken' : undefined}>
+        {says}
+      </span>
+      {saveState.value === 'failed' && (
+        <button type="button" onClick={() => void save()}>
+          Try again
+        </button>
+      )}
+      <span class="quiet took" title="From the last change to what follows from it">
+        {busy.value ? 'calculating …' : took > 0 ? `recalculated in ${Math.round(took)} ms` : ''}
+      </span>
+    </p>
+  )
+}
+
+/** Without a server a design comes and goes through the browser's own pickers. */
+function OwnFiles() {
+  const input = useRef<HTMLInputElement>(null)
+  return (
+    <div class="acts" role="group" aria-label="File">
+      <button type="button" onClick={() => input.current?.click()}>
+        Open file
+      </button>
+      <button type="button" onClick={() => download(fileName.value, text.value, 'text/yaml')}>
+        Download
+      </button>
+      <input
+        ref={input}
+        type="file"
+        accept=".yaml,.yml"
+        hidden
+        aria-label="Design file"
+        onChange={async (event) => {
+          const field = event.currentTarget as HTMLInputElement
+          const file = field.files?.[0]
+          field.value = ''
+          if (file) change(await file.text(), `opening of ${file.name}`)
+        }}
+      />
+    </div>
+  )
+}

@@ -1,0 +1,120 @@
+/** What follows from the design's text: asked of the worker, always for the newest text, one question at a time. */
+import { computed, effect, signal } from '@preact/signals'
+import type { Row } from '../../proof/index.js'
+import { STOPS, type StopId } from '../stops.js'
+import type { BenchCalls, DeskCalls, Judged, Shown } from '../worker/calls.js'
+import { type Caller, callWorker } from '../worker/channel.js'
+import { fileName, text } from './design.js'
+
+export const judged = signal<Judged>({ problems: [], tookMs: 0 })
+/** The last answer for a sound text: what the screens show while the text has problems. */
+export const sound = signal<Judged | undefined>(undefined)
+/** The text that {@link sound} is about. */
+export const soundText = signal('')
+export const busy = signal(false)
+/** From the change to the answer, ms. */
+export const latencyMs = signal(0)
+
+/** What runs and captures have shown, by a key of their own: a new run replaces the old one. */
+export const shown = signal<ReadonlyMap<string, Shown>>(new Map())
+
+export function addShown(key: string, what: Shown): void {
+  shown.value = new Map(shown.value).set(key, what)
+}
+
+export function dropShown(key: string): void {
+  const next = new Map(shown.value)
+  next.delete(key)
+  shown.value = next
+}
+
+let deskCaller: Caller<DeskCalls> | undefined
+export function desk(): Caller<DeskCalls> {
+  deskCaller ??= callWorker<DeskCalls>(
+    new Worker(new URL('../worker/desk.ts', import.meta.url), { type: 'module', name: 'desk' }),
+  )
+  return deskCaller
+}
+
+let benchCaller: Caller<BenchCalls> | undefined
+/** Long work has a worker of its own, so that editing stays quick. */
+export function bench(): Caller<BenchCalls> {
+  benchCaller ??= callWorker<BenchCalls>(
+    new Worker(new URL('../worker/bench.ts', import.meta.url), { type: 'module', name: 'bench' }),
+  )
+  return benchCaller
+}
+
+/** Begin to follow the text. */
+export function follow(): void {
+  let stale = false
+  let changedAt = 0
+  effect(() => {
+    if (text.value === '') return
+    void shown.value
+    changedAt = performance.now()
+    stale = true
+    if (!busy.peek()) void ask()
+  })
+
+  async function ask(): Promise<void> {
+    busy.value = true
+    const since = changedAt
+    const now = text.peek()
+    stale = false
+    try {
+      const answer = await desk().call('judge', {
+        text: now,
+        file: fileName.peek(),
+        shown: [...shown.peek().values()],
+      })
+      judged.value = answer
+      if (answer.proof) {
+        sound.value = answer
+        soundText.value = now
+      }
+      latencyMs.value = performance.now() - since
+    } finally {
+      busy.value = false
+      if (stale) void ask()
+    }
+  }
+}
+
+export interface Standing {
+  verdict: Row['verdict']
+  /** Smallest margin of what is shown; undefined when nothing is. */
+  margin: number | undefined
+  worst: Row | undefined
+  rows: Row[]
+}
+
+const RANK = { 'not shown': 0, met: 1, undecided: 2, broken: 3 } as const
+
+/** How each stop stands: its worst clause. */
+export const standings = computed<Record<StopId, Standing>>(() => {
+  const all = sound.value?.proof?.rows ?? []
+  const entries = STOPS.map((stop): [StopId, Standing] => {
+    const rows = stop.id === 'proof' ? all : all.filter((row) => stop.clauses.includes(row.clause))
+    return [stop.id, standingOf(rows)]
+  })
+  return Object.fromEntries(entries) as Record<StopId, Standing>
+})
+
+export function standingOf(rows: readonly Row[]): Standing {
+  let verdict: Row['verdict'] = 'not shown'
+  let worst: Row | undefined
+  let margin: number | undefined
+  for (const row of rows) {
+    if (row.verdict === 'not shown') continue
+    const own = Math.min(...Object.values(row.cells).map((cell) => cell.margin))
+    const worse =
+      RANK[row.verdict] > RANK[verdict] ||
+      (RANK[row.verdict] === RANK[verdict] && own < (margin ?? Number.POSITIVE_INFINITY))
+    if (!worse) continue
+    verdict = row.verdict
+    margin = own
+    worst = row
+  }
+  return { verdict, margin, worst, rows: [...rows] }
+}

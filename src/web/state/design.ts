@@ -1,0 +1,192 @@
+/** The design's text: the one truth on screen. Every edit, whoever makes it, is a new text with a way back. */
+import { computed, signal } from '@preact/signals'
+import { parseDocument } from 'yaml'
+import type { Path } from '../../design/index.js'
+import { removeFromDesign, setInDesign } from '../../design/index.js'
+import type { DesignSource, Host } from '../host.js'
+
+/** `conflict`: both sides changed; nothing is written until someone chooses. */
+export type SaveState = 'saved' | 'changed' | 'saving' | 'conflict' | 'failed'
+
+export const text = signal('')
+export const fileName = signal('halfbit.yaml')
+export const hostKind = signal<Host['kind'] | undefined>(undefined)
+export const saveState = signal<SaveState>('saved')
+export const saveFault = signal('')
+/** The other side's text while both have changed. */
+export const theirs = signal<DesignSource | undefined>(undefined)
+/** One line for screen readers and the header: what happened last. */
+export const news = signal('')
+
+interface Step {
+  text: string
+  what: string
+}
+const past = signal<Step[]>([])
+const future = signal<Step[]>([])
+export const undoWhat = computed(() => past.value.at(-1)?.what)
+export const redoWhat = computed(() => future.value.at(-1)?.what)
+
+/** The data of the text, as written; undefined while it is no YAML. */
+export const raw = computed<unknown>(() => {
+  const document = parseDocument(text.value, { prettyErrors: false })
+  if (document.errors.length > 0) return undefined
+  try {
+    return document.toJS({ maxAliasCount: 100 })
+  } catch {
+    return undefined
+  }
+})
+
+const STEPS = 500
+const SAME_EDIT_MS = 1500
+const SAVE_AFTER_MS = 500
+
+let host: Host | undefined
+let revision = ''
+let lastWhat = ''
+let lastAt = 0
+let timer: ReturnType<typeof setTimeout> | undefined
+
+export function theHost(): Host {
+  if (!host) throw new Error('no host yet')
+  return host
+}
+
+/** Take the design from its host and follow it. */
+export async function begin(from: Host): Promise<void> {
+  host = from
+  const source = await from.open()
+  revision = source.revision
+  fileName.value = source.name
+  hostKind.value = from.kind
+  text.value = source.text
+  from.watch((now) => void changedElsewhere(now))
+}
+
+/** Replace the text. Edits of the same thing that follow each other are one step back. */
+export function change(next: string, what: string): void {
+  if (next === text.value) return
+  const now = performance.now()
+  if (what !== lastWhat || now - lastAt > SAME_EDIT_MS) {
+    past.value = [...past.value.slice(-STEPS), { text: text.value, what }]
+  }
+  lastWhat = what
+  lastAt = now
+  future.value = []
+  text.value = next
+  touched()
+}
+
+/** Set one value of the design, or take it out with `undefined`. @returns a sentence when that cannot be done. */
+export function setValue(path: Path, value: unknown): string | undefined {
+  try {
+    change(
+      value === undefined ? removeFromDesign(text.value, path) : setInDesign(text.value, path, value),
+      path.join('.'),
+    )
+    return undefined
+  } catch (error) {
+    return error instanceof Error ? error.message : String(error)
+  }
+}
+
+export function undo(): void {
+  const step = past.value.at(-1)
+  if (!step) return
+  past.value = past.value.slice(0, -1)
+  future.value = [...future.value, { text: text.value, what: step.what }]
+  back(step, 'Undone')
+}
+
+export function redo(): void {
+  const step = future.value.at(-1)
+  if (!step) return
+  future.value = future.value.slice(0, -1)
+  past.value = [...past.value, { text: text.value, what: step.what }]
+  back(step, 'Done again')
+}
+
+function back(step: Step, says: string): void {
+  text.value = step.text
+  lastWhat = ''
+  news.value = `${says}: ${step.what}`
+  touched()
+}
+
+function touched(): void {
+  if (saveState.value === 'conflict') return
+  saveState.value = 'changed'
+  clearTimeout(timer)
+  timer = setTimeout(() => void save(), SAVE_AFTER_MS)
+}
+
+/** Write what is on screen, unless someone else has written since. */
+export async function save(): Promise<void> {
+  clearTimeout(timer)
+  if (saveState.value !== 'changed' && saveState.value !== 'failed') return
+  const wanted = text.value
+  saveState.value = 'saving'
+  try {
+    const result = await theHost().save(wanted, revision)
+    if (result.saved) {
+      revision = result.revision
+      saveState.value = 'saved'
+      if (text.value !== wanted) touched()
+    } else conflict(result.theirs)
+  } catch (error) {
+    saveFault.value = error instanceof Error ? error.message : String(error)
+    saveState.value = 'failed'
+  }
+}
+
+async function changedElsewhere(now: string): Promise<void> {
+  if (now === revision || saveState.value === 'saving') return
+  const source = await theHost().open()
+  if (source.revision === revision) return
+  if (source.text === text.value) {
+    revision = source.revision
+    saveState.value = 'saved'
+  } else if (saveState.value === 'saved') {
+    take(source, 'change from outside')
+    news.value =
+      'The file was changed by another program; this is its new text. Undo brings the old one back.'
+  } else conflict(source)
+}
+
+function conflict(source: DesignSource): void {
+  clearTimeout(timer)
+  if (source.text === text.value) {
+    revision = source.revision
+    saveState.value = 'saved'
+    return
+  }
+  theirs.value = source
+  saveState.value = 'conflict'
+}
+
+function take(source: DesignSource, what: string): void {
+  past.value = [...past.value.slice(-STEPS), { text: text.value, what }]
+  future.value = []
+  lastWhat = ''
+  text.value = source.text
+  revision = source.revision
+  saveState.value = 'saved'
+}
+
+/** End a conflict. Either way the other text stays one step back. */
+export function choose(side: 'mine' | 'theirs'): void {
+  const other = theirs.value
+  if (!other) return
+  theirs.value = undefined
+  if (side === 'theirs') take(other, 'choice of the text on disk')
+  else {
+    past.value = [...past.value.slice(-STEPS), { text: other.text, what: 'choice of this text' }]
+    future.value = []
+    lastWhat = ''
+    revision = other.revision
+    saveState.value = 'changed'
+    void save()
+  }
+  news.value = 'Undo brings the other text back.'
+}

@@ -1,0 +1,98 @@
+/** The stops on the signal's way: what each is about, which part of the design it edits, which clauses it owes. */
+import type { ClauseId } from '../standard/index.js'
+
+export type StopId = 'controller' | 'driver' | 'track' | 'trains' | 'packets' | 'waveform' | 'proof'
+
+export interface Stop {
+  id: StopId
+  title: string
+  /** One sentence for who comes here first. */
+  about: string
+  /** Keys of the design file that are edited here. */
+  parts: readonly string[]
+  clauses: readonly ClauseId[]
+}
+
+/** Along the line, in the signal's direction. */
+export const LINE: readonly Stop[] = [
+  {
+    id: 'controller',
+    title: 'Controller',
+    about: 'A timer of the controller makes half-bits; the firmware loads the next one in time, or does not.',
+    parts: ['controller', 'signal', 'firmware'],
+    clauses: [
+      'one-half',
+      'one-difference',
+      'zero-half',
+      'zero-total',
+      'glitch',
+      'cutout-start',
+      'cutout-end',
+      'pin-current',
+      'pin-conflict',
+      'regulator-heat',
+    ],
+  },
+  {
+    id: 'driver',
+    title: 'Driver',
+    about: 'The driver turns the pin’s level into track power, and must survive what the track does to it.',
+    parts: ['power'],
+    clauses: [
+      'track-voltage-max',
+      'track-voltage-min',
+      'edge-rate',
+      'driver-current',
+      'driver-heat',
+      'supply-current',
+      'ack-detect',
+    ],
+  },
+  {
+    id: 'track',
+    title: 'Bus and track',
+    about: 'Wires, rails and joints carry volts to the trains and amperes back into the trip.',
+    parts: ['scale', 'track'],
+    clauses: ['voltage-drop', 'short-trip', 'short-current', 'polarity', 'crossing-distortion'],
+  },
+  {
+    id: 'trains',
+    title: 'Decoders and trains',
+    about: 'What runs, how often each decoder hears of its state, and where a train stops.',
+    parts: ['fleet', 'traffic', 'rollingStock'],
+    clauses: ['refresh', 'same-address-gap', 'packet-interval', 'stopping-distance'],
+  },
+]
+
+/** What flows above the line. */
+export const ABOVE: readonly Stop[] = [
+  {
+    id: 'packets',
+    title: 'Packets',
+    about: 'Bytes and their meaning: make a packet, or read one.',
+    parts: ['standard', 'signal'],
+    clauses: ['preamble', 'packet-length', 'error-byte', 'framing', 'instruction', 'service-sequence'],
+  },
+  {
+    id: 'waveform',
+    title: 'Waveform',
+    about: 'What was recorded on the rails or on a pin, edge by edge.',
+    parts: ['captures'],
+    clauses: [],
+  },
+]
+
+/** At the end of the line. */
+export const PROOF: Stop = {
+  id: 'proof',
+  title: 'Proof',
+  about: 'Every clause, and what calculation, simulation and measurement show of it.',
+  parts: ['name', 'about', 'standard', 'scale'],
+  clauses: [],
+}
+
+export const STOPS: readonly Stop[] = [...LINE, ...ABOVE, PROOF]
+
+export function stopOf(clause: ClauseId): Stop {
+  return STOPS.find((stop) => stop.clauses.includes(clause)) ?? PROOF
+}

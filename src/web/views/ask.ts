@@ -1,0 +1,37 @@
+/** Asks the worker whenever the sound text changes, and keeps the last answer until the next is there. */
+import { useEffect, useState } from 'preact/hooks'
+import { desk, soundText } from '../state/consequences.js'
+import type { DeskCalls } from '../worker/calls.js'
+
+export interface Asked<T> {
+  answer: T | undefined
+  fault: string | undefined
+}
+
+export function useDesk<K extends keyof DeskCalls & string>(
+  call: K,
+  takes: (text: string) => DeskCalls[K]['takes'] | undefined,
+  depends: readonly unknown[] = [],
+): Asked<DeskCalls[K]['gives']> {
+  const [state, setState] = useState<Asked<DeskCalls[K]['gives']>>({ answer: undefined, fault: undefined })
+  const text = soundText.value
+  useEffect(() => {
+    const question = text === '' ? undefined : takes(text)
+    if (question === undefined) return
+    let old = false
+    // Who types quickly is not answered letter by letter.
+    const timer = setTimeout(() => {
+      desk()
+        .call(call, question)
+        .then(
+          (answer) => !old && setState({ answer, fault: undefined }),
+          (error: Error) => !old && setState((s) => ({ answer: s.answer, fault: error.message })),
+        )
+    }, 30)
+    return () => {
+      old = true
+      clearTimeout(timer)
+    }
+  }, [text, call, ...depends])
+  return state
+}

@@ -1,0 +1,249 @@
+/** The controller: the windows of the half-bits, the ways to make them, the header, and the firmware's run. */
+import { useState } from 'preact/hooks'
+import { formatShare } from '../../units/index.js'
+import { Clauses } from '../parts/clauses.js'
+import { sound } from '../state/consequences.js'
+import { setValue } from '../state/design.js'
+import { LINE } from '../stops.js'
+import type { TimerDetails, TimersAnswer } from '../worker/calls.js'
+import { useDesk } from './ask.js'
+import { FirmwareRun } from './firmware.js'
+import { Windows } from './windows.js'
+
+export function ControllerView() {
+  const outputs = sound.value?.facts?.outputs ?? []
+  const [name, setName] = useState<string | undefined>(undefined)
+  const output = outputs.find((o) => o.name === name) ?? outputs[0]
+  if (!output) return null
+  return (
+    <>
+      {outputs.length > 1 && (
+        <div class="switch" role="group" aria-label="Output">
+          {outputs.map((o) => (
+            <button type="button" aria-pressed={o === output} onClick={() => setName(o.name)}>
+              {o.name}
+            </button>
+          ))}
+        </div>
+      )}
+      <Windows output={output.name} />
+      <FirmwareRun />
+      <Timers output={output.name} />
+      <Clauses stop={LINE[0]!} />
+    </>
+  )
+}
+
+function Timers({ output }: { output: string }) {
+  const [pick, setPick] = useState<string | undefined>(undefined)
+  const [all, setAll] = useState(false)
+  const { answer, fault } = useDesk('timers', (text) => ({ text, track: output, pick }), [output, pick])
+  return (
+    <section aria-labelledby="timers">
+      <h3 id="timers">Ways to make the signal</h3>
+      {fault && <p class="notice broken">{fault}</p>}
+      {!answer && !fault && <p class="quiet">Searching …</p>}
+      {answer && <TimerTable answer={answer} all={all} pick={pick} onPick={setPick} />}
+      {answer && answer.rows.length > 8 && (
+        <button type="button" onClick={() => setAll(!all)}>
+          {all ? 'Show the best eight' : `Show all ${answer.rows.length}`}
+        </button>
+      )}
+      {answer?.chosen && (
+        <Details details={answer.chosen} isChoice={answer.chosen.id === answer.choice} output={output} />
+      )}
+      {answer && (answer.refused.length > 0 || answer.traps.length > 0) && (
+        <details>
+          <summary>What does not fit, and why</summary>
+          <ul class="sentences">
+            {answer.refused.map((r) => (
+              <li>
+                {r.way}: {r.why}
+              </li>
+            ))}
+            {answer.traps.map((t) => (
+              <li>
+                {t.timers}: {t.says}: {t.why}
+              </li>
+            ))}
+          </ul>
+        </details>
+      )}
+    </section>
+  )
+}
+
+interface TableProps {
+  answer: TimersAnswer
+  all: boolean
+  pick: string | undefined
+  onPick(id: string | undefined): void
+}
+
+function TimerTable({ answer, all, pick, onPick }: TableProps) {
+  const rows = all ? answer.rows : answer.rows.slice(0, 8)
+  if (rows.length === 0) return <p>No timer of this controller can make this signal with this clock.</p>
+  return (
+    <div class="wide" tabIndex={0} role="region" aria-label="Ways to make the signal, best first">
+      <table>
+        <caption>
+          Best first: by the room left to the limits, then by how late an interrupt may be, then by what a
+          miss does.
+        </caption>
+        <thead>
+          <tr>
+            <th scope="col">Way</th>
+            <th scope="col">Timer: pins</th>
+            <th scope="col" class="right">
+              Divider
+            </th>
+            <th scope="col" class="right">
+              One
+            </th>
+            <th scope="col" class="right">
+              Zero
+            </th>
+            <th scope="col" class="right">
+              Room
+            </th>
+            <th scope="col" class="right">
+              May be late
+            </th>
+            <th scope="col">A miss is</th>
+            <th scope="col" class="right">
+              CPU
+            </th>
+            <th scope="col">
+              <span class="unseen">Details</span>
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((row) => (
+            <tr class={row.isChoice ? 'chosen' : undefined}>
+              <th scope="row">
+                {row.way}
+                {row.isChoice && <small class="quiet">the design’s choice</small>}
+              </th>
+              <td>{row.places}</td>
+              <td class="right">{row.divider}</td>
+              <td class="right">{row.one}</td>
+              <td class="right">{row.zero}</td>
+              <td class="right">{formatShare(row.room, 2)}</td>
+              <td class="right">{row.late}</td>
+              <td>{row.miss}</td>
+              <td class="right">{row.cpu}</td>
+              <td>
+                <button
+                  type="button"
+                  aria-pressed={pick === row.id}
+                  onClick={() => onPick(pick === row.id ? undefined : row.id)}
+                >
+                  Details
+                  <span class="unseen">
+                    {' '}
+                    of {row.way}, divider {row.divider}
+                  </span>
+                </button>
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  )
+}
+
+function Details({
+  details,
+  isChoice,
+  output,
+}: {
+  details: TimerDetails
+  isChoice: boolean
+  output: string
+}) {
+  const [copied, setCopied] = useState('')
+  const use = () => {
+    const { method, timer, prescaler, pin, inverted } = details.set
+    const path = ['signal', 'tracks', output]
+    setValue([...path, 'method'], method)
+    setValue([...path, 'timer'], timer)
+    setValue([...path, 'prescaler'], prescaler)
+    setValue([...path, 'pin'], pin)
+    setValue([...path, 'inverted'], inverted)
+  }
+  return (
+    <section class="card" aria-label="Registers">
+      <h4>{details.mode}</h4>
+      <p>
+        {details.because}{' '}
+        <span class="quiet">
+          Known of this timer: {details.status}. Takes {details.steals.join('; ')}.
+        </span>
+      </p>
+      {!isChoice && (
+        <button type="button" onClick={use}>
+          Use it in the design
+        </button>
+      )}
+      <div class="wide" tabIndex={0} role="region" aria-label="Register values">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">Register</th>
+              <th scope="col">Value</th>
+              <th scope="col">For</th>
+            </tr>
+          </thead>
+          <tbody>
+            {details.settings.map((s) => (
+              <tr>
+                <th scope="row">
+                  <code>{s.register}</code>
+                </th>
+                <td>
+                  <code>{s.value}</code>
+                </td>
+                <td>{s.says}</td>
+              </tr>
+            ))}
+            {details.loads.map((l) => (
+              <tr>
+                <th scope="row">
+                  <code>{l.register}</code>
+                </th>
+                <td>
+                  one <code>{l.one}</code>, zero <code>{l.zero}</code>
+                </td>
+                <td>{l.says}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+      {details.header !== undefined && (
+        <details>
+          <summary>The C header</summary>
+          <div class="acts">
+            <button
+              type="button"
+              onClick={() =>
+                navigator.clipboard.writeText(details.header!).then(
+                  () => setCopied('copied'),
+                  () => setCopied('the browser did not allow copying; select the text'),
+                )
+              }
+            >
+              Copy the header
+            </button>
+            <span role="status">{copied}</span>
+          </div>
+          <pre class="code" tabIndex={0} role="region" aria-label="C header">
+            {details.header}
+          </pre>
+        </details>
+      )}
+    </section>
+  )
+}

@@ -1,0 +1,152 @@
+/** The firmware on the simulated controller: choose, run, watch, read what it showed. */
+import { useState } from 'preact/hooks'
+import { formatNumber, formatShare, formatTimeUs, parseQuantity } from '../../units/index.js'
+import { Drop } from '../parts/drop.js'
+import { GoingOn } from '../parts/going.js'
+import { Table } from '../parts/table.js'
+import { sound } from '../state/consequences.js'
+import { benchFault, going, lastRun, runFirmware } from '../state/runs.js'
+import type { Live } from '../worker/calls.js'
+
+export function FirmwareRun() {
+  const facts = sound.value!.facts!
+  const [file, setFile] = useState<File | undefined>(undefined)
+  const [script, setScript] = useState<File | undefined>(undefined)
+  const planned = facts.firmware?.runForUs === undefined ? '5 s' : formatTimeUs(facts.firmware.runForUs)
+  const [forText, setForText] = useState<string | undefined>(undefined)
+  const wanted = parseQuantity(forText ?? planned, 'time')
+  const forFault = !wanted.ok
+    ? `expected ${wanted.expected}`
+    : wanted.value < 1000 || wanted.value > 3600e6
+      ? 'expected 1 ms to 1 h'
+      : undefined
+  const name = file?.name ?? facts.firmware?.file
+  const stimulus = script?.name ?? facts.firmware?.stimulus
+  if (!facts.simulated) {
+    return (
+      <section aria-labelledby="firmware">
+        <h3 id="firmware">Firmware</h3>
+        <p class="quiet">
+          {facts.chipName} cannot be simulated yet; what the design and captures show of it stands in the
+          proof.
+        </p>
+      </section>
+    )
+  }
+  return (
+    <section aria-labelledby="firmware">
+      <h3 id="firmware">Firmware on the simulated {facts.chipName}</h3>
+      <div class="run">
+        <Drop
+          label="Choose HEX or ELF"
+          hint="or drop it here"
+          disabled={going.value !== undefined}
+          onFile={setFile}
+        />
+        <Drop
+          label="Choose a stimulus"
+          hint="commands, pins and voltages over time"
+          disabled={going.value !== undefined}
+          onFile={setScript}
+        />
+        <div class="field">
+          <label for="run-for">Simulated time</label>
+          <input
+            id="run-for"
+            value={forText ?? planned}
+            aria-invalid={forFault !== undefined}
+            aria-describedby={forFault ? 'run-for-fault' : undefined}
+            onInput={(event) => setForText((event.currentTarget as HTMLInputElement).value)}
+          />
+          {forFault && (
+            <p class="broken" id="run-for-fault">
+              ✗ {forFault}
+            </p>
+          )}
+        </div>
+        <button
+          type="button"
+          class="main"
+          disabled={name === undefined || forFault !== undefined || going.value !== undefined}
+          onClick={() => wanted.ok && void runFirmware(file, script, wanted.value)}
+        >
+          Run {name ?? 'firmware'}
+        </button>
+      </div>
+      <p class="quiet">
+        {name === undefined
+          ? 'The design names no firmware: drop a HEX or ELF file, or name one in the form.'
+          : `${name}${stimulus ? `, with ${stimulus}` : ', without stimulus'}.`}
+      </p>
+      <GoingOn />
+      {going.value?.live && <LiveFigures live={going.value.live} />}
+      {benchFault.value?.of === 'firmware' && <p class="notice broken">✗ {benchFault.value.says}</p>}
+      <LastRun />
+    </section>
+  )
+}
+
+function LiveFigures({ live }: { live: Live }) {
+  const range = (low: number, high: number) =>
+    Number.isFinite(low) ? `${formatNumber(low, 5)} to ${formatNumber(high, 5)} us` : '–'
+  return (
+    <Table
+      table={{
+        title: 'While it runs: half-bits since the last look',
+        head: ['output', 'packets', 'halves of ones', 'halves of zeros'],
+        right: [1, 2, 3],
+        rows: live.outputs.map((o) => [
+          o.name,
+          String(o.packets),
+          range(o.oneLowUs, o.oneHighUs),
+          range(o.zeroLowUs, o.zeroHighUs),
+        ]),
+      }}
+    />
+  )
+}
+
+function LastRun() {
+  const run = lastRun.value
+  if (!run) return null
+  const { report } = run
+  const lines = [
+    `${formatTimeUs(report.simulatedUs)} of ${run.name} simulated${run.interrupted ? ' (stopped early)' : ''}; the controller worked ${formatShare(report.load)} of the time, ${formatShare(report.interruptShare)} in interrupts.`,
+    ...report.outputs.map((o) =>
+      o.madeBy === 'none'
+        ? `${o.name}: the firmware never moved ${o.pin}.`
+        : `${o.name}: ${o.edges} edges by ${o.madeBy === 'hardware' ? o.timer : 'instructions, so every delay moves an edge'}${o.leastSlackUs === undefined ? '' : `; the next half-bit was loaded at least ${formatTimeUs(o.leastSlackUs)} before it would have been too late`}${o.missedCompares > 0 ? `; ${o.missedCompares} compare values came too late` : ''}.`,
+    ),
+    `Stack: ${report.stack.deepestBytes} of ${report.stack.ramBytes} bytes at the deepest${report.stack.overflowed ? '; it ran into the program’s data' : ''}.`,
+    ...(report.resets.count > 0 ? [`The controller was reset ${report.resets.count} times.`] : []),
+    ...report.notes,
+  ]
+  return (
+    <div class="card" role="status">
+      <h4>What the run showed</h4>
+      <ul class="sentences">
+        {lines.map((l) => (
+          <li>{l}</li>
+        ))}
+      </ul>
+      <Table
+        table={{
+          title: 'Interrupts',
+          head: ['interrupt', 'count', 'share', 'longest run', 'latest start', 'lost'],
+          right: [1, 2, 3, 4, 5],
+          rows: report.interrupts.map((i) => [
+            i.name,
+            String(i.count),
+            formatShare(i.share),
+            formatTimeUs(i.longestRunUs),
+            formatTimeUs(i.worstLatencyUs),
+            String(i.lost),
+          ]),
+        }}
+      />
+      <p>
+        <a href="#/waveform">Look at its edges in the waveform</a>
+      </p>
+    </div>
+  )
+}

@@ -1,0 +1,51 @@
+/** The stops behind the controller: drawings and tables from the rooms, with what to change. */
+import { Clauses } from '../parts/clauses.js'
+import { Drawing } from '../parts/figure.js'
+import { Table } from '../parts/table.js'
+import { sound } from '../state/consequences.js'
+import { STOPS, type StopId } from '../stops.js'
+import { useDesk } from './ask.js'
+import { List } from './proof.js'
+
+export const DriverView = () => <ReportView stop="driver" call="power" />
+export const TrackView = () => <ReportView stop="track" call="track" />
+export const TrainsView = () => <ReportView stop="trains" call="traffic" />
+
+/** A longer table is folded. */
+const MANY = 16
+
+function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 'traffic' }) {
+  const { answer, fault } = useDesk(call, (text) => ({ text }))
+  const source = `calculated by Halfbit from ${sound.value?.facts?.name ?? 'the design'}`
+  return (
+    <>
+      <Clauses stop={STOPS.find((s) => s.id === stop)!} />
+      {fault && <p class="notice broken">{fault}</p>}
+      {!answer && !fault && <p class="quiet">Calculating …</p>}
+      {answer && (
+        <>
+          <List title="What to change" sentences={answer.advice} />
+          <List title="To be looked at" sentences={answer.missing} />
+          <div class="drawings">
+            {answer.figures.map((figure) => (
+              <Drawing key={figure.name} figure={figure} source={source} />
+            ))}
+          </div>
+          {answer.tables.map((table) =>
+            table.rows.length > MANY ? (
+              <details key={table.title}>
+                <summary>
+                  {table.title}: {table.rows.length} rows
+                </summary>
+                <Table table={table} />
+              </details>
+            ) : (
+              <Table key={table.title} table={table} />
+            ),
+          )}
+          <List title="Care" sentences={answer.cautions} />
+        </>
+      )}
+    </>
+  )
+}

@@ -1,0 +1,110 @@
+/** Captures and runs, edge by edge; a capture is dropped here and watched being judged. */
+import { useState } from 'preact/hooks'
+import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { Drop } from '../parts/drop.js'
+import { GoingOn } from '../parts/going.js'
+import { sound } from '../state/consequences.js'
+import { benchFault, chosenReading, going, readCapture, readings } from '../state/runs.js'
+import { Histogram } from '../wave/histogram.js'
+import { Waveform } from '../wave/waveform.js'
+import type { ReadSignal } from '../worker/calls.js'
+
+export function WaveformView() {
+  const facts = sound.value!.facts!
+  const [track, setTrack] = useState<string | undefined>(undefined)
+  const busy = going.value !== undefined
+  const shown = readings.value.find((r) => r.key === chosenReading.value) ?? readings.value.at(-1)
+  return (
+    <>
+      <div class="run">
+        <Drop
+          label="Choose a capture"
+          hint="VCD, CSV, plain or gzip; or drop it here"
+          disabled={busy}
+          onFile={(file) => void readCapture({ file, track })}
+        />
+        {facts.outputs.length > 1 && (
+          <div class="field">
+            <label for="capture-track">It shows output</label>
+            <select
+              id="capture-track"
+              value={track ?? facts.outputs[0]!.name}
+              onChange={(event) => setTrack((event.currentTarget as HTMLSelectElement).value)}
+            >
+              {facts.outputs.map((o) => (
+                <option value={o.name}>{o.name}</option>
+              ))}
+            </select>
+          </div>
+        )}
+        {facts.captures.map((capture, listed) => (
+          <button type="button" disabled={busy} onClick={() => void readCapture({ listed })}>
+            Read {capture.file}
+          </button>
+        ))}
+      </div>
+      <GoingOn />
+      {benchFault.value?.of === 'capture' && <p class="notice broken">✗ {benchFault.value.says}</p>}
+      {readings.value.length > 1 && (
+        <div class="field">
+          <label for="reading">Signal</label>
+          <select
+            id="reading"
+            value={shown?.key}
+            onChange={(event) => (chosenReading.value = (event.currentTarget as HTMLSelectElement).value)}
+          >
+            {readings.value.map((r) => (
+              <option value={r.key}>{r.title}</option>
+            ))}
+          </select>
+        </div>
+      )}
+      {shown ? (
+        <>
+          <h3>{shown.title}</h3>
+          {shown.dialect && <p class="quiet">{shown.dialect}</p>}
+          <Waveform record={shown.read.record} label={shown.title} />
+          {shown.read.leftOut > 0 && (
+            <p class="notice">
+              The drawing ends after {shown.read.record.count} edges; {shown.read.leftOut} more were judged
+              but are not drawn.
+            </p>
+          )}
+          <Figures read={shown.read} />
+          <Histogram reading={shown.read.reading} />
+        </>
+      ) : (
+        <p class="quiet">
+          Nothing has been recorded yet. Read the design’s capture, drop one here, or run the firmware at the{' '}
+          <a href="#/controller">controller</a>.
+        </p>
+      )}
+    </>
+  )
+}
+
+function Figures({ read }: { read: ReadSignal }) {
+  const r = read.reading
+  const half = (s: typeof r.one) =>
+    s.count === 0
+      ? 'none'
+      : `${formatNumber(s.minUs, 5)} to ${formatNumber(s.maxUs, 5)} us, mean ${formatNumber(s.meanUs, 5)} us`
+  const facts: [string, string][] = [
+    ['Time', `${formatTimeUs(r.startUs)} to ${formatTimeUs(r.endUs)}`],
+    ['Edges', `${r.edges}, each known to ${formatTimeUs(r.resolutionUs, 3)}`],
+    ['Halves of ones', half(r.one)],
+    ['Halves of zeros', half(r.zero)],
+    ['Packets', `${r.packets.total}, ${r.packets.valid} valid, ${r.packets.spoiled} spoiled`],
+    ['Glitches, gaps', `${r.glitches.count}, ${r.gaps.count}`],
+  ]
+  return (
+    <dl class="facts">
+      {facts.map(([term, fact]) => (
+        <>
+          <dt>{term}</dt>
+          <dd>{fact}</dd>
+        </>
+      ))}
+    </dl>
+  )
+}

@@ -1,0 +1,112 @@
+/** The windows of the half-bits, and what the design, the firmware and the captures each make of them. */
+import { ORIGINS, type Row, rowName, valueText } from '../../proof/index.js'
+import { formatNumber } from '../../units/index.js'
+import { classOf, Sign } from '../parts/margin.js'
+import { standings } from '../state/consequences.js'
+
+const DRAWN = ['one-half', 'one-difference', 'zero-half'] as const
+
+export function Windows({ output }: { output: string }) {
+  const rows = standings.value.controller.rows.filter(
+    (row) => DRAWN.some((id) => id === row.clause) && (row.about === undefined || row.about === output),
+  )
+  return (
+    <section aria-labelledby="windows">
+      <h3 id="windows">Windows of the half-bits</h3>
+      <div class="windows">
+        {rows.map((row) => (
+          <Window key={rowName(row)} row={row} />
+        ))}
+      </div>
+    </section>
+  )
+}
+
+const WIDTH = 520
+const LEFT = 92
+const RIGHT = 16
+
+function Window({ row }: { row: Row }) {
+  const [min, max] = limitsOf(row)
+  const cells = ORIGINS.filter((o) => row.cells[o])
+  const values = cells.flatMap((o) => row.cells[o]!.evidence.map((e) => e.value))
+  // A window that is open far to one side is drawn near what was found.
+  const high = Math.max(...values.map((v) => v.high), min)
+  const low = Math.min(...values.map((v) => v.low), min)
+  const width = Math.min(max - min, Math.max(high - min, 0.2 * min, 1) * 1.5)
+  const from = Math.min(low, min - 0.15 * width)
+  const to = Math.max(high, min + width * (max - min > width * 1.01 ? 1 : 1.15))
+  const x = (value: number) => LEFT + ((value - from) / (to - from)) * (WIDTH - LEFT - RIGHT)
+  const height = 30 + cells.length * 24
+  const open = max > to
+  const says = cells
+    .map((o) => `${o} ${valueText(row.cells[o]!.evidence[0]!)}, ${row.cells[o]!.verdict}`)
+    .join('; ')
+  return (
+    <figure>
+      <figcaption>
+        <strong>{row.title}</strong> <span class="quiet">{row.limits}</span>
+      </figcaption>
+      <svg
+        viewBox={`0 0 ${WIDTH} ${height}`}
+        role="img"
+        aria-label={`${row.title}, ${row.limits}: ${says || 'nothing shown'}`}
+      >
+        <rect class="room" x={x(min)} y="0" width={x(Math.min(max, to)) - x(min)} height={height - 22} />
+        <line class="limit" x1={x(min)} x2={x(min)} y1="0" y2={height - 18} />
+        <text x={x(min)} y={height - 5} text-anchor="middle">
+          {formatNumber(min)}
+        </text>
+        {open ? (
+          <text x={WIDTH - RIGHT} y={height - 5} text-anchor="end">
+            to {formatNumber(max)} us
+          </text>
+        ) : (
+          <>
+            <line class="limit" x1={x(max)} x2={x(max)} y1="0" y2={height - 18} />
+            <text x={x(max)} y={height - 5} text-anchor="middle">
+              {formatNumber(max)} us
+            </text>
+          </>
+        )}
+        {cells.map((origin, i) => {
+          const cell = row.cells[origin]!
+          const lowest = Math.min(...cell.evidence.map((e) => e.value.low))
+          const highest = Math.max(...cell.evidence.map((e) => e.value.high))
+          const a = x(lowest)
+          const b = Math.max(a + 3, x(highest))
+          const y = 6 + i * 24
+          return (
+            <g class={classOf(cell.verdict)}>
+              <text x={LEFT - 10} y={y + 12} text-anchor="end">
+                {origin}
+              </text>
+              <rect x={a} y={y} width={b - a} height="14" fill="currentColor" />
+              {cell.verdict !== 'met' && (
+                <text x={b + 4} y={y + 12} fill="currentColor">
+                  {cell.verdict}
+                </text>
+              )}
+            </g>
+          )
+        })}
+      </svg>
+      <ul class="plain">
+        {cells.map((o) => (
+          <li>
+            <Sign verdict={row.cells[o]!.verdict} /> {o} {valueText(row.cells[o]!.evidence[0]!)}
+          </li>
+        ))}
+        {cells.length === 0 && <li class="quiet">nothing shown yet</li>}
+      </ul>
+    </figure>
+  )
+}
+
+/** `55 to 61 us`, `at most 3 us`. */
+function limitsOf(row: Row): [number, number] {
+  const numbers = row.limits.match(/\d+(\.\d+)?/g)?.map(Number) ?? []
+  if (row.limits.startsWith('at most')) return [0, numbers[0] ?? 1]
+  if (row.limits.startsWith('at least')) return [numbers[0] ?? 0, Number.POSITIVE_INFINITY]
+  return [numbers[0] ?? 0, numbers[1] ?? Number.POSITIVE_INFINITY]
+}

@@ -1,0 +1,186 @@
+/** What the page can ask of its workers. */
+
+import type { SimulationReport } from '../../controller/index.js'
+import type { Proof, ProofInput } from '../../proof/index.js'
+import type { SignalReading } from '../../signal/index.js'
+import type { ClauseId, Evidence, TrackMode } from '../../standard/index.js'
+import type { WaveRecord } from '../wave/draw.js'
+
+export interface TextProblem {
+  path: readonly (string | number)[]
+  line: number
+  column: number
+  message: string
+}
+
+/** Evidence from a run or a capture, to stand in the proof beside what is calculated. */
+export interface Shown {
+  evidence: Evidence[]
+  inputs: ProofInput[]
+  notes: string[]
+}
+
+export interface OutputFacts {
+  name: string
+  pin: string
+  inverted?: string | undefined
+  mode: TrackMode
+  cutout: boolean
+}
+
+export interface CaptureFacts {
+  file: string
+  track?: string | undefined
+}
+
+/** What the page needs to know of a sound design. */
+export interface DesignFacts {
+  name: string
+  chip: string
+  chipName: string
+  clockHz: number
+  simulated: boolean
+  outputs: OutputFacts[]
+  firmware?:
+    | { file: string; stimulus?: string | undefined; runForUs?: number | undefined; skipUs: number }
+    | undefined
+  captures: CaptureFacts[]
+  parts: string[]
+}
+
+export interface Judged {
+  problems: TextProblem[]
+  /** Absent while the text has problems. */
+  proof?: Proof
+  facts?: DesignFacts
+  /** A part that could not be calculated, in one sentence. */
+  fault?: string
+  /** Where each statement of the proof's clauses stands in the text. */
+  tookMs: number
+}
+
+/** A drawing as SVG text with its name. */
+export interface Figure {
+  name: string
+  title: string
+  svg: string
+}
+
+export interface TableData {
+  title: string
+  head: string[]
+  rows: string[][]
+  /** Columns with figures are set to the right. */
+  right?: number[]
+}
+
+/** What a stop shows beside its clauses. */
+export interface Report {
+  figures: Figure[]
+  tables: TableData[]
+  /** Sentences: what to change, what could not be worked out, cautions. */
+  advice: string[]
+  missing: string[]
+  cautions: string[]
+}
+
+export interface WindowRow {
+  clause: ClauseId
+  title: string
+  min: number
+  max: number
+  shown: { origin: string; low: number; high: number; verdict: string }[]
+}
+
+export interface TimerRow {
+  id: string
+  way: string
+  places: string
+  divider: number
+  one: string
+  zero: string
+  room: number
+  late: string
+  miss: string
+  interrupts: string
+  cpu: string
+  why?: string | undefined
+  isChoice: boolean
+  hasHeader: boolean
+}
+
+export interface TimersAnswer {
+  track: string
+  rows: TimerRow[]
+  choice?: string | undefined
+  chosen?: TimerDetails | undefined
+  leftOpen?: string | undefined
+  refused: { way: string; why: string }[]
+  traps: { timers: string; says: string; why: string }[]
+  best?: { oneHalfUs: number; zeroHalfUs: number } | undefined
+}
+
+export interface TimerDetails {
+  id: string
+  mode: string
+  because: string
+  settings: { register: string; value: string; says: string }[]
+  loads: { register: string; one: string; zero: string; says: string }[]
+  steals: string[]
+  status: string
+  header?: string | undefined
+  /** What to set in the design to mean this option. */
+  set: { method: string; timer: number; prescaler: number; pin: string; inverted?: string | undefined }
+}
+
+export type ExportForm = 'html' | 'md' | 'json' | 'junit'
+
+export type DeskCalls = {
+  judge: { takes: { text: string; file: string; shown: Shown[] }; gives: Judged }
+  timers: { takes: { text: string; track: string; pick?: string | undefined }; gives: TimersAnswer }
+  power: { takes: { text: string }; gives: Report }
+  track: { takes: { text: string }; gives: Report }
+  traffic: { takes: { text: string }; gives: Report }
+  export: { takes: { proof: Proof; form: ExportForm }; gives: string }
+}
+
+/** What reading a signal gives: figures, evidence and the record to look at. */
+export interface ReadSignal {
+  output: string
+  reading: SignalReading
+  record: WaveRecord
+  /** Edges beyond those kept for the drawing. */
+  leftOut: number
+}
+
+export type BenchCalls = {
+  capture: {
+    takes: { file: Blob; name: string; text: string; track?: string | undefined; listed?: number | undefined }
+    gives: { read: ReadSignal; shown: Shown; dialect: string; channels: string[]; interrupted: boolean }
+  }
+  simulate: {
+    takes: {
+      firmware: Uint8Array
+      name: string
+      stimulus?: { text: string; name: string } | undefined
+      text: string
+      forUs: number
+    }
+    gives: { reads: ReadSignal[]; shown: Shown; report: SimulationReport; interrupted: boolean }
+  }
+}
+
+/** What a running simulation says of itself. */
+export interface Live {
+  simulatedUs: number
+  /** Times real time. */
+  speed: number
+  outputs: {
+    name: string
+    packets: number
+    oneLowUs: number
+    oneHighUs: number
+    zeroLowUs: number
+    zeroHighUs: number
+  }[]
+}

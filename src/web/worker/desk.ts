@@ -1,0 +1,252 @@
+/** The worker that calculates: from the design's text to problems, proof, drawings and tables. */
+import {
+  AVR_MODELS,
+  CHIPS,
+  chosenOption,
+  cName,
+  groupOptions,
+  hasHeader,
+  searchTimers,
+  signalHeader,
+  type TimerOption,
+  whyAfter,
+} from '../../controller/index.js'
+import { DesignError, type LoadedDesign, loadDesign, profileOfDesign } from '../../design/index.js'
+import {
+  type CalculationMemory,
+  calculate,
+  proofHtml,
+  proofJunit,
+  proofMarkdown,
+  prove,
+} from '../../proof/index.js'
+import type { Evidence } from '../../standard/index.js'
+import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
+import type { DesignFacts, DeskCalls, Judged, Shown, TimerDetails, TimersAnswer } from './calls.js'
+import { answerCalls } from './channel.js'
+import { powerFigures, trackFigures, trafficFigures } from './figures.js'
+import { VERSION } from './version.js'
+
+const memory: CalculationMemory = new Map()
+const hashes = new Map<string, string>()
+
+async function judge(text: string, file: string, shown: readonly Shown[]): Promise<Judged> {
+  const started = performance.now()
+  const took = () => performance.now() - started
+  let loaded: LoadedDesign
+  try {
+    loaded = loadDesign(text, file)
+  } catch (error) {
+    if (error instanceof DesignError) return { problems: error.problems, tookMs: took() }
+    throw error
+  }
+  const { design } = loaded
+  const evidence: Evidence[] = []
+  let cautions: readonly string[] = []
+  let fault: string | undefined
+  try {
+    const calculated = calculate(loaded, file, memory)
+    evidence.push(...calculated.evidence)
+    cautions = calculated.cautions
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error
+    fault = error.describe()
+  }
+  evidence.push(...shown.flatMap((s) => s.evidence))
+  const outputs = Object.entries(design.signal.tracks).map(([name, { mode, cutout }]) => ({
+    name,
+    mode,
+    cutout,
+  }))
+  const names = new Set(outputs.map((o) => o.name))
+  const notes = shown.flatMap((s) => s.notes)
+  if (fault) notes.unshift(`not all could be calculated: ${fault}`)
+  const proof = prove(
+    // A run of an output that the design no longer has says nothing of this design.
+    evidence.filter((e) => e.origin === 'calculated' || e.about === undefined || names.has(e.about)),
+    profileOfDesign(loaded),
+    {
+      name: design.name,
+      outputs,
+      inputs: [{ role: 'design', file, sha256: await sha256(text) }, ...shown.flatMap((s) => s.inputs)],
+      version: VERSION,
+      notes,
+      cautions,
+    },
+  )
+  return { problems: [], proof, facts: factsOf(loaded), ...(fault ? { fault } : {}), tookMs: took() }
+}
+
+async function sha256(text: string): Promise<string> {
+  const known = hashes.get(text)
+  if (known) return known
+  const bytes = await crypto.subtle.digest('SHA-256', new TextEncoder().encode(text))
+  const sum = Array.from(new Uint8Array(bytes), (b) => b.toString(16).padStart(2, '0')).join('')
+  if (hashes.size > 20) hashes.clear()
+  hashes.set(text, sum)
+  return sum
+}
+
+function factsOf({ design }: LoadedDesign): DesignFacts {
+  const { controller, signal, firmware } = design
+  return {
+    name: design.name,
+    chip: controller.chip,
+    chipName: CHIPS[controller.chip].name,
+    clockHz: controller.clock.frequency,
+    simulated: Object.hasOwn(AVR_MODELS, controller.chip),
+    outputs: Object.entries(signal.tracks).map(([name, t]) => ({
+      name,
+      pin: t.pin,
+      inverted: t.inverted,
+      mode: t.mode,
+      cutout: t.cutout,
+    })),
+    ...(firmware
+      ? {
+          firmware: {
+            file: firmware.file,
+            stimulus: firmware.stimulus,
+            runForUs: firmware.runFor,
+            skipUs: firmware.skip ?? 0,
+          },
+        }
+      : {}),
+    captures: (design.captures ?? []).map(({ file, track }) => ({ file, track })),
+    parts: Object.keys(design),
+  }
+}
+
+const WAY: Record<TimerOption['behaviour'], string> = {
+  list: 'hardware plays a list',
+  'bit-next': 'bit period, buffered',
+  'half-next': 'toggle, buffered',
+  'bit-now': 'bit period, top unbuffered',
+  'half-now': 'toggle, unbuffered',
+  pin: 'interrupt writes the pin',
+}
+
+const MISS: Partial<Record<TimerOption['behaviour'], string>> = {
+  list: 'stall or repeat',
+  'bit-next': 'the old bit again',
+  'half-next': 'the old half again',
+  pin: 'a late edge',
+}
+
+function timers(text: string, name: string, pick: string | undefined): TimersAnswer {
+  const loaded = loadDesign(text)
+  const { controller, signal } = loaded.design
+  const track = signal.tracks[name]
+  if (!track) throw new InputError(`the design has no output ${name}`)
+  const { clauses } = profileOfDesign(loaded, track.cutout)
+  const found = searchTimers({ controller, track, clauses })
+  const choice = chosenOption({ controller, signal }, name, clauses)
+  const groups = groupOptions(found.options)
+  const sameWay = (o: TimerOption, g: { option: TimerOption; places: { timer: string }[] }) =>
+    g.option.modeId === o.modeId &&
+    g.option.divider === o.divider &&
+    g.places.some((p) => p.timer === o.timer.name)
+  const all = [...found.options, ...found.refused]
+  const picked = pick === undefined ? choice.option : all.find((o) => o.id === pick)
+  return {
+    track: name,
+    rows: groups.map((g, i) => {
+      const o = g.option
+      const before = groups[i - 1]
+      return {
+        id: o.id,
+        way: WAY[o.behaviour],
+        places: g.places
+          .slice(0, 3)
+          .map((p) => `${p.timer}: ${p.pins.slice(0, 2).join(' ')}${p.pins.length > 2 ? ' …' : ''}`)
+          .join('; '),
+        divider: o.divider,
+        one: formatTimeUs(o.one.us, 5),
+        zero: formatTimeUs(o.zero.us, 5),
+        room: o.room,
+        late: formatTimeUs(o.deadline.lateUs, 3),
+        miss:
+          o.deadline.pulseUs === undefined
+            ? (MISS[o.behaviour] ?? '')
+            : `a pulse of ${formatTimeUs(o.deadline.pulseUs, 3)}`,
+        interrupts: formatNumber(o.interruptsPerSecond, 3),
+        cpu: formatShare(o.cpuShare, 2),
+        why: before ? whyAfter(o, before.option) : undefined,
+        isChoice: choice.option !== undefined && sameWay(choice.option, g),
+        hasHeader: hasHeader(o),
+      }
+    }),
+    choice: choice.option?.id,
+    leftOpen: choice.leftOpen,
+    ...(picked ? { chosen: detailsOf(picked) } : {}),
+    refused: groupOptions(found.refused)
+      .slice(0, 30)
+      .map((g) => ({
+        way: `${WAY[g.option.behaviour]}, ${g.places[0]!.timer}, divider ${g.option.divider}`,
+        why: g.option.refused!,
+      })),
+    traps: found.traps,
+    best: found.best,
+  }
+
+  function detailsOf(o: TimerOption): TimerDetails {
+    const names = Object.keys(signal.tracks)
+    let header: string | undefined
+    if (hasHeader(o)) {
+      header = signalHeader({
+        chip: controller.chip,
+        clockHz: controller.clock.frequency,
+        option: o,
+        track: name,
+        prefix: names.length === 1 ? 'halfbit' : `halfbit_${cName(name)}`,
+        ...(track!.preamble === undefined ? {} : { preamble: track!.preamble }),
+        clauses,
+      })
+    }
+    return {
+      id: o.id,
+      mode: `${o.timer.name}, ${o.mode}`,
+      because: o.because,
+      settings: o.settings.map((s) => ({
+        register: s.register,
+        value:
+          s.number === undefined
+            ? s.value
+            : `0x${s.number.toString(16).toUpperCase().padStart(2, '0')} ${s.value}`,
+        says: s.says,
+      })),
+      loads: o.loads.map((l) => ({
+        register: l.register,
+        one: String(l.one),
+        zero: String(l.zero),
+        says: l.says,
+      })),
+      steals: o.steals,
+      status: o.status,
+      header,
+      set: {
+        method: o.method,
+        timer: o.timer.number,
+        prescaler: o.divider,
+        pin: o.pin,
+        inverted: o.inverted,
+      },
+    }
+  }
+}
+
+answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
+  judge: async ({ text, file, shown }) => ({ gives: await judge(text, file, shown) }),
+  timers: async ({ text, track, pick }) => ({ gives: timers(text, track, pick) }),
+  power: async ({ text }) => ({ gives: powerFigures(loadDesign(text)) }),
+  track: async ({ text }) => ({ gives: trackFigures(loadDesign(text)) }),
+  traffic: async ({ text }) => ({ gives: trafficFigures(loadDesign(text)) }),
+  export: async ({ proof, form }) => ({
+    gives: {
+      html: proofHtml,
+      md: proofMarkdown,
+      junit: proofJunit,
+      json: (p: typeof proof) => `${JSON.stringify(p, null, 2)}\n`,
+    }[form](proof),
+  }),
+})
