@@ -60,7 +60,7 @@ export const LINE: readonly Stop[] = [
     title: 'Decoders and trains',
     about: 'What runs, how often each decoder hears of its state, and where a train stops.',
     parts: ['fleet', 'traffic', 'rollingStock'],
-    clauses: ['refresh', 'same-address-gap', 'packet-interval', 'stopping-distance'],
+    clauses: ['refresh', 'command-latency', 'same-address-gap', 'packet-interval', 'stopping-distance'],
   },
 ]
 
