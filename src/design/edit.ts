@@ -218,13 +218,13 @@ function flowText(value: unknown): string {
 }
 
 function parse(text: string): Document {
-  const document = parseDocument(text, { prettyErrors: false })
+  const document = parseDocument(text, { prettyErrors: false, uniqueKeys: false })
   const [error] = document.errors
   if (error) throw new RangeError(`not YAML: ${error.message}`)
   return document
 }
 
 function sameData(text: string, wanted: Document): boolean {
-  const document = parseDocument(text, { prettyErrors: false })
+  const document = parseDocument(text, { prettyErrors: false, uniqueKeys: false })
   return document.errors.length === 0 && JSON.stringify(document.toJS()) === JSON.stringify(wanted.toJS())
 }

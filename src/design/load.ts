@@ -1,5 +1,5 @@
 /** The design file: text → checked design. */
-import { type Document, LineCounter, type Node, parseAllDocuments } from 'yaml'
+import { Composer, type Document, LineCounter, type Node, Parser } from 'yaml'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
@@ -7,7 +7,7 @@ import { checkTraffic } from '../traffic/index.js'
 import { nearest } from '../units/index.js'
 import { DesignError, type Path, type Problem } from './problem.js'
 import { DESIGN_VERSION, type Design, designShape } from './schema.js'
-import { type Place, Validator } from './validate.js'
+import { MOST_PROBLEMS, type Place, Validator } from './validate.js'
 
 export interface LoadedDesign {
   design: Design
@@ -16,7 +16,7 @@ export interface LoadedDesign {
 }
 
 /** No design is this long; a larger file is another file. */
-const LONGEST = 4 << 20
+const LONGEST = 2 << 20
 
 /** @throws DesignError listing every problem with line and column. */
 export function loadDesign(text: string, file = 'design'): LoadedDesign {
@@ -50,10 +50,7 @@ function inspect(text: string): Inspected {
   const lines = new LineCounter()
   let documents: Document[]
   try {
-    documents = parseAllDocuments(text.replace(/^\ufeff/, ''), {
-      lineCounter: lines,
-      prettyErrors: false,
-    }) as Document[]
+    documents = firstTwo(text.replace(/^\ufeff/, ''), lines)
   } catch (error) {
     if (error instanceof RangeError) return only('lists or mappings are nested too deeply')
     throw error
@@ -61,7 +58,7 @@ function inspect(text: string): Inspected {
   const [document, second] = documents
   if (!document || document.contents === null)
     return only('the file is empty; expected a design with "halfbit: 1"')
-  const problems = document.errors.map((error): Problem => {
+  const problems = document.errors.slice(0, MOST_PROBLEMS).map((error): Problem => {
     const { line, col } = lines.linePos(error.pos[0])
     return { path: [], line, column: col, message: yamlSays(error.code, error.message) }
   })
@@ -77,9 +74,10 @@ function inspect(text: string): Inspected {
   if (problems.length > 0) return { problems: inOrder(problems), placeOf: top }
   const version = wrongVersion(document, lines)
   if (version) return { problems: [version], placeOf: top }
-  const validator = new Validator(document, lines)
+  let validator: Validator
   let design: Design
   try {
+    validator = new Validator(document, lines)
     design = validator.read(document.contents as Node, designShape, []) as Design
   } catch (error) {
     if (error instanceof RangeError)
@@ -98,6 +96,20 @@ function inspect(text: string): Inspected {
   return across.length > 0
     ? { design, problems: inOrder(across), placeOf }
     : { design, problems: [], placeOf }
+}
+
+/**
+ * The first document, and the second if there is one: what follows is wrong anyhow. Keys that stand twice are found by
+ * the validator, as the parser compares each key with all before it.
+ */
+function firstTwo(text: string, lines: LineCounter): Document[] {
+  const composer = new Composer({ lineCounter: lines, prettyErrors: false, uniqueKeys: false })
+  const documents: Document[] = []
+  for (const document of composer.compose(new Parser(lines.addNewLine).parse(text))) {
+    documents.push(document)
+    if (documents.length === 2) break
+  }
+  return documents
 }
 
 function wrongVersion(document: Document, lines: LineCounter): Problem | undefined {
@@ -144,7 +156,6 @@ function inOrder(problems: Problem[]): Problem[] {
 /** The parser's message in one plain line. */
 function yamlSays(code: string, message: string): string {
   const words: Record<string, string> = {
-    DUPLICATE_KEY: 'this key stands twice in the same mapping',
     TAB_AS_INDENT: 'a tab where spaces must indent',
     BAD_INDENT: 'this line is indented differently from those it belongs to',
   }

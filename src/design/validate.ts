@@ -1,5 +1,6 @@
 /** Checks a YAML tree against a shape and turns it into plain values, each problem with its line and column. */
 import {
+  type Alias,
   type Document,
   isAlias,
   isMap,
@@ -8,14 +9,18 @@ import {
   type LineCounter,
   type Node,
   type Scalar,
+  visit,
   type YAMLMap,
 } from 'yaml'
 import type { EitherShape, ListShape, NamedShape, RecordShape, Shape } from '../shape/index.js'
-import { nearest, parseQuantity } from '../units/index.js'
+import { DIMENSIONS, type Dimension, formatNumber, nearest, parseQuantity } from '../units/index.js'
 import type { Path, Problem } from './problem.js'
 
 /** Aliases let a short text stand for a huge tree: no design has this many values. */
 const MOST_NODES = 500_000
+
+/** Nobody reads more; a file of another kind would have one for each of its lines. */
+export const MOST_PROBLEMS = 200
 
 const MISSING = Symbol('missing')
 
@@ -28,23 +33,24 @@ export class Validator {
   readonly problems: Problem[] = []
   /** Where each key or item stands, by its path joined with dots. */
   readonly places = new Map<string, Place>()
-  readonly #document: Document
+  readonly #aliases: ReadonlyMap<Alias, Node>
   readonly #lines: LineCounter
   #nodes = 0
 
   constructor(document: Document, lines: LineCounter) {
-    this.#document = document
+    this.#aliases = aliasesOf(document)
     this.#lines = lines
   }
 
   /** The value of a node, or undefined after a problem was noted. */
   read(node: Node | null | undefined, shape: Shape, path: Path): unknown {
+    if (this.problems.length >= MOST_PROBLEMS) return undefined
     if (++this.#nodes > MOST_NODES) {
       if (this.#nodes === MOST_NODES + 1)
         this.#note(node, path, `more than ${MOST_NODES} values, aliases counted`)
       return undefined
     }
-    const real = isAlias(node) ? node.resolve(this.#document) : node
+    const real = isAlias(node) ? this.#aliases.get(node) : node
     if (isAlias(node) && real === undefined) {
       this.#note(node, path, `alias *${node.source} names nothing before it`)
       return undefined
@@ -73,6 +79,7 @@ export class Validator {
   }
 
   #note(node: Node | null | undefined, path: Path, message: string): void {
+    if (this.problems.length >= MOST_PROBLEMS) return
     const place = node?.range ? this.placeOf(node) : (this.places.get(path.join('.')) ?? this.placeOf(null))
     this.problems.push({ path, ...place, message })
   }
@@ -85,9 +92,17 @@ export class Validator {
   /** Key and value nodes of a mapping; keys that are no plain text are noted. */
   #entries(map: YAMLMap, path: Path): [string, Node, Node | null][] {
     const list: [string, Node, Node | null][] = []
+    const seen = new Set<string>()
     for (const { key, value } of map.items as { key: unknown; value: Node | null }[]) {
+      if (this.problems.length >= MOST_PROBLEMS) break
       if (isScalar(key) && key.value !== null && typeof key.value !== 'object') {
-        list.push([sourceOf(key), key, value])
+        const name = sourceOf(key)
+        if (seen.has(name)) {
+          this.#note(key, [...path, name], `the key ${JSON.stringify(name)} stands twice in the same mapping`)
+          continue
+        }
+        seen.add(name)
+        list.push([name, key, value])
       } else this.#note((key as Node) ?? map, path, `${nameOf(path)} has a key that is no plain text`)
     }
     return list
@@ -190,6 +205,22 @@ export class Validator {
   }
 }
 
+/** What each alias stands for: the last node before it with that anchor. One walk, however many there are. */
+function aliasesOf(document: Document): ReadonlyMap<Alias, Node> {
+  const anchors = new Map<string, Node>()
+  const aliases = new Map<Alias, Node>()
+  visit(document, {
+    Alias(_, alias) {
+      const target = anchors.get(alias.source)
+      if (target) aliases.set(alias, target)
+    },
+    Value(_, node) {
+      if (node.anchor !== undefined) anchors.set(node.anchor, node)
+    },
+  })
+  return aliases
+}
+
 type ScalarShape = Exclude<Shape, RecordShape | NamedShape | ListShape | EitherShape>
 
 /** A scalar by its shape, from the text as written and the value YAML sees. */
@@ -287,16 +318,13 @@ function found(node: Node): string {
 export function expected(shape: Shape): string {
   switch (shape.kind) {
     case 'quantity': {
-      const example = shape.example ?? shape.default
-      const base = parseQuantity('x', shape.dimension)
-      const what = base.ok ? '' : base.expected
-      const { min, max } = shape
-      const says = example === undefined ? what : `a quantity such as "${example}"`
+      const { min, max, dimension } = shape
+      const example = shape.example ?? shape.default ?? DIMENSIONS[dimension].example
       const range = [
-        min === undefined ? '' : `at least ${min}`,
-        max === undefined ? '' : `at most ${max}`,
+        min === undefined ? '' : `at least ${quantityText(min, dimension)}`,
+        max === undefined ? '' : `at most ${quantityText(max, dimension)}`,
       ].filter(Boolean)
-      return range.length > 0 ? `${says}, ${range.join(' and ')} (in ${unitOf(shape.dimension)})` : says
+      return [`a quantity such as "${example}"`, range.join(' and ')].filter(Boolean).join(', ')
     }
     case 'number': {
       const { min, max } = shape
@@ -323,7 +351,32 @@ export function expected(shape: Shape): string {
   }
 }
 
-function unitOf(dimension: string): string {
-  const units: Record<string, string> = { time: 'us', length: 'mm', area: 'mm2', ratio: 'parts of one' }
-  return units[dimension] ?? 'base units'
+/** A value in the base unit as a person would write it: 100000 Hz is `100 kHz`. */
+function quantityText(value: number, dimension: Dimension): string {
+  let best = ''
+  for (const [unit, factor] of Object.entries(DIMENSIONS[dimension].units)) {
+    if (/[^\x20-\x7e]|"/.test(unit) || UNUSUAL.has(unit)) continue
+    const number = formatNumber(value / factor, 6)
+    if (Math.abs(Number(number) * factor - value) > Math.abs(value) * 1e-6) continue
+    const text = `${number} ${unit}`.trim()
+    if (best === '' || text.length < best.length) best = text
+  }
+  return best || `${value} ${DIMENSIONS[dimension].base}`
 }
+
+/** Units that are read but that no message should propose. */
+const UNUSUAL: ReadonlySet<string> = new Set([
+  'in',
+  'ft',
+  'cm',
+  'cm2',
+  'S/s',
+  'h',
+  'min',
+  '/h',
+  'ohm',
+  'degC',
+  'C/W',
+  'Wh',
+  'B',
+])
