@@ -5,7 +5,7 @@
  * signal has gone a fifth of the swing beyond the middle; the edge is where it crossed the middle, interpolated
  * between two samples. The plateaus are followed slowly, so a supply that sags is still read.
  */
-import { HIGH, LOW, OFF } from '../signal/index.js'
+import { HIGH, LOW, OFF } from '../signal/edges.js'
 
 /** Region over which the slope is judged: -4 to +4 V (S-9.1:2020 Table 2). */
 const SLOPE_VOLT = 4

@@ -1,5 +1,5 @@
 /** Collects edges into blocks for the sink: drops what is no change, applies the window and the inversion. */
-import { type EdgeBlock, HIGH, OFF } from '../signal/index.js'
+import { type EdgeBlock, HIGH, OFF } from '../signal/edges.js'
 import type { CaptureOptions, CaptureSink } from './importer.js'
 
 /** No level has been seen yet: as good as off. The first level seen is handed on as an edge from there. */

@@ -2,7 +2,7 @@
  * The rows of a CSV file, gigabytes of them: one loop over the bytes for the plain shape `time,level`, one for
  * every other. Times become whole numbers of the last decimal place; no strings are made.
  */
-import { HIGH, LOW, OFF } from '../signal/index.js'
+import { HIGH, LOW, OFF } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
 import type { AnalogTracker } from './analog.js'
 import type { EdgeBatch, Pair } from './batch.js'

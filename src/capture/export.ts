@@ -1,5 +1,5 @@
 /** Edges → files: VCD and change-only CSV. */
-import { type EdgeBlock, type EdgeClock, LOW, OFF } from '../signal/index.js'
+import { type EdgeBlock, type EdgeClock, LOW, OFF } from '../signal/edges.js'
 
 const HEAD = `$comment edges of a track signal $end
 $timescale 1 ns $end

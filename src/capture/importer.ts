@@ -1,5 +1,5 @@
 /** What every importer is: bytes go in by chunks of any size, edges come out to a sink, memory stays constant. */
-import type { EdgeClock, EdgeSink } from '../signal/index.js'
+import type { EdgeClock, EdgeSink } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
 import type { AnalogReading } from './analog.js'
 

@@ -1,5 +1,5 @@
 /** Raw sample dumps: one sample after another, nothing else. */
-import { HIGH, LOW } from '../signal/index.js'
+import { HIGH, LOW } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
 import { AnalogTracker } from './analog.js'
 import { EdgeBatch } from './batch.js'

@@ -2,7 +2,7 @@
  * Value change dump, IEEE 1364-2005 section 18. The header is read by words; the body, where the gigabytes are, by
  * one loop over the bytes, word by word, whatever the blanks between them.
  */
-import { EdgeList, HIGH, LOW, OFF } from '../signal/index.js'
+import { EdgeList, HIGH, LOW, OFF } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
 import { AnalogTracker } from './analog.js'
 import { EdgeBatch, Pair } from './batch.js'

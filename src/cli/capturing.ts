@@ -1,20 +1,16 @@
-/** Reads a capture file through the one reader. */
+/**
+ * Reads a capture file through the one reader. Of a large file one thread finds the edges and another reads them;
+ * what is loaded here is what the first bytes need, so that both begin early.
+ */
 import { closeSync, createReadStream, openSync, readSync, statSync } from 'node:fs'
-import { createGunzip } from 'node:zlib'
-import {
-  CaptureImporter,
-  type CaptureOptions,
-  type CaptureSink,
-  type CaptureSummary,
-} from '../capture/index.js'
-import {
-  type EdgeBlock,
-  type EdgeClock,
-  type ReaderOptions,
-  SignalReader,
-  type SignalReading,
-} from '../signal/index.js'
+import { Worker } from 'node:worker_threads'
+import { CaptureImporter } from '../capture/import.js'
+import type { CaptureOptions, CaptureSink, CaptureSummary } from '../capture/importer.js'
+import type { EdgeBlock, EdgeClock } from '../signal/edges.js'
+import type { ReaderOptions } from '../signal/reader.js'
+import type { SignalReading } from '../signal/reading.js'
 import { InputError } from '../units/index.js'
+import { RingWriter, ringMemory } from './edge-ring.js'
 
 export interface CaptureRequest {
   path: string
@@ -33,61 +29,121 @@ export interface CaptureResult {
 }
 
 const CHUNK = 1 << 20
+/** From this size on a second thread pays, bytes. */
+const LARGE = 8e6
+
+/** Takes the edges, and knows what they say once they are all there. */
+interface Reading extends CaptureSink {
+  /** @param tick end of the record. @throws what went wrong in the reader. */
+  finish(tick: number): Promise<SignalReading>
+  close(): void
+}
 
 /**
  * @throws InputError with file, line and column when the file is no such capture.
  */
 export async function readCapture(request: CaptureRequest): Promise<CaptureResult> {
-  const { path } = request
-  let reader: SignalReader | undefined
-  const { copyTo } = request
+  const { path, copyTo } = request
+  const info = statSync(path)
+  if (info.isDirectory()) throw Object.assign(new Error('is a folder'), { code: 'EISDIR', path })
+  // A function cannot go to another thread, and source files cannot be run by one.
+  const isLarge =
+    info.size >= LARGE && request.reader.onPacket === undefined && import.meta.url.endsWith('.js')
+  const reading = isLarge ? inThread(request.reader) : await here(request.reader)
+  let begun = false
   const sink: CaptureSink = {
     begin(clock: EdgeClock) {
-      reader = new SignalReader(clock, request.reader)
+      begun = true
+      reading.begin(clock)
       copyTo?.begin(clock)
     },
     push(block: EdgeBlock) {
-      reader!.push(block)
+      reading.push(block)
       copyTo?.push(block)
     },
   }
   try {
     const importer = new CaptureImporter(request.capture, sink)
-    const interrupted = await feed(request, importer)
+    const interrupted = await feed(request, importer, info.size)
     const summary = importer.end()
-    if (reader === undefined) throw new InputError('no signal in the file')
+    if (!begun) throw new InputError('no signal in the file')
     const toUs = request.capture.toUs ?? Number.POSITIVE_INFINITY
-    const end = Math.min(summary.endUs, toUs) / summary.clock.tickUs
-    return { reading: reader.finish(end), summary, interrupted }
+    const found = await reading.finish(Math.min(summary.endUs, toUs) / summary.clock.tickUs)
+    // Later rows may have shown that the times are coarser than the first ones told.
+    found.resolutionUs = Math.max(found.resolutionUs, summary.clock.resolutionUs)
+    return { reading: found, summary, interrupted }
   } catch (error) {
     if (error instanceof InputError) error.place.file ??= path
     throw error
+  } finally {
+    reading.close()
   }
 }
 
-async function feed(request: CaptureRequest, importer: CaptureImporter): Promise<boolean> {
+async function here(options: ReaderOptions): Promise<Reading> {
+  const { SignalReader } = await import('../signal/reader.js')
+  let reader: InstanceType<typeof SignalReader> | undefined
+  return {
+    begin(clock) {
+      reader = new SignalReader(clock, options)
+    },
+    push: (block) => reader!.push(block),
+    finish: async (tick) => reader!.finish(tick),
+    close() {},
+  }
+}
+
+function inThread(options: ReaderOptions): Reading {
+  const memory = ringMemory()
+  const ring = new RingWriter(memory)
+  const worker = new Worker(new URL('./reading-worker.js', import.meta.url), {
+    workerData: { memory, options },
+  })
+  let fault: Error | undefined
+  const found = new Promise<SignalReading>((resolve, reject) => {
+    worker.on('message', (message: { reading: SignalReading }) => resolve(message.reading))
+    worker.on('error', (error) => {
+      fault = error
+      reject(error)
+    })
+    worker.on('exit', () => reject(fault ?? new Error('the thread that reads the signal ended early')))
+  })
+  // Nobody listens yet when it fails during the import: finish() does.
+  found.catch(() => {})
+  return {
+    begin: (clock) => ring.begin(clock),
+    push: (block) => void ring.push(block),
+    finish(tick) {
+      ring.end(tick)
+      return found
+    },
+    close: () => void worker.terminate(),
+  }
+}
+
+/** @returns whether it was interrupted. */
+async function feed(request: CaptureRequest, importer: CaptureImporter, size: number): Promise<boolean> {
   const { path, signal, onProgress } = request
-  const info = statSync(path)
-  if (info.isDirectory()) throw Object.assign(new Error('is a folder'), { code: 'EISDIR', path })
   const handle = openSync(path, 'r')
   const buffer = Buffer.allocUnsafe(CHUNK)
   try {
-    let size = readSync(handle, buffer, 0, CHUNK, null)
-    if (size >= 2 && buffer[0] === 0x1f && buffer[1] === 0x8b) return await feedGzip(request, importer)
+    let filled = readSync(handle, buffer, 0, CHUNK, null)
+    if (filled >= 2 && buffer[0] === 0x1f && buffer[1] === 0x8b)
+      return await feedGzip(request, importer, size)
     let total = 0
     let sinceYield = 0
-    while (size > 0 && !importer.done) {
-      importer.push(buffer.subarray(0, size))
-      total += size
-      sinceYield += size
+    while (filled > 0 && !importer.done) {
+      importer.push(buffer.subarray(0, filled))
+      total += filled
+      sinceYield += filled
       if (sinceYield > 32 * CHUNK) {
         sinceYield = 0
-        onProgress?.(total, info.size)
+        onProgress?.(total, size)
         // Lets Ctrl-C through.
         await new Promise((resolve) => setImmediate(resolve))
         if (signal?.aborted) return true
       }
-      size = readSync(handle, buffer, 0, CHUNK, null)
+      filled = readSync(handle, buffer, 0, CHUNK, null)
     }
   } finally {
     closeSync(handle)
@@ -95,22 +151,28 @@ async function feed(request: CaptureRequest, importer: CaptureImporter): Promise
   return false
 }
 
-async function feedGzip(request: CaptureRequest, importer: CaptureImporter): Promise<boolean> {
-  const { path, signal } = request
-  const stream = createReadStream(path, { highWaterMark: CHUNK }).pipe(createGunzip({ chunkSize: CHUNK }))
+async function feedGzip(request: CaptureRequest, importer: CaptureImporter, size: number): Promise<boolean> {
+  const { path, signal, onProgress } = request
+  const { createGunzip } = await import('node:zlib')
+  const file = createReadStream(path, { highWaterMark: CHUNK })
+  const stream = file.pipe(createGunzip({ chunkSize: CHUNK }))
+  // Otherwise a fault of the disk would leave the reader waiting.
+  file.on('error', (error) => stream.destroy(error))
   try {
     for await (const chunk of stream as AsyncIterable<Uint8Array>) {
       importer.push(chunk)
       if (importer.done) break
+      onProgress?.(file.bytesRead, size)
       if (signal?.aborted) return true
     }
   } catch (error) {
     if (String((error as NodeJS.ErrnoException).code).startsWith('Z_')) {
-      throw new InputError(`damaged gzip data: ${(error as Error).message}`, { file: path })
+      throw new InputError(`damaged or cut gzip data: ${(error as Error).message}`, { file: path })
     }
     throw error
   } finally {
     stream.destroy()
+    file.destroy()
   }
   return false
 }
