@@ -73,20 +73,27 @@ export function evidenceText(evidence: readonly Evidence[]): string[] {
 }
 
 const FINDINGS = 12
+const FINDINGS_PER_CLAUSE = 3
 
-/** The first findings with their times. */
+/** The first findings of every clause with their times. */
 export function findingsText({ findings, unlisted }: SignalReading): string[] {
   if (findings.length === 0) return []
-  const more = findings.length - FINDINGS + Object.values(unlisted).reduce((a, b) => a + b, 0)
+  const seen: Partial<Record<string, number>> = {}
+  const first = findings
+    .filter((f) => {
+      const nth = (seen[f.clause] ?? 0) + 1
+      seen[f.clause] = nth
+      return nth <= FINDINGS_PER_CLAUSE
+    })
+    .slice(0, FINDINGS)
+  const more = findings.length - first.length + Object.values(unlisted).reduce((a, b) => a + b, 0)
   return [
     '',
     'First findings:',
-    ...findings
-      .slice(0, FINDINGS)
-      .map(
-        (f) =>
-          `  ${formatTimeUs(f.timeUs, 8).padStart(14)}  ${f.clause.padEnd(16)} ${f.text}${f.packet ? ` (${f.packet})` : ''}`,
-      ),
+    ...first.map(
+      (f) =>
+        `  ${formatTimeUs(f.timeUs, 8).padStart(14)}  ${f.clause.padEnd(16)} ${f.text}${f.packet ? ` (${f.packet})` : ''}`,
+    ),
     ...(more > 0 ? [`  and ${more} more`] : []),
   ]
 }

@@ -1,6 +1,6 @@
-import { type AnalogReading, CsvWriter, judgeAnalog, VcdWriter } from '../../capture/index.js'
+import type { AnalogReading, CaptureSummary, CsvWriter, VcdWriter } from '../../capture/index.js'
 import type { Design, LoadedDesign } from '../../design/index.js'
-import { judgeSignal, type PacketJson, packetJson, signalJson } from '../../signal/index.js'
+import type { PacketJson, PacketRecord, SignalReading } from '../../signal/index.js'
 import {
   type Evidence,
   PROFILES,
@@ -13,11 +13,10 @@ import {
   type TrackMode,
 } from '../../standard/index.js'
 import { formatNumber, formatTimeUs, InputError, nearest } from '../../units/index.js'
-import { readCapture } from '../capturing.js'
+import { type CaptureResult, readCapture } from '../capturing.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { WholeFile } from '../files.js'
 import { quantityOption } from '../quantity-option.js'
-import { evidenceText, findingsText, readingText } from '../signal-text.js'
 
 /** Packets listed at most: a list of millions is no list. */
 const LISTED = 1_000_000
@@ -44,6 +43,11 @@ What the file does not tell is said with options; what is taken for granted is n
       type: 'string',
       value: 'FORMAT',
       help: 'vcd, csv or raw; found from the file when absent (raw must be said)',
+    },
+    as: {
+      type: 'string',
+      value: 'KIND',
+      help: 'digital or analog values of a CSV file; found from its first rows when absent',
     },
     bits: { type: 'string', value: 'N', help: 'bits of a raw sample: 1, 2, 4, 8 or 16 (1)' },
     signed: { type: 'boolean', help: 'raw samples are signed' },
@@ -94,9 +98,9 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (fromUs !== undefined && toUs !== undefined && fromUs >= toUs)
     throw new InputError('--from is not before --to')
   const packets: PacketJson[] = []
-  const exported = exporter(args.text('export'))
+  const exported = await exporter(args.text('export'))
   try {
-    const { reading, summary, interrupted } = await readCapture({
+    const result = await readCapture({
       path: file,
       capture: {
         format: oneOf(args, 'format', ['vcd', 'csv', 'raw'] as const),
@@ -104,6 +108,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
         invert: args.on('invert'),
         rateHz: quantityOption(args, 'rate', 'frequency', { min: 1, max: 1e12, says: '1 Hz to 1000 GHz' }),
         unitUs: unitOption(args),
+        as: oneOf(args, 'as', ['digital', 'analog'] as const),
         bits: args.text('bits') === undefined ? undefined : Number(args.text('bits')),
         signed: args.on('signed'),
         bigEndian: args.on('big-endian'),
@@ -116,12 +121,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
         mode: setting.mode,
         cutout: setting.cutout,
         ...preambleMin(setting),
-        ...(args.on('packets')
-          ? {
-              onPacket: (p) =>
-                void (packets.length < LISTED && packets.push(packetJson(p, { mode: setting.mode }))),
-            }
-          : {}),
+        ...(args.on('packets') ? { onPacket: await packetLister(packets, setting.mode) } : {}),
       },
       signal: io.signal,
       onProgress: (bytes, of) => io.progress(`read ${Math.round((100 * bytes) / of)} % of ${file}`),
@@ -129,49 +129,107 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     })
     io.progress('')
     exported?.commit()
+    const { reading, summary } = result
     if (reading.edges < 2) {
       throw new InputError(
         `${reading.edges} edges on ${summary.channels.join(' and ')}; expected a signal (the file has ${summary.available.slice(0, 12).join(', ')})`,
         { file },
       )
     }
-    const { about, probe, profile } = setting
-    const origin = { source: `capture ${file}`, probe, ...(about === undefined ? {} : { about }) }
-    const evidence = judgeSignal(reading, profile, {
-      ...origin,
-      origin: 'measured',
-      place: { file, channel: summary.channels.join('-') },
-    })
-    if (summary.analog) evidence.push(...judgeAnalog(summary.analog, profile, { ...origin, file }))
-    if (args.on('json')) {
-      const list = args.on('packets') ? packets : undefined
-      io.out(
-        JSON.stringify({ ...signalJson(reading, evidence, list), capture: summary, interrupted }, null, 2),
-      )
-    } else {
-      io.out(`${file}: ${summary.dialect}; ${summary.channels.join(' minus ')}`)
-      io.out(
-        `Time      ${formatTimeUs(summary.startUs)} to ${formatTimeUs(summary.endUs)}, ${reading.edges} edges, each known to ${formatTimeUs(reading.resolutionUs, 3)} (${summary.resolutionFrom})`,
-      )
-      for (const note of summary.notes) io.out(`Note      ${note}`)
-      if (interrupted) io.out('Note      interrupted: this is what was seen until then')
-      io.out(readingText(reading).join('\n'))
-      if (summary.analog) io.out(analogText(summary.analog).join('\n'))
-      io.out(['', ...evidenceText(evidence)].join('\n'))
-      io.out(findingsText(reading).join('\n'))
-      for (const p of packets)
-        io.out(
-          `${formatTimeUs(p.tUs, 8).padStart(12)}  ${String(p.preamble).padStart(3)}  ${p.hex.padEnd(17)}  ${p.valid ? '' : 'NOT VALID: '}${p.says}`,
-        )
-    }
-    return statusOf(evidence)
+    const evidence = await judge(file, result, setting)
+    if (args.on('json')) await printJson(result, evidence, args.on('packets') ? packets : undefined, io)
+    else await print(file, result, evidence, packets, setting, io)
+    return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
   } finally {
     exported?.discard()
   }
 }
 
-function statusOf(evidence: readonly Evidence[]): ExitStatus {
-  return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
+// What follows is loaded while another thread still reads the last edges of a large file.
+
+async function judge(
+  file: string,
+  { reading, summary }: CaptureResult,
+  setting: Setting,
+): Promise<Evidence[]> {
+  const [{ judgeSignal }, { judgeAnalog }] = await Promise.all([
+    import('../../signal/index.js'),
+    import('../../capture/analog-judge.js'),
+  ])
+  const { about, probe, profile } = setting
+  const channel = summary.channels.join('-')
+  const origin = { source: `capture ${file}`, probe, ...(about === undefined ? {} : { about }) }
+  const evidence = judgeSignal(reading, profile, { ...origin, origin: 'measured', place: { file, channel } })
+  if (summary.analog) evidence.push(...judgeAnalog(summary.analog, profile, { ...origin, file, channel }))
+  return evidence
+}
+
+async function packetLister(list: PacketJson[], mode: TrackMode): Promise<(packet: PacketRecord) => void> {
+  const { packetJson } = await import('../../signal/index.js')
+  return (packet) => void (list.length < LISTED && list.push(packetJson(packet, { mode })))
+}
+
+async function printJson(
+  { reading, summary, interrupted }: CaptureResult,
+  evidence: Evidence[],
+  packets: PacketJson[] | undefined,
+  io: Io,
+): Promise<void> {
+  const { signalJson } = await import('../../signal/index.js')
+  const json = { ...signalJson(reading, evidence, packets), capture: summary, interrupted }
+  io.out(JSON.stringify(json, null, 2))
+}
+
+async function print(
+  file: string,
+  { reading, summary, interrupted }: CaptureResult,
+  evidence: Evidence[],
+  packets: PacketJson[],
+  { profile, mode }: Setting,
+  io: Io,
+): Promise<void> {
+  const [{ findingsText, readingText }, { verdictSentence, verdictTable }, { oneLine }] = await Promise.all([
+    import('../signal-text.js'),
+    import('../print.js'),
+    import('../../proof/words.js'),
+  ])
+  io.out(
+    [
+      ...recordText(file, reading, summary, profile).map(oneLine),
+      ...summary.notes.map((note) => oneLine(`Note      ${note}`)),
+      ...(interrupted ? ['Note      interrupted: this is what was seen until then'] : []),
+      '',
+      ...verdictTable(evidence, profile, mode, io),
+      '',
+      ...readingText(reading),
+      ...(summary.analog ? analogText(summary.analog) : []),
+      ...findingsText(reading),
+      ...(packets.length > 0 ? ['', 'Packets:', ...packets.map(packetText)] : []),
+      '',
+      verdictSentence(evidence),
+    ].join('\n'),
+  )
+}
+
+function recordText(
+  file: string,
+  reading: SignalReading,
+  summary: CaptureSummary,
+  profile: Profile,
+): string[] {
+  const span = `${formatTimeUs(summary.startUs, 6)} to ${formatTimeUs(summary.endUs, 6)}`
+  const resolution = reading.resolutionUs === 0 ? 'exactly' : `to ${formatTimeUs(reading.resolutionUs, 3)}`
+  return [
+    `Capture   ${file}: ${summary.dialect}`,
+    `Channel   ${summary.channels.join(' minus ')}`,
+    `Time      ${span}, ${reading.edges} edges, each known ${resolution} (${summary.resolutionFrom})`,
+    `Standard  ${profile.title}, ${profile.documents}, ${profile.scale} scale`,
+  ]
+}
+
+function packetText(p: PacketJson): string {
+  const says = `${p.valid ? '' : 'NOT VALID: '}${p.says}`
+  return `${formatTimeUs(p.tUs, 8).padStart(12)}  ${String(p.preamble).padStart(3)}  ${p.hex.padEnd(17)}  ${says}`
 }
 
 function preambleMin({ profile, mode }: Setting): { preambleMin?: number } {
@@ -183,9 +241,13 @@ function analogText(a: AnalogReading): string[] {
   const lines = [
     `Levels    ${formatNumber(a.lowVolt, 4)} V and ${formatNumber(a.highVolt, 4)} V, from ${formatNumber(a.minVolt, 4)} to ${formatNumber(a.maxVolt, 4)} V, RMS ${formatNumber(a.rmsVolt, 4)} V`,
   ]
-  if (a.slope)
+  if (a.slope && a.slope.edges > 0)
     lines.push(
-      `Slope     ${formatNumber(a.slope.slowest, 3)} V/us at the slowest, ${formatNumber(a.slope.mean, 3)} V/us in the mean, over -4 to +4 V`,
+      `Slope     ${formatNumber(a.slope.slowest, 3)} V/us at the slowest, ${formatNumber(a.slope.mean, 3)} V/us in the mean of ${a.slope.edges}, over -4 to +4 V`,
+    )
+  if (a.slope && a.slope.coarse > 0)
+    lines.push(
+      `Slope     at least ${formatNumber(a.slope.coarseBound, 3)} V/us of ${a.slope.coarse} edges with fewer than two samples inside`,
     )
   lines.push(`Crossing  goes back by ${formatNumber(a.distortion.worstVolt, 3)} V at worst`)
   if (!a.bipolar)
@@ -246,17 +308,23 @@ function outputOf(
   wanted: string | undefined,
 ): [string, Design['signal']['tracks'][string]] {
   const outputs = Object.entries(design.signal.tracks)
-  if (wanted === undefined) return outputs[0]!
+  if (wanted === undefined && outputs.length === 1) return outputs[0]!
+  if (wanted === undefined) {
+    throw new InputError(
+      `the design has several outputs; say with --track which one the capture shows: ${outputs.map(([name]) => name).join(', ')}`,
+    )
+  }
   const found = outputs.find(([name]) => name === wanted)
   if (found) return found
   throw new InputError(`--track ${wanted}; expected one of ${outputs.map(([name]) => name).join(', ')}`)
 }
 
 /** A sink that writes what it gets as a file, whole or not at all. */
-function exporter(path: string | undefined) {
+async function exporter(path: string | undefined) {
   if (path === undefined) return undefined
   const kind = /\.(vcd|csv)$/i.exec(path)?.[1]?.toLowerCase()
   if (kind === undefined) throw new InputError(`--export ${path}; expected a name that ends in .vcd or .csv`)
+  const { CsvWriter, VcdWriter } = await import('../../capture/index.js')
   const file = new WholeFile(path)
   let writer: VcdWriter | CsvWriter | undefined
   return {

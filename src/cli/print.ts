@@ -1,0 +1,96 @@
+/** Pieces of a report on the terminal that several commands share. Colour is never the only sign. */
+import { textBar, textTable, wrapText } from '../plot/index.js'
+import { marginText, oneLine, valueText, verdictWord } from '../proof/words.js'
+import {
+  type Evidence,
+  type Limits,
+  type Profile,
+  senderLimits,
+  type TrackMode,
+  type Verdict,
+} from '../standard/index.js'
+import { formatNumber } from '../units/index.js'
+
+export interface Sheet {
+  /** Columns of the terminal. */
+  width: number
+  colour: boolean
+}
+
+const COLOURS: Record<Verdict, number> = { met: 32, broken: 31, undecided: 33 }
+const BAR = 10
+
+/** The word in the colour of its verdict, where there is colour. */
+export function paintVerdict(text: string, verdict: Verdict, colour: boolean): string {
+  return colour ? `\u001b[${COLOURS[verdict]}m${text}\u001b[0m` : text
+}
+
+/** `55 to 61`, `at least 14`, `at most 3`. */
+export function limitsText({ min, max }: Limits): string {
+  if (min !== undefined && max !== undefined) return `${formatNumber(min)} to ${formatNumber(max)}`
+  if (min !== undefined) return `at least ${formatNumber(min)}`
+  return max === undefined ? '' : `at most ${formatNumber(max)}`
+}
+
+/** Empty at the limit, full in the centre of the window; outside it there is no bar but a word. */
+export function marginBar(margin: number): string {
+  return margin < 0 ? '◀ outside'.padEnd(BAR) : textBar(Math.min(1, margin), BAR)
+}
+
+/**
+ * Clause by clause: verdict, what was seen, what is asked, the margin as figure and bar (left out where the terminal
+ * is narrow); below it, in full sentences, whatever is not met.
+ */
+export function verdictTable(
+  evidence: readonly Evidence[],
+  profile: Profile,
+  mode: TrackMode,
+  { width, colour }: Sheet,
+): string[] {
+  if (evidence.length === 0) return ['Nothing is shown: too little of a signal.']
+  const asked = (e: Evidence) => limitsText(senderLimits(profile.clauses[e.clause], mode))
+  const rows = evidence.map((e) => [
+    verdictWord(e.verdict),
+    e.clause,
+    valueText(e),
+    asked(e),
+    marginText(e.margin),
+    marginBar(e.margin),
+  ])
+  const columns = [
+    { head: 'verdict' },
+    { head: 'clause' },
+    { head: 'seen' },
+    { head: 'asked' },
+    { head: 'margin', align: 'right' as const },
+    { head: '' },
+  ]
+  const full = textTable(columns, rows)
+  const fits = Math.max(...full.map((l) => l.length)) <= width
+  const [head, rule, ...lines] = fits ? full : textTable(columns.slice(0, 5), rows)
+  const table = lines.map((line, i) => {
+    const word = rows[i]![0]!
+    return paintVerdict(word, evidence[i]!.verdict, colour) + line.slice(word.length)
+  })
+  const troubles = evidence
+    .filter((e) => e.verdict !== 'met')
+    .sort((a, b) => Number(b.verdict === 'broken') - Number(a.verdict === 'broken'))
+    .flatMap((e) => {
+      const word = verdictWord(e.verdict)
+      const [first = '', ...more] = wrapText(
+        `${word} ${e.clause}: ${oneLine(e.because)}`,
+        Math.max(40, width),
+        '  ',
+      )
+      return ['', paintVerdict(word, e.verdict, colour) + first.slice(word.length), ...more]
+    })
+  return [head!, rule!, ...table, ...troubles]
+}
+
+/** The verdict of all of it in one sentence. */
+export function verdictSentence(evidence: readonly Evidence[]): string {
+  const count = (verdict: Verdict) => evidence.filter((e) => e.verdict === verdict).length
+  const tail = `${count('met')} met, ${count('broken')} broken, ${count('undecided')} undecided; all other clauses are not shown by a capture`
+  if (count('broken') > 0) return `BROKEN: ${tail}.`
+  return count('undecided') > 0 ? `UNDECIDED: ${tail}.` : `All shown clauses are met: ${tail}.`
+}
