@@ -87,51 +87,60 @@ function sentence(text: string): string {
 }
 
 const BAR = 6
-/** `UNDECIDED 0.12` is the widest cell. */
-const CELL = 14
+const NARROWEST_NAME = 16
+/** Narrowest cell: as wide as a column's head. */
+const CELL = Math.max(...ORIGINS.map((o) => o.length))
 
 /** The table, as wide as the terminal lets: bars and the limits go first when it is narrow. */
 function table(proof: Proof, width: number, colour: boolean): string[] {
   const some = proof.rows.filter((row) => row.verdict !== 'not shown')
   const names = some.map((row) => oneLine(rowName(row)))
-  const nameWidth = Math.max('clause'.length, ...names.map((n) => n.length))
+  const longest = Math.max('clause'.length, ...names.map((n) => n.length))
   const limitWidth = Math.max('limit'.length, ...some.map((row) => row.limits.length))
-  const cells = ORIGINS.length * (CELL + 2)
-  // Too narrow for a table: one line for each cell.
-  if (nameWidth + cells > width) return some.flatMap((row, i) => stacked(row, names[i]!, colour))
+  const all = some.flatMap((row) => ORIGINS.map((o) => cellText(row.cells[o]).length))
+  const textWidth = Math.max(CELL, ...all)
+  const cells = ORIGINS.length * (textWidth + 2)
+  // A name that leaves no room for its cells stands alone above them; too narrow for that, each cell has a line.
+  const nameWidth = Math.min(longest, width - cells)
+  if (nameWidth < NARROWEST_NAME) return some.flatMap((row, i) => stacked(row, names[i]!, textWidth, colour))
   const limits = nameWidth + 2 + limitWidth + cells <= width
   const bars = limits && nameWidth + 2 + limitWidth + cells + ORIGINS.length * (BAR + 1) <= width
-  const cellWidth = bars ? CELL + 1 + BAR : CELL
   const line = (name: string, limit: string, texts: readonly string[]) =>
     [name.padEnd(nameWidth), ...(limits ? [limit.padEnd(limitWidth)] : []), ...texts].join('  ').trimEnd()
-  const widths = [nameWidth, ...(limits ? [limitWidth] : []), ...ORIGINS.map(() => cellWidth)]
+  const widths = [
+    nameWidth,
+    ...(limits ? [limitWidth] : []),
+    ...ORIGINS.map(() => textWidth + (bars ? 1 + BAR : 0)),
+  ]
   return [
     line(
       'clause',
       'limit',
-      ORIGINS.map((o) => o.padEnd(cellWidth)),
+      ORIGINS.map((o) => o.padEnd(widths.at(-1)!)),
     ),
     widths.map((w) => '─'.repeat(w)).join('  '),
-    ...some.map((row, i) => {
-      const texts = ORIGINS.map((o) => cellOf(row.cells[o], bars, cellWidth, colour))
-      return line(names[i]!, row.limits, texts)
+    ...some.flatMap((row, i) => {
+      const name = names[i]!
+      const texts = ORIGINS.map((o) => cellOf(row.cells[o], textWidth, bars ? BAR : 0, colour))
+      if (name.length <= nameWidth) return [line(name, row.limits, texts)]
+      return [name, line('', row.limits, texts)]
     }),
   ]
 }
 
-function stacked(row: Row, name: string, colour: boolean): string[] {
+function stacked(row: Row, name: string, width: number, colour: boolean): string[] {
   const cells = ORIGINS.map((o) =>
-    `  ${o.padEnd(CELL)}${cellOf(row.cells[o], false, CELL, colour)}`.trimEnd(),
+    `  ${o.padEnd(CELL + 2)}${cellOf(row.cells[o], width, 0, colour)}`.trimEnd(),
   )
   return [`${name}${row.limits ? `: ${row.limits}` : ''}`, ...cells]
 }
 
-function cellOf(cell: Cell | undefined, bars: boolean, width: number, colour: boolean): string {
-  const text = cellText(cell)
-  const full = bars && cell ? `${text.padEnd(CELL)} ${textBar(cell.margin, BAR)}` : text
-  return (
-    paint(full.trimEnd(), cell?.verdict ?? 'not shown', colour) + ' '.repeat(width - full.trimEnd().length)
-  )
+/** The words of a cell and its bar, padded; the padding is never painted. */
+function cellOf(cell: Cell | undefined, width: number, bar: number, colour: boolean): string {
+  const words = cellText(cell)
+  const full = (bar > 0 && cell ? `${words.padEnd(width)} ${textBar(cell.margin, bar)}` : words).trimEnd()
+  const room = width + (bar > 0 ? bar + 1 : 0)
+  return paint(full, cell?.verdict ?? 'not shown', colour) + ' '.repeat(room - full.length)
 }
 
 function paint(text: string, verdict: string, colour: boolean): string {

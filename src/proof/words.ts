@@ -18,8 +18,8 @@ export function marginText(margin: number): string {
   if (!Number.isFinite(margin)) return 'n/a'
   if (margin < -9) return '< -9'
   if (margin >= 1) return '1'
-  if (Math.abs(margin) < 0.001) return margin < 0 ? '< 0' : '0'
-  return formatNumber(Math.round(margin * 1000) / 1000, 2)
+  if (Math.abs(margin) < 0.005) return margin < 0 ? '< 0' : '0'
+  return formatNumber(Math.round(margin * 100) / 100, 2)
 }
 
 /** `one-half` or `one-half (main)`. */
