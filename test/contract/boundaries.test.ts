@@ -82,12 +82,17 @@ describe('rooms', () => {
   })
 
   it('are entered by their door', () => {
+    // The command line may load a single module of a room, to start sooner; the shape of edges is all that an
+    // importer needs of the signal room, and is loaded alone for the same reason.
+    const alone = ['signal/edges.js']
     const wrong = imports.filter(
       (i) =>
         i.to !== undefined &&
         i.to !== i.room &&
+        i.room !== 'cli' &&
         !FACES.includes(i.to) &&
-        !i.from.endsWith(`/${i.to}/index.js`),
+        !i.from.endsWith(`/${i.to}/index.js`) &&
+        !alone.some((module) => i.from.endsWith(`/${module}`)),
     )
     expect(wrong.map(say)).toEqual([])
   })
