@@ -3,7 +3,7 @@ import { spawnSync } from 'node:child_process'
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { build, installPackages, root, run } from './setup.mjs'
+import { build, buildWeb, installPackages, root, run } from './setup.mjs'
 
 /** Referee tools, by the file that proves each is there. */
 const REFEREES = [
@@ -18,6 +18,7 @@ const REFEREES = [
     files: ['/usr/include/simavr/sim_avr.h', '/usr/include/libelf.h', '/usr/bin/gcc'],
   },
   { program: 'awk', packages: ['mawk'], files: ['/usr/bin/mawk'] },
+  { program: 'chromium', packages: ['chromium'], files: ['/usr/bin/chromium'] },
   { program: 'ngspice', packages: ['ngspice'], files: ['/usr/bin/ngspice'] },
 ]
 
@@ -49,6 +50,7 @@ function installReferees() {
 installPackages()
 const missing = installReferees()
 build()
+buildWeb()
 run(process.execPath, ['node_modules/@biomejs/biome/bin/biome', 'check', '.'])
 
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-test-'))

@@ -2,7 +2,7 @@
 import type { ComponentType } from 'preact'
 import { lazy, Suspense } from 'preact/compat'
 import { useEffect, useRef } from 'preact/hooks'
-import { DesignPane } from './edit/pane.js'
+import { DesignPane, half, side } from './edit/pane.js'
 import { Conflict } from './shell/conflict.js'
 import { Header } from './shell/header.js'
 import { Line } from './shell/line.js'
@@ -35,6 +35,7 @@ export function App() {
     // Who follows a link hears where it led; at the start the page itself is enough.
     if (!first.current) heading.current?.focus({ preventScroll: true })
     first.current = false
+    half.value = 'consequences'
   }, [stop.id])
 
   useEffect(() => {
@@ -68,7 +69,19 @@ export function App() {
       <Line />
       <Conflict />
       <Tour />
-      <div class="sides">
+      <div class="which switch" role="region" aria-label="Which half is shown">
+        <button
+          type="button"
+          aria-pressed={half.value === 'consequences'}
+          onClick={() => (half.value = 'consequences')}
+        >
+          What follows
+        </button>
+        <button type="button" aria-pressed={half.value === 'design'} onClick={() => (half.value = 'design')}>
+          Design
+        </button>
+      </div>
+      <div class={`sides on-${half.value}${side.value === 'text' ? ' texting' : ''}`}>
         <DesignPane stop={stop} />
         <main class="consequences" id="consequences" aria-labelledby="stop-title">
           <div class="title">

@@ -23,7 +23,7 @@ import {
   windowUs,
   withTerminator,
 } from '../../track/index.js'
-import { formatNumber, InputError } from '../../units/index.js'
+import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'

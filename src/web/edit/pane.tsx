@@ -7,6 +7,8 @@ import { Form } from './form.js'
 import { TextEditor } from './text.js'
 
 export const side = signal<'form' | 'text'>('form')
+/** Which half a narrow screen shows. */
+export const half = signal<'design' | 'consequences'>('consequences')
 /** A line of the text to go to. */
 export const wantedLine = signal<number | undefined>(undefined)
 
@@ -17,6 +19,7 @@ effect(() => {
 
 export function showLine(line: number): void {
   side.value = 'text'
+  half.value = 'design'
   wantedLine.value = line
 }
 

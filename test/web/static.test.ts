@@ -1,0 +1,36 @@
+/// <reference lib="dom" />
+/** The same pages without a server of ours, and then without a network. */
+import { expect, it } from 'vitest'
+import { launch, missing, openPage, serveStatic } from './browser.js'
+
+it.skipIf(missing)(
+  'works alone, keeps the work in the browser, and opens without a network',
+  async () => {
+    const site = await serveStatic()
+    const browser = await launch()
+    const faults: string[] = []
+    try {
+      const page = await openPage(browser, site.url, faults)
+      await page.getByLabel('name', { exact: true }).fill('Kept here')
+      await page.getByText('kept in this browser').waitFor()
+      await page.evaluate(() => navigator.serviceWorker.ready.then(() => {}))
+      // The worker's files are all there once it is active; then the host goes away.
+      site.close()
+      await page.context().setOffline(true)
+      await page.reload()
+      await page.locator('.matrix tbody tr').first().waitFor()
+      expect(await page.getByLabel('name', { exact: true }).inputValue()).toBe('Kept here')
+      await page
+        .locator('nav.line')
+        .getByRole('link', { name: /^Waveform/ })
+        .click()
+      await page.getByRole('button', { name: /^Read captures/ }).click()
+      await page.locator('.waveform canvas').waitFor()
+      expect(faults).toEqual([])
+    } finally {
+      await browser.close()
+      site.close()
+    }
+  },
+  120_000,
+)
