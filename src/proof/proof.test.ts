@@ -106,6 +106,17 @@ describe('the proof', () => {
     expect(rowOf(proof, 'one-half').verdict).toBe('undecided')
   })
 
+  it('prints margins of any length', () => {
+    for (const margin of [-0.0123456, -8.7654321, -1e-9, 0.999999, -123456, 1e-12]) {
+      for (const verdict of ['met', 'broken', 'undecided'] as const) {
+        const proof = prove([found({ margin, verdict })], PROFILE, ABOUT)
+        for (const width of [40, 80, 120, 200]) {
+          expect(proofText(proof, { width, colour: false }).join('\n')).toContain('one-half')
+        }
+      }
+    }
+  })
+
   it('refuses evidence for what is no clause', () => {
     expect(() => prove([found({ clause: 'constructor' as never })], PROFILE, ABOUT)).toThrow(/no clause/)
   })
