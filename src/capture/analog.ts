@@ -236,7 +236,8 @@ export class AnalogTracker {
     if (changes < enough || spanUs < changes * PLATEAU_US) return
     const highs = sorted.filter((v) => v > up)
     const lows = sorted.filter((v) => v < down)
-    this.#stepVolt = smallestStep(sorted)
+    // Few values only, as in a computed record, do not tell the step of a converter.
+    this.#stepVolt = Math.min(smallestStep(sorted), range / 100)
     this.#setLevels(lows[lows.length >> 1]!, highs[highs.length >> 1]!)
     this.#start()
   }
@@ -514,7 +515,7 @@ function grown(list: Float64Array<ArrayBuffer>): Float64Array<ArrayBuffer> {
 }
 
 function medianStep(ticks: Float64Array, count: number): number {
-  const steps = new Float64Array(Math.min(count - 1, LOOKED_AT))
+  const steps = new Float64Array(Math.max(0, Math.min(count - 1, LOOKED_AT)))
   if (!(steps.length > 0)) return 0
   for (let i = 0; i < steps.length; i++) steps[i] = ticks[i + 1]! - ticks[i]!
   return steps.sort()[steps.length >> 1]!

@@ -165,7 +165,10 @@ export class CsvImporter implements Importer {
 
   #choose(): void {
     const { columns, timeColumn } = this.#dialect
-    const channels = columns.map((_, i) => i).filter((i) => i !== timeColumn)
+    const { rows } = this.#dialect
+    const channels = columns
+      .map((_, i) => i)
+      .filter((i) => i !== timeColumn && rows.some((r) => r[i] !== undefined && r[i] !== ''))
     this.#available = channels.map((i) => columns[i]!)
     if (channels.length === 0)
       throw new InputError('one column only; expected a time and a level, or a stated --rate', {
@@ -254,7 +257,9 @@ export class CsvImporter implements Importer {
     const { rows } = this.#dialect
     const values = this.#columns.flatMap((c) => rows.map((r) => r[c]!))
     const wanted = this.#options.as
-    if (wanted !== 'analog' && values.every((v) => LEVELS.test(v))) return
+    // One among many levels that is none is damage, for the reader of the rows to report.
+    const levels = values.filter((v) => LEVELS.test(v)).length
+    if (wanted !== 'analog' && levels >= values.length * 0.95) return
     const distinct = [...new Set(values.map((v) => toNumber(v, decimal)))].filter((v) => !Number.isNaN(v))
     const [a = 0, b = a] = distinct.sort((x, y) => x - y)
     if (distinct.length === 2 && (wanted === 'digital' || (wanted === undefined && !even))) {

@@ -63,9 +63,11 @@ export function sniff(text: string, complete: boolean): Dialect {
   if (!complete || lines.at(-1) === '') lines.pop()
   const used = lines.slice(0, HEAD_LINES_MOST)
   // A few rows at the end tell the delimiter; the decimal point is looked for over the whole head.
-  const delimiter = bestOf(used.slice(-TRIAL_LINES), DELIMITERS)?.delimiter
-  const best = delimiter === undefined ? undefined : bestOf(used, [delimiter])
-  if (delimiter === undefined || best === undefined) {
+  const trial = used.slice(-TRIAL_LINES)
+  const tried = bestOf(trial, DELIMITERS, isPlainRow) ?? bestOf(trial, DELIMITERS, isMixedRow)
+  const best =
+    tried && (bestOf(used, [tried.delimiter], isPlainRow) ?? bestOf(used, [tried.delimiter], isMixedRow))
+  if (best === undefined) {
     const at = used.findIndex((l) => l.trim() !== '')
     const line = at < 0 ? 1 : at + 1
     const found = at < 0 ? 'nothing' : JSON.stringify(used[at]!.slice(0, 60))
@@ -74,7 +76,7 @@ export function sniff(text: string, complete: boolean): Dialect {
       column: 1,
     })
   }
-  const { decimal, from, rows } = best
+  const { delimiter, decimal, from, rows } = best
   const width = rows[0]!.length
   const titles = used
     .slice(0, from)
@@ -111,33 +113,6 @@ export function sniff(text: string, complete: boolean): Dialect {
   }
 }
 
-interface Rows {
-  delimiter: string
-  decimal: string
-  from: number
-  rows: string[][]
-}
-
-/** The delimiter and decimal point that make the most of the lines. */
-function bestOf(lines: string[], delimiters: readonly string[]): Rows | undefined {
-  let best: Rows | undefined
-  let most = 0
-  for (const delimiter of delimiters) {
-    for (const decimal of ['.', ',']) {
-      // "0,000058","1": a decimal comma beside commas needs quotes.
-      if (decimal === delimiter && !lines.some((l) => l.includes('"'))) continue
-      const found = rowsOf(lines, delimiter, decimal)
-      if (found === undefined) continue
-      // More columns say more; a decimal comma only where it is needed.
-      const score = found.rows.length * found.rows[0]!.length - (decimal === ',' ? 0.5 : 0)
-      if (score <= most) continue
-      most = score
-      best = { delimiter, decimal, ...found }
-    }
-  }
-  return best
-}
-
 /** A line of words as wide as the rows, or one cell beside it (a delimiter at the end of every row). */
 function isTitle(cells: string[], width: number): boolean {
   if (cells.length < Math.min(width, 2) || Math.abs(cells.length - width) > 1) return false
@@ -150,44 +125,84 @@ function isUnits(cells: string[]): boolean {
   return known && bare.every((c) => /^[a-zµμ%]{0,12}$/.test(c) || NUMBER['.']!.test(c))
 }
 
-/** The longest run of rows of one width at the end of the head. */
+type RowTest = (cells: string[], number: RegExp) => boolean
+
+interface Rows {
+  delimiter: string
+  decimal: string
+  /** Line of the first row, from 0. */
+  from: number
+  rows: string[][]
+}
+
+/** The delimiter and decimal point that make the most of the lines. */
+function bestOf(lines: string[], delimiters: readonly string[], isRow: RowTest): Rows | undefined {
+  let best: Rows | undefined
+  let most = 0
+  for (const delimiter of delimiters) {
+    for (const decimal of ['.', ',']) {
+      // "0,000058","1": a decimal comma beside commas needs quotes.
+      if (decimal === delimiter && !lines.some((l) => l.includes('"'))) continue
+      const found = rowsOf(lines, delimiter, decimal, isRow)
+      if (found === undefined) continue
+      // More columns say more; a decimal comma only where it is needed.
+      const score = found.rows.length * found.rows[0]!.length - (decimal === ',' ? 0.5 : 0)
+      if (score <= most) continue
+      most = score
+      best = { delimiter, decimal, ...found }
+    }
+  }
+  return best
+}
+
+function isPlain(cell: string, number: RegExp): boolean {
+  return cell === '' || number.test(cell) || LEVEL.test(cell)
+}
+
+function isPlainRow(cells: string[], number: RegExp): boolean {
+  return cells.every((c) => isPlain(c, number)) && cells.some((c) => number.test(c))
+}
+
+/** Other columns may hold words or hexadecimal. */
+function isMixedRow(cells: string[], number: RegExp): boolean {
+  return cells.length > 1 && number.test(cells[0]!) && cells.filter((c) => isPlain(c, number)).length > 1
+}
+
+/**
+ * The rows: from the first two neighbours that are rows of the usual width. What comes after them and is none is
+ * damage, for the reader of the rows to report.
+ */
 function rowsOf(
   lines: string[],
   delimiter: string,
   decimal: string,
+  isRow: RowTest,
 ): { from: number; rows: string[][] } | undefined {
   const number = NUMBER[decimal]!
-  const plain = (c: string) => c === '' || number.test(c) || LEVEL.test(c)
-  return (
-    runOf(lines, delimiter, (cells) => cells.every(plain) && cells.some((c) => number.test(c))) ??
-    // Other columns may hold words or hexadecimal.
-    runOf(
-      lines,
-      delimiter,
-      (cells) => cells.length > 1 && cells.filter(plain).length > 1 && number.test(cells[0]!),
-    )
-  )
-}
-
-function runOf(
-  lines: string[],
-  delimiter: string,
-  isRow: (cells: string[]) => boolean,
-): { from: number; rows: string[][] } | undefined {
-  const rows: string[][] = []
-  let from = lines.length
-  for (let i = lines.length - 1; i >= 0; i--) {
-    const line = lines[i]!
-    if (line === '' || line.startsWith('#')) {
-      if (rows.length === 0) from = i
-      continue
-    }
+  const found: { at: number; cells: string[] }[] = []
+  const widths = new Map<number, number>()
+  let lastText = -1
+  let neighbour = -1
+  lines.forEach((line, at) => {
+    if (line === '' || line.startsWith('#')) return
     const cells = splitRow(line, delimiter)
-    if (!isRow(cells) || (rows.length > 0 && cells.length !== rows.at(-1)!.length)) break
-    rows.push(cells)
-    from = i
+    if (!isRow(cells, number)) lastText = at
+    else {
+      found.push({ at, cells })
+      widths.set(cells.length, (widths.get(cells.length) ?? 0) + 1)
+    }
+  })
+  if (found.length === 0) return undefined
+  const width = [...widths].reduce((a, b) => (b[1] > a[1] ? b : a))[0]
+  const usual = found.filter((f) => f.cells.length === width)
+  // Numbers alone among the words in front are settings, not a row.
+  for (let i = 0; i + 1 < usual.length && neighbour < 0; i++) {
+    const between = lines.slice(usual[i]!.at + 1, usual[i + 1]!.at)
+    if (between.every((l) => l === '' || l.startsWith('#'))) neighbour = i
   }
-  return rows.length > 0 ? { from, rows: rows.reverse() } : undefined
+  const begin = neighbour >= 0 ? neighbour : usual.findIndex((f) => f.at > lastText)
+  if (begin < 0) return undefined
+  return { from: usual[begin]!.at, rows: usual.slice(begin).map((f) => f.cells) }
 }
 
 /** Cells without the blanks and quotes around them; a delimiter inside quotes is text. */
@@ -231,8 +246,12 @@ function findTime(columns: string[], numbers: (i: number) => number[], width: nu
   for (let i = 0; i < width; i++) {
     const list = numbers(i)
     if (list.every(Number.isNaN)) continue
-    const rises = list.every((t, k) => !Number.isNaN(t) && (k === 0 || t >= list[k - 1]!))
-    return rises && (list.length < 3 || list.at(-1)! > list[0]!) ? i : -1
+    const steps = list.slice(1).map((t, k) => t - list[k]!)
+    const falls = steps.filter((d) => d < 0).length
+    // A step back here and there is damage, for the reader of the rows to report.
+    const rises = falls <= (steps.length >= 5 ? Math.max(1, steps.length / 20) : 0)
+    const known = list.every((t) => !Number.isNaN(t))
+    return known && rises && new Set(list).size > Math.min(2, list.length - 1) ? i : -1
   }
   return -1
 }
