@@ -17,8 +17,10 @@ export interface Calculated {
 interface Calculation {
   /** The parts of the design it needs; without them it is left out. */
   needs: readonly (keyof Design)[]
-  /** Further parts that its results depend on. */
-  reads: readonly (keyof Design)[]
+  /** All that its results depend on. */
+  reads(design: Design): unknown[]
+  /** It takes so long that who is waiting may get the others first. */
+  slow?: boolean
   run(loaded: LoadedDesign): Calculated
   /** Where in the file evidence is from, as near as possible. */
   placeOf(evidence: Evidence, design: Design): Path
@@ -36,7 +38,7 @@ const KEY_OF: Partial<Record<Evidence['clause'], string>> = {
 const CALCULATIONS: readonly Calculation[] = [
   {
     needs: ['controller', 'signal'],
-    reads: ['standard', 'scale', 'power', 'track', 'rollingStock'],
+    reads: (d) => [d.controller, d.signal, d.standard, d.scale, d.power],
     run(loaded) {
       const { controller, signal } = loaded.design
       const parts = { controller, signal }
@@ -59,7 +61,7 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['power'],
-    reads: ['standard', 'scale', 'signal', 'controller', 'track', 'rollingStock'],
+    reads: (d) => [d.power, wiring(d), d.controller, d.standard, d.scale, d.track, d.rollingStock],
     run(loaded) {
       return powerReport(powerInput(loaded)!.input)
     },
@@ -67,7 +69,7 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['track', 'power'],
-    reads: ['standard', 'scale', 'signal', 'rollingStock'],
+    reads: (d) => [d.track, d.power, wiring(d), d.rollingStock, d.standard, d.scale],
     run(loaded) {
       const { track, power, signal, rollingStock } = loaded.design
       return calculateTrack({
@@ -81,7 +83,17 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['fleet', 'signal'],
-    reads: ['standard', 'scale', 'traffic', 'track', 'rollingStock', 'controller'],
+    slow: true,
+    reads: (d) => [
+      d.fleet,
+      d.traffic,
+      d.signal,
+      d.track,
+      d.rollingStock,
+      d.controller.chip,
+      d.standard,
+      d.scale,
+    ],
     run(loaded) {
       const { fleet, traffic, signal } = loaded.design
       const cutout = Object.entries(signal.tracks).some(
@@ -92,6 +104,13 @@ const CALCULATIONS: readonly Calculation[] = [
     placeOf: inTraffic,
   },
 ]
+
+/** What of the signal matters behind the pin: where it comes out, not how long its half-bits are. */
+function wiring({ signal }: Design): unknown {
+  return Object.entries(signal.tracks).map(([name, { mode, pin, inverted, cutout }]) => {
+    return [name, mode, pin, inverted, cutout]
+  })
+}
 
 /** The section, turnout or turntable that a place such as `main.3, middle` or `T1.points` belongs to. */
 function inTrack({ where }: Evidence, { track }: Design): Path {
@@ -124,37 +143,50 @@ function inPower({ about }: Evidence, { power }: Design): Path {
 /** Results of earlier calculations, so that a change redoes only what depends on it. Starts empty. */
 export type CalculationMemory = Map<Calculation, { from: string; result: Calculated }>
 
+export interface CalculateOptions {
+  memory?: CalculationMemory
+  /** Leave out what is slow and not in the memory as it now should be; what the memory has of it stands in. */
+  quick?: boolean
+}
+
 /**
  * All that the design alone shows, each statement with its line.
+ * @returns `complete`: false when `quick` has left something out.
  * @throws InputError with the place in the file when a part cannot be calculated.
  */
 export function calculate(
   loaded: LoadedDesign,
   file: string,
-  memory?: CalculationMemory,
-): Required<Calculated> {
+  { memory, quick = false }: CalculateOptions = {},
+): Required<Calculated> & { complete: boolean } {
   const { design } = loaded
   const evidence: Evidence[] = []
   const cautions = new Set<string>()
+  let complete = true
   for (const calculation of CALCULATIONS) {
-    const { needs, reads } = calculation
+    const { needs, slow = false } = calculation
     if (!needs.every((part) => design[part] !== undefined)) continue
-    const from = memory ? JSON.stringify([...needs, ...reads].map((part) => design[part] ?? null)) : ''
+    const from = memory ? JSON.stringify(calculation.reads(design)) : ''
     const known = memory?.get(calculation)
-    let result: Calculated
-    try {
-      result = known?.from === from ? known.result : calculation.run(loaded)
-    } catch (error) {
-      if (error instanceof DesignFault)
-        throw new InputError(error.message, { file, ...loaded.placeOf(error.path) })
-      throw error
+    let result = known?.from === from ? known.result : undefined
+    if (result === undefined && quick && slow) {
+      complete = false
+      result = known?.result ?? { evidence: [] }
+    } else if (result === undefined) {
+      try {
+        result = calculation.run(loaded)
+      } catch (error) {
+        if (error instanceof DesignFault)
+          throw new InputError(error.message, { file, ...loaded.placeOf(error.path) })
+        throw error
+      }
+      memory?.set(calculation, { from, result })
     }
-    memory?.set(calculation, { from, result })
     for (const e of result.evidence) {
       const place = loaded.placeOf(calculation.placeOf(e, design))
       evidence.push({ ...e, where: { file, line: place.line, ...e.where } })
     }
     for (const caution of result.cautions ?? []) cautions.add(caution)
   }
-  return { evidence, cautions: [...cautions] }
+  return { evidence, cautions: [...cautions], complete }
 }

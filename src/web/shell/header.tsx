@@ -1,6 +1,6 @@
 import { useRef } from 'preact/hooks'
 import { download } from '../parts/download.js'
-import { busy, latencyMs, sound } from '../state/consequences.js'
+import { busy, judged, latencyMs, sound } from '../state/consequences.js'
 import {
   change,
   fileName,
@@ -65,7 +65,13 @@ function SaveLine() {
         </button>
       )}
       <span class="quiet took" title="From the last change to what follows from it">
-        {busy.value ? 'calculating …' : took > 0 ? `recalculated in ${Math.round(took)} ms` : ''}
+        {took > 0 && judged.value.complete === false
+          ? `${Math.round(took)} ms; trains follow …`
+          : busy.value
+            ? 'calculating …'
+            : took > 0
+              ? `recalculated in ${Math.round(took)} ms`
+              : ''}
       </span>
     </p>
   )

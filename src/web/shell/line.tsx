@@ -1,6 +1,6 @@
 /** The navigation is the signal's own way: the line with its stops, what flows above it, the proof at its end. */
 import { Verdict } from '../parts/margin.js'
-import { standings } from '../state/consequences.js'
+import { sound, standings } from '../state/consequences.js'
 import { route } from '../state/route.js'
 import { ABOVE, LINE, PROOF, type Stop } from '../stops.js'
 
@@ -41,6 +41,7 @@ function StopLink({ stop }: { stop: Stop }) {
   const standing = standings.value[stop.id]
   const here = route.value === stop.id
   const worst = standing.worst
+  const late = stop.id === 'trains' && sound.value?.complete === false
   return (
     <li>
       <a href={`#/${stop.id}`} class={`stop${here ? ' here' : ''}`} aria-current={here ? 'page' : undefined}>
@@ -50,7 +51,8 @@ function StopLink({ stop }: { stop: Stop }) {
         ) : (
           <span class="quiet">look at the edges</span>
         )}
-        {worst && (
+        {late && <span class="worst quiet">still the figures of before …</span>}
+        {worst && !late && (
           <span class="worst quiet">
             {worst.title}
             {worst.about === undefined ? '' : `, ${worst.about}`}

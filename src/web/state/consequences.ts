@@ -63,17 +63,26 @@ export function follow(): void {
     const now = text.peek()
     stale = false
     try {
-      const answer = await desk().call('judge', {
-        text: now,
-        file: fileName.peek(),
-        shown: [...shown.peek().values()],
-      })
-      judged.value = answer
-      if (answer.proof) {
+      const take = (answer: Judged) => {
+        judged.value = answer
+        if (!answer.proof) return
         sound.value = answer
         soundText.value = now
       }
-      latencyMs.value = performance.now() - since
+      let early = false
+      const answer = await desk().call(
+        'judge',
+        { text: now, file: fileName.peek(), shown: [...shown.peek().values()] },
+        {
+          progress: (_share, _says, first) => {
+            early = true
+            latencyMs.value = performance.now() - since
+            take(first as Judged)
+          },
+        },
+      )
+      take(answer)
+      if (!early) latencyMs.value = performance.now() - since
     } finally {
       busy.value = false
       if (stale) void ask()

@@ -55,7 +55,8 @@ export interface Judged {
   facts?: DesignFacts
   /** A part that could not be calculated, in one sentence. */
   fault?: string
-  /** Where each statement of the proof's clauses stands in the text. */
+  /** False while figures of the traffic are still those of the text before. */
+  complete?: boolean
   tookMs: number
 }
 

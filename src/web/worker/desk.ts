@@ -30,7 +30,13 @@ import { VERSION } from './version.js'
 const memory: CalculationMemory = new Map()
 const hashes = new Map<string, string>()
 
-async function judge(text: string, file: string, shown: readonly Shown[]): Promise<Judged> {
+/** @param early gets an answer without what is slow, where there is something slow to do. */
+async function judge(
+  text: string,
+  file: string,
+  shown: readonly Shown[],
+  early: ((judged: Judged) => void) | undefined,
+): Promise<Judged> {
   const started = performance.now()
   const took = () => performance.now() - started
   let loaded: LoadedDesign
@@ -44,8 +50,10 @@ async function judge(text: string, file: string, shown: readonly Shown[]): Promi
   const evidence: Evidence[] = []
   let cautions: readonly string[] = []
   let fault: string | undefined
+  let complete = true
   try {
-    const calculated = calculate(loaded, file, memory)
+    const calculated = calculate(loaded, file, { memory, quick: early !== undefined })
+    complete = calculated.complete
     evidence.push(...calculated.evidence)
     cautions = calculated.cautions
   } catch (error) {
@@ -74,7 +82,19 @@ async function judge(text: string, file: string, shown: readonly Shown[]): Promi
       cautions,
     },
   )
-  return { problems: [], proof, facts: factsOf(loaded), ...(fault ? { fault } : {}), tookMs: took() }
+  const judged: Judged = {
+    problems: [],
+    proof,
+    facts: factsOf(loaded),
+    ...(fault ? { fault } : {}),
+    complete,
+    tookMs: took(),
+  }
+  if (complete || early === undefined) return judged
+  early(judged)
+  // Lets the screen, and a newer question, come first.
+  await new Promise((done) => setTimeout(done, 0))
+  return judge(text, file, shown, undefined)
 }
 
 async function sha256(text: string): Promise<string> {
@@ -236,7 +256,9 @@ function timers(text: string, name: string, pick: string | undefined): TimersAns
 }
 
 answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
-  judge: async ({ text, file, shown }) => ({ gives: await judge(text, file, shown) }),
+  judge: async ({ text, file, shown }, { progress }) => ({
+    gives: await judge(text, file, shown, (judged) => progress(0.5, 'trains follow', judged)),
+  }),
   timers: async ({ text, track, pick }) => ({ gives: timers(text, track, pick) }),
   power: async ({ text }) => ({ gives: powerFigures(loadDesign(text)) }),
   track: async ({ text }) => ({ gives: trackFigures(loadDesign(text)) }),
