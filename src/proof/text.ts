@@ -102,7 +102,8 @@ function table(proof: Proof, width: number, colour: boolean): string[] {
   const cells = ORIGINS.length * (textWidth + 2)
   // A name that leaves no room for its cells stands alone above them; too narrow for that, each cell has a line.
   const nameWidth = Math.min(longest, width - cells)
-  if (nameWidth < NARROWEST_NAME) return some.flatMap((row, i) => stacked(row, names[i]!, textWidth, colour))
+  if (nameWidth < Math.min(longest, NARROWEST_NAME))
+    return some.flatMap((row, i) => stacked(row, names[i]!, textWidth, colour))
   const limits = nameWidth + 2 + limitWidth + cells <= width
   const bars = limits && nameWidth + 2 + limitWidth + cells + ORIGINS.length * (BAR + 1) <= width
   const line = (name: string, limit: string, texts: readonly string[]) =>
