@@ -278,7 +278,8 @@ describe('the terminal table', () => {
     expect(text).toMatch(/met 1.*BROKEN -0\.5.*UNDECIDED 0\.05/s)
     expect(text).toContain('BROKEN: 0 met, 1 broken')
     // A table where it fits: head and cells in one line each.
-    if (width >= 60) expect(lines.some((line) => /^one-half +.*met 1[█ ]+BROKEN -0\.5 /.test(line))).toBe(true)
+    if (width >= 60)
+      expect(lines.some((line) => /^one-half +.*met 1[█ ]+BROKEN -0\.5 /.test(line))).toBe(true)
     if (width >= 60)
       expect(lines.some((line) => /^clause +.*calculated +simulated +measured/.test(line))).toBe(true)
   })
