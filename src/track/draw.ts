@@ -23,7 +23,8 @@ export interface TrackMap {
   width?: number
 }
 
-interface Line {
+/** A track as it is drawn, x and y in mm, y downwards. */
+export interface Line {
   points: [number, number][]
 }
 
@@ -182,7 +183,7 @@ function arcPoints(arc: { centre: number[]; radius: number; from: number; to: nu
 }
 
 /** A line for every track: as the file draws it, or in rows of their own below. */
-function layOutTracks(plan: Plan): Line[] {
+export function layOutTracks(plan: Plan): Line[] {
   const { sections } = plan.design
   const lines: (Line | undefined)[] = plan.tracks.map((t) => {
     if (t.kind !== 'section') return undefined

@@ -21,8 +21,18 @@ const LEGEND: Record<string, Record<Grade, string>> = {
   },
 }
 
-/** Maps of voltage and shorts, and an edge at the far end of each bus. */
-export function trackDrawings(model: TrackModel, report: TrackReport): TrackDrawing[] {
+/** How each track stands, in the order of the plan. */
+export interface SectionGrades {
+  /** Lowest voltage with the trains where they stand. */
+  planned: MapValue[]
+  /** The same where they hurt most. */
+  worst: MapValue[]
+  /** What a short draws. */
+  shorts: MapValue[]
+}
+
+/** What the maps show of every section. */
+export function gradeSections(model: TrackModel, report: TrackReport): SectionGrades {
   const limits = { ...LIMITS, ...model.plan.design.limits }
   const loads = new Map(report.districts.map((d) => [d.name, d.loadAmp.high]))
   // Lost in wires and rails: what supply and driver lose at that current is not theirs.
@@ -51,6 +61,17 @@ export function trackDrawings(model: TrackModel, report: TrackReport): TrackDraw
     const label = `${formatNumber(s.shortAmp.low, 3)} A, ${formatNumber(share, 3)}×`
     return { grade: share >= limits.reserve ? 'good' : share > 1 ? 'fair' : 'poor', label }
   })
+  return { planned, worst, shorts }
+}
+
+/** What the grades of a map mean. */
+export function legendOf(map: 'volt' | 'short'): Readonly<Record<Grade, string>> {
+  return LEGEND[map]!
+}
+
+/** Maps of voltage and shorts, and an edge at the far end of each bus. */
+export function trackDrawings(model: TrackModel, report: TrackReport): TrackDrawing[] {
+  const { planned, worst, shorts } = gradeSections(model, report)
   const files: [string, string][] = [
     [
       'voltage',

@@ -190,6 +190,33 @@ describe.skipIf(missing)('the workbench', () => {
   )
 
   it(
+    'a section of the map is shorted, and a point of it dragged into the file',
+    async () => {
+      await go('Bus and track')
+      await page.getByRole('button', { name: /^Short south\.3/ }).focus()
+      await page.keyboard.press('Enter')
+      await page.getByText(/A short on south\.3 .* draws .* off after/).waitFor()
+      await button('Move its points').click()
+      const before = bench.text()
+      const handle = page.getByRole('button', { name: /^Point 2 of halt/ })
+      const box = (await handle.boundingBox())!
+      await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2)
+      await page.mouse.down()
+      await page.mouse.move(box.x + 60, box.y + 20, { steps: 4 })
+      await page.mouse.up()
+      await expect.poll(() => bench.text()).not.toBe(before)
+      const changed = bench
+        .text()
+        .split('\n')
+        .filter((line, i) => line !== before.split('\n')[i])
+      expect(changed).toHaveLength(1)
+      expect(changed[0]).toMatch(/points: \[\[4130, 850\], \[\d+, \d+\]\]/)
+      await button('Move its points').click()
+    },
+    LONG,
+  )
+
+  it(
     'has no fault that axe finds, at any stop, by day and by night, wide and narrow',
     async () => {
       const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
@@ -205,7 +232,7 @@ describe.skipIf(missing)('the workbench', () => {
         await page.emulateMedia({ colorScheme })
         for (const stop of stops) {
           await go(stop)
-          await page.locator('.consequences h3, .matrix, .packet').first().waitFor()
+          await page.locator('.consequences h3, .matrix, .packet, .run').first().waitFor()
           const faults = await page.evaluate(async () => {
             const { violations } = await (
               globalThis as unknown as {

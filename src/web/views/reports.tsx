@@ -6,6 +6,7 @@ import { sound } from '../state/consequences.js'
 import { STOPS, type StopId } from '../stops.js'
 import { useDesk } from './ask.js'
 import { List } from './proof.js'
+import { TrackMap } from './track-map.js'
 
 export const DriverView = () => <ReportView stop="driver" call="power" />
 export const TrackView = () => <ReportView stop="track" call="track" />
@@ -26,6 +27,7 @@ function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 't
         <>
           <List title="What to change" sentences={answer.advice} />
           <List title="To be looked at" sentences={answer.missing} />
+          {'map' in answer && answer.map && <TrackMap map={answer.map} />}
           <div class="drawings">
             {answer.figures.map((figure) => (
               <Drawing key={figure.name} figure={figure} source={source} />

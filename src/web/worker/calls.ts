@@ -3,7 +3,7 @@
 import type { SimulationReport } from '../../controller/index.js'
 import type { Proof, ProofInput } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
-import type { ClauseId, Evidence, TrackMode } from '../../standard/index.js'
+import type { Evidence, TrackMode } from '../../standard/index.js'
 import type { WaveRecord } from '../wave/draw.js'
 
 export interface TextProblem {
@@ -85,12 +85,25 @@ export interface Report {
   cautions: string[]
 }
 
-export interface WindowRow {
-  clause: ClauseId
-  title: string
-  min: number
-  max: number
-  shown: { origin: string; low: number; high: number; verdict: string }[]
+/** One track of the map that can be touched. */
+export interface MapTrack {
+  name: string
+  /** Key in the design file, and of which part. */
+  group: string
+  part: 'sections' | 'turnouts' | 'crossings' | 'turntables'
+  district: string
+  /** x and y in mm, y downwards. */
+  points: [number, number][]
+  planned: { grade: string; label: string }
+  worst: { grade: string; label: string }
+  short: { grade: string; label: string }
+  /** What is said when it is shorted. */
+  says: string
+}
+
+export interface TrackMapData {
+  tracks: MapTrack[]
+  legend: { volt: Record<string, string>; short: Record<string, string> }
 }
 
 export interface TimerRow {
@@ -140,7 +153,7 @@ export type DeskCalls = {
   judge: { takes: { text: string; file: string; shown: Shown[] }; gives: Judged }
   timers: { takes: { text: string; track: string; pick?: string | undefined }; gives: TimersAnswer }
   power: { takes: { text: string }; gives: Report }
-  track: { takes: { text: string }; gives: Report }
+  track: { takes: { text: string }; gives: Report & { map?: TrackMapData } }
   traffic: { takes: { text: string }; gives: Report }
   export: { takes: { proof: Proof; form: ExportForm }; gives: string }
 }

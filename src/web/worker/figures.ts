@@ -6,10 +6,15 @@ import { powerInput } from '../../proof/index.js'
 import {
   adviseTrack,
   DesignFault,
+  gradeSections,
+  layOutTracks,
+  legendOf,
   modelTrack,
   reportTrack,
   sourcesFromPower,
   type TrackInput,
+  type TrackModel,
+  type TrackReport,
   trackDrawings,
   voltLabel,
 } from '../../track/index.js'
@@ -22,7 +27,7 @@ import {
   timelinePlot,
 } from '../../traffic/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs, InputError } from '../../units/index.js'
-import type { Report, TableData } from './calls.js'
+import type { MapTrack, Report, TableData, TrackMapData } from './calls.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 const volt = (value: number) => `${formatNumber(value, 3)} V`
@@ -81,7 +86,7 @@ export function powerFigures(loaded: LoadedDesign): Report {
   }
 }
 
-export function trackFigures(loaded: LoadedDesign): Report {
+export function trackFigures(loaded: LoadedDesign): Report & { map?: TrackMapData } {
   const { track, power, signal, rollingStock } = loaded.design
   if (!track || !power) {
     const what = track ? 'The track needs its power districts: describe the power stage at the driver.' : ''
@@ -133,6 +138,7 @@ export function trackFigures(loaded: LoadedDesign): Report {
     ]),
   }
   return {
+    map: mapOf(model, report),
     figures: trackDrawings(model, report).map(({ name, svg }) => ({ name, svg, title: titleOf(svg) })),
     tables: [districts, sections],
     advice: adviseTrack(model, input)
@@ -141,6 +147,46 @@ export function trackFigures(loaded: LoadedDesign): Report {
     missing: report.findings.filter((f) => f.severity !== 'note').map((f) => f.text),
     cautions: report.cautions,
   }
+}
+
+const PARTS = {
+  section: 'sections',
+  turnout: 'turnouts',
+  crossing: 'crossings',
+  slip: 'crossings',
+  turntable: 'turntables',
+} as const
+
+function mapOf(model: TrackModel, report: TrackReport): TrackMapData {
+  const lines = layOutTracks(model.plan)
+  const grades = gradeSections(model, report)
+  const { contactOhm } = report.shorts
+  const tracks = model.plan.tracks.map((t, i): MapTrack => {
+    const s = report.sections[i]!
+    const off =
+      s.tripUs === null
+        ? 'it never trips'
+        : s.tripUs === undefined
+          ? 'nothing trips there'
+          : `off after ${time(s.tripUs)}`
+    const heat =
+      typeof s.tripUs === 'number' && Number.isFinite(s.tripUs)
+        ? `; until then ${formatNumber(s.shortAmp.low ** 2 * contactOhm * s.tripUs * 1e-6, 3)} J heat a contact of ${formatSi(contactOhm, 'Ohm', 3)}`
+        : `; a contact of ${formatSi(contactOhm, 'Ohm', 3)} is heated with ${formatNumber(s.shortAmp.low ** 2 * contactOhm, 3)} W as long as it lasts`
+    const share = s.shortShare === undefined ? '' : `, ${formatShare(s.shortShare.low)} of the trip current`
+    return {
+      name: s.name,
+      group: t.group,
+      part: PARTS[t.kind],
+      district: s.district,
+      points: lines[i]!.points,
+      planned: grades.planned[i]!,
+      worst: grades.worst[i]!,
+      short: grades.shorts[i]!,
+      says: `A short on ${s.name} (district ${s.district}), at its weakest place ${s.shortPlace}, draws ${amp(s.shortAmp.low)} to ${amp(s.shortAmp.high)}${share}; ${off}${heat}.`,
+    }
+  })
+  return { tracks, legend: { volt: { ...legendOf('volt') }, short: { ...legendOf('short') } } }
 }
 
 function modelOf(input: TrackInput, loaded: LoadedDesign) {
