@@ -113,8 +113,10 @@ export async function runFirmware(request: SimulationRequest): Promise<Simulatio
       break
     }
   }
+  // Pins that never move are silence up to here.
+  const reached = interrupted ? undefined : cycles
   return {
-    outputs: readers.map(({ output, reader }) => ({ ...output, reading: reader.finish() })),
+    outputs: readers.map(({ output, reader }) => ({ ...output, reading: reader.finish(reached) })),
     report: reportOf(machine, recorded),
     interrupted,
   }

@@ -194,11 +194,13 @@ class Judge {
   }
 
   preamble(): void {
-    const { preamble, packets, one } = this.#reading
+    const { preamble, packets, one, cutout } = this.#reading
     const { allowed, sent } = preamble
     if (allowed.count > 0) {
-      const shared =
+      const hidden = cutout.start.count > 0 ? ', those that the cut-out hides counted' : ''
+      const endBit =
         sent.low < allowed.low ? ', the end bit before them counted where nothing lies between' : ''
+      const shared = hidden || endBit
       this.#window('preamble', {
         low: allowed.low,
         high: allowed.high,
@@ -208,7 +210,8 @@ class Judge {
         atUs: allowed.lowAtUs,
         says: `${range(allowed.low, allowed.high)} ones precede each packet${shared}`,
       })
-    } else if (packets.total === 0 && one.count > 400) {
+    } else if (packets.total === 0 && one.count > 400 && preamble.longestRun < 10) {
+      // Nothing that decoders could take for a preamble.
       const { longestRun } = preamble
       this.#window('preamble', {
         low: longestRun,
@@ -222,7 +225,7 @@ class Judge {
   }
 
   times(): void {
-    const { packetInterval, sameAddressGap, resolutionUs: r } = this.#reading
+    const { packetInterval, packets, sameAddressGap, resolutionUs: r } = this.#reading
     if (packetInterval.count > 0) {
       this.#window('packet-interval', {
         low: packetInterval.low,
@@ -231,7 +234,10 @@ class Judge {
         seen: packetInterval.count,
         outside: packetInterval.outside,
         atUs: packetInterval.highAtUs,
-        says: `from start bit to start bit pass ${formatTimeUs(packetInterval.low)} to ${formatTimeUs(packetInterval.high)}`,
+        says:
+          packets.valid === 0
+            ? `no complete packet in ${formatTimeUs(packetInterval.high)}`
+            : `from start bit to start bit pass ${formatTimeUs(packetInterval.low)} to ${formatTimeUs(packetInterval.high)}`,
       })
     }
     if (sameAddressGap.count > 0) {
@@ -278,7 +284,7 @@ class Judge {
         high: seen.high,
         uncertain: r,
         seen: seen.count,
-        outside: verdictOf({ low: seen.low, high: seen.high, uncertain: r }, limits) === 'broken' ? 1 : 0,
+        outside: seen.outside,
         atUs: tooHigh ? seen.highAtUs : seen.lowAtUs,
         says: `${seen.count} cut-outs ${id === 'cutout-start' ? 'start' : 'end'} ${range(seen.low, seen.high)} us after the end bit`,
       })
@@ -322,14 +328,17 @@ class Judge {
   #likelyCause(id: ClauseId, found: Found): string[] {
     if ((id !== 'one-half' && id !== 'zero-half') || found.outside === 0) return []
     const { one } = this.#reading
-    if (found.outside > found.seen / 2) {
-      const off = one.meanUs / 58 - 1
-      if (id === 'zero-half') return ['nearly all alike: a timer value or the clock, not late interrupts']
-      const share = `${formatNumber(Math.abs(off) * 100, 2)} % ${off > 0 ? 'longer' : 'shorter'} than 58 us in the mean`
-      return [`${share}, nearly all alike: a timer value or the clock, not late interrupts`]
+    const share = found.outside / found.seen
+    const off = one.meanUs / 58 - 1
+    if (share > 0.3 && (id === 'zero-half' || Math.abs(off) > 0.02)) {
+      const mean = `the mean is ${formatNumber(Math.abs(off) * 100, 2)} % ${off > 0 ? 'above' : 'below'} 58 us`
+      const all = 'so many alike are a timer value or the clock, not late interrupts'
+      return [id === 'zero-half' ? all : `${mean}: ${all}`]
     }
-    const rare = `only ${found.outside} of ${found.seen}`
-    return [`${rare}: late interrupts or a compare value written too late, not the clock`]
+    if (share > 0.02) return []
+    return [
+      `only ${found.outside} of ${found.seen}: late interrupts or a compare value written too late, not the clock`,
+    ]
   }
 
   /** The sampling rate at which the same signal would be told inside from outside. */

@@ -203,6 +203,8 @@ describe('the reader', () => {
     expect(reading.packets.framing).toBe(0)
     expect(reading.glitches.count).toBe(0)
     expect(packets.map((p) => p.preamble)).toEqual([17, 17, 17])
+    // 470 us hide five ones of a running bit clock.
+    expect(reading.preamble.allowed).toMatchObject({ low: 17, high: 22 })
   })
 
   it.each([HIGH, LOW])('reads cut-outs on a record of one rail that rests at %s', (rest) => {
@@ -217,7 +219,9 @@ describe('the reader', () => {
     expect(hexOf(packets)).toEqual(['ff00ff', '377443', 'ff00ff'])
     expect(reading.packets.framing).toBe(0)
     expect(reading.glitches.count).toBe(0)
-    expect(reading.cutout.end.count).toBeGreaterThan(0)
+    // The end shows on one rail only if the level happens to change there, so it is never judged.
+    expect(reading.cutout.end.count).toBe(0)
+    expect(reading.preamble.short).toBe(0)
   })
 
   it('takes rails that are equal for a moment at each edge as one crossing', () => {

@@ -63,6 +63,9 @@ const WINDOW = {
   zeroTotal: { max: 12_000 },
   packetInterval: { max: 30_000 },
   sameAddressGap: { min: 5000 },
+  // RCN-217:2019 2.4 (from memory), from the last edge of the end bit.
+  cutoutStart: { min: 26, max: 32 },
+  cutoutEnd: { min: 454, max: 488 },
 } as const
 
 export interface ReaderOptions {
@@ -138,6 +141,10 @@ export class SignalReader implements EdgeSink {
   /** Ones before the packet being read. */
   #run = 0
   #runCounts = false
+  /** Ones that the last cut-out hides, sent but not seen. */
+  #hidden = 0
+  /** The cut-out that is going on was found on a record of one rail. */
+  #oneRail = false
   #thresholdHigh = MIDPOINT_US
   #thresholdLow = MIDPOINT_US
   #shortHigh = GLITCH_US
@@ -185,8 +192,8 @@ export class SignalReader implements EdgeSink {
 
   #glitches = { count: 0, shortestUs: Number.POSITIVE_INFINITY, longestUs: 0, firstAtUs: 0 }
   #gaps = { count: 0, longestUs: 0, firstAtUs: 0 }
-  readonly #cutoutStart = extremes()
-  readonly #cutoutEnd = extremes()
+  readonly #cutoutStart = { ...extremes(), outside: 0 }
+  readonly #cutoutEnd = { ...extremes(), outside: 0 }
   readonly #packets = { total: 0, valid: 0, spoiled: 0, errorByte: 0, framing: 0, length: 0, undefined: 0 }
   readonly #packetBytes = extremes()
   readonly #preambleSent = extremes()
@@ -515,6 +522,9 @@ export class SignalReader implements EdgeSink {
     this.#outside[isOne]!++
     const r = this.#resolutionUs
     if (us < window.receiverMin - r || us > window.receiverMax + r) this.#beyond[isOne]!++
+    // Between the windows a half-bit may be either: what is lost by taking it for the wrong one is no second fault.
+    const rare = this.#outside[isOne]! < 2 + 0.01 * (this.#count[isOne * 2]! + this.#count[isOne * 2 + 1]!)
+    if (rare && us > WINDOW.one.receiverMax && us < WINDOW.zero.receiverMin) this.#spoiled = true
     const text = `half of a ${isOne ? 'one' : 'zero'} of ${print(us)} us`
     this.#find(isOne ? 'one-half' : 'zero-half', endTick - us / this.#tickUs, text)
   }
@@ -547,6 +557,7 @@ export class SignalReader implements EdgeSink {
     if (us < (this.#level === 1 ? this.#shortHigh : this.#shortLow)) {
       if (this.#startsCutout(us)) {
         this.#flush()
+        this.#oneRail = true
         this.#offAt = tick
         this.#levelBeforeOff = this.#level
         this.#level = OFF
@@ -650,13 +661,29 @@ export class SignalReader implements EdgeSink {
     const total = (tick - end) * this.#tickUs
     const follows = this.#state === HUNT && this.#afterEndBit && this.#ones === 1 && this.#phase === 0
     if (follows && total < CUTOUT_MAX_US) {
-      extend(this.#cutoutStart, (this.#offAt - end) * this.#tickUs, this.#us(this.#offAt))
-      extend(this.#cutoutEnd, total, this.#us(tick))
+      this.#addCutout((this.#offAt - end) * this.#tickUs, total, tick)
+      this.#hidden = onesIn(total)
       this.#ones = 0
       this.#afterEndBit = false
       this.#oddAllowed = true
     } else this.#interrupted(us, this.#offAt)
     this.#begin(tick, next)
+  }
+
+  /** On a record of one rail the end of a cut-out shows only if the level happens to change there: it is left out. */
+  #addCutout(startUs: number, endUs: number, tick: number): void {
+    const r = this.#resolutionUs
+    const count = (
+      e: Extremes & { outside: number },
+      us: number,
+      { min, max }: { min: number; max: number },
+    ) => {
+      extend(e, us, this.#us(tick))
+      if (us + r < min || us - r > max) e.outside++
+    }
+    count(this.#cutoutStart, startUs, WINDOW.cutoutStart)
+    if (!this.#oneRail) count(this.#cutoutEnd, endUs, WINDOW.cutoutEnd)
+    this.#oneRail = false
   }
 
   /** The signal begins, or comes back: its first interval may be the rest of a half-bit and enters no statistics. */
@@ -727,8 +754,6 @@ export class SignalReader implements EdgeSink {
     this.#runCounts = this.#synced || run >= this.#preambleMin
     this.#oddAllowed = false
     this.#startTick = edge - (this.#firstUs + this.#oddUs) / this.#tickUs
-    if (!Number.isNaN(this.#lastStartTick)) this.#addInterval(this.#startTick)
-    this.#lastStartTick = this.#startTick
   }
 
   #addInterval(tick: number): void {
@@ -736,7 +761,7 @@ export class SignalReader implements EdgeSink {
     extend(this.#interval, us, this.#us(this.#lastStartTick))
     if (us <= WINDOW.packetInterval.max + this.#resolutionUs + 1e-6) return
     this.#intervalOutside++
-    this.#find('packet-interval', this.#lastStartTick, `no packet begins for ${print(us / 1000)} ms`)
+    this.#find('packet-interval', this.#lastStartTick, `no complete packet begins for ${print(us / 1000)} ms`)
   }
 
   #onEnd(edge: number): void {
@@ -786,6 +811,7 @@ export class SignalReader implements EdgeSink {
       this.#synced = false
     }
     this.#endTick = edge
+    this.#hidden = 0
     this.#state = HUNT
     this.#ones = 1
     this.#afterEndBit = true
@@ -793,7 +819,7 @@ export class SignalReader implements EdgeSink {
   }
 
   #addPreamble(sent: number): void {
-    const allowed = this.#run
+    const allowed = this.#run + this.#hidden
     const atUs = this.#us(this.#startTick)
     extend(this.#preambleSent, sent, atUs)
     extend(this.#preambleAllowed, allowed, atUs)
@@ -804,6 +830,9 @@ export class SignalReader implements EdgeSink {
   }
 
   #addValid(edge: number): void {
+    // Only complete packets count: S-9.2:2004 C.
+    if (!Number.isNaN(this.#lastStartTick)) this.#addInterval(this.#startTick)
+    this.#lastStartTick = this.#startTick
     const bytes = this.#bytes
     const length = this.#length
     const about = this.#look(bytes, length)
@@ -895,7 +924,7 @@ export class SignalReader implements EdgeSink {
         this.#firstUs > 350 &&
         this.#firstUs < 600
       if (closesCutout) {
-        extend(this.#cutoutEnd, this.#firstUs, this.#us(this.#oddAt))
+        this.#hidden = onesIn(this.#firstUs)
         this.#ones = 0
         this.#afterEndBit = false
         this.#oddAllowed = true
@@ -952,8 +981,10 @@ export class SignalReader implements EdgeSink {
 
   /** Silence at the end of the record counts as time without a packet. */
   #closeInterval(tick: number): void {
-    const since = Number.isNaN(this.#lastStartTick) ? this.#firstTick : this.#lastStartTick
-    if (Number.isNaN(since)) return
+    let since = this.#lastStartTick
+    if (Number.isNaN(since))
+      since = Number.isNaN(this.#firstTick) ? Math.max(0, this.#fromTick) : this.#firstTick
+    if (Number.isNaN(tick)) return
     this.#longestRun = Math.max(this.#longestRun, this.#ones)
     if ((tick - since) * this.#tickUs <= WINDOW.packetInterval.max) return
     this.#lastStartTick = since
@@ -1085,6 +1116,11 @@ function isKnownLength(bytes: Uint8Array, mode: TrackMode): boolean {
 /** Bytes that no standard defines, or that one reserves. */
 function isFault(finding: { kind: string }): boolean {
   return finding.kind === 'undefined' || finding.kind === 'reserved'
+}
+
+/** Ones of nominal length that lie in a time, the one it ends in counted. */
+function onesIn(us: number): number {
+  return Math.ceil(us / 116 - 0.02)
 }
 
 function extremes(): Extremes {

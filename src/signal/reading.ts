@@ -94,7 +94,7 @@ export interface SignalReading {
   glitches: { count: number; shortestUs: number; longestUs: number; firstAtUs: number }
   /** Interruptions that are no cut-out. */
   gaps: { count: number; longestUs: number; firstAtUs: number }
-  cutout: { start: Extremes; end: Extremes }
+  cutout: { start: Extremes & { outside: number }; end: Extremes & { outside: number } }
   packets: {
     /** Complete packets, valid or not. */
     total: number
@@ -109,7 +109,7 @@ export interface SignalReading {
   }
   /**
    * Ones before each packet. `allowed` counts, where nothing lies between, the end bit of the packet before, as
-   * S-9.2:2004 note 3 lets; `sent` does not.
+   * S-9.2:2004 note 3 lets, and after a cut-out the ones it hides; `sent` does not.
    */
   preamble: { sent: Extremes; allowed: Extremes; short: number; longestRun: number }
   /** Start bit to start bit of successive packets, us; up to the end of the record when no packet follows. */
