@@ -1,10 +1,11 @@
 /** The design file: text → checked design. */
 import { Composer, type Document, LineCounter, type Node, Parser } from 'yaml'
+import { CHIPS } from '../controller/index.js'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
 import { checkTraffic } from '../traffic/index.js'
-import { nearest } from '../units/index.js'
+import { formatSi, nearest } from '../units/index.js'
 import { DesignError, type Path, type Problem } from './problem.js'
 import { DESIGN_VERSION, type Design, designShape } from './schema.js'
 import { MOST_PROBLEMS, type Place, Validator } from './validate.js'
@@ -138,6 +139,12 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     const message = `there is no output "${capture.track}"${hint}; expected one of ${outputs.join(', ')}`
     problems.push({ path: ['captures', i, 'track'], message })
   })
+  const { chip, clock } = design.controller
+  const { name, maxHz } = CHIPS[chip]
+  if (clock.frequency > maxHz) {
+    const message = `the ${name} runs at most at ${formatSi(maxHz, 'Hz')}; found ${formatSi(clock.frequency, 'Hz')}`
+    problems.push({ path: ['controller', 'clock', 'frequency'], message })
+  }
   if (design.power) problems.push(...checkPower(design.power, design.signal))
   if (design.track && problems.length === 0)
     problems.push(

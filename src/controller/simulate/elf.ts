@@ -23,7 +23,14 @@ export function readElf(file: Uint8Array, name: string): FirmwareImage {
   const end = ['__bss_end', '_end', '__heap_start'].flatMap((wanted) =>
     symbols.filter((s) => s.name === wanted && s.kind === 'data').map((s) => s.address),
   )
-  const image: FirmwareImage = { name, format: 'elf', flash, eeprom, symbols: symbols.filter(isUseful) }
+  const image: FirmwareImage = {
+    name,
+    format: 'elf',
+    flash,
+    eeprom,
+    family: reader.family(),
+    symbols: symbols.filter(isUseful),
+  }
   const dataEnd = end.length > 0 ? Math.max(...end) : dataEndFromStartup(flash)
   if (dataEnd !== undefined) image.dataEnd = dataEnd
   return image
@@ -81,6 +88,11 @@ class ElfFile {
     if (machine !== EM_AVR) {
       throw this.fail(18, `an ELF file for ${machineName(machine)}; expected machine ${EM_AVR} (8-bit AVR)`)
     }
+  }
+
+  /** AVR family from the flags: 5 is avr5. */
+  family(): number {
+    return this.#u32(36) & 0x7f
   }
 
   /** Loadable segments at their physical addresses, which is where their bytes lie in the chip's memories. */

@@ -18,6 +18,8 @@ export interface FirmwareImage {
   flash: { start: number; bytes: Uint8Array }[]
   /** Pieces of EEPROM, where the file has them. */
   eeprom: { start: number; bytes: Uint8Array }[]
+  /** AVR family the program was compiled for (5 is avr5), where the file tells: ELF only. */
+  family?: number
   /** Empty for HEX, which has none. */
   symbols: FirmwareSymbol[]
   /** First RAM address after the program's data, where known: from the symbols, or from the start-up code. */

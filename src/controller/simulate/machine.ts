@@ -64,6 +64,9 @@ export interface HardwareOutput {
   reloads: ReloadStats[]
 }
 
+/** Family of the AVRs with a 22-bit program counter, in the flags of an ELF file (binutils, elf/avr.h). */
+const WIDE_FAMILY = 6
+
 export class SimulatedController implements Host, IoBus, Stage {
   readonly chip: SimulatedChip
   readonly model: AvrModel
@@ -114,7 +117,7 @@ export class SimulatedController implements Host, IoBus, Stage {
   #cycleOrigin = 0
   #untilOscillator = 0
 
-  /** @throws InputError when the image does not fit the chip. */
+  /** @throws InputError when the image does not fit the chip, or was compiled for another family. */
   constructor(chip: SimulatedChip, clockHz: number, image: FirmwareImage, options: SimulationOptions = {}) {
     this.chip = chip
     this.model = AVR_MODELS[chip]
@@ -125,6 +128,17 @@ export class SimulatedController implements Host, IoBus, Stage {
     if (flashEnd(image) > model.flashBytes) {
       throw new InputError(
         `a program up to address 0x${(flashEnd(image) - 1).toString(16)}; the program memory of the ${AVR_CHIPS[chip].name} ends at 0x${(model.flashBytes - 1).toString(16)}`,
+        { file: image.name },
+      )
+    }
+    // A program with three-byte return addresses runs astray on a chip with two, and the other way round.
+    const { family } = image
+    if (
+      family !== undefined &&
+      (model.wide ? family !== WIDE_FAMILY : family >= 51 || family === WIDE_FAMILY)
+    ) {
+      throw new InputError(
+        `a program compiled for family avr${family}; the ${AVR_CHIPS[chip].name} runs avr${model.wide ? WIDE_FAMILY : 5}`,
         { file: image.name },
       )
     }
