@@ -370,52 +370,6 @@ describe('any capture', () => {
     expect(edges.ticks[edges.count - 1]! / 1000).toBeLessThanOrEqual(20_000)
   })
 
-  it('fails only with a message and a place, whatever the bytes', () => {
-    const seconds = Number(process.env['HALFBIT_FUZZ_SECONDS'] ?? 6)
-    const encoded = files.map((f) => new TextEncoder().encode(f.slice(0, 6000)))
-    const deadline = {
-      interruptAfterTimeLimit: (seconds * 1000) / 2,
-      markInterruptAsFailure: false,
-      numRuns: 1_000_000,
-    }
-    const never = (bytes: Uint8Array, options: CaptureOptions) => {
-      try {
-        read(bytes, options, 777)
-      } catch (error) {
-        if (!(error instanceof InputError)) throw error
-        expect(error.message).not.toBe('')
-      }
-    }
-    fc.assert(
-      fc.property(
-        fc.constantFrom(...encoded),
-        fc.array(fc.tuple(fc.nat(5999), fc.uint8Array({ maxLength: 6 }), fc.nat(12)), {
-          minLength: 1,
-          maxLength: 6,
-        }),
-        (bytes, edits) => {
-          let now = [...bytes]
-          for (const [at, put, cut] of edits) now = [...now.slice(0, at), ...put, ...now.slice(at + cut)]
-          never(Uint8Array.from(now), {})
-        },
-      ),
-      deadline,
-    )
-    fc.assert(
-      fc.property(
-        fc.uint8Array({ maxLength: 400 }),
-        fc.constantFrom<CaptureOptions>(
-          {},
-          { format: 'vcd' },
-          { format: 'csv', rateHz: 1e6 },
-          { format: 'raw', rateHz: 1e6, bits: 8 },
-        ),
-        never,
-      ),
-      deadline,
-    )
-  })
-
   it('does not keep a line without end', () => {
     const endless = new Uint8Array(1 << 20).fill(49)
     const importer = new CaptureImporter({}, { begin() {}, push() {} })

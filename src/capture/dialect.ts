@@ -78,6 +78,7 @@ export function sniff(text: string, complete: boolean): Dialect {
   }
   const { delimiter, decimal, from, rows } = best
   const width = rows[0]!.length
+  mustBeWhole(used, from, delimiter)
   const titles = used
     .slice(0, from)
     .map((l) => splitRow(l.replace(/^#\s*/, ''), delimiter))
@@ -111,6 +112,22 @@ export function sniff(text: string, complete: boolean): Dialect {
     rows,
     firstLine: from + 1,
   }
+}
+
+/** A line without words in front of the first row, with columns or as long as it, is a damaged row and no title. */
+function mustBeWhole(lines: string[], from: number, delimiter: string): void {
+  const at = lines.slice(0, from).findLastIndex((l) => l.trim() !== '' && !l.startsWith('#'))
+  if (at < 0) return
+  const line = lines[at]!
+  const isLikeRow = line.includes(delimiter) || Math.abs(line.length - lines[from]!.length) <= 1
+  if (/[A-Za-z]/.test(line) || !isLikeRow) return
+  throw new InputError(
+    `found ${JSON.stringify(line.slice(0, 60))}; expected a row of numbers like the next one`,
+    {
+      line: at + 1,
+      column: 1,
+    },
+  )
 }
 
 /** A line of words as wide as the rows, or one cell beside it (a delimiter at the end of every row). */

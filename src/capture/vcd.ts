@@ -54,6 +54,8 @@ export class VcdImporter implements Importer {
   readonly #notes: string[] = []
   readonly #signals: Signal[] = []
   readonly #scopes: string[] = []
+  /** The codes of all signals, see {@link idNumber}. */
+  readonly #declared = new Set<number>()
   #tickUs = 0
   #line = 1
   /** Where the running line began, counted from the first byte not yet read: never above 0. */
@@ -259,6 +261,8 @@ export class VcdImporter implements Importer {
     }
     if (this.#signals.length >= MOST_SIGNALS)
       throw new InputError(`more than ${MOST_SIGNALS} signals`, { line: this.#line, column: 1 })
+    const codes = Array.from(id, (c) => c.charCodeAt(0))
+    this.#declared.add(idNumber(codes, 0, codes.length))
     const full = [...this.#scopes, name].filter(Boolean).join('.')
     const real = type === 'real' || type === 'realtime'
     if (width === 1 || real) {
@@ -448,6 +452,7 @@ export class VcdImporter implements Importer {
     else if (first === DOLLAR) this.#onKeyword(b, from, i)
     else if (first === 48 || first === 49 || isUnknown(first)) {
       if (i === from + 1) this.#fail(from - this.#lineAt + 1, 'a value without a code')
+      this.#mustBeDeclared(b, from + 1, i)
       const level = first === 48 ? LOW : first === 49 ? HIGH : OFF
       for (let k = 0; k < this.#chosen.length; k++) {
         const s = this.#chosen[k]!
@@ -526,6 +531,7 @@ export class VcdImporter implements Importer {
   /** The code after `b0101` or `r1.5`. Shorter vectors are extended on the left, x and z by themselves. */
   #onValue(value: string, b: Uint8Array, from: number, to: number): void {
     this.#value = undefined
+    this.#mustBeDeclared(b, from, to)
     for (let k = 0; k < this.#chosen.length; k++) {
       const s = this.#chosen[k]!
       if (!isId(b, from, to, s.id)) continue
@@ -552,6 +558,16 @@ export class VcdImporter implements Importer {
     }
   }
 
+  /** A change of something that the header does not know is damage: it may have been a change of the channel. */
+  #mustBeDeclared(b: Uint8Array, from: number, to: number): void {
+    if (this.#declared.has(idNumber(b, from, to))) return
+    const code = latin1(b.subarray(from, Math.min(to, from + 40)))
+    this.#fail(
+      from - this.#lineAt + 1,
+      `found the code ${JSON.stringify(code)}; expected one that a $var declares`,
+    )
+  }
+
   #set(index: number, level: number): void {
     if (this.#isDumpOff) return
     if (this.#pair === undefined) {
@@ -559,6 +575,13 @@ export class VcdImporter implements Importer {
     } else if (index === 0) this.#pair.a = level
     else this.#pair.b = level
   }
+}
+
+/** A code as a number: exact for seven characters, and for longer ones a wrong match is harmless. */
+function idNumber(b: ArrayLike<number>, from: number, to: number): number {
+  let n = 0
+  for (let i = from; i < to; i++) n = (n * 95 + b[i]! - 32) % 9007199254740881
+  return n
 }
 
 function isUnknown(c: number): boolean {

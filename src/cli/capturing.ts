@@ -2,7 +2,8 @@
  * Reads a capture file through the one reader. Of a large file one thread finds the edges and another reads them;
  * what is loaded here is what the first bytes need, so that both begin early.
  */
-import { closeSync, createReadStream, openSync, readSync, statSync } from 'node:fs'
+import { closeSync, createReadStream, open, openSync, readSync, statSync } from 'node:fs'
+import type { Socket } from 'node:net'
 import { Worker } from 'node:worker_threads'
 import { CaptureImporter } from '../capture/import.js'
 import type { CaptureOptions, CaptureSink, CaptureSummary } from '../capture/importer.js'
@@ -64,7 +65,10 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
   }
   try {
     const importer = new CaptureImporter(request.capture, sink)
-    const interrupted = await feed(request, importer, info.size)
+    // A pipe may keep us waiting: only of a file is it sure that reading comes back.
+    const interrupted = info.isFile()
+      ? await feed(request, importer, info.size)
+      : await feedStream(request, importer, 0, info.isFIFO())
     const summary = importer.end()
     if (!begun) throw new InputError('no signal in the file')
     const toUs = request.capture.toUs ?? Number.POSITIVE_INFINITY
@@ -129,7 +133,7 @@ async function feed(request: CaptureRequest, importer: CaptureImporter, size: nu
   try {
     let filled = readSync(handle, buffer, 0, CHUNK, null)
     if (filled >= 2 && buffer[0] === 0x1f && buffer[1] === 0x8b)
-      return await feedGzip(request, importer, size)
+      return await feedStream(request, importer, size)
     let total = 0
     let sinceYield = 0
     while (filled > 0 && !importer.done) {
@@ -151,28 +155,58 @@ async function feed(request: CaptureRequest, importer: CaptureImporter, size: nu
   return false
 }
 
-async function feedGzip(request: CaptureRequest, importer: CaptureImporter, size: number): Promise<boolean> {
+/** Of what is packed or comes through a pipe. @returns whether it was interrupted. */
+async function feedStream(
+  request: CaptureRequest,
+  importer: CaptureImporter,
+  size: number,
+  isPipe = false,
+): Promise<boolean> {
   const { path, signal, onProgress } = request
-  const { createGunzip } = await import('node:zlib')
-  const file = createReadStream(path, { highWaterMark: CHUNK })
-  const stream = file.pipe(createGunzip({ chunkSize: CHUNK }))
-  // Otherwise a fault of the disk would leave the reader waiting.
-  file.on('error', (error) => stream.destroy(error))
+  const file = isPipe ? await openPipe(path) : createReadStream(path, { highWaterMark: CHUNK })
+  const stop = () => void file.destroy()
+  signal?.addEventListener('abort', stop)
   try {
-    for await (const chunk of stream as AsyncIterable<Uint8Array>) {
+    for await (const chunk of await unpacked(file)) {
       importer.push(chunk)
       if (importer.done) break
-      onProgress?.(file.bytesRead, size)
+      if (size > 0) onProgress?.(file.bytesRead, size)
       if (signal?.aborted) return true
     }
   } catch (error) {
+    if (signal?.aborted) return true
     if (String((error as NodeJS.ErrnoException).code).startsWith('Z_')) {
       throw new InputError(`damaged or cut gzip data: ${(error as Error).message}`, { file: path })
     }
     throw error
   } finally {
-    stream.destroy()
+    signal?.removeEventListener('abort', stop)
     file.destroy()
   }
-  return false
+  return signal?.aborted === true
+}
+
+/** A file stream would not let go of a pipe before something comes through it; a socket does. */
+async function openPipe(path: string): Promise<Socket> {
+  const [{ Socket }, { promisify }] = await Promise.all([import('node:net'), import('node:util')])
+  return new Socket({ fd: await promisify(open)(path, 'r'), readable: true, writable: false })
+}
+
+/** What is in the file, through gzip if it begins so. */
+async function unpacked(file: AsyncIterable<Uint8Array>): Promise<AsyncIterable<Uint8Array>> {
+  const parts = file[Symbol.asyncIterator]()
+  const first = await parts.next()
+  const all = {
+    async *[Symbol.asyncIterator]() {
+      if (!first.done) yield first.value
+      for (let part = await parts.next(); !part.done; part = await parts.next()) yield part.value
+    },
+  }
+  if (first.done || first.value[0] !== 0x1f || first.value[1] !== 0x8b) return all
+  const [{ Readable }, { createGunzip }] = await Promise.all([import('node:stream'), import('node:zlib')])
+  const source = Readable.from(all)
+  const gunzip = createGunzip({ chunkSize: CHUNK })
+  // Otherwise a fault of the disk would leave the reader waiting.
+  source.on('error', (error) => gunzip.destroy(error))
+  return source.pipe(gunzip)
 }
