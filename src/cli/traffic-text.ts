@@ -122,7 +122,7 @@ function latencyText(clean: CaseResult, dirty: CaseResult | undefined, limitUs: 
 function queueText(r: CaseResult): string[] {
   const { commands: c, queue } = r
   const lines = [
-    `Waiting changes: ${formatNumber(queue.mean, 3)} in the mean, ${queue.worst} at most, room for ${queue.room}.`,
+    `Waiting changes when a packet begins: ${formatNumber(queue.mean, 3)} in the mean, ${queue.worst} at most, room for ${queue.room}.`,
     `Commands: ${c.total}; ${c.superseded} replaced by a newer one, ${c.lostFull} lost to a full queue, ${c.lostAtLink} to a slow link, ${c.neverHeard} never heard.`,
   ]
   if (r.linkLoad > 0) lines.push(`The link is busy ${formatShare(r.linkLoad)} of the time.`)

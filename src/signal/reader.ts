@@ -268,7 +268,8 @@ export class SignalReader implements EdgeSink {
     const end = Math.min(Math.max(endTick ?? Number.NEGATIVE_INFINITY, this.#lastTick), this.#toTick)
     // The last interval has no second edge, but the half before it is complete.
     if (this.#shortCount === 0) this.#flush()
-    this.#closeInterval(Number.isNaN(end) ? this.#lastTick : end)
+    // A service track may rest between operations; on the main decoders wait for the next packet.
+    if (this.#mode === 'operations') this.#closeInterval(Number.isNaN(end) ? this.#lastTick : end)
     const last = this.#sequence?.finish()
     if (last) this.#addOperation(last)
     return this.#reading(end)

@@ -266,8 +266,18 @@ export function trafficFaults(input: TrafficInput): TrafficFault[] {
     s.trains?.forEach((name, i) => void known([...path, 'trains', i], name))
     const trains = s.trains ?? names.filter((n) => !fleet[n]!.parked)
     if (trains.length === 0) fault(path, 'every locomotive is parked: nobody stops here')
+    const slow = trains.filter((n) => fleet[n] && s.speed !== undefined && fleet[n].topSpeed < s.speed)
+    if (slow.length > 0)
+      fault(
+        [...path, 'speed'],
+        `"${slow[0]}" does not reach this speed; its top speed is ${kmh(fleet[slow[0]!]!.topSpeed)}`,
+      )
   }
   return faults
+}
+
+function kmh(mmPerS: number): string {
+  return `${Math.round((mmPerS * 3600) / 1e6)} km/h`
 }
 
 /** A station sends some 130 packets a second: more commands than this are no railroad, and take for ever to simulate. */

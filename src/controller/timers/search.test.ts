@@ -178,7 +178,9 @@ describe('ranking', () => {
             expect(o.margins.oneHalf).toBeGreaterThanOrEqual(0)
             expect(o.margins.zeroHalf).toBeGreaterThanOrEqual(0)
             expect(o.deadline.lateUs).toBeGreaterThan(0)
-            expect(Math.abs(o.one.errorUs)).toBeLessThanOrEqual(o.tickUs / 2 + 1e-9)
+            // Half a tick, unless what is asked for is shorter than one.
+            const worst = Math.max(o.tickUs / 2, o.tickUs - oneHalf)
+            expect(Math.abs(o.one.errorUs)).toBeLessThanOrEqual(worst + 1e-9)
             expect(mhz * 1e6).toBeLessThanOrEqual(CHIPS[chip].maxHz)
             // What the registers hold fits the counter.
             for (const l of o.loads)
@@ -186,7 +188,7 @@ describe('ranking', () => {
           }
         },
       ),
-      { numRuns: 60 },
+      { numRuns: 60, examples: [['atmega328p', 17, 20, 91]] },
     )
   })
 })
