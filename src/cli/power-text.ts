@@ -125,7 +125,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
   if (d.short) {
     const s = d.short
     lines.push(
-      `  short at the terminals: ${amp(s.amp)}, off after ${time(s.tripUs)}, lets ${formatNumber(s.letThroughA2s, 3)} A²s through`,
+      `  short at the terminals: ${amp(s.amp)}, off after ${time(s.tripUs)} at the latest, lets ${formatNumber(s.letThroughA2s, 3)} A²s through`,
     )
     const stands =
       s.driverStandsUs === undefined

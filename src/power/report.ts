@@ -82,7 +82,10 @@ export interface ShortReport {
   amp: number
   /** What holds it: `supply`, `driver` or `resistance`. */
   heldBy: 'supply' | 'driver' | 'resistance'
+  /** Switched off at the latest, us: from an idle track, with filters and averages empty. Infinity for never. */
   tripUs: number
+  /** At the soonest, with the usual current before, us; for information. */
+  soonestUs: number
   /** Until it trips, with what the supply's capacitors give on top, A²s. */
   letThroughA2s: number
   /** When the fuse would melt, without loss of heat, us; absent without its I²t. */
@@ -349,7 +352,9 @@ function districtReport(
     const top = Math.max(trip.highAmp * 4, 2 * (sustainedAmp ?? 0))
     const curve = Array.from({ length: Number.isFinite(trip.highAmp) ? 32 : 0 }, (_point, i) => {
       const amp = trip.highAmp * (1.001 + (top / trip.highAmp - 1.001) * (i / 31) ** 2)
-      return { amp, ...timeUs(amp, Math.min(before, trip.nominalAmp)) }
+      // Soonest with the filter full of the usual current, latest with it empty: a short may come right after power-up.
+      const { bestUs } = timeUs(amp, Math.min(before, trip.nominalAmp))
+      return { amp, bestUs, worstUs: timeUs(amp, 0).worstUs }
     })
     report.trip = { ...plain, curve }
   } else if (!district.trip) miss('a trip, so shorts are not judged')
@@ -389,14 +394,16 @@ function shortReport(
     source.limitKind === 'none' || source.limitKind === 'unknown' ? Number.POSITIVE_INFINITY : source.limitAmp
   const amp = Math.min(free, own, supply)
   const heldBy = amp === supply ? 'supply' : amp === own ? 'driver' : 'resistance'
-  const before = Math.min(load?.runningAmp ?? 0, trip.nominalAmp)
-  const tripUs = trip.timeUs(amp, before).worstUs
+  // A short may come when nothing else runs: from an empty filter it trips latest.
+  const tripUs = trip.timeUs(amp, 0).worstUs
+  const soonestUs = trip.timeUs(amp, Math.min(load?.runningAmp ?? 0, trip.nominalAmp)).bestUs
   const strongest = shareCurrent(stage.model, stage.channels.length, amp)?.amps[0] ?? amp
   const stands = driver.standsUs(strongest)
   const result: ShortReport = {
     amp,
     heldBy,
     tripUs,
+    soonestUs,
     letThroughA2s: Number.isFinite(tripUs)
       ? i2t(amp, tripUs) + capacitorI2t(stage.supply.capacitance ?? 0, source.highVolt, source.ohm)
       : Number.POSITIVE_INFINITY,
