@@ -160,7 +160,7 @@ function trainLines(report: TrackReport, o: TextOptions): string[] {
   if (report.envelope)
     lines.push(
       ...wrapText(
-        `At worst ${n3(report.envelope.volt)} V, at ${report.envelope.place}: ${shorten(report.envelope.arrangement, 7)}. No arrangement of these trains gets below ${n3(report.envelope.boundVolt)} V there.`,
+        `At worst of what was tried ${n3(report.envelope.volt)} V, at ${report.envelope.place}: ${shorten(report.envelope.arrangement, 7)}. With all of them at the one spot that costs most it would be ${n3(report.envelope.boundVolt)} V; other arrangements were not tried.`,
         o.width,
       ),
       '',
@@ -205,6 +205,8 @@ function shortLines(report: TrackReport, o: TextOptions): string[] {
 function polarityLines(report: TrackReport, o: TextOptions): string[] {
   const { routes, uncounted, reversers } = report.polarity
   const lines = ['Polarity', '']
+  for (const f of report.polarity.swapped)
+    lines.push(...wrapText(`The feeder of ${f.name} is the wrong way round.`, o.width, '  '))
   if (routes.length === 0) lines.push('No route joins a rail to its opposite.')
   for (const r of routes) {
     lines.push(
@@ -249,9 +251,9 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
       worst.map((f) => [
         f.kind,
         f.name,
-        n3(f.volt),
+        f.volt === undefined ? (f.state === 'no feed' ? 'no feed' : 'not found') : n3(f.volt),
         f.voltPlace,
-        `${n3(f.short)}×`,
+        f.short === undefined ? '' : `${n3(f.short)}×`,
         f.idle === undefined ? '' : `${n3(f.idle)}× ${f.idle > 1 ? 'trips at once' : 'draws unseen'}`,
       ]),
     ),
@@ -262,7 +264,7 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
 
 /** Lower is worse: what is left of voltage and of the short. */
 function score(f: FaultFigure): number {
-  return Math.min(f.volt / 10, f.short)
+  return Math.min((f.volt ?? 0) / 10, f.short ?? 0)
 }
 
 function ringingLines(report: TrackReport, o: TextOptions): string[] {

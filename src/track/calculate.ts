@@ -94,7 +94,11 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
   const strongShorts = mapShorts(strong, limits.contact, limits.rise)
   const converged =
     weakMap.map.converged && strongMap.map.converged && envelope.converged && strongEnvelope.converged
-  const polarity = { ...findPolarity(plan), reversers: checkReversers(model, shorts) }
+  const polarity = {
+    ...findPolarity(plan),
+    swapped: plan.feeders.filter((f) => f.swapped && !f.open).map(({ name, path }) => ({ name, path })),
+    reversers: checkReversers(model, shorts),
+  }
 
   const sections = sectionFigures(
     model,
@@ -123,12 +127,7 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
         },
       ]
     }),
-    envelope: envelope.worst && {
-      place: placeName(plan, net, envelope.worst.place),
-      volt: envelope.worst.volt,
-      boundVolt: envelope.worst.boundVolt,
-      arrangement: envelope.arrangement.map((t) => `${t.train} on ${trackName(plan.tracks[t.track]!)}`),
-    },
+    envelope: worstOf(model, envelope, weakMap.map.volt),
     shorts: {
       contactOhm: limits.contact,
       reserve: limits.reserve,
@@ -176,6 +175,33 @@ function worstByDistrict(net: Network, envelope: ReturnType<typeof findEnvelope>
     if (p.volt < (worst.get(d)?.volt ?? Number.POSITIVE_INFINITY)) worst.set(d, p)
   }
   return new Set([...worst.values()].map((p) => p.track))
+}
+
+/** The worst of what was tried, the trains where they stand among it. */
+function worstOf(
+  { plan, net }: TrackModel,
+  { worst, arrangement }: ReturnType<typeof findEnvelope>,
+  standing: Float64Array,
+): TrackReport['envelope'] {
+  if (!worst) return undefined
+  let low = 0
+  standing.forEach((v, p) => {
+    if (Math.abs(v) < Math.abs(standing[low]!)) low = p
+  })
+  const asStands = Math.abs(standing[low] ?? Number.POSITIVE_INFINITY)
+  if (asStands < worst.volt)
+    return {
+      place: placeName(plan, net, low),
+      volt: asStands,
+      boundVolt: Math.min(worst.boundVolt, asStands),
+      arrangement: ['the trains where they stand'],
+    }
+  return {
+    place: placeName(plan, net, worst.place),
+    volt: worst.volt,
+    boundVolt: worst.boundVolt,
+    arrangement: arrangement.map((t) => `${t.train} on ${trackName(plan.tracks[t.track]!)}`),
+  }
 }
 
 function span(a: number, b: number): Span {

@@ -202,7 +202,7 @@ function worst(list: Float64Array): number {
 }
 
 /** Current and its slope at a voltage; decoders rectify, so the law is the same for either polarity. */
-function drawn(l: Load, volt: number, openVolt: number): [number, number] {
+export function drawn(l: Load, volt: number, openVolt: number): [number, number] {
   const size = Math.abs(volt)
   const sign = volt < 0 ? -1 : 1
   const reference = Math.max(1e-9, Math.abs(openVolt))

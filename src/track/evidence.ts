@@ -142,17 +142,19 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
 }
 
 function polarityEvidence(report: TrackReport): Evidence {
-  const { routes, uncounted, reversers } = report.polarity
+  const { swapped, routes, uncounted, reversers } = report.polarity
   const badReversers = reversers.filter((r) => !r.ok)
-  const count = routes.length + uncounted + badReversers.length
+  const count = routes.length + uncounted + badReversers.length + swapped.length
   const first = routes[0]
-  const because = first
-    ? first.kind === 'turntable'
-      ? `The bridge of a turntable keeps its polarity when it is turned by half: ${first.names[0]}.`
-      : `The shortest of ${routes.length + uncounted} goes ${shorten(first.names)} and is ${formatNumber(first.lengthMm / 1000, 3)} m long${first.gaps ? `; cut both rails at ${first.gaps.join(' and at ')}` : ''}.`
-    : badReversers[0]
-      ? `The reverser of ${badReversers[0].run} does not do its work: ${badReversers[0].because}.`
-      : 'Both rails were followed through every joint that is not cut: none meets its opposite.'
+  const because = swapped[0]
+    ? `The feeder of ${swapped[0].name} is the wrong way round: it joins rails and bus wires of opposite sides.`
+    : first
+      ? first.kind === 'turntable'
+        ? `The bridge of a turntable keeps its polarity when it is turned by half: ${first.names[0]}.`
+        : `The shortest of ${routes.length + uncounted} goes ${shorten(first.names)} and is ${formatNumber(first.lengthMm / 1000, 3)} m long${first.gaps ? `; cut both rails at ${first.gaps.join(' and at ')}` : ''}.`
+      : badReversers[0]
+        ? `The reverser of ${badReversers[0].run} does not do its work: ${badReversers[0].because}.`
+        : 'Both rails were followed through every joint that is not cut: none meets its opposite.'
   return {
     clause: 'polarity',
     origin: 'calculated',

@@ -1,25 +1,28 @@
 /**
  * What one fault does: an open feeder wire, a bad joiner, a swapped feeder. Each is a change of one to four edges of
- * the factored network (Sherman–Morrison–Woodbury), so none needs a new factorisation. Train currents are held at
- * what they are without the fault.
+ * the factored network (Sherman–Morrison–Woodbury), so none needs a new factorisation. The loads are solved again with each
+ * fault; where no steady state is found there is no figure.
  */
-import type { Circuit, LoadSolution } from './circuit.js'
+import { type Circuit, drawn, type Load, type LoadSolution } from './circuit.js'
 import { JOINERS } from './conductor.data.js'
 import { EDGE } from './network.js'
 import type { Path, Plan } from './plan.js'
 import { type EdgeChange, Update } from './sparse/update.js'
+import { loadsOf } from './voltage.js'
 
 export interface Fault {
   kind: 'open feeder' | 'bad joiner' | 'swapped feeder'
   /** Feeder or joint, and which wire or rail. */
   name: string
-  /** Lowest voltage at any place with the trains where they stand, V, and the place. */
-  volt: number
+  /** No feed: a part of the rails is cut off from its source. No solution: the loads find no steady state with it. */
+  state: 'solved' | 'no feed' | 'no solution'
+  /** Lowest voltage at any place with the trains where they stand, V, and the place; undefined unless solved. */
+  volt: number | undefined
   voltPlace: number
   /** What the fault takes from that place, V. */
-  lostVolt: number
-  /** Least short current as a share of the trip current, or A where there is no trip level, and its place. */
-  short: number
+  lostVolt: number | undefined
+  /** Least short current as a share of the trip current, or A where there is no trip level, and its place; undefined without feed. */
+  short: number | undefined
   shortPlace: number
   /** Swapped feeder: current out of its district without any train, as a share of the trip current or in A. */
   idle: number | undefined
@@ -34,8 +37,12 @@ export interface Faults {
 
 /** Steps of arithmetic for all faults together; what is left out is counted. */
 const BUDGET = 2e7
-/** What is left of an opened wire, S: not quite nothing, so that a cut-off part still has a voltage: nought. */
+/** What is left of an opened wire, S: not quite nothing, so that the network stays solvable. */
 const LEAK = 1e-6
+/** What a swapped feeder leaves of its old way, as a share: drowned by the new one. */
+const LEFT = 1e-7
+/** From so much on a place counts as cut off, Ohm: far above any wire, far below the leak. */
+const CUT_OFF_OHM = 1e4
 
 export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, contactOhm: number): Faults {
   const { net, rowOf } = circuit.layout
@@ -53,6 +60,37 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
     (p) => net.sources[net.districtOfTrack[p.track]!]!.limitAmp ?? Number.POSITIVE_INFINITY,
   )
 
+  const loads = loadsOf(plan, net).filter((l) => l.amp > 0)
+  const columns = loads.map((l) => circuit.unit(l.a, l.b))
+  const loadOhm = loads.map((l) => Float64Array.from(columns, (u) => circuit.across(u, l.a, l.b)))
+  const loadOpen = loads.map((l) => circuit.across(circuit.open, l.a, l.b))
+  // Nothing can lift a place above what all sources in series would give.
+  const mostVolt = net.districts.reduce((sum, _, d) => sum + circuit.openVolt(d), 0) * (1 + 1e-6)
+  const injected = new Float64Array(circuit.layout.rows)
+  const solved = new Float64Array(circuit.layout.rows)
+
+  /** Voltages by row of the unchanged network with the currents that the loads draw in the changed one. */
+  const withFault = (update: Update): Float64Array | undefined => {
+    const seen = loads.map((l) => update.seen(rowOf[l.a]!, rowOf[l.b]!, new Float64Array(update.rank)))
+    const openWeights = update.weights(circuit.open)
+    const open = loads.map((_, i) => loadOpen[i]! - dot(openWeights, seen[i]!))
+    const ohm = loads.map((_, i) => {
+      const line = update.apply(seen[i]!)
+      return Float64Array.from(loads, (_, j) => loadOhm[i]![j]! - dot(line, seen[j]!))
+    })
+    const amp = settle(loads, loadOpen, open, ohm)
+    if (!amp) return undefined
+    injected.fill(0)
+    loads.forEach((l, i) => {
+      const [p, q] = [rowOf[l.a]!, rowOf[l.b]!]
+      if (p >= 0) injected[p]! -= amp[i]!
+      if (q >= 0) injected[q]! += amp[i]!
+    })
+    circuit.factor.solve(injected, solved)
+    for (let k = 0; k < solved.length; k++) solved[k]! += circuit.open[k]!
+    return solved
+  }
+
   const scratch: Float64Array[] = []
   const judge = (kind: Fault['kind'], name: string, path: Path, changes: EdgeChange[]): Fault | undefined => {
     let update: Update
@@ -61,26 +99,32 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
     } catch {
       return undefined
     }
-    const weights = update.weights(solution.x)
+    const x = withFault(update)
+    const weights = x && update.weights(x)
     const idleWeights = kind === 'swapped feeder' ? update.weights(circuit.open) : undefined
     const seen = new Float64Array(update.rank)
-    const less = (w: Float64Array) => {
-      let sum = 0
-      for (let i = 0; i < w.length; i++) sum += w[i]! * seen[i]!
-      return sum
-    }
+    const less = (w: Float64Array) => dot(w, seen)
     let volt = Number.POSITIVE_INFINITY
     let voltPlace = 0
     let short = Number.POSITIVE_INFINITY
     let shortPlace = 0
+    let cutOff = -1
+    let most = 0
     for (let p = 0; p < n; p++) {
       update.seen(plus[p]!, minus[p]!, seen)
-      const v = Math.abs(before[p]! - less(weights))
-      if (v < volt) {
-        volt = v
-        voltPlace = p
-      }
       const ohm = update.between(seen, own[p]!)
+      if (!(Math.abs(ohm) < CUT_OFF_OHM)) {
+        if (cutOff < 0) cutOff = p
+        continue
+      }
+      if (x && weights) {
+        const v = Math.abs(at(x, plus[p]!) - at(x, minus[p]!) - less(weights))
+        most = Math.max(most, v)
+        if (v < volt) {
+          volt = v
+          voltPlace = p
+        }
+      }
       const free = Math.abs(open[p]! - (idleWeights ? less(idleWeights) : 0))
       const share = Math.min(free / (ohm + contactOhm + 1e-9), limit[p]!) / trip[p]!
       if (share < short) {
@@ -99,15 +143,23 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
         idle = Math.max(idle!, amp / (source.tripAmp ?? 1))
       })
     }
-    const lostVolt = Math.abs(before[voltPlace]!) - volt
-    return { kind, name, volt, voltPlace, lostVolt, short, shortPlace, idle, path }
+    const none = { volt: undefined, lostVolt: undefined }
+    if (cutOff >= 0) {
+      const cut = { voltPlace: cutOff, short: undefined, shortPlace: cutOff }
+      return { kind, name, state: 'no feed', ...none, ...cut, idle, path }
+    }
+    const figures = { kind, name, voltPlace, short, shortPlace, idle, path }
+    if (!x || !(most <= mostVolt)) return { ...figures, state: 'no solution', ...none }
+    return { ...figures, state: 'solved', volt, lostVolt: Math.abs(before[voltPlace]!) - volt }
   }
 
   const bad = JOINERS.bad.ohm.high
   const list: Fault[] = []
   let skipped = 0
   const edgesOf = new Map<number, number[]>()
-  for (const [e, chosen] of candidates(circuit, solution, BUDGET / (n + circuit.layout.rows))) {
+  // Every fault costs a solution, and some rounds over all pairs of loads.
+  const affordable = BUDGET / (n + circuit.layout.rows + 4 * loads.length ** 2)
+  for (const [e, chosen] of candidates(circuit, solution, affordable)) {
     const kind = net.kind[e]!
     if (kind === EDGE.feeder) {
       const pair = edgesOf.get(net.owner[e]!)
@@ -138,7 +190,7 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
   }
   let swaps = 0
   for (const [f, pair] of edgesOf) {
-    if (4 * swaps++ > BUDGET / (n + circuit.layout.rows)) {
+    if (4 * swaps++ > affordable) {
       skipped++
       continue
     }
@@ -153,14 +205,51 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
       number,
     ]
     const one = judge('swapped feeder', feeder.name, feeder.path, [
-      { from: busA, to: railA, deltaSiemens: -ga * (1 - LEAK / ga) },
-      { from: busB, to: railB, deltaSiemens: -gb * (1 - LEAK / gb) },
+      { from: busA, to: railA, deltaSiemens: -ga * (1 - LEFT) },
+      { from: busB, to: railB, deltaSiemens: -gb * (1 - LEFT) },
       { from: busA, to: railB, deltaSiemens: ga },
       { from: busB, to: railA, deltaSiemens: gb },
     ])
     if (one) list.push(one)
   }
   return { list, skipped }
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0
+  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!
+  return sum
+}
+
+/**
+ * Load currents by repeated substitution from no load: v = open − R·i(v). It comes down to the solution of highest
+ * voltage; where it swings or creeps, half steps are tried.
+ * @returns `undefined` when it does not settle.
+ */
+function settle(
+  loads: readonly Load[],
+  reference: readonly number[],
+  open: readonly number[],
+  ohm: readonly Float64Array[],
+): Float64Array | undefined {
+  const scale = Math.max(1e-9, ...open.map(Math.abs))
+  const amp = new Float64Array(loads.length)
+  for (const share of [1, 0.5, 0.1, 0.02]) {
+    const volt = Float64Array.from(open)
+    for (let round = 0; round < 40 / share; round++) {
+      for (let i = 0; i < loads.length; i++) amp[i] = drawn(loads[i]!, volt[i]!, reference[i]!)[0]
+      let off = 0
+      for (let i = 0; i < loads.length; i++) {
+        // A cut-off load floats: it has no voltage and draws nothing.
+        const step = ohm[i]![i]! > CUT_OFF_OHM ? -volt[i]! : open[i]! - dot(ohm[i]!, amp) - volt[i]!
+        off = Math.max(off, Math.abs(step))
+        volt[i]! += ohm[i]![i]! > CUT_OFF_OHM ? step : share * step
+      }
+      if (off <= 1e-9 * scale) return amp
+      if (!Number.isFinite(off)) break
+    }
+  }
+  return undefined
 }
 
 /** Every wire of a feeder and rail of a joint; chosen are the first `most` by the current they carry. */

@@ -66,10 +66,12 @@ export interface DistrictFigure {
 export interface FaultFigure {
   kind: string
   name: string
-  volt: number
+  /** No feed, no solution: there is no voltage then. */
+  state: 'solved' | 'no feed' | 'no solution'
+  volt: number | undefined
   voltPlace: string
-  lostVolt: number
-  short: number
+  lostVolt: number | undefined
+  short: number | undefined
   shortPlace: string
   idle: number | undefined
   path: Path
@@ -104,7 +106,13 @@ export interface TrackReport {
       | undefined
   }
   faults: { list: FaultFigure[]; skipped: number }
-  polarity: { routes: PolarityRoute[]; uncounted: number; reversers: ReverserCheck[] }
+  /** `swapped`: feeders given the wrong way round. */
+  polarity: {
+    swapped: { name: string; path: Path }[]
+    routes: PolarityRoute[]
+    uncounted: number
+    reversers: ReverserCheck[]
+  }
   /** Joints left open in the calculation because a rail meets its opposite there. */
   cutForPolarity: string[]
   conductors: { name: string; use: string; metres: number; ohmPerM: Range; areaMm2: number }[]

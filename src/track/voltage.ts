@@ -60,7 +60,7 @@ export interface EnvelopePlace {
   place: number
   /** With the heaviest train here and the others placed one per section where each costs most. */
   volt: number
-  /** No arrangement of these trains can be lower: all of them at the one spot that costs most. */
+  /** With all that the district carries at the one spot that costs most; constant currents. */
   boundVolt: number
   /** What the district carries then, A. */
   amp: number

@@ -144,8 +144,8 @@ describe('faults', () => {
       const exact = again((ohm) => {
         ohm[e] = open ? 1e6 : 2
       })
-      expect(Math.abs(fault.volt - exact.volt)).toBeLessThan(1e-4)
-      expect(Math.abs(fault.short - exact.short)).toBeLessThan(1e-4)
+      expect(Math.abs(fault.volt! - exact.volt)).toBeLessThan(1e-4)
+      expect(Math.abs(fault.short! - exact.short)).toBeLessThan(1e-4)
     }
     expect(seen).toBe(list.filter((f) => f.kind !== 'swapped feeder').length)
   })

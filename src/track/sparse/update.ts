@@ -65,6 +65,15 @@ export class Update {
     return out
   }
 
+  /** What is {@link seen} at one place, through the change: times what is seen at another it is what the two lose. */
+  apply(seen: Float64Array): Float64Array {
+    return Float64Array.from(this.#middle, (line) => {
+      let sum = 0
+      for (let j = 0; j < seen.length; j++) sum += line[j]! * seen[j]!
+      return sum
+    })
+  }
+
   /** Resistance between two nodes after the change, from that before it and what is {@link seen} there. */
   between(seen: Float64Array, before: number): number {
     let sum = before
