@@ -51,14 +51,16 @@ export function Waveform({ record, label }: { record: WaveRecord; label: string 
     const element = canvas.current!
     const wheel = (event: WheelEvent) => {
       event.preventDefault()
-      const at = timeAt(event.offsetX, span, size.width)
-      if (Math.abs(event.deltaX) > Math.abs(event.deltaY)) {
-        setSpan(pan(span, (event.deltaX / size.width) * (span.to - span.from), whole))
-      } else setSpan(zoom(span, 1.0015 ** event.deltaY, at, whole))
+      // Several come within one frame: each goes on from the one before.
+      setSpan((now) =>
+        Math.abs(event.deltaX) > Math.abs(event.deltaY)
+          ? pan(now, (event.deltaX / size.width) * (now.to - now.from), whole)
+          : zoom(now, 1.0015 ** event.deltaY, timeAt(event.offsetX, now, size.width), whole),
+      )
     }
     element.addEventListener('wheel', wheel, { passive: false })
     return () => element.removeEventListener('wheel', wheel)
-  }, [span, size, whole.from, whole.to])
+  }, [size, whole.from, whole.to])
 
   const goToFinding = (step: number) => {
     const { findings } = record
