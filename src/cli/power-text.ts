@@ -131,7 +131,11 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
       s.driverStandsUs === undefined
         ? s.driverBecause
         : `${time(s.driverStandsUs) === 'never' ? 'for ever' : time(s.driverStandsUs)} (${s.driverBecause})`
-    lines.push(`    driver stands it ${stands}`)
+    lines.push(
+      s.driverStandsUs === undefined
+        ? `    how long the driver stands it is not known: ${stands}`
+        : `    driver stands it ${stands}`,
+    )
     if (s.fuseMeltsUs !== undefined) lines.push(`    the fuse melts after about ${time(s.fuseMeltsUs)}`)
     if (s.wireStandsUs !== undefined)
       lines.push(`    thinnest wire stands it ${time(s.wireStandsUs)} (${formatNumber(s.wireA2s!, 3)} A²s)`)
@@ -155,15 +159,15 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
   if (d.acknowledgement) {
     const a = d.acknowledgement
     lines.push(
-      `  acknowledgement: ${a.rule.samples} of ${a.rule.of} samples above ${amp(a.rule.thresholdAmp)} at ${formatNumber(a.situation.rate)} /s${a.proposed ? ' (proposed)' : ''}`,
+      `  acknowledgement: ${a.rule.samples} of ${a.rule.of} ${a.rule.of === 1 ? 'sample' : 'samples'} above ${amp(a.rule.thresholdAmp)} at ${formatNumber(a.situation.rate)} /s${a.proposed ? ' (proposed)' : ''}`,
     )
     lines.push(
-      `    misses ${chance(a.chances.miss)}, false ${chance(a.chances.false)} (${a.chances.method}); ${Math.round(a.played.miss * a.played.runs)} of ${a.played.runs} played pulses missed`,
+      `    misses ${chance(a.chances.miss)}, false ${chance(a.chances.false)} (${a.chances.method}); ${Math.round(a.played.miss * a.played.runs)} of ${a.played.runs} played ${a.played.runs === 1 ? 'pulse' : 'pulses'} missed`,
     )
     const b = a.advice
     if (!a.proposed) {
       lines.push(
-        `    best: ${b.rule.samples} of ${b.rule.of} above ${amp(b.rule.thresholdAmp)} at ${formatNumber(b.rate)} /s, ${b.average} conversions averaged: misses ${chance(b.chances.miss)}, false ${chance(b.chances.false)}`,
+        `    best: ${b.rule.samples} of ${b.rule.of} above ${amp(b.rule.thresholdAmp)} at ${formatNumber(b.rate)} /s, ${b.average} ${b.average === 1 ? 'conversion' : 'conversions'} averaged: misses ${chance(b.chances.miss)}, false ${chance(b.chances.false)}`,
       )
     }
   }

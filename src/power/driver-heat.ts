@@ -36,13 +36,16 @@ export interface DriverHeat {
   /** Junction to air as mounted, K/W. */
   thermal?: number
   missing: string[]
+  /** Losses that are taken as 0 because their figures are not known: the true junction is hotter. */
+  without: string[]
 }
 
 /** The heat at running currents, and what it does under others. */
 export interface DriverHeatModel {
   heat: DriverHeat
-  /** How long a channel's current may last with everything else as before, us; with the reason. */
-  standsUs(channelAmp: number): { us?: number; because: string }
+  /** How long a channel's current may last with everything else as before, us; with the reason. Where
+   * losses are not known only `atMostUs`: the true time is shorter. */
+  standsUs(channelAmp: number): { us?: number; atMostUs?: number; because: string }
   /** Hottest junction while a channel's current follows points from a cold start, °C; Infinity when it runs away. */
   hottestC(points: readonly { us: number; amp: number }[]): number | undefined
 }
@@ -60,8 +63,8 @@ export function driverHeat(
   const first = stages[0]
   const model: DriverModel | undefined = first?.model
   const nothing: DriverHeatModel = {
-    heat: { channelAmps: [], parts: [], ambientC, missing },
-    standsUs: () => ({ because: 'not known' }),
+    heat: { channelAmps: [], parts: [], ambientC, missing, without: [] },
+    standsUs: () => ({ because: 'the heat of its driver is not known' }),
     hottestC: () => undefined,
   }
   if (!first || !model) return nothing
@@ -70,6 +73,7 @@ export function driverHeat(
   const lossesKnown = shareCurrent(model, 1, 1) !== undefined
   if (!lossesKnown) missing.push('its on-resistance or saturation voltage, so its heat is not shown')
   if (groups.length === 0 || !lossesKnown) return nothing
+  const without: string[] = []
   const volt = first.supply.voltage * (1 + first.supply.tolerance)
   const cooling = first.driver.cooling
   const thermal = thermalOf(model, cooling)
@@ -77,6 +81,11 @@ export function driverHeat(
     missing.push('its thermal resistance to the air, so its junction temperature is not shown')
   if (model.riseUs === undefined || model.fallUs === undefined) {
     missing.push('rise and fall times of its outputs: its switching loss is taken as 0')
+    without.push('switching (its rise and fall times are not known)')
+  }
+  if (model.quiescentAmp === undefined) {
+    missing.push('its own current: its heat is taken as 0')
+    without.push('its own current (not known)')
   }
   const packageParts = (junctionC: number) => hottestPackage(model, groups, junctionC, volt)
   const watt = (junctionC: number) => packageParts(junctionC).reduce((sum, p) => sum + p.watt, 0)
@@ -91,6 +100,7 @@ export function driverHeat(
     })),
     parts: packageParts(at),
     watt: watt(at),
+    without,
   }
   if (found) heat.junctionC = found.junctionC
   if (thermal !== undefined) heat.thermal = thermal
@@ -119,12 +129,15 @@ export function driverHeat(
     ) {
       return { us: peakUs, because: `${model.name} stands up to ${peakAmp} A for ${peakUs} us` }
     }
-    if (!rc || junctionMaxC === undefined) return { because: 'its heat is not known' }
+    if (!rc || junctionMaxC === undefined) return { because: `the heat of ${model.name} is not known` }
     const start =
       found && Number.isFinite(found.junctionC)
         ? settled(rc, Math.min(found.watt, (junctionMaxC - ambientC) / thermal!))
         : settled(rc, 0)
     const us = timeToTemperatureUs(rc, overload(amp), junctionMaxC, start)
+    if (without.length > 0) {
+      return { atMostUs: us, because: `the heat of ${model.name} lacks ${without.join(' and ')}` }
+    }
     return {
       us,
       because: `until its junction reaches ${junctionMaxC} °C from its running heat (two RC stages)`,

@@ -142,7 +142,7 @@ function voltageEvidence(d: DistrictReport, input: PowerInput, stage: DistrictSt
 
 function shortEvidence(d: DistrictReport, s: ShortReport): Evidence {
   const limits = [
-    { us: s.driverStandsUs, what: s.driverBecause },
+    { us: s.driverStandsUs ?? s.driverStandsAtMostUs, what: s.driverBecause },
     { us: s.wireStandsUs, what: `the thinnest wire stands ${n(s.wireA2s ?? 0, 3)} A²s` },
   ].filter((l): l is { us: number; what: string } => l.us !== undefined)
   const tightest = limits.length ? limits.reduce((a, b) => (b.us < a.us ? b : a)) : undefined
@@ -174,6 +174,14 @@ function shortEvidence(d: DistrictReport, s: ShortReport): Evidence {
   const margin = Number.isFinite(tightest.us)
     ? Math.max(-1, tightest.us > 0 ? (tightest.us - s.tripUs) / tightest.us : -1)
     : 1
+  if (s.driverStandsUs === undefined && margin >= 0) {
+    return {
+      ...base,
+      verdict: 'undecided',
+      margin: 0,
+      because: `${short} trips after ${formatTimeUs(s.tripUs, 3)} at the latest; how long the driver stands it is not known: ${s.driverBecause}`,
+    }
+  }
   const stands = Number.isFinite(tightest.us)
     ? `${formatTimeUs(tightest.us, 3)} allowed: ${tightest.what}`
     : 'driver and wire stand it for ever'
@@ -229,6 +237,22 @@ function driverEvidence(driver: DriverReport, stage: DistrictStage, input: Power
     const worst = shares.reduce((a, b) => (b.share > a.share ? b : a))
     list.push(shareEvidence('driver-current', driver.name, worst.share, `${model.name}, ${worst.because}`))
   }
+  if (driver.watt !== undefined && (driver.junctionC === undefined || driver.junctionMaxC === undefined)) {
+    const what =
+      driver.junctionC === undefined
+        ? 'its thermal resistance to the air'
+        : 'its highest junction temperature'
+    list.push({
+      clause: 'driver-heat',
+      origin: 'calculated',
+      verdict: 'undecided',
+      // Anything from the air around it to running away.
+      value: { low: driver.ambientC, high: 1000, unit: '°C' },
+      margin: 0,
+      about: driver.name,
+      because: `${model.name}: the heat of ${n(driver.watt, 3)} W is not judged, as ${what} is not known`,
+    })
+  }
   if (driver.junctionC !== undefined && driver.junctionMaxC !== undefined) {
     const max = driver.junctionMaxC
     const runaway = !Number.isFinite(driver.junctionC)
@@ -237,13 +261,13 @@ function driverEvidence(driver: DriverReport, stage: DistrictStage, input: Power
     list.push({
       clause: 'driver-heat',
       origin: 'calculated',
-      verdict: high < max ? 'met' : 'broken',
+      verdict: high >= max ? 'broken' : driver.without.length > 0 ? 'undecided' : 'met',
       value: { low: driver.ambientC, high, unit: '°C' },
-      margin: Math.max(-1, Math.min(1, share)),
+      margin: high < max && driver.without.length > 0 ? 0 : Math.max(-1, Math.min(1, share)),
       about: driver.name,
       because: runaway
         ? `${model.name} at ${n(driver.thermal!)} K/W runs away: each kelvin makes more heat than the cooling takes`
-        : `${n(driver.watt!, 3)} W (${driver.parts.map((p) => `${n(p.watt, 2)} W ${p.what}`).join(', ')}) · ${n(driver.thermal!, 3)} K/W over ${n(driver.ambientC)} °C; limit ${n(max)} °C`,
+        : `${n(driver.watt!, 3)} W (${driver.parts.map((p) => `${n(p.watt, 2)} W ${p.what}`).join(', ')}) · ${n(driver.thermal!, 3)} K/W over ${n(driver.ambientC)} °C; limit ${n(max)} °C${driver.without.length > 0 ? `; without the heat of ${driver.without.join(' and ')}` : ''}`,
     })
   }
   if (driver.slopeVoltPerUs !== undefined) {
@@ -257,6 +281,17 @@ function driverEvidence(driver: DriverReport, stage: DistrictStage, input: Power
         `typical rise, fall and delays of ${model.name} at ${n(supply.voltage)} V, without load or wiring`,
       ),
     )
+  }
+  if (driver.slopeVoltPerUs === undefined && supply.voltage > 4) {
+    list.push({
+      clause: 'edge-rate',
+      origin: 'calculated',
+      verdict: 'undecided',
+      value: { low: 0, high: 1e4, unit: 'V/us' },
+      margin: 0,
+      about: driver.name,
+      because: `the rise, fall and delay times of ${model.name} are not all known; measure its edges`,
+    })
   }
   return list
 }
@@ -331,7 +366,9 @@ function pinEvidence(report: Omit<PowerReport, 'evidence'>, input: PowerInput): 
       about: 'driver boards',
       because: conflicts.length
         ? conflicts.join('; ')
-        : `${rows.length} pins of the driver boards each meet the controller pin they should`,
+        : rows.length === 1
+          ? 'the pin of the driver boards meets the controller pin it should'
+          : `${rows.length} pins of the driver boards each meet the controller pin they should`,
     },
   ]
   const chip = input.controller?.chip
@@ -355,7 +392,9 @@ function pinEvidence(report: Omit<PowerReport, 'evidence'>, input: PowerInput): 
       ? `${pin} carries ${amp(worst)} of ${amp(rating.pinAmp)}`
       : `all pins together carry ${amp(total)} of ${amp(rating.totalAmp!)}`
   const share = Math.max(single, all)
-  const open = unknown ? `; the current of ${unknown} more is not known` : ''
+  const open = unknown
+    ? `; the current of ${unknown} more ${unknown === 1 ? 'pin' : 'pins'} is not known`
+    : ''
   list.push(
     shareEvidence(
       'pin-current',

@@ -92,6 +92,8 @@ export interface ShortReport {
   fuseMeltsUs?: number
   /** How long the driver stands it, us; absent when not known. */
   driverStandsUs?: number
+  /** It stands it no longer than this, us, where some of its losses are not known. */
+  driverStandsAtMostUs?: number
   driverBecause: string
   /** How long the thinnest wire stands it, us; absent when not known. */
   wireStandsUs?: number
@@ -378,7 +380,10 @@ const OVERLOADS = [1.25, 1.5, 2, 3]
 function overloadsOf({ heat, standsUs }: DriverHeatModel): DriverReport['overloads'] {
   const strongest = heat.channelAmps[0]?.sharing.amps[0]
   if (strongest === undefined || strongest <= 0) return []
-  return OVERLOADS.map((k) => ({ amp: k * strongest, ...standsUs(k * strongest) }))
+  return OVERLOADS.map((k) => {
+    const { us, because } = standsUs(k * strongest)
+    return { amp: k * strongest, ...(us === undefined ? {} : { us }), because }
+  })
 }
 
 function shortReport(
@@ -412,6 +417,7 @@ function shortReport(
   const { fuseI2t } = stage.district
   if (fuseI2t !== undefined) result.fuseMeltsUs = (fuseI2t / (amp * amp)) * 1e6
   if (stands.us !== undefined) result.driverStandsUs = stands.us
+  if (stands.atMostUs !== undefined) result.driverStandsAtMostUs = stands.atMostUs
   if (load?.thinnestWireMm2 !== undefined) {
     result.wireA2s = copperI2t(load.thinnestWireMm2)
     result.wireStandsUs = (result.wireA2s / (amp * amp)) * 1e6

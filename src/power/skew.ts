@@ -28,9 +28,11 @@ export interface DriverSkew {
   /**
    * A dead time acts on the length only while the load current keeps its direction through the edge (a one-sided
    * load); then one of two edges waits for it. Not part of `halfUs`: decoders with a full bridge rectifier
-   * reverse the current.
+   * reverse the current. Where the dead time is not known the longest delay bounds it: it is a part of that.
    */
   oneSidedUs: number
+  /** The dead time is given; otherwise `oneSidedUs` is a bound. */
+  deadKnown: boolean
   /** Mean delay from logic to track; harmless, but seen with a probe on both. */
   delayUs: number
   because: string
@@ -52,7 +54,8 @@ export function driverSkewUs(driver: DriverModel, matched = true): DriverSkew | 
     halfUs: mismatchUs,
     differenceUs: 2 * mismatchUs,
     mismatchUs,
-    oneSidedUs: driver.deadUs ?? 0,
+    oneSidedUs: driver.deadUs ?? Math.max(rising.most, falling.most),
+    deadKnown: driver.deadUs !== undefined,
     delayUs: (rising.typical + falling.typical) / 2,
     because: `half of the legs' differences in delay (${driver.name}: ${source})`,
   }
@@ -63,15 +66,16 @@ function spread(
   min: number | undefined,
   max: number | undefined,
   matched: boolean,
-): { typical: number; width: number } | undefined {
+): { typical: number; width: number; most: number } | undefined {
   const middle = typical ?? (min !== undefined && max !== undefined ? (min + max) / 2 : max)
   if (middle === undefined) return undefined
-  if (matched) return { typical: middle, width: MATCHED_SHARE * middle }
   const low = min ?? typical ?? 0
   const high = max ?? middle
+  if (matched) return { typical: middle, width: MATCHED_SHARE * middle, most: high }
   // Without extremes in the sheet a part may lie a third off its typical delay; common practice, no source.
-  if (min === undefined && max === undefined) return { typical: middle, width: 0.66 * middle }
-  return { typical: middle, width: high - low }
+  if (min === undefined && max === undefined)
+    return { typical: middle, width: 0.66 * middle, most: 1.33 * middle }
+  return { typical: middle, width: high - low, most: high }
 }
 
 /**
@@ -79,38 +83,45 @@ function spread(
  * (10 to 90 %) one after the other, with the wait between the legs' delays.
  */
 export function driverSlope(driver: DriverModel, trackVolt: number): number | undefined {
-  if (driver.riseUs === undefined || driver.fallUs === undefined || !(trackVolt > 4)) return undefined
-  const wait = Math.abs((driver.risingDelayUs ?? 0) - (driver.fallingDelayUs ?? 0))
-  const ramp = (4 / (0.8 * trackVolt)) * (driver.riseUs + driver.fallUs)
+  const { riseUs, fallUs, risingDelayUs, fallingDelayUs } = driver
+  if (riseUs === undefined || fallUs === undefined || !(trackVolt > 4)) return undefined
+  if (risingDelayUs === undefined || fallingDelayUs === undefined) return undefined
+  const wait = Math.abs(risingDelayUs - fallingDelayUs)
+  const ramp = (4 / (0.8 * trackVolt)) * (riseUs + fallUs)
   const us = wait + ramp
   return us > 0 ? 8 / us : Number.POSITIVE_INFINITY
 }
 
 /**
  * The greatest skew among the drivers that carry an output of the station: what the timer's error grows by.
- * @returns `undefined` when no driver carries it, or the delays of one are not known
+ * @returns `undefined` when no driver carries it, `unknown` when the delays of one are not known
  */
-export function outputSkew(power: PowerDesign, output: string, signal: SignalDesign): DriverSkew | undefined {
+export function outputSkew(
+  power: PowerDesign,
+  output: string,
+  signal: SignalDesign,
+): DriverSkew | 'unknown' | undefined {
   let worst: DriverSkew | undefined
   for (const [name, driver] of Object.entries(power.drivers)) {
     if (!outputsOf(power, name, signal).includes(output)) continue
     const skew = driverSkewUs(resolveDriver(driver), driver.matchedLegs)
-    if (!skew) return undefined
-    if (!worst || skew.halfUs > worst.halfUs) worst = skew
+    if (!skew) return 'unknown'
+    if (!worst || skew.halfUs + skew.oneSidedUs > worst.halfUs + worst.oneSidedUs) worst = skew
   }
   return worst
 }
 
 /** What a driver's skew does to each measure of a half-bit. The whole bit keeps its length, so `zero-total` is not here. */
-const SKEWED: Partial<Record<ClauseId, (skew: DriverSkew) => { low: number; high: number }>> = {
-  'one-half': (s) => ({ low: -s.halfUs, high: s.halfUs }),
-  'zero-half': (s) => ({ low: -s.halfUs, high: s.halfUs }),
-  'one-difference': (s) => ({ low: 0, high: s.differenceUs }),
+const SKEWED: Partial<Record<ClauseId, (halfUs: number) => { low: number; high: number }>> = {
+  'one-half': (us) => ({ low: -us, high: us }),
+  'zero-half': (us) => ({ low: -us, high: us }),
+  'one-difference': (us) => ({ low: 0, high: 2 * us }),
 }
 
 /**
  * Evidence calculated for the logic signal, as it is behind the drivers: half-bits widened by what the drivers of each
- * output do to them. Other evidence, and outputs whose drivers' delays are not known, stay as they are.
+ * output do to them, the dead time of a one-sided load included. Where only that dead time leads outside, or where the
+ * delays are not known, nobody can tell: undecided. Other evidence stays as it is.
  */
 export function withDriverSkew(
   evidence: readonly Evidence[],
@@ -129,17 +140,26 @@ export function withDriverSkew(
       return e
     const skew = outputSkew(power, e.about, signal)
     if (!skew) return e
-    const by = widen(skew)
-    const value = { ...e.value, low: e.value.low + by.low, high: e.value.high + by.high }
-    const margin = marginWithin(value.low, value.high, profile.clauses[e.clause].sender)
-    const verdict = margin < 0 ? 'broken' : e.verdict
-    const us = by.high.toFixed(2)
-    return {
-      ...e,
-      value,
-      margin,
-      verdict,
-      because: `${e.because}; behind the driver up to ${us} us more: ${skew.because}`,
+    if (skew === 'unknown') {
+      const because = `${e.because}; the delays of its driver are not known, so what is behind it is not either`
+      return e.verdict === 'broken' ? { ...e, because } : { ...e, verdict: 'undecided', margin: 0, because }
     }
+    const { sender } = profile.clauses[e.clause]
+    const widened = (halfUs: number) => {
+      const by = widen(halfUs)
+      return { ...e.value, low: e.value.low + by.low, high: e.value.high + by.high }
+    }
+    const always = widened(skew.halfUs)
+    const value = widened(skew.halfUs + skew.oneSidedUs)
+    const margin = marginWithin(value.low, value.high, sender)
+    const us = widen(skew.halfUs).high.toFixed(2)
+    const more = widen(skew.oneSidedUs).high.toFixed(2)
+    const dead = skew.deadKnown ? 'the dead time' : 'the dead time, not known but within its delays,'
+    const because = `${e.because}; behind the driver up to ${us} us more: ${skew.because}; with a one-sided load ${dead} adds up to ${more} us`
+    if (marginWithin(always.low, always.high, sender) < 0)
+      return { ...e, value, margin, verdict: 'broken', because }
+    if (margin < 0 && e.verdict !== 'broken')
+      return { ...e, value, margin: 0, verdict: 'undecided', because: `${because}, which decides` }
+    return { ...e, value, margin, because }
   })
 }

@@ -94,7 +94,7 @@ describe('power report', () => {
     )
     expect(
       report.evidence.filter((e) => e.about === 'hall' || e.about === 'main').map((e) => e.clause),
-    ).toEqual(['supply-current'])
+    ).toEqual(['edge-rate', 'supply-current'])
     expect(report.missing.join('\n')).toMatch(/losses of its driver/)
   })
 
@@ -183,10 +183,26 @@ describe('power report', () => {
       [logic('one-half', 57.4, 58.6), logic('one-difference', 0, 0), logic('zero-total', 200, 200)],
       { power, signal, profile },
     )
-    // DRV8874: both delays 0.65 us, legs within a tenth of them.
-    expect(half!.value.low).toBeCloseTo(57.4 - 0.065, 9)
-    expect(half!.value.high).toBeCloseTo(58.6 + 0.065, 9)
-    expect(difference!.value.high).toBeCloseTo(0.13, 9)
+    // DRV8874: both delays 0.65 us, legs within a tenth of them; dead time 0.3 us.
+    expect(half!.value.low).toBeCloseTo(57.4 - 0.365, 9)
+    expect(half!.value.high).toBeCloseTo(58.6 + 0.365, 9)
+    expect(difference!.value.high).toBeCloseTo(0.73, 9)
+    const behind = (figures?: object, part = 'DRV8874') => {
+      const { power } = input((p) => {
+        Object.assign(p['drivers'].main, { part, figures })
+        delete p['districts'].hall.sense
+        delete p['districts'].hall.trip
+      })
+      return withDriverSkew([logic('one-half', 57.4, 58.6)], { power, signal, profile })[0]!
+    }
+    expect(behind({ deadTime: '1 us' }).verdict).toBe('met')
+    // Beyond 55 us only with a one-sided load: nobody can tell.
+    expect(behind({ deadTime: '3 us' }).verdict).toBe('undecided')
+    expect(behind(undefined, 'BTS7960B').verdict).toBe('undecided')
+    expect(behind(undefined, 'LMD18201')).toMatchObject({
+      verdict: 'undecided',
+      because: expect.stringContaining('delays of its driver are not known'),
+    })
     expect(total!.value).toEqual({ low: 200, high: 200, unit: 'us' })
     expect(half!.because).toContain('behind the driver')
     const slow = input((p) => {
@@ -284,6 +300,41 @@ describe('power report', () => {
     expect(first.peakAmp).toBeGreaterThan(5)
     const blind = powerReport(many(`${Math.ceil(first.blankingUs!)} us`)).districts[0]!.inrush!
     expect(blind.tripsAtUs).toBe(Number.POSITIVE_INFINITY)
+  })
+})
+
+describe('what is not known is not met', () => {
+  const withPart = (part: string, cooling?: object) =>
+    input((p) => {
+      p['drivers'].main = { part, cooling }
+      p['supplies'].main.voltage = '13 V'
+      p['districts'].hall.trip = { current: '1 A', by: 'breaker', after: '1 ms' }
+      p['districts'].hall.load = { running: '0.5 A', worst: '0.8 A', thinnestWire: '0.5 mm2' }
+      delete p['districts'].hall.sense
+      Object.assign(p['supplies'].main, { rating: '1.4 A', limitCurrent: '1.5 A' })
+    })
+
+  it.each(['BTN8982TA', 'VNH2SP30-E'])('%s: its thermal figures', (part) => {
+    expect(evidence(withPart(part), 'driver-heat', 'main').verdict).toBe('undecided')
+    const short = evidence(withPart(part), 'short-trip', 'hall')
+    expect(short.verdict).toBe('undecided')
+    expect(short.because).toContain(`how long the driver stands it is not known: the heat of ${part}`)
+  })
+
+  it.each(['LMD18201', 'A4953'])('%s: its switching loss and edges', (part) => {
+    for (const [clause, about] of [
+      ['driver-heat', 'main'],
+      ['short-trip', 'hall'],
+    ] as const) {
+      const e = evidence(withPart(part), clause, about)
+      expect(e.verdict).toBe('undecided')
+      expect(e.because).toContain('rise and fall times are not known')
+    }
+    expect(evidence(withPart(part), 'edge-rate', 'main').verdict).toBe('undecided')
+    // What is broken without it is broken all the more with it.
+    expect(evidence(withPart(part, { junctionToAmbient: '500 K/W' }), 'driver-heat', 'main').verdict).toBe(
+      'broken',
+    )
   })
 })
 
