@@ -51,7 +51,7 @@ const UNIT_US: Record<string, number> = {
   nanoseconds: 1e-3,
   ps: 1e-6,
 }
-const HEAD_LINES_MOST = 1000
+const HEAD_LINES_MOST = 600
 const TRIAL_LINES = 40
 
 /**

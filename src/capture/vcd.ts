@@ -42,7 +42,7 @@ const ZERO = 48
 const ZEROS = 0x30303030
 const SIXES = 0x76767676
 const TOPS = 0x80808080 | 0
-/** A time or change of usual length ends before this many bytes. */
+/** A plain time and change end before this many bytes. */
 const AHEAD = 32
 const WARM_RUNS = 64
 const WARM_BYTES = 1024
@@ -351,83 +351,109 @@ export class VcdImporter implements Importer {
     const view = new DataView(b.buffer, b.byteOffset, b.byteLength)
     // One scalar with a short code, as nearly every capture has it.
     const isSimple = this.#chosen.length === 1 && only!.width === 1 && !only!.real && only!.id.length <= 2
-    const code0 = only!.id.charCodeAt(0)
-    const code1 = only!.id.length > 1 ? only!.id.charCodeAt(1) : -1
     const batch = this.#batch
-    const { ticks, levels, size } = batch
     this.#lineAt += from
     let i = from
     while (i < to && !this.done) {
-      if (isSimple && this.#started && !this.#isDumpOff && !this.#inComment && this.#value === undefined) {
-        // Times and changes of the one signal; whatever else comes leaves the loop.
+      const end = to - AHEAD
+      if (
+        isSimple &&
+        i < end &&
+        this.#started &&
+        !this.#isDumpOff &&
+        !this.#inComment &&
+        this.#value === undefined
+      ) {
         // Short runs first: code the compiler has seen end is not thrown away each time it ends.
-        const end = this.#runs < WARM_RUNS ? Math.min(to - AHEAD, i + WARM_BYTES) : to - AHEAD
+        const until = this.#runs < WARM_RUNS ? Math.min(end, i + WARM_BYTES) : end
         this.#runs++
-        let { count, level } = batch
-        let time = this.#time
-        let line = this.#line
-        const begun = i
-        let lastEdge = count > 0 ? ticks[count - 1]! : Number.NaN
-        while (i < end && count < size) {
-          const c = b[i]!
-          if (c === HASH) {
-            let k = i + 1
-            let t = 0
-            let four = view.getUint32(k, true) ^ ZEROS
-            while ((((four + SIXES) | four) & TOPS) === 0 && k < i + 13) {
-              // Pairs of bytes become two-digit numbers, then one of four digits.
-              const pairs = Math.imul(four, 10) + (four >>> 8)
-              t = t * 10000 + ((pairs & 0xff) * 100 + ((pairs >>> 16) & 0xff))
-              k += 4
-              four = view.getUint32(k, true) ^ ZEROS
-            }
-            let d = b[k]! - ZERO
-            while (d >= 0 && d <= 9 && k < i + 16) {
-              t = t * 10 + d
-              d = b[++k]! - ZERO
-            }
-            if (b[k] !== NEWLINE || t < time || k === i + 1) break
-            time = t
-            line++
-            i = k + 1
-          } else if (c === 48 || c === 49) {
-            let next = i + 2
-            if (b[i + 1] !== code0) break
-            if (code1 >= 0 && b[next++] !== code1) break
-            if (b[next] !== NEWLINE) break
-            const at = i
-            line++
-            i = next + 1
-            const value = c - ZERO
-            if (value === level) continue
-            if (time === lastEdge) {
-              // Two changes at one time are the batch's to sort out.
-              i = at
-              line--
-              break
-            }
-            lastEdge = time
-            ticks[count] = time
-            levels[count] = value
-            count++
-            level = value
-          } else break
-        }
-        batch.count = count
-        batch.level = level
-        this.#time = time
-        this.#line = line
-        if (i > begun) this.#lineAt = i
-        if (count === size) {
+        const at = this.#plain(b, view, i, until)
+        if (at > i) this.#lineAt = at
+        i = at
+        if (batch.count === batch.size) {
           batch.makeRoom()
           if (batch.past) this.done = true
           continue
         }
-        if (i >= end && end < to - AHEAD) continue
+        if (i >= until) continue
       }
       if (i < to) i = this.#readWord(b, i)
     }
     this.#lineAt -= to
+  }
+
+  /**
+   * A time and a change of the one signal, line by line, as nearly every capture has it. No calls out of the loop:
+   * it runs at the speed of the memory only while the compiler need not doubt a type.
+   * @returns where a line begins that the careful reader must see, or where the block of edges was full.
+   */
+  #plain(b: Uint8Array, view: DataView, from: number, to: number): number {
+    const batch = this.#batch
+    const { ticks, levels, size } = batch
+    const { id } = this.#chosen[0]!
+    // What follows a time, four bytes at once: level, code, newline.
+    const isShort = id.length === 1
+    const tailMask = isShort ? 0xffffff : -1
+    const tailLength = isShort ? 3 : 4
+    const code = isShort
+      ? (id.charCodeAt(0) << 8) | (NEWLINE << 16)
+      : (id.charCodeAt(0) << 8) | (id.charCodeAt(1) << 16) | (NEWLINE << 24)
+    const tailLow = ZERO | code
+    const tailHigh = (ZERO + 1) | code
+    let { count, level } = batch
+    let time = this.#time
+    let lastEdge = count > 0 ? ticks[count - 1]! : Number.NaN
+    let line = this.#line
+    let digits = 0
+    let fours = 0
+    let ones = 0
+    let at = from
+    while (at < to && count < size) {
+      if (b[at] !== HASH) break
+      let i = at + 1
+      let t = 0
+      let bad = 0
+      for (let k = 0; k < fours; k++) {
+        // Four digits at once: pairs of bytes become two-digit numbers, then one of four digits.
+        const four = view.getUint32(i, true) ^ ZEROS
+        bad |= (four + SIXES) | four
+        const pairs = Math.imul(four, 10) + (four >>> 8)
+        t = t * 10000 + ((pairs & 0xff) * 100 + ((pairs >>> 16) & 0xff))
+        i += 4
+      }
+      for (let k = 0; k < ones; k++) {
+        const d = b[i++]! - ZERO
+        if (d < 0 || d > 9) bad = TOPS
+        t = t * 10 + d
+      }
+      if (b[i] !== NEWLINE || (bad & TOPS) !== 0 || digits === 0) {
+        // Times have grown by a digit; anything else is not plain.
+        let length = 0
+        while (length < 16 && b[at + 1 + length]! >= ZERO && b[at + 1 + length]! <= 57) length++
+        if (length === digits || length === 0 || length > 15 || b[at + 1 + length] !== NEWLINE) break
+        digits = length
+        fours = length >> 2
+        ones = length & 3
+        continue
+      }
+      const tail = view.getUint32(i + 1, true) & tailMask
+      const value = tail === tailHigh ? 1 : 0
+      if ((tail !== tailLow && tail !== tailHigh) || t < time || t === lastEdge) break
+      time = t
+      line += 2
+      at = i + 1 + tailLength
+      if (value === level) continue
+      ticks[count] = t
+      levels[count] = value
+      count++
+      level = value
+      lastEdge = t
+    }
+    batch.count = count
+    batch.level = level
+    this.#time = time
+    this.#line = line
+    return at
   }
 
   /** The blanks before a word and the word. @returns where it ends. */

@@ -4,14 +4,13 @@
  */
 import { closeSync, createReadStream, open, openSync, readSync, statSync } from 'node:fs'
 import type { Socket } from 'node:net'
-import { Worker } from 'node:worker_threads'
 import { CaptureImporter } from '../capture/import.js'
 import type { CaptureOptions, CaptureSink, CaptureSummary } from '../capture/importer.js'
 import type { EdgeBlock, EdgeClock } from '../signal/edges.js'
 import type { ReaderOptions } from '../signal/reader.js'
 import type { SignalReading } from '../signal/reading.js'
 import { InputError } from '../units/index.js'
-import { RingWriter, ringMemory } from './edge-ring.js'
+import { type Reading, type ReadingThread, startReadingThread } from './reading-thread.js'
 
 export interface CaptureRequest {
   path: string
@@ -19,6 +18,8 @@ export interface CaptureRequest {
   reader: ReaderOptions
   signal?: AbortSignal
   onProgress?: (bytes: number, of: number) => void
+  /** Started already, while other things load. Without it one is started for a large file. */
+  thread?: ReadingThread | undefined
   /** Gets every edge too; told the clock first. */
   copyTo?: CaptureSink
 }
@@ -30,15 +31,6 @@ export interface CaptureResult {
 }
 
 const CHUNK = 1 << 20
-/** From this size on a second thread pays, bytes. */
-const LARGE = 8e6
-
-/** Takes the edges, and knows what they say once they are all there. */
-interface Reading extends CaptureSink {
-  /** @param tick end of the record. @throws what went wrong in the reader. */
-  finish(tick: number): Promise<SignalReading>
-  close(): void
-}
 
 /**
  * @throws InputError with file, line and column when the file is no such capture.
@@ -47,10 +39,9 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
   const { path, copyTo } = request
   const info = statSync(path)
   if (info.isDirectory()) throw Object.assign(new Error('is a folder'), { code: 'EISDIR', path })
-  // A function cannot go to another thread, and source files cannot be run by one.
-  const isLarge =
-    info.size >= LARGE && request.reader.onPacket === undefined && import.meta.url.endsWith('.js')
-  const reading = isLarge ? inThread(request.reader) : await here(request.reader)
+  // A function cannot go to another thread.
+  const thread = request.reader.onPacket ? undefined : (request.thread ?? startReadingThread(path))
+  const reading = thread ? thread.with(request.reader) : await here(request.reader)
   let begun = false
   const sink: CaptureSink = {
     begin(clock: EdgeClock) {
@@ -94,34 +85,6 @@ async function here(options: ReaderOptions): Promise<Reading> {
     push: (block) => reader!.push(block),
     finish: async (tick) => reader!.finish(tick),
     close() {},
-  }
-}
-
-function inThread(options: ReaderOptions): Reading {
-  const memory = ringMemory()
-  const ring = new RingWriter(memory)
-  const worker = new Worker(new URL('./reading-worker.js', import.meta.url), {
-    workerData: { memory, options },
-  })
-  let fault: Error | undefined
-  const found = new Promise<SignalReading>((resolve, reject) => {
-    worker.on('message', (message: { reading: SignalReading }) => resolve(message.reading))
-    worker.on('error', (error) => {
-      fault = error
-      reject(error)
-    })
-    worker.on('exit', () => reject(fault ?? new Error('the thread that reads the signal ended early')))
-  })
-  // Nobody listens yet when it fails during the import: finish() does.
-  found.catch(() => {})
-  return {
-    begin: (clock) => ring.begin(clock),
-    push: (block) => void ring.push(block),
-    finish(tick) {
-      ring.end(tick)
-      return found
-    },
-    close: () => void worker.terminate(),
   }
 }
 

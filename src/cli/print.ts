@@ -1,5 +1,5 @@
 /** Pieces of a report on the terminal that several commands share. Colour is never the only sign. */
-import { textBar, textTable, wrapText } from '../plot/index.js'
+import { textBar, textTable, wrapText } from '../plot/text.js'
 import { marginText, oneLine, valueText, verdictWord } from '../proof/words.js'
 import {
   type Evidence,

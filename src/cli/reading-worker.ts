@@ -1,16 +1,17 @@
-/** A thread that reads edges while the main one finds them in a large file. */
-import { parentPort, workerData } from 'node:worker_threads'
+/** The second thread: see `reading-thread.ts`. */
+import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads'
 import { type ReaderOptions, SignalReader } from '../signal/reader.js'
 import { type RingMemory, RingReader } from './edge-ring.js'
 
-const { memory, options } = workerData as { memory: RingMemory; options: ReaderOptions }
-const ring = new RingReader(memory)
+const ring = new RingReader(workerData as RingMemory)
 try {
   const clock = ring.clock()
   if (clock !== undefined) {
+    // Sent before the clock was told.
+    const options = receiveMessageOnPort(parentPort!)?.message as ReaderOptions | undefined
     const reader = new SignalReader(clock, options)
     const end = ring.readAll((block) => reader.push(block))
-    parentPort!.postMessage({ reading: reader.finish(end) })
+    parentPort!.postMessage(reader.finish(end))
   }
 } catch (error) {
   ring.fail()

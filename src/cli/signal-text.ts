@@ -1,5 +1,5 @@
 /** What a reading says, for the terminal. */
-import { textBar } from '../plot/index.js'
+import { textBar } from '../plot/text.js'
 import type { HalfBitStats, SignalReading } from '../signal/index.js'
 import type { Evidence } from '../standard/index.js'
 import { formatNumber, formatTimeUs } from '../units/index.js'

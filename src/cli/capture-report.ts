@@ -1,0 +1,289 @@
+/** What `halfbit capture` does once the file is known: options, reading, verdict, report. */
+import type { AnalogReading, CaptureSummary, CsvWriter, VcdWriter } from '../capture/index.js'
+import type { Design, LoadedDesign } from '../design/index.js'
+import type { PacketJson, PacketRecord, SignalReading } from '../signal/index.js'
+import {
+  type Evidence,
+  PROFILES,
+  type Profile,
+  type ProfileId,
+  profileOf,
+  SCALES,
+  type Scale,
+  senderLimits,
+  type TrackMode,
+} from '../standard/index.js'
+import { formatNumber, formatTimeUs, InputError, nearest } from '../units/index.js'
+import { type CaptureResult, readCapture } from './capturing.js'
+import type { Arguments, ExitStatus, Io } from './command.js'
+import { quantityOption } from './quantity-option.js'
+import type { ReadingThread } from './reading-thread.js'
+
+/** Packets listed at most: a list of millions is no list. */
+const LISTED = 1_000_000
+
+interface Setting {
+  profile: Profile
+  mode: TrackMode
+  cutout: boolean
+  about: string | undefined
+  probe: 'rails' | 'logic'
+}
+
+/** Reads one capture and prints the verdict on it. @param thread started for a large file. */
+export async function captureReport(
+  args: Arguments,
+  io: Io,
+  thread: ReadingThread | undefined,
+): Promise<ExitStatus> {
+  const [file] = args.positionals as [string]
+  const setting = await settingOf(args)
+  const fromUs = quantityOption(args, 'from', 'time')
+  const toUs = quantityOption(args, 'to', 'time')
+  if (fromUs !== undefined && toUs !== undefined && fromUs >= toUs)
+    throw new InputError('--from is not before --to')
+  const packets: PacketJson[] = []
+  const exported = await exporter(args.text('export'))
+  try {
+    const result = await readCapture({
+      path: file,
+      capture: {
+        format: oneOf(args, 'format', ['vcd', 'csv', 'raw'] as const),
+        channel: args.texts('channel').length > 0 ? args.texts('channel') : undefined,
+        invert: args.on('invert'),
+        rateHz: quantityOption(args, 'rate', 'frequency', { min: 1, max: 1e12, says: '1 Hz to 1000 GHz' }),
+        unitUs: unitOption(args),
+        as: oneOf(args, 'as', ['digital', 'analog'] as const),
+        bits: args.text('bits') === undefined ? undefined : Number(args.text('bits')),
+        signed: args.on('signed'),
+        bigEndian: args.on('big-endian'),
+        stepVolt: quantityOption(args, 'step', 'voltage'),
+        skipUs: quantityOption(args, 'skip', 'time', { min: 0, max: 1e12, says: 'a time from the start' }),
+        fromUs,
+        toUs,
+      },
+      reader: {
+        mode: setting.mode,
+        cutout: setting.cutout,
+        ...preambleMin(setting),
+        ...(args.on('packets') ? { onPacket: await packetLister(packets, setting.mode) } : {}),
+      },
+      thread,
+      signal: io.signal,
+      onProgress: (bytes, of) => io.progress(`read ${Math.round((100 * bytes) / of)} % of ${file}`),
+      ...(exported ? { copyTo: exported } : {}),
+    })
+    io.progress('')
+    exported?.commit()
+    const { reading, summary } = result
+    if (reading.edges < 2) {
+      throw new InputError(
+        `${reading.edges} edges on ${summary.channels.join(' and ')}; expected a signal (the file has ${summary.available.slice(0, 12).join(', ')})`,
+        { file },
+      )
+    }
+    const evidence = await judge(file, result, setting)
+    if (args.on('json')) await printJson(result, evidence, args.on('packets') ? packets : undefined, io)
+    else await print(file, result, evidence, packets, setting, io)
+    return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
+  } finally {
+    exported?.discard()
+  }
+}
+
+// What follows is loaded while another thread still reads the last edges of a large file.
+
+async function judge(
+  file: string,
+  { reading, summary }: CaptureResult,
+  setting: Setting,
+): Promise<Evidence[]> {
+  const [{ judgeSignal }, { judgeAnalog }] = await Promise.all([
+    import('../signal/judge.js'),
+    import('../capture/analog-judge.js'),
+  ])
+  const { about, probe, profile } = setting
+  const channel = summary.channels.join('-')
+  const origin = { source: `capture ${file}`, probe, ...(about === undefined ? {} : { about }) }
+  const evidence = judgeSignal(reading, profile, { ...origin, origin: 'measured', place: { file, channel } })
+  if (summary.analog) evidence.push(...judgeAnalog(summary.analog, profile, { ...origin, file, channel }))
+  return evidence
+}
+
+async function packetLister(list: PacketJson[], mode: TrackMode): Promise<(packet: PacketRecord) => void> {
+  const { packetJson } = await import('../signal/index.js')
+  return (packet) => void (list.length < LISTED && list.push(packetJson(packet, { mode })))
+}
+
+async function printJson(
+  { reading, summary, interrupted }: CaptureResult,
+  evidence: Evidence[],
+  packets: PacketJson[] | undefined,
+  io: Io,
+): Promise<void> {
+  const { signalJson } = await import('../signal/index.js')
+  const json = { ...signalJson(reading, evidence, packets), capture: summary, interrupted }
+  io.out(JSON.stringify(json, null, 2))
+}
+
+async function print(
+  file: string,
+  { reading, summary, interrupted }: CaptureResult,
+  evidence: Evidence[],
+  packets: PacketJson[],
+  { profile, mode }: Setting,
+  io: Io,
+): Promise<void> {
+  const [{ findingsText, readingText }, { verdictSentence, verdictTable }, { oneLine }] = await Promise.all([
+    import('./signal-text.js'),
+    import('./print.js'),
+    import('../proof/words.js'),
+  ])
+  io.out(
+    [
+      ...recordText(file, reading, summary, profile).map(oneLine),
+      ...summary.notes.map((note) => oneLine(`Note      ${note}`)),
+      ...(interrupted ? ['Note      interrupted: this is what was seen until then'] : []),
+      '',
+      ...verdictTable(evidence, profile, mode, io),
+      '',
+      ...readingText(reading),
+      ...(summary.analog ? analogText(summary.analog) : []),
+      ...findingsText(reading),
+      ...(packets.length > 0 ? ['', 'Packets:', ...packets.map(packetText)] : []),
+      '',
+      verdictSentence(evidence),
+    ].join('\n'),
+  )
+}
+
+function recordText(
+  file: string,
+  reading: SignalReading,
+  summary: CaptureSummary,
+  profile: Profile,
+): string[] {
+  const span = `${formatTimeUs(summary.startUs, 6)} to ${formatTimeUs(summary.endUs, 6)}`
+  const resolution = reading.resolutionUs === 0 ? 'exactly' : `to ${formatTimeUs(reading.resolutionUs, 3)}`
+  return [
+    `Capture   ${file}: ${summary.dialect}`,
+    `Channel   ${summary.channels.join(' minus ')}`,
+    `Time      ${span}, ${reading.edges} edges, each known ${resolution} (${summary.resolutionFrom})`,
+    `Standard  ${profile.title}, ${profile.documents}, ${profile.scale} scale`,
+  ]
+}
+
+function packetText(p: PacketJson): string {
+  const says = `${p.valid ? '' : 'NOT VALID: '}${p.says}`
+  return `${formatTimeUs(p.tUs, 8).padStart(12)}  ${String(p.preamble).padStart(3)}  ${p.hex.padEnd(17)}  ${says}`
+}
+
+function preambleMin({ profile, mode }: Setting): { preambleMin?: number } {
+  const { min } = senderLimits(profile.clauses.preamble, mode)
+  return min === undefined ? {} : { preambleMin: min }
+}
+
+function analogText(a: AnalogReading): string[] {
+  const lines = [
+    `Levels    ${formatNumber(a.lowVolt, 4)} V and ${formatNumber(a.highVolt, 4)} V, from ${formatNumber(a.minVolt, 4)} to ${formatNumber(a.maxVolt, 4)} V, RMS ${formatNumber(a.rmsVolt, 4)} V`,
+  ]
+  if (a.slope && a.slope.edges > 0)
+    lines.push(
+      `Slope     ${formatNumber(a.slope.slowest, 3)} V/us at the slowest, ${formatNumber(a.slope.mean, 3)} V/us in the mean of ${a.slope.edges}, over -4 to +4 V`,
+    )
+  if (a.slope && a.slope.coarse > 0)
+    lines.push(
+      `Slope     at least ${formatNumber(a.slope.coarseBound, 3)} V/us of ${a.slope.coarse} edges with fewer than two samples inside`,
+    )
+  lines.push(`Crossing  goes back by ${formatNumber(a.distortion.worstVolt, 3)} V at worst`)
+  if (!a.bipolar)
+    lines.push(
+      '          one polarity only, so voltage and slope are not judged; subtract both rails with --channel A-B',
+    )
+  return lines
+}
+
+function oneOf<const T extends string>(args: Arguments, name: string, choices: readonly T[]): T | undefined {
+  const text = args.text(name)
+  if (text === undefined) return undefined
+  const found = choices.find((c) => c.toLowerCase() === text.toLowerCase())
+  if (found !== undefined) return found
+  const close = nearest(text, choices)
+  throw new InputError(
+    `--${name} ${text}; expected one of ${choices.join(', ')}${close ? `; the nearest is ${close}` : ''}`,
+  )
+}
+
+async function settingOf(args: Arguments): Promise<Setting> {
+  const file = args.text('design')
+  const probe = oneOf(args, 'probe', ['rails', 'logic'] as const) ?? 'rails'
+  const asked = oneOf(args, 'mode', ['operations', 'service'] as const)
+  if (file === undefined) {
+    const cutout = args.on('cutout')
+    const profile = oneOf(args, 'profile', Object.keys(PROFILES) as ProfileId[]) ?? 'nmra'
+    const scale = oneOf(args, 'scale', Object.keys(SCALES) as Scale[]) ?? 'H0'
+    const edition = oneOf(args, 'edition', Object.keys(PROFILES[profile].editions))
+    return {
+      profile: profileOf({ profile, scale, cutout, ...(edition ? { edition } : {}) }),
+      mode: asked ?? 'operations',
+      cutout,
+      about: undefined,
+      probe,
+    }
+  }
+  // Loaded only here: a capture alone needs no design file, and starts quicker without.
+  const { profileOfDesign, readDesign } = await import('./read-design.js')
+  const loaded = readDesign(file)
+  const [name, output] = outputOf(loaded, args.text('track'))
+  return {
+    profile: profileOfDesign(loaded, output.cutout),
+    mode: asked ?? output.mode,
+    cutout: output.cutout,
+    about: name,
+    probe,
+  }
+}
+
+function unitOption(args: Arguments): number | undefined {
+  const unit = oneOf(args, 'unit', ['s', 'ms', 'us', 'ns'] as const)
+  return unit && { s: 1e6, ms: 1e3, us: 1, ns: 1e-3 }[unit]
+}
+
+function outputOf(
+  { design }: LoadedDesign,
+  wanted: string | undefined,
+): [string, Design['signal']['tracks'][string]] {
+  const outputs = Object.entries(design.signal.tracks)
+  if (wanted === undefined && outputs.length === 1) return outputs[0]!
+  if (wanted === undefined) {
+    throw new InputError(
+      `the design has several outputs; say with --track which one the capture shows: ${outputs.map(([name]) => name).join(', ')}`,
+    )
+  }
+  const found = outputs.find(([name]) => name === wanted)
+  if (found) return found
+  throw new InputError(`--track ${wanted}; expected one of ${outputs.map(([name]) => name).join(', ')}`)
+}
+
+/** A sink that writes what it gets as a file, whole or not at all. */
+async function exporter(path: string | undefined) {
+  if (path === undefined) return undefined
+  const kind = /\.(vcd|csv)$/i.exec(path)?.[1]?.toLowerCase()
+  if (kind === undefined) throw new InputError(`--export ${path}; expected a name that ends in .vcd or .csv`)
+  const [{ CsvWriter, VcdWriter }, { WholeFile }] = await Promise.all([
+    import('../capture/index.js'),
+    import('./files.js'),
+  ])
+  const file = new WholeFile(path)
+  let writer: VcdWriter | CsvWriter | undefined
+  return {
+    begin(clock: { tickUs: number; resolutionUs: number }) {
+      writer = kind === 'vcd' ? new VcdWriter(clock) : new CsvWriter(clock)
+    },
+    push(block: { ticks: Float64Array; levels: Uint8Array; count: number }) {
+      file.write(writer!.write(block))
+    },
+    commit: () => file.commit(),
+    discard: () => file.discard(),
+  }
+}
