@@ -114,7 +114,8 @@ export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standi
     const volts = kind === 'another district' ? Math.max(gainVolt, gainPlannedVolt) : gainVolt
     const relief = now.overloadAmp > 0 ? (now.overloadAmp - after.overloadAmp) / now.overloadAmp : 0
     const gain = volts / allowed + gainShare / (input.track.limits?.reserve ?? LIMITS.reserve) + relief
-    if (gain < 1e-3) return
+    // Less than a hundredth of a volt or of the trip current buys nothing that anybody would notice.
+    if (gain < 1e-3 || (volts < 0.01 && gainShare < 0.01 && relief < 0.01)) return
     tried.push({
       kind,
       what,

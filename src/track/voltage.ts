@@ -50,7 +50,11 @@ export function mapVoltage(plan: Plan, circuit: Circuit): { map: VoltageMap; sol
       brownOut: s.amp > 0 && Math.abs(v) < loads[i]!.minVolt,
     }
   })
-  const districtAmp = Float64Array.from(net.districts, (_, d) => circuit.sourceAmp(solution.x, d))
+  const districtAmp = Float64Array.from(net.districts, (_, d) => {
+    const amp = circuit.sourceAmp(solution.x, d)
+    // Below a microampere it is what arithmetic leaves over.
+    return Math.abs(amp) < 1e-6 ? 0 : amp
+  })
   return { map: { converged: solution.converged, volt, stands, districtAmp }, solution }
 }
 
@@ -58,7 +62,7 @@ export interface EnvelopePlace {
   track: number
   /** Place number where the section is weakest. */
   place: number
-  /** With the heaviest train here and the others placed one per section where each costs most. */
+  /** With the heaviest train here and the others where each costs most, as many on a section as it holds. */
   volt: number
   /** With all that the district carries at the one spot that costs most; constant currents. */
   boundVolt: number
@@ -87,7 +91,7 @@ export interface EnvelopeLimit {
 /**
  * Worst-case envelope. For constant currents voltages superpose: the drop at p is Σ I·R(p, q) over trains at q, R the
  * transfer resistance from one response per section. The heaviest train stands at p; the others take, heaviest
- * first, the sections and turnouts with the largest R(p, q), one each, for as long as the district does not trip; what would trip it
+ * first, the sections and turnouts with the largest R(p, q), as many on each as its length holds, for as long as the district does not trip; what would trip it
  * stays elsewhere. The bound puts all of them at the one place of largest R(p, q). Sections are judged at their
  * place of highest own resistance. The worst place is solved again with each load's own law.
  */
@@ -95,7 +99,7 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
   const { net, rowOf } = circuit.layout
   const trains = Object.entries(plan.rollingStock)
     .flatMap(([name, t]) =>
-      Array.from({ length: t.count }, () => ({ name, amp: runningAmp(t), law: t.load })),
+      Array.from({ length: t.count }, () => ({ name, amp: runningAmp(t), law: t.load, lengthMm: t.length })),
     )
     .filter((t) => t.amp > 0)
     .sort((a, b) => b.amp - a.amp)
@@ -143,7 +147,39 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
         if (top.length > others.length) top.pop()
       }
     }
-    return { others, top, most, amp }
+    // Each place takes as many trains as its length holds, heaviest first; one in any case.
+    const placed: typeof top = []
+    const length = (track: number) => (seat[track]! < 0 ? 0 : plan.tracks[track]!.lengthMm)
+    const own = worstFirst(
+      {
+        track: net.places[p]!.track,
+        ohm: Math.abs(circuit.across(column, net.places[p]!.a, net.places[p]!.b)),
+      },
+      top,
+    )
+    let at = 0
+    let free = length(own[0]?.track ?? 0)
+    let empty = true
+    if (own[0]?.track === net.places[p]!.track) {
+      free -= heaviest.lengthMm
+      empty = false
+    }
+    for (const t of others) {
+      while (at < own.length && !(empty || free >= t.lengthMm)) {
+        at++
+        free = at < own.length ? length(own[at]!.track) : 0
+        empty = true
+        if (own[at]?.track === net.places[p]!.track) {
+          free -= heaviest.lengthMm
+          empty = false
+        }
+      }
+      if (at >= own.length) break
+      placed.push(own[at]!)
+      free -= t.lengthMm
+      empty = false
+    }
+    return { others, top: placed, most, amp }
   }
   const places = Array.from(weakest, (p, track): EnvelopePlace | undefined => {
     if (!asked[track]) return undefined
@@ -196,6 +232,11 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
     arrangement: arrangement.map(({ train, track, amp }) => ({ train, track, amp })),
     amp: arrangement.reduce((sum, t) => sum + t.amp, 0),
   }
+}
+
+/** The heaviest train's own place among the others', by what a train there costs. */
+function worstFirst<T extends { ohm: number }>(own: T, others: readonly T[]): T[] {
+  return [own, ...others].sort((a, b) => b.ohm - a.ohm)
 }
 
 function askedTracks(

@@ -72,3 +72,20 @@ it('a feeder the wrong way round breaks polarity', () => {
   expect(judge(false)).toBe('met')
   expect(judge(true)).toBe('broken')
 })
+
+it('as many trains stand on a section as its length holds', () => {
+  const worst = (length: string) =>
+    calculateTrack({
+      track: trackOf({ bus, sections: { only: { length: '3 m', feeders } } }),
+      rollingStock: stockOf({ a: { running: '0.5 A', length, count: 3 } }),
+      sources,
+    }).envelope!
+  expect(worst('1 m').arrangement).toHaveLength(3)
+  expect(worst('2 m').arrangement).toHaveLength(1)
+  expect(worst('1 m').volt).toBeLessThan(worst('2 m').volt)
+})
+
+it('nothing that stands draws nothing, not even a rounding error', () => {
+  const { districts } = calculateTrack({ track: trackOf({ bus, sections: short }), sources })
+  expect(Object.is(districts[0]!.loadAmp.low, 0) && Object.is(districts[0]!.loadAmp.high, 0)).toBe(true)
+})
