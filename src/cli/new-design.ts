@@ -2,7 +2,6 @@
 import { randomBytes } from 'node:crypto'
 import {
   existsSync,
-  mkdirSync,
   readdirSync,
   readFileSync,
   renameSync,
@@ -14,6 +13,7 @@ import {
 import { dirname, join, relative } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { InputError, nearest } from '../units/index.js'
+import { makeFolder } from './make-folder.js'
 
 const EXAMPLES = fileURLToPath(new URL('../../examples', import.meta.url))
 
@@ -68,7 +68,7 @@ export function writeNewFolder(folder: string, files: NewFiles): void {
   try {
     for (const [path, content] of files) {
       const target = join(draft, path)
-      mkdirSync(dirname(target), { recursive: true })
+      makeFolder(dirname(target))
       writeFileSync(target, content)
     }
     for (const top of tops) {
@@ -81,11 +81,6 @@ export function writeNewFolder(folder: string, files: NewFiles): void {
     if (made !== undefined) rmSync(made, { recursive: true, force: true })
     throw error
   }
-}
-
-/** The uppermost folder that had to be made, if any. */
-function makeFolder(folder: string): string | undefined {
-  return mkdirSync(folder, { recursive: true })
 }
 
 export interface NewDesign {

@@ -1,10 +1,10 @@
-import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { compareEditions, powerPlots, powerReport } from '../../power/index.js'
 import { powerInput } from '../../proof/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
+import { makeFolder } from '../make-folder.js'
 import { powerLines } from '../power-text.js'
 import { readDesign } from '../read-design.js'
 
@@ -45,10 +45,10 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const evidence = report.evidence.map((e) => ({ ...e, where: { file, line, ...e.where } }))
   const folder = args.text('svg')
   if (folder !== undefined) {
-    mkdirSync(folder, { recursive: true })
+    makeFolder(folder)
     const plots = powerPlots(report, input.profile)
     for (const p of plots) writeWhole(join(folder, `${p.name}.svg`), p.svg)
-    io.note(`Wrote ${plots.length} drawings into ${folder}.`)
+    io.note(`Wrote ${plots.length} ${plots.length === 1 ? 'drawing' : 'drawings'} into ${folder}.`)
   }
   if (args.on('json')) {
     const { profile, edition, scale } = input.profile

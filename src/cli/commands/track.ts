@@ -1,4 +1,3 @@
-import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { wrapText } from '../../plot/index.js'
 import {
@@ -26,6 +25,7 @@ import {
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
+import { makeFolder } from '../make-folder.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
 import { evidenceText } from '../signal-text.js'
 import { runSpice, SpiceUnavailable } from '../spice.js'
@@ -165,7 +165,7 @@ async function spiceWaves(c: Parameters<typeof ringNetlist>[0], until: number, i
 }
 
 function writeDrawings(folder: string, model: TrackModel, report: TrackReport, io: Io): void {
-  mkdirSync(folder, { recursive: true })
+  makeFolder(folder)
   const drawings = trackDrawings(model, report)
   for (const { name, svg } of drawings) writeWhole(join(folder, `${name}.svg`), svg)
   io.note(`Wrote ${drawings.map(({ name }) => `${name}.svg`).join(', ')} to ${folder}.`)

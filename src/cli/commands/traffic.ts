@@ -1,4 +1,3 @@
-import { mkdirSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { loadFirmware, parseStimulus } from '../../controller/index.js'
 import type { Design } from '../../design/index.js'
@@ -25,6 +24,7 @@ import { formatTimeUs, InputError, nearest } from '../../units/index.js'
 import { readCapture } from '../capturing.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { readUpTo, writeWhole } from '../files.js'
+import { makeFolder } from '../make-folder.js'
 import { quantityOption } from '../quantity-option.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
 import { evidenceText } from '../signal-text.js'
@@ -133,7 +133,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
       ...(runs.points.length > 0 ? { load: loadPlot(runs.points, input.traffic.limit) } : {}),
       ...(stops.figures.length > 0 ? { stops: stopPlot(stops.figures, stops.shots) } : {}),
     }
-    mkdirSync(folder, { recursive: true })
+    makeFolder(folder)
     for (const [name, svg] of Object.entries(drawings)) writeWhole(join(folder, `traffic-${name}.svg`), svg)
     io.note(`${Object.keys(drawings).length} drawings in ${folder}`)
   }
