@@ -117,13 +117,21 @@ function drawLevels(
     // More edges than columns: a column with edges is a bar, one without shows the level.
     let index = first
     context.globalAlpha = 0.75
+    // Neighbouring columns that look alike are drawn as one.
+    let barFrom = -1
     for (let px = 0; px < width; px++) {
       const until = span.from + (px + 1) / scale
       const next = lowerBoundFrom(timesUs, index, last, until)
-      if (next > index) context.fillRect(px, top, 1, bottom - top)
-      else if (index > 0) context.fillRect(px, y(levels[index - 1]!) - 1, 1, 2)
+      if (next > index) {
+        if (barFrom < 0) barFrom = px
+      } else {
+        if (barFrom >= 0) context.fillRect(barFrom, top, px - barFrom, bottom - top)
+        barFrom = -1
+        if (index > 0) context.fillRect(px, y(levels[index - 1]!) - 1, 1, 2)
+      }
       index = next
     }
+    if (barFrom >= 0) context.fillRect(barFrom, top, width - barFrom, bottom - top)
     context.globalAlpha = 1
   }
   context.lineWidth = 1
@@ -163,7 +171,13 @@ function drawPackets(
   for (let i = first; i < last; i++) {
     const from = Math.max(0, x(packetStartUs[i]!))
     const to = Math.min(width, x(packetEndUs[i]!))
-    if (to < from || to < busyUntil) continue
+    if (to < from) continue
+    if (to < busyUntil) {
+      // Thousands may share a column: go on with the first that begins beyond it.
+      const beyondUs = span.from + (busyUntil / width) * (span.to - span.from)
+      i = Math.max(i, lowerBound(packetStartUs, count, beyondUs) - 2)
+      continue
+    }
     context.strokeStyle = packetValid[i] ? palette.blue : palette.broken
     context.fillStyle = packetValid[i] ? palette.blue : palette.broken
     if (to - from < 3) {
