@@ -16,6 +16,7 @@ import { formatNumber, formatTimeUs, InputError } from '../../units/index.js'
 import type { BenchCalls, Live, ReadSignal, Shown } from './calls.js'
 import { answerCalls, type Progress } from './channel.js'
 import { KeptRecord } from './kept-record.js'
+import { shownFor } from './shown-for.js'
 
 interface Tools {
   progress: Progress
@@ -76,7 +77,13 @@ async function capture(
     const read: ReadSignal = { output, reading, record: kept.record(reading.findings), leftOut: kept.leftOut }
     return {
       read,
-      shown: { evidence, inputs: [{ role: 'capture', file: name }], notes },
+      shown: {
+        evidence,
+        inputs: [{ role: 'capture', file: name }],
+        notes,
+        kind: 'capture',
+        of: shownFor(design, 'capture'),
+      },
       dialect: summary.dialect,
       channels: summary.channels,
       interrupted,
@@ -237,7 +244,13 @@ async function simulate(
     }
     const report = reportOf(machine, recorded)
     const ran = formatTimeUs(report.simulatedUs)
-    const shown: Shown = { evidence: [], inputs: [{ role: 'firmware', file: name }], notes: [] }
+    const shown: Shown = {
+      evidence: [],
+      inputs: [{ role: 'firmware', file: name }],
+      notes: [],
+      kind: 'run',
+      of: shownFor(loaded.design, 'run'),
+    }
     if (stimulus) shown.inputs.push({ role: 'stimulus', file: stimulus.name })
     const reads = outputs.map(({ output, settings, kept, reader, pin }): ReadSignal => {
       const reading = reader.finish()

@@ -18,6 +18,9 @@ export interface Shown {
   evidence: Evidence[]
   inputs: ProofInput[]
   notes: string[]
+  kind: 'run' | 'capture'
+  /** Of the design it was made for; see `shownFor`. */
+  of: string
 }
 
 export interface OutputFacts {

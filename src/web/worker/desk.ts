@@ -25,6 +25,7 @@ import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units
 import type { DesignFacts, DeskCalls, Judged, Shown, TimerDetails, TimersAnswer } from './calls.js'
 import { answerCalls } from './channel.js'
 import { powerFigures, trackFigures, trafficFigures } from './figures.js'
+import { shownFor } from './shown-for.js'
 import { VERSION } from './version.js'
 
 const memory: CalculationMemory = new Map()
@@ -60,14 +61,22 @@ async function judge(
     if (!(error instanceof InputError)) throw error
     fault = error.describe()
   }
-  evidence.push(...shown.flatMap((s) => s.evidence))
+  const current = shown.filter((s) => s.of === shownFor(design, s.kind))
+  evidence.push(...current.flatMap((s) => s.evidence))
   const outputs = Object.entries(design.signal.tracks).map(([name, { mode, cutout }]) => ({
     name,
     mode,
     cutout,
   }))
   const names = new Set(outputs.map((o) => o.name))
-  const notes = shown.flatMap((s) => s.notes)
+  const notes = current.flatMap((s) => s.notes)
+  for (const old of shown) {
+    if (current.includes(old)) continue
+    const files = old.inputs.map((i) => i.file).join(' with ')
+    notes.push(
+      `what ${files} showed was for the design as it stood before, and is left out: ${old.kind === 'run' ? 'run' : 'read'} it again`,
+    )
+  }
   if (fault) notes.unshift(`not all could be calculated: ${fault}`)
   const proof = prove(
     // A run of an output that the design no longer has says nothing of this design.
@@ -76,7 +85,7 @@ async function judge(
     {
       name: design.name,
       outputs,
-      inputs: [{ role: 'design', file, sha256: await sha256(text) }, ...shown.flatMap((s) => s.inputs)],
+      inputs: [{ role: 'design', file, sha256: await sha256(text) }, ...current.flatMap((s) => s.inputs)],
       version: VERSION,
       notes,
       cautions,
