@@ -36,8 +36,13 @@ export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise
   }
   let next = 0
   const workers: Worker[] = []
+  const stops = new Set<() => void>()
+  const stop = () => {
+    for (const end of stops) end()
+  }
   const one = () =>
     new Promise<void>((resolve, reject) => {
+      stops.add(resolve)
       const worker = new Worker(request.worker, { workerData: request.data })
       workers.push(worker)
       const give = () => {
@@ -51,12 +56,14 @@ export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise
       })
       worker.on('error', reject)
       worker.on('exit', (code) => (code === 0 ? resolve() : reject(new Error(`worker ended with ${code}`))))
-      signal?.addEventListener('abort', () => resolve(), { once: true })
       give()
     })
+  signal?.addEventListener('abort', stop)
   try {
     await Promise.all(Array.from({ length: jobs }, one))
   } finally {
+    // Many pools share one signal, so none may leave a listener behind.
+    signal?.removeEventListener('abort', stop)
     await Promise.all(workers.map((w) => w.terminate()))
   }
   return results

@@ -3,6 +3,8 @@
  * follow the standards: A address, C, G, K instruction field, D data or direction, S speed or sub-field, V CV, X aspect,
  * E error byte, U unused or update. Sources: as in `decode.ts`.
  */
+
+import { formatByte } from '../units/index.js'
 import { errorByte } from './bits.js'
 import { cvName, cvNameAnywhere } from './cv-names.data.js'
 import { decodePacket } from './decode.js'
@@ -45,7 +47,7 @@ export function explainBytes(bytes: ArrayLike<number>, options: PacketOptions = 
 
 function check(list: number[]): Part {
   const wanted = errorByte(list, list.length - 1)
-  const fits = wanted === list.at(-1) ? 'fits' : `does not fit: ${hex(wanted)} belongs here`
+  const fits = wanted === list.at(-1) ? 'fits' : `does not fit: ${formatByte(wanted)} belongs here`
   return ['EEEEEEEE', `error byte: exclusive-or of the bytes before it; ${fits}`]
 }
 
@@ -418,8 +420,4 @@ function two(n: number): string {
 
 function three(n: number): string {
   return n.toString(2).padStart(3, '0')
-}
-
-function hex(byte: number): string {
-  return byte.toString(16).padStart(2, '0').toUpperCase()
 }

@@ -2,6 +2,8 @@
  * Bytes → packets. Never throws: whatever no standard defines becomes a finding. A packet is read by its first
  * byte (S-9.2.1:2012 A), then by its instruction (C, D).
  */
+
+import { formatByte } from '../units/index.js'
 import { crc8, errorByte } from './bits.js'
 import { EXPANSION, LONGEST } from './encode.js'
 import {
@@ -52,7 +54,7 @@ export function decodePacket(bytes: ArrayLike<number>, options: PacketOptions = 
   const check = errorByte(bytes) & 0xff
   if (check !== 0) {
     const last = bytes[bytes.length - 1]! & 0xff
-    find('error-byte', `the error byte is ${hex(last)}; ${hex(last ^ check)} belongs there`)
+    find('error-byte', `the error byte is ${formatByte(last)}; ${formatByte(last ^ check)} belongs there`)
   }
   const body = Array.from({ length: bytes.length - 1 }, (_, i) => bytes[i]! & 0xff)
   const packet = read(body, options, find)
@@ -60,7 +62,7 @@ export function decodePacket(bytes: ArrayLike<number>, options: PacketOptions = 
     if (packet === undefined || !LONG_KINDS.has(packet.kind)) {
       find(
         'length',
-        `${bytes.length} bytes; packets to first byte ${hex(body[0]!)} have at most ${MOST_BYTES}`,
+        `${bytes.length} bytes; packets to first byte ${formatByte(body[0]!)} have at most ${MOST_BYTES}`,
       )
     } else if (body[0]! < 253) {
       const says = `${bytes.length} bytes; S-9.2.1:2012 has at most ${MOST_BYTES}, this instruction of later texts is longer`
@@ -92,8 +94,11 @@ function readPartition(b: number[], find: Find): Packet | undefined {
     const found = b[b.length - 1]!
     const wanted = crc8(b, b.length - 1)
     if (found !== wanted) {
-      find('error-byte', `the CRC-8 is ${hex(found)}; ${hex(wanted)} belongs there (polynomial from memory)`)
-    } else find('note', `the CRC-8 ${hex(found)} fits (polynomial from memory)`)
+      find(
+        'error-byte',
+        `the CRC-8 is ${formatByte(found)}; ${formatByte(wanted)} belongs there (polynomial from memory)`,
+      )
+    } else find('note', `the CRC-8 ${formatByte(found)} fits (polynomial from memory)`)
   }
   const kind = b[0] === 253 ? 'advanced-extended' : 'automatic-logon'
   return { kind, data: b.slice(1, crc ? -1 : undefined), crc }
@@ -127,7 +132,7 @@ function read(b: number[], options: PacketOptions, find: Find): Packet | undefin
     return undefined
   }
   if (first >= 253) return readPartition(b, find)
-  find('reserved', `first byte ${hex(first)} is reserved`)
+  find('reserved', `first byte ${formatByte(first)} is reserved`)
   return undefined
 }
 
@@ -144,7 +149,7 @@ function readMultiFunction(
   const n = rest.length
   const only = (length: number, packet: Packet): Packet | undefined => {
     if (n === length) return packet
-    find('undefined', `instruction ${hex(code)} takes ${length} more bytes; found ${n}`)
+    find('undefined', `instruction ${formatByte(code)} takes ${length} more bytes; found ${n}`)
     return undefined
   }
   const x = rest[0] ?? 0
@@ -177,7 +182,7 @@ function readMultiFunction(
   if (code & 0x10) {
     const short = ({ 242: 'CV23', 243: 'CV24', 244: 'CV17+18', 245: 'CV31+32' } as const)[code]
     if (short === undefined) {
-      find('reserved', `short form of CV access ${hex(code)} is reserved`)
+      find('reserved', `short form of CV access ${formatByte(code)} is reserved`)
       return undefined
     }
     if (code >= 0xf4) find('note', 'this short form is from memory (RCN-214)')
@@ -195,7 +200,7 @@ function readMultiFunction(
       return { kind: 'cv-extended', target, op, sequence: code & 3, cv, data: rest.slice(3) }
     }
   }
-  find('undefined', `CV access ${hex(code)} with ${n} more bytes`)
+  find('undefined', `CV access ${formatByte(code)} with ${n} more bytes`)
   return undefined
 }
 
@@ -214,7 +219,7 @@ function readControl(
   if (code === 0x12 || code === 0x13) {
     const consist = rest[0] ?? 0
     if (consist > 127) {
-      find('undefined', `consist address byte ${hex(consist)} has bit 7 set`)
+      find('undefined', `consist address byte ${formatByte(consist)} has bit 7 set`)
       return undefined
     }
     return only(1, { kind: 'consist', target, consist, reversed: code === 0x13 })
@@ -226,7 +231,7 @@ function readControl(
     case 3: {
       const x = rest[0] ?? 0
       if (x & 8) {
-        find('undefined', `decoder flags ${hex(x)} have bit 3 set`)
+        find('undefined', `decoder flags ${formatByte(x)} have bit 3 set`)
         return undefined
       }
       if (![0, 4, 5, 8, 9, 15].includes(x >> 4)) find('reserved', `decoder flag code ${x >> 4} is reserved`)
@@ -237,7 +242,7 @@ function readControl(
     case 7:
       return only(0, { kind: 'acknowledgement-request', target, on: flag === 1 })
     default:
-      find('reserved', `decoder and consist control ${hex(code)} is reserved`)
+      find('reserved', `decoder and consist control ${formatByte(code)} is reserved`)
       return undefined
   }
 }
@@ -259,7 +264,7 @@ function readAdvanced(
     case 0x3f:
       return only(1, { kind: 'speed-126', target, ...speed126(x) })
     case 0x3e:
-      if (x & 0x40) find('note', `restricted speed byte ${hex(x)} has the unused bit 6 set`)
+      if (x & 0x40) find('note', `restricted speed byte ${formatByte(x)} has the unused bit 6 set`)
       find('note', 'RCN-212 gives this code to special operating modes instead (from memory)')
       return only(1, { kind: 'restricted-speed', target, enabled: x < 128, code: x & 0x3f })
     case 0x3d:
@@ -273,7 +278,7 @@ function readAdvanced(
       find('note', 'speed with functions is from memory (RCN-212)')
       return { kind: 'speed-and-functions', target, ...speed126(x), functions: rest.slice(1) }
     default:
-      find('reserved', `advanced operation ${hex(code)} is reserved`)
+      find('reserved', `advanced operation ${formatByte(code)} is reserved`)
       return undefined
   }
 }
@@ -282,7 +287,7 @@ function readSpeed(code: number, target: Target, options: PacketOptions, find: F
   const forward = (code & 0x20) !== 0
   if (target.kind === 'all') {
     if (code & 0x0e) {
-      find('undefined', `a speed ${hex(code)} to all decoders; only stopping is defined`)
+      find('undefined', `a speed ${formatByte(code)} to all decoders; only stopping is defined`)
     }
     return {
       kind: 'broadcast-stop',
@@ -356,7 +361,7 @@ function readExpansion(
     return only(1, { kind: 'binary-state', target, state: x & 0x7f, on: x >= 128, form: 'short' })
   if (code >= 0xc1 && code <= 0xc3) {
     if (target.kind !== 'all') {
-      find('reserved', `instruction ${hex(code)} is for all decoders (RCN-211, from memory)`)
+      find('reserved', `instruction ${formatByte(code)} is for all decoders (RCN-211, from memory)`)
       return undefined
     }
     find('note', 'this instruction is from memory (RCN-211)')
@@ -388,7 +393,7 @@ function readExpansion(
       return only(3, { kind: 'layout-date', day, month, year: ((y & 15) << 8) | z })
     }
   }
-  find('reserved', `feature expansion ${hex(code)} is reserved`)
+  find('reserved', `feature expansion ${formatByte(code)} is reserved`)
   return undefined
 }
 
@@ -402,7 +407,7 @@ function readCv(code: number, [low = 0, data = 0]: number[], find: Find): CvAcce
       return { op: 'write', cv, value: data }
     case 2:
       if (data >> 5 !== 7) {
-        find('undefined', `bit data ${hex(data)} does not begin with 111`)
+        find('undefined', `bit data ${formatByte(data)} does not begin with 111`)
         return undefined
       }
       return { op: data & 0x10 ? 'write-bit' : 'verify-bit', cv, bit: data & 7, value: (data >> 3) & 1 }
@@ -448,11 +453,11 @@ function readAccessory(b: number[], find: Find): Packet | undefined {
       find('note', 'accessory NOP is from memory (RCN-213)')
       return { kind: 'accessory-poll', board: wire, pair, extended }
     }
-    find('undefined', `accessory bytes ${hex(first)} ${hex(second)} with ${b.length - 2} more`)
+    find('undefined', `accessory bytes ${formatByte(first)} ${formatByte(second)} with ${b.length - 2} more`)
     return undefined
   }
   if ((second & 1) === 0) {
-    find('undefined', `second accessory byte ${hex(second)} has bits 7, 3 and 0 clear`)
+    find('undefined', `second accessory byte ${formatByte(second)} has bits 7, 3 and 0 clear`)
     return undefined
   }
   const address = (wire << 2) | pair
@@ -481,8 +486,4 @@ function readService(b: number[], find: Find): Packet | undefined {
   }
   find('undefined', `a service-mode packet of ${b.length + 1} bytes`)
   return undefined
-}
-
-function hex(byte: number): string {
-  return byte.toString(16).padStart(2, '0').toUpperCase()
 }

@@ -1,4 +1,6 @@
 /** Packets in plain words. */
+
+import { formatBytes } from '../units/index.js'
 import { accessoryNumber } from './accessory.js'
 import type { Board, CvAccess, FunctionGroup, Packet, PacketOptions, Target } from './packet.js'
 import { pagedCv } from './paging.js'
@@ -73,7 +75,7 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
     case 'system-time':
       return `system time ${p.milliseconds} ms`
     case 'station-capabilities':
-      return `station capabilities ${p.data.map((b) => hex(b)).join(' ')}`
+      return `station capabilities ${formatBytes(p.data)}`
     case 'accessory': {
       if (p.board === 'all' && !p.on && p.pair === 0 && p.output === 0)
         return 'all accessories: emergency off'
@@ -95,9 +97,9 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
     case 'accessory-cv-legacy':
       return `accessory board ${p.board}: write CV${p.cv} = ${p.value} on the main, old form`
     case 'advanced-extended':
-      return `advanced extended packet, ${p.data.length} bytes: ${p.data.map(hex).join(' ')}`
+      return `advanced extended packet, ${p.data.length} bytes: ${formatBytes(p.data)}`
     case 'automatic-logon':
-      return `automatic logon by unique ID, ${p.data.length} bytes: ${p.data.map(hex).join(' ')}`
+      return `automatic logon by unique ID, ${p.data.length} bytes: ${formatBytes(p.data)}`
     case 'service-direct':
       return `service mode, direct: ${cvWords(p.access)}`
     case 'service-register':
@@ -210,8 +212,4 @@ function onOff(on: boolean): string {
 
 function two(n: number): string {
   return String(n).padStart(2, '0')
-}
-
-function hex(byte: number): string {
-  return byte.toString(16).padStart(2, '0').toUpperCase()
 }

@@ -1,6 +1,7 @@
 /** The object that `halfbit capture --json` and `halfbit simulate --json` share. Version: `halfbit: 1`. */
 import { decodePacket, type PacketOptions } from '../packet/index.js'
 import type { Evidence } from '../standard/index.js'
+import { formatBytes } from '../units/index.js'
 import type { HalfBitStats, PacketRecord, SignalReading } from './reading.js'
 
 export interface HalfBitsJson {
@@ -39,7 +40,7 @@ export interface PacketJson {
 /** One packet as the list has it, with its meaning in words. */
 export function packetJson(packet: PacketRecord, options: PacketOptions = {}): PacketJson {
   const { says } = decodePacket(packet.bytes, options)
-  const hex = Array.from(packet.bytes, (b) => b.toString(16).padStart(2, '0').toUpperCase()).join(' ')
+  const hex = formatBytes(packet.bytes)
   return { tUs: packet.timeUs, hex, valid: packet.valid, preamble: packet.preamble, says }
 }
 

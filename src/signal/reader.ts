@@ -19,7 +19,7 @@ import {
   ServiceSequence,
 } from '../packet/index.js'
 import type { ClauseId, TrackMode } from '../standard/index.js'
-import { formatNumber } from '../units/index.js'
+import { formatByte, formatBytes, formatNumber } from '../units/index.js'
 import { type EdgeBlock, type EdgeClock, EdgeList, type EdgeSink, OFF } from './edges.js'
 import type {
   AddressReading,
@@ -802,12 +802,17 @@ export class SignalReader implements EdgeSink {
       else if (!rightLength && (rightCheck || length < 3)) {
         packets.length++
         extend(this.#packetBytes, length, this.#us(this.#startTick))
-        this.#find('packet-length', this.#startTick, `a packet of ${length} bytes`, hex(bytes, length))
+        this.#find(
+          'packet-length',
+          this.#startTick,
+          `a packet of ${length} bytes`,
+          formatBytes(bytes, length),
+        )
       } else {
         packets.errorByte++
         const wanted = bytes[length - 1]! ^ this.#check
-        const text = `error byte ${hexByte(bytes[length - 1]!)} where ${hexByte(wanted)} belongs`
-        this.#find('error-byte', this.#startTick, text, hex(bytes, length))
+        const text = `error byte ${formatByte(bytes[length - 1]!)} where ${formatByte(wanted)} belongs`
+        this.#find('error-byte', this.#startTick, text, formatBytes(bytes, length))
       }
       this.#synced = false
     }
@@ -840,7 +845,12 @@ export class SignalReader implements EdgeSink {
     const startUs = this.#us(this.#startTick)
     if (!about.defined) {
       this.#packets.undefined++
-      this.#find('instruction', this.#startTick, 'bytes that the standards do not define', hex(bytes, length))
+      this.#find(
+        'instruction',
+        this.#startTick,
+        'bytes that the standards do not define',
+        formatBytes(bytes, length),
+      )
     }
     if (this.#sequence) {
       const over = this.#sequence.packet(bytes.slice(0, length), startUs, this.#us(edge))
@@ -870,7 +880,7 @@ export class SignalReader implements EdgeSink {
       'same-address-gap',
       this.#startTick,
       `${print(gap / 1000)} ms after the packet before for the same address`,
-      hex(bytes, length),
+      formatBytes(bytes, length),
     )
   }
 
@@ -1150,14 +1160,6 @@ function firstAtOrAfter(ticks: Float64Array, count: number, tick: number): numbe
     else high = middle
   }
   return low
-}
-
-function hexByte(byte: number): string {
-  return byte.toString(16).padStart(2, '0').toUpperCase()
-}
-
-function hex(bytes: Uint8Array, length: number): string {
-  return Array.from(bytes.subarray(0, length), hexByte).join(' ')
 }
 
 function print(value: number): string {

@@ -1,5 +1,6 @@
 /** Packets as a drawing: the signal, its bits, its bytes. For explaining, so few packets at a time. */
 import { decodePacket, describePacket, type PacketOptions } from '../packet/index.js'
+import { formatByte, formatBytes } from '../units/index.js'
 import type { SignalTiming } from './encode.js'
 
 const WIDTH = 1200
@@ -29,7 +30,7 @@ export function waveSvg(
     const words = packet ? describePacket(packet, options) : says
     return `<g transform="translate(0 ${i * ROW})">${row(bits, timing, scale, words, packets[i]!)}</g>`
   })
-  const title = packets.map((bytes) => hexOf(bytes)).join('; ')
+  const title = packets.map((bytes) => formatBytes(bytes)).join('; ')
   return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${height}" role="img" aria-label="Track signal of ${title}"><title>Track signal of ${title}</title><style>${STYLE}</style>${parts.join('')}<text class="b" x="${LEFT}" y="${height - 10}">half of a one ${timing.oneHalfUs} us, half of a zero ${timing.zeroHalfUs} us; durations after S-9.1:2020 Table 1, frame after S-9.2:2004 A</text></svg>\n`
 }
 
@@ -74,7 +75,7 @@ function row(
     if (bit.byte >= 0 && bits[i + 1]?.byte !== bit.byte) {
       const y = LOW_Y + 26
       marks.push(
-        `<path class="r" fill="none" d="M${n(byteFrom)} ${y}v6H${n(x)}v-6"/><text class="h" x="${n((byteFrom + x) / 2 - 8)}" y="${y + 20}">${hexByte(bytes[bit.byte]!)}</text>`,
+        `<path class="r" fill="none" d="M${n(byteFrom)} ${y}v6H${n(x)}v-6"/><text class="h" x="${n((byteFrom + x) / 2 - 8)}" y="${y + 20}">${formatByte(bytes[bit.byte]!)}</text>`,
       )
     }
   })
@@ -83,14 +84,6 @@ function row(
 
 function n(value: number): string {
   return String(Math.round(value * 10) / 10)
-}
-
-function hexByte(byte: number): string {
-  return byte.toString(16).padStart(2, '0').toUpperCase()
-}
-
-function hexOf(bytes: ArrayLike<number>): string {
-  return Array.from(bytes, hexByte).join(' ')
 }
 
 function plain(text: string): string {

@@ -48,3 +48,13 @@ export function formatSi(value: number, unit: string, digits = 4): string {
 export function formatShare(share: number, digits = 3): string {
   return `${formatNumber(share * 100, digits)} %`
 }
+
+/** A byte as two hexadecimal digits: 10 is `0A`. */
+export function formatByte(byte: number): string {
+  return byte.toString(16).padStart(2, '0').toUpperCase()
+}
+
+/** Bytes in hexadecimal with spaces between: `37 74 43`. */
+export function formatBytes(bytes: ArrayLike<number>, length = bytes.length): string {
+  return Array.from({ length }, (_, i) => formatByte(bytes[i]!)).join(' ')
+}

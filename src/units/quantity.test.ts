@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import { formatByte, formatBytes } from './format.js'
 import { parseQuantity } from './quantity.js'
 
 describe('quantities', () => {
@@ -39,5 +40,13 @@ describe('quantities', () => {
     const parsed = parseQuantity(text, dimension)
     expect(parsed.ok).toBe(false)
     expect(!parsed.ok && parsed.expected).not.toBe('')
+  })
+})
+
+describe('bytes for people', () => {
+  it('have two digits each', () => {
+    expect([0, 10, 255].map(formatByte)).toEqual(['00', '0A', 'FF'])
+    expect(formatBytes([0x37, 0x74, 0x43])).toBe('37 74 43')
+    expect(formatBytes(Uint8Array.of(1, 2, 3), 2)).toBe('01 02')
   })
 })

@@ -12,7 +12,7 @@ import {
   packetFromBits,
   packetFromFields,
 } from '../../packet/index.js'
-import { InputError, nearest } from '../../units/index.js'
+import { formatByte, formatBytes, InputError, nearest } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { parseHex } from '../hex.js'
 
@@ -203,7 +203,7 @@ const HEADINGS: Record<KindInfo['about'], string> = {
 function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): ExitStatus {
   const { packet, says, findings } = decodePacket(bytes, options)
   const parts = explainBytes(bytes, options)
-  const hex = bytes.map(hexByte).join(' ')
+  const hex = formatBytes(bytes)
   const bits = packetBits(bytes, options.preamble)
   const durationUs = packetDurationUs(bytes, options.preamble)
   const status = findings.some((f) => f.kind !== 'note') ? 1 : 0
@@ -214,7 +214,7 @@ function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): E
       hex,
       says,
       packet: packet ?? null,
-      bytes: parts.map(({ byte, ...rest }) => ({ hex: hexByte(byte), ...rest })),
+      bytes: parts.map(({ byte, ...rest }) => ({ hex: formatByte(byte), ...rest })),
       findings,
       read: { mode, steps, accessoryOffset },
       preamble,
@@ -226,7 +226,7 @@ function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): E
   }
   const lines = [`${hex}  ${says}`, '']
   for (const p of parts) {
-    lines.push(`  ${hexByte(p.byte)}  ${p.bits}  ${p.says}`)
+    lines.push(`  ${formatByte(p.byte)}  ${p.bits}  ${p.says}`)
     lines.push(`      ${p.pattern}`)
   }
   lines.push('', `bits      ${bits}`)
@@ -234,8 +234,4 @@ function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): E
   for (const f of findings) lines.push(`${f.kind === 'note' ? 'note ' : 'FAULT'}     ${f.says}`)
   io.out(lines.join('\n'))
   return status
-}
-
-function hexByte(byte: number): string {
-  return byte.toString(16).padStart(2, '0').toUpperCase()
 }

@@ -10,7 +10,7 @@ import {
   packetFromFields,
 } from '../../packet/index.js'
 import { NOMINAL_TIMING, waveSvg } from '../../signal/index.js'
-import { formatTimeUs } from '../../units/index.js'
+import { formatBytes, formatTimeUs } from '../../units/index.js'
 import { Clauses } from '../parts/clauses.js'
 import { Drawing } from '../parts/figure.js'
 import { ABOVE } from '../stops.js'
@@ -179,7 +179,7 @@ function Read() {
 function Shown({ bytes }: { bytes: Uint8Array }) {
   const { says, findings } = decodePacket(bytes)
   const { preamble, oneHalfUs, zeroHalfUs } = NOMINAL_TIMING
-  const hex = Array.from(bytes, (b) => b.toString(16).padStart(2, '0').toUpperCase()).join(' ')
+  const hex = formatBytes(bytes)
   const lasts = packetDurationUs(bytes, preamble, oneHalfUs, zeroHalfUs)
   const svg = waveSvg([bytes], NOMINAL_TIMING)
   return (

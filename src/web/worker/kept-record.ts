@@ -2,6 +2,7 @@
 import { decodePacket } from '../../packet/index.js'
 import { type EdgeBlock, type EdgeClock, type Finding, OFF, type PacketRecord } from '../../signal/index.js'
 import type { TrackMode } from '../../standard/index.js'
+import { formatBytes } from '../../units/index.js'
 import type { WaveRecord } from '../wave/draw.js'
 
 /** 9 bytes an edge: 180 MB at most. */
@@ -52,7 +53,7 @@ export class KeptRecord {
 
   packet(p: PacketRecord): void {
     if (this.#from.length >= MOST_PACKETS) return
-    const hex = Array.from(p.bytes, (b) => b.toString(16).padStart(2, '0').toUpperCase()).join(' ')
+    const hex = formatBytes(p.bytes)
     let index = this.#known.get(hex)
     if (index === undefined) {
       index = this.#says.length
