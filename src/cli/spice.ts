@@ -6,16 +6,7 @@ import { existsSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { fileURLToPath, pathToFileURL } from 'node:url'
 import { Worker } from 'node:worker_threads'
-
-export interface SpiceResult {
-  /** Vector name in lower case → its values. */
-  vectors: Map<string, Float64Array>
-}
-
-/** The engine ran but gave no result, or is not installed; the message says which. */
-export class SpiceUnavailable extends Error {
-  override name = 'SpiceUnavailable'
-}
+import { SpiceUnavailable, type SpiceVectors } from '../track/index.js'
 
 const ENGINE = 'node_modules/eecircuit-engine/dist/eecircuit-engine.mjs'
 
@@ -56,7 +47,7 @@ interface Answer {
 export async function runSpice(
   netlist: string,
   options: { limitMs?: number; signal?: AbortSignal } = {},
-): Promise<SpiceResult> {
+): Promise<SpiceVectors> {
   const engine = engineUrl()
   if (engine === undefined)
     throw new SpiceUnavailable('the package eecircuit-engine is not installed; npm install eecircuit-engine')
@@ -82,7 +73,7 @@ export async function runSpice(
     // A bad netlist gives one point and words in `errors`, which also holds warnings: so the points decide.
     if (answer.points < 2)
       throw new SpiceUnavailable(`the SPICE engine gave no waveform: ${answer.errors.slice(0, 3).join('; ')}`)
-    return { vectors: new Map(answer.vectors) }
+    return new Map(answer.vectors)
   } finally {
     clearTimeout(timer)
     options.signal?.removeEventListener('abort', onAbort)

@@ -4,6 +4,7 @@ import {
   type Advice,
   type DistrictRinging,
   type FaultFigure,
+  type RingingAt,
   type SectionFigure,
   type Standing,
   shorten,
@@ -23,6 +24,8 @@ export interface TextOptions {
   width: number
   /** Every row of every table. */
   all: boolean
+  /** The edge at a place asked for. */
+  at?: RingingAt
 }
 
 export function trackText(
@@ -269,48 +272,96 @@ function score(f: FaultFigure): number {
 
 function ringingLines(report: TrackReport, o: TextOptions): string[] {
   const ringing = report.ringing
-  if (!ringing || ringing.districts.length === 0) return []
-  const row = (r: DistrictRinging) => [
-    r.district,
-    `${n3(r.farMm / 1000)} m`,
-    formatTimeUs(r.edgeUs, 3),
-    `${n3(r.worst.peakVolt)} V`,
-    n3(r.slopeVoltPerUs),
-    n3(r.distortionVolt),
-    formatTimeUs(r.commutationUs, 2),
-    r.by,
-  ]
-  const lines = [
-    `Edges on the bus: decoders must withstand ${n3(ringing.withstandVolt)} V`,
-    '',
-    ...textTable(
-      [
-        { head: 'district' },
-        right('far end'),
-        right('edge'),
-        right('peak'),
-        right('V/us'),
-        right('back step V'),
-        right('turning'),
-        { head: 'by' },
-      ],
-      ringing.districts.map(row),
-    ),
-  ]
-  for (const r of ringing.districts) {
-    if (!r.best) continue
-    const gain = r.worst.peakVolt - r.best.peakVolt
+  const lines: string[] = []
+  if (ringing && ringing.districts.length > 0) {
     lines.push(
-      ...wrapText(
-        gain > 0.02 * r.worst.peakVolt
-          ? `${r.district}: ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} bring the peak to ${n3(r.best.peakVolt)} V; each resistor takes ${formatNumber(r.best.watt, 2)} W, so use one for at least twice that.`
-          : `${r.district}: a resistor and capacitor across the ends would change the peak by ${formatNumber(Math.max(0, gain), 2)} V only.`,
-        o.width,
-        '  ',
+      `Edges on the bus: decoders must withstand ${n3(ringing.withstandVolt)} V`,
+      '',
+      ...textTable(
+        [
+          { head: 'district' },
+          right('far end'),
+          right('edge'),
+          right('peak'),
+          right('V/us'),
+          right('back step V'),
+          right('turning'),
+          { head: 'by' },
+        ],
+        ringing.districts.map((r) => [
+          r.district,
+          `${n3(r.farMm / 1000)} m`,
+          `${formatTimeUs(r.edgeUs, 3)}${r.edge.from === 'assumed' ? '?' : ''}`,
+          `${n3(r.worst.peakVolt)} V`,
+          n3(r.slopeVoltPerUs),
+          n3(r.distortionVolt),
+          formatTimeUs(r.commutationUs, 2),
+          r.by,
+        ]),
       ),
     )
+    for (const r of ringing.districts) {
+      lines.push(...edgeLines(r, o))
+      if (r.best) lines.push(...terminatorLines(r, ringing.withstandVolt, o))
+    }
+    lines.push('')
   }
-  return [...lines, '']
+  if (o.at) lines.push(...ringingAtLines(report, o.at, o))
+  return lines
+}
+
+/** Where the edge is from, and what it leaves open. */
+function edgeLines(r: DistrictRinging, o: TextOptions): string[] {
+  const { bounds, edge } = r
+  const open = bounds
+    ? `; between those the peak is ${n3(Math.min(bounds.slow.highPeakVolt, bounds.fast.highPeakVolt))} to ${n3(Math.max(bounds.slow.highPeakVolt, bounds.fast.highPeakVolt))} V`
+    : ''
+  return wrapText(
+    `${r.district}: edge of ${formatTimeUs(r.edgeUs, 3)}, ${edge.because}${open}.`,
+    o.width,
+    '  ',
+  )
+}
+
+/** So near to what decoders must withstand, as a share, a resistor and capacitor are worth their work. */
+const NEAR = 0.9
+
+function terminatorLines(r: DistrictRinging, withstandVolt: number, o: TextOptions): string[] {
+  if (!r.best) return []
+  const { peakVolt } = r.worst
+  const gain = peakVolt - r.best.peakVolt
+  const needed = r.highPeakVolt > NEAR * withstandVolt || r.distortionVolt > 2
+  return wrapText(
+    gain > 0.02 * peakVolt && !needed
+      ? `${r.district}: nothing is needed at the ends of the bus; ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} would make the peak ${n3(r.best.peakVolt)} V.`
+      : gain > 0.02 * peakVolt
+        ? `${r.district}: ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} bring the peak to ${n3(r.best.peakVolt)} V; each resistor takes ${formatNumber(r.best.watt, 2)} W, so use one for at least twice that.`
+        : `${r.district}: a resistor and capacitor across the ends would change the peak by ${formatNumber(Math.max(0, gain), 2)} V only.`,
+    o.width,
+    '  ',
+  )
+}
+
+function ringingAtLines(report: TrackReport, { place, way, edges }: RingingAt, o: TextOptions): string[] {
+  const { far } = edges
+  const m = (mm: number) => `${n3(mm / 1000)} m`
+  return [
+    `An edge at ${place}`,
+    '',
+    ...wrapText(
+      `The way from the station: ${m(way.busMm)} of bus ("${way.run}"), ${m(way.feederMm)} of feeder (${way.feeder}), ${m(way.railMm)} of rails.`,
+      o.width,
+      '  ',
+    ),
+    ...wrapText(
+      `Peak ${n3(far.peakVolt)} V, ${n3(far.overshootVolt)} V above where it settles; ${n3(far.slopeVoltPerUs)} V/us between -4 V and +4 V; largest step backwards ${n3(far.distortionVolt)} V, ${far.recrossings === 0 ? 'never' : far.recrossings === 1 ? 'once' : `${far.recrossings} times`} back into the band of 2 V around zero (${edges.by}).`,
+      o.width,
+      '  ',
+    ),
+    ...edgeLines(edges, o),
+    ...terminatorLines(edges, report.ringing?.withstandVolt ?? 24, o),
+    '',
+  ]
 }
 
 function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: TextOptions): string[] {

@@ -10,6 +10,7 @@ export const CLAUSE_IDS = [
   'crossing-distortion',
   'track-voltage-max',
   'track-voltage-min',
+  'decoder-withstand',
   'preamble',
   'packet-length',
   'error-byte',

@@ -32,11 +32,13 @@ function edgeRate(c: Choice): { min: number; source: Source } {
 interface VoltageRule {
   max: Limits
   min: Limits
-  maxReceiver?: Limits
+  /** What decoders must withstand. */
+  maxReceiver: { max: number }
   minReceiver?: Limits
   maxDemand: string
   maxSource: Source
   minSource: Source
+  withstandSource: Source
 }
 
 /** Peak amplitude at the rails. The editions disagree: the choice decides, {@link rmsCeilingVolt} adds the RMS rule. */
@@ -53,6 +55,7 @@ function voltage(c: Choice): VoltageRule {
       maxDemand: 'The peak voltage at the station output is at most 22 V.',
       maxSource: table,
       minSource: table,
+      withstandSource: table,
     }
   }
   const old = c.profile === 'nmra'
@@ -66,6 +69,7 @@ function voltage(c: Choice): VoltageRule {
     maxDemand: 'The peak voltage on the track is never above 22 V.',
     maxSource: document,
     minSource: document,
+    withstandSource: old ? document : source('NEM 670', '2013', '4.2c, 4.2d', 'confirmed'),
   }
 }
 
@@ -207,6 +211,15 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
       sender: volts.min,
       receiver: volts.minReceiver,
       source: volts.minSource,
+    },
+    {
+      id: 'decoder-withstand',
+      title: 'peak at the decoder',
+      demand: `With the overshoot of its edges the peak at the track stays within the ${volts.maxReceiver.max} V that decoders must withstand. (${voltageColumn})`,
+      unit: 'V',
+      binds: 'builder',
+      sender: volts.maxReceiver,
+      source: volts.withstandSource,
     },
     {
       id: 'preamble',

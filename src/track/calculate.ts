@@ -158,7 +158,7 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
     }
   }
   if (options.ringing ?? true) {
-    const withstand = input.profile?.clauses['track-voltage-max'].receiver?.max ?? 24
+    const withstand = input.profile?.clauses['decoder-withstand'].sender.max ?? 24
     report.ringing = calculateRinging(plan, net, withstand, options.terminator ?? false)
   }
   addFindings(model, report, limits)

@@ -518,10 +518,11 @@ export const trackShape = shape({
           kind: 'quantity',
           dimension: 'time',
           title: 'time of an edge at the driver',
-          help: 'Between one voltage and the other.',
+          help: 'Between one voltage and the other. When left out, from the quicker of the rise and fall times of the driver.',
           min: 0.005,
           max: 20,
-          default: '0.5 us',
+          optional: true,
+          example: '0.2 us',
         },
         decoderCapacitance: {
           kind: 'quantity',

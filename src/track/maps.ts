@@ -1,9 +1,10 @@
 /** The drawings of a railroad's report: maps with a figure at every section, and edges. */
 import { lineChart } from '../plot/index.js'
-import { formatNumber } from '../units/index.js'
+import { formatNumber, formatTimeUs } from '../units/index.js'
 import { LIMITS, type TrackModel } from './calculate.js'
 import { drawTrack, type Grade, type MapValue, voltLabel } from './draw.js'
 import type { TrackReport } from './report.js'
+import type { DistrictRinging } from './ringing/report.js'
 
 export interface TrackDrawing {
   /** File name without its ending. */
@@ -106,32 +107,51 @@ export function trackDrawings(model: TrackModel, report: TrackReport): TrackDraw
       }),
     ],
   ]
-  for (const r of report.ringing?.districts ?? []) {
-    const points = (w: { timeUs: number[]; volt: number[] }) =>
-      w.timeUs.map((t, i): [number, number] => [t, w.volt[i]!])
-    const series = [{ label: 'as designed', points: points(r.wave) }]
-    if (r.bestWave && r.best)
-      series.push({
-        label: `${r.best.ohm} Ohm, ${formatNumber(r.best.farad * 1e9)} nF`,
-        points: points(r.bestWave),
-      })
-    files.push([
-      `edge-${r.district.replace(/[^\w-]+/g, '-')}`,
-      lineChart({
-        id: `track-edge-${r.district}`,
-        title: `An edge at the far end of district ${r.district}`,
-        description: `Peak ${voltLabel(r.worst.peakVolt)}, slope ${formatNumber(r.slopeVoltPerUs, 3)} V/us.`,
-        x: { label: 'time', unit: 'us' },
-        y: { label: 'rail to rail', unit: 'V' },
-        series,
-        rules: [
-          { axis: 'y', at: 2, label: '+2 V' },
-          { axis: 'y', at: -2, label: '-2 V' },
-        ],
-      }),
-    ])
+  return [
+    ...files.map(([name, svg]) => ({ name, svg })),
+    ...(report.ringing?.districts ?? []).map((r) => ringingDrawing(r)),
+  ]
+}
+
+/** A name for people as part of a file's name. */
+export function fileName(name: string): string {
+  return name.replace(/[^\w-]+/g, '-')
+}
+
+/**
+ * An edge over time, as designed and with the best resistor and capacitor if there is one.
+ * @param place where it was looked at; the far end of the district's bus when left out.
+ */
+export function ringingDrawing(r: DistrictRinging, place?: string): TrackDrawing {
+  const points = (w: { timeUs: number[]; volt: number[] }) =>
+    w.timeUs.map((t, i): [number, number] => [t, w.volt[i]!])
+  const series = [{ label: 'as designed', points: points(r.wave) }]
+  if (r.bestWave && r.best)
+    series.push({
+      label: `${r.best.ohm} Ohm, ${formatNumber(r.best.farad * 1e9)} nF`,
+      points: points(r.bestWave),
+    })
+  const name = place === undefined ? `edge-${fileName(r.district)}` : `edge-at-${fileName(place)}`
+  const peak = place === undefined ? r.worst.peakVolt : r.far.peakVolt
+  const slope = place === undefined ? r.slopeVoltPerUs : r.far.slopeVoltPerUs
+  return {
+    name,
+    svg: lineChart({
+      id: `track-${name}`,
+      title:
+        place === undefined
+          ? `An edge at the far end of district ${r.district}`
+          : `An edge at ${place}, district ${r.district}`,
+      description: `Peak ${voltLabel(peak)}, slope ${formatNumber(slope, 3)} V/us, driver edge ${formatTimeUs(r.edgeUs, 3)}.`,
+      x: { label: 'time', unit: 'us' },
+      y: { label: 'rail to rail', unit: 'V' },
+      series,
+      rules: [
+        { axis: 'y', at: 2, label: '+2 V' },
+        { axis: 'y', at: -2, label: '-2 V' },
+      ],
+    }),
   }
-  return files.map(([name, svg]) => ({ name, svg }))
 }
 
 function summary(report: TrackReport): string {

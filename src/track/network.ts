@@ -22,6 +22,8 @@ export interface DistrictSource {
   limitAmp?: number
   /** Time until a steady current is off, us; infinite when it never trips. */
   tripTimeUs?: (amp: number) => number
+  /** How long its driver's edge takes, us, and from which figure; absent where the driver tells none. */
+  edge?: { us: number; because: string }
 }
 
 export const EDGE = { bus: 0, feeder: 1, rail: 2, joiner: 3, source: 4, reverser: 5 } as const

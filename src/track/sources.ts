@@ -13,6 +13,7 @@ import type { RollingStockDesign, TrackDesign } from './design.js'
 import { DesignFault } from './fault.js'
 import type { DistrictSource } from './network.js'
 import type { TrackReport } from './report.js'
+import { driverEdge } from './ringing/edge.js'
 
 /**
  * Sources by power district. Counted on in the unfavourable case: the lowest supply voltage, the trip threshold with
@@ -32,6 +33,7 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
         `the driver of district "${name}" has no on-resistance and no saturation voltage: name a known part or give its figures`,
       )
     const { supply } = stage
+    const edge = driverEdge(stage.model)
     const counted =
       supply.limit === 'none'
         ? source.limitAmp
@@ -46,6 +48,7 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       ...(trip ? { tripAmp: trip.highAmp } : {}),
       ...(Number.isFinite(counted) ? { limitAmp: counted } : {}),
       ...(trip ? { tripTimeUs: (amp: number) => trip.timeUs(amp, 0).worstUs } : {}),
+      ...(edge ? { edge } : {}),
     })
   }
   return sources

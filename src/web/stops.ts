@@ -53,7 +53,14 @@ export const LINE: readonly Stop[] = [
     title: 'Bus and track',
     about: 'Wires, rails and joints carry volts to the trains and amperes back into the trip.',
     parts: ['scale', 'track'],
-    clauses: ['voltage-drop', 'short-trip', 'short-current', 'polarity', 'crossing-distortion'],
+    clauses: [
+      'voltage-drop',
+      'short-trip',
+      'short-current',
+      'polarity',
+      'crossing-distortion',
+      'decoder-withstand',
+    ],
   },
   {
     id: 'trains',

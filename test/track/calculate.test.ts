@@ -98,6 +98,7 @@ describe('report', () => {
     expect(new Set(report.evidence.map((e) => e.clause))).toEqual(
       new Set([
         'voltage-drop',
+        'decoder-withstand',
         'track-voltage-min',
         'short-current',
         'short-trip',

@@ -2,33 +2,37 @@ import { join } from 'node:path'
 import { wrapText } from '../../plot/index.js'
 import {
   adviseTrack,
+  confirmDistrict,
+  confirmRingingAt,
   DesignFault,
   dcNetlist,
-  districtRinging,
+  fileName,
   judgeTrack,
   LIMITS,
   loadsOf,
   modelTrack,
-  placeEdges,
+  type RingingAt,
+  type RingingPlace,
   reportTrack,
   ringCircuit,
+  ringingAt,
+  ringingDrawing,
   ringNetlist,
+  SpiceUnavailable,
   sourcesFromPower,
   type TrackInput,
   type TrackModel,
   type TrackReport,
   trackDrawings,
-  type Waves,
   windowUs,
-  withTerminator,
 } from '../../track/index.js'
-import { InputError } from '../../units/index.js'
+import { InputError, parseQuantity } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
 import { makeFolder } from '../make-folder.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
 import { evidenceText } from '../signal-text.js'
-import { runSpice, SpiceUnavailable } from '../spice.js'
+import { runSpice } from '../spice.js'
 import { trackText } from '../track-text.js'
 
 /** Places of the rails beyond which proposals take minutes. */
@@ -50,11 +54,20 @@ opposite, how edges ring on the bus, and what to change.`,
       type: 'boolean',
       help: 'confirm the edges with the SPICE engine (optional package eecircuit-engine)',
     },
+    'ringing-at': {
+      type: 'string',
+      value: 'SECTION',
+      help: 'also how an edge rings at this place, main.3 or main.3@250 mm',
+    },
     all: { type: 'boolean', help: 'every row of every table' },
     quick: { type: 'boolean', help: 'leave out proposals and the search for the best end of the bus' },
   },
   takes: { min: 1, max: 1, what: 'one design file' },
-  examples: ['halfbit track halfbit.yaml', 'halfbit track halfbit.yaml --svg maps --netlist track.cir'],
+  examples: [
+    'halfbit track halfbit.yaml',
+    'halfbit track halfbit.yaml --svg maps --netlist track.cir',
+    "halfbit track halfbit.yaml --ringing-at 'main.3@250 mm' --spice",
+  ],
   run,
 }
 
@@ -73,20 +86,31 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const quick = args.on('quick')
   io.progress('solving the network …')
   const report = reportTrack(model, input, { terminator: !quick })
-  if (args.on('spice')) await confirm(model, input, report, io)
+  const place = placeOption(args)
+  let at = place && ringingOf(model, place, !quick)
+  if (args.on('spice')) at = await confirm(model, input, report, at, io)
   const large = model.net.places.length > LARGE
   if (large && !quick) io.note('Proposals are left out: the railroad is too large to solve it a dozen times.')
   io.progress('solving what could be changed …')
   const advice = quick || large ? undefined : adviseTrack(model, input)
   io.progress('')
   const svg = args.text('svg')
-  if (svg !== undefined) writeDrawings(svg, model, report, io)
+  if (svg !== undefined) writeDrawings(svg, model, report, at, io)
   const netlist = args.text('netlist')
-  if (netlist !== undefined) writeNetlists(netlist, model, io)
+  if (netlist !== undefined) writeNetlists(netlist, model, at, io)
   if (args.on('json')) {
-    io.out(JSON.stringify({ halfbit: 1, design: file, ...jsonOf(report, loaded.placeOf), advice }))
+    const { circuit: _, netlist: __, ...there } = at ?? {}
+    io.out(
+      JSON.stringify({
+        halfbit: 1,
+        design: file,
+        ...jsonOf(report, loaded.placeOf),
+        advice,
+        ...(at ? { ringingAt: there } : {}),
+      }),
+    )
   } else {
-    const text = trackText(report, advice, { width: io.width, all: args.on('all') })
+    const text = trackText(report, advice, { width: io.width, all: args.on('all'), ...(at ? { at } : {}) })
     io.out(
       [
         ...text,
@@ -125,62 +149,81 @@ function jsonOf(
 }
 
 /** The same edges by SPICE, in place of the ladder's; what cannot be confirmed stays as it was. */
-async function confirm(model: TrackModel, input: TrackInput, report: TrackReport, io: Io): Promise<void> {
-  const ringing = report.ringing
-  if (!ringing) return
-  for (const [i, had] of ringing.districts.entries()) {
-    const c = ringCircuit(model.plan, model.net, model.net.districts.indexOf(had.district))
-    if (!c) continue
-    io.progress(`SPICE: edges of district ${had.district} …`)
+async function confirm(
+  model: TrackModel,
+  input: TrackInput,
+  report: TrackReport,
+  at: RingingAt | undefined,
+  io: Io,
+): Promise<RingingAt | undefined> {
+  const spice = async (netlist: string) => runSpice(netlist, { signal: io.signal })
+  const bySpice = async <T>(what: string, had: T, work: () => Promise<T>): Promise<T> => {
+    io.progress(`SPICE: edges of ${what} …`)
     try {
-      const until = windowUs(c)
-      const bySpice = districtRinging(c, await spiceWaves(c, until, io), 'SPICE')
-      if (had.best) {
-        const better = withTerminator(c, had.best)
-        const edges = placeEdges(better, await spiceWaves(better, until, io))
-        bySpice.best = {
-          ...had.best,
-          peakVolt: Math.max(...edges.map((e) => e.peakVolt)),
-          distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
-          slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
-        }
-        if (had.bestWave) bySpice.bestWave = had.bestWave
-      }
-      ringing.districts[i] = bySpice
+      return await work()
     } catch (error) {
       if (!(error instanceof SpiceUnavailable)) throw error
-      io.note(`District ${had.district}: edges not confirmed by SPICE: ${error.message}.`)
+      io.note(`Edges of ${what}: not confirmed by SPICE: ${error.message}.`)
+      return had
     }
   }
+  const ringing = report.ringing
+  for (const [i, had] of ringing?.districts.entries() ?? []) {
+    const c = ringCircuit(model.plan, model.net, model.net.districts.indexOf(had.district))
+    if (c)
+      ringing!.districts[i] = await bySpice(`district ${had.district}`, had, () =>
+        confirmDistrict(c, had, spice),
+      )
+  }
   report.evidence = judgeTrack(report, { ...LIMITS, ...input.track.limits }, input.profile)
+  return at && bySpice(at.place, at, () => confirmRingingAt(at, spice))
 }
 
-async function spiceWaves(c: Parameters<typeof ringNetlist>[0], until: number, io: Io): Promise<Waves> {
-  const { vectors } = await runSpice(ringNetlist(c, until), { signal: io.signal })
-  const time = vectors.get('time')
-  const volt = new Map(c.probes.map((k) => [k, vectors.get(`v(n${k})`)]))
-  if (!time || [...volt.values()].some((v) => v === undefined))
-    throw new SpiceUnavailable('a waveform is missing in its result')
-  return { timeUs: time.map((s) => s * 1e6), volt: volt as Map<number, Float64Array> }
+/** `main.3` or `main.3@250 mm`. */
+function placeOption(args: Arguments): RingingPlace | undefined {
+  const text = args.text('ringing-at')
+  if (text === undefined) return undefined
+  const [, section, , at] = /^([^@]*)(@(.*))?$/s.exec(text)!
+  if (at === undefined) return { section: section!.trim() }
+  const parsed = parseQuantity(at, 'length')
+  if (!parsed.ok) throw new InputError(`--ringing-at ${text}; expected after "@" ${parsed.expected}`)
+  return { section: section!.trim(), atMm: parsed.value }
 }
 
-function writeDrawings(folder: string, model: TrackModel, report: TrackReport, io: Io): void {
+function ringingOf(model: TrackModel, place: RingingPlace, search: boolean): RingingAt {
+  const found = ringingAt(model, place, { search })
+  if (!found) throw new InputError(`--ringing-at ${place.section}: no feeder leads there`)
+  return found
+}
+
+function writeDrawings(
+  folder: string,
+  model: TrackModel,
+  report: TrackReport,
+  at: RingingAt | undefined,
+  io: Io,
+): void {
   makeFolder(folder)
   const drawings = trackDrawings(model, report)
+  if (at) drawings.push(ringingDrawing(at.edges, at.place))
   for (const { name, svg } of drawings) writeWhole(join(folder, `${name}.svg`), svg)
   io.note(`Wrote ${drawings.map(({ name }) => `${name}.svg`).join(', ')} to ${folder}.`)
 }
 
-function writeNetlists(file: string, model: TrackModel, io: Io): void {
+function writeNetlists(file: string, model: TrackModel, at: RingingAt | undefined, io: Io): void {
   const { plan, net, weak } = model
   writeWhole(file, dcNetlist(plan, weak, loadsOf(plan, net)))
   const written = [file]
+  const write = (name: string, text: string) => {
+    const edge = `${file.replace(/\.cir$/i, '')}-edge-${fileName(name)}.cir`
+    writeWhole(edge, text)
+    written.push(edge)
+  }
   net.districts.forEach((name, d) => {
     const c = ringCircuit(plan, net, d)
     if (!c) return
-    const edge = `${file.replace(/\.cir$/i, '')}-edge-${name.replace(/[^\w-]+/g, '-')}.cir`
-    writeWhole(edge, ringNetlist(c, windowUs(c)))
-    written.push(edge)
+    write(name, ringNetlist(c, windowUs(c)))
   })
+  if (at) write(`at ${at.place}`, at.netlist)
   io.note(`Wrote ${written.join(', ')}.`)
 }

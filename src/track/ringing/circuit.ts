@@ -3,8 +3,10 @@
  * every voltage is the one between rail A and rail B.
  */
 import { wireConductor } from '../conductor.js'
-import type { Network } from '../network.js'
+import { EDGE, type Network } from '../network.js'
 import type { Plan } from '../plan.js'
+import { type TrackPlace, wayToFeeder } from '../rail-way.js'
+import { type DriverEdge, edgeOf } from './edge.js'
 import { RAIL_PAIR, runConstants } from './line.js'
 
 export interface RingBranch {
@@ -34,6 +36,10 @@ export interface RingCircuit {
   volt: number
   sourceOhm: number
   edgeUs: number
+  /** How that is known. */
+  edge: DriverEdge
+  /** Peak voltage of the driver without load at the highest supply voltage. */
+  highVolt: number
   /** Capacitance to the other wire by node, F; node 0 is the driver's output. */
   farad: number[]
   names: string[]
@@ -51,12 +57,96 @@ export interface RingCircuit {
 
 const MOST_NODES = 160
 
+/** Decoders whose figures the design does not give; common practice, no source. */
+const DECODER = { decoderCapacitance: 1e-9, decoderReservoir: 47e-6 }
+
 /** The lumped line of a district; `undefined` when no run starts there. */
 export function ringCircuit(plan: Plan, net: Network, district: number): RingCircuit | undefined {
+  return build(plan, net, district)?.circuit
+}
+
+/** From the station to a place on the track. */
+export interface RingWay {
+  district: string
+  run: string
+  feeder: string
+  /** Along the bus from the station, along the feeder, and along the rails, mm. */
+  busMm: number
+  feederMm: number
+  railMm: number
+}
+
+/**
+ * The lumped line of a place's district, with the rails from the nearest feeder to that place as a line of their own; no
+ * train stands at the place, so that nothing there clamps the peak. The place is the circuit's far node and its first probe.
+ * @returns `undefined` when no feeder leads there.
+ */
+export function ringCircuitAt(
+  plan: Plan,
+  net: Network,
+  place: TrackPlace,
+): { circuit: RingCircuit; way: RingWay } | undefined {
+  const found = wayToFeeder(plan, net, place)
+  if (!found) return undefined
+  const feeder = plan.feeders[found.feeder]!
+  const district = net.districts.indexOf(plan.runs[feeder.run]!.district)
+  const made = build(plan, net, district)
+  if (!made) return undefined
+  const { circuit: c, stubs, tapOf } = made
+  const stub = stubs.get(tapOf(feeder.run, feeder.busMm))!
+  const { railMm } = found
+  let node = stub.node
+  if (railMm > 0) {
+    const pieces = Math.min(60, Math.max(2, Math.ceil(railMm / 500)))
+    const metres = railMm / 1000 / pieces
+    const conductor = net.conductors[conductorOfTrack(net, place.track)]
+    for (let k = 1; k <= pieces; k++) {
+      const name = k === pieces ? place.name : `rails ${k} of ${pieces} to ${place.name}`
+      c.names.push(name)
+      const next = c.farad.push(RAIL_PAIR.faradPerM * metres) - 1
+      c.branches.push({
+        from: node,
+        to: next,
+        henry: RAIL_PAIR.henryPerM * metres,
+        ohm: 2 * (conductor?.ohmPerM.usual ?? 0.1) * metres,
+      })
+      node = next
+    }
+    // These rails are part of those that were lumped at the feeder.
+    const moved = (RAIL_PAIR.faradPerM * railMm) / 1000
+    c.farad[stub.node] = Math.max(5e-12, c.farad[stub.node]! - moved)
+  }
+  const busMm = made.startMm(feeder.run) + feeder.busMm
+  c.farNode = node
+  c.farMm = busMm + feeder.lengthMm + railMm
+  c.names[node] = place.name
+  c.probes = [...new Set([node, ...c.probes])]
+  const { district: name } = c
+  const way = { district: name, run: plan.runs[feeder.run]!.name, feeder: feeder.name }
+  return { circuit: c, way: { ...way, busMm, feederMm: feeder.lengthMm, railMm } }
+}
+
+function conductorOfTrack(net: Network, track: number): number {
+  for (let e = 0; e < net.from.length; e++)
+    if (net.kind[e] === EDGE.rail && net.owner[e] === track) return net.conductorOf[e]!
+  return -1
+}
+
+interface Built {
+  circuit: RingCircuit
+  stubs: Map<number, Stub>
+  /** Node of the bus nearest to a place on a run. */
+  tapOf: (run: number, mm: number) => number
+  /** How far from the station a run starts, mm. */
+  startMm: (run: number) => number
+}
+
+function build(plan: Plan, net: Network, district: number): Built | undefined {
   const name = net.districts[district]!
   const runs = plan.runs.map((r, i) => ({ r, i })).filter(({ r }) => r.district === name)
   if (runs.length === 0) return undefined
-  const settings = plan.design.ringing ?? { edge: 0.5, decoderCapacitance: 1e-9, decoderReservoir: 47e-6 }
+  const settings = { ...DECODER, ...plan.design.ringing }
+  const edge = edgeOf(plan, net, district)
   const totalMm = runs.reduce((sum, { r }) => sum + r.design.length, 0)
   // A metre is a twentieth of the wave that a 9 m end rings with; long railroads get as fine as the node count allows.
   const stepMm = Math.max(1000, totalMm / (MOST_NODES / 2))
@@ -64,7 +154,9 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
     district: name,
     volt: net.sources[district]!.openVolt.usual,
     sourceOhm: Math.max(0.01, net.sources[district]!.sourceOhm),
-    edgeUs: settings.edge,
+    edgeUs: edge.us,
+    edge,
+    highVolt: net.sources[district]!.openVolt.high,
     farad: [20e-12],
     names: ['driver'],
     branches: [],
@@ -81,13 +173,13 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
   }
   const nodesOf = new Map<number, { mm: number; node: number }[]>()
   const startMm = new Map<number, number>()
-  const build = (run: number): { mm: number; node: number }[] => {
+  const lay = (run: number): { mm: number; node: number }[] => {
     const known = nodesOf.get(run)
     if (known) return known
     const { design, parent, atMm } = plan.runs[run]!
     const conductor = wireConductor(design.wire, design.kind, plan.design.temperature)
     const line = runConstants(design.geometry, conductor.diameterMm, design.spacing)
-    const start = parent < 0 ? 0 : closest(build(parent), atMm)
+    const start = parent < 0 ? 0 : closest(lay(parent), atMm)
     startMm.set(run, parent < 0 ? 0 : startMm.get(parent)! + atMm)
     const pieces = Math.max(4, Math.ceil(design.length / stepMm))
     const metres = design.length / pieces / 1000
@@ -122,10 +214,22 @@ export function ringCircuit(plan: Plan, net: Network, district: number): RingCir
     }
     return list
   }
-  for (const { i } of runs) build(i)
-  addStubs(plan, net, district, c, nodesOf, settings)
+  for (const { i } of runs) lay(i)
+  const stubs = addStubs(plan, net, district, c, nodesOf, settings)
   c.probes = [...new Set(c.probes)]
-  return c
+  return {
+    circuit: c,
+    stubs,
+    tapOf: (run, mm) => closest(nodesOf.get(run)!, mm),
+    startMm: (run) => startMm.get(run)!,
+  }
+}
+
+interface Stub {
+  henry: number
+  farad: number
+  count: number
+  node: number
 }
 
 function closest(list: { mm: number; node: number }[], mm: number): number {
@@ -140,14 +244,14 @@ function addStubs(
   c: RingCircuit,
   nodesOf: Map<number, { mm: number; node: number }[]>,
   settings: { decoderCapacitance: number; decoderReservoir: number },
-): void {
+): Map<number, Stub> {
   const railMm = plan.tracks.reduce(
     (sum, t, i) => sum + (net.districtOfTrack[i] === district ? t.lengthMm : 0),
     0,
   )
   const feeders = plan.feeders.filter((f) => !f.open && nodesOf.has(f.run))
   const share = feeders.length > 0 ? railMm / feeders.length / 1000 : 0
-  const stubs = new Map<number, { henry: number; farad: number; count: number; node: number }>()
+  const stubs = new Map<number, Stub>()
   const stubOfTrack = new Map<number, number>()
   for (const f of feeders) {
     const at = closest(nodesOf.get(f.run)!, f.busMm)
@@ -171,7 +275,7 @@ function addStubs(
     c.branches.push({ from: at, to: stub.node, henry: stub.henry / stub.count ** 2, ohm: 0.02 })
   }
   const anyStub = [...stubs.values()].at(-1)
-  if (!anyStub) return
+  if (!anyStub) return stubs
   plan.stands.forEach((s) => {
     if (s.track < 0 || net.districtOfTrack[s.track] !== district || s.amp <= 0) return
     let at = stubOfTrack.get(s.track)
@@ -188,4 +292,5 @@ function addStubs(
       })
     c.probes.push(stub.node)
   })
+  return stubs
 }

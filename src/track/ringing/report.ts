@@ -2,8 +2,10 @@
 import type { Network } from '../network.js'
 import type { Plan } from '../plan.js'
 import { type RingCircuit, ringCircuit } from './circuit.js'
+import type { DriverEdge } from './edge.js'
 import { type EdgeMeasure, measureEdge } from './measure.js'
 import { simulateEdge, type Waves } from './simulate.js'
+import { type SpiceRun, wavesBySpice } from './spice.js'
 
 export interface PlaceEdge extends EdgeMeasure {
   place: string
@@ -20,6 +22,14 @@ export interface TerminatorChoice {
   slopeVoltPerUs: number
 }
 
+/** What decides the clauses, for another edge of the driver. */
+export interface EdgeBound {
+  edgeUs: number
+  highPeakVolt: number
+  farSlopeVoltPerUs: number
+  farDistortionVolt: number
+}
+
 export interface DistrictRinging {
   district: string
   farMm: number
@@ -30,6 +40,12 @@ export interface DistrictRinging {
   slopeVoltPerUs: number
   distortionVolt: number
   far: PlaceEdge
+  /** The highest peak with the supply at its highest voltage, V. */
+  highPeakVolt: number
+  /** How long the driver's edge takes, and how that is known. */
+  edge: DriverEdge
+  /** Where the edge is assumed: the same for the quickest and slowest edges that drivers have. */
+  bounds?: { fast: EdgeBound; slow: EdgeBound }
   /** Time the loop's inductance takes to turn the planned current round, us: lost from every half-bit. */
   commutationUs: number
   /** Voltage over the far place, for drawing. */
@@ -109,6 +125,7 @@ export function districtRinging(c: RingCircuit, waves: Waves, by: DistrictRingin
   const edges = placeEdges(c, waves)
   const worst = edges.reduce((w, e) => (e.peakVolt > w.peakVolt ? e : w))
   const far = edges.find((e) => e.node === c.farNode) ?? worst
+  const high = c.volt > 0 ? c.highVolt / c.volt : 1
   const amp = c.decoders.reduce((sum, d) => sum + d.amp, 0)
   // Straight to the far end: the longest way a current has to be turned.
   let henry = 0
@@ -122,6 +139,8 @@ export function districtRinging(c: RingCircuit, waves: Waves, by: DistrictRingin
     district: c.district,
     farMm: c.farMm,
     edgeUs: c.edgeUs,
+    edge: c.edge,
+    highPeakVolt: worst.peakVolt * high,
     worst,
     far,
     slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
@@ -146,6 +165,60 @@ function thin(waves: Waves, node: number): { timeUs: number[]; volt: number[] } 
   return { timeUs, volt: out }
 }
 
+/**
+ * Every figure of a circuit by the ladder. Where the driver's edge is assumed, also for the quickest and the slowest one.
+ * @param search for the best resistor and capacitor as well.
+ */
+export function calculateDistrict(c: RingCircuit, search: boolean): DistrictRinging {
+  const report = districtRinging(c, simulateEdge(c, windowUs(c)), 'ladder')
+  const { between } = c.edge
+  if (between)
+    report.bounds = { fast: boundOf(c, between.fastUs, report), slow: boundOf(c, between.slowUs, report) }
+  if (search) {
+    report.best = searchTerminator(c)
+    const better = withTerminator(c, report.best)
+    report.bestWave = thin(simulateEdge(better, windowUs(c)), c.farNode)
+  }
+  return report
+}
+
+function boundOf(c: RingCircuit, edgeUs: number, report: DistrictRinging): EdgeBound {
+  const other = { ...c, edgeUs }
+  const edges = placeEdges(other, simulateEdge(other, windowUs(other)))
+  const far = edges.find((e) => e.node === report.far.node)!
+  const high = c.volt > 0 ? c.highVolt / c.volt : 1
+  return {
+    edgeUs,
+    highPeakVolt: high * Math.max(...edges.map((e) => e.peakVolt)),
+    farSlopeVoltPerUs: far.slopeVoltPerUs,
+    farDistortionVolt: far.distortionVolt,
+  }
+}
+
+/** The same circuit's figures with the waves of a SPICE engine. @throws SpiceUnavailable */
+export async function confirmDistrict(
+  c: RingCircuit,
+  had: DistrictRinging,
+  run: SpiceRun,
+): Promise<DistrictRinging> {
+  const until = windowUs(c)
+  const report = districtRinging(c, await wavesBySpice(c, until, run), 'SPICE')
+  if (had.bounds) report.bounds = had.bounds
+  if (had.best) {
+    const better = withTerminator(c, had.best)
+    const waves = await wavesBySpice(better, until, run)
+    const edges = placeEdges(better, waves)
+    report.best = {
+      ...had.best,
+      peakVolt: Math.max(...edges.map((e) => e.peakVolt)),
+      distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
+      slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
+    }
+    report.bestWave = thin(waves, c.farNode)
+  }
+  return report
+}
+
 export function calculateRinging(
   plan: Plan,
   net: Network,
@@ -154,14 +227,7 @@ export function calculateRinging(
 ): RingingReport {
   const districts = net.districts.flatMap((_, d): DistrictRinging[] => {
     const c = ringCircuit(plan, net, d)
-    if (!c) return []
-    const report = districtRinging(c, simulateEdge(c, windowUs(c)), 'ladder')
-    if (search) {
-      report.best = searchTerminator(c)
-      const better = withTerminator(c, report.best)
-      report.bestWave = thin(simulateEdge(better, windowUs(c)), c.farNode)
-    }
-    return [report]
+    return c ? [calculateDistrict(c, search)] : []
   })
   return { districts, withstandVolt }
 }

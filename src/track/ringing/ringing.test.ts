@@ -34,6 +34,8 @@ function line(metres: number, edgeUs: number): RingCircuit {
     volt: 15,
     sourceOhm: 0.05,
     edgeUs,
+    edge: { us: edgeUs, from: 'given', because: 'given in the test' },
+    highVolt: 15,
     farad: [5e-12],
     names: ['driver'],
     branches: [],

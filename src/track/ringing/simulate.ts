@@ -70,17 +70,22 @@ export function simulateEdge(c: RingCircuit, untilUs: number, nodes: readonly nu
     const k0 = perFarad[0]! / c.sourceOhm
     v[0] = (v[0]! + perFarad[0]! * into[0]! + k0 * driverVolt(c, (s + 1) * dt * 1e6)) / (1 + k0)
     for (const { node, members } of bridges) {
+      // All bridges at a node at once, those of lowest reservoir first; one after the other they would never rest.
+      if (members.length > 1) members.sort((a, b) => reservoir[a]! - reservoir[b]!)
+      const size = Math.abs(v[node]!)
+      const k = perFarad[node]! / BRIDGE.ohm
+      let settled = size
+      let sum = 0
+      for (let m = 0; m < members.length; m++) {
+        const least = reservoir[members[m]!]! + BRIDGE.volt
+        if (settled <= least) break
+        sum += least
+        settled = (size + k * sum) / (1 + k * (m + 1))
+      }
+      if (settled < size) v[node] = Math.sign(v[node]!) * settled
       for (const i of members) {
         const d = c.decoders[i]!
-        const least = reservoir[i]! + BRIDGE.volt
-        const size = Math.abs(v[node]!)
-        let amp = 0
-        if (size > least) {
-          const k = perFarad[node]! / BRIDGE.ohm
-          const settled = (size + k * least) / (1 + k)
-          amp = (settled - least) / BRIDGE.ohm
-          v[node] = Math.sign(v[node]!) * settled
-        }
+        const amp = Math.max(0, settled - reservoir[i]! - BRIDGE.volt) / BRIDGE.ohm
         reservoir[i]! += (dt / d.reservoirFarad) * (amp - d.amp)
       }
     }
