@@ -151,6 +151,19 @@ describe('evidence on the edges', () => {
   })
 })
 
+describe('very short wires', () => {
+  it('do not upset the steps', () => {
+    const given = input()
+    given.track = trackOf({
+      bus: { bus: { ...BUS, length: '1 mm' } },
+      sections: { main: { count: 1, length: '1 mm', feeders: { length: '1 mm' } } },
+    })
+    const { edges } = ringingAt(modelTrack(given), { section: 'main.1' })!
+    expect(edges.far.peakVolt).toBeGreaterThan(13)
+    expect(edges.far.peakVolt).toBeLessThan(46)
+  })
+})
+
 describe('before the edge', () => {
   it('nothing moves, however many trains stand at one place', () => {
     const given = input()

@@ -96,7 +96,7 @@ export function ringCircuitAt(
   const stub = stubs.get(tapOf(feeder.run, feeder.busMm))!
   const { railMm } = found
   let node = stub.node
-  if (railMm > 0) {
+  if (railMm >= SHORTEST_RAILS_MM) {
     const pieces = Math.min(60, Math.max(2, Math.ceil(railMm / 500)))
     const metres = railMm / 1000 / pieces
     const conductor = net.conductors[conductorOfTrack(net, place.track)]
@@ -125,6 +125,9 @@ export function ringCircuitAt(
   const way = { district: name, run: plan.runs[feeder.run]!.name, feeder: feeder.name }
   return { circuit: c, way: { ...way, busMm, feederMm: feeder.lengthMm, railMm } }
 }
+
+/** Shorter rails than these, 0.13 uH, are no line of their own. */
+const SHORTEST_RAILS_MM = 100
 
 function conductorOfTrack(net: Network, track: number): number {
   for (let e = 0; e < net.from.length; e++)

@@ -45,7 +45,8 @@ export function simulateEdge(c: RingCircuit, untilUs: number, nodes: readonly nu
   const to = Int32Array.from(c.branches, (b) => b.to)
   const perHenry = Float64Array.from(c.branches, (b) => dt / b.henry)
   const keep = Float64Array.from(c.branches, (b) => 1 / (1 + (dt * b.ohm) / b.henry))
-  const perFarad = Float64Array.from(c.farad, (f) => dt / f)
+  // Where shortest pieces would ask for shorter steps still, a picofarad more keeps the scheme stable.
+  const perFarad = Float64Array.from(c.farad, (f, i) => dt / Math.max(f, inverse[i]! * (dt / 0.8) ** 2))
   const bridgeAt = new Int32Array(n).fill(-1)
   const bridges: { node: number; members: number[] }[] = []
   c.decoders.forEach((d, i) => {
