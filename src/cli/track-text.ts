@@ -4,6 +4,7 @@ import {
   type Advice,
   type DistrictRinging,
   type FaultFigure,
+  type OneFault,
   type RingingAt,
   type SectionFigure,
   type Standing,
@@ -26,6 +27,8 @@ export interface TextOptions {
   all: boolean
   /** The edge at a place asked for. */
   at?: RingingAt
+  /** The one fault that everything is told with. */
+  fault?: OneFault
 }
 
 export function trackText(
@@ -34,6 +37,7 @@ export function trackText(
   o: TextOptions,
 ): string[] {
   return [
+    ...(o.fault ? faultHead(o.fault, report, o) : []),
     ...districtLines(report),
     ...findingLines(report, o),
     ...sectionLines(report, o),
@@ -44,6 +48,39 @@ export function trackText(
     ...ringingLines(report, o),
     ...adviceLines(advice, o),
     ...conductorLines(report),
+  ]
+}
+
+/** What the one fault changes, before everything else. */
+function faultHead(fault: OneFault, report: TrackReport, o: TextOptions): string[] {
+  const rows = report.districts.map((d) => {
+    const had = fault.without.find((w) => w.name === d.name)!
+    return [
+      d.name,
+      n3(had.worstVolt),
+      n3(d.worstVolt.low),
+      d.worstVoltPlace,
+      n3(had.weakestShort),
+      n3(d.weakestShort.low),
+      d.weakestShortPlace,
+    ]
+  })
+  return [
+    ...wrapText(`With one fault: ${fault.words}. Every figure below holds with it.`, o.width),
+    '',
+    ...textTable(
+      [
+        { head: 'district' },
+        right('lowest V was'),
+        right('is'),
+        { head: 'at' },
+        right('short A was'),
+        right('is'),
+        { head: 'at' },
+      ],
+      rows,
+    ),
+    '',
   ]
 }
 
@@ -208,8 +245,7 @@ function shortLines(report: TrackReport, o: TextOptions): string[] {
 function polarityLines(report: TrackReport, o: TextOptions): string[] {
   const { routes, uncounted, reversers } = report.polarity
   const lines = ['Polarity', '']
-  for (const f of report.polarity.swapped)
-    lines.push(...wrapText(`The feeder of ${f.name} is the wrong way round.`, o.width, '  '))
+  for (const f of report.polarity.swapped) lines.push(...wrapText(f.because, o.width, '  '))
   if (routes.length === 0) lines.push('No route joins a rail to its opposite.')
   for (const r of routes) {
     lines.push(
@@ -257,12 +293,23 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
         f.volt === undefined ? (f.state === 'no feed' ? 'no feed' : 'not found') : n3(f.volt),
         f.voltPlace,
         f.short === undefined ? '' : `${n3(f.short)}×`,
-        f.idle === undefined ? '' : `${n3(f.idle)}× ${f.idle > 1 ? 'trips at once' : 'draws unseen'}`,
+        idleWords(f.idle),
       ]),
     ),
-    ...(skipped > 0 ? [`${skipped} more places were not tried.`] : []),
+    ...(skipped > 0 ? [`${skipped} more ${skipped === 1 ? 'place was' : 'places were'} not tried.`] : []),
+    ...wrapText(
+      `--fault ${worst[0]!.id} tells everything with that one fault, and draws it with --svg.`,
+      o.width,
+    ),
     '',
   ]
+}
+
+/** What a swapped feeder draws without any train. */
+function idleWords(idle: number | undefined): string {
+  if (idle === undefined) return ''
+  if (idle < 0.001) return 'nothing, until gaps are bridged'
+  return `${n3(idle)}× ${idle > 1 ? 'trips at once' : 'draws unseen'}`
 }
 
 /** Lower is worse: what is left of voltage and of the short. */

@@ -1,6 +1,7 @@
 /** All figures of the railroad from its plain description. */
 import { careFor } from '../power/index.js'
 import type { Profile } from '../standard/index.js'
+import { formatNumber } from '../units/index.js'
 import { Circuit, layOut } from './circuit.js'
 import type { RollingStockDesign, TrackDesign } from './design.js'
 import { judgeTrack } from './evidence.js'
@@ -20,6 +21,7 @@ import type {
 } from './report.js'
 import { calculateRinging } from './ringing/report.js'
 import { mapShorts, type ShortMap } from './shorts.js'
+import { swappedFeeders } from './swapped.js'
 import { findEnvelope, mapVoltage } from './voltage.js'
 
 export interface TrackInput {
@@ -96,7 +98,7 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
     weakMap.map.converged && strongMap.map.converged && envelope.converged && strongEnvelope.converged
   const polarity = {
     ...findPolarity(plan),
-    swapped: plan.feeders.filter((f) => f.swapped && !f.open).map(({ name, path }) => ({ name, path })),
+    swapped: swappedFeeders(plan),
     reversers: checkReversers(model, shorts),
   }
 
@@ -121,8 +123,8 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
         {
           name: s.name,
           section,
-          volt: { low: a.volt, high: b.volt },
-          amp: span(a.amp, b.amp),
+          volt: span(Math.abs(a.volt), Math.abs(b.volt)),
+          amp: span(Math.abs(a.amp), Math.abs(b.amp)),
           brownOut: a.brownOut,
         },
       ]
@@ -379,7 +381,7 @@ function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): ReverserCh
 }
 
 function addFindings(
-  { plan, net }: TrackModel,
+  { plan, net, weak }: TrackModel,
   report: TrackReport,
   limits: typeof LIMITS | TrackDesign['limits'],
 ): void {
@@ -391,7 +393,14 @@ function addFindings(
       text: 'No steady state was found for the planned load: constant-power loads ask for more than the wires can carry. The voltages mean nothing.',
     })
   for (const d of report.districts) {
-    if (d.tripAmp !== undefined && d.loadAmp.high > d.tripAmp)
+    const idleAmp = weak.sourceAmp(weak.open, net.districts.indexOf(d.name))
+    if (d.tripAmp !== undefined && idleAmp > d.tripAmp)
+      findings.push({
+        severity: 'error',
+        text: `District "${d.name}" trips at once, with no train on it: what is swapped makes a short of ${formatNumber(idleAmp, 3)} A by the wiring. Its voltages are those that would be if it did not.`,
+        path: ['power', 'districts', d.name],
+      })
+    else if (d.tripAmp !== undefined && d.loadAmp.high > d.tripAmp)
       findings.push({
         severity: 'error',
         text: `District "${d.name}": the trains that stand there draw ${d.loadAmp.high.toFixed(2)} A, more than its trip current of ${d.tripAmp.toFixed(2)} A.`,
@@ -417,13 +426,9 @@ function addFindings(
         text: `${t.name} on ${t.section} has ${t.volt.low.toFixed(1)} V, below the decoder's ${limits?.decoder ?? LIMITS.decoder} V: it browns out.`,
         path: ['rollingStock', t.name],
       })
+  for (const { harm, because, path } of report.polarity.swapped)
+    findings.push({ severity: harm === 'harmless' ? 'note' : 'error', text: because, path })
   plan.feeders.forEach((f) => {
-    if (f.swapped)
-      findings.push({
-        severity: 'error',
-        text: `The feeder of ${f.name} is swapped: it joins the two bus wires through the rails.`,
-        path: f.path,
-      })
     if (f.open) findings.push({ severity: 'warning', text: `The feeder of ${f.name} is open.`, path: f.path })
   })
   for (const name of report.cutForPolarity)

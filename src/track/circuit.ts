@@ -44,6 +44,8 @@ export interface Load {
   law: LoadLaw
   /** Below this a decoder switches off: the current falls in proportion to the voltage. */
   minVolt: number
+  /** That voltage by corner, where it is not the network's own: that of the network before a fault. */
+  openVolt?: Readonly<Partial<Record<Corner, number>>>
 }
 
 export interface LoadSolution {
@@ -144,7 +146,7 @@ export class Circuit {
         amp[i] = 0
         slope[i] = 0
         for (const l of s.loads) {
-          const [current, rise] = drawn(l, v[i]!, start[i]!)
+          const [current, rise] = drawn(l, v[i]!, l.openVolt?.[this.corner] ?? start[i]!)
           amp[i]! += current
           slope[i]! += rise
         }
@@ -189,7 +191,7 @@ export class Circuit {
       x,
       volt: Float64Array.from(loads, across),
       amp: Float64Array.from(loads, (l) =>
-        l.amp > 0 ? drawn(l, across(l), this.across(this.open, l.a, l.b))[0] : 0,
+        l.amp > 0 ? drawn(l, across(l), l.openVolt?.[this.corner] ?? this.across(this.open, l.a, l.b))[0] : 0,
       ),
     }
   }

@@ -143,12 +143,13 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
 }
 
 function polarityEvidence(report: TrackReport): Evidence {
-  const { swapped, routes, uncounted, reversers } = report.polarity
+  const { routes, uncounted, reversers } = report.polarity
+  const swapped = report.polarity.swapped.filter((f) => f.harm !== 'harmless')
   const badReversers = reversers.filter((r) => !r.ok)
   const count = routes.length + uncounted + badReversers.length + swapped.length
   const first = routes[0]
   const because = swapped[0]
-    ? `The feeder of ${swapped[0].name} is the wrong way round: it joins rails and bus wires of opposite sides.`
+    ? swapped[0].because
     : first
       ? first.kind === 'turntable'
         ? `The bridge of a turntable keeps its polarity when it is turned by half: ${first.names[0]}.`

@@ -5,13 +5,16 @@
  */
 import { type Circuit, drawn, type Load, type LoadSolution } from './circuit.js'
 import { JOINERS } from './conductor.data.js'
-import { EDGE } from './network.js'
-import type { Path, Plan } from './plan.js'
+import { type FaultKind, faultId } from './fault-id.js'
+import { CUT_OFF_OHM, EDGE } from './network.js'
+import type { Joint, Path, Plan } from './plan.js'
 import { type EdgeChange, Update } from './sparse/update.js'
 import { loadsOf } from './voltage.js'
 
 export interface Fault {
-  kind: 'open feeder' | 'bad joiner' | 'swapped feeder'
+  /** For `reportFault`. */
+  id: string
+  kind: FaultKind
   /** Feeder or joint, and which wire or rail. */
   name: string
   /** No feed: a part of the rails is cut off from its source. No solution: the loads find no steady state with it. */
@@ -41,8 +44,6 @@ const BUDGET = 2e7
 const LEAK = 1e-6
 /** What a swapped feeder leaves of its old way, as a share: drowned by the new one. */
 const LEFT = 1e-7
-/** From so much on a place counts as cut off, Ohm: far above any wire, far below the leak. */
-const CUT_OFF_OHM = 1e4
 
 export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, contactOhm: number): Faults {
   const { net, rowOf } = circuit.layout
@@ -92,7 +93,13 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
   }
 
   const scratch: Float64Array[] = []
-  const judge = (kind: Fault['kind'], name: string, path: Path, changes: EdgeChange[]): Fault | undefined => {
+  const judge = (
+    kind: Fault['kind'],
+    id: string,
+    name: string,
+    path: Path,
+    changes: EdgeChange[],
+  ): Fault | undefined => {
     let update: Update
     try {
       update = new Update(circuit.factor, changes, scratch)
@@ -146,9 +153,9 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
     const none = { volt: undefined, lostVolt: undefined }
     if (cutOff >= 0) {
       const cut = { voltPlace: cutOff, short: undefined, shortPlace: cutOff }
-      return { kind, name, state: 'no feed', ...none, ...cut, idle, path }
+      return { id, kind, name, state: 'no feed', ...none, ...cut, idle, path }
     }
-    const figures = { kind, name, voltPlace, short, shortPlace, idle, path }
+    const figures = { id, kind, name, voltPlace, short, shortPlace, idle, path }
     if (!x || !(most <= mostVolt)) return { ...figures, state: 'no solution', ...none }
     return { ...figures, state: 'solved', volt, lostVolt: Math.abs(before[voltPlace]!) - volt }
   }
@@ -174,15 +181,18 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
     const g = circuit.siemens[e]!
     if (kind === EDGE.feeder) {
       const feeder = plan.feeders[net.owner[e]!]!
-      const wire = edgesOf.get(net.owner[e]!)![0] === e ? 'wire A' : 'wire B'
-      const one = judge('open feeder', `${feeder.name}, ${wire}`, feeder.path, [
+      const wire = edgesOf.get(net.owner[e]!)![0] === e ? 'A' : 'B'
+      const id = faultId('open feeder', feeder.name, wire)
+      const one = judge('open feeder', id, `${feeder.name}, wire ${wire}`, feeder.path, [
         { from, to, deltaSiemens: -g * (1 - LEAK / Math.max(g, LEAK)) },
       ])
       if (one) list.push(one)
     } else {
       const joint = plan.joints[net.owner[e]!]!
       if (1 / g >= bad) continue
-      const one = judge('bad joiner', `${joint.name}, ${railWord(e, net)}`, joint.path, [
+      const rail = railOf(e, joint, net)
+      const id = faultId('bad joiner', joint.name, rail)
+      const one = judge('bad joiner', id, `${joint.name}, ${rail} rail`, joint.path, [
         { from, to, deltaSiemens: 1 / bad - g },
       ])
       if (one) list.push(one)
@@ -204,7 +214,7 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
       number,
       number,
     ]
-    const one = judge('swapped feeder', feeder.name, feeder.path, [
+    const one = judge('swapped feeder', faultId('swapped feeder', feeder.name), feeder.name, feeder.path, [
       { from: busA, to: railA, deltaSiemens: -ga * (1 - LEFT) },
       { from: busB, to: railB, deltaSiemens: -gb * (1 - LEFT) },
       { from: busA, to: railB, deltaSiemens: ga },
@@ -265,8 +275,10 @@ function candidates(circuit: Circuit, solution: LoadSolution, most: number): [nu
   return edges.map((e) => [e, chosen.has(e)])
 }
 
-/** The two rails of a joint come one after the other. */
-function railWord(edge: number, net: { kind: Uint8Array; owner: Int32Array }): string {
-  const second = edge > 0 && net.kind[edge - 1] === EDGE.joiner && net.owner[edge - 1] === net.owner[edge]
-  return second ? 'right rail' : 'left rail'
+/** The two rails of a joint come one after the other; where one is cut there is the other only. */
+function railOf(edge: number, joint: Joint, net: { kind: Uint8Array; owner: Int32Array }): 'left' | 'right' {
+  if (joint.gapL) return 'right'
+  return edge > 0 && net.kind[edge - 1] === EDGE.joiner && net.owner[edge - 1] === net.owner[edge]
+    ? 'right'
+    : 'left'
 }

@@ -67,11 +67,17 @@ export interface Network {
   /** Place → the load that stands there, by index of `plan.stands`. */
   standPlace: { a: number; b: number; place: number }[]
   remarks: string[]
+  /** Some wire is broken, so places may be cut off. */
+  leaky: boolean
 }
 
 /** Spans longer than this get places in between, so that the weakest spot is not missed. */
 const SPAN_MM = 1000
 const LEAST_OHM = 1e-7
+/** What is left of a broken wire, Ohm: not quite nothing, so that the network stays solvable. */
+const BROKEN: Range = { low: 1e6, usual: 1e6, high: 1e6 }
+/** From so much on a place counts as cut off, Ohm: far above any wire, far below a broken one. */
+export const CUT_OFF_OHM = 1e4
 /** No source is stiffer; keeps the matrix well conditioned. */
 const LEAST_SOURCE_OHM = 1e-4
 
@@ -207,9 +213,9 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
     if (cut.has(i)) return
     const [p, q] = [endPlace(j.a), endPlace(j.b)]
     const keeps = jointKeepsRails(j)
-    const ohm = JOINERS[j.joiner].ohm
-    if (!j.gapL) edge(left[p]!, keeps ? left[q]! : right[q]!, ohm, 1, EDGE.joiner, i, -1)
-    if (!j.gapR) edge(right[p]!, keeps ? right[q]! : left[q]!, ohm, 1, EDGE.joiner, i, -1)
+    const ohm = (bad: boolean | undefined) => JOINERS[bad ? 'bad' : j.joiner].ohm
+    if (!j.gapL) edge(left[p]!, keeps ? left[q]! : right[q]!, ohm(j.bad?.L), 1, EDGE.joiner, i, -1)
+    if (!j.gapR) edge(right[p]!, keeps ? right[q]! : left[q]!, ohm(j.bad?.R), 1, EDGE.joiner, i, -1)
   })
   const placeAt = (track: number, mm: number) => {
     let best = placeStart[track]!
@@ -224,8 +230,14 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
     const tap = tapAt(f.run, f.busMm)
     const place = places[placeAt(f.track, f.railMm)]!
     const [a, b] = f.swapped ? [place.b, place.a] : [place.a, place.b]
-    edge(tap.a, a, perM, f.lengthMm / 1000, EDGE.feeder, i, c)
-    edge(tap.b, b, perM, f.lengthMm / 1000, EDGE.feeder, i, c)
+    const wires = [
+      { from: tap.a, to: a, broken: f.broken?.A },
+      { from: tap.b, to: b, broken: f.broken?.B },
+    ]
+    for (const { from, to, broken } of wires) {
+      if (broken) edge(from, to, BROKEN, 1, EDGE.feeder, i, -1)
+      else edge(from, to, perM, f.lengthMm / 1000, EDGE.feeder, i, c)
+    }
   })
   const standPlace = plan.stands.map((s) => {
     if (s.track < 0) return { ...tapAt(s.run, s.atMm), place: -1 }
@@ -251,6 +263,7 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
     phase,
     standPlace,
     remarks: [],
+    leaky: plan.feeders.some((f) => f.broken?.A || f.broken?.B),
   }
   assignDistricts(plan, network)
   return network

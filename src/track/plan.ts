@@ -42,6 +42,8 @@ export interface Joint {
   /** Cut rails, L and R of the track of end `a`. */
   gapL: boolean
   gapR: boolean
+  /** Rails whose joiner is bad while the other's is not; by a fault that is tried. */
+  bad?: { L: boolean; R: boolean }
   path: Path
 }
 
@@ -66,6 +68,8 @@ export interface Feeder {
   lengthMm: number
   swapped: boolean
   open: boolean
+  /** Broken wires, by a fault that is tried: unlike with `open` the rails may be without feed. */
+  broken?: { A: boolean; B: boolean }
   path: Path
 }
 
@@ -81,6 +85,8 @@ export interface Stand {
   run: number
   amp: number
   law: LoadLaw
+  /** Voltage without load that its current is told at, by corner; that of the network itself when left out. */
+  openVolt?: Readonly<Record<'low' | 'high', number>>
   path: Path
 }
 

@@ -4,6 +4,7 @@ import type { Range } from './conductor.data.js'
 import type { Path } from './plan.js'
 import type { PolarityRoute, ReverserCheck } from './polarity.js'
 import type { RingingReport } from './ringing/report.js'
+import type { SwappedFeeder } from './swapped.js'
 
 /** From the unfavourable corner (lowest supply, highest resistances) to the favourable one. */
 export interface Span {
@@ -64,6 +65,8 @@ export interface DistrictFigure {
 }
 
 export interface FaultFigure {
+  /** For `reportFault`, `halfbit track --fault`. */
+  id: string
   kind: string
   name: string
   /** No feed, no solution: there is no voltage then. */
@@ -108,7 +111,7 @@ export interface TrackReport {
   faults: { list: FaultFigure[]; skipped: number }
   /** `swapped`: feeders given the wrong way round. */
   polarity: {
-    swapped: { name: string; path: Path }[]
+    swapped: SwappedFeeder[]
     routes: PolarityRoute[]
     uncounted: number
     reversers: ReverserCheck[]

@@ -1,6 +1,6 @@
 /** Voltage at every place of the rails: for the trains where they stand, and for the worst they can stand. */
 import type { Circuit, Load, LoadSolution } from './circuit.js'
-import type { Network } from './network.js'
+import { CUT_OFF_OHM, type Network } from './network.js'
 import { type Plan, runningAmp } from './plan.js'
 
 export interface TrainVoltage {
@@ -27,7 +27,7 @@ export function loadsOf(plan: Plan, net: Network, only?: (train: boolean) => boo
   return plan.stands.flatMap((s, i) => {
     if (only && !only(s.train)) return []
     const { a, b } = net.standPlace[i]!
-    return [{ a, b, amp: s.amp, law: s.law, minVolt }]
+    return [{ a, b, amp: s.amp, law: s.law, minVolt, ...(s.openVolt ? { openVolt: s.openVolt } : {}) }]
   })
 }
 
@@ -38,10 +38,13 @@ export function mapVoltage(plan: Plan, circuit: Circuit): { map: VoltageMap; sol
   const solution = circuit.withLoads(loads)
   const volt = new Float64Array(net.places.length)
   net.places.forEach((p, i) => {
-    volt[i] = circuit.across(solution.x, p.a, p.b)
+    // What is cut off has the voltage of its leak as long as nothing draws: that is none.
+    const cutOff = net.leaky && circuit.between(p.a, p.b) > CUT_OFF_OHM
+    volt[i] = cutOff ? 0 : circuit.across(solution.x, p.a, p.b)
   })
   const stands = plan.stands.map((s, i): TrainVoltage => {
-    const v = solution.volt[i]!
+    const { a, b } = net.standPlace[i]!
+    const v = net.leaky && circuit.between(a, b) > CUT_OFF_OHM ? 0 : solution.volt[i]!
     return {
       name: s.name,
       train: s.train,

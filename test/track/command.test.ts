@@ -108,6 +108,44 @@ describe('halfbit track', () => {
     expect(out).not.toMatch(/NaN|undefined|∞/)
   })
 
+  it('tells everything with one fault', async () => {
+    const fault = 'open-feeder:south.3'
+    const { out } = await run(example('exhibition'), { fault, quick: true })
+    expect(out).toMatch(/^With one fault: the feeder of south\.3 is open\./)
+    expect(out).not.toMatch(/What one fault would do/)
+    const json = JSON.parse((await run(example('exhibition'), { fault, quick: true, json: true })).out)
+    expect(json.fault).toMatchObject({ id: fault, kind: 'open feeder' })
+    const [was] = json.fault.without.filter((d: { name: string }) => d.name === 'main')
+    const [is] = json.districts.filter((d: { name: string }) => d.name === 'main')
+    expect(is.worstVolt.low).toBeLessThan(was.worstVolt)
+    await expect(run(example('exhibition'), { fault: 'open-feeder:suoth.3' })).rejects.toThrow(
+      /the nearest is "south\.3"/,
+    )
+  })
+
+  it('tells how an edge rings at a place, with a netlist and a drawing of its own', async () => {
+    const svg = join(folder, 'at')
+    const options = {
+      'ringing-at': 'south.3@250 mm',
+      quick: true,
+      svg,
+      netlist: join(folder, 'at.cir'),
+    } as const
+    const { out } = await run(example('exhibition'), options)
+    expect(out).toMatch(/An edge at south\.3, 0\.25 m/)
+    expect(out).toMatch(/of bus \("front"\), 0\.25 m of feeder \(south\.3\), 0\.2\s+m of rails/)
+    expect(readdirSync(svg)).toContain('edge-at-south-3-0-25-m.svg')
+    expect(readFileSync(join(folder, 'at-edge-at-south-3-0-25-m.cir'), 'utf8')).toMatch(
+      /is south\.3 {2}0\.25 m/,
+    )
+    const json = JSON.parse((await run(example('exhibition'), { ...options, json: true })).out)
+    expect(json.ringingAt.place).toBe('south.3, 0.25 m')
+    expect(json.ringingAt.edges.far.peakVolt).toBeGreaterThan(13)
+    await expect(run(example('exhibition'), { 'ringing-at': 'south.3@much' })).rejects.toThrow(
+      /expected after "@"/,
+    )
+  })
+
   it('names the line of a problem', async () => {
     const file = join(folder, 'bad.yaml')
     writeFileSync(file, readFileSync(example('shelf'), 'utf8').replace('section: mill', 'section: mlil'))

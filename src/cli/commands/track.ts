@@ -11,8 +11,10 @@ import {
   LIMITS,
   loadsOf,
   modelTrack,
+  type OneFault,
   type RingingAt,
   type RingingPlace,
+  reportFault,
   reportTrack,
   ringCircuit,
   ringingAt,
@@ -59,6 +61,11 @@ opposite, how edges ring on the bus, and what to change.`,
       value: 'SECTION',
       help: 'also how an edge rings at this place, main.3 or main.3@250 mm',
     },
+    fault: {
+      type: 'string',
+      value: 'ID',
+      help: 'everything with one fault: open-feeder:NAME, bad-joiner:NAME or swapped-feeder:NAME, one wire or rail by /A or /left',
+    },
     all: { type: 'boolean', help: 'every row of every table' },
     quick: { type: 'boolean', help: 'leave out proposals and the search for the best end of the bus' },
   },
@@ -66,6 +73,7 @@ opposite, how edges ring on the bus, and what to change.`,
   examples: [
     'halfbit track halfbit.yaml',
     'halfbit track halfbit.yaml --svg maps --netlist track.cir',
+    'halfbit track halfbit.yaml --fault open-feeder:main.3 --svg maps',
     "halfbit track halfbit.yaml --ringing-at 'main.3@250 mm' --spice",
   ],
   run,
@@ -85,14 +93,17 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   }
   const quick = args.on('quick')
   io.progress('solving the network …')
-  const report = reportTrack(model, input, { terminator: !quick })
+  const id = args.text('fault')
+  const fault = id === undefined ? undefined : faultOf(model, input, id, quick, loaded)
+  if (fault) model = fault.model
+  const report = fault?.report ?? reportTrack(model, input, { terminator: !quick })
   const place = placeOption(args)
   let at = place && ringingOf(model, place, !quick)
   if (args.on('spice')) at = await confirm(model, input, report, at, io)
   const large = model.net.places.length > LARGE
   if (large && !quick) io.note('Proposals are left out: the railroad is too large to solve it a dozen times.')
   io.progress('solving what could be changed …')
-  const advice = quick || large ? undefined : adviseTrack(model, input)
+  const advice = quick || large || fault ? undefined : adviseTrack(model, input)
   io.progress('')
   const svg = args.text('svg')
   if (svg !== undefined) writeDrawings(svg, model, report, at, io)
@@ -104,13 +115,21 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
       JSON.stringify({
         halfbit: 1,
         design: file,
+        ...(fault
+          ? { fault: { id: fault.id, kind: fault.kind, words: fault.words, without: fault.without } }
+          : {}),
         ...jsonOf(report, loaded.placeOf),
         advice,
         ...(at ? { ringingAt: there } : {}),
       }),
     )
   } else {
-    const text = trackText(report, advice, { width: io.width, all: args.on('all'), ...(at ? { at } : {}) })
+    const text = trackText(report, advice, {
+      width: io.width,
+      all: args.on('all'),
+      ...(at ? { at } : {}),
+      ...(fault ? { fault } : {}),
+    })
     io.out(
       [
         ...text,
@@ -121,6 +140,24 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     )
   }
   return report.evidence.some((e) => e.verdict === 'broken') ? 1 : 0
+}
+
+/** The report with one fault; what makes it impossible, such as two districts joined, is told with the fault. */
+function faultOf(
+  model: TrackModel,
+  input: TrackInput,
+  id: string,
+  quick: boolean,
+  { file }: DesignFile,
+): OneFault {
+  try {
+    return reportFault(model, input, id, { terminator: !quick })
+  } catch (error) {
+    if (error instanceof DesignFault) throw new InputError(`with the fault ${id}: ${error.message}`, { file })
+    if (error instanceof InputError && !error.message.includes(id))
+      throw new InputError(`--fault ${id}: ${error.message}`)
+    throw error
+  }
 }
 
 function inputOf(loaded: DesignFile): TrackInput {
