@@ -433,6 +433,7 @@ function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: T
 }
 
 function signed(value: number): string {
+  if (Math.abs(value) < 0.005) return '±0'
   return `${value < 0 ? '-' : '+'}${formatNumber(Math.abs(value), 2)}`
 }
 

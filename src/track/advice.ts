@@ -6,11 +6,13 @@
 import { LIMITS, modelPlan, type TrackInput, type TrackModel } from './calculate.js'
 import type { Circuit } from './circuit.js'
 import { IEC_MAX_MOHM_PER_M } from './conductor.data.js'
+import { DesignFault } from './fault.js'
 import { placeName, trackName } from './names.js'
 import type { DistrictSource } from './network.js'
 import type { Feeder, Plan } from './plan.js'
 import { mapShorts } from './shorts.js'
-import { findEnvelope, mapVoltage } from './voltage.js'
+import { finish, type Steps } from './steps.js'
+import { envelopeSteps, findEnvelope, mapVoltage } from './voltage.js'
 
 export interface Standing {
   /** Lowest voltage: trains where they stand, and where they hurt most, whichever is lower. */
@@ -53,9 +55,13 @@ const SECTIONS = 150
 
 /** The district's standing as it is. */
 export function standingOf(model: TrackModel, contactOhm: number): Standing {
+  return finish(standingSteps(model, contactOhm))
+}
+
+function* standingSteps(model: TrackModel, contactOhm: number): Steps<Standing> {
   const { plan, net, weak } = model
   const { map } = mapVoltage(plan, weak)
-  const envelope = findEnvelope(plan, weak, { most: SECTIONS })
+  const envelope = yield* envelopeSteps(plan, weak, { most: SECTIONS })
   let place = 0
   map.volt.forEach((v, p) => {
     if (Math.abs(v) < Math.abs(map.volt[place]!)) place = p
@@ -85,24 +91,51 @@ export function standingOf(model: TrackModel, contactOhm: number): Standing {
 
 /** Proposals, best first by gain per metre; those that gain nothing are left out. */
 export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standing; list: Advice[] } {
+  return finish(adviceSteps(model, input))
+}
+
+/** A change of the plan that is worth trying. */
+interface Proposal {
+  kind: Advice['kind']
+  what: string
+  wireM: number
+  parts: string
+  /** What else it takes, reckoned as metres of wire. */
+  extraM: number
+  plan: Plan
+  sources: ReadonlyMap<string, DistrictSource>
+}
+
+/** {@link adviseTrack} in steps. */
+export function* adviceSteps(model: TrackModel, input: TrackInput): Steps<{ now: Standing; list: Advice[] }> {
   const contact = input.track.limits?.contact ?? LIMITS.contact
-  const now = standingOf(model, contact)
+  const now = yield* quietly(standingSteps(model, contact), 'what to change', 0)
   const tried: Advice[] = []
-  const weigh = (
-    kind: Advice['kind'],
-    what: string,
-    wireM: number,
-    parts: string,
-    extraM: number,
-    plan: Plan,
-    sources: ReadonlyMap<string, DistrictSource>,
-  ) => {
+  const proposals: Proposal[] = []
+  const propose: Propose = (p) => void proposals.push(p)
+  const spots = weakSpots(model, contact)
+  thickerBus(model, propose, input)
+  const { districtAmp } = mapVoltage(model.plan, model.weak).map
+  const overloaded = model.net.districts.flatMap((_, d) =>
+    districtAmp[d]! > (model.net.sources[d]!.tripAmp ?? Number.POSITIVE_INFINITY) ? [d] : [],
+  )
+  for (const spot of spots) moreFeeder(model, spot, propose, input)
+  for (const district of new Set([
+    ...overloaded,
+    ...spots.map((p) => model.net.districtOfTrack[model.net.places[p]!.track]!),
+  ]))
+    anotherDistrict(model, district, propose, input)
+  for (const [n, p] of proposals.entries()) {
+    yield { what: 'what to change', share: n / proposals.length }
+    const { kind, what, wireM, parts, extraM } = p
     let after: Standing
     try {
-      after = standingOf(modelPlan(plan, sources), contact)
-    } catch {
+      const changed = modelPlan(p.plan, p.sources)
+      after = yield* quietly(standingSteps(changed, contact), 'what to change', n / proposals.length)
+    } catch (error) {
       // A cut that leaves a rail without feed is no proposal.
-      return
+      if (!(error instanceof DesignFault)) throw error
+      continue
     }
     const gainVolt = after.worstVolt - now.worstVolt
     const gainShare = (after.shortShare ?? 0) - (now.shortShare ?? 0)
@@ -115,7 +148,7 @@ export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standi
     const relief = now.overloadAmp > 0 ? (now.overloadAmp - after.overloadAmp) / now.overloadAmp : 0
     const gain = volts / allowed + gainShare / (input.track.limits?.reserve ?? LIMITS.reserve) + relief
     // Less than a hundredth of a volt or of the trip current buys nothing that anybody would notice.
-    if (gain < 1e-3 || (volts < 0.01 && gainShare < 0.01 && relief < 0.01)) return
+    if (gain < 1e-3 || (volts < 0.01 && gainShare < 0.01 && relief < 0.01)) continue
     tried.push({
       kind,
       what,
@@ -128,32 +161,21 @@ export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standi
       worth: gain / (wireM + extraM),
     })
   }
-  const spots = weakSpots(model, contact)
-  thickerBus(model, weigh, input)
-  const overloaded = model.net.districts.flatMap((_, d) => {
-    const amp = mapVoltage(model.plan, model.weak).map.districtAmp[d]!
-    return amp > (model.net.sources[d]!.tripAmp ?? Number.POSITIVE_INFINITY) ? [d] : []
-  })
-  for (const spot of spots) moreFeeder(model, spot, weigh, input)
-  for (const district of new Set([
-    ...overloaded,
-    ...spots.map((p) => model.net.districtOfTrack[model.net.places[p]!.track]!),
-  ]))
-    anotherDistrict(model, district, weigh, input)
   const seen = new Set<string>()
   const list = tried.sort((a, b) => b.worth - a.worth).filter((a) => !seen.has(a.what) && seen.add(a.what))
   return { now, list }
 }
 
-type Weigh = (
-  kind: Advice['kind'],
-  what: string,
-  wireM: number,
-  parts: string,
-  extraM: number,
-  plan: Plan,
-  sources: ReadonlyMap<string, DistrictSource>,
-) => void
+type Propose = (proposal: Proposal) => void
+
+/** Steps of a part under the name and share of the whole. */
+function* quietly<T>(steps: Steps<T>, what: string, share: number): Steps<T> {
+  for (;;) {
+    const next = steps.next()
+    if (next.done) return next.value
+    yield { what, share }
+  }
+}
 
 /** Places worth mending: of lowest voltage, and of weakest short by share of the trip and by current. */
 function weakSpots({ plan, net, weak }: TrackModel, contactOhm: number): number[] {
@@ -173,17 +195,7 @@ function weakSpots({ plan, net, weak }: TrackModel, contactOhm: number): number[
 }
 
 function highestOhm(circuit: Circuit): number {
-  const { net } = circuit.layout
-  let most = -1
-  let at = -1
-  net.places.forEach((p, i) => {
-    const ohm = circuit.between(p.a, p.b)
-    if (ohm > most) {
-      most = ohm
-      at = i
-    }
-  })
-  return at
+  return circuit.placeOhm.reduce((most, ohm, i, all) => (most < 0 || ohm > all[most]! ? i : most), -1)
 }
 
 /** The next thicker wires one can buy: lower AWG numbers by twos, or the standard's next sections. */
@@ -203,25 +215,25 @@ function thickerThan(wire: string): string[] {
     .map((a) => `${a} mm2`)
 }
 
-function thickerBus({ plan }: TrackModel, weigh: Weigh, input: TrackInput): void {
+function thickerBus({ plan }: TrackModel, propose: Propose, input: TrackInput): void {
   plan.runs.slice(0, 8).forEach((run, i) => {
     for (const wire of thickerThan(run.design.wire)) {
       const runs = plan.runs.map((r, k) => (k === i ? { ...r, design: { ...r.design, wire } } : r))
       const metres = (2 * run.design.length) / 1000
-      weigh(
-        'thicker bus',
-        `Lay bus run "${run.name}" in ${wire} instead of ${run.design.wire}.`,
-        metres,
-        '',
-        0,
-        { ...plan, runs },
-        input.sources,
-      )
+      propose({
+        kind: 'thicker bus',
+        what: `Lay bus run "${run.name}" in ${wire} instead of ${run.design.wire}.`,
+        wireM: metres,
+        parts: '',
+        extraM: 0,
+        plan: { ...plan, runs },
+        sources: input.sources,
+      })
     }
   })
 }
 
-function moreFeeder({ plan, net }: TrackModel, place: number, weigh: Weigh, input: TrackInput): void {
+function moreFeeder({ plan, net }: TrackModel, place: number, propose: Propose, input: TrackInput): void {
   const at = net.places[place]!
   const near = nearestFeeder(plan, at.track, at.atMm, (f) => !f.open)
   if (!near) return
@@ -239,15 +251,15 @@ function moreFeeder({ plan, net }: TrackModel, place: number, weigh: Weigh, inpu
     swapped: false,
     open: false,
   }
-  weigh(
-    'one more feeder',
-    `Feed ${placeName(plan, net, place)} from run "${run.name}" at ${(busMm / 1000).toFixed(1)} m, with ${added.wire}, ${(added.lengthMm / 1000).toFixed(2)} m.`,
-    (2 * added.lengthMm) / 1000,
-    '2 taps, 2 solder joints',
-    TAP_AS_METRES,
-    { ...plan, feeders: [...plan.feeders, added] },
-    input.sources,
-  )
+  propose({
+    kind: 'one more feeder',
+    what: `Feed ${placeName(plan, net, place)} from run "${run.name}" at ${(busMm / 1000).toFixed(1)} m, with ${added.wire}, ${(added.lengthMm / 1000).toFixed(2)} m.`,
+    wireM: (2 * added.lengthMm) / 1000,
+    parts: '2 taps, 2 solder joints',
+    extraM: TAP_AS_METRES,
+    plan: { ...plan, feeders: [...plan.feeders, added] },
+    sources: input.sources,
+  })
 }
 
 /** The feeder with the shortest way along the rails, through joints without gaps. */
@@ -298,7 +310,12 @@ function trackLinks(plan: Plan): number[][] {
  * Cut a district in two: feeders on the far half of its bus, and the tracks nearer to them than to the others, go to a
  * driver of their own with wires of its own from the station; both rails are cut wherever the two halves meet.
  */
-function anotherDistrict({ plan, net }: TrackModel, district: number, weigh: Weigh, input: TrackInput): void {
+function anotherDistrict(
+  { plan, net }: TrackModel,
+  district: number,
+  propose: Propose,
+  input: TrackInput,
+): void {
   const name = net.districts[district]!
   const source = input.sources.get(name)!
   const mine = plan.feeders.filter((f) => plan.runs[f.run]!.district === name && !f.open)
@@ -370,13 +387,13 @@ function anotherDistrict({ plan, net }: TrackModel, district: number, weigh: Wei
   const shown =
     cuts.length > 6 ? `${cuts.slice(0, 6).join(', ')} and ${cuts.length - 6} more` : cuts.join(', ')
   const far = plan.tracks.filter((_, t) => half[t] === 1)
-  weigh(
-    'another district',
-    `Make ${far.length} sections of district "${name}" (${trackName(far[0]!)} and on) a district of their own: cut both rails at ${shown}; its driver like the other.`,
-    (2 * wireMm) / 1000,
-    `1 driver with fuse and sense, ${cuts.length} pairs of gaps`,
-    DRIVER_AS_METRES,
-    { ...plan, runs, joints, feeders },
+  propose({
+    kind: 'another district',
+    what: `Make ${far.length} ${far.length === 1 ? 'section' : 'sections'} of district "${name}" (${trackName(far[0]!)}${far.length > 1 ? ' and on' : ''}) a district of ${far.length === 1 ? 'its' : 'their'} own: cut both rails at ${shown}; its driver like the other.`,
+    wireM: (2 * wireMm) / 1000,
+    parts: `1 driver with fuse and sense, ${cuts.length} ${cuts.length === 1 ? 'pair' : 'pairs'} of gaps`,
+    extraM: DRIVER_AS_METRES,
+    plan: { ...plan, runs, joints, feeders },
     sources,
-  )
+  })
 }

@@ -5,7 +5,7 @@ import { formatNumber } from '../units/index.js'
 import { Circuit, layOut } from './circuit.js'
 import type { RollingStockDesign, TrackDesign } from './design.js'
 import { judgeTrack } from './evidence.js'
-import { tryFaults } from './faults.js'
+import { faultSteps } from './faults.js'
 import { placeName, trackName } from './names.js'
 import { buildNetwork, type DistrictSource, EDGE, type Network } from './network.js'
 import { expandPlan, type Plan } from './plan.js'
@@ -19,10 +19,11 @@ import type {
   Span,
   TrackReport,
 } from './report.js'
-import { calculateRinging } from './ringing/report.js'
+import { ringingSteps } from './ringing/report.js'
 import { mapShorts, type ShortMap } from './shorts.js'
+import { finish, type Steps } from './steps.js'
 import { swappedFeeders } from './swapped.js'
-import { findEnvelope, mapVoltage } from './voltage.js'
+import { type Envelope, envelopeSteps, mapVoltage } from './voltage.js'
 
 export interface TrackInput {
   track: TrackDesign
@@ -58,20 +59,44 @@ export interface TrackModel {
   /** Lowest supply, highest resistances. */
   weak: Circuit
   /** Highest supply, lowest resistances. */
-  strong: Circuit
+  readonly strong: Circuit
 }
 
 /** @throws DesignFault when the railroad cannot be as described; its `path` leads to the place in the file. */
 export function modelTrack(input: TrackInput): TrackModel {
-  const plan = expandPlan(input.track, input.rollingStock ?? {}, [...input.sources.keys()])
-  return modelPlan(plan, input.sources)
+  return finish(modelSteps(input))
 }
 
+/** {@link modelTrack} in steps. */
+export function* modelSteps(input: TrackInput): Steps<TrackModel> {
+  yield { what: 'sections and joints', share: 0 }
+  const plan = expandPlan(input.track, input.rollingStock ?? {}, [...input.sources.keys()])
+  return yield* planSteps(plan, input.sources)
+}
+
+/** The model of a plan that is written out. @throws DesignFault */
 export function modelPlan(plan: Plan, sources: ReadonlyMap<string, DistrictSource>): TrackModel {
+  return finish(planSteps(plan, sources))
+}
+
+function* planSteps(plan: Plan, sources: ReadonlyMap<string, DistrictSource>): Steps<TrackModel> {
+  yield { what: 'network of rails and wires', share: 0 }
   const used = new Set(plan.runs.map((r) => r.district))
   const net = buildNetwork(plan, new Map([...sources].filter(([name]) => used.has(name))))
+  yield { what: 'order of the network', share: 0 }
   const layout = layOut(net)
-  return { plan, net, weak: new Circuit(layout, 'high'), strong: new Circuit(layout, 'low') }
+  yield { what: 'factors of the network', share: 0 }
+  let strong: Circuit | undefined
+  return {
+    plan,
+    net,
+    weak: new Circuit(layout, 'high'),
+    // Proposals never ask for it.
+    get strong() {
+      strong ??= new Circuit(layout, 'low')
+      return strong
+    },
+  }
 }
 
 /**
@@ -84,14 +109,25 @@ export function calculateTrack(input: TrackInput, options: TrackOptions = {}): T
 
 /** The report of a model already made. */
 export function reportTrack(model: TrackModel, input: TrackInput, options: TrackOptions = {}): TrackReport {
+  return finish(reportSteps(model, input, options))
+}
+
+/** {@link reportTrack} in steps, for large railroads. */
+export function* reportSteps(
+  model: TrackModel,
+  input: TrackInput,
+  options: TrackOptions = {},
+): Steps<TrackReport> {
+  yield { what: 'voltage', share: 0 }
   const { plan, net, weak, strong } = model
   const limits = { ...LIMITS, ...input.track.limits }
   const findings: Finding[] = []
 
   const weakMap = mapVoltage(plan, weak)
   const strongMap = mapVoltage(plan, strong)
-  const envelope = findEnvelope(plan, weak)
-  const strongEnvelope = findEnvelope(plan, strong, { tracks: worstByDistrict(net, envelope) })
+  const envelope = yield* envelopeSteps(plan, weak)
+  const strongEnvelope = yield* envelopeSteps(plan, strong, { tracks: worstByDistrict(net, envelope) })
+  yield { what: 'shorts', share: 0 }
   const shorts = mapShorts(weak, limits.contact, limits.rise)
   const strongShorts = mapShorts(strong, limits.contact, limits.rise)
   const converged =
@@ -146,8 +182,14 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
     evidence: [],
     converged,
   }
+  const looked = envelope.places.filter((p) => p !== undefined).length
+  if (looked > 0 && looked < plan.tracks.length)
+    findings.push({
+      severity: 'note',
+      text: `Where trains hurt most was looked at on the ${looked} of ${plan.tracks.length} sections with the most wire and rail before them.`,
+    })
   if (options.faults ?? true) {
-    const faults = tryFaults(plan, weak, weakMap.solution, limits.contact)
+    const faults = yield* faultSteps(plan, weak, weakMap.solution, limits.contact)
     report.faults = {
       skipped: faults.skipped,
       list: faults.list.map(
@@ -161,7 +203,7 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
   }
   if (options.ringing ?? true) {
     const withstand = input.profile?.clauses['decoder-withstand'].sender.max ?? 24
-    report.ringing = calculateRinging(plan, net, withstand, options.terminator ?? false)
+    report.ringing = yield* ringingSteps(plan, net, withstand, options.terminator ?? false)
   }
   addFindings(model, report, limits)
   report.evidence = judgeTrack(report, limits, input.profile)
@@ -169,7 +211,7 @@ export function reportTrack(model: TrackModel, input: TrackInput, options: Track
 }
 
 /** The lowest section of every district: where the favourable case matters for the verdict. */
-function worstByDistrict(net: Network, envelope: ReturnType<typeof findEnvelope>): Set<number> {
+function worstByDistrict(net: Network, envelope: Envelope): Set<number> {
   const worst = new Map<number, { track: number; volt: number }>()
   for (const p of envelope.places) {
     if (!p) continue
@@ -182,7 +224,7 @@ function worstByDistrict(net: Network, envelope: ReturnType<typeof findEnvelope>
 /** The worst of what was tried, the trains where they stand among it. */
 function worstOf(
   { plan, net }: TrackModel,
-  { worst, arrangement }: ReturnType<typeof findEnvelope>,
+  { worst, arrangement }: Envelope,
   standing: Float64Array,
 ): TrackReport['envelope'] {
   if (!worst) return undefined
@@ -219,8 +261,8 @@ function sectionFigures(
   { plan, net }: TrackModel,
   weakVolt: Float64Array,
   strongVolt: Float64Array,
-  envelope: ReturnType<typeof findEnvelope>,
-  strongEnvelope: ReturnType<typeof findEnvelope>,
+  envelope: Envelope,
+  strongEnvelope: Envelope,
   shorts: ShortMap,
   strong: ShortMap,
 ): SectionFigure[] {

@@ -26,12 +26,18 @@ export function layOut(net: Network): Layout {
   }
   let rows = 0
   for (let n = 0; n < net.size; n++) if (rowOf[n] === 0) rowOf[n] = rows++
-  const from = new Int32Array(net.from.length)
-  const to = new Int32Array(net.to.length)
-  for (let e = 0; e < from.length; e++) {
+  const edges = net.from.length
+  // The two rails of every place count as joined, by nothing: so the resistance between them is among what one pass gives.
+  const from = new Int32Array(edges + net.places.length)
+  const to = new Int32Array(edges + net.places.length)
+  for (let e = 0; e < edges; e++) {
     from[e] = rowOf[net.from[e]!]!
     to[e] = rowOf[net.to[e]!]!
   }
+  net.places.forEach((p, i) => {
+    from[edges + i] = rowOf[p.a]!
+    to[edges + i] = rowOf[p.b]!
+  })
   return { net, rowOf, rows, symbolic: analyse(rows, from, to) }
 }
 
@@ -102,6 +108,18 @@ export class Circuit {
   between(a: number, b: number): number {
     const { rowOf } = this.layout
     return this.factor.between(rowOf[a]!, rowOf[b]!)
+  }
+
+  #placeOhm: Float64Array | undefined
+
+  /** {@link between} the two rails of every place, Ohm. */
+  get placeOhm(): Float64Array {
+    if (!this.#placeOhm) {
+      const { net, rowOf } = this.layout
+      const rows = (side: 'a' | 'b') => Int32Array.from(net.places, (p) => rowOf[p[side]]!)
+      this.#placeOhm = this.factor.betweenAll(rows('a'), rows('b'))
+    }
+    return this.#placeOhm
   }
 
   /** Current out of a district's source in a solution, A. */

@@ -9,6 +9,7 @@ import { type FaultKind, faultId } from './fault-id.js'
 import { CUT_OFF_OHM, EDGE } from './network.js'
 import type { Joint, Path, Plan } from './plan.js'
 import { type EdgeChange, Update } from './sparse/update.js'
+import { finish, type Steps } from './steps.js'
 import { loadsOf } from './voltage.js'
 
 export interface Fault {
@@ -46,12 +47,22 @@ const LEAK = 1e-6
 const LEFT = 1e-7
 
 export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, contactOhm: number): Faults {
+  return finish(faultSteps(plan, circuit, solution, contactOhm))
+}
+
+/** {@link tryFaults} in steps. */
+export function* faultSteps(
+  plan: Plan,
+  circuit: Circuit,
+  solution: LoadSolution,
+  contactOhm: number,
+): Steps<Faults> {
   const { net, rowOf } = circuit.layout
   const places = net.places
   const n = places.length
   const plus = Int32Array.from(places, (p) => rowOf[p.a]!)
   const minus = Int32Array.from(places, (p) => rowOf[p.b]!)
-  const own = Float64Array.from(places, (p) => circuit.between(p.a, p.b))
+  const own = circuit.placeOhm
   const at = (x: Float64Array, row: number) => (row < 0 ? 0 : x[row]!)
   const before = Float64Array.from(places, (_, i) => at(solution.x, plus[i]!) - at(solution.x, minus[i]!))
   const open = Float64Array.from(places, (_, i) => at(circuit.open, plus[i]!) - at(circuit.open, minus[i]!))
@@ -166,7 +177,9 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
   const edgesOf = new Map<number, number[]>()
   // Every fault costs a solution, and some rounds over all pairs of loads.
   const affordable = BUDGET / (n + circuit.layout.rows + 4 * loads.length ** 2)
-  for (const [e, chosen] of candidates(circuit, solution, affordable)) {
+  const all = candidates(circuit, solution, affordable)
+  for (const [n, [e, chosen]] of all.entries()) {
+    if (n % 16 === 15) yield { what: 'one fault each', share: n / all.length }
     const kind = net.kind[e]!
     if (kind === EDGE.feeder) {
       const pair = edgesOf.get(net.owner[e]!)
@@ -200,6 +213,7 @@ export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, 
   }
   let swaps = 0
   for (const [f, pair] of edgesOf) {
+    yield { what: 'one feeder swapped each', share: swaps / edgesOf.size }
     if (4 * swaps++ > affordable) {
       skipped++
       continue

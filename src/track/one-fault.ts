@@ -3,11 +3,12 @@
  * here one is built into the plan and everything is solved anew, so that it has maps of its own.
  */
 import { InputError, nearest } from '../units/index.js'
-import { modelPlan, reportTrack, type TrackInput, type TrackModel, type TrackOptions } from './calculate.js'
+import { modelPlan, reportSteps, type TrackInput, type TrackModel, type TrackOptions } from './calculate.js'
 import type { Circuit } from './circuit.js'
 import { type FaultId, type FaultKind, faultId } from './fault-id.js'
 import type { Plan } from './plan.js'
 import type { TrackReport } from './report.js'
+import { finish, type Steps } from './steps.js'
 
 export interface OneFault {
   id: FaultId
@@ -122,6 +123,16 @@ export function reportFault(
   id: FaultId,
   options: TrackOptions = {},
 ): OneFault {
+  return finish(oneFaultSteps(model, input, id, options))
+}
+
+/** {@link reportFault} in steps. */
+export function* oneFaultSteps(
+  model: TrackModel,
+  input: TrackInput,
+  id: FaultId,
+  options: TrackOptions = {},
+): Steps<OneFault> {
   const { plan, kind, words } = planWithFault(model.plan, id)
   // Trains draw what they drew before at the same voltage: a fault makes no decoder work at less.
   const stands = plan.stands.map((s, i) => {
@@ -130,8 +141,8 @@ export function reportFault(
     return { ...s, openVolt: { high: open(model.weak), low: open(model.strong) } }
   })
   const faulty = modelPlan({ ...plan, stands }, input.sources)
-  const report = reportTrack(faulty, input, { ...options, faults: false })
-  const before = reportTrack(model, input, { faults: false, ringing: false })
+  const report = yield* reportSteps(faulty, input, { ...options, faults: false })
+  const before = yield* reportSteps(model, input, { faults: false, ringing: false })
   return {
     id,
     kind,

@@ -47,9 +47,10 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
   const { net } = circuit.layout
   const districts = net.districts.length
   const columns = districts > 1 ? net.terminals.map((t) => circuit.unit(t.a, t.b)) : ([] as Float64Array[])
+  const ohm = circuit.placeOhm
   const places = net.places.map((p, i): ShortPlace => {
     const volt = Math.abs(circuit.across(circuit.open, p.a, p.b))
-    const whole = volt / (circuit.between(p.a, p.b) + contactOhm + 1e-9)
+    const whole = volt / (ohm[i]! + contactOhm + 1e-9)
     let district = net.districtOfTrack[p.track]!
     let amp = whole
     if (districts > 1) {

@@ -2,6 +2,7 @@
 import type { Circuit, Load, LoadSolution } from './circuit.js'
 import { CUT_OFF_OHM, type Network } from './network.js'
 import { type Plan, runningAmp } from './plan.js'
+import { finish, type Steps } from './steps.js'
 
 export interface TrainVoltage {
   name: string
@@ -39,7 +40,7 @@ export function mapVoltage(plan: Plan, circuit: Circuit): { map: VoltageMap; sol
   const volt = new Float64Array(net.places.length)
   net.places.forEach((p, i) => {
     // What is cut off has the voltage of its leak as long as nothing draws: that is none.
-    const cutOff = net.leaky && circuit.between(p.a, p.b) > CUT_OFF_OHM
+    const cutOff = net.leaky && circuit.placeOhm[i]! > CUT_OFF_OHM
     volt[i] = cutOff ? 0 : circuit.across(solution.x, p.a, p.b)
   })
   const stands = plan.stands.map((s, i): TrainVoltage => {
@@ -99,6 +100,11 @@ export interface EnvelopeLimit {
  * place of highest own resistance. The worst place is solved again with each load's own law.
  */
 export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit = {}): Envelope {
+  return finish(envelopeSteps(plan, circuit, limit))
+}
+
+/** {@link findEnvelope} in steps. */
+export function* envelopeSteps(plan: Plan, circuit: Circuit, limit: EnvelopeLimit = {}): Steps<Envelope> {
   const { net, rowOf } = circuit.layout
   const trains = Object.entries(plan.rollingStock)
     .flatMap(([name, t]) =>
@@ -111,12 +117,16 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
   const empty: Envelope = { converged: base.converged, places: [], worst: undefined, arrangement: [], amp: 0 }
   if (trains.length === 0) return empty
   const { weakest, ohm: ownOhm } = weakestPlaces(circuit)
-  const affordable = Math.min(4000, Math.max(50, Math.floor(3e8 / circuit.layout.rows)))
+  const affordable = Math.min(4000, Math.max(50, Math.floor(1e8 / circuit.layout.rows)))
   const asked = askedTracks(ownOhm, limit.tracks, limit.most ?? affordable)
   // A turnout is one place for one train, however many legs it has.
   const seat = plan.tracks.map((t, i) => (t.fromHub >= 0 ? -1 - t.fromHub : t.toHub >= 0 ? -1 - t.toHub : i))
   const heaviest = trains[0]!
+  const rowA = Int32Array.from(weakest, (p) => rowOf[net.places[p]!.a]!)
+  const rowB = Int32Array.from(weakest, (p) => rowOf[net.places[p]!.b]!)
   const column = new Float64Array(circuit.layout.rows)
+  let dearest: number[] = []
+  const known = new Uint8Array(weakest.length)
   const choose = (p: number, column: Float64Array) => {
     const district = net.districtOfTrack[net.places[p]!.track]!
     const room = net.sources[district]!.tripAmp ?? Number.POSITIVE_INFINITY
@@ -132,24 +142,38 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
     const top: { track: number; ohm: number }[] = []
     let most = 0
     const mine = seat[net.places[p]!.track]!
-    for (let t = 0; t < weakest.length; t++) {
-      const q = net.places[weakest[t]!]!
-      const [ra, rb] = [rowOf[q.a]!, rowOf[q.b]!]
-      const ohm = Math.abs((ra < 0 ? 0 : column[ra]!) - (rb < 0 ? 0 : column[rb]!))
-      if (ohm > most) most = ohm
-      if (seat[t] === mine) continue
+    let enough = others.length > 0 ? -1 : Number.POSITIVE_INFINITY
+    const offer = (t: number, ohm: number) => {
+      if (seat[t] === mine) return
       const twin = seat[t]! < 0 ? top.findIndex((x) => seat[x.track] === seat[t]) : -1
       if (twin >= 0) {
-        if (top[twin]!.ohm >= ohm) continue
+        if (top[twin]!.ohm >= ohm) return
         top.splice(twin, 1)
       }
-      if (top.length < others.length || ohm > (top.at(-1)?.ohm ?? Number.POSITIVE_INFINITY)) {
-        let at = top.length
-        while (at > 0 && top[at - 1]!.ohm < ohm) at--
-        top.splice(at, 0, { track: t, ohm })
-        if (top.length > others.length) top.pop()
-      }
+      let at = top.length
+      while (at > 0 && top[at - 1]!.ohm < ohm) at--
+      top.splice(at, 0, { track: t, ohm })
+      if (top.length > others.length) top.pop()
+      enough = top.length < others.length ? -1 : top.at(-1)!.ohm
     }
+    const ohmAt = (t: number) => {
+      const ra = rowA[t]!
+      const rb = rowB[t]!
+      return Math.abs((ra < 0 ? 0 : column[ra]!) - (rb < 0 ? 0 : column[rb]!))
+    }
+    // What cost most for the place before costs much here too: with that first, few others are looked at twice.
+    for (const t of dearest) {
+      const ohm = ohmAt(t)
+      if (ohm > enough) offer(t, ohm)
+    }
+    for (const t of dearest) known[t] = 1
+    for (let t = 0; t < weakest.length; t++) {
+      const ohm = ohmAt(t)
+      if (ohm > most) most = ohm
+      if (ohm > enough && known[t] === 0) offer(t, ohm)
+    }
+    for (const t of dearest) known[t] = 0
+    dearest = top.map((x) => x.track)
     // Each place takes as many trains as its length holds, heaviest first; one in any case.
     const placed: typeof top = []
     const length = (track: number) => (seat[track]! < 0 ? 0 : plan.tracks[track]!.lengthMm)
@@ -184,8 +208,7 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
     }
     return { others, top: placed, most, amp }
   }
-  const places = Array.from(weakest, (p, track): EnvelopePlace | undefined => {
-    if (!asked[track]) return undefined
+  const judge = (p: number, track: number): EnvelopePlace => {
     const at = net.places[p]!
     circuit.unit(at.a, at.b, column)
     const self = circuit.across(column, at.a, at.b)
@@ -204,8 +227,16 @@ export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit 
       boundVolt: Math.max(0, free - bound),
       amp,
     }
-  })
-  const worst = places.reduce((low, p) => (p && (!low || p.volt < low.volt) ? p : low), undefined)
+  }
+  const places: (EnvelopePlace | undefined)[] = []
+  for (let track = 0; track < weakest.length; track++) {
+    places.push(asked[track] ? judge(weakest[track]!, track) : undefined)
+    if (track % 32 === 31) yield { what: 'where trains hurt most', share: track / weakest.length }
+  }
+  const worst = places.reduce<EnvelopePlace | undefined>(
+    (low, p) => (p && (!low || p.volt < low.volt) ? p : low),
+    undefined,
+  )
   if (!worst) return empty
   const at = net.places[worst.place]!
   circuit.unit(at.a, at.b, column)
@@ -257,11 +288,12 @@ function askedTracks(
 /** By track, its place of highest own resistance, and that resistance. */
 export function weakestPlaces(circuit: Circuit): { weakest: Int32Array; ohm: Float64Array } {
   const { net } = circuit.layout
+  const { placeOhm } = circuit
   const weakest = new Int32Array(net.placeStart.length - 1)
   const most = new Float64Array(weakest.length).fill(-1)
   for (let t = 0; t < weakest.length; t++) {
     for (let p = net.placeStart[t]!; p < net.placeStart[t + 1]!; p++) {
-      const ohm = circuit.between(net.places[p]!.a, net.places[p]!.b)
+      const ohm = placeOhm[p]!
       if (ohm > most[t]!) {
         most[t] = ohm
         weakest[t] = p

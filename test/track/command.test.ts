@@ -14,7 +14,11 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
 const example = (name: string) => new URL(`../../examples/${name}/halfbit.yaml`, import.meta.url).pathname
 
-async function run(file: string, options: Record<string, string | true> = {}) {
+async function run(
+  file: string,
+  options: Record<string, string | true> = {},
+  signal = new AbortController().signal,
+) {
   let out = ''
   let notes = ''
   const args: Arguments = {
@@ -31,7 +35,7 @@ async function run(file: string, options: Record<string, string | true> = {}) {
       notes += `${text}\n`
     },
     progress: () => {},
-    signal: new AbortController().signal,
+    signal,
     colour: false,
     width: 100,
   }
@@ -145,6 +149,22 @@ describe('halfbit track', () => {
       /expected after "@"/,
     )
   })
+
+  it('ends at Ctrl-C, large as the railroad may be', async () => {
+    const file = join(folder, 'large.yaml')
+    const text = readFileSync(example('shelf'), 'utf8')
+    const many = text.replace(
+      /\n {2}sections:\n/,
+      '\n  sections:\n    far: { count: 20000, length: 1 m, feeders: {} }\n',
+    )
+    expect(many).not.toBe(text)
+    writeFileSync(file, many)
+    const stop = new AbortController()
+    setTimeout(() => stop.abort(), 300)
+    const { status, out, notes } = await run(file, {}, stop.signal)
+    expect({ status, out }).toEqual({ status: 3, out: '' })
+    expect(notes).toMatch(/Interrupted/)
+  }, 30_000)
 
   it('names the line of a problem', async () => {
     const file = join(folder, 'bad.yaml')

@@ -1,7 +1,7 @@
 import { join } from 'node:path'
 import { wrapText } from '../../plot/index.js'
 import {
-  adviseTrack,
+  adviceSteps,
   confirmDistrict,
   confirmRingingAt,
   DesignFault,
@@ -10,12 +10,12 @@ import {
   judgeTrack,
   LIMITS,
   loadsOf,
-  modelTrack,
+  modelSteps,
   type OneFault,
+  oneFaultSteps,
   type RingingAt,
   type RingingPlace,
-  reportFault,
-  reportTrack,
+  reportSteps,
   ringCircuit,
   ringingAt,
   ringingDrawing,
@@ -35,6 +35,7 @@ import { makeFolder } from '../make-folder.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
 import { evidenceText } from '../signal-text.js'
 import { runSpice } from '../spice.js'
+import { stepwise } from '../stepwise.js'
 import { trackText } from '../track-text.js'
 
 /** Places of the rails beyond which proposals take minutes. */
@@ -83,28 +84,24 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
   const loaded = readDesign(file)
   const input = inputOf(loaded)
-  let model: TrackModel
-  try {
-    model = modelTrack(input)
-  } catch (error) {
-    if (error instanceof DesignFault)
-      throw new InputError(error.message, { file, ...loaded.placeOf(error.path) })
-    throw error
-  }
+  let model = await modelOf(input, loaded, io)
+  if (!model) return interrupted(io)
   const quick = args.on('quick')
-  io.progress('solving the network …')
-  const id = args.text('fault')
-  const fault = id === undefined ? undefined : faultOf(model, input, id, quick, loaded)
-  if (fault) model = fault.model
-  const report = fault?.report ?? reportTrack(model, input, { terminator: !quick })
   const place = placeOption(args)
+  const id = args.text('fault')
+  const fault = id === undefined ? undefined : await faultOf(model, input, id, quick, loaded, io)
+  if (fault) model = fault.model
   let at = place && ringingOf(model, place, !quick)
+  const report =
+    id === undefined ? await stepwise(reportSteps(model, input, { terminator: !quick }), io) : fault?.report
+  if (!report) return interrupted(io)
   if (args.on('spice')) at = await confirm(model, input, report, at, io)
   const large = model.net.places.length > LARGE
   if (large && !quick) io.note('Proposals are left out: the railroad is too large to solve it a dozen times.')
-  io.progress('solving what could be changed …')
-  const advice = quick || large || fault ? undefined : adviseTrack(model, input)
+  const wanted = !(quick || large || fault)
+  const advice = wanted ? await stepwise(adviceSteps(model, input), io) : undefined
   io.progress('')
+  if (wanted && !advice) io.note('Interrupted: proposals are left out.')
   const svg = args.text('svg')
   if (svg !== undefined) writeDrawings(svg, model, report, at, io)
   const netlist = args.text('netlist')
@@ -142,16 +139,33 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   return report.evidence.some((e) => e.verdict === 'broken') ? 1 : 0
 }
 
+function interrupted(io: Io): ExitStatus {
+  io.progress('')
+  io.note('Interrupted before anything was calculated to the end.')
+  return 3
+}
+
+async function modelOf(input: TrackInput, loaded: DesignFile, io: Io): Promise<TrackModel | undefined> {
+  try {
+    return await stepwise(modelSteps(input), io)
+  } catch (error) {
+    if (error instanceof DesignFault)
+      throw new InputError(error.message, { file: loaded.file, ...loaded.placeOf(error.path) })
+    throw error
+  }
+}
+
 /** The report with one fault; what makes it impossible, such as two districts joined, is told with the fault. */
-function faultOf(
+async function faultOf(
   model: TrackModel,
   input: TrackInput,
   id: string,
   quick: boolean,
   { file }: DesignFile,
-): OneFault {
+  io: Io,
+): Promise<OneFault | undefined> {
   try {
-    return reportFault(model, input, id, { terminator: !quick })
+    return await stepwise(oneFaultSteps(model, input, id, { terminator: !quick }), io)
   } catch (error) {
     if (error instanceof DesignFault) throw new InputError(`with the fault ${id}: ${error.message}`, { file })
     if (error instanceof InputError && !error.message.includes(id))

@@ -1,6 +1,7 @@
 /** Ringing of every district: as designed, with the best resistor and capacitor at the far end, and what confirms it. */
 import type { Network } from '../network.js'
 import type { Plan } from '../plan.js'
+import { finish, type Steps } from '../steps.js'
 import { type RingCircuit, ringCircuit } from './circuit.js'
 import type { DriverEdge } from './edge.js'
 import { type EdgeMeasure, measureEdge } from './measure.js'
@@ -91,9 +92,14 @@ const FARADS = [4.7e-9, 10e-9, 22e-9, 47e-9, 100e-9]
  * one whose resistor stays coolest.
  */
 export function searchTerminator(c: RingCircuit): TerminatorChoice {
+  return finish(terminatorSteps(c))
+}
+
+function* terminatorSteps(c: RingCircuit): Steps<TerminatorChoice> {
   const all: TerminatorChoice[] = []
   for (const ohm of OHMS)
     for (const farad of FARADS) {
+      yield { what: `ends of the bus of ${c.district}`, share: all.length / (OHMS.length * FARADS.length) }
       const tried = withTerminator(c, { ohm, farad })
       const edges = placeEdges(tried, simulateEdge(tried, windowUs(c)))
       all.push({
@@ -170,12 +176,17 @@ function thin(waves: Waves, node: number): { timeUs: number[]; volt: number[] } 
  * @param search for the best resistor and capacitor as well.
  */
 export function calculateDistrict(c: RingCircuit, search: boolean): DistrictRinging {
+  return finish(districtSteps(c, search))
+}
+
+function* districtSteps(c: RingCircuit, search: boolean): Steps<DistrictRinging> {
+  yield { what: `edges on the bus of ${c.district}`, share: 0 }
   const report = districtRinging(c, simulateEdge(c, windowUs(c)), 'ladder')
   const { between } = c.edge
   if (between)
     report.bounds = { fast: boundOf(c, between.fastUs, report), slow: boundOf(c, between.slowUs, report) }
   if (search) {
-    report.best = searchTerminator(c)
+    report.best = yield* terminatorSteps(c)
     const better = withTerminator(c, report.best)
     report.bestWave = thin(simulateEdge(better, windowUs(c)), c.farNode)
   }
@@ -219,15 +230,17 @@ export async function confirmDistrict(
   return report
 }
 
-export function calculateRinging(
+/** Ringing of every district with a bus, in steps. */
+export function* ringingSteps(
   plan: Plan,
   net: Network,
   withstandVolt: number,
   search: boolean,
-): RingingReport {
-  const districts = net.districts.flatMap((_, d): DistrictRinging[] => {
+): Steps<RingingReport> {
+  const districts: DistrictRinging[] = []
+  for (let d = 0; d < net.districts.length; d++) {
     const c = ringCircuit(plan, net, d)
-    return c ? [calculateDistrict(c, search)] : []
-  })
+    if (c) districts.push(yield* districtSteps(c, search))
+  }
   return { districts, withstandVolt }
 }

@@ -218,6 +218,71 @@ export class Factor {
     return sum
   }
 
+  /**
+   * The resistance between many pairs of nodes at once, Ohm: from the entries of the inverse that L has a place for,
+   * found backwards from the last (Takahashi, Fagan and Chen 1973; Davis 2006). Pairs without such a place, which were not
+   * among the edges that were analysed, go through {@link between}.
+   */
+  betweenAll(plus: Int32Array, minus: Int32Array): Float64Array {
+    const { placeOf, start } = this.symbolic
+    const inverse = this.#inverseOnPattern()
+    const row = this.#row
+    const own = (node: number) => (node < 0 ? 0 : inverse.diagonal[placeOf[node]!]!)
+    return Float64Array.from(plus, (p, i) => {
+      const q = minus[i]!
+      if (p === q) return 0
+      if (p < 0 || q < 0) return own(p) + own(q)
+      const [a, b] = [placeOf[p]!, placeOf[q]!]
+      const [low, high] = a < b ? [a, b] : [b, a]
+      // Rows of a column are in ascending order.
+      let from = start[low]!
+      let to = start[low + 1]! - 1
+      while (from < to) {
+        const middle = (from + to) >> 1
+        if (row[middle]! < high) from = middle + 1
+        else to = middle
+      }
+      if (from !== to || row[from] !== high) return this.between(p, q)
+      return own(p) + own(q) - 2 * inverse.value[from]!
+    })
+  }
+
+  #inverse: { diagonal: Float64Array; value: Float64Array } | undefined
+
+  /** Z = K⁻¹ where L has entries: Z_ij = −Σ L_kj·Z_ik over the rows k of column j, Z_jj = 1/d_j − Σ L_kj·Z_kj. */
+  #inverseOnPattern(): { diagonal: Float64Array; value: Float64Array } {
+    if (this.#inverse) return this.#inverse
+    const { size, start } = this.symbolic
+    const row = this.#row
+    const l = this.#value
+    const diagonal = new Float64Array(size)
+    const value = new Float64Array(row.length)
+    const slot = new Int32Array(size).fill(-1)
+    for (let j = size - 1; j >= 0; j--) {
+      const [from, to] = [start[j]!, start[j + 1]!]
+      for (let p = from; p < to; p++) slot[row[p]!] = p
+      for (let p = from; p < to; p++) {
+        // Column k meets the rows of column j at and below k.
+        const k = row[p]!
+        value[p]! -= l[p]! * diagonal[k]!
+        for (let q = start[k]!; q < start[k + 1]!; q++) {
+          const at = slot[row[q]!]!
+          if (at < 0) continue
+          value[at]! -= l[p]! * value[q]!
+          value[p]! -= l[at]! * value[q]!
+        }
+      }
+      let sum = 1 / this.#diagonal[j]!
+      for (let p = from; p < to; p++) {
+        sum -= l[p]! * value[p]!
+        slot[row[p]!] = -1
+      }
+      diagonal[j] = sum
+    }
+    this.#inverse = { diagonal, value }
+    return this.#inverse
+  }
+
   /** Forward half for a unit source, along the two paths merged in ascending order. */
   #path(w: Float64Array, plus: number, minus: number): void {
     const { placeOf, parent, start } = this.symbolic
