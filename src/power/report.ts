@@ -446,9 +446,11 @@ function inrushReport(
     const until = Number.isFinite(found.lastsUs) ? found.lastsUs : found.points.at(-1)!.us
     if (trip.settings) {
       const s = { ...trip.settings.soonest, blankingUs: blanking }
-      report.tripsAtUs = tripAtUs(wave, 0, s, 0, until)
       const lag = 4 * s.filterUs + s.samplePeriodUs * (s.average - 1) + (4 * s.samplePeriodUs) / s.smoothing
       const above = timeAboveUs(found.points, trip.lowAmp)
+      // The current only falls: once filter and averages have followed it below the threshold, nothing trips any more.
+      const last = timeAboveUs(found.points, s.thresholdAmp) + 8 * lag + s.samplePeriodUs * (s.of + 2)
+      report.tripsAtUs = tripAtUs(wave, 0, s, 0, Math.min(until, last))
       report.blankingUs =
         above === 0 ? 0 : above + (s.filterUs + (s.average - 1) + (1 / s.smoothing - 1) > 0 ? lag : 0)
     } else {

@@ -14,13 +14,16 @@ export interface Calculated {
   cautions?: readonly string[]
 }
 
+/** How long a calculation takes: next to nothing; tenths of a second the first time; longer. */
+export type Pace = 'at once' | 'soon' | 'slow'
+const PACES: readonly Pace[] = ['at once', 'soon', 'slow']
+
 interface Calculation {
   /** The parts of the design it needs; without them it is left out. */
   needs: readonly (keyof Design)[]
   /** All that its results depend on. */
   reads(design: Design): unknown[]
-  /** It takes so long that who is waiting may get the others first. */
-  slow?: boolean
+  pace: Pace
   run(loaded: LoadedDesign): Calculated
   /** Where in the file evidence is from, as near as possible. */
   placeOf(evidence: Evidence, design: Design): Path
@@ -38,6 +41,7 @@ const KEY_OF: Partial<Record<Evidence['clause'], string>> = {
 const CALCULATIONS: readonly Calculation[] = [
   {
     needs: ['controller', 'signal'],
+    pace: 'at once',
     reads: (d) => [d.controller, d.signal, d.standard, d.scale, d.power],
     run(loaded) {
       const { controller, signal } = loaded.design
@@ -61,6 +65,7 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['power'],
+    pace: 'soon',
     reads: (d) => [d.power, wiring(d), d.controller, d.standard, d.scale, d.track, d.rollingStock],
     run(loaded) {
       return powerReport(powerInput(loaded)!.input)
@@ -69,6 +74,7 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['track', 'power'],
+    pace: 'soon',
     reads: (d) => [d.track, d.power, wiring(d), d.rollingStock, d.standard, d.scale],
     run(loaded) {
       const { track, power, signal, rollingStock } = loaded.design
@@ -83,7 +89,7 @@ const CALCULATIONS: readonly Calculation[] = [
   },
   {
     needs: ['fleet', 'signal'],
-    slow: true,
+    pace: 'slow',
     reads: (d) => [
       d.fleet,
       d.traffic,
@@ -145,31 +151,34 @@ export type CalculationMemory = Map<Calculation, { from: string; result: Calcula
 
 export interface CalculateOptions {
   memory?: CalculationMemory
-  /** Leave out what is slow and not in the memory as it now should be; what the memory has of it stands in. */
-  quick?: boolean
+  /**
+   * Leave out what takes longer than this and is not in the memory as it now should be; what the memory has of it
+   * stands in. Usually nothing is left out.
+   */
+  pace?: Pace
 }
 
 /**
  * All that the design alone shows, each statement with its line.
- * @returns `complete`: false when `quick` has left something out.
+ * @returns `complete`: false when `pace` has left something out.
  * @throws InputError with the place in the file when a part cannot be calculated.
  */
 export function calculate(
   loaded: LoadedDesign,
   file: string,
-  { memory, quick = false }: CalculateOptions = {},
+  { memory, pace = 'slow' }: CalculateOptions = {},
 ): Required<Calculated> & { complete: boolean } {
   const { design } = loaded
   const evidence: Evidence[] = []
   const cautions = new Set<string>()
   let complete = true
   for (const calculation of CALCULATIONS) {
-    const { needs, slow = false } = calculation
+    const { needs } = calculation
     if (!needs.every((part) => design[part] !== undefined)) continue
     const from = memory ? JSON.stringify(calculation.reads(design)) : ''
     const known = memory?.get(calculation)
     let result = known?.from === from ? known.result : undefined
-    if (result === undefined && quick && slow) {
+    if (result === undefined && PACES.indexOf(calculation.pace) > PACES.indexOf(pace)) {
       complete = false
       result = known?.result ?? { evidence: [] }
     } else if (result === undefined) {

@@ -34,7 +34,7 @@ export async function findHost(): Promise<Host> {
   const token = sessionStorage.getItem('halfbit-token')
   if (token) {
     const host = new ServerHost(token)
-    if (await host.alive()) return host
+    if (await host.answers()) return host
   }
   return new BrowserHost()
 }
@@ -42,6 +42,8 @@ export async function findHost(): Promise<Host> {
 class ServerHost implements Host {
   readonly kind = 'server'
   readonly #token: string
+  /** What the server gave when it was found; used once. */
+  #first: DesignSource | undefined
   constructor(token: string) {
     this.#token = token
   }
@@ -50,15 +52,19 @@ class ServerHost implements Host {
     return fetch(path, { ...init, headers: { ...init.headers, 'X-Halfbit-Token': this.#token } })
   }
 
-  async alive(): Promise<boolean> {
+  async answers(): Promise<boolean> {
     try {
-      return (await this.#ask('api/design')).ok
+      this.#first = await this.open()
+      return true
     } catch {
       return false
     }
   }
 
   async open(): Promise<DesignSource> {
+    const first = this.#first
+    this.#first = undefined
+    if (first) return first
     const answer = await this.#ask('api/design')
     if (!answer.ok) throw new Error(`the server answered ${answer.status}`)
     return answer.json()

@@ -66,7 +66,7 @@ function SaveLine() {
       )}
       <span class="quiet took" title="From the last change to what follows from it">
         {took > 0 && judged.value.complete === false
-          ? `${Math.round(took)} ms; trains follow …`
+          ? `${Math.round(took)} ms; the rest follows …`
           : busy.value
             ? 'calculating …'
             : took > 0

@@ -2,9 +2,11 @@
 import { computed, effect, signal } from '@preact/signals'
 import type { Row } from '../../proof/index.js'
 import { STOPS, type StopId } from '../stops.js'
-import type { BenchCalls, DeskCalls, Judged, Shown } from '../worker/calls.js'
-import { type Caller, callWorker } from '../worker/channel.js'
+import { bench, desk } from '../worker/callers.js'
+import type { Judged, Shown } from '../worker/calls.js'
 import { fileName, text } from './design.js'
+
+export { bench, desk }
 
 export const judged = signal<Judged>({ problems: [], tookMs: 0 })
 /** The last answer for a sound text: what the screens show while the text has problems. */
@@ -26,23 +28,6 @@ export function dropShown(key: string): void {
   const next = new Map(shown.value)
   next.delete(key)
   shown.value = next
-}
-
-let deskCaller: Caller<DeskCalls> | undefined
-export function desk(): Caller<DeskCalls> {
-  deskCaller ??= callWorker<DeskCalls>(
-    new Worker(new URL('../worker/desk.ts', import.meta.url), { type: 'module', name: 'desk' }),
-  )
-  return deskCaller
-}
-
-let benchCaller: Caller<BenchCalls> | undefined
-/** Long work has a worker of its own, so that editing stays quick. */
-export function bench(): Caller<BenchCalls> {
-  benchCaller ??= callWorker<BenchCalls>(
-    new Worker(new URL('../worker/bench.ts', import.meta.url), { type: 'module', name: 'bench' }),
-  )
-  return benchCaller
 }
 
 /** Begin to follow the text. */

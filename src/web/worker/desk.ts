@@ -15,6 +15,7 @@ import { DesignError, type LoadedDesign, loadDesign, profileOfDesign } from '../
 import {
   type CalculationMemory,
   calculate,
+  type Pace,
   proofHtml,
   proofJunit,
   proofMarkdown,
@@ -31,12 +32,16 @@ import { VERSION } from './version.js'
 const memory: CalculationMemory = new Map()
 const hashes = new Map<string, string>()
 
-/** @param early gets an answer without what is slow, where there is something slow to do. */
+/**
+ * @param paces each answer but the last leaves out what takes longer
+ * @param early gets the answers before the last, where something is left out of them
+ */
 async function judge(
   text: string,
   file: string,
   shown: readonly Shown[],
-  early: ((judged: Judged) => void) | undefined,
+  [pace, ...later]: readonly [Pace, ...Pace[]],
+  early: (judged: Judged) => void,
 ): Promise<Judged> {
   const started = performance.now()
   const took = () => performance.now() - started
@@ -53,7 +58,7 @@ async function judge(
   let fault: string | undefined
   let complete = true
   try {
-    const calculated = calculate(loaded, file, { memory, quick: early !== undefined })
+    const calculated = calculate(loaded, file, { memory, pace })
     complete = calculated.complete
     evidence.push(...calculated.evidence)
     cautions = calculated.cautions
@@ -99,11 +104,12 @@ async function judge(
     complete,
     tookMs: took(),
   }
-  if (complete || early === undefined) return judged
+  const [next, ...last] = later
+  if (complete || next === undefined) return judged
   early(judged)
   // Lets the screen, and a newer question, come first.
   await new Promise((done) => setTimeout(done, 0))
-  return judge(text, file, shown, undefined)
+  return judge(text, file, shown, [next, ...last], early)
 }
 
 async function sha256(text: string): Promise<string> {
@@ -266,7 +272,14 @@ function timers(text: string, name: string, pick: string | undefined): TimersAns
 
 answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   judge: async ({ text, file, shown }, { progress }) => ({
-    gives: await judge(text, file, shown, (judged) => progress(0.5, 'trains follow', judged)),
+    // At first everything is to be calculated: what needs next to nothing comes before the rest.
+    gives: await judge(
+      text,
+      file,
+      shown,
+      memory.size === 0 ? ['at once', 'soon', 'slow'] : ['soon', 'slow'],
+      (judged) => progress(0.5, 'the rest follows', judged),
+    ),
   }),
   timers: async ({ text, track, pick }) => ({ gives: timers(text, track, pick) }),
   power: async ({ text }) => ({ gives: powerFigures(loadDesign(text)) }),

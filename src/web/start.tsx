@@ -1,0 +1,23 @@
+/** Opens the design and draws the workbench. */
+import { render } from 'preact'
+import { App } from './app.js'
+import type { Host } from './host.js'
+import { follow } from './state/consequences.js'
+import { begin } from './state/design.js'
+
+/** Draws what the host gives and follows it. */
+export async function start(host: Host): Promise<void> {
+  const place = document.getElementById('app')!
+  try {
+    await begin(host)
+    // Asked before anything is drawn, so that worker and page do their work at the same time.
+    follow()
+    place.textContent = ''
+    render(<App />, place)
+  } catch (error) {
+    place.textContent = `The design could not be opened: ${error instanceof Error ? error.message : String(error)}. Reload the page to try again.`
+  }
+  // Served by `halfbit open` there is always a server; alone, the pages stay usable without a network.
+  if (host.kind === 'browser' && import.meta.env.PROD && 'serviceWorker' in navigator)
+    void navigator.serviceWorker.register('./offline.js').catch(() => {})
+}

@@ -1,0 +1,20 @@
+/** The workers, each started when it is first called. */
+import type { BenchCalls, DeskCalls } from './calls.js'
+import { type Caller, callWorker } from './channel.js'
+
+let deskCaller: Caller<DeskCalls> | undefined
+export function desk(): Caller<DeskCalls> {
+  deskCaller ??= callWorker<DeskCalls>(
+    new Worker(new URL('./desk.ts', import.meta.url), { type: 'module', name: 'desk' }),
+  )
+  return deskCaller
+}
+
+let benchCaller: Caller<BenchCalls> | undefined
+/** Long work has a worker of its own, so that editing stays quick. */
+export function bench(): Caller<BenchCalls> {
+  benchCaller ??= callWorker<BenchCalls>(
+    new Worker(new URL('./bench.ts', import.meta.url), { type: 'module', name: 'bench' }),
+  )
+  return benchCaller
+}
