@@ -36,7 +36,10 @@ export function judgeAnalog(reading: AnalogReading, profile: Profile, about: Ana
   const { clauses } = profile
   return [
     ...slopeEvidence(reading, clauses['edge-rate'], about),
-    distortionEvidence(reading, clauses['crossing-distortion'], clauses['edge-rate'], about),
+    // It is seen around the threshold: with another one stated, nothing is known of the crossings of zero.
+    ...(reading.middleVolt === 0
+      ? [distortionEvidence(reading, clauses['crossing-distortion'], clauses['edge-rate'], about)]
+      : []),
     ...voltageEvidence(reading, profile, about),
   ]
 }

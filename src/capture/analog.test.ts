@@ -2,7 +2,7 @@ import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { EdgeList, encodeSignal, HIGH, OFF, SignalReader } from '../signal/index.js'
 import { type Evidence, profileOf } from '../standard/index.js'
-import { type AnalogReading, AnalogTracker } from './analog.js'
+import { type AnalogReading, type AnalogSettings, AnalogTracker } from './analog.js'
 import { judgeAnalog } from './analog-judge.js'
 
 const PACKETS = Array.from({ length: 5 }, (_, i) => [3 + i, 0x3f, i * 9, (3 + i) ^ 0x3f ^ (i * 9)])
@@ -94,6 +94,48 @@ function read(shape: Shape): {
     evidence: Object.fromEntries(list.map((e) => [e.clause, e])),
   }
 }
+
+describe('stated levels', () => {
+  const at = (settings: AnalogSettings, shape: Shape = {}) => {
+    const edges = new EdgeList()
+    const seen: number[] = []
+    const tracker = new AnalogTracker(
+      0.001,
+      { begin: () => {}, change: (t, l) => edges.add(t, l) },
+      { ...settings, onSample: (_, v) => void seen.push(v) },
+    )
+    const list = samples(shape)
+    for (const { t, v } of list) tracker.add(t * 1000, v)
+    expect(seen).toHaveLength(list.length)
+    return { edges, reading: tracker.finish() }
+  }
+
+  it('move the edges by as much as the signal takes to get there', () => {
+    const found = at({})
+    const moved = at({ thresholdVolt: 5, hysteresisVolt: 2 })
+    expect(moved.reading.upVolt).toBe(7)
+    expect(moved.reading.downVolt).toBe(3)
+    // Between the ends of the record, where the signal comes from nowhere.
+    const inner = ({ edges }: { edges: EdgeList }) =>
+      Array.from({ length: edges.count }, (_, i) => [edges.ticks[i]!, edges.levels[i]!] as const).filter(
+        ([t]) => t > 1e6 && t < 25e6,
+      )
+    const after = inner(moved)
+    // 5 V at 10 V/us are half a microsecond, later on the way up and earlier on the way down.
+    const shifts = inner(found).map(([t, level], i) => (level === HIGH ? 1 : -1) * (after[i]![0] - t))
+    expect(shifts.length).toBeGreaterThan(200)
+    expect(Math.min(...shifts)).toBeGreaterThan(475)
+    expect(Math.max(...shifts)).toBeLessThan(525)
+  })
+
+  it('leave the slope where it is judged, and say nothing of the crossings of zero', () => {
+    const { reading } = at({ thresholdVolt: 5, hysteresisVolt: 2 })
+    expect(reading.slope!.slowest).toBeCloseTo(at({}).reading.slope!.slowest, 6)
+    const clauses = judgeAnalog(reading, PROFILE, { source: 'test', probe: 'rails' }).map((e) => e.clause)
+    expect(clauses).toContain('edge-rate')
+    expect(clauses).not.toContain('crossing-distortion')
+  })
+})
 
 describe('analog samples', () => {
   it('cross where the signal crosses, better than the samples are spaced', () => {

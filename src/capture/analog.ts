@@ -45,10 +45,13 @@ export interface AnalogReading {
   sampleUs: number
   /** Smallest step between two values, V. */
   stepVolt: number
-  /** Plateaus, in the mean, and the middle between them, V. */
+  /** Plateaus, in the mean, and the level at which edges are timed: stated, or the middle between the plateaus, V. */
   highVolt: number
   lowVolt: number
   middleVolt: number
+  /** The level changes when the signal has gone beyond these, V; as they were at the end of the record. */
+  upVolt: number
+  downVolt: number
   /** Extremes of all samples while there was a signal, V, and when. */
   maxVolt: number
   minVolt: number
@@ -81,12 +84,26 @@ export interface AnalogEvents {
   change(tick: number, level: number): void
 }
 
+export interface AnalogSettings {
+  /** Smallest difference of the plateaus that is a signal, in the unit of the samples; default 0.5. */
+  leastSwing?: number | undefined
+  /** Edges are timed where the signal crosses this, V; found from the plateaus when absent. */
+  thresholdVolt?: number | undefined
+  /** How far beyond the threshold the level changes, V, > 0; a fifth of the swing when absent. */
+  hysteresisVolt?: number | undefined
+  /** Told every sample within the window. */
+  onSample?: ((tick: number, volt: number) => void) | undefined
+}
+
 export class AnalogTracker {
   /** A sample beyond the window was seen. */
   past = false
   readonly #events: AnalogEvents
   readonly #tickUs: number
   readonly #leastSwing: number
+  readonly #threshold: number | undefined
+  readonly #hysteresis: number | undefined
+  readonly #onSample: ((tick: number, volt: number) => void) | undefined
   #from = Number.NEGATIVE_INFINITY
   #to = Number.POSITIVE_INFINITY
   #begun = false
@@ -99,6 +116,8 @@ export class AnalogTracker {
   #high = 0
   #low = 0
   #middle = 0
+  /** The middle of the region over which the slope is judged: zero, whatever the threshold. */
+  #centre = 0
   #up = 0
   #down = 0
   #bipolar = false
@@ -157,13 +176,13 @@ export class AnalogTracker {
   #worst = 0
   #worstAt = 0
 
-  /**
-   * @param leastSwing smallest difference of the plateaus that is a signal, in the unit of the samples.
-   */
-  constructor(tickUs: number, events: AnalogEvents, leastSwing = 0.5) {
+  constructor(tickUs: number, events: AnalogEvents, settings: AnalogSettings = {}) {
     this.#tickUs = tickUs
     this.#events = events
-    this.#leastSwing = leastSwing
+    this.#leastSwing = settings.leastSwing ?? 0.5
+    this.#threshold = settings.thresholdVolt
+    this.#hysteresis = settings.hysteresisVolt
+    this.#onSample = settings.onSample
     this.#offTicks = OFF_US / tickUs
   }
 
@@ -180,6 +199,7 @@ export class AnalogTracker {
       this.past = true
       return
     }
+    this.#onSample?.(tick, volt)
     if (this.#begun) this.#sample(tick, volt)
     else this.#hold(tick, volt)
   }
@@ -249,9 +269,11 @@ export class AnalogTracker {
     const centre = (high + low) / 2
     // A track signal is symmetric about zero; a probe on one rail or a logic pin is not.
     this.#bipolar = Math.abs(centre) < swing / 10
-    this.#middle = this.#bipolar ? 0 : centre
-    this.#up = this.#middle + swing * HYSTERESIS
-    this.#down = this.#middle - swing * HYSTERESIS
+    this.#centre = this.#bipolar ? 0 : centre
+    this.#middle = this.#threshold ?? this.#centre
+    const beyond = this.#hysteresis ?? swing * HYSTERESIS
+    this.#up = this.#middle + beyond
+    this.#down = this.#middle - beyond
   }
 
   #start(): void {
@@ -417,8 +439,8 @@ export class AnalogTracker {
 
   /** From leaving the judged region's one side for the last time to arriving at its other side. */
   #slope(t0: number, v0: number, t1: number, v1: number): void {
-    const high = this.#middle + SLOPE_VOLT
-    const low = this.#middle - SLOPE_VOLT
+    const high = this.#centre + SLOPE_VOLT
+    const low = this.#centre - SLOPE_VOLT
     if (v1 < high && v1 > low) this.#inside++
     const at = (v: number) => t0 + ((v - v0) / (v1 - v0)) * (t1 - t0)
     if (v1 < v0) {
@@ -484,6 +506,8 @@ export class AnalogTracker {
       highVolt: mean(HIGH, this.#high),
       lowVolt: mean(LOW, this.#low),
       middleVolt: this.#middle,
+      upVolt: this.#up,
+      downVolt: this.#down,
       maxVolt: seen ? this.#max : 0,
       minVolt: seen ? this.#min : 0,
       peakAtUs: us(this.#max > -this.#min ? this.#maxAt : this.#minAt),

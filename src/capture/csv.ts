@@ -9,6 +9,7 @@ import { chooseChannels } from './channels.js'
 import { RowReader } from './csv-rows.js'
 import { type Dialect, sniff, toNumber } from './dialect.js'
 import {
+  analogSettings,
   type CaptureOptions,
   type CaptureSink,
   type CaptureSummary,
@@ -54,6 +55,18 @@ export class CsvImporter implements Importer {
 
   get done(): boolean {
     return this.#head === undefined && this.#rows.done
+  }
+
+  get reachedUs(): number {
+    return this.#head ? Number.NEGATIVE_INFINITY : this.#rows.time * this.#tickUs
+  }
+
+  get available(): readonly string[] {
+    return this.#available
+  }
+
+  get isAnalog(): boolean {
+    return this.#analog
   }
 
   push(chunk: Uint8Array): void {
@@ -314,14 +327,18 @@ export class CsvImporter implements Importer {
     const batch = new EdgeBatch(this.#sink, this.#options)
     this.#batch = batch
     if (this.#analog) {
-      this.#tracker = new AnalogTracker(this.#tickUs, {
-        begin: ({ share, says }) => {
-          this.#resolutionUs *= share
-          this.#resolutionFrom = says
-          this.#begin()
+      this.#tracker = new AnalogTracker(
+        this.#tickUs,
+        {
+          begin: ({ share, says }) => {
+            this.#resolutionUs *= share
+            this.#resolutionFrom = says
+            this.#begin()
+          },
+          change: (tick, level) => batch.change(tick, level),
         },
-        change: (tick, level) => batch.change(tick, level),
-      })
+        analogSettings(this.#options, this.#sink),
+      )
     } else {
       this.#begin()
       if (this.#columns.length === 2) this.#pair = new Pair(batch, this.#tickUs)

@@ -30,6 +30,18 @@ export class CaptureImporter implements Importer {
     return this.#inner?.done ?? false
   }
 
+  get reachedUs(): number {
+    return this.#inner?.reachedUs ?? Number.NEGATIVE_INFINITY
+  }
+
+  get available(): readonly string[] {
+    return this.#inner?.available ?? []
+  }
+
+  get isAnalog(): boolean {
+    return this.#inner?.isAnalog ?? false
+  }
+
   push(bytes: Uint8Array): void {
     if (bytes.length === 0) return
     // Always the plain class, so that the hot loops see one kind of array (a Node buffer is another).
@@ -66,7 +78,7 @@ function importerFor(format: CaptureFormat, options: CaptureOptions, sink: Captu
 }
 
 /** VCD begins with a $ command; anything else that is text is taken as CSV. */
-function formatOf(chunk: Uint8Array): CaptureFormat {
+export function formatOf(chunk: Uint8Array): CaptureFormat {
   if (chunk[0] === 36) return 'vcd'
   if ((chunk[0] === 0xff && chunk[1] === 0xfe) || (chunk[0] === 0xfe && chunk[1] === 0xff)) {
     throw new InputError('text in UTF-16; save or export it as UTF-8', { line: 1, column: 1 })

@@ -1,7 +1,7 @@
 /** What every importer is: bytes go in by chunks of any size, edges come out to a sink, memory stays constant. */
 import type { EdgeClock, EdgeSink } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
-import type { AnalogReading } from './analog.js'
+import type { AnalogReading, AnalogSettings } from './analog.js'
 
 export type CaptureFormat = 'vcd' | 'csv' | 'raw'
 
@@ -25,6 +25,11 @@ export interface CaptureOptions {
   bigEndian?: boolean | undefined
   /** Volts of one count of a raw analog sample. */
   stepVolt?: number | undefined
+  /** Where the level of an analog record changes, V, and how far beyond it must go; found from its plateaus. */
+  thresholdVolt?: number | undefined
+  hysteresisVolt?: number | undefined
+  /** Number of the first sample of a raw dump, where only its later part is read. */
+  firstSample?: number | undefined
   /** Times after the first record that are left out, us. */
   skipUs?: number | undefined
   /** Window on the time of the file itself, us. */
@@ -35,6 +40,8 @@ export interface CaptureOptions {
 /** Told the clock once, before the first edge. */
 export interface CaptureSink extends EdgeSink {
   begin(clock: EdgeClock): void
+  /** Every sample of an analog record, in ticks; those from before `begin` come first. */
+  sample?(tick: number, volt: number): void
 }
 
 /** What was read, beside the edges. */
@@ -62,6 +69,12 @@ export interface CaptureSummary {
 export interface Importer {
   /** Everything up to `toUs` has been read: no need to push more. */
   readonly done: boolean
+  /** Time of the last record that was read, us; everything still to come is not earlier. */
+  readonly reachedUs: number
+  /** Names of the channels, as far as they have been read. */
+  readonly available: readonly string[]
+  /** The record holds voltages. */
+  readonly isAnalog: boolean
   /** @throws InputError with line and column when the bytes are no such capture. */
   push(chunk: Uint8Array): void
   /** @throws InputError when nothing could be read. */
@@ -74,6 +87,20 @@ export const LINE_LIMIT = 65_536
 /** A time stamp is lower than the one before it. */
 export function backwards(line: number, column: number, found: string, before: string): InputError {
   return new InputError(`time goes backwards: found ${found} after ${before}`, { line, column })
+}
+
+/** What the options and the sink say to the analog tracker. */
+export function analogSettings(
+  { thresholdVolt, hysteresisVolt }: CaptureOptions,
+  sink: CaptureSink,
+): AnalogSettings {
+  if (hysteresisVolt !== undefined && !(hysteresisVolt > 0))
+    throw new InputError(`hysteresis ${hysteresisVolt} V; expected more than 0 V`)
+  return {
+    thresholdVolt,
+    hysteresisVolt,
+    onSample: sink.sample && ((tick, volt) => sink.sample!(tick, volt)),
+  }
 }
 
 /** First and last tick that are looked at, by the options, for a record that begins at tick `first`. */

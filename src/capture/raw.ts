@@ -4,6 +4,7 @@ import { InputError } from '../units/index.js'
 import { AnalogTracker } from './analog.js'
 import { EdgeBatch } from './batch.js'
 import {
+  analogSettings,
   type CaptureOptions,
   type CaptureSink,
   type CaptureSummary,
@@ -24,7 +25,10 @@ export class RawImporter implements Importer {
   readonly #tracker: AnalogTracker | undefined
   #resolutionUs: number
   #resolutionFrom = 'sampling rate'
-  #samples = 0
+  readonly available: readonly string[]
+  readonly #firstSample: number
+  /** Number of the next sample. */
+  #samples: number
   #odd = -1
 
   /** @throws InputError when rate, bits or channel are missing or impossible. */
@@ -35,6 +39,8 @@ export class RawImporter implements Importer {
       throw new InputError('raw samples carry no times; state the sampling rate, such as --rate "4 MHz"')
     if (!WIDTHS.includes(bits)) throw new InputError(`--bits ${bits}; expected one of ${WIDTHS.join(', ')}`)
     this.#bits = bits
+    this.#firstSample = options.firstSample ?? 0
+    this.#samples = this.#firstSample
     this.#tickUs = 1e6 / rateHz
     const [wanted] = options.channel ?? []
     if ((options.channel?.length ?? 0) > 1)
@@ -43,6 +49,7 @@ export class RawImporter implements Importer {
       throw new InputError(`channel ${JSON.stringify(wanted)}; expected a bit from 0 to ${bits - 1}`)
     }
     this.#bit = wanted === undefined ? (bits >= 8 ? -1 : 0) : Number(wanted)
+    this.available = this.#bit < 0 ? ['samples'] : Array.from({ length: bits }, (_, i) => `bit ${i}`)
     this.#batch = new EdgeBatch(sink, options)
     const [from, to] = openWindow(options, 0, this.#tickUs)
     this.#batch.setWindow(from, to)
@@ -61,10 +68,21 @@ export class RawImporter implements Importer {
         },
         change: (tick, level) => this.#batch.change(tick, level),
       },
-      // Counts of unknown size: noise of a few is no signal.
-      options.stepVolt === undefined ? 8 : 0.5,
+      {
+        ...analogSettings(options, sink),
+        // Counts of unknown size: noise of a few is no signal.
+        leastSwing: options.stepVolt === undefined ? 8 : 0.5,
+      },
     )
     this.#tracker.setWindow(from, to)
+  }
+
+  get reachedUs(): number {
+    return (this.#samples - 1) * this.#tickUs
+  }
+
+  get isAnalog(): boolean {
+    return this.#tracker !== undefined
   }
 
   push(chunk: Uint8Array): void {
@@ -112,17 +130,17 @@ export class RawImporter implements Importer {
   }
 
   end(): CaptureSummary {
-    if (this.#samples === 0) throw new InputError('the file is empty; expected samples')
+    if (this.#samples === this.#firstSample) throw new InputError('the file is empty; expected samples')
     const analog = this.#tracker?.finish()
     this.#batch.flush()
     const summary: CaptureSummary = {
       format: 'raw',
       dialect: `raw samples of ${this.#bits} bits`,
       channels: [this.#bit < 0 ? 'samples' : `bit ${this.#bit}`],
-      available: this.#bit < 0 ? ['samples'] : Array.from({ length: this.#bits }, (_, i) => `bit ${i}`),
+      available: [...this.available],
       clock: { tickUs: this.#tickUs, resolutionUs: this.#resolutionUs },
       resolutionFrom: this.#resolutionFrom,
-      startUs: 0,
+      startUs: this.#firstSample * this.#tickUs,
       endUs: (this.#samples - 1) * this.#tickUs,
       edges: this.#batch.total,
       notes: this.#odd >= 0 ? ['half a sample at the end was left out'] : [],

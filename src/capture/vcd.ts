@@ -8,6 +8,7 @@ import { AnalogTracker } from './analog.js'
 import { EdgeBatch, Pair } from './batch.js'
 import { chooseChannels } from './channels.js'
 import {
+  analogSettings,
   backwards,
   type CaptureOptions,
   type CaptureSink,
@@ -95,6 +96,18 @@ export class VcdImporter implements Importer {
   constructor(options: CaptureOptions, sink: CaptureSink) {
     this.#options = options
     this.#sink = sink
+  }
+
+  get reachedUs(): number {
+    return this.#started ? this.#time * this.#tickUs : Number.NEGATIVE_INFINITY
+  }
+
+  get available(): readonly string[] {
+    return this.#signals.map((s) => s.name)
+  }
+
+  get isAnalog(): boolean {
+    return this.#tracker !== undefined
   }
 
   push(chunk: Uint8Array): void {
@@ -305,12 +318,16 @@ export class VcdImporter implements Importer {
       this.#options,
     )
     if (reals > 0) {
-      this.#tracker = new AnalogTracker(this.#tickUs, {
-        begin: ({ sampleTicks, share, says }) => {
-          this.#resolve({ us: Math.max(1, sampleTicks) * this.#tickUs * share, from: says })
+      this.#tracker = new AnalogTracker(
+        this.#tickUs,
+        {
+          begin: ({ sampleTicks, share, says }) => {
+            this.#resolve({ us: Math.max(1, sampleTicks) * this.#tickUs * share, from: says })
+          },
+          change: (tick, level) => this.#batch.change(tick, level),
         },
-        change: (tick, level) => this.#batch.change(tick, level),
-      })
+        analogSettings(this.#options, this.#sink),
+      )
     } else if (this.#chosen.length === 2) this.#pair = new Pair(this.#batch, this.#tickUs)
   }
 

@@ -58,6 +58,12 @@ export async function captureReport(
         signed: args.on('signed'),
         bigEndian: args.on('big-endian'),
         stepVolt: quantityOption(args, 'step', 'voltage'),
+        thresholdVolt: quantityOption(args, 'threshold', 'voltage'),
+        hysteresisVolt: quantityOption(args, 'hysteresis', 'voltage', {
+          min: 1e-6,
+          max: 100,
+          says: 'more than 0 V, up to 100 V',
+        }),
         skipUs: quantityOption(args, 'skip', 'time', { min: 0, max: 1e12, says: 'a time from the start' }),
         fromUs,
         toUs,

@@ -36,6 +36,16 @@ What the file does not tell is said with options; what is taken for granted is n
       help: 'raw samples of 16 bits have their high byte first; fewer bits: first sample highest',
     },
     step: { type: 'string', value: 'VOLT', help: 'volts of one count of a raw analog sample' },
+    threshold: {
+      type: 'string',
+      value: 'VOLT',
+      help: 'an analog record changes its level here; found from its plateaus when absent',
+    },
+    hysteresis: {
+      type: 'string',
+      value: 'VOLT',
+      help: 'how far beyond the threshold it must go (a fifth of the swing)',
+    },
     skip: { type: 'string', value: 'TIME', help: 'time left out at the start' },
     from: { type: 'string', value: 'TIME', help: 'begin at this time of the file' },
     to: { type: 'string', value: 'TIME', help: 'end at this time of the file' },
