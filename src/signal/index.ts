@@ -1,3 +1,4 @@
+export * from './bits-of-packet.js'
 export * from './design.js'
 export * from './edges.js'
 export * from './encode.js'
