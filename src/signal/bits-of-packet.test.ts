@@ -76,7 +76,7 @@ describe('bits laid over the edges', () => {
     expect(words.at(-2)).toMatch(/^1, bit 0 of the error byte B9, part of E: .* fits\. /)
     expect(words.at(-1)).toMatch(/^1, end bit/)
     const late = { ...bits[0]!, middleUs: bits[0]!.fromUs + 62.5 }
-    expect(sayBit(late, [], 16, LIMITS)).toMatch(/outside by 4\.5 us$/)
+    expect(sayBit(late, [], 16, LIMITS)).toMatch(/outside by 1\.5 us$/)
     expect(sayHalf(62, LIMITS)).toMatch(/half of a one.*outside the limits$/)
     expect(sayHalf(3, LIMITS)).toMatch(/glitch$/)
   })
