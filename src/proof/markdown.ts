@@ -4,8 +4,8 @@ import {
   cellText,
   countText,
   inputText,
-  oneLine,
   placeText,
+  plain,
   rowName,
   troubles,
   valueText,
@@ -54,12 +54,4 @@ export function proofMarkdown(proof: Proof): string {
   if (about.cautions?.length)
     lines.push('', '## Care', '', ...about.cautions.map((caution) => `- ${plain(caution)}`))
   return `${lines.join('\n')}\n`
-}
-
-/** File and output names are the user's: nothing in them is markup. */
-function plain(text: string): string {
-  return oneLine(text)
-    .replace(/&/g, '&amp;')
-    .replace(/[\\`*_{}[\]<>#|~!]/g, '\\$&')
-    .replace(/\s+/g, ' ')
 }

@@ -16,7 +16,7 @@ import {
 export const ORIGINS = ['calculated', 'simulated', 'measured'] as const satisfies readonly Origin[]
 
 /** Clauses about what an output sends; each output has its own rows. */
-const SIGNAL_CLAUSES: ReadonlySet<ClauseId> = new Set([
+export const SIGNAL_CLAUSES: ReadonlySet<ClauseId> = new Set([
   'one-half',
   'one-difference',
   'zero-half',

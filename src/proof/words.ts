@@ -102,3 +102,11 @@ export function sources(rows: readonly Row[]): Map<string, string[]> {
 export function oneLine(text: string): string {
   return text.replace(/[\u0000-\u001f\u007f-\u009f\u2028\u2029\u202a-\u202e\u2066-\u2069]+/g, ' ')
 }
+
+/** Text for Markdown: file and output names are the user's, nothing in them is markup. */
+export function plain(text: string): string {
+  return oneLine(text)
+    .replace(/&/g, '&amp;')
+    .replace(/[\\`*_{}[\]<>#|~!]/g, '\\$&')
+    .replace(/\s+/g, ' ')
+}
