@@ -46,6 +46,8 @@ export interface Advice {
 
 /** A driver with its fuse is reckoned like so many metres of wire; a judgement, not a price. */
 export const DRIVER_AS_METRES = 20
+/** What gains less than this in everything is no proposal: nobody would notice it. `gain` is the weighed sum. */
+export const LEAST = { gain: 1e-3, volt: 0.01, share: 0.01 } as const
 /** Work of a tap, reckoned like so many metres of wire. */
 const TAP_AS_METRES = 0.5
 
@@ -147,8 +149,7 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Steps<{ now:
     const volts = kind === 'another district' ? Math.max(gainVolt, gainPlannedVolt) : gainVolt
     const relief = now.overloadAmp > 0 ? (now.overloadAmp - after.overloadAmp) / now.overloadAmp : 0
     const gain = volts / allowed + gainShare / (input.track.limits?.reserve ?? LIMITS.reserve) + relief
-    // Less than a hundredth of a volt or of the trip current buys nothing that anybody would notice.
-    if (gain < 1e-3 || (volts < 0.01 && gainShare < 0.01 && relief < 0.01)) continue
+    if (gain < LEAST.gain || (volts < LEAST.volt && gainShare < LEAST.share && relief < LEAST.share)) continue
     tried.push({
       kind,
       what,

@@ -272,11 +272,14 @@ function sectionFigures(
     let high = Number.POSITIVE_INFINITY
     let weakest = from
     let strongest = Number.POSITIVE_INFINITY
+    let bestUs = strong.places[from]!.timeUs
     for (let p = from; p < to; p++) {
       if (Math.abs(weakVolt[p]!) < Math.abs(weakVolt[low]!)) low = p
       high = Math.min(high, Math.abs(strongVolt[p]!))
       if (shorts.places[p]!.prospectiveAmp < shorts.places[weakest]!.prospectiveAmp) weakest = p
       strongest = Math.min(strongest, strong.places[p]!.amp)
+      const { timeUs } = strong.places[p]!
+      if (timeUs !== undefined) bestUs = Math.max(bestUs ?? 0, timeUs)
     }
     const weak = shorts.places[weakest]!
     const trip = net.sources[weak.district]!.tripAmp
@@ -294,6 +297,7 @@ function sectionFigures(
       shortAmp: span(weak.amp, strongest),
       shortShare: trip === undefined ? undefined : span(weak.amp / trip, strongest / trip),
       tripUs: finite(weak.timeUs),
+      tripBestUs: finite(bestUs),
       shortPlace: placeName(plan, net, weakest),
     }
   })

@@ -175,36 +175,44 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
   const placeStart = new Int32Array(plan.tracks.length + 1)
   const left: number[] = []
   const right: number[] = []
+  let like: Plan['tracks'][number] | undefined
+  let c = -1
   plan.tracks.forEach((t, i) => {
     placeStart[i] = places.length
-    const c = conductor(`rail ${t.code} ${t.alloy}`, () => {
-      try {
-        return railConductor(t.code, t.alloy, celsius)
-      } catch (error) {
-        throw new DesignFault([...t.path, 'rail'], error instanceof Error ? error.message : String(error))
-      }
-    })
+    if (t.code !== like?.code || t.alloy !== like.alloy)
+      c = conductor(`rail ${t.code} ${t.alloy}`, () => {
+        try {
+          return railConductor(t.code, t.alloy, celsius)
+        } catch (error) {
+          throw new DesignFault([...t.path, 'rail'], error instanceof Error ? error.message : String(error))
+        }
+      })
+    like = t
     const perM = conductors[c]!.ohmPerM
     const list = distinct(onTrack[i]!)
-    list.forEach((mm, k) => {
+    const plain = phase[i] === 1
+    for (let k = 0; k < list.length; k++) {
+      const mm = list[k]!
       const hub = k === 0 ? t.fromHub : k === list.length - 1 ? t.toHub : -1
-      let pair = hub >= 0 ? hubNodes[hub] : undefined
-      if (!pair) {
-        pair = { l: size, r: size + 1 }
+      let [l, r] = [size, size + 1]
+      const known = hub >= 0 ? hubNodes[hub] : undefined
+      if (known) {
+        l = known.l
+        r = known.r
+      } else {
         size += 2
-        if (hub >= 0) hubNodes[hub] = pair
+        if (hub >= 0) hubNodes[hub] = { l, r }
       }
-      left.push(pair.l)
-      right.push(pair.r)
-      const plain = phase[i] === 1
-      places.push({ track: i, atMm: mm, a: plain ? pair.l : pair.r, b: plain ? pair.r : pair.l })
+      left.push(l)
+      right.push(r)
+      places.push({ track: i, atMm: mm, a: plain ? l : r, b: plain ? r : l })
       if (k > 0) {
         const metres = (mm - list[k - 1]!) / 1000
         const p = places.length - 1
         edge(left[p - 1]!, left[p]!, perM, metres, EDGE.rail, i, c)
         edge(right[p - 1]!, right[p]!, perM, metres, EDGE.rail, i, c)
       }
-    })
+    }
   })
   placeStart[plan.tracks.length] = places.length
   const endPlace = (end: number) =>
@@ -344,7 +352,10 @@ class EdgeList {
   }
 }
 
-function distinct(list: number[]): number[] {
+function distinct(list: readonly number[]): readonly number[] {
+  let rising = true
+  for (let i = 1; i < list.length && rising; i++) rising = list[i]! - list[i - 1]! > 0.1
+  if (rising) return list
   const sorted = [...list].sort((x, y) => x - y)
   // Places within a tenth of a millimetre are one.
   return sorted.filter((v, i) => i === 0 || v - sorted[i - 1]! > 0.1)

@@ -146,8 +146,9 @@ export function expandPlan(
   const ports = addSpecials(plan)
   joinEnds(plan, ends, ports)
   applyJoints(plan)
-  addFeeders(plan)
-  addStands(plan)
+  const byName = tracksNamed(plan)
+  addFeeders(plan, byName)
+  addStands(plan, byName)
   return plan
 }
 
@@ -420,18 +421,19 @@ export function jointKeepsRails(joint: { a: number; b: number }): boolean {
 /** Every track of a named section, turnout or group. */
 function tracksNamed(plan: Plan): Map<string, number[]> {
   const map = new Map<string, number[]>()
+  const add = (name: string, track: number) => {
+    const list = map.get(name)
+    if (list) list.push(track)
+    else map.set(name, [track])
+  }
   plan.tracks.forEach((t, i) => {
-    for (const name of new Set([t.name, t.group])) {
-      const list = map.get(name)
-      if (list) list.push(i)
-      else map.set(name, [i])
-    }
+    add(t.name, i)
+    if (t.group !== t.name) add(t.group, i)
   })
   return map
 }
 
-function addFeeders(plan: Plan): void {
-  const byName = tracksNamed(plan)
+function addFeeders(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
   const d = plan.design
   const runNames = plan.runs.map((r) => r.name)
   const add = (group: string, kind: string, list: FeederDesign[] | undefined) => {
@@ -507,8 +509,7 @@ export function runningAmp(t: TrainDesign): number {
   return t.running + t.lights + t.sound
 }
 
-function addStands(plan: Plan): void {
-  const byName = tracksNamed(plan)
+function addStands(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
   const at = (
     own: { section?: string; at?: number },
     path: Path,

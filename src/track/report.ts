@@ -33,6 +33,8 @@ export interface SectionFigure {
   shortShare: Span | undefined
   /** Until it is off, us; null: never. */
   tripUs: number | null | undefined
+  /** The same in the favourable case, at whichever place of it takes longest. */
+  tripBestUs: number | null | undefined
   /** Place of the weakest short. */
   shortPlace: string
 }
