@@ -1,6 +1,7 @@
 /** The railroad drawn: each section in the colour, width and pattern of its grade, with its figure beside it. */
 import { coordinate, escapeXml, svgDocument, svgText, textWidth } from '../plot/index.js'
 import { formatNumber } from '../units/index.js'
+import { Labels, type Placed, type Spot } from './labels.js'
 import { trackName } from './names.js'
 import type { Plan } from './plan.js'
 
@@ -36,86 +37,144 @@ const LOOK: Record<Grade, { colour: string; dash: string; width: number }> = {
   none: { colour: 'var(--faint)', dash: '1 5', width: 3 },
 }
 
-/** @returns the SVG text. Sections without coordinates are drawn as rows below. */
+/** Size of the figures, px, and of a character of theirs. */
+const FONT = 11
+const CHARACTER = 6.1
+/** More sections than these are too many to read: the worst of them get their figure. */
+const MOST_LABELS = 150
+/** Figures without room on the map that are listed below it. */
+const MOST_LISTED = 40
+
+/**
+ * @returns the SVG text. Sections without coordinates are drawn as rows below. Figures stand off all lines and off each
+ * other; those without room are listed below the map.
+ */
 export function drawTrack(plan: Plan, map: TrackMap): string {
   const lines = layOutTracks(plan)
   const all = lines.flatMap((l) => l.points)
   const [minX, maxX] = bounds(all.map((p) => p[0]))
   const [minY, maxY] = bounds(all.map((p) => p[1]))
-  const width = map.width ?? 960
-  const margin = 56
+  const width = map.width ?? (plan.tracks.length > 24 ? 1200 : 960)
+  const margin = 72
   const top = 52
   const scale = Math.min((width - 2 * margin) / Math.max(1, maxX - minX), 900 / Math.max(1, maxY - minY))
   const px = (x: number) => margin + (x - minX) * scale
   const py = (y: number) => top + margin / 2 + (y - minY) * scale
   const bottom = py(maxY) + margin / 2
   const parts: string[] = [svgText(16, 26, map.title, { class: 'head' })]
-  const taken: { x: number; y: number; w: number }[] = []
-  const labels: string[] = []
-  lines.forEach((line, t) => {
+  const labels = new Labels(width, 36, bottom + 4)
+  const drawn = lines.map((l) => l.points.map(([x, y]): [number, number] => [px(x), py(y)]))
+  drawn.forEach((points, t) => {
     const value = map.values[t]!
     const look = LOOK[value.grade]
-    const d = line.points
-      .map(([x, y], i) => `${i === 0 ? 'M' : 'L'}${coordinate(px(x))} ${coordinate(py(y))}`)
-      .join('')
+    const d = points.map(([x, y], i) => `${i === 0 ? 'M' : 'L'}${coordinate(x)} ${coordinate(y)}`).join('')
     const dash = look.dash ? ` stroke-dasharray="${look.dash}"` : ''
-    const name = trackName(plan.tracks[t]!)
+    const title = escapeXml(`${trackName(plan.tracks[t]!)}: ${value.label}`)
     parts.push(
-      `<path d="${d}" fill="none" stroke="${look.colour}" stroke-width="${look.width}"${dash}><title>${escapeXml(`${name}: ${value.label}`)}</title></path>`,
+      `<path d="${d}" fill="none" stroke="${look.colour}" stroke-width="${look.width}"${dash}><title>${title}</title></path>`,
     )
-    // A figure at every section that has room for one; poor ones come first below.
-    labels.push(name)
+    labels.addLine(points, look.width / 2)
   })
-  const order = lines.map((_, t) => t).sort((a, b) => rank(map.values[a]!.grade) - rank(map.values[b]!.grade))
-  for (const t of order) {
-    const track = plan.tracks[t]!
-    if (track.kind === 'turnout' || track.kind === 'slip' || track.kind === 'crossing') continue
-    const [x, y, nx, ny] = middle(lines[t]!.points)
-    const text = `${labels[t]} ${map.values[t]!.label}`
-    const w = textWidth(text) * 0.82
-    for (const side of [1, -1]) {
-      const lx = Math.min(
-        width - w / 2 - 4,
-        Math.max(w / 2 + 4, px(x) + side * nx * (14 + (w / 2) * Math.abs(nx))),
-      )
-      const ly = py(y) + side * ny * 16 + 4
-      if (taken.some((o) => Math.abs(o.x - lx) < (o.w + w) / 2 + 4 && Math.abs(o.y - ly) < 14)) continue
-      taken.push({ x: lx, y: ly, w })
-      parts.push(
-        `<text x="${coordinate(lx)}" y="${coordinate(ly)}" text-anchor="middle" font-size="11" style="paint-order:stroke;stroke:var(--paper);stroke-width:3px">${escapeXml(text)}</text>`,
-      )
-      break
-    }
-  }
   plan.joints.forEach((j) => {
     if (!(j.gapL || j.gapR)) return
-    const line = lines[j.a >> 1]!.points
+    const line = drawn[j.a >> 1]!
     const [x, y] = (j.a & 1) === 0 ? line[0]! : line.at(-1)!
     const cut = j.gapL && j.gapR ? 'both rails are cut' : 'one rail is cut'
+    labels.addBox({ x, y, w: 8, h: 14 })
     parts.push(
-      `<rect class="paper" x="${coordinate(px(x) - 4)}" y="${coordinate(py(y) - 7)}" width="8" height="14" stroke="var(--ink)"><title>${escapeXml(`${j.name}: ${cut}`)}</title></rect>`,
+      `<rect class="paper" x="${coordinate(x - 4)}" y="${coordinate(y - 7)}" width="8" height="14" stroke="var(--ink)"><title>${escapeXml(`${j.name}: ${cut}`)}</title></rect>`,
     )
   })
+  const homeless = addFigures(plan, map, drawn, labels, parts)
+  let y = bottom + 24
   let legendX = margin
   for (const grade of ['good', 'fair', 'poor', 'none'] as const) {
     if (!map.values.some((v) => v.grade === grade)) continue
     const look = LOOK[grade]
     const dash = look.dash ? ` stroke-dasharray="${look.dash}"` : ''
-    const y = bottom + 24
+    const room = 64 + textWidth(map.legend[grade])
+    if (legendX > margin && legendX + room > width) {
+      legendX = margin
+      y += 22
+    }
     parts.push(
-      `<path d="M${coordinate(legendX)} ${y}h36" fill="none" stroke="${look.colour}" stroke-width="${look.width}"${dash}/>`,
+      `<path d="M${coordinate(legendX)} ${coordinate(y)}h36" fill="none" stroke="${look.colour}" stroke-width="${look.width}"${dash}/>`,
     )
     parts.push(svgText(legendX + 44, y + 4, map.legend[grade]))
-    legendX += 64 + textWidth(map.legend[grade])
+    legendX += room
+  }
+  for (const row of rowsOf(homeless, (width - 2 * margin) / CHARACTER)) {
+    y += 20
+    parts.push(`<text x="${margin}" y="${coordinate(y)}" font-size="${FONT}">${escapeXml(row)}</text>`)
   }
   return svgDocument({
     id: map.id,
     title: map.title,
     description: map.description,
     width,
-    height: Math.ceil(bottom + 48),
+    height: Math.ceil(y + 24),
     body: parts.join(''),
   })
+}
+
+/** Writes the figures of the sections, the worst first. @returns those without room. */
+function addFigures(
+  plan: Plan,
+  map: TrackMap,
+  drawn: readonly [number, number][][],
+  labels: Labels,
+  parts: string[],
+): string[] {
+  const order = drawn
+    .map((points, t) => ({ t, length: lengthOf(points) }))
+    .filter(({ t }) => {
+      const { kind } = plan.tracks[t]!
+      return map.values[t]!.label !== '' && (kind === 'section' || kind === 'turntable')
+    })
+    .sort(
+      (a, b) =>
+        rank(map.values[a.t]!.grade) - rank(map.values[b.t]!.grade) || a.length - b.length || a.t - b.t,
+    )
+  const write = (text: string, { x, y, leader }: Placed) => {
+    if (leader) {
+      const [x1, y1, x2, y2] = leader.map(coordinate)
+      parts.push(`<line x1="${x1}" y1="${y1}" x2="${x2}" y2="${y2}" stroke="var(--ink)" stroke-width="0.8"/>`)
+    }
+    parts.push(
+      `<text x="${coordinate(x)}" y="${coordinate(y + FONT / 3)}" text-anchor="middle" font-size="${FONT}">${escapeXml(text)}</text>`,
+    )
+  }
+  // All that fit beside their lines first; thin lines only for what is left.
+  const left: { text: string; spots: Spot[] }[] = []
+  for (const { t, length } of order.slice(0, MOST_LABELS)) {
+    const text = `${trackName(plan.tracks[t]!)} ${map.values[t]!.label}`
+    const spots = [0.5, 0.35, 0.65, 0.2, 0.8].map((share) => spotAt(drawn[t]!, length * share, length))
+    const placed = labels.placeBeside(spots, text.length * CHARACTER, FONT + 1)
+    if (placed) write(text, placed)
+    else left.push({ text, spots })
+  }
+  return left.flatMap(({ text, spots }) => {
+    const placed = labels.placeNear(spots, text.length * CHARACTER, FONT + 1)
+    if (!placed) return [text]
+    write(text, placed)
+    return []
+  })
+}
+
+/** Texts in rows of so many characters; too many end in a count. */
+function rowsOf(texts: readonly string[], characters: number): string[] {
+  if (texts.length === 0) return []
+  const rows: string[] = []
+  let row = 'No room on the map for: '
+  texts.slice(0, MOST_LISTED).forEach((text, i) => {
+    const more = i === 0 ? text : `, ${text}`
+    if (row.length + more.length > characters) {
+      rows.push(`${row},`)
+      row = text
+    } else row += more
+  })
+  rows.push(texts.length > MOST_LISTED ? `${row} and ${texts.length - MOST_LISTED} more` : row)
+  return rows
 }
 
 function rank(grade: Grade): number {
@@ -131,14 +190,13 @@ function bounds(list: number[]): [number, number] {
   return low <= high ? [low, high] : [0, 1]
 }
 
-/** Middle of a line and the unit normal there. */
-function middle(points: [number, number][]): [number, number, number, number] {
-  const total = lengthOf(points)
-  const [x, y] = pointAt(points, total / 2)
-  const [ax, ay] = pointAt(points, total / 2 - total / 50)
-  const [bx, by] = pointAt(points, total / 2 + total / 50)
+/** A place along a line and the unit normal there. */
+function spotAt(points: [number, number][], along: number, total: number): Spot {
+  const [x, y] = pointAt(points, along)
+  const [ax, ay] = pointAt(points, Math.max(0, along - total / 50))
+  const [bx, by] = pointAt(points, Math.min(total, along + total / 50))
   const size = Math.hypot(bx - ax, by - ay) || 1
-  return [x, y, (by - ay) / size, -(bx - ax) / size]
+  return { x, y, nx: (by - ay) / size, ny: -(bx - ax) / size }
 }
 
 function lengthOf(points: [number, number][]): number {

@@ -5,6 +5,7 @@ import { LIMITS, type TrackModel } from './calculate.js'
 import { drawTrack, type Grade, type MapValue, voltLabel } from './draw.js'
 import type { TrackReport } from './report.js'
 import type { DistrictRinging } from './ringing/report.js'
+import { EDGE_AT_US } from './ringing/simulate.js'
 
 export interface TrackDrawing {
   /** File name without its ending. */
@@ -118,13 +119,26 @@ export function fileName(name: string): string {
   return name.replace(/[^\w-]+/g, '-')
 }
 
+/** When all waves keep within a twentieth of where they settle, and half as long again: what a drawing of them needs. */
+function quietAfterUs(waves: readonly { timeUs: number[]; volt: number[] }[]): number {
+  let last = 2 * EDGE_AT_US
+  for (const { timeUs, volt } of waves) {
+    const final = volt.at(-1) ?? 0
+    volt.forEach((v, i) => {
+      if (Math.abs(v - final) > 0.05 * Math.abs(final)) last = Math.max(last, timeUs[i]!)
+    })
+  }
+  return 1.5 * last
+}
+
 /**
  * An edge over time, as designed and with the best resistor and capacitor if there is one.
  * @param place where it was looked at; the far end of the district's bus when left out.
  */
 export function ringingDrawing(r: DistrictRinging, place?: string): TrackDrawing {
+  const until = quietAfterUs([r.wave, ...(r.bestWave ? [r.bestWave] : [])])
   const points = (w: { timeUs: number[]; volt: number[] }) =>
-    w.timeUs.map((t, i): [number, number] => [t, w.volt[i]!])
+    w.timeUs.flatMap((t, i): [number, number][] => (t <= until ? [[t, w.volt[i]!]] : []))
   const series = [{ label: 'as designed', points: points(r.wave) }]
   if (r.bestWave && r.best)
     series.push({
@@ -140,8 +154,8 @@ export function ringingDrawing(r: DistrictRinging, place?: string): TrackDrawing
       id: `track-${name}`,
       title:
         place === undefined
-          ? `An edge at the far end of district ${r.district}`
-          : `An edge at ${place}, district ${r.district}`,
+          ? `An edge at the far end of district ${r.district}, peak ${voltLabel(r.far.peakVolt)}`
+          : `An edge at ${place}, peak ${voltLabel(r.far.peakVolt)}`,
       description: `Peak ${voltLabel(peak)}, slope ${formatNumber(slope, 3)} V/us, driver edge ${formatTimeUs(r.edgeUs, 3)}.`,
       x: { label: 'time', unit: 'us' },
       y: { label: 'rail to rail', unit: 'V' },
