@@ -273,7 +273,15 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
   const worst = kinds.flatMap((kind) => {
     const own = list.filter((f) => f.kind === kind)
     own.sort((a, b) => (kind === 'swapped feeder' ? (a.idle ?? 0) - (b.idle ?? 0) : score(a) - score(b)))
-    return o.all ? own : own.slice(0, 4)
+    if (o.all) return own
+    // Both wires of a feeder and both rails of a joint do much the same: the worse of them tells it.
+    const places = new Set<string>()
+    return own
+      .filter((f) => {
+        const place = f.name.replace(/, (wire|left|right)\b.*$/, '')
+        return !places.has(place) && places.add(place)
+      })
+      .slice(0, 4)
   })
   return [
     'What one fault would do, the worst of each kind',
@@ -380,7 +388,7 @@ function terminatorLines(r: DistrictRinging, withstandVolt: number, o: TextOptio
   const needed = r.highPeakVolt > NEAR * withstandVolt || r.distortionVolt > 2
   return wrapText(
     gain > 0.02 * peakVolt && !needed
-      ? `${r.district}: nothing is needed at the ends of the bus; ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} would make the peak ${n3(r.best.peakVolt)} V.`
+      ? `${r.district}: nothing more is needed at the ends of the bus; ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} would make the peak ${n3(r.best.peakVolt)} V.`
       : gain > 0.02 * peakVolt
         ? `${r.district}: ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} bring the peak to ${n3(r.best.peakVolt)} V; each resistor takes ${formatNumber(r.best.watt, 2)} W, so use one for at least twice that.`
         : `${r.district}: a resistor and capacitor across the ends would change the peak by ${formatNumber(Math.max(0, gain), 2)} V only.`,

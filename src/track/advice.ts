@@ -100,6 +100,8 @@ export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standi
 interface Proposal {
   kind: Advice['kind']
   what: string
+  /** Proposals with the same word are the same thing at another place of it. */
+  same?: string
   wireM: number
   parts: string
   /** What else it takes, reckoned as metres of wire. */
@@ -112,7 +114,7 @@ interface Proposal {
 export function* adviceSteps(model: TrackModel, input: TrackInput): Steps<{ now: Standing; list: Advice[] }> {
   const contact = input.track.limits?.contact ?? LIMITS.contact
   const now = yield* quietly(standingSteps(model, contact), 'what to change', 0)
-  const tried: Advice[] = []
+  const tried: { same: string; advice: Advice }[] = []
   const proposals: Proposal[] = []
   const propose: Propose = (p) => void proposals.push(p)
   const spots = weakSpots(model, contact)
@@ -150,7 +152,7 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Steps<{ now:
     const relief = now.overloadAmp > 0 ? (now.overloadAmp - after.overloadAmp) / now.overloadAmp : 0
     const gain = volts / allowed + gainShare / (input.track.limits?.reserve ?? LIMITS.reserve) + relief
     if (gain < LEAST.gain || (volts < LEAST.volt && gainShare < LEAST.share && relief < LEAST.share)) continue
-    tried.push({
+    const advice: Advice = {
       kind,
       what,
       wireM,
@@ -160,10 +162,15 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Steps<{ now:
       gainPlannedVolt,
       gainShare,
       worth: gain / (wireM + extraM),
-    })
+    }
+    tried.push({ same: p.same ?? what, advice })
   }
+  // Of two places on one section the better is enough.
   const seen = new Set<string>()
-  const list = tried.sort((a, b) => b.worth - a.worth).filter((a) => !seen.has(a.what) && seen.add(a.what))
+  const list = tried
+    .sort((a, b) => b.advice.worth - a.advice.worth)
+    .filter(({ same }) => !seen.has(same) && seen.add(same))
+    .map(({ advice }) => advice)
   return { now, list }
 }
 
@@ -254,6 +261,7 @@ function moreFeeder({ plan, net }: TrackModel, place: number, propose: Propose, 
   }
   propose({
     kind: 'one more feeder',
+    same: `feeder ${at.track}`,
     what: `Feed ${placeName(plan, net, place)} from run "${run.name}" at ${(busMm / 1000).toFixed(1)} m, with ${added.wire}, ${(added.lengthMm / 1000).toFixed(2)} m.`,
     wireM: (2 * added.lengthMm) / 1000,
     parts: '2 taps, 2 solder joints',

@@ -67,7 +67,7 @@ function voltageEvidence(
       where,
       about: d.name,
       because: sound
-        ? `District ${d.name}: ${formatNumber(low, 3)} to ${formatNumber(high, 3)} V on ${place} ${how}; wanted ${formatNumber(dropMin, 3)} V, so that wires and rails lose at most ${formatNumber(100 * limits.drop, 3)} % and decoders have their ${formatNumber(limits.decoder, 3)} V.`
+        ? `District ${d.name}: ${spanText({ low, high })} V on ${place} ${how}; wanted ${formatNumber(dropMin, 3)} V, so that wires and rails lose at most ${formatNumber(100 * limits.drop, 3)} % and decoders have their ${formatNumber(limits.decoder, 3)} V.`
         : 'No steady state was found for the planned load.',
     },
   ]
@@ -88,6 +88,12 @@ function voltageEvidence(
   return result
 }
 
+/** `2 to 2.4`, or just `2` where both read the same. */
+function spanText({ low, high }: { low: number; high: number }): string {
+  const [a, b] = [formatNumber(low, 3), formatNumber(high, 3)]
+  return a === b ? a : `${a} to ${b}`
+}
+
 function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): Evidence[] {
   if (d.tripAmp === undefined) {
     return [
@@ -104,7 +110,12 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
   }
   const share = { low: d.weakestShort.low / d.tripAmp, high: d.weakestShort.high / d.tripAmp }
   const here = report.sections.filter((s) => s.district === d.name)
-  const never = here.find((s) => s.tripUs === null)
+  const never = here
+    .filter((s) => s.tripUs === null)
+    .reduce<(typeof here)[number] | undefined>(
+      (weak, s) => (weak && weak.prospectiveAmp <= s.prospectiveAmp ? weak : s),
+      undefined,
+    )
   const slowest = here.reduce((slow, s) => ((s.tripUs ?? 0) > (slow.tripUs ?? 0) ? s : slow))
   const timeUs = slowest.tripUs ?? 0
   // In the favourable case, where everything draws more.
@@ -122,7 +133,7 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
       margin: marginWithin(share.low, share.high, { min: limits.reserve }),
       where,
       about: d.name,
-      because: `District ${d.name}: a short of ${formatNumber(report.shorts.contactOhm * 1000, 3)} mOhm at ${d.weakestShortPlace} draws ${formatNumber(d.weakestShort.low, 3)} to ${formatNumber(d.weakestShort.high, 3)} A, ${formatNumber(share.low, 3)} times the trip current of ${formatNumber(d.tripAmp, 3)} A; ${formatNumber(limits.reserve, 3)} times is wanted.`,
+      because: `District ${d.name}: a short of ${formatNumber(report.shorts.contactOhm * 1000, 3)} mOhm at ${d.weakestShortPlace} draws ${spanText(d.weakestShort)} A, ${formatNumber(share.low, 3)} times the trip current of ${formatNumber(d.tripAmp, 3)} A; ${formatNumber(limits.reserve, 3)} times is wanted.`,
     },
     {
       clause: 'short-trip',

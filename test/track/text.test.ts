@@ -1,0 +1,184 @@
+/** What people read: the sentences of `halfbit track` that matter, for the examples and for plans of their own kind. */
+import { readFileSync } from 'node:fs'
+import { describe, expect, it } from 'vitest'
+import { trackText } from '../../src/cli/track-text.js'
+import { loadDesign } from '../../src/design/index.js'
+import { profileOf } from '../../src/standard/index.js'
+import {
+  adviseTrack,
+  modelTrack,
+  reportFault,
+  reportTrack,
+  ringingAt,
+  sourcesFromPower,
+  type TrackInput,
+} from '../../src/track/index.js'
+import { sourceOf, stockOf, trackOf } from './fill.js'
+
+const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
+
+function example(name: string): TrackInput {
+  const { design } = loadDesign(
+    readFileSync(new URL(`../../examples/${name}/halfbit.yaml`, import.meta.url), 'utf8'),
+  )
+  return {
+    track: design.track!,
+    rollingStock: design.rollingStock!,
+    sources: sourcesFromPower(design.power!, design.signal),
+    profile,
+  }
+}
+
+/** Text as on a wide terminal, blanks made one. */
+function textOf(
+  input: TrackInput,
+  own: { all?: boolean; advice?: boolean; at?: string; fault?: string } = {},
+) {
+  const model = modelTrack(input)
+  const fault = own.fault === undefined ? undefined : reportFault(model, input, own.fault)
+  const at = own.at === undefined ? undefined : ringingAt(model, { section: own.at })
+  const lines = trackText(
+    fault?.report ?? reportTrack(model, input, { terminator: true }),
+    own.advice ? adviseTrack(model, input) : undefined,
+    { width: 200, all: own.all ?? false, ...(at ? { at } : {}), ...(fault ? { fault } : {}) },
+  )
+  return lines.join('\n').replace(/[ \t]+/g, ' ')
+}
+
+describe('the exhibition layout', () => {
+  const text = textOf(example('exhibition'), { advice: true, at: 'halt' })
+
+  it('tells its three districts with voltage, trip and weakest short', () => {
+    expect(text).toMatch(/^Power districts, from the unfavourable to the favourable case/)
+    expect(text).toMatch(
+      /\nmain 20\.3 m 14\.5…15\.5 2\.05 3\.94 13\.\d…14\.\d south\.3, middle 8 T4\.diverging/,
+    )
+    expect(text).toMatch(/\nyard 6\.59 m .* Y2\.points/)
+    expect(text).toMatch(/\nbranch 6\.64 m .* halt, end/)
+  })
+
+  it('has nothing found, and a short that trips everywhere', () => {
+    expect(text).not.toMatch(/\nFound\n/)
+    expect(text).toContain('and a short of 50 mOhm, weakest first')
+    expect(text).not.toMatch(/ never\n/)
+    expect(text).toMatch(/and 50 more: --all lists them\./)
+    expect(text).toMatch(/Until a short is off, code 83 nickel silver warms by at most 0\.00\d+ K/)
+  })
+
+  it('says that no route joins a rail to its opposite', () => {
+    expect(text).toContain('Polarity\n\nNo route joins a rail to its opposite.')
+  })
+
+  it('takes the driver’s own edge, and says from which figure', () => {
+    expect(text).toContain('Edges on the bus: decoders must withstand 27 V')
+    expect(text).toContain('main: edge of 187 ns, the 150 ns rise of DRV8874, 10 to 90 %, from memory.')
+    expect(text).toMatch(
+      /yard: nothing more is needed at the ends of the bus; \d+ Ohm and [\d.]+ nF in series across the end of yard/,
+    )
+    expect(text).not.toMatch(/assumed/)
+  })
+
+  it('tells the edge at a place with its way from the station', () => {
+    expect(text).toContain('An edge at halt, 0.6 m')
+    expect(text).toContain(
+      'The way from the station: 6.8 m of bus ("branch"), 0.25 m of feeder (halt), 0 m of rails.',
+    )
+    expect(text).toMatch(/Peak 2\d\.\d V, \d\.\d+ V above where it settles; \d+ V\/us between -4 V and \+4 V/)
+  })
+
+  it('tries one fault each, one line for a place, and says how to see one whole', () => {
+    expect(text).toMatch(/open feeder south\.3, wire [AB] 13\.6/)
+    expect(text.match(/\nopen feeder south\.3/g)).toHaveLength(1)
+    expect(text).toMatch(/swapped feeder south\.1 .* 2\.03× trips at once/)
+    expect(text).toMatch(/--fault open-feeder:[\w.]+\/[AB] tells everything with that one fault/)
+  })
+
+  it('proposes by what a metre of wire buys', () => {
+    expect(text).toMatch(/What to change, by what a metre of wire buys; now 12\.8 V at worst/)
+    expect(text).toMatch(/\n1\. Feed T4\.diverging from run "back" at 8\.0 m, with 0\.75 mm2, 0\.25 m\.\n/)
+    expect(text).toMatch(/Lay bus run "back" in 4 mm2 instead of 2\.5 mm2\./)
+  })
+})
+
+describe('the flawed layout', () => {
+  const text = textOf(example('flawed'), { advice: true })
+
+  it('finds what is wrong, errors first', () => {
+    const found = text.slice(text.indexOf('Found'), text.indexOf('Sections:'))
+    expect(found).toMatch(
+      /error District "all": its supply can be counted on for 2\.00 A, but it trips only at 3\.10 A; a short may never trip\./,
+    )
+    expect(found).toMatch(/error At "L\.diverging" a rail meets its opposite\./)
+    expect(found).toMatch(/warn The feeder of spur\.5 is open\./)
+    expect(found.indexOf('error')).toBeLessThan(found.indexOf('warn'))
+  })
+
+  it('says where gaps must go', () => {
+    expect(text).toMatch(
+      /4\.43 m: loop\.6 – L – loop\.1 .* back to loop\.6\. Cut both rails at L\.straight and at L\.diverging, and feed the 4\.2 m between through an automatic reverser\./,
+    )
+  })
+
+  it('has shorts that never trip, spur.5 first', () => {
+    expect(text).toMatch(/off after\n[─ ]+\nspur\.5 all 7\.79 4\.83 .* 2 0\.644× .*never/)
+    expect(text).toMatch(/swapped feeder station\.1 .* 0\.644× draws unseen/)
+  })
+
+  it('proposes the missing feeder first, and it once', () => {
+    expect(text).toMatch(/\n1\. Feed spur\.5, (middle|end) from run "bus"/)
+    expect(text.match(/Feed spur\.5,/g)).toHaveLength(1)
+    expect(text).toMatch(
+      /Make 10 sections of district "all" \(station\.3 and on\) a district of their own: cut both rails at station\.2\/3/,
+    )
+    expect(text).toMatch(/1 driver with fuse and sense, 1 pair of gaps/)
+    expect(text).not.toMatch(/\b1 (pairs|sections|places)\b/)
+  })
+})
+
+describe('the shelf layout', () => {
+  it('is sound, and says for which decoders', () => {
+    const text = textOf(example('shelf'))
+    expect(text).toMatch(/\nshelf 3\.93 m 12\.6…13\.4 1 1\.7 12\.1…12\.9 mill, middle 3\.5 mill, end/)
+    expect(text).not.toMatch(/\nFound\n|browns out/)
+    expect(text).toMatch(/diesel mill 0\.5 12\.1…12\.9/)
+  })
+})
+
+describe('what an example does not show', () => {
+  const input = (own: object = {}, source = {}): TrackInput => ({
+    track: trackOf({
+      bus: { bus: { wire: '1.5 mm2', length: '8 m' } },
+      sections: { line: { count: 4, length: '1 m', feeders: { at: '2 m', step: '2 m' } } },
+      ...own,
+    }),
+    rollingStock: stockOf({ goods: { running: '1 A', section: 'line.4' } }),
+    sources: new Map([['main', sourceOf(15, source)]]),
+    profile,
+  })
+
+  it('an edge that is assumed', () => {
+    const text = textOf(input())
+    expect(text).toMatch(/\nmain 8 m 500 ns\? /)
+    expect(text).toMatch(
+      /main: edge of 500 ns, assumed: the driver's rise and fall times are not known, drivers have 30 ns to 1\.25 us; between those the peak is [\d.]+ to [\d.]+ V\./,
+    )
+  })
+
+  it('one fault', () => {
+    const text = textOf(input(), { fault: 'swapped-feeder:line.2' })
+    expect(text).toMatch(
+      /^With one fault: the feeder of line\.2 is swapped\. Every figure below holds with it\./,
+    )
+    expect(text).toMatch(
+      /error District "main" trips at once, with no train on it: what is swapped makes a short of [\d.]+ A by the wiring\./,
+    )
+    expect(text).toMatch(/goods on line\.4 has \d+\.\d V, below the decoder's 7 V: it browns out\./)
+    expect(text).toMatch(/The feeder of line\.2 is swapped: it joins the two bus wires through the rails\./)
+    expect(text).not.toMatch(/has -/)
+  })
+
+  it('no reading in base units, no figure that is none', () => {
+    for (const text of [textOf(input()), textOf(input(), { fault: 'open-feeder:line.1/A', all: true })])
+      expect(text).not.toMatch(/base unit|NaN|undefined|Infinity|∞/)
+  })
+})
