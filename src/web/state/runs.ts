@@ -1,7 +1,8 @@
 /** Runs of firmware and readings of captures: under way, and the last results. They live on when the view changes. */
 import { signal } from '@preact/signals'
 import type { SimulationReport } from '../../controller/index.js'
-import type { Live, ReadSignal } from '../worker/calls.js'
+import type { WaveRecord } from '../wave/record.js'
+import type { CaptureLook, CaptureSettings, Live, ReadSignal } from '../worker/calls.js'
 import { addShown, bench, sound, soundText } from './consequences.js'
 import { theHost } from './design.js'
 
@@ -28,6 +29,7 @@ export interface Reading {
   origin: 'simulated' | 'measured'
   read: ReadSignal
   dialect?: string
+  notes?: readonly string[]
 }
 export const readings = signal<readonly Reading[]>([])
 export const chosenReading = signal<string | undefined>(undefined)
@@ -91,29 +93,71 @@ export async function runFirmware(
   }
 }
 
-/** Read and judge a capture: a dropped file, or one that the design lists. */
-export async function readCapture(
-  what: { file: File; track?: string | undefined } | { listed: number },
-): Promise<void> {
-  const facts = sound.value?.facts
-  if (!facts || going.value) return
+/** A capture that was dropped or read, and how it is read: so that it can be judged again otherwise. */
+export interface OpenCapture {
+  name: string
+  file?: File
+  listed?: number
+  track?: string | undefined
+  settings: CaptureSettings
+  look: CaptureLook
+}
+export const openCapture = signal<OpenCapture | undefined>(undefined)
+
+const settingsKey = (name: string) => `halfbit-capture ${sound.value?.facts?.name ?? ''} ${name}`
+
+function keptSettings(name: string): CaptureSettings {
+  try {
+    return JSON.parse(localStorage.getItem(settingsKey(name)) ?? '{}')
+  } catch {
+    return {}
+  }
+}
+
+/** A dropped file: judged at once where it tells all it takes, else first asked about. */
+export async function takeCapture(file: File, track: string | undefined): Promise<void> {
+  if (going.value) return
+  benchFault.value = undefined
+  const settings = keptSettings(file.name)
+  try {
+    const look = await bench().call('look', { file, settings })
+    openCapture.value = { name: file.name, file, track, settings, look }
+    if (look.format !== undefined && !look.says) await readCapture(openCapture.value)
+    else if (look.says && look.format !== undefined && look.format !== 'raw' && look.channels.length === 0)
+      benchFault.value = { of: 'capture', says: `${file.name}: ${look.says}` }
+  } catch (error) {
+    benchFault.value = { of: 'capture', says: error instanceof Error ? error.message : String(error) }
+  }
+}
+
+/** One that the design lists. */
+export async function takeListed(listed: number): Promise<void> {
+  const named = sound.value?.facts?.captures[listed]
+  if (!named) return
+  await readCapture({
+    name: named.file,
+    listed,
+    settings: keptSettings(named.file),
+    look: { format: undefined, channels: [], isAnalog: false },
+  })
+}
+
+/** Read and judge a capture, with the settings said there; they are kept in this browser, for this design. */
+export async function readCapture(capture: OpenCapture): Promise<void> {
+  if (!sound.value?.facts || going.value) return
+  const { name, listed, settings, track } = capture
+  openCapture.value = capture
   benchFault.value = undefined
   const stop = new AbortController()
-  const named = 'listed' in what ? facts.captures[what.listed]! : undefined
-  const name = 'file' in what ? what.file.name : named!.file
   going.value = { what: `Reading ${name}`, share: 0, says: 'loading …', stop: () => stop.abort() }
   try {
-    const file =
-      'file' in what ? what.file : new Blob([(await theHost().read(name)) as Uint8Array<ArrayBuffer>])
+    if (Object.values(settings).some((v) => v !== undefined))
+      localStorage.setItem(settingsKey(name), JSON.stringify(settings))
+    else localStorage.removeItem(settingsKey(name))
+    const file = capture.file ?? new Blob([(await theHost().read(name)) as Uint8Array<ArrayBuffer>])
     const gives = await bench().call(
       'capture',
-      {
-        file,
-        name,
-        text: soundText.value,
-        track: 'file' in what ? what.track : undefined,
-        listed: 'listed' in what ? what.listed : undefined,
-      },
+      { file, name, text: soundText.value, track, listed, settings },
       {
         signal: stop.signal,
         progress: (share, says) => {
@@ -121,17 +165,24 @@ export async function readCapture(
         },
       },
     )
+    openCapture.value = { ...capture, look: gives.look }
     addShown(`capture ${name}`, gives.shown)
     keep({
       key: `capture ${name}`,
-      title: `${gives.read.output}, captured in ${name}`,
+      title: `${gives.read.output}, captured in ${name}${gives.interrupted ? ' (stopped early)' : ''}`,
       origin: 'measured',
       read: gives.read,
       dialect: `${gives.dialect}; ${gives.channels.join(' minus ')}`,
+      notes: gives.notes,
     })
   } catch (error) {
     benchFault.value = { of: 'capture', says: error instanceof Error ? error.message : String(error) }
   } finally {
     going.value = undefined
   }
+}
+
+/** A stretch of a capture edge by edge, from the file. */
+export function readStretch(source: number, fromUs: number, toUs: number): Promise<WaveRecord | undefined> {
+  return bench().call('stretch', { source, fromUs, toUs })
 }

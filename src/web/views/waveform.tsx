@@ -1,10 +1,20 @@
 /** Captures and runs, edge by edge; a capture is dropped here and watched being judged. */
-import { useState } from 'preact/hooks'
+import { useMemo, useState } from 'preact/hooks'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
 import { sound } from '../state/consequences.js'
-import { benchFault, chosenReading, going, readCapture, readings } from '../state/runs.js'
+import {
+  benchFault,
+  chosenReading,
+  going,
+  openCapture,
+  readings,
+  readStretch,
+  takeCapture,
+  takeListed,
+} from '../state/runs.js'
+import { CaptureForm } from '../wave/capture-form.js'
 import { Histogram } from '../wave/histogram.js'
 import { Waveform } from '../wave/waveform.js'
 import type { ReadSignal } from '../worker/calls.js'
@@ -14,14 +24,19 @@ export function WaveformView() {
   const [track, setTrack] = useState<string | undefined>(undefined)
   const busy = going.value !== undefined
   const shown = readings.value.find((r) => r.key === chosenReading.value) ?? readings.value.at(-1)
+  const source = shown?.read.source
+  const nearer = useMemo(
+    () => (source === undefined ? undefined : (from: number, to: number) => readStretch(source, from, to)),
+    [source],
+  )
   return (
     <>
       <div class="run">
         <Drop
           label="Choose a capture"
-          hint="VCD, CSV, plain or gzip; or drop it here"
+          hint="VCD, CSV (levels or volts) or raw samples, plain or gzip, of any size; or drop it here"
           disabled={busy}
-          onFile={(file) => void readCapture({ file, track })}
+          onFile={(file) => void takeCapture(file, track)}
         />
         {facts.outputs.length > 1 && (
           <div class="field">
@@ -38,13 +53,14 @@ export function WaveformView() {
           </div>
         )}
         {facts.captures.map((capture, listed) => (
-          <button type="button" disabled={busy} onClick={() => void readCapture({ listed })}>
+          <button type="button" disabled={busy} onClick={() => void takeListed(listed)}>
             Read {capture.file}
           </button>
         ))}
       </div>
       <GoingOn />
       {benchFault.value?.of === 'capture' && <p class="notice broken">✗ {benchFault.value.says}</p>}
+      {openCapture.value && <CaptureForm capture={openCapture.value} />}
       {readings.value.length > 1 && (
         <div class="field">
           <label for="reading">Signal</label>
@@ -63,11 +79,16 @@ export function WaveformView() {
         <>
           <h3>{shown.title}</h3>
           {shown.dialect && <p class="quiet">{shown.dialect}</p>}
-          <Waveform record={shown.read.record} label={shown.title} />
-          {shown.read.leftOut > 0 && (
-            <p class="notice">
-              The drawing ends after {shown.read.record.count} edges; {shown.read.leftOut} more were judged
-              but are not drawn.
+          {shown.notes?.map((note) => (
+            <p class="quiet">Note: {note}</p>
+          ))}
+          <Waveform record={shown.read.record} label={shown.title} nearer={nearer} />
+          {shown.read.record.lastUs && (
+            <p class="quiet">
+              {formatNumber(shown.read.record.edges, 9)} edges are more than are kept one by one:{' '}
+              {nearer
+                ? 'near enough, the stretch in view is read from the file again.'
+                : 'some of them are drawn as one, and a packed or simulated signal cannot be read again in parts.'}
             </p>
           )}
           <Figures read={shown.read} />
@@ -95,6 +116,18 @@ function Figures({ read }: { read: ReadSignal }) {
     ['Halves of ones', half(r.one)],
     ['Halves of zeros', half(r.zero)],
     ['Packets', `${r.packets.total}, ${r.packets.valid} valid, ${r.packets.spoiled} spoiled`],
+    ...(read.analog
+      ? ([
+          [
+            'Voltage',
+            `${formatNumber(read.analog.lowVolt, 4)} and ${formatNumber(read.analog.highVolt, 4)} V in the mean, ${formatNumber(read.analog.minVolt, 4)} to ${formatNumber(read.analog.maxVolt, 4)} V at the extremes, RMS ${formatNumber(read.analog.rmsVolt, 4)} V`,
+          ],
+          [
+            'Threshold',
+            `edges at ${formatNumber(read.analog.middleVolt, 4)} V, high beyond ${formatNumber(read.analog.upVolt, 4)} V, low beyond ${formatNumber(read.analog.downVolt, 4)} V`,
+          ],
+        ] as [string, string][])
+      : []),
     ['Glitches, gaps', `${r.glitches.count}, ${r.gaps.count}`],
   ]
   return (

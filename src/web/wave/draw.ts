@@ -3,22 +3,10 @@
  * number of edges: each column asks by bisection which edges it covers.
  */
 import { OFF } from '../../signal/index.js'
-import { formatTimeUs } from '../../units/index.js'
+import { formatByte, formatTimeUs } from '../../units/index.js'
+import { drawVolts, VOLTS_HEIGHT } from './draw-volts.js'
+import { bitsOf, type WaveRecord } from './record.js'
 import { lowerBound, type Span, timeStep } from './view.js'
-
-/** A record as the worker hands it over: times in us. */
-export interface WaveRecord {
-  timesUs: Float64Array
-  levels: Uint8Array
-  count: number
-  /** Packets in time order: start bit, end, index into `says`. */
-  packetStartUs: Float64Array
-  packetEndUs: Float64Array
-  packetSays: string[]
-  packetHex: string[]
-  packetValid: Uint8Array
-  findings: { timeUs: number; clause: string; text: string }[]
-}
 
 export interface Palette {
   ink: string
@@ -32,31 +20,53 @@ export interface Palette {
 
 const AXIS = 22
 const LANE = 20
+const DIGITAL = 150
 
-/** One half-bit in view, for labels and for what hovering says. */
-export interface BitMark {
-  fromUs: number
-  toUs: number
-  text: string
+/** Height of the canvas, px: an analog record has its volts below. */
+export function heightOf(record: WaveRecord): number {
+  return AXIS + 3 * LANE + 10 + DIGITAL + 14 + (record.volts ? VOLTS_HEIGHT : 0)
 }
 
+/** What else is drawn over the signal. */
+export interface Marks {
+  cursors: readonly (number | undefined)[]
+  /** The bit that is being read. */
+  place?: { fromUs: number; toUs: number } | undefined
+}
+
+/**
+ * @param near the part in view edge by edge, where `record` keeps less than that.
+ */
 export function drawWave(
   context: CanvasRenderingContext2D,
   record: WaveRecord,
+  near: WaveRecord | undefined,
   span: Span,
   size: { width: number; height: number },
   palette: Palette,
-  cursors: readonly (number | undefined)[],
+  { cursors, place }: Marks,
 ): void {
   const { width, height } = size
+  const seen = near ?? record
   const x = (us: number) => ((us - span.from) / (span.to - span.from)) * width
   context.clearRect(0, 0, width, height)
   context.font = '12px ui-monospace, "DejaVu Sans Mono", Consolas, monospace'
   drawAxis(context, span, width, height, palette)
-  const top = AXIS + 2 * LANE + 10
-  const bottom = height - 14
-  drawLevels(context, record, span, width, top, bottom, palette)
-  drawPackets(context, record, x, span, width, palette)
+  const top = AXIS + 3 * LANE + 10
+  const bottom = top + DIGITAL
+  if (place && place.toUs > span.from && place.fromUs < span.to) {
+    const from = Math.max(-2, x(place.fromUs))
+    const wide = Math.max(1, Math.min(width + 2, x(place.toUs)) - from)
+    context.globalAlpha = 0.16
+    context.fillStyle = palette.blue
+    context.fillRect(from, AXIS, wide, height - AXIS - 14)
+    context.globalAlpha = 1
+    context.strokeStyle = palette.blue
+    context.strokeRect(from + 0.5, AXIS + 0.5, wide, height - AXIS - 15)
+  }
+  drawLevels(context, seen, span, width, top, bottom, palette)
+  if (seen.volts) drawVolts(context, seen.volts, record.at ?? seen.at, seen, span, width, bottom + 8, palette)
+  drawPackets(context, seen, x, span, width, palette)
   drawFindings(context, record, x, span, width, height, palette)
   cursors.forEach((at, index) => {
     if (at === undefined || at < span.from || at > span.to) return
@@ -89,7 +99,7 @@ function drawAxis(
 
 function drawLevels(
   context: CanvasRenderingContext2D,
-  { timesUs, levels, count }: WaveRecord,
+  { timesUs, levels, count, lastUs }: WaveRecord,
   span: Span,
   width: number,
   top: number,
@@ -104,37 +114,71 @@ function drawLevels(
   context.strokeStyle = palette.signal
   context.fillStyle = palette.signal
   context.lineWidth = 1.6
-  if (last - first <= width * 1.5) {
+  if (last - first <= width * 1.5 && lastUs) {
+    // What lies inside an entry is not known: a bar from its first edge to its last.
+    context.globalAlpha = 0.75
+    for (let i = first; i < Math.min(last + 1, count); i++) {
+      const from = (timesUs[i]! - span.from) * scale
+      const to = (lastUs[i]! - span.from) * scale
+      context.fillRect(from, top, Math.max(1, to - from), bottom - top)
+      const next = i + 1 < count ? (timesUs[i + 1]! - span.from) * scale : width
+      context.fillRect(to, y(levels[i]!) - 1, next - to, 2)
+    }
+    context.globalAlpha = 1
+  } else if (last - first <= width * 1.5) {
     context.beginPath()
     for (let i = first; i < Math.min(last + 1, count); i++) {
-      const px = (timesUs[i]! - span.from) * scale
+      const px = Math.min(width + 10, Math.max(-10, (timesUs[i]! - span.from) * scale))
       if (i > first) context.lineTo(px, y(levels[i - 1]!))
       else context.moveTo(px, y(levels[i]!))
       context.lineTo(px, y(levels[i]!))
     }
+    if (last >= count && count > 0)
+      context.lineTo(Math.min(width, (timesUs[count - 1]! - span.from) * scale + 20), y(levels[count - 1]!))
     context.stroke()
-  } else {
-    // More edges than columns: a column with edges is a bar, one without shows the level.
-    let index = first
-    context.globalAlpha = 0.75
-    // Neighbouring columns that look alike are drawn as one.
-    let barFrom = -1
-    for (let px = 0; px < width; px++) {
-      const until = span.from + (px + 1) / scale
-      const next = lowerBoundFrom(timesUs, index, last, until)
-      if (next > index) {
-        if (barFrom < 0) barFrom = px
-      } else {
-        if (barFrom >= 0) context.fillRect(barFrom, top, px - barFrom, bottom - top)
-        barFrom = -1
-        if (index > 0) context.fillRect(px, y(levels[index - 1]!) - 1, 1, 2)
-      }
-      index = next
-    }
-    if (barFrom >= 0) context.fillRect(barFrom, top, width - barFrom, bottom - top)
-    context.globalAlpha = 1
-  }
+  } else drawDense(context, timesUs, levels, { first, last, from: span.from, scale, width, top, bottom, y })
   context.lineWidth = 1
+}
+
+interface Dense {
+  first: number
+  last: number
+  from: number
+  scale: number
+  width: number
+  top: number
+  bottom: number
+  y: (level: number) => number
+}
+
+/** More edges than columns: a column with edges is a bar, one without shows the level. Alike neighbours are one. */
+function drawDense(
+  context: CanvasRenderingContext2D,
+  timesUs: Float64Array,
+  levels: Uint8Array,
+  { first, last, from, scale, width, top, bottom, y }: Dense,
+): void {
+  context.globalAlpha = 0.75
+  let index = first
+  /** -1 for a bar, else the level; of the columns since `since`. */
+  let kind = -2
+  let since = 0
+  const finish = (until: number) => {
+    if (kind === -1) context.fillRect(since, top, until - since, bottom - top)
+    else if (kind >= 0) context.fillRect(since, y(kind) - 1, until - since, 2)
+  }
+  for (let px = 0; px < width; px++) {
+    const next = lowerBoundFrom(timesUs, index, last, from + (px + 1) / scale)
+    const now = next > index ? -1 : index > 0 ? levels[index - 1]! : -2
+    if (now !== kind) {
+      finish(px)
+      kind = now
+      since = px
+    }
+    index = next
+  }
+  finish(width)
+  context.globalAlpha = 1
 }
 
 /** As {@link lowerBound} but gallops from a known start: neighbours ask for neighbours. */
@@ -163,10 +207,9 @@ function drawPackets(
   width: number,
   palette: Palette,
 ): void {
-  const { packetStartUs, packetEndUs, packetSays, packetHex, packetValid } = record
-  const count = packetSays.length
-  const first = Math.max(0, lowerBound(packetStartUs, count, span.from) - 1)
-  const last = lowerBound(packetStartUs, count, span.to)
+  const { packetStartUs, packetEndUs, packetText, texts, packets, packetValid } = record
+  const first = Math.max(0, lowerBound(packetStartUs, packets, span.from) - 1)
+  const last = lowerBound(packetStartUs, packets, span.to)
   let busyUntil = -1
   for (let i = first; i < last; i++) {
     const from = Math.max(0, x(packetStartUs[i]!))
@@ -175,7 +218,7 @@ function drawPackets(
     if (to < busyUntil) {
       // Thousands may share a column: go on with the first that begins beyond it.
       const beyondUs = span.from + (busyUntil / width) * (span.to - span.from)
-      i = Math.max(i, lowerBound(packetStartUs, count, beyondUs) - 2)
+      i = Math.max(i, lowerBound(packetStartUs, packets, beyondUs) - 2)
       continue
     }
     context.strokeStyle = packetValid[i] ? palette.blue : palette.broken
@@ -185,52 +228,69 @@ function drawPackets(
       busyUntil = from + 1
       continue
     }
+    const text = texts[packetText[i]!]!
     context.strokeRect(from + 0.5, AXIS + 1.5, to - from - 1, LANE - 3)
     if (to - from > 30)
-      clipped(context, `${packetValid[i] ? '' : '✗ '}${packetHex[i]}`, from + 4, AXIS + 14, to - from - 8)
+      clipped(context, `${packetValid[i] ? '' : '✗ '}${text.hex}`, from + 4, AXIS + 14, to - from - 8)
     context.fillStyle = palette.ink
-    if (to - from > 60) clipped(context, packetSays[i]!, from + 4, AXIS + LANE + 14, to - from - 8)
-    if (to - from > 300) drawBits(context, record, packetStartUs[i]!, packetEndUs[i]!, x, width, palette)
+    if (to - from > 60) clipped(context, text.says, from + 4, AXIS + LANE + 14, to - from - 8)
+  }
+  // Of some hundred packets at most: each needs room for its bits.
+  for (let i = first; i <= Math.min(last, packets - 1); i++) {
+    const bits = record.packetEndUs[i]! - record.packetStartUs[i]!
+    if ((bits / (span.to - span.from)) * width > 300) drawBits(context, record, i, x, width, palette)
+    else if (last - first > width / 100) break
   }
 }
 
-/** The bits of one packet, each over its two halves. */
-export function bitsOf(record: WaveRecord, fromUs: number, toUs: number): BitMark[] {
-  const { timesUs, count } = record
-  const marks: BitMark[] = []
-  let index = lowerBound(timesUs, count, fromUs - 0.01)
-  for (let bit = 0; index + 2 < count && timesUs[index]! < toUs - 1; bit++, index += 2) {
-    const half = timesUs[index + 1]! - timesUs[index]!
-    const value = half < 77 ? '1' : '0'
-    const place = bit % 9
-    const byte = Math.floor(bit / 9) + 1
-    const isEnd = timesUs[index + 2]! >= toUs - 1
-    const role = isEnd
-      ? 'end bit'
-      : place === 0
-        ? `start bit of byte ${byte}`
-        : `bit ${8 - place} of byte ${byte}`
-    const other = timesUs[index + 2]! - timesUs[index + 1]!
-    const halves = `halves ${half.toFixed(2)} and ${other.toFixed(2)} us`
-    marks.push({ fromUs: timesUs[index]!, toUs: timesUs[index + 2]!, text: `${value}: ${role}, ${halves}` })
-  }
-  return marks
-}
-
+/** The bits of one packet over their two halves, and its bytes over their bits. */
 function drawBits(
   context: CanvasRenderingContext2D,
   record: WaveRecord,
-  fromUs: number,
-  toUs: number,
+  packet: number,
   x: (us: number) => number,
   width: number,
   palette: Palette,
 ): void {
+  const bits = bitsOf(record, packet)
+  const y = AXIS + 3 * LANE + 2
   context.fillStyle = palette.quiet
-  for (const mark of bitsOf(record, fromUs, toUs)) {
-    const centre = (x(mark.fromUs) + x(mark.toUs)) / 2
-    if (centre > 0 && centre < width) context.fillText(mark.text[0]!, centre - 4, AXIS + 2 * LANE + 8)
+  for (const { fromUs, toUs, value } of bits) {
+    const centre = (x(fromUs) + x(toUs)) / 2
+    if (centre > 0 && centre < width && x(toUs) - x(fromUs) > 7)
+      context.fillText(value ? '1' : '0', centre - 4, y)
   }
+  const { bytes } = record.texts[record.packetText[packet]!]!
+  const data = bits.filter((b) => b.role === 'data')
+  context.strokeStyle = palette.rule
+  for (let i = 0; i < bytes.length && data.length > 0; i++) {
+    const from = Math.max(0, x(data[8 * i]!.fromUs))
+    const to = Math.min(width, x(data[8 * i + 7]!.toUs))
+    if (to - from < 24) continue
+    context.strokeRect(from + 0.5, AXIS + 2 * LANE + 0.5, to - from - 1, LANE - 4)
+    const name = i === bytes.length - 1 ? 'error byte' : `byte ${i + 1}`
+    context.fillStyle = palette.ink
+    clipped(
+      context,
+      to - from > 130 ? `${formatByte(bytes[i]!)} ${name}` : formatByte(bytes[i]!),
+      from + 4,
+      AXIS + 2 * LANE + 12,
+      to - from - 6,
+    )
+  }
+  const ones = bits.filter((b) => b.role === 'preamble')
+  if (ones.length === 0) return
+  const from = Math.max(0, x(ones[0]!.fromUs))
+  const to = Math.min(width, x(ones.at(-1)!.toUs))
+  context.fillStyle = palette.quiet
+  if (to - from > 80)
+    clipped(
+      context,
+      `preamble, ${record.packetOnes[packet]} ones`,
+      from + 4,
+      AXIS + 2 * LANE + 12,
+      to - from - 6,
+    )
 }
 
 function drawFindings(

@@ -1,50 +1,103 @@
-/** The waveform: pan and zoom, packets written along it, findings stepped through by key, two cursors. */
-import { useEffect, useRef, useState } from 'preact/hooks'
-import { formatTimeUs } from '../../units/index.js'
-import { bitsOf, drawWave, type Palette, type WaveRecord } from './draw.js'
+/** The waveform: pan and zoom, packets written along it, bits and findings stepped through by key, two cursors. */
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
+import { voltAt } from '../../capture/index.js'
+import { formatNumber, formatSi, formatTimeUs } from '../../units/index.js'
+import { drawWave, heightOf, type Palette } from './draw.js'
+import { grainUs, type Place, placeAt, stepFrom, voltWords, type WaveRecord } from './record.js'
 import { lowerBound, pan, type Span, show, zoom } from './view.js'
 import './waveform.css'
 
-const HEIGHT = 260
+/** Waits for the hand to rest before it reads the file again. */
+const REST_MS = 120
 
-export function Waveform({ record, label }: { record: WaveRecord; label: string }) {
+interface WaveformProps {
+  record: WaveRecord
+  label: string
+  /** Reads a stretch of the file again, edge by edge. */
+  nearer?: ((fromUs: number, toUs: number) => Promise<WaveRecord | undefined>) | undefined
+}
+
+export function Waveform({ record, label, nearer }: WaveformProps) {
   const canvas = useRef<HTMLCanvasElement>(null)
   const whole = wholeOf(record)
+  const height = heightOf(record)
   const [span, setSpan] = useState<Span>(() => openingSpan(record))
   const [cursors, setCursors] = useState<(number | undefined)[]>([undefined, undefined])
+  const [place, setPlace] = useState<Place | undefined>(undefined)
   const [under, setUnder] = useState('')
   const [finding, setFinding] = useState(-1)
-  const [size, setSize] = useState({ width: 800, height: HEIGHT })
+  const [width, setWidth] = useState(800)
+  const [near, setNear] = useState<{ span: Span; record: WaveRecord } | undefined>(undefined)
+  const [nearFault, setNearFault] = useState('')
+  const [palette, setPalette] = useState<Palette | undefined>(undefined)
   const drag = useRef<{ x: number; moved: boolean } | undefined>(undefined)
+  const shown = near && near.span.from <= span.from && near.span.to >= span.to ? near.record : undefined
+  const seen = shown ?? record
 
   useEffect(() => {
     setSpan(openingSpan(record))
     setCursors([undefined, undefined])
     setFinding(-1)
+    setPlace(undefined)
+    setUnder('')
+    setNear(undefined)
+    setNearFault('')
   }, [record])
 
   useEffect(() => {
     const element = canvas.current!
-    const measure = () => setSize({ width: element.clientWidth, height: HEIGHT })
+    const measure = () => setWidth(element.clientWidth)
     const observer = new ResizeObserver(measure)
     observer.observe(element)
     measure()
-    return () => observer.disconnect()
+    const night = matchMedia('(prefers-color-scheme: dark)')
+    const colours = () => setPalette(paletteOf(element))
+    night.addEventListener('change', colours)
+    colours()
+    return () => {
+      observer.disconnect()
+      night.removeEventListener('change', colours)
+    }
   }, [])
 
-  useEffect(() => {
+  // In the frame that shows the change, not the one after it.
+  useLayoutEffect(() => {
     const frame = requestAnimationFrame(() => {
       const element = canvas.current
-      if (!element) return
+      if (!element || !palette) return
+      const began = performance.now()
       const ratio = devicePixelRatio || 1
-      if (element.width !== Math.round(size.width * ratio)) element.width = Math.round(size.width * ratio)
-      if (element.height !== Math.round(size.height * ratio)) element.height = Math.round(size.height * ratio)
+      if (element.width !== Math.round(width * ratio)) element.width = Math.round(width * ratio)
+      if (element.height !== Math.round(height * ratio)) element.height = Math.round(height * ratio)
       const context = element.getContext('2d')!
       context.setTransform(ratio, 0, 0, ratio, 0, 0)
-      drawWave(context, record, span, size, paletteOf(element), cursors)
+      drawWave(context, record, shown, span, { width, height }, palette, { cursors, place })
+      // For whoever watches how long a frame takes; nothing is kept.
+      performance.measure('halfbit-draw', { start: began })
+      performance.clearMeasures('halfbit-draw')
     })
     return () => cancelAnimationFrame(frame)
-  }, [record, span, size, cursors])
+  }, [record, shown, span, width, height, cursors, place, palette])
+
+  // Nearer than what is kept: that stretch is read from the file again.
+  const isCoarse = nearer !== undefined && !shown && (span.to - span.from) / width < grainUs(record) * 2
+  useEffect(() => {
+    if (!isCoarse || !nearer) return
+    const around = { from: span.from - (span.to - span.from), to: span.to + (span.to - span.from) }
+    let wanted = true
+    const timer = setTimeout(async () => {
+      try {
+        const found = await nearer(around.from, around.to)
+        if (wanted && found) setNear({ span: around, record: found })
+      } catch (error) {
+        if (wanted) setNearFault(error instanceof Error ? error.message : String(error))
+      }
+    }, REST_MS)
+    return () => {
+      wanted = false
+      clearTimeout(timer)
+    }
+  }, [isCoarse, nearer, span])
 
   // Wheel listeners of the framework are passive; this one must keep the page from scrolling.
   useEffect(() => {
@@ -54,41 +107,72 @@ export function Waveform({ record, label }: { record: WaveRecord; label: string 
       // Several come within one frame: each goes on from the one before.
       setSpan((now) =>
         Math.abs(event.deltaX) > Math.abs(event.deltaY)
-          ? pan(now, (event.deltaX / size.width) * (now.to - now.from), whole)
-          : zoom(now, 1.0015 ** event.deltaY, timeAt(event.offsetX, now, size.width), whole),
+          ? pan(now, (event.deltaX / width) * (now.to - now.from), whole)
+          : zoom(now, 1.0015 ** event.deltaY, timeAt(event.offsetX, now, width), whole),
       )
     }
     element.addEventListener('wheel', wheel, { passive: false })
     return () => element.removeEventListener('wheel', wheel)
-  }, [size, whole.from, whole.to])
+  }, [width, whole.from, whole.to])
 
   const goToFinding = (step: number) => {
     const { findings } = record
     if (findings.length === 0) return
     const next = (finding + step + findings.length) % findings.length
+    const { timeUs, clause, text } = findings[next]!
     setFinding(next)
-    setSpan((s) => show(s, findings[next]!.timeUs, 4000, whole))
-    setUnder(
-      `${findings[next]!.clause}: ${findings[next]!.text}, at ${formatTimeUs(findings[next]!.timeUs, 8)}`,
-    )
+    setSpan((s) => show(s, timeUs, 4000, whole))
+    setPlace(placeAt(seen, timeUs))
+    setUnder(`Finding ${next + 1} of ${findings.length}. ${clause}: ${text}, at ${formatTimeUs(timeUs, 8)}`)
+  }
+
+  const volts = (us: number | undefined) => {
+    const volt = us === undefined || !seen.volts ? undefined : voltAt(seen.volts, us)
+    return volt && { ...volt, words: voltWords(volt) }
+  }
+
+  const readAt = (us: number, found: Place | undefined) => {
+    const volt = volts(us)?.words
+    setPlace(found)
+    setUnder(`${found ? `${found.says}. ` : ''}${formatTimeUs(us, 8)}${volt ? `, ${volt}` : ''}`)
+  }
+
+  const goToBit = (by: 1 | -1) => {
+    const inView = place && place.toUs > span.from && place.fromUs < span.to
+    const found = inView
+      ? stepFrom(seen, (place.fromUs + place.toUs) / 2, by)
+      : placeAt(seen, (span.from + span.to) / 2)
+    if (!found) return
+    const centre = (found.fromUs + found.toUs) / 2
+    readAt(centre, found)
+    // Large enough to be seen, and not at the rim.
+    setSpan((s) => {
+      const close = Math.min(s.to - s.from, Math.max((found.toUs - found.fromUs) * 40, 4000))
+      const inside = found.fromUs > s.from && found.toUs < s.to && close === s.to - s.from
+      return inside ? s : { from: centre - close / 2, to: centre + close / 2 }
+    })
   }
 
   const keys = (event: KeyboardEvent) => {
-    const width = span.to - span.from
+    const wide = span.to - span.from
     const middle = (span.from + span.to) / 2
+    const here = place && place.fromUs >= span.from && place.fromUs <= span.to ? place.fromUs : middle
     const acts: Record<string, () => void> = {
-      ArrowLeft: () => setSpan(pan(span, -width / 8, whole)),
-      ArrowRight: () => setSpan(pan(span, width / 8, whole)),
-      ArrowUp: () => setSpan(zoom(span, 0.6, middle, whole)),
+      ArrowLeft: () => (event.shiftKey ? goToBit(-1) : setSpan(pan(span, -wide / 8, whole))),
+      ArrowRight: () => (event.shiftKey ? goToBit(1) : setSpan(pan(span, wide / 8, whole))),
+      ArrowUp: () => setSpan(zoom(span, 0.6, place ? here : middle, whole)),
       ArrowDown: () => setSpan(zoom(span, 1 / 0.6, middle, whole)),
       Home: () => setSpan(pan(span, whole.from - span.from, whole)),
       End: () => setSpan(pan(span, whole.to - span.to, whole)),
       '0': () => setSpan(whole),
       n: () => goToFinding(1),
       p: () => goToFinding(-1),
-      a: () => setCursors([middle, cursors[1]]),
-      b: () => setCursors([cursors[0], middle]),
-      Escape: () => setCursors([undefined, undefined]),
+      a: () => setCursors([here, cursors[1]]),
+      b: () => setCursors([cursors[0], here]),
+      Escape: () => {
+        setCursors([undefined, undefined])
+        setPlace(undefined)
+      },
     }
     const act = acts[event.key]
     if (!act || event.ctrlKey || event.metaKey || event.altKey) return
@@ -96,16 +180,17 @@ export function Waveform({ record, label }: { record: WaveRecord; label: string 
     act()
   }
 
-  const measured =
-    cursors[0] !== undefined && cursors[1] !== undefined ? Math.abs(cursors[1] - cursors[0]) : undefined
+  const [a, b] = cursors
   return (
     <figure class="waveform">
+      {/* biome-ignore lint/a11y/noInteractiveElementToNoninteractiveRole: a drawing that is moved by keys */}
       <canvas
         ref={canvas}
-        style={{ height: `${HEIGHT}px` }}
+        style={{ height: `${height}px` }}
         tabIndex={0}
-        role="img"
-        aria-label={`${label}. ${record.count} edges, ${record.packetSays.length} packets, ${record.findings.length} findings. Arrow keys move and zoom, n and p step through findings, a and b set cursors.`}
+        role="application"
+        aria-roledescription="waveform"
+        aria-label={`${label}. ${record.edges} edges, ${record.packets} packets, ${record.findings.length} findings${record.at ? `, ${formatNumber(record.at.lowVolt, 3)} V to ${formatNumber(record.at.highVolt, 3)} V` : ''}. Arrow keys move and zoom, with Shift they step from bit to bit; n and p step through findings, a and b set cursors.`}
         onKeyDown={keys}
         onPointerDown={(event) => {
           drag.current = { x: event.offsetX, moved: false }
@@ -116,17 +201,20 @@ export function Waveform({ record, label }: { record: WaveRecord; label: string 
           if (start) {
             const by = event.offsetX - start.x
             if (Math.abs(by) > 2 || start.moved) {
-              setSpan((s) => pan(s, (-by / size.width) * (s.to - s.from), whole))
+              setSpan((s) => pan(s, (-by / width) * (s.to - s.from), whole))
               drag.current = { x: event.offsetX, moved: true }
             }
-          } else setUnder(whatIsAt(record, timeAt(event.offsetX, span, size.width), span, size.width))
+          } else {
+            const us = timeAt(event.offsetX, span, width)
+            readAt(us, placeAt(seen, us))
+          }
         }}
         onPointerUp={(event) => {
           const start = drag.current
           drag.current = undefined
           if (!start || start.moved) return
-          const at = snap(record, timeAt(event.offsetX, span, size.width), span, size.width)
-          setCursors(event.shiftKey ? [cursors[0], at] : [at, cursors[1]])
+          const at = snap(seen, timeAt(event.offsetX, span, width), span, width)
+          setCursors(event.shiftKey ? [a, at] : [at, b])
         }}
       />
       <div class="bar">
@@ -140,19 +228,66 @@ export function Waveform({ record, label }: { record: WaveRecord; label: string 
           <button type="button" onClick={() => setSpan(whole)}>
             Whole record
           </button>
+          <button type="button" onClick={() => goToBit(-1)}>
+            Previous bit
+          </button>
+          <button type="button" onClick={() => goToBit(1)}>
+            Next bit
+          </button>
           <button type="button" disabled={record.findings.length === 0} onClick={() => goToFinding(1)}>
             Next finding ({record.findings.length})
           </button>
         </span>
-        <span class="mono">
-          {formatTimeUs(span.to - span.from)} in view
-          {measured === undefined ? '' : `, A to B ${formatTimeUs(measured, 7)}`}
-        </span>
+        <span class="mono">{formatTimeUs(span.to - span.from)} in view</span>
       </div>
+      {(a !== undefined || b !== undefined) && <Measured a={a} b={b} record={seen} volts={volts} />}
+      {isCoarse && !nearFault && <p class="quiet">Reading this stretch of the file again …</p>}
+      {nearFault && <p class="notice">This stretch cannot be read again: {nearFault}</p>}
       <figcaption aria-live="polite">
-        {under || 'Point at the signal: it says what each bit is. Click sets cursor A, with Shift cursor B.'}
+        {under ||
+          'Point at the signal: it says what each bit is. Click sets cursor A, with Shift cursor B. With the keyboard, Shift and the arrow keys step from bit to bit.'}
       </figcaption>
     </figure>
+  )
+}
+
+interface MeasuredProps {
+  a: number | undefined
+  b: number | undefined
+  record: WaveRecord
+  volts: (us: number | undefined) => { low: number; high: number; words: string } | undefined
+}
+
+/** What lies at the cursors, and between them. */
+function Measured({ a, b, record, volts }: MeasuredProps) {
+  const [va, vb] = [volts(a), volts(b)]
+  const rows: [string, string][] = []
+  const at = (name: string, us: number | undefined, volt: typeof va) => {
+    if (us !== undefined) rows.push([name, `${formatTimeUs(us, 9)}${volt ? `, ${volt.words}` : ''}`])
+  }
+  at('A', a, va)
+  at('B', b, vb)
+  if (a !== undefined && b !== undefined) {
+    const between = Math.abs(b - a)
+    const parts = [formatTimeUs(between, 7)]
+    if (between > 0) parts.push(formatSi(1e6 / between, 'Hz', 4))
+    if (!record.lastUs) {
+      const { timesUs, count } = record
+      const [from, to] = [Math.min(a, b), Math.max(a, b)]
+      parts.push(`${lowerBound(timesUs, count, to) - lowerBound(timesUs, count, from)} edges`)
+    }
+    if (va && vb) parts.push(voltWords({ low: vb.low - va.high, high: vb.high - va.low }))
+    rows.push(['A to B', parts.join(', ')])
+  }
+  return (
+    <dl class="facts measured" aria-live="polite">
+      {rows.map(([term, fact]) => (
+        <>
+          <dt>{term}</dt>
+          <dd class="mono">{fact}</dd>
+        </>
+      ))}
+    </dl>
   )
 }
 
@@ -161,43 +296,30 @@ function timeAt(x: number, span: Span, width: number): number {
 }
 
 function wholeOf(record: WaveRecord): Span {
-  const from = record.count > 0 ? record.timesUs[0]! : 0
-  const to = record.count > 1 ? record.timesUs[record.count - 1]! : from + 1000
+  const { timesUs, lastUs, count } = record
+  const from = count > 0 ? timesUs[0]! : 0
+  const to = count > 1 ? (lastUs ?? timesUs)[count - 1]! : from + 1000
   return { from, to: Math.max(to, from + 1) }
 }
 
 /** The first packet, large enough to read its bits. */
 function openingSpan(record: WaveRecord): Span {
   const whole = wholeOf(record)
-  const start = record.packetStartUs[0]
-  if (start === undefined) return { from: whole.from, to: Math.min(whole.to, whole.from + 20_000) }
-  return { from: start - 500, to: (record.packetEndUs[0] ?? start + 6000) + 500 }
+  const start = record.packetStartUs[0]!
+  if (record.packets === 0) return { from: whole.from, to: Math.min(whole.to, whole.from + 20_000) }
+  return { from: start - 2200, to: record.packetEndUs[0]! + 500 }
 }
 
 /** The nearest edge within eight pixels, else the time itself. */
 function snap(record: WaveRecord, us: number, span: Span, width: number): number {
   const next = lowerBound(record.timesUs, record.count, us)
   const reach = (8 / width) * (span.to - span.from)
-  const near = [record.timesUs[next - 1], record.timesUs[next]]
-    .filter((t): t is number => t !== undefined && Math.abs(t - us) <= reach)
+  const near = [next - 1, next]
+    .filter((i) => i >= 0 && i < record.count)
+    .map((i) => record.timesUs[i]!)
+    .filter((t) => Math.abs(t - us) <= reach)
     .sort((a, b) => Math.abs(a - us) - Math.abs(b - us))
   return near[0] ?? us
-}
-
-function whatIsAt(record: WaveRecord, us: number, span: Span, width: number): string {
-  const { packetStartUs, packetEndUs, packetSays, packetHex, packetValid } = record
-  const index = lowerBound(packetStartUs, packetSays.length, us) - 1
-  if (index >= 0 && us <= packetEndUs[index]!) {
-    const packet = `${packetHex[index]}: ${packetSays[index]}${packetValid[index] ? '' : ' (not valid)'}`
-    if (((packetEndUs[index]! - packetStartUs[index]!) / (span.to - span.from)) * width < 300) return packet
-    const bit = bitsOf(record, packetStartUs[index]!, packetEndUs[index]!).find((b) => us < b.toUs)
-    return bit ? `${bit.text}. Packet ${packet}` : packet
-  }
-  const edge = lowerBound(record.timesUs, record.count, us)
-  if (edge === 0 || edge >= record.count) return ''
-  const half = record.timesUs[edge]! - record.timesUs[edge - 1]!
-  const kind = half < 77 ? 'half of a one, part of a preamble' : 'a long interval outside any packet'
-  return `${half.toFixed(3)} us at ${formatTimeUs(us, 8)}: ${kind}`
 }
 
 function paletteOf(element: HTMLElement): Palette {

@@ -1,5 +1,4 @@
 /** The worker for long work: reads captures and runs firmware, through the one reader, with progress. */
-import { CaptureImporter, type CaptureOptions, type CaptureSink, judgeAnalog } from '../../capture/index.js'
 import {
   AVR_MODELS,
   loadFirmware,
@@ -9,160 +8,19 @@ import {
   type SimulatedChip,
   SimulatedController,
 } from '../../controller/index.js'
-import { type Design, type LoadedDesign, loadDesign, profileOfDesign } from '../../design/index.js'
-import { type EdgeBlock, type EdgeClock, judgeSignal, SignalReader } from '../../signal/index.js'
-import { senderLimits } from '../../standard/index.js'
-import { formatNumber, formatTimeUs, InputError } from '../../units/index.js'
+import { loadDesign } from '../../design/index.js'
+import { type EdgeBlock, judgeSignal, SignalReader } from '../../signal/index.js'
+import { formatTimeUs, InputError } from '../../units/index.js'
 import type { BenchCalls, Live, ReadSignal, Shown } from './calls.js'
+import { breathe, capture, look, stretch, withFile } from './captures.js'
 import { answerCalls, type Progress } from './channel.js'
-import { KeptRecord } from './kept-record.js'
+import { KeptRecord, transfersOf } from './kept-record.js'
+import { settingsOf } from './output-settings.js'
 import { shownFor } from './shown-for.js'
 
 interface Tools {
   progress: Progress
   cancelled: () => boolean
-}
-
-/** Lets messages in: a cancel, the next question. */
-const breathe = () => new Promise<void>((done) => setTimeout(done, 0))
-
-type CaptureDesign = NonNullable<Design['captures']>[number]
-
-async function capture(
-  { file, name, text, track, listed }: BenchCalls['capture']['takes'],
-  { progress, cancelled }: Tools,
-): Promise<BenchCalls['capture']['gives']> {
-  const loaded = loadDesign(text)
-  const { design } = loaded
-  const outputs = Object.keys(design.signal.tracks)
-  const named = listed === undefined ? undefined : design.captures?.[listed]
-  const output = track ?? named?.track ?? outputs[0]!
-  const settings = settingsOf(loaded, output)
-  const kept = new KeptRecord(settings.output.mode)
-  let reader: SignalReader | undefined
-  const sink: CaptureSink = {
-    begin(clock: EdgeClock) {
-      kept.begin(clock)
-      reader = new SignalReader(clock, { ...settings.reader, onPacket: (p) => kept.packet(p) })
-    },
-    push(block: EdgeBlock) {
-      reader!.push(block)
-      kept.push(block)
-    },
-  }
-  let interrupted = false
-  try {
-    const importer = new CaptureImporter(optionsOf(named), sink)
-    interrupted = await feed(file, importer, { progress, cancelled })
-    const summary = importer.end()
-    if (!reader) throw new InputError('no signal in the file')
-    const end = Math.min(summary.endUs, named?.to ?? Number.POSITIVE_INFINITY) / summary.clock.tickUs
-    const reading = reader.finish(end)
-    if (reading.edges < 2) {
-      throw new InputError(
-        `${reading.edges} edges on ${summary.channels.join(' and ')}; expected a signal (the file has ${summary.available.slice(0, 12).join(', ')})`,
-      )
-    }
-    const channel = summary.channels.join('-')
-    const origin = { source: `capture ${name}`, probe: named?.probe ?? 'rails', about: output } as const
-    const evidence = judgeSignal(reading, settings.profile, {
-      ...origin,
-      origin: 'measured',
-      place: { file: name, channel },
-    })
-    if (summary.analog)
-      evidence.push(...judgeAnalog(summary.analog, settings.profile, { ...origin, file: name }))
-    const notes = summary.notes.map((note) => `${name}: ${note}`)
-    if (interrupted) notes.push(`${name}: it was stopped; this shows what was seen until then`)
-    const read: ReadSignal = { output, reading, record: kept.record(reading.findings), leftOut: kept.leftOut }
-    return {
-      read,
-      shown: {
-        evidence,
-        inputs: [{ role: 'capture', file: name }],
-        notes,
-        kind: 'capture',
-        of: shownFor(design, 'capture'),
-      },
-      dialect: summary.dialect,
-      channels: summary.channels,
-      interrupted,
-    }
-  } catch (error) {
-    throw withFile(error, name)
-  }
-}
-
-function withFile(error: unknown, file: string): unknown {
-  if (!(error instanceof InputError)) return error
-  error.place.file ??= file
-  return Object.assign(new Error(error.describe()), { place: error.place })
-}
-
-async function feed(file: Blob, importer: CaptureImporter, { progress, cancelled }: Tools): Promise<boolean> {
-  const head = new Uint8Array(await file.slice(0, 2).arrayBuffer())
-  const packed = head[0] === 0x1f && head[1] === 0x8b
-  let read = 0
-  const counted = new TransformStream<Uint8Array, Uint8Array>({
-    transform(part, control) {
-      read += part.length
-      control.enqueue(part)
-    },
-  })
-  let stream: ReadableStream<Uint8Array> = file.stream().pipeThrough(counted)
-  if (packed) {
-    const unpack = new DecompressionStream('gzip') as unknown as ReadableWritablePair<Uint8Array, Uint8Array>
-    stream = stream.pipeThrough(unpack)
-  }
-  const reader = stream.getReader()
-  let told = performance.now()
-  try {
-    for (let part = await reader.read(); !part.done && !importer.done; part = await reader.read()) {
-      importer.push(part.value)
-      if (performance.now() - told < 60) continue
-      progress(
-        read / Math.max(1, file.size),
-        `${formatNumber(read / 1e6, 3)} of ${formatNumber(file.size / 1e6, 3)} MB read`,
-      )
-      await breathe()
-      told = performance.now()
-      if (cancelled()) return true
-    }
-  } catch (error) {
-    if (packed && error instanceof TypeError) throw new InputError('damaged gzip data')
-    throw error
-  } finally {
-    void reader.cancel().catch(() => {})
-  }
-  return false
-}
-
-function optionsOf(named: CaptureDesign | undefined): CaptureOptions {
-  if (!named) return {}
-  const { channel, invert, rate, bits, skip, from, to } = named
-  return {
-    format: bits === undefined ? undefined : 'raw',
-    channel,
-    invert,
-    rateHz: rate,
-    bits,
-    skipUs: skip,
-    fromUs: from,
-    toUs: to,
-  }
-}
-
-function settingsOf(loaded: LoadedDesign, name: string) {
-  const output = loaded.design.signal.tracks[name]
-  if (!output) throw new InputError(`the design has no output ${name}`)
-  const profile = profileOfDesign(loaded, output.cutout)
-  const { min } = senderLimits(profile.clauses.preamble, output.mode)
-  const reader = {
-    mode: output.mode,
-    cutout: output.cutout,
-    ...(min === undefined ? {} : { preambleMin: min }),
-  }
-  return { output, profile, reader }
 }
 
 /** Cycles between looks at the clock: about 20 ms of work. */
@@ -185,7 +43,7 @@ async function simulate(
     const recorded: RecordedOutput[] = []
     const outputs = Object.keys(signal.tracks).map((output) => {
       const settings = settingsOf(loaded, output)
-      const kept = new KeptRecord(settings.output.mode)
+      const kept = new KeptRecord(settings.limits)
       const clock = { tickUs: 1e6 / clockHz, resolutionUs: 0 }
       kept.begin(clock)
       const live = new LiveHalves(clock.tickUs)
@@ -265,7 +123,7 @@ async function simulate(
       )
       if (reading.packets.total === 0)
         shown.notes.push(`${output}: in ${ran} the firmware sent no packet on ${pin}`)
-      return { output, reading, record: kept.record(reading.findings), leftOut: kept.leftOut }
+      return { output, reading, record: kept.record(reading.findings) }
     })
     if (interrupted) shown.notes.push(`the run of ${name} was stopped: this shows what was seen until then`)
     shown.notes.push(...report.notes)
@@ -312,6 +170,13 @@ answerCalls<BenchCalls>(self as unknown as DedicatedWorkerGlobalScope, {
     const gives = await capture(takes, tools)
     return { gives, transfer: transfers([gives.read]) }
   },
+  async look(takes) {
+    return { gives: await look(takes) }
+  },
+  async stretch(takes, tools) {
+    const gives = await stretch(takes, tools)
+    return { gives, transfer: gives ? transfersOf(gives) : [] }
+  },
   async simulate(takes, tools) {
     const gives = await simulate(takes, tools)
     return { gives, transfer: transfers(gives.reads) }
@@ -319,11 +184,5 @@ answerCalls<BenchCalls>(self as unknown as DedicatedWorkerGlobalScope, {
 })
 
 function transfers(reads: readonly ReadSignal[]): Transferable[] {
-  return reads.flatMap(({ record: r }) => [
-    r.timesUs.buffer,
-    r.levels.buffer,
-    r.packetStartUs.buffer,
-    r.packetEndUs.buffer,
-    r.packetValid.buffer,
-  ]) as Transferable[]
+  return reads.flatMap(({ record }) => transfersOf(record))
 }

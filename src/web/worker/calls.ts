@@ -1,10 +1,11 @@
 /** What the page can ask of its workers. */
 
+import type { AnalogReading, CaptureFormat, CaptureOptions } from '../../capture/index.js'
 import type { SimulationReport } from '../../controller/index.js'
 import type { Proof, ProofInput } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
 import type { Evidence, TrackMode } from '../../standard/index.js'
-import type { WaveRecord } from '../wave/draw.js'
+import type { WaveRecord } from '../wave/record.js'
 
 export interface TextProblem {
   path: readonly (string | number)[]
@@ -166,15 +167,50 @@ export interface ReadSignal {
   output: string
   reading: SignalReading
   record: WaveRecord
-  /** Edges beyond those kept for the drawing. */
-  leftOut: number
+  /** To ask the worker for a stretch of the file again; absent where it cannot be read in parts. */
+  source?: number
+  analog?: AnalogReading
+}
+
+/** How a capture is read, where the file or the design do not tell, or tell otherwise. */
+export type CaptureSettings = Omit<CaptureOptions, 'firstSample'> & {
+  probe?: 'rails' | 'logic' | undefined
+  cutout?: boolean | undefined
+  mode?: TrackMode | undefined
+}
+
+/** What a file is, from its first bytes. */
+export interface CaptureLook {
+  /** Undefined when it must be said. */
+  format: CaptureFormat | undefined
+  channels: string[]
+  isAnalog: boolean
+  /** Why it cannot be read as it is. */
+  says?: string | undefined
 }
 
 export type BenchCalls = {
   capture: {
-    takes: { file: Blob; name: string; text: string; track?: string | undefined; listed?: number | undefined }
-    gives: { read: ReadSignal; shown: Shown; dialect: string; channels: string[]; interrupted: boolean }
+    takes: {
+      file: Blob
+      name: string
+      text: string
+      track?: string | undefined
+      listed?: number | undefined
+      settings?: CaptureSettings | undefined
+    }
+    gives: {
+      read: ReadSignal
+      shown: Shown
+      dialect: string
+      channels: string[]
+      look: CaptureLook
+      notes: string[]
+      interrupted: boolean
+    }
   }
+  look: { takes: { file: Blob; settings: CaptureSettings }; gives: CaptureLook }
+  stretch: { takes: { source: number; fromUs: number; toUs: number }; gives: WaveRecord | undefined }
   simulate: {
     takes: {
       firmware: Uint8Array

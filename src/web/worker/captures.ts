@@ -1,0 +1,263 @@
+/** Reads captures for the screen: the whole once, in slices, and stretches of it again where one looks closely. */
+import {
+  CaptureImporter,
+  CaptureMarks,
+  type CaptureOptions,
+  type CaptureSink,
+  type CaptureSummary,
+  formatOf,
+  HEAD_BYTES,
+  headEnd,
+  judgeAnalog,
+  rawStart,
+  recordStart,
+  stretchOptions,
+} from '../../capture/index.js'
+import { type Design, loadDesign } from '../../design/index.js'
+import { type EdgeBlock, type EdgeClock, judgeSignal, SignalReader } from '../../signal/index.js'
+import { formatNumber, InputError } from '../../units/index.js'
+import type { WaveRecord } from '../wave/record.js'
+import type { BenchCalls, CaptureLook, CaptureSettings, ReadSignal } from './calls.js'
+import type { Progress } from './channel.js'
+import { headOf, isPacked, slices, unpacked } from './file-parts.js'
+import { KeptRecord } from './kept-record.js'
+import { type OutputSettings, settingsOf } from './output-settings.js'
+import { shownFor } from './shown-for.js'
+
+interface Tools {
+  progress: Progress
+  cancelled: () => boolean
+}
+
+type CaptureDesign = NonNullable<Design['captures']>[number]
+
+/** Lets messages in: a cancel, the next question. */
+export const breathe = () => new Promise<void>((done) => setTimeout(done, 0))
+
+/** What can be read again. */
+interface Source {
+  file: Blob
+  options: CaptureOptions
+  format: CaptureSummary['format']
+  marks: CaptureMarks
+  settings: OutputSettings
+}
+const sources = new Map<number, Source>()
+let lastSource = 0
+const MOST_SOURCES = 8
+/** More than this is not read for a look: what is kept of the record must do, bytes. */
+const MOST_BYTES = 64 << 20
+/** Read on both sides of a stretch, so that its packets are whole, us. */
+const AROUND_US = 30_000
+
+/** What a file is, from its first bytes: for the form that asks what it does not tell. */
+export async function look({ file, settings }: BenchCalls['look']['takes']): Promise<CaptureLook> {
+  const head = await headOf(file, HEAD_BYTES)
+  let format: CaptureLook['format'] = settings.format
+  let says: string | undefined
+  if (!format) {
+    try {
+      format = formatOf(head)
+    } catch (error) {
+      says = error instanceof Error ? error.message : String(error)
+    }
+  }
+  if (format === undefined || (format === 'raw' && settings.rateHz === undefined))
+    return { format, says, channels: [], isAnalog: false }
+  const importer = new CaptureImporter({ ...settings, format, channel: undefined }, NOWHERE)
+  try {
+    importer.push(head)
+    if (head.length < HEAD_BYTES) importer.end()
+  } catch (error) {
+    says = error instanceof Error ? error.message : String(error)
+  }
+  return { format, says, channels: [...importer.available], isAnalog: importer.isAnalog }
+}
+
+const NOWHERE: CaptureSink = { begin: () => {}, push: () => {} }
+
+export async function capture(
+  { file, name, text, track, listed, settings: wanted }: BenchCalls['capture']['takes'],
+  tools: Tools,
+): Promise<BenchCalls['capture']['gives']> {
+  const loaded = loadDesign(text)
+  const { design } = loaded
+  const named = listed === undefined ? undefined : design.captures?.[listed]
+  const output = track ?? named?.track ?? Object.keys(design.signal.tracks)[0]!
+  const settings = settingsOf(loaded, output, wanted)
+  const options = { ...optionsOf(named), ...stated(wanted) }
+  const kept = new KeptRecord(settings.limits)
+  let reader: SignalReader | undefined
+  const sink: CaptureSink = {
+    begin(clock: EdgeClock) {
+      kept.begin(clock)
+      reader = new SignalReader(clock, { ...settings.reader, onPacket: (p) => kept.packet(p) })
+    },
+    push(block: EdgeBlock) {
+      reader!.push(block)
+      kept.push(block)
+    },
+    sample: (tick, volt) => kept.sample(tick, volt),
+  }
+  try {
+    const importer = new CaptureImporter(options, sink)
+    const { interrupted, marks } = await feed(file, importer, tools)
+    const summary = importer.end()
+    if (!reader) throw new InputError('no signal in the file')
+    const end = Math.min(summary.endUs, options.toUs ?? Number.POSITIVE_INFINITY) / summary.clock.tickUs
+    const reading = reader.finish(end)
+    reading.resolutionUs = Math.max(reading.resolutionUs, summary.clock.resolutionUs)
+    if (reading.edges < 2) {
+      throw new InputError(
+        `${reading.edges} edges on ${summary.channels.join(' and ')}; expected a signal (the file has ${summary.available.slice(0, 12).join(', ')})`,
+      )
+    }
+    const channel = summary.channels.join('-')
+    const probe = wanted?.probe ?? named?.probe ?? 'rails'
+    const origin = { source: `capture ${name}`, probe, about: output } as const
+    const evidence = judgeSignal(reading, settings.profile, {
+      ...origin,
+      origin: 'measured',
+      place: { file: name, channel },
+    })
+    if (summary.analog)
+      evidence.push(...judgeAnalog(summary.analog, settings.profile, { ...origin, file: name }))
+    const notes = summary.notes.map((note) => `${name}: ${note}`)
+    if (interrupted) notes.push(`${name}: it was stopped; this shows what was seen until then`)
+    const read: ReadSignal = { output, reading, record: kept.record(reading.findings, summary.analog) }
+    if (marks) {
+      read.source = ++lastSource
+      sources.set(lastSource, { file, options, format: summary.format, marks, settings })
+      if (sources.size > MOST_SOURCES) sources.delete(sources.keys().next().value!)
+    }
+    if (summary.analog) read.analog = summary.analog
+    return {
+      read,
+      shown: {
+        evidence,
+        inputs: [{ role: 'capture', file: name }],
+        notes,
+        kind: 'capture',
+        of: shownFor(design, 'capture'),
+      },
+      dialect: summary.dialect,
+      channels: summary.channels,
+      look: { format: summary.format, channels: summary.available, isAnalog: importer.isAnalog },
+      notes: summary.notes,
+      interrupted,
+    }
+  } catch (error) {
+    throw withFile(error, name)
+  }
+}
+
+/** The part of a capture that is in view, edge by edge; undefined when that would be too much to read. */
+export async function stretch(
+  { source, fromUs, toUs }: BenchCalls['stretch']['takes'],
+  { cancelled }: Tools,
+): Promise<WaveRecord | undefined> {
+  const known = sources.get(source)
+  if (!known) return undefined
+  const { file, options, format, marks, settings } = known
+  const [from, to] = [fromUs - AROUND_US, toUs + AROUND_US]
+  const plan = marks.plan(from, to, file.size)
+  if (plan.to - plan.from > MOST_BYTES) return undefined
+  const kept = new KeptRecord(settings.limits)
+  let reader: SignalReader | undefined
+  const sink: CaptureSink = {
+    begin(clock: EdgeClock) {
+      kept.begin(clock)
+      reader = new SignalReader(clock, { ...settings.reader, onPacket: (p) => kept.packet(p) })
+    },
+    push(block: EdgeBlock) {
+      reader!.push(block)
+      kept.push(block)
+    },
+    sample: (tick, volt) => kept.sample(tick, volt),
+  }
+  const wanted = stretchOptions(options, format, from, to)
+  let begin = plan.from
+  if (format === 'raw') {
+    const start = rawStart(plan.from, options.bits ?? 1)
+    begin = start.byte
+    wanted.firstSample = start.firstSample
+  }
+  const importer = new CaptureImporter(wanted, sink)
+  if (format !== 'raw' && plan.needsHead) {
+    const head = await headOf(file, HEAD_BYTES)
+    importer.push(head.subarray(0, headEnd(format, head)))
+    const cut = new Uint8Array(await file.slice(plan.from, plan.from + (1 << 17)).arrayBuffer())
+    begin += Math.max(0, recordStart(format, cut))
+  }
+  for await (const bytes of slices(file, begin, plan.to)) {
+    importer.push(bytes)
+    await breathe()
+    if (importer.done || cancelled()) break
+  }
+  const summary = importer.end()
+  reader?.finish()
+  return kept.record([], summary.analog)
+}
+
+export function withFile(error: unknown, file: string): unknown {
+  if (!(error instanceof InputError)) return error
+  error.place.file ??= file
+  return Object.assign(new Error(error.describe()), { place: error.place })
+}
+
+/** @returns marks to read parts again by, of a file that is not packed. */
+async function feed(
+  file: Blob,
+  importer: CaptureImporter,
+  { progress, cancelled }: Tools,
+): Promise<{ interrupted: boolean; marks?: CaptureMarks }> {
+  const packed = await isPacked(file)
+  const marks = new CaptureMarks()
+  const parts = packed ? unpacked(file) : counted(file)
+  let told = performance.now()
+  let at = 0
+  for await (const { bytes, read } of parts) {
+    if (!packed) marks.note(at, importer.reachedUs)
+    importer.push(bytes)
+    at += bytes.length
+    if (importer.done) break
+    if (performance.now() - told < 60) continue
+    progress(
+      read / Math.max(1, file.size),
+      `${formatNumber(read / 1e6, 3)} of ${formatNumber(file.size / 1e6, 3)} MB read`,
+    )
+    await breathe()
+    told = performance.now()
+    if (cancelled()) return { interrupted: true, ...(packed ? {} : { marks }) }
+  }
+  return { interrupted: false, ...(packed ? {} : { marks }) }
+}
+
+async function* counted(file: Blob): AsyncGenerator<{ bytes: Uint8Array; read: number }> {
+  let read = 0
+  for await (const bytes of slices(file, 0, file.size)) {
+    read += bytes.length
+    yield { bytes, read }
+  }
+}
+
+function optionsOf(named: CaptureDesign | undefined): CaptureOptions {
+  if (!named) return {}
+  const { channel, invert, rate, bits, skip, from, to } = named
+  return {
+    format: bits === undefined ? undefined : 'raw',
+    channel,
+    invert,
+    rateHz: rate,
+    bits,
+    skipUs: skip,
+    fromUs: from,
+    toUs: to,
+  }
+}
+
+/** Only what was said: the rest stays as the design has it, or as it is found. */
+function stated(settings: CaptureSettings | undefined): CaptureOptions {
+  const { probe: _, cutout: _c, mode: _m, ...options } = settings ?? {}
+  return Object.fromEntries(Object.entries(options).filter(([, value]) => value !== undefined))
+}
