@@ -24,7 +24,7 @@ const DIGITAL = 150
 
 /** Height of the canvas, px: an analog record has its volts below. */
 export function heightOf(record: WaveRecord): number {
-  return AXIS + 3 * LANE + 10 + DIGITAL + 14 + (record.volts ? VOLTS_HEIGHT : 0)
+  return AXIS + 3 * LANE + 14 + DIGITAL + 14 + (record.volts ? VOLTS_HEIGHT : 0)
 }
 
 /** What else is drawn over the signal. */
@@ -52,7 +52,7 @@ export function drawWave(
   context.clearRect(0, 0, width, height)
   context.font = '12px ui-monospace, "DejaVu Sans Mono", Consolas, monospace'
   drawAxis(context, span, width, height, palette)
-  const top = AXIS + 3 * LANE + 10
+  const top = AXIS + 3 * LANE + 14
   const bottom = top + DIGITAL
   if (place && place.toUs > span.from && place.fromUs < span.to) {
     const from = Math.max(-2, x(place.fromUs))
@@ -253,7 +253,7 @@ function drawBits(
   palette: Palette,
 ): void {
   const bits = bitsOf(record, packet)
-  const y = AXIS + 3 * LANE + 2
+  const y = AXIS + 3 * LANE + 9
   context.fillStyle = palette.quiet
   for (const { fromUs, toUs, value } of bits) {
     const centre = (x(fromUs) + x(toUs)) / 2

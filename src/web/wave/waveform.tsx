@@ -144,7 +144,8 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       : placeAt(seen, (span.from + span.to) / 2)
     if (!found) return
     const centre = (found.fromUs + found.toUs) / 2
-    readAt(centre, found)
+    // Inside its first half: in the middle it crosses zero.
+    readAt((3 * found.fromUs + found.toUs) / 4, found)
     // Large enough to be seen, and not at the rim.
     setSpan((s) => {
       const close = Math.min(s.to - s.from, Math.max((found.toUs - found.fromUs) * 40, 4000))
