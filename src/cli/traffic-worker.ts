@@ -1,7 +1,6 @@
 /** Runs simulations of the traffic in a thread of their own. */
 import { parentPort, workerData } from 'node:worker_threads'
-import { resolveTraffic, type TrafficInput } from '../traffic/index.js'
-import { doTrafficTask, type TrafficTask } from './traffic-tasks.js'
+import { doTrafficTask, resolveTraffic, type TrafficInput, type TrafficTask } from '../traffic/index.js'
 
 const traffic = resolveTraffic(workerData as TrafficInput)
 

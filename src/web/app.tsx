@@ -20,6 +20,7 @@ const VIEWS: Record<StopId, View> = {
   driver: lazy(async () => ({ default: (await import('./views/reports.js')).DriverView })),
   track: lazy(async () => ({ default: (await import('./views/reports.js')).TrackView })),
   trains: lazy(async () => ({ default: (await import('./views/reports.js')).TrainsView })),
+  compare: lazy(async () => ({ default: (await import('./views/compare.js')).CompareView })),
   packets: lazy(async () => ({ default: (await import('./views/packets.js')).PacketsView })),
   waveform: lazy(async () => ({ default: (await import('./views/waveform.js')).WaveformView })),
 }

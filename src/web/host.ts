@@ -1,4 +1,5 @@
 /** Where the design and its files come from: the loopback server, or the browser alone. */
+import { sha256Of } from './worker/hash.js'
 
 export interface DesignSource {
   name: string
@@ -157,6 +158,5 @@ class BrowserHost implements Host {
 }
 
 async function revisionOf(text: string): Promise<string> {
-  const hash = await crypto.subtle.digest('SHA-256', new TextEncoder().encode(text))
-  return Array.from(new Uint8Array(hash).subarray(0, 16), (b) => b.toString(16).padStart(2, '0')).join('')
+  return (await sha256Of(text)).slice(0, 32)
 }

@@ -1,7 +1,15 @@
 /** The stops on the signal's way: what each is about, which part of the design it edits, which clauses it owes. */
 import type { ClauseId } from '../standard/index.js'
 
-export type StopId = 'controller' | 'driver' | 'track' | 'trains' | 'packets' | 'waveform' | 'proof'
+export type StopId =
+  | 'controller'
+  | 'driver'
+  | 'track'
+  | 'trains'
+  | 'packets'
+  | 'waveform'
+  | 'proof'
+  | 'compare'
 
 export interface Stop {
   id: StopId
@@ -98,7 +106,16 @@ export const PROOF: Stop = {
   clauses: [],
 }
 
-export const STOPS: readonly Stop[] = [...LINE, ...ABOVE, PROOF]
+/** Beside the line: two of it. */
+export const COMPARE: Stop = {
+  id: 'compare',
+  title: 'Compare',
+  about: 'Two designs, firmware builds or captures side by side: what changed, clause by clause.',
+  parts: ['name', 'about', 'standard', 'scale'],
+  clauses: [],
+}
+
+export const STOPS: readonly Stop[] = [...LINE, ...ABOVE, PROOF, COMPARE]
 
 export function stopOf(clause: ClauseId): Stop {
   return STOPS.find((stop) => stop.clauses.includes(clause)) ?? PROOF

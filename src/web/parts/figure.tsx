@@ -1,7 +1,7 @@
 /** A drawing made by a room, shown as an image of its own, with ways to take it along. */
 import { useEffect, useMemo } from 'preact/hooks'
 import type { Figure } from '../worker/calls.js'
-import { download } from './download.js'
+import { TakeFigure } from './take-figure.js'
 
 export function Drawing({ figure, source }: { figure: Figure; source: string }) {
   // As an image it keeps its own styles under the page's policy, and follows light and dark by itself.
@@ -22,32 +22,13 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
         <span>
           {says} <span class="quiet">Source: {source}.</span>
         </span>
-        <span class="acts">
-          <button type="button" onClick={() => download(`${figure.name}.svg`, figure.svg, 'image/svg+xml')}>
-            SVG<span class="unseen"> of {figure.title}</span>
-          </button>
-          <button type="button" onClick={() => void asPng(figure, width, height)}>
-            PNG<span class="unseen"> of {figure.title}</span>
-          </button>
-        </span>
+        <TakeFigure
+          name={figure.name}
+          title={figure.title}
+          caption={`${figure.title}. ${says} Source: ${source}.`}
+          svg={() => figure.svg}
+        />
       </figcaption>
     </figure>
   )
-}
-
-async function asPng(figure: Figure, width: number, height: number): Promise<void> {
-  const image = new Image()
-  const url = URL.createObjectURL(new Blob([figure.svg], { type: 'image/svg+xml' }))
-  try {
-    image.src = url
-    await image.decode()
-    const canvas = document.createElement('canvas')
-    canvas.width = 2 * width
-    canvas.height = 2 * height
-    canvas.getContext('2d')!.drawImage(image, 0, 0, canvas.width, canvas.height)
-    const blob = await new Promise<Blob | null>((done) => canvas.toBlob(done, 'image/png'))
-    if (blob) download(`${figure.name}.png`, blob, 'image/png')
-  } finally {
-    URL.revokeObjectURL(url)
-  }
 }

@@ -2,13 +2,13 @@
 import { Verdict } from '../parts/margin.js'
 import { sound, standings } from '../state/consequences.js'
 import { route } from '../state/route.js'
-import { ABOVE, LINE, PROOF, type Stop } from '../stops.js'
+import { ABOVE, COMPARE, LINE, PROOF, type Stop } from '../stops.js'
 
 export function Line() {
   return (
     <nav class="line" aria-label="The way of the signal">
       <ul class="above">
-        {ABOVE.map((stop) => (
+        {[...ABOVE, COMPARE].map((stop) => (
           <StopLink stop={stop} />
         ))}
       </ul>
@@ -49,7 +49,7 @@ function StopLink({ stop }: { stop: Stop }) {
         {stop.clauses.length > 0 || stop.id === 'proof' ? (
           <Verdict verdict={standing.verdict} margin={standing.margin} />
         ) : (
-          <span class="quiet">look at the edges</span>
+          <span class="quiet">{stop.id === 'compare' ? 'A against B' : 'look at the edges'}</span>
         )}
         {late && <span class="worst quiet">still the figures of before …</span>}
         {worst && !late && (

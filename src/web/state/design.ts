@@ -15,14 +15,18 @@ export const saveState = signal<SaveState>('saved')
 export const saveFault = signal('')
 /** The other side's text while both have changed. */
 export const theirs = signal<DesignSource | undefined>(undefined)
+/** The text as it was opened, and as it was last saved or read. */
+export const openedText = signal('')
+export const savedText = signal('')
 /** One line for screen readers and the header: what happened last. */
 export const news = signal('')
 
-interface Step {
+/** A text and what was done to it next. */
+export interface Step {
   text: string
   what: string
 }
-const past = signal<Step[]>([])
+export const past = signal<readonly Step[]>([])
 const future = signal<Step[]>([])
 export const undoWhat = computed(() => past.value.at(-1)?.what)
 export const redoWhat = computed(() => future.value.at(-1)?.what)
@@ -61,6 +65,8 @@ export async function begin(from: Host): Promise<void> {
   fileName.value = source.name
   hostKind.value = from.kind
   text.value = source.text
+  openedText.value = source.text
+  savedText.value = source.text
   from.watch((now) => void changedElsewhere(now))
 }
 
@@ -131,6 +137,7 @@ export async function save(): Promise<void> {
     const result = await theHost().save(wanted, revision)
     if (result.saved) {
       revision = result.revision
+      savedText.value = wanted
       saveState.value = 'saved'
       if (text.value !== wanted) touched()
     } else conflict(result.theirs)
@@ -146,6 +153,7 @@ async function changedElsewhere(now: string): Promise<void> {
   if (source.revision === revision) return
   if (source.text === text.value) {
     revision = source.revision
+    savedText.value = source.text
     saveState.value = 'saved'
   } else if (saveState.value === 'saved') {
     take(source, 'change from outside')
@@ -158,6 +166,7 @@ function conflict(source: DesignSource): void {
   clearTimeout(timer)
   if (source.text === text.value) {
     revision = source.revision
+    savedText.value = source.text
     saveState.value = 'saved'
     return
   }
@@ -170,6 +179,7 @@ function take(source: DesignSource, what: string): void {
   future.value = []
   lastWhat = ''
   text.value = source.text
+  savedText.value = source.text
   revision = source.revision
   saveState.value = 'saved'
 }
@@ -185,6 +195,7 @@ export function choose(side: 'mine' | 'theirs'): void {
     future.value = []
     lastWhat = ''
     revision = other.revision
+    savedText.value = other.text
     saveState.value = 'changed'
     void save()
   }

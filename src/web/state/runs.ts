@@ -5,6 +5,7 @@ import type { WaveRecord } from '../wave/record.js'
 import type { CaptureLook, CaptureSettings, Live, ReadSignal } from '../worker/calls.js'
 import { addShown, bench, sound, soundText } from './consequences.js'
 import { theHost } from './design.js'
+import { keepSide } from './kept-sides.js'
 
 export interface Going {
   what: string
@@ -78,6 +79,7 @@ export async function runFirmware(
     )
     lastRun.value = { name, report: gives.report, interrupted: gives.interrupted }
     addShown('firmware', gives.shown)
+    keepSide(name, soundText.value, gives)
     for (const read of gives.reads) {
       keep({
         key: `firmware ${read.output}`,
@@ -167,6 +169,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
     )
     openCapture.value = { ...capture, look: gives.look }
     addShown(`capture ${name}`, gives.shown)
+    keepSide(name, soundText.value, { reads: [gives.read], shown: gives.shown })
     keep({
       key: `capture ${name}`,
       title: `${gives.read.output}, captured in ${name}${gives.interrupted ? ' (stopped early)' : ''}`,

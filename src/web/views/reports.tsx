@@ -7,6 +7,7 @@ import { STOPS, type StopId } from '../stops.js'
 import { useDesk } from './ask.js'
 import { List } from './proof.js'
 import { TrackMap } from './track-map.js'
+import { TrafficStudy } from './traffic-study.js'
 
 export const DriverView = () => <ReportView stop="driver" call="power" />
 export const TrackView = () => <ReportView stop="track" call="track" />
@@ -45,6 +46,7 @@ function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 't
               <Table key={table.title} table={table} />
             ),
           )}
+          {call === 'traffic' && <TrafficStudy />}
           <List title="Care" sentences={answer.cautions} />
         </>
       )}

@@ -92,7 +92,7 @@ export function WaveformView() {
             </p>
           )}
           <Figures read={shown.read} />
-          <Histogram reading={shown.read.reading} />
+          <Histogram reading={shown.read.reading} source={`${shown.origin}: ${shown.title}`} />
         </>
       ) : (
         <p class="quiet">

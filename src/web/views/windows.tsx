@@ -1,8 +1,11 @@
 /** The windows of the half-bits, and what the design, the firmware and the captures each make of them. */
+import { useRef } from 'preact/hooks'
 import { ORIGINS, type Row, rowName, valueText } from '../../proof/index.js'
 import { formatNumber } from '../../units/index.js'
 import { classOf, Sign } from '../parts/margin.js'
-import { standings } from '../state/consequences.js'
+import { pageSvg } from '../parts/page-svg.js'
+import { TakeFigure } from '../parts/take-figure.js'
+import { sound, standings } from '../state/consequences.js'
 
 const DRAWN = ['one-half', 'one-difference', 'zero-half'] as const
 
@@ -27,6 +30,7 @@ const LEFT = 92
 const RIGHT = 16
 
 function Window({ row }: { row: Row }) {
+  const drawing = useRef<SVGSVGElement>(null)
   const [min, max] = limitsOf(row)
   const cells = ORIGINS.filter((o) => row.cells[o])
   const values = cells.flatMap((o) => row.cells[o]!.evidence.map((e) => e.value))
@@ -48,6 +52,7 @@ function Window({ row }: { row: Row }) {
         <strong>{row.title}</strong> <span class="quiet">{row.limits}</span>
       </figcaption>
       <svg
+        ref={drawing}
         viewBox={`0 0 ${WIDTH} ${height}`}
         role="img"
         aria-label={`${row.title}, ${row.limits}: ${says || 'nothing shown'}`}
@@ -99,6 +104,12 @@ function Window({ row }: { row: Row }) {
         ))}
         {cells.length === 0 && <li class="quiet">nothing shown yet</li>}
       </ul>
+      <TakeFigure
+        name={`window-${row.clause}`}
+        title={row.title}
+        caption={`${row.title}${row.about === undefined ? '' : `, ${row.about}`}, ${row.limits}: ${says || 'nothing shown'}. Clause: ${row.source}. Source: ${sound.value?.facts?.name ?? 'the design'}, by Halfbit.`}
+        svg={(scheme) => pageSvg(drawing.current!, scheme)}
+      />
     </figure>
   )
 }

@@ -1,13 +1,17 @@
 /** How long the half-bits were, by polarity: two humps at the right places, or not. */
 
+import { useRef } from 'preact/hooks'
 import type { SignalReading } from '../../signal/index.js'
 import { formatNumber } from '../../units/index.js'
+import { pageSvg } from '../parts/page-svg.js'
+import { TakeFigure } from '../parts/take-figure.js'
 
 const WIDTH = 760
 const HALF = 70
 const LEFT = 56
 
-export function Histogram({ reading }: { reading: SignalReading }) {
+export function Histogram({ reading, source }: { reading: SignalReading; source: string }) {
+  const drawing = useRef<SVGSVGElement>(null)
   const { binUs, high, low } = reading.histogram
   const used = (i: number) => (high[i] ?? 0) + (low[i] ?? 0) > 0
   let first = 0
@@ -52,6 +56,7 @@ export function Histogram({ reading }: { reading: SignalReading }) {
         </span>
       </figcaption>
       <svg
+        ref={drawing}
         viewBox={`0 0 ${WIDTH} ${2 * HALF + 34}`}
         role="img"
         aria-label={`Histogram of ${reading.one.count} halves of ones and ${reading.zero.count} halves of zeros; ones from ${formatNumber(reading.one.minUs, 5)} to ${formatNumber(reading.one.maxUs, 5)} us, zeros from ${formatNumber(reading.zero.minUs, 5)} to ${formatNumber(reading.zero.maxUs, 5)} us`}
@@ -82,6 +87,12 @@ export function Histogram({ reading }: { reading: SignalReading }) {
           us
         </text>
       </svg>
+      <TakeFigure
+        name="half-bits"
+        title="Length of the half-bits"
+        caption={`Length of the half-bits, high above the line and low below it, heights logarithmic; shaded: the windows of S-9.1:2020 Table 1. Source: ${source}, read by Halfbit.`}
+        svg={(scheme) => pageSvg(drawing.current!, scheme)}
+      />
     </figure>
   )
 }

@@ -14,6 +14,7 @@ import { formatTimeUs, InputError } from '../../units/index.js'
 import type { BenchCalls, Live, ReadSignal, Shown } from './calls.js'
 import { breathe, capture, look, stretch, withFile } from './captures.js'
 import { answerCalls, type Progress } from './channel.js'
+import { sha256Of } from './hash.js'
 import { KeptRecord, transfersOf } from './kept-record.js'
 import { settingsOf } from './output-settings.js'
 import { shownFor } from './shown-for.js'
@@ -104,12 +105,13 @@ async function simulate(
     const ran = formatTimeUs(report.simulatedUs)
     const shown: Shown = {
       evidence: [],
-      inputs: [{ role: 'firmware', file: name }],
+      inputs: [{ role: 'firmware', file: name, sha256: await sha256Of(firmware) }],
       notes: [],
       kind: 'run',
       of: shownFor(loaded.design, 'run'),
     }
-    if (stimulus) shown.inputs.push({ role: 'stimulus', file: stimulus.name })
+    if (stimulus)
+      shown.inputs.push({ role: 'stimulus', file: stimulus.name, sha256: await sha256Of(stimulus.text) })
     const reads = outputs.map(({ output, settings, kept, reader, pin }): ReadSignal => {
       const reading = reader.finish()
       shown.evidence.push(

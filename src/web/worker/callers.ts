@@ -1,6 +1,7 @@
 /** The workers, each started when it is first called. */
 import type { BenchCalls, DeskCalls } from './calls.js'
 import { type Caller, callWorker } from './channel.js'
+import type { StudyCalls } from './study-calls.js'
 
 let deskCaller: Caller<DeskCalls> | undefined
 export function desk(): Caller<DeskCalls> {
@@ -17,4 +18,12 @@ export function bench(): Caller<BenchCalls> {
     new Worker(new URL('./bench.ts', import.meta.url), { type: 'module', name: 'bench' }),
   )
   return benchCaller
+}
+
+let studyCaller: Caller<StudyCalls> | undefined
+export function study(): Caller<StudyCalls> {
+  studyCaller ??= callWorker<StudyCalls>(
+    new Worker(new URL('./study.ts', import.meta.url), { type: 'module', name: 'study' }),
+  )
+  return studyCaller
 }

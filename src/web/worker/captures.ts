@@ -20,6 +20,7 @@ import type { WaveRecord } from '../wave/record.js'
 import type { BenchCalls, CaptureLook, CaptureSettings, ReadSignal } from './calls.js'
 import type { Progress } from './channel.js'
 import { headOf, isPacked, slices, unpacked } from './file-parts.js'
+import { sha256Of } from './hash.js'
 import { KeptRecord } from './kept-record.js'
 import { type OutputSettings, settingsOf } from './output-settings.js'
 import { shownFor } from './shown-for.js'
@@ -76,6 +77,14 @@ export async function look({ file, settings }: BenchCalls['look']['takes']): Pro
 
 const NOWHERE: CaptureSink = { begin: () => {}, push: () => {} }
 
+/** Of a large file it takes a while: told, and given up on a cancel. */
+async function fileSum(file: Blob, { progress, cancelled }: Tools): Promise<string | undefined> {
+  return sha256Of(file, (share) => {
+    progress(share, 'its SHA-256 sum')
+    return !cancelled()
+  })
+}
+
 export async function capture(
   { file, name, text, track, listed, settings: wanted }: BenchCalls['capture']['takes'],
   tools: Tools,
@@ -123,6 +132,8 @@ export async function capture(
     if (summary.analog)
       evidence.push(...judgeAnalog(summary.analog, settings.profile, { ...origin, file: name }))
     const notes = summary.notes.map((note) => `${name}: ${note}`)
+    // Who stops the reading waits for no sum.
+    const sha256 = interrupted ? undefined : await fileSum(file, tools)
     if (interrupted) notes.push(`${name}: it was stopped; this shows what was seen until then`)
     const read: ReadSignal = { output, reading, record: kept.record(reading.findings, summary.analog) }
     if (marks) {
@@ -135,7 +146,7 @@ export async function capture(
       read,
       shown: {
         evidence,
-        inputs: [{ role: 'capture', file: name }],
+        inputs: [{ role: 'capture', file: name, ...(sha256 === undefined ? {} : { sha256 }) }],
         notes,
         kind: 'capture',
         of: shownFor(design, 'capture'),

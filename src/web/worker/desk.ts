@@ -19,18 +19,15 @@ import {
   proofHtml,
   proofJunit,
   proofMarkdown,
-  prove,
 } from '../../proof/index.js'
 import type { Evidence } from '../../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import type { DesignFacts, DeskCalls, Judged, Shown, TimerDetails, TimersAnswer } from './calls.js'
 import { answerCalls } from './channel.js'
 import { powerFigures, trackFigures, trafficFigures } from './figures.js'
-import { shownFor } from './shown-for.js'
-import { VERSION } from './version.js'
+import { proveDesign } from './prove-design.js'
 
 const memory: CalculationMemory = new Map()
-const hashes = new Map<string, string>()
 
 /**
  * @param paces each answer but the last leaves out what takes longer
@@ -52,7 +49,6 @@ async function judge(
     if (error instanceof DesignError) return { problems: error.problems, tookMs: took() }
     throw error
   }
-  const { design } = loaded
   const evidence: Evidence[] = []
   let cautions: readonly string[] = []
   let fault: string | undefined
@@ -66,36 +62,7 @@ async function judge(
     if (!(error instanceof InputError)) throw error
     fault = error.describe()
   }
-  const current = shown.filter((s) => s.of === shownFor(design, s.kind))
-  evidence.push(...current.flatMap((s) => s.evidence))
-  const outputs = Object.entries(design.signal.tracks).map(([name, { mode, cutout }]) => ({
-    name,
-    mode,
-    cutout,
-  }))
-  const names = new Set(outputs.map((o) => o.name))
-  const notes = current.flatMap((s) => s.notes)
-  for (const old of shown) {
-    if (current.includes(old)) continue
-    const files = old.inputs.map((i) => i.file).join(' with ')
-    notes.push(
-      `what ${files} showed was for the design as it stood before, and is left out: ${old.kind === 'run' ? 'run' : 'read'} it again`,
-    )
-  }
-  if (fault) notes.unshift(`not all could be calculated: ${fault}`)
-  const proof = prove(
-    // A run of an output that the design no longer has says nothing of this design.
-    evidence.filter((e) => e.origin === 'calculated' || e.about === undefined || names.has(e.about)),
-    profileOfDesign(loaded),
-    {
-      name: design.name,
-      outputs,
-      inputs: [{ role: 'design', file, sha256: await sha256(text) }, ...current.flatMap((s) => s.inputs)],
-      version: VERSION,
-      notes,
-      cautions,
-    },
-  )
+  const proof = await proveDesign(loaded, { text, file, shown, evidence, cautions, fault })
   const judged: Judged = {
     problems: [],
     proof,
@@ -110,16 +77,6 @@ async function judge(
   // Lets the screen, and a newer question, come first.
   await new Promise((done) => setTimeout(done, 0))
   return judge(text, file, shown, [next, ...last], early)
-}
-
-async function sha256(text: string): Promise<string> {
-  const known = hashes.get(text)
-  if (known) return known
-  const bytes = await crypto.subtle.digest('SHA-256', new TextEncoder().encode(text))
-  const sum = Array.from(new Uint8Array(bytes), (b) => b.toString(16).padStart(2, '0')).join('')
-  if (hashes.size > 20) hashes.clear()
-  hashes.set(text, sum)
-  return sum
 }
 
 function factsOf({ design }: LoadedDesign): DesignFacts {

@@ -36,7 +36,7 @@ const time = (us: number | null | undefined) =>
 
 const NOTHING: Report = { figures: [], tables: [], advice: [], missing: [], cautions: [] }
 
-const titleOf = (svg: string) => /<title[^>]*>([^<]*)</.exec(svg)?.[1]?.replace(/&amp;/g, '&') ?? ''
+export const titleOf = (svg: string) => /<title[^>]*>([^<]*)</.exec(svg)?.[1]?.replace(/&amp;/g, '&') ?? ''
 
 export function powerFigures(loaded: LoadedDesign): Report {
   const found = powerInput(loaded)

@@ -1,0 +1,63 @@
+/** A drawing of the page itself as an SVG text that needs the page's styles no more. */
+import type { Scheme } from '../../plot/index.js'
+
+const KEPT = [
+  'fill',
+  'fill-opacity',
+  'stroke',
+  'stroke-width',
+  'stroke-dasharray',
+  'stroke-opacity',
+  'color',
+  'opacity',
+] as const
+
+/** Every style rule of the page, and the colours that it sets for a scheme. */
+function rulesOf(scheme: Scheme): { rules: CSSStyleRule[]; colours: Map<string, string> } {
+  const rules: CSSStyleRule[] = []
+  const colours = new Map<string, string>()
+  const take = (list: CSSRuleList) => {
+    for (const rule of list) {
+      if (rule instanceof CSSMediaRule) {
+        const dark = rule.conditionText.includes('prefers-color-scheme')
+        if (dark ? scheme === 'dark' : matchMedia(rule.conditionText).matches) take(rule.cssRules)
+      } else if (rule instanceof CSSStyleRule) {
+        rules.push(rule)
+        if (rule.selectorText !== ':root') continue
+        for (const name of rule.style)
+          if (name.startsWith('--')) colours.set(name, rule.style.getPropertyValue(name).trim())
+      }
+    }
+  }
+  for (const sheet of document.styleSheets) take(sheet.cssRules)
+  return { rules, colours }
+}
+
+/** @param svg with a `viewBox` from 0 0. */
+export function pageSvg(svg: SVGSVGElement, scheme: Scheme): string {
+  const { rules, colours } = rulesOf(scheme)
+  const plain = (value: string) =>
+    value.replace(/var\((--[\w-]+)\)/g, (whole, name: string) => colours.get(name) ?? whole)
+  const copy = svg.cloneNode(true) as SVGSVGElement
+  const originals = [svg, ...svg.querySelectorAll('*')]
+  const copies = [copy, ...copy.querySelectorAll('*')]
+  originals.forEach((element, i) => {
+    const own = new Map<string, string>()
+    for (const { selectorText, style } of rules) {
+      if (!KEPT.some((name) => style.getPropertyValue(name)) || !element.matches(selectorText)) continue
+      for (const name of KEPT) {
+        const value = style.getPropertyValue(name)
+        if (value) own.set(name, plain(value))
+      }
+    }
+    const target = copies[i]!
+    if (own.size > 0) target.setAttribute('style', [...own].map(([name, v]) => `${name}:${v}`).join(';'))
+    target.removeAttribute('class')
+  })
+  const ink = colours.get('--ink') ?? 'currentColor'
+  copy.setAttribute('xmlns', 'http://www.w3.org/2000/svg')
+  copy.style.setProperty('font', '12px system-ui,sans-serif')
+  if (!copy.style.fill) copy.style.setProperty('fill', ink)
+  if (!copy.style.color) copy.style.setProperty('color', ink)
+  return new XMLSerializer().serializeToString(copy)
+}

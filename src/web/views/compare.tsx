@@ -1,0 +1,338 @@
+/** Two designs, firmware builds or captures side by side. */
+import { useEffect, useState } from 'preact/hooks'
+import {
+  CHANGE_SIGN,
+  type ComparedRow,
+  type Comparison,
+  comparedLimits,
+  comparedName,
+  comparisonText,
+  figureChange,
+  figureText,
+  type SideCell,
+} from '../../proof/index.js'
+import { formatTimeUs, parseQuantity } from '../../units/index.js'
+import { download } from '../parts/download.js'
+import { Drop } from '../parts/drop.js'
+import { Drawing } from '../parts/figure.js'
+import { Verdict } from '../parts/margin.js'
+import {
+  choices,
+  chosenSides,
+  readFault,
+  reading,
+  type SideName,
+  sourceOf,
+  takeFile,
+} from '../state/compare.js'
+import { sound } from '../state/consequences.js'
+import { study } from '../worker/callers.js'
+import type { CompareForm, StudyCalls } from '../worker/study-calls.js'
+import './compare.css'
+
+type Answer = StudyCalls['compare']['gives']
+
+export function CompareView() {
+  const { a, b } = chosenSides.value
+  const left = sourceOf(a)
+  const right = sourceOf(b)
+  const [answer, setAnswer] = useState<Answer | undefined>(undefined)
+  const [fault, setFault] = useState('')
+  const [only, setOnly] = useState(true)
+  useEffect(() => {
+    if (!left || !right) return
+    let old = false
+    // Who types quickly is not answered letter by letter.
+    const timer = setTimeout(() => {
+      study()
+        .call('compare', { a: left, b: right })
+        .then(
+          (found) => {
+            if (old) return
+            setAnswer(found)
+            setFault('')
+          },
+          (error: Error) => !old && setFault(error.message),
+        )
+    }, 60)
+    return () => {
+      old = true
+      clearTimeout(timer)
+    }
+  }, [a, b, left?.text, right?.text, left?.shown.length, right?.shown.length])
+  return (
+    <div class="compare">
+      <div class="sides-of">
+        <Side side="a" />
+        <Side side="b" />
+      </div>
+      {reading.value && (
+        <div class="going">
+          <label>
+            <span>{reading.value.what}</span>
+            <progress max={1} value={reading.value.share} />
+          </label>
+          <span class="mono">{reading.value.says}</span>
+          <button type="button" onClick={reading.value.stop}>
+            Stop
+          </button>
+        </div>
+      )}
+      {readFault.value && <p class="notice broken">✗ {readFault.value}</p>}
+      {fault && <p class="notice broken">✗ {fault}</p>}
+      {!answer && !fault && <p class="quiet">Comparing …</p>}
+      {answer && <Found answer={answer} only={only} setOnly={setOnly} />}
+    </div>
+  )
+}
+
+const GROUPS = ['this design', 'earlier states', 'runs, captures and other designs'] as const
+
+function Side({ side }: { side: SideName }) {
+  const name = side.toUpperCase()
+  const facts = sound.value?.facts
+  const planned = facts?.firmware?.runForUs
+  const [forText, setForText] = useState(planned === undefined ? '5 s' : formatTimeUs(planned))
+  const wanted = parseQuantity(forText, 'time')
+  const wrong = !wanted.ok || wanted.value < 1000 || wanted.value > 3600e6
+  return (
+    <fieldset>
+      <legend>{name}</legend>
+      <div class="field">
+        <label for={`side-${side}`}>What {name} is</label>
+        <select
+          id={`side-${side}`}
+          value={chosenSides.value[side]}
+          onChange={(event) => {
+            const id = (event.currentTarget as HTMLSelectElement).value
+            chosenSides.value = { ...chosenSides.value, [side]: id }
+          }}
+        >
+          {GROUPS.map((group) => {
+            const list = choices.value.filter((c) => c.group === group)
+            return list.length === 0 ? null : (
+              <optgroup label={group}>
+                {list.map((c) => (
+                  <option value={c.id}>{c.label}</option>
+                ))}
+              </optgroup>
+            )
+          })}
+        </select>
+      </div>
+      <Drop
+        label={`Choose a file for ${name}`}
+        hint="a design, HEX or ELF to run, or a capture; or drop it here"
+        disabled={reading.value !== undefined || wrong}
+        onFile={(file) => wanted.ok && void takeFile(side, file, wanted.value)}
+      />
+      {facts?.simulated && (
+        <div class="field">
+          <label for={`for-${side}`}>Firmware runs for</label>
+          <input
+            id={`for-${side}`}
+            value={forText}
+            aria-invalid={wrong}
+            aria-describedby={wrong ? `for-${side}-fault` : undefined}
+            onInput={(event) => setForText((event.currentTarget as HTMLInputElement).value)}
+          />
+          {wrong && (
+            <p class="broken" id={`for-${side}-fault`}>
+              ✗ expected 1 ms to 1 h, such as 5 s
+            </p>
+          )}
+        </div>
+      )}
+    </fieldset>
+  )
+}
+
+function Found({
+  answer: { comparison, figures },
+  only,
+  setOnly,
+}: {
+  answer: Answer
+  only: boolean
+  setOnly(only: boolean): void
+}) {
+  const rows = comparison.rows.filter((row) => (only ? row.change !== 'same' : row.a || row.b))
+  const numbers = comparison.figures.filter((f) => !only || f.change !== 'same')
+  const source = `${comparison.a.label} (A) and ${comparison.b.label} (B), by Halfbit ${comparison.version}`
+  return (
+    <>
+      <p class="whole" role="status">
+        {comparisonText(comparison)}
+      </p>
+      <div class="tools">
+        <label class="check">
+          <input
+            type="checkbox"
+            checked={only}
+            onChange={(event) => setOnly((event.currentTarget as HTMLInputElement).checked)}
+          />{' '}
+          Only differences
+        </label>
+        <Exports comparison={comparison} drawings={figures.map((f) => f.svg)} only={only} />
+      </div>
+      {rows.length > 0 ? (
+        <div class="wide" tabIndex={0} role="region" aria-label="Clause by clause, A and B">
+          <table class="matrix">
+            <caption>
+              A is {comparison.a.label}; B is {comparison.b.label}. The figure is the margin: 1 in the centre
+              of the window, 0 at its limit.
+            </caption>
+            <thead>
+              <tr>
+                <th scope="col">Clause</th>
+                <th scope="col">A</th>
+                <th scope="col">B</th>
+                <th scope="col">B against A</th>
+              </tr>
+            </thead>
+            <tbody>
+              {rows.map((row) => (
+                <tr key={comparedName(row)} class={row.change === 'same' ? undefined : 'differs'}>
+                  <th scope="row">
+                    {row.title}
+                    {row.about !== undefined && <span class="quiet"> ({row.about})</span>}
+                    <small class="quiet">
+                      {[comparedLimits(row), row.source].filter(Boolean).join('; ')}
+                    </small>
+                  </th>
+                  <Cell cell={row.a} />
+                  <Cell cell={row.b} />
+                  <td class={`change ${toneOf(row.change)}`}>
+                    <span aria-hidden="true">{CHANGE_SIGN[row.change]}</span> {row.change}
+                    {row.unshared.map((words) => (
+                      <small class="quiet">{words}</small>
+                    ))}
+                  </td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
+      ) : (
+        <p class="quiet">
+          {only
+            ? 'No clause differs. Change a number of the design, or choose a file for A or B; untick “Only differences” to see every clause.'
+            : 'Neither side shows any clause.'}
+        </p>
+      )}
+      {comparison.figures.length > 0 && (
+        <div class="wide" tabIndex={0} role="region" aria-label="Figures of both">
+          <table>
+            <caption>Figures of the signal and the run{numbers.length === 0 ? ': none differs' : ''}</caption>
+            <thead>
+              <tr>
+                <th scope="col">Figure</th>
+                <th scope="col" class="right">
+                  A
+                </th>
+                <th scope="col" class="right">
+                  B
+                </th>
+                <th scope="col" class="right">
+                  B minus A
+                </th>
+              </tr>
+            </thead>
+            <tbody>
+              {numbers.map((f) => (
+                <tr>
+                  <th scope="row">
+                    {f.name}
+                    {f.about !== undefined && <span class="quiet"> ({f.about})</span>}
+                  </th>
+                  <td class="right">{figureText(f.a, f.unit)}</td>
+                  <td class="right">{figureText(f.b, f.unit)}</td>
+                  <td class="right">{f.change === 'same' ? 'same' : figureChange(f) || f.change}</td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
+      )}
+      <div class="drawings">
+        {figures.map((figure) => (
+          <Drawing key={figure.name} figure={figure} source={source} />
+        ))}
+      </div>
+      <Notes comparison={comparison} />
+    </>
+  )
+}
+
+function Notes({ comparison }: { comparison: Comparison }) {
+  const notes = (['a', 'b'] as const).flatMap((k) =>
+    comparison[k].notes.map((note) => `${k.toUpperCase()}: ${note}`),
+  )
+  return notes.length === 0 ? null : (
+    <section>
+      <h3>Notes</h3>
+      <ul class="sentences">
+        {notes.map((note) => (
+          <li>{note}</li>
+        ))}
+      </ul>
+    </section>
+  )
+}
+
+function toneOf(change: ComparedRow['change']): string {
+  if (change === 'worse' || change === 'less margin') return 'broken'
+  return change === 'better' || change === 'more margin' ? 'met' : ''
+}
+
+function Cell({ cell }: { cell: SideCell | undefined }) {
+  return (
+    <td>
+      {cell ? (
+        <>
+          <Verdict verdict={cell.verdict} margin={cell.margin} />
+          <small class="quiet">
+            {cell.value}, {cell.origin}
+          </small>
+        </>
+      ) : (
+        <span class="quiet">not shown</span>
+      )}
+    </td>
+  )
+}
+
+const FORMS: { form: CompareForm; says: string; type: string }[] = [
+  { form: 'html', says: 'HTML', type: 'text/html' },
+  { form: 'md', says: 'Markdown', type: 'text/markdown' },
+  { form: 'json', says: 'JSON', type: 'application/json' },
+]
+
+function Exports({
+  comparison,
+  drawings,
+  only,
+}: {
+  comparison: Comparison
+  drawings: string[]
+  only: boolean
+}) {
+  return (
+    <div class="acts" role="group" aria-label="Take the comparison along">
+      {FORMS.map(({ form, says, type }) => (
+        <button
+          type="button"
+          onClick={async () => {
+            const takes = { comparison, drawings, form, onlyDifferences: only }
+            download(`comparison.${form}`, await study().call('exportComparison', takes), type)
+          }}
+        >
+          {says}
+        </button>
+      ))}
+      <button type="button" onClick={() => print()}>
+        Print or PDF
+      </button>
+    </div>
+  )
+}

@@ -1,0 +1,94 @@
+/** Policies side by side and the sweep over numbers of locomotives, when someone asks for them. */
+import { signal } from '@preact/signals'
+import { Drawing } from '../parts/figure.js'
+import { Table } from '../parts/table.js'
+import { sound, soundText } from '../state/consequences.js'
+import { study } from '../worker/callers.js'
+import type { StudyCalls } from '../worker/study-calls.js'
+import { List } from './proof.js'
+
+// They live on when the view changes.
+const going = signal<{ share: number; says: string; stop(): void } | undefined>(undefined)
+const found = signal<(StudyCalls['traffic']['gives'] & { of: string }) | undefined>(undefined)
+const fault = signal('')
+
+async function run(): Promise<void> {
+  const stop = new AbortController()
+  const text = soundText.value
+  fault.value = ''
+  going.value = { share: 0, says: 'loading …', stop: () => stop.abort() }
+  try {
+    const gives = await study().call(
+      'traffic',
+      { text },
+      {
+        signal: stop.signal,
+        progress: (share, says) => {
+          if (going.value) going.value = { ...going.value, share, says }
+        },
+      },
+    )
+    found.value = { ...gives, of: text }
+  } catch (error) {
+    fault.value = error instanceof Error ? error.message : String(error)
+  } finally {
+    going.value = undefined
+  }
+}
+
+export function TrafficStudy() {
+  if (!sound.value?.facts?.parts.includes('fleet')) return null
+  const answer = found.value
+  const source = `calculated by Halfbit from ${sound.value.facts.name}`
+  return (
+    <section aria-labelledby="study">
+      <h3 id="study">Policies and numbers of locomotives</h3>
+      <p class="quiet">
+        Every scheduling policy on clean and on dirty track, and how many locomotives each carries: many
+        simulations, some of them long.
+      </p>
+      {going.value ? (
+        <div class="going">
+          <label>
+            <span>Simulating traffic</span>
+            <progress max={1} value={going.value.share} />
+          </label>
+          <span class="mono">{going.value.says}</span>
+          <button type="button" onClick={going.value.stop}>
+            Stop
+          </button>
+        </div>
+      ) : (
+        <button type="button" class="main" onClick={() => void run()}>
+          {answer ? 'Compare policies again' : 'Compare policies'}
+        </button>
+      )}
+      {fault.value && <p class="notice broken">✗ {fault.value}</p>}
+      {answer && (
+        <>
+          {answer.of !== soundText.value && (
+            <p class="notice">The design has changed since; this is of the text before.</p>
+          )}
+          <List title="What the policies do" sentences={[...answer.advice, ...answer.missing]} />
+          {answer.tables.map((table) =>
+            table.rows.length > 16 ? (
+              <details key={table.title}>
+                <summary>
+                  {table.title}: {table.rows.length} rows
+                </summary>
+                <Table table={table} />
+              </details>
+            ) : (
+              <Table key={table.title} table={table} />
+            ),
+          )}
+          <div class="drawings">
+            {answer.figures.map((figure) => (
+              <Drawing key={figure.name} figure={figure} source={source} />
+            ))}
+          </div>
+        </>
+      )}
+    </section>
+  )
+}

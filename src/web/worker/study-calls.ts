@@ -1,0 +1,33 @@
+/** What the page can ask of the worker for studies. */
+import type { SimulationReport } from '../../controller/index.js'
+import type { Comparison } from '../../proof/index.js'
+import type { SignalReading } from '../../signal/index.js'
+import type { Figure, Report, Shown } from './calls.js'
+
+/** One side of a comparison. */
+export interface CompareSource {
+  label: string
+  /** The design it is about, or under which a run or a capture is judged. */
+  text: string
+  file: string
+  shown: readonly Shown[]
+  /** Only what is in `shown`, nothing calculated. */
+  alone: boolean
+  readings: readonly { output: string; reading: SignalReading }[]
+  report?: SimulationReport | undefined
+}
+
+export type CompareForm = 'html' | 'md' | 'json'
+
+export type StudyCalls = {
+  compare: {
+    takes: { a: CompareSource; b: CompareSource }
+    gives: { comparison: Comparison; figures: Figure[] }
+  }
+  exportComparison: {
+    takes: { comparison: Comparison; drawings: string[]; form: CompareForm; onlyDifferences: boolean }
+    gives: string
+  }
+  /** Policies side by side and the sweep over numbers of locomotives. */
+  traffic: { takes: { text: string; most?: number | undefined }; gives: Report & { interrupted: boolean } }
+}

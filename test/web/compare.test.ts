@@ -1,0 +1,250 @@
+/// <reference lib="dom" />
+/** Two sides compared, traffic studied, figures and reports taken along: in the real browser. */
+import { createHash } from 'node:crypto'
+import { readFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
+import { join } from 'node:path'
+import { parse } from 'parse5'
+import type { Browser, Page } from 'playwright-core'
+import { SaxesParser } from 'saxes'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { type Bench, launch, missing, openPage, serveExample } from './browser.js'
+
+const LONG = 180_000
+const faults: string[] = []
+const examples = new URL('../../examples/', import.meta.url).pathname
+let browser: Browser
+let bench: Bench
+let page: Page
+
+const go = async (stop: string) => {
+  await page
+    .locator('nav.line')
+    .getByRole('link', { name: new RegExp(`^${stop}`) })
+    .click()
+  await page.getByRole('heading', { level: 2, name: new RegExp(`^${stop}|trains`) }).waitFor()
+}
+const taken = async (act: () => Promise<void>) => {
+  const coming = page.waitForEvent('download')
+  await act()
+  const download = await coming
+  return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) }
+}
+const sound = (xml: string) => {
+  let text = ''
+  const parser = new SaxesParser()
+  parser.on('error', (error) => {
+    throw error
+  })
+  parser.on('text', (t) => {
+    text += t
+  })
+  parser.write(xml).close()
+  return text
+}
+
+describe.skipIf(missing)('comparing, studying, taking along', () => {
+  beforeAll(async () => {
+    browser = await launch()
+    bench = await serveExample('exhibition')
+    page = await openPage(browser, bench.workbench.url, faults)
+  }, LONG)
+  afterAll(async () => {
+    await browser?.close()
+    await bench?.end()
+  })
+
+  it(
+    'an untouched design does not differ; a changed scale and an earlier state do, and can be taken along',
+    async () => {
+      await go('Compare')
+      await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
+      await page.getByText('No clause differs. Change a number').waitFor()
+      await page.getByLabel('scale', { exact: true }).selectOption('N')
+      await page.locator('.whole', { hasText: /B against A: .*[1-9]/ }).waitFor()
+      expect(await page.locator('.change').first().innerText()).toMatch(/worse|better|margin|other|only/)
+      const md = await taken(() => page.getByRole('button', { name: 'Markdown' }).click())
+      expect(md.bytes.toString()).toContain('(A) against')
+      const json = JSON.parse(
+        (await taken(() => page.getByRole('button', { name: 'JSON' }).click())).bytes.toString(),
+      )
+      expect(json.kind).toBe('comparison')
+      expect(json.counts.same).toBeLessThan(json.rows.length)
+      const html = await taken(() => page.getByRole('button', { name: 'HTML' }).click())
+      const errors: string[] = []
+      parse(html.bytes.toString(), { onParseError: (e) => errors.push(e.code), sourceCodeLocationInfo: true })
+      expect(errors).toEqual([])
+      expect(html.bytes.toString()).toContain('<svg')
+      await page.getByLabel('What A is').selectOption({ label: 'as it stands' })
+      await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
+      await page.getByLabel('Only differences').uncheck()
+      expect(await page.locator('.matrix tbody tr').count()).toBeGreaterThan(8)
+      await page.getByLabel('Only differences').check()
+      await page.keyboard.press('Control+z')
+    },
+    LONG,
+  )
+
+  it(
+    'two firmware builds run and stand side by side with jitter and histogram',
+    async () => {
+      for (const [name, folder] of [
+        ['A', 'exhibition'],
+        ['B', 'flawed'],
+      ] as const) {
+        const side = page.getByRole('group', { name, exact: true })
+        await side.getByLabel('Firmware runs for').fill('300 ms')
+        await side.locator('input[type=file]').setInputFiles(join(examples, folder, 'firmware/station.elf'))
+        await page.locator('.going').waitFor({ state: 'detached' })
+        await expect
+          .poll(() =>
+            page
+              .getByLabel(`What ${name} is`)
+              .evaluate((e) => (e as HTMLSelectElement).selectedOptions[0]?.label),
+          )
+          .toMatch(/^run \d+: station\.elf$/)
+      }
+      await page.getByRole('row', { name: /jitter of ones, peak to peak/ }).waitFor()
+      await page.getByRole('img', { name: /^Length of the half-bits, A and B/ }).waitFor()
+      await page.getByRole('img', { name: /^Windows of the half-bits, A and B/ }).waitFor()
+      const json = JSON.parse(
+        (await taken(() => page.getByRole('button', { name: 'JSON' }).click())).bytes.toString(),
+      )
+      const sum = (folder: string) =>
+        createHash('sha256')
+          .update(readFileSync(join(examples, folder, 'firmware/station.elf')))
+          .digest('hex')
+      const of = (side: { inputs: { role: string; sha256: string }[] }) =>
+        side.inputs.find((i) => i.role === 'firmware')?.sha256
+      expect(of(json.a)).toBe(sum('exhibition'))
+      expect(of(json.b)).toBe(sum('flawed'))
+    },
+    LONG,
+  )
+
+  it(
+    'a dropped design is compared; a broken one says what is wrong with which side',
+    async () => {
+      const side = page.getByRole('group', { name: 'B', exact: true })
+      await page.getByLabel('What A is').selectOption({ label: 'as it stands' })
+      await side.locator('input[type=file]').setInputFiles(join(examples, 'two-tracks/halfbit.yaml'))
+      await page.locator('.whole', { hasText: /B against A/ }).waitFor()
+      await side.locator('input[type=file]').setInputFiles({
+        name: 'bad.yaml',
+        mimeType: 'text/yaml',
+        buffer: Buffer.from('halfbit: 1\nname: 3 m\n'),
+      })
+      await page.locator('.notice.broken', { hasText: /B, design \d+: bad\.yaml/ }).waitFor()
+      await page.getByLabel('What B is').selectOption({ label: 'as opened' })
+    },
+    LONG,
+  )
+
+  it(
+    'a figure taken along holds its caption and the colours that were chosen, as SVG and as PNG',
+    async () => {
+      await go('Controller')
+      await page.getByRole('heading', { name: 'Windows of the half-bits' }).waitFor()
+      const box = page.locator('.windows figure').first()
+      const corner = async (scheme: string) => {
+        await box.getByRole('combobox').selectOption(scheme)
+        const svg = (await taken(() => box.getByRole('button', { name: /^SVG/ }).click())).bytes.toString()
+        expect(sound(svg).replace(/\s+/g, ' ')).toContain('Source:')
+        expect(svg).not.toMatch(/var\(|class="/)
+        const png = await taken(() => box.getByRole('button', { name: /^PNG/ }).click())
+        expect(png.bytes.subarray(1, 4).toString()).toBe('PNG')
+        return page.evaluate(async (base64) => {
+          const image = new Image()
+          image.src = `data:image/png;base64,${base64}`
+          await image.decode()
+          const canvas = document.createElement('canvas')
+          canvas.width = image.width
+          canvas.height = image.height
+          const context = canvas.getContext('2d')!
+          context.drawImage(image, 0, 0)
+          const { data } = context.getImageData(0, 0, image.width, image.height)
+          const colours = new Set<number>()
+          for (let i = 0; i < data.length; i += 4)
+            colours.add((data[i]! << 16) | (data[i + 1]! << 8) | data[i + 2]!)
+          return { light: (data[4]! + data[5]! + data[6]!) / 3, alpha: data[7]!, colours: colours.size }
+        }, png.bytes.toString('base64'))
+      }
+      const dark = await corner('dark')
+      const light = await corner('light')
+      expect(dark.alpha).toBe(255)
+      expect(dark.light).toBeLessThan(60)
+      expect(light.light).toBeGreaterThan(220)
+      for (const found of [dark, light]) expect(found.colours).toBeGreaterThan(5)
+    },
+    LONG,
+  )
+
+  it(
+    'the study of the traffic tells how far it is, can be stopped, and shows what was done',
+    async () => {
+      await go('Decoders')
+      await page.getByRole('button', { name: 'Compare policies' }).click()
+      await page.getByText(/numbers of locomotives: [1-9]\d* of/).waitFor({ timeout: 120_000 })
+      await page.getByRole('button', { name: 'Stop' }).click()
+      await page.getByText('It was stopped').waitFor()
+      await page.getByRole('table', { name: 'Policies side by side' }).waitFor()
+      await page.getByRole('img', { name: /^Latency of 95 of 100 commands/ }).waitFor()
+    },
+    LONG,
+  )
+
+  it(
+    'the proof can be taken along in each form, and names its files by their sums',
+    async () => {
+      await go('Proof')
+      const sum = createHash('sha256').update(bench.text()).digest('hex')
+      const html = (await taken(() => page.getByRole('button', { name: 'HTML' }).click())).bytes.toString()
+      const errors: string[] = []
+      parse(html, { onParseError: (e) => errors.push(e.code), sourceCodeLocationInfo: true })
+      expect(errors).toEqual([])
+      const md = (await taken(() => page.getByRole('button', { name: 'Markdown' }).click())).bytes.toString()
+      const junit = (await taken(() => page.getByRole('button', { name: 'JUnit' }).click())).bytes.toString()
+      sound(junit)
+      for (const text of [html, md, junit]) expect(text).toContain(sum)
+      const pdf = await page.pdf()
+      expect(pdf.subarray(0, 5).toString()).toBe('%PDF-')
+      // Printed, the design side and what only a pointer can use are left out.
+      await page.emulateMedia({ media: 'print' })
+      for (const part of ['.design', '.tools', 'header.top .acts'])
+        expect(await page.locator(part).first().isVisible(), part).toBe(false)
+      expect(await page.locator('.matrix').isVisible()).toBe(true)
+      await page.emulateMedia({ media: 'screen' })
+    },
+    LONG,
+  )
+
+  it(
+    'nothing stands in the way of who uses other means than eyes and a mouse, nor of a narrow screen',
+    async () => {
+      await page
+        .addScriptTag({ path: createRequire(import.meta.url).resolve('axe-core/axe.min.js') })
+        .catch(async () => {
+          await page.evaluate(
+            readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'),
+          )
+        })
+      for (const stop of ['Compare', 'Decoders']) {
+        await go(stop)
+        await page.locator('.whole, #study').first().waitFor()
+        const found = await page.evaluate(async () => {
+          const { axe } = globalThis as unknown as {
+            axe: { run(): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> }
+          }
+          return (await axe.run()).violations.map((v) => `${v.id}: ${v.nodes[0]?.html}`)
+        })
+        expect(found, stop).toEqual([])
+        await page.setViewportSize({ width: 390, height: 844 })
+        const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
+        expect(over, stop).toBeLessThanOrEqual(0)
+        await page.setViewportSize({ width: 1440, height: 900 })
+      }
+      expect(faults).toEqual([])
+    },
+    LONG,
+  )
+})
