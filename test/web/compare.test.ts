@@ -62,7 +62,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await page.getByText('No clause differs. Change a number').waitFor()
       await page.getByLabel('scale', { exact: true }).selectOption('N')
       await page.locator('.whole', { hasText: /B against A: .*[1-9]/ }).waitFor()
-      expect(await page.locator('.change').first().innerText()).toMatch(/worse|better|margin|other|only/)
+      expect(await page.locator('.change').first().textContent()).toMatch(/worse|better|margin|other|only/)
       const md = await taken(() => page.getByRole('button', { name: 'Markdown' }).click())
       expect(md.bytes.toString()).toContain('(A) against')
       const json = JSON.parse(
@@ -185,7 +185,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await go('Decoders')
       await page.getByRole('button', { name: 'Compare policies' }).click()
       await page.getByText(/numbers of locomotives: [1-9]\d* of/).waitFor({ timeout: 120_000 })
-      await page.getByRole('button', { name: 'Stop' }).click()
+      await page.getByRole('button', { name: 'Stop', exact: true }).click()
       await page.getByText('It was stopped').waitFor()
       await page.getByRole('table', { name: 'Policies side by side' }).waitFor()
       await page.getByRole('img', { name: /^Latency of 95 of 100 commands/ }).waitFor()
@@ -221,13 +221,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
   it(
     'nothing stands in the way of who uses other means than eyes and a mouse, nor of a narrow screen',
     async () => {
-      await page
-        .addScriptTag({ path: createRequire(import.meta.url).resolve('axe-core/axe.min.js') })
-        .catch(async () => {
-          await page.evaluate(
-            readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'),
-          )
-        })
+      await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'))
       for (const stop of ['Compare', 'Decoders']) {
         await go(stop)
         await page.locator('.whole, #study').first().waitFor()

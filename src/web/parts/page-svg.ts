@@ -51,13 +51,15 @@ export function pageSvg(svg: SVGSVGElement, scheme: Scheme): string {
       }
     }
     const target = copies[i]!
-    if (own.size > 0) target.setAttribute('style', [...own].map(([name, v]) => `${name}:${v}`).join(';'))
+    // Attributes, not styles: the page's policy allows no styles written in place.
+    for (const [name, value] of own) target.setAttribute(name, value)
     target.removeAttribute('class')
   })
   const ink = colours.get('--ink') ?? 'currentColor'
   copy.setAttribute('xmlns', 'http://www.w3.org/2000/svg')
-  copy.style.setProperty('font', '12px system-ui,sans-serif')
-  if (!copy.style.fill) copy.style.setProperty('fill', ink)
-  if (!copy.style.color) copy.style.setProperty('color', ink)
+  copy.setAttribute('font-family', 'system-ui, sans-serif')
+  copy.setAttribute('font-size', '12')
+  if (!copy.hasAttribute('fill')) copy.setAttribute('fill', ink)
+  if (!copy.hasAttribute('color')) copy.setAttribute('color', ink)
   return new XMLSerializer().serializeToString(copy)
 }
