@@ -1,11 +1,8 @@
 /** What makes a railroad impossible to calculate, with its place in the design file. */
 import type { RollingStockDesign, TrackDesign } from './design.js'
 import { DesignFault } from './fault.js'
-import { buildNetwork, type DistrictSource } from './network.js'
+import { checkNetwork } from './network.js'
 import { expandPlan, type Path } from './plan.js'
-
-/** Stands for any source: the check is about what is joined to what. */
-const ANY: DistrictSource = { openVolt: { low: 15, usual: 15, high: 15 }, sourceOhm: 0.1 }
 
 /**
  * The first problem of the track part, if there is one: names that lead nowhere, lengths that cannot be, rails without
@@ -22,7 +19,10 @@ export function checkTrack(
       throw new DesignFault(['track'], 'needs power districts to feed it: add power.districts')
     const plan = expandPlan(track, rollingStock ?? {}, districts)
     const used = new Set(plan.runs.map((r) => r.district))
-    buildNetwork(plan, new Map(districts.filter((d) => used.has(d)).map((d) => [d, ANY])))
+    checkNetwork(
+      plan,
+      districts.filter((d) => used.has(d)),
+    )
     return []
   } catch (error) {
     if (error instanceof DesignFault) return [{ path: error.path, message: error.message }]

@@ -8,7 +8,7 @@ import { JOINERS, type Range } from './conductor.data.js'
 import { type Conductor, railConductor, wireConductor } from './conductor.js'
 import { DesignFault } from './fault.js'
 import { findPhases } from './phase.js'
-import { jointKeepsRails, type Plan } from './plan.js'
+import { jointKeepsRails, type Path, type Plan } from './plan.js'
 
 /** A power district as the track sees it. */
 export interface DistrictSource {
@@ -90,35 +90,15 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
   const names = [...districts.keys()]
   const { phase, conflicts } = findPhases(plan)
   const cut = new Set(conflicts)
+  const { districtOfTrack, remarks } = assignDistricts(plan, names, phase, cut)
 
   const edges = new EdgeList(4 * (plan.tracks.length + plan.joints.length + plan.feeders.length) + 256)
-  const conductors: Conductor[] = []
-  const conductorIndex = new Map<string, number>()
+  const book = new ConductorBook(celsius)
+  const { conductors } = book
   let size = 0
-  const conductor = (key: string, make: () => Conductor): number => {
-    let index = conductorIndex.get(key)
-    if (index === undefined) {
-      index = conductors.push(make()) - 1
-      conductorIndex.set(key, index)
-    }
-    return index
-  }
   const edge = (a: number, b: number, r: Range, scale: number, k: EdgeKind, own: number, c: number) => {
     edges.add(a, b, r, scale, k, own, c)
   }
-  const wire = (
-    text: string,
-    wireKind: 'solid' | 'flexible' | 'tinned',
-    path: readonly (string | number)[],
-  ) =>
-    conductor(`${text}|${wireKind}`, () => {
-      try {
-        return wireConductor(text, wireKind, celsius)
-      } catch (error) {
-        throw new DesignFault(path, error instanceof Error ? error.message : String(error))
-      }
-    })
-
   // Bus runs: a pair of nodes at the start, at every tap and at the end.
   const marks = plan.runs.map((r) => [0, r.design.length])
   for (const r of plan.runs) if (r.parent >= 0) marks[r.parent]!.push(r.atMm)
@@ -148,7 +128,7 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
       edge(above.a, list[0]!.a, link, 1, EDGE.reverser, i, -1)
       edge(above.b, list[0]!.b, link, 1, EDGE.reverser, i, -1)
     }
-    const c = wire(r.design.wire, r.design.kind, [...r.path, 'wire'])
+    const c = book.wire(r.design.wire, r.design.kind, [...r.path, 'wire'])
     const perM = conductors[c]!.ohmPerM
     for (let k = 1; k < list.length; k++) {
       const metres = (list[k]!.mm - list[k - 1]!.mm) / 1000
@@ -163,67 +143,65 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
   })
 
   // Tracks: places in order, L and R nodes; ends at one hub share their nodes.
-  const onTrack: number[][] = plan.tracks.map((t) => {
-    if (t.fromHub >= 0 || t.toHub >= 0) return [0, t.lengthMm]
-    const spans = Math.min(200, Math.max(2, 2 * Math.ceil(t.lengthMm / SPAN_MM / 2)))
-    return Array.from({ length: spans + 1 }, (_, i) => (t.lengthMm * i) / spans)
-  })
-  for (const f of plan.feeders) onTrack[f.track]!.push(f.railMm)
-  for (const s of plan.stands) if (s.track >= 0) onTrack[s.track]!.push(s.atMm)
+  const marked = new Map<number, number[]>()
+  const mark = (track: number, mm: number) => {
+    const list = marked.get(track)
+    if (list) list.push(mm)
+    else marked.set(track, [mm])
+  }
+  for (const f of plan.feeders) mark(f.track, f.railMm)
+  for (const s of plan.stands) if (s.track >= 0) mark(s.track, s.atMm)
+  const onTrack = (t: Plan['tracks'][number], track: number): readonly number[] => {
+    const inner = t.fromHub < 0 && t.toHub < 0
+    const spans = inner ? Math.min(200, Math.max(2, 2 * Math.ceil(t.lengthMm / SPAN_MM / 2))) : 1
+    const list: number[] = []
+    for (let k = 0; k <= spans; k++) list.push((t.lengthMm * k) / spans)
+    const own = marked.get(track)
+    return distinct(own ? [...list, ...own] : list)
+  }
   const hubNodes: ({ l: number; r: number } | undefined)[] = plan.hubs.map(() => undefined)
   const places: RailPlace[] = []
   const placeStart = new Int32Array(plan.tracks.length + 1)
-  const left: number[] = []
-  const right: number[] = []
-  let like: Plan['tracks'][number] | undefined
-  let c = -1
-  plan.tracks.forEach((t, i) => {
+  for (let i = 0; i < plan.tracks.length; i++) {
+    const t = plan.tracks[i]!
     placeStart[i] = places.length
-    if (t.code !== like?.code || t.alloy !== like.alloy)
-      c = conductor(`rail ${t.code} ${t.alloy}`, () => {
-        try {
-          return railConductor(t.code, t.alloy, celsius)
-        } catch (error) {
-          throw new DesignFault([...t.path, 'rail'], error instanceof Error ? error.message : String(error))
-        }
-      })
-    like = t
+    const c = book.rail(t)
     const perM = conductors[c]!.ohmPerM
-    const list = distinct(onTrack[i]!)
+    const list = onTrack(t, i)
     const plain = phase[i] === 1
+    let lastL = -1
+    let lastR = -1
     for (let k = 0; k < list.length; k++) {
       const mm = list[k]!
       const hub = k === 0 ? t.fromHub : k === list.length - 1 ? t.toHub : -1
-      let [l, r] = [size, size + 1]
       const known = hub >= 0 ? hubNodes[hub] : undefined
-      if (known) {
-        l = known.l
-        r = known.r
-      } else {
-        size += 2
-        if (hub >= 0) hubNodes[hub] = { l, r }
-      }
-      left.push(l)
-      right.push(r)
+      const l = known?.l ?? size++
+      const r = known?.r ?? size++
+      if (hub >= 0 && !known) hubNodes[hub] = { l, r }
       places.push({ track: i, atMm: mm, a: plain ? l : r, b: plain ? r : l })
       if (k > 0) {
         const metres = (mm - list[k - 1]!) / 1000
-        const p = places.length - 1
-        edge(left[p - 1]!, left[p]!, perM, metres, EDGE.rail, i, c)
-        edge(right[p - 1]!, right[p]!, perM, metres, EDGE.rail, i, c)
+        edges.add(lastL, l, perM, metres, EDGE.rail, i, c)
+        edges.add(lastR, r, perM, metres, EDGE.rail, i, c)
       }
+      lastL = l
+      lastR = r
     }
-  })
+  }
   placeStart[plan.tracks.length] = places.length
   const endPlace = (end: number) =>
     (end & 1) === 0 ? placeStart[end >> 1]! : placeStart[(end >> 1) + 1]! - 1
+  const side = (p: number, left: boolean) =>
+    (phase[places[p]!.track] === 1) === left ? places[p]!.a : places[p]!.b
+  const leftOf = (p: number) => side(p, true)
+  const rightOf = (p: number) => side(p, false)
   plan.joints.forEach((j, i) => {
     if (cut.has(i)) return
     const [p, q] = [endPlace(j.a), endPlace(j.b)]
-    const keeps = jointKeepsRails(j)
-    const ohm = (bad: boolean | undefined) => JOINERS[bad ? 'bad' : j.joiner].ohm
-    if (!j.gapL) edge(left[p]!, keeps ? left[q]! : right[q]!, ohm(j.bad?.L), 1, EDGE.joiner, i, -1)
-    if (!j.gapR) edge(right[p]!, keeps ? right[q]! : left[q]!, ohm(j.bad?.R), 1, EDGE.joiner, i, -1)
+    const [lp, rp] = [leftOf(p), rightOf(p)]
+    const [lq, rq] = jointKeepsRails(j) ? [leftOf(q), rightOf(q)] : [rightOf(q), leftOf(q)]
+    if (!j.gapL) edge(lp, lq, JOINERS[j.bad?.L ? 'bad' : j.joiner].ohm, 1, EDGE.joiner, i, -1)
+    if (!j.gapR) edge(rp, rq, JOINERS[j.bad?.R ? 'bad' : j.joiner].ohm, 1, EDGE.joiner, i, -1)
   })
   const placeAt = (track: number, mm: number) => {
     let best = placeStart[track]!
@@ -233,7 +211,7 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
   }
   plan.feeders.forEach((f, i) => {
     if (f.open) return
-    const c = wire(f.wire, 'flexible', [...f.path, 'wire'])
+    const c = book.wire(f.wire, 'flexible', [...f.path, 'wire'])
     const perM = conductors[c]!.ohmPerM
     const tap = tapAt(f.run, f.busMm)
     const place = places[placeAt(f.track, f.railMm)]!
@@ -266,15 +244,69 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
       return { ...s, sourceOhm: Math.max(LEAST_SOURCE_OHM, s.sourceOhm) }
     }),
     terminals,
-    districtOfTrack: new Int32Array(plan.tracks.length).fill(-1),
+    districtOfTrack,
     cutForPhase: conflicts,
     phase,
     standPlace,
-    remarks: [],
+    remarks,
     leaky: plan.feeders.some((f) => f.broken?.A || f.broken?.B),
   }
-  assignDistricts(plan, network)
   return network
+}
+
+/** Conductors, each found once. */
+class ConductorBook {
+  readonly conductors: Conductor[] = []
+  readonly #index = new Map<string, number>()
+  readonly #celsius: number
+  #like: Plan['tracks'][number] | undefined
+  #rail = -1
+
+  constructor(celsius: number) {
+    this.#celsius = celsius
+  }
+
+  /** @throws DesignFault for an unknown gauge. */
+  wire(text: string, kind: 'solid' | 'flexible' | 'tinned', path: Path): number {
+    return this.#find(`${text}|${kind}`, path, () => wireConductor(text, kind, this.#celsius))
+  }
+
+  /** @throws DesignFault for an unknown rail. */
+  rail(t: Plan['tracks'][number]): number {
+    if (t.code !== this.#like?.code || t.alloy !== this.#like.alloy) {
+      this.#like = t
+      this.#rail = this.#find(`rail ${t.code} ${t.alloy}`, [...t.path, 'rail'], () =>
+        railConductor(t.code, t.alloy, this.#celsius),
+      )
+    }
+    return this.#rail
+  }
+
+  #find(key: string, path: Path, make: () => Conductor): number {
+    let index = this.#index.get(key)
+    if (index === undefined) {
+      try {
+        index = this.conductors.push(make()) - 1
+      } catch (error) {
+        throw new DesignFault(path, error instanceof Error ? error.message : String(error))
+      }
+      this.#index.set(key, index)
+    }
+    return index
+  }
+}
+
+/**
+ * What would keep {@link buildNetwork} from making the network, without making it.
+ * @throws DesignFault as that does.
+ */
+export function checkNetwork(plan: Plan, districts: readonly string[]): void {
+  const book = new ConductorBook(plan.design.temperature)
+  for (const r of plan.runs) book.wire(r.design.wire, r.design.kind, [...r.path, 'wire'])
+  for (const t of plan.tracks) book.rail(t)
+  for (const f of plan.feeders) if (!f.open) book.wire(f.wire, 'flexible', [...f.path, 'wire'])
+  const { phase, conflicts } = findPhases(plan)
+  assignDistricts(plan, districts, phase, new Set(conflicts))
 }
 
 /** Edges in arrays that grow by doubling. */
@@ -342,12 +374,16 @@ class EdgeList {
   arrays(): Pick<Network, 'from' | 'to' | 'ohm' | 'kind' | 'owner' | 'conductorOf'> {
     const n = this.#count
     return {
-      from: this.#from.slice(0, n),
-      to: this.#to.slice(0, n),
-      ohm: { low: this.#low.slice(0, n), usual: this.#usual.slice(0, n), high: this.#high.slice(0, n) },
-      kind: this.#kind.slice(0, n),
-      owner: this.#owner.slice(0, n),
-      conductorOf: this.#conductor.slice(0, n),
+      from: this.#from.subarray(0, n),
+      to: this.#to.subarray(0, n),
+      ohm: {
+        low: this.#low.subarray(0, n),
+        usual: this.#usual.subarray(0, n),
+        high: this.#high.subarray(0, n),
+      },
+      kind: this.#kind.subarray(0, n),
+      owner: this.#owner.subarray(0, n),
+      conductorOf: this.#conductor.subarray(0, n),
     }
   }
 }
@@ -392,50 +428,74 @@ export class Groups {
   }
 }
 
-/** Finds who feeds each track; refuses rails without feed and districts joined on both rails. */
-function assignDistricts(plan: Plan, net: Network): void {
-  const wires = new Groups(net.size)
-  for (let e = 0; e < net.from.length; e++)
-    if (net.kind[e] !== EDGE.source) wires.join(net.from[e]!, net.to[e]!)
+/**
+ * Finds who feeds each track; refuses rails without feed and districts joined on both rails. Rails are joined as wholes here:
+ * node 2·t is rail L of track t, 2·t + 1 its rail R; behind them two bus wires for every district.
+ */
+function assignDistricts(
+  plan: Plan,
+  districts: readonly string[],
+  phase: Int8Array,
+  cut: ReadonlySet<number>,
+): { districtOfTrack: Int32Array; remarks: string[] } {
+  const remarks: string[] = []
+  const rails = 2 * plan.tracks.length
+  const wires = new Groups(rails + 2 * districts.length)
+  for (const hub of plan.hubs)
+    for (const end of hub) for (const rail of [0, 1]) wires.join((hub[0]! & ~1) + rail, (end & ~1) + rail)
+  plan.joints.forEach((j, i) => {
+    if (cut.has(i)) return
+    const [a, b] = [j.a & ~1, j.b & ~1]
+    const flip = jointKeepsRails(j) ? 0 : 1
+    if (!j.gapL) wires.join(a, b + flip)
+    if (!j.gapR) wires.join(a + 1, b + 1 - flip)
+  })
+  /** The rail of a track on the side of bus wire A or B. */
+  const railOf = (track: number, side: 0 | 1) => 2 * track + (phase[track] === 1 ? side : 1 - side)
+  const busOf = (district: number, side: 0 | 1) => rails + 2 * district + side
+  for (const f of plan.feeders) {
+    if (f.open) continue
+    const d = districts.indexOf(plan.runs[f.run]!.district)
+    for (const side of [0, 1] as const)
+      wires.join(busOf(d, side), railOf(f.track, f.swapped ? (side === 0 ? 1 : 0) : side))
+  }
   const feeds = new Map<number, number[]>()
-  net.terminals.forEach((t, d) => {
-    for (const node of [t.a, t.b]) {
-      const root = wires.find(node)
+  const roots = districts.map((_, d) => ([0, 1] as const).map((side) => wires.find(busOf(d, side))))
+  roots.forEach((pair, d) => {
+    for (const root of pair) {
       const list = feeds.get(root)
       if (list) list.push(d)
       else feeds.set(root, [d])
     }
   })
-  for (let d = 0; d < net.districts.length; d++)
+  for (let d = 0; d < districts.length; d++)
     for (let other = 0; other < d; other++) {
-      const ends = (x: number) => [wires.find(net.terminals[x]!.a), wires.find(net.terminals[x]!.b)]
-      const [mine, theirs] = [ends(d), ends(other)]
+      const [mine, theirs] = [roots[d]!, roots[other]!]
       const shared = mine.filter((r) => theirs.includes(r)).length
       if (shared === 0) continue
       if (shared === 1 || mine[0] === mine[1]) {
         if (mine[0] !== mine[1] && theirs[0] !== theirs[1])
-          net.remarks.push(
-            `Districts "${net.districts[other]}" and "${net.districts[d]}" share one rail; that is sound only when their outputs are isolated from each other.`,
+          remarks.push(
+            `Districts "${districts[other]}" and "${districts[d]}" share one rail; that is sound only when their outputs are isolated from each other.`,
           )
         continue
       }
-      const root = wires.find(net.terminals[d]!.a)
       const of = (x: number) =>
         plan.feeders.find(
           (f) =>
             !f.open &&
-            plan.runs[f.run]!.district === net.districts[x] &&
-            wires.find(net.places[net.placeStart[f.track]!]!.a) === root,
+            plan.runs[f.run]!.district === districts[x] &&
+            wires.find(railOf(f.track, 0)) === mine[0],
         )
       const [one, two] = [of(other), of(d)]
       throw new DesignFault(
         two?.path ?? ['track', 'bus'],
-        `districts "${net.districts[other]}" and "${net.districts[d]}" meet without gaps in both rails: "${net.districts[other]}" feeds ${one?.name ?? 'the track'}, "${net.districts[d]}" feeds ${two?.name ?? 'the same track'}. Never join two boosters' outputs; cut both rails between them`,
+        `districts "${districts[other]}" and "${districts[d]}" meet without gaps in both rails: "${districts[other]}" feeds ${one?.name ?? 'the track'}, "${districts[d]}" feeds ${two?.name ?? 'the same track'}. Never join two boosters' outputs; cut both rails between them`,
       )
     }
+  const districtOfTrack = new Int32Array(plan.tracks.length)
   plan.tracks.forEach((t, i) => {
-    const place = net.places[net.placeStart[i]!]!
-    const [a, b] = [feeds.get(wires.find(place.a)), feeds.get(wires.find(place.b))]
+    const [a, b] = [feeds.get(wires.find(railOf(i, 0))), feeds.get(wires.find(railOf(i, 1)))]
     if (!a || !b) {
       const which = !a && !b ? 'has no feed' : 'has a feed on one rail only'
       throw new DesignFault(
@@ -443,6 +503,7 @@ function assignDistricts(plan: Plan, net: Network): void {
         `"${t.name}" ${which}: no feeder, and no joint without gap, leads to a bus`,
       )
     }
-    net.districtOfTrack[i] = a[0]!
+    districtOfTrack[i] = a[0]!
   })
+  return { districtOfTrack, remarks }
 }
