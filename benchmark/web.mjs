@@ -1,7 +1,9 @@
-// The workbench in Debian's Chromium, drawn in software: what the first load takes, and how smoothly the waveform of
-// 10 million edges pans and zooms, against the same page's own frames while nothing is drawn. Build first.
+// The workbench in Debian's Chromium, drawn in software: what the first load takes, how smoothly the waveform of
+// 10 million edges pans and zooms, against the same page's own frames while nothing is drawn, and how much of a frame
+// the drawing takes. With a second number a capture of so many edges is read too, to see how much memory it takes and
+// how soon a stretch of it can be looked at edge by edge: 20e6 edges are a file of 240 MB. Build first.
 import { once } from 'node:events'
-import { cpSync, createWriteStream, mkdtempSync, rmSync } from 'node:fs'
+import { cpSync, createWriteStream, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
@@ -11,6 +13,7 @@ import { serveWorkbench } from '../dist/cli/serve/server.js'
 import { SignalEncoder } from '../dist/signal/index.js'
 
 const EDGES = Number(process.argv[2] ?? 10e6)
+const LONG_EDGES = Number(process.argv[3] ?? 0)
 const FRAMES = 300
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
 cpSync(fileURLToPath(new URL('../examples/exhibition', import.meta.url)), folder, { recursive: true })
@@ -26,7 +29,7 @@ const quantile = (list, q) =>
   [...list].sort((a, b) => a - b)[Math.min(list.length - 1, Math.floor(q * list.length))]
 
 /** Packets to 40 addresses, again and again, as a change-only CSV. */
-async function writeCapture(path) {
+async function writeCapture(path, edges) {
   const encoder = new SignalEncoder()
   for (let a = 1; a <= 40; a++) encoder.packet(Uint8Array.of(a, 0x3f, 0x80 + a, a ^ 0x3f ^ (0x80 + a)))
   const { ticks, count } = encoder.edges
@@ -34,14 +37,23 @@ async function writeCapture(path) {
   const file = createWriteStream(path)
   file.write('Time [us],main\n')
   let written = 0
-  for (let round = 0; written < EDGES; round++) {
+  for (let round = 0; written < edges; round++) {
     const lines = []
-    for (let i = 0; i < count && written < EDGES; i++, written++)
+    for (let i = 0; i < count && written < edges; i++, written++)
       lines.push(`${(round * lastsUs + ticks[i] / 1000).toFixed(0)},${written & 1}\n`)
     if (!file.write(lines.join(''))) await once(file, 'drain')
   }
   file.end()
   await once(file, 'close')
+}
+
+/** Highest memory so far of each process that shows pages, MB (Linux tells it). */
+async function renderers() {
+  const session = await browser.newBrowserCDPSession()
+  const { processInfo } = await session.send('SystemInfo.getProcessInfo')
+  const peak = (pid) =>
+    Number(/VmHWM:\s+(\d+)/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))?.[1] ?? 0) / 1000
+  return new Map(processInfo.filter((p) => p.type === 'renderer').map((p) => [p.id, peak(p.id)]))
 }
 
 try {
@@ -64,22 +76,37 @@ try {
   console.log(`example alive   ${(alive / 1000).toFixed(2)} s after the address was opened (wanted: below 2)`)
 
   const capture = join(folder, 'long.csv')
-  await writeCapture(capture)
+  await writeCapture(capture, EDGES)
   await page.evaluate(() => (location.hash = '#/waveform'))
   const from = performance.now()
-  await page.locator('.drop input[type=file]').setInputFiles(capture)
+  await page.locator('.consequences .drop input[type=file]').setInputFiles(capture)
   await page.locator('.waveform canvas').waitFor({ timeout: 600_000 })
   console.log(
     `capture         ${EDGES} edges read, judged and on screen in ${((performance.now() - from) / 1000).toFixed(1)} s`,
   )
 
-  const frames = (way) =>
-    page.evaluate(
+  const chrome = await page.context().newCDPSession(page)
+  await chrome.send('Performance.enable')
+  /** Time the page's main thread has worked so far, ms: scripts, layout, and the drawing of the canvas. */
+  const worked = async () => {
+    const { metrics } = await chrome.send('Performance.getMetrics')
+    return 1000 * metrics.find((m) => m.name === 'TaskDuration').value
+  }
+  /** Frames while the waveform moves, or rests: gaps between them, time in drawing calls, work of the thread. */
+  const frames = async (way) => {
+    const before = await worked()
+    const seen = await page.evaluate(
       async ([kind, count]) => {
         const canvas = document.querySelector('.waveform canvas')
         const box = canvas.getBoundingClientRect()
         if (kind !== 'idle') canvas.dispatchEvent(new KeyboardEvent('keydown', { key: '0', bubbles: true }))
         const gaps = []
+        const draws = []
+        const note = (list) => {
+          for (const entry of list) if (entry.name === 'halfbit-draw') draws.push(entry.duration)
+        }
+        const observer = new PerformanceObserver((list) => note(list.getEntries()))
+        observer.observe({ type: 'measure' })
         let last = await new Promise(requestAnimationFrame)
         for (let i = 0; i < count; i++) {
           // In from the whole record to single half-bits and out again; or along it at every width.
@@ -94,21 +121,74 @@ try {
             canvas.dispatchEvent(new WheelEvent('wheel', { ...init, deltaY: -100 * Math.sign(way) }))
           if (kind === 'pan')
             canvas.dispatchEvent(new WheelEvent('wheel', { ...init, deltaX: 40 * Math.sign(way) }))
+          if (kind === 'near') {
+            // Among single bits and their words, where most is written.
+            if (i < 20)
+              canvas.dispatchEvent(new WheelEvent('wheel', { ...init, deltaY: i === 0 ? -9000 : 0 }))
+            canvas.dispatchEvent(new WheelEvent('wheel', { ...init, deltaX: 40 * Math.sign(way) }))
+          }
           const now = await new Promise(requestAnimationFrame)
           gaps.push(now - last)
           last = now
         }
-        return gaps
+        note(observer.takeRecords())
+        observer.disconnect()
+        return { gaps, draws }
       },
       [way, FRAMES],
     )
-  const idle = quantile(await frames('idle'), 0.95)
-  console.log(`frames, idle    p95 ${idle.toFixed(1)} ms (the referee: the same page, nothing drawn)`)
-  for (const way of ['zoom', 'pan']) {
-    const gaps = await frames(way)
+    return { ...seen, work: ((await worked()) - before) / FRAMES }
+  }
+  const ms = (value) => `${value.toFixed(value < 1 ? 2 : 1)} ms`
+  const rest = await frames('idle')
+  const idle = quantile(rest.gaps, 0.95)
+  console.log(
+    `frames, idle    p95 ${ms(idle)}, ${ms(rest.work)} of work in each (the referee: the same page, nothing drawn)`,
+  )
+  for (const way of ['zoom', 'pan', 'near']) {
+    const { gaps, draws, work } = await frames(way)
     const p95 = quantile(gaps, 0.95)
     console.log(
-      `frames, ${way.padEnd(7)} p95 ${p95.toFixed(1)} ms, median ${quantile(gaps, 0.5).toFixed(1)} ms, ${(p95 / idle).toFixed(2)} of idle (wanted: below 16.7 ms)`,
+      `frames, ${way.padEnd(7)} p95 ${ms(p95)}, median ${ms(quantile(gaps, 0.5))}, ${(p95 / idle).toFixed(2)} of idle (wanted: below 16.7 ms)`,
+    )
+    console.log(
+      `                drawing calls p95 ${ms(quantile(draws, 0.95))}, longest ${ms(Math.max(...draws))}; all work of the thread ${ms(work)} a frame in the mean`,
+    )
+  }
+
+  if (LONG_EDGES > 0) {
+    const long = join(folder, 'longer.csv')
+    await writeCapture(long, LONG_EDGES)
+    const megabytes = statSync(long).size / 1e6
+    // A page of its own, so that the memory is that of this file.
+    const fresh = await (await browser.newContext({ viewport: { width: 1440, height: 900 } })).newPage()
+    await fresh.addInitScript(() => localStorage.setItem('halfbit-tour-seen', '1'))
+    await fresh.goto(workbench.url)
+    await fresh.locator('.matrix tbody tr').first().waitFor()
+    await fresh.evaluate(() => (location.hash = '#/waveform'))
+    const before = await renderers()
+    const start = performance.now()
+    await fresh.locator('.consequences .drop input[type=file]').setInputFiles(long)
+    await fresh.locator('.waveform canvas').waitFor({ timeout: 600_000 })
+    const took = (performance.now() - start) / 1000
+    const peaks = [...(await renderers())].map(([pid, mb]) => mb - (before.get(pid) ?? 0))
+    console.log(
+      `long capture    ${LONG_EDGES} edges, ${megabytes.toFixed(0)} MB, on screen in ${took.toFixed(1)} s (${(megabytes / took).toFixed(0)} MB/s); the page's memory rose by ${Math.max(...peaks).toFixed(0)} MB at its peak`,
+    )
+    const canvas = fresh.locator('.waveform canvas')
+    await canvas.focus()
+    await fresh.keyboard.press('0')
+    await fresh.evaluate(() => {
+      const element = document.querySelector('.waveform canvas')
+      const box = element.getBoundingClientRect()
+      const init = { bubbles: true, cancelable: true, clientX: box.x + box.width * 0.9, clientY: box.y + 100 }
+      for (let i = 0; i < 110; i++) element.dispatchEvent(new WheelEvent('wheel', { ...init, deltaY: -100 }))
+    })
+    const asked = performance.now()
+    await fresh.getByText('Reading this stretch of the file again').waitFor({ timeout: 2000 })
+    await fresh.getByText('Reading this stretch of the file again').waitFor({ state: 'detached' })
+    console.log(
+      `                a stretch at its end edge by edge after ${(performance.now() - asked).toFixed(0)} ms`,
     )
   }
 } finally {

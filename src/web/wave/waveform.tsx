@@ -60,9 +60,11 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
     }
   }, [])
 
-  // In the frame that shows the change, not the one after it.
+  // In the frame that shows the change, not the one after it; one that waits draws what is newest by then.
+  const draw = useRef<(() => void) | undefined>(undefined)
+  const frame = useRef(0)
   useLayoutEffect(() => {
-    const frame = requestAnimationFrame(() => {
+    draw.current = () => {
       const element = canvas.current
       if (!element || !palette) return
       const began = performance.now()
@@ -75,9 +77,14 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       // For whoever watches how long a frame takes; nothing is kept.
       performance.measure('halfbit-draw', { start: began })
       performance.clearMeasures('halfbit-draw')
+    }
+    if (frame.current !== 0) return
+    frame.current = requestAnimationFrame(() => {
+      frame.current = 0
+      draw.current?.()
     })
-    return () => cancelAnimationFrame(frame)
   }, [record, shown, span, width, height, cursors, place, palette])
+  useEffect(() => () => cancelAnimationFrame(frame.current), [])
 
   // Nearer than what is kept: that stretch is read from the file again.
   const isCoarse = nearer !== undefined && !shown && (span.to - span.from) / width < grainUs(record) * 2
