@@ -38,7 +38,7 @@ export function trackText(
 ): string[] {
   return [
     ...(o.fault ? faultHead(o.fault, report, o) : []),
-    ...districtLines(report),
+    ...districtLines(report, o),
     ...findingLines(report, o),
     ...sectionLines(report, o),
     ...trainLines(report, o),
@@ -68,23 +68,37 @@ function faultHead(fault: OneFault, report: TrackReport, o: TextOptions): string
   return [
     ...wrapText(`With one fault: ${fault.words}. Every figure below holds with it.`, o.width),
     '',
-    ...textTable(
+    ...table(
       [
         { head: 'district' },
         right('lowest V was'),
         right('is'),
-        { head: 'at' },
+        { head: 'at', wide: true },
         right('short A was'),
         right('is'),
-        { head: 'at' },
+        { head: 'at', wide: true },
       ],
       rows,
+      o,
     ),
     '',
   ]
 }
 
-function districtLines(report: TrackReport): string[] {
+/** Below this the widest columns are left out or told in lines of their own. */
+const WIDE = 100
+
+/** A table without the columns that only wide terminals have room for. */
+function table(columns: (Column & { wide?: boolean })[], rows: string[][], o: TextOptions): string[] {
+  if (o.width >= WIDE) return textTable(columns, rows)
+  const kept = columns.flatMap((c, i) => (c.wide ? [] : [i]))
+  return textTable(
+    kept.map((i) => columns[i]!),
+    rows.map((row) => kept.map((i) => row[i] ?? '')),
+  )
+}
+
+function districtLines(report: TrackReport, o: TextOptions): string[] {
   const rows = report.districts.map((d) => [
     d.name,
     `${n3(d.lengthMm / 1000)} m`,
@@ -99,7 +113,7 @@ function districtLines(report: TrackReport): string[] {
   return [
     'Power districts, from the unfavourable to the favourable case',
     '',
-    ...textTable(
+    ...table(
       [
         { head: 'district' },
         right('track'),
@@ -107,12 +121,27 @@ function districtLines(report: TrackReport): string[] {
         right('trains A'),
         right('trip A'),
         right('lowest V'),
-        { head: 'at' },
+        { head: 'at', wide: true },
         right('short A'),
-        { head: 'at' },
+        { head: 'at', wide: true },
       ],
       rows,
+      o,
     ),
+    ...(o.width >= WIDE
+      ? []
+      : [
+          '',
+          ...report.districts
+            .filter((d) => d.lengthMm > 0)
+            .flatMap((d) =>
+              wrapText(
+                `${d.name}: lowest at ${d.worstVoltPlace}; weakest short at ${d.weakestShortPlace}.`,
+                o.width,
+                '  ',
+              ),
+            ),
+        ]),
     '',
   ]
 }
@@ -135,6 +164,7 @@ function sectionLines(report: TrackReport, o: TextOptions): string[] {
   const sorted = [...report.sections].sort((a, b) => badness(a) - badness(b))
   const list = o.all ? report.sections : sorted.slice(0, ROWS)
   const more = report.sections.length - list.length
+  const cells = o.width >= WIDE ? 12 : 6
   const rows = list.map((s) => {
     const open = openOf(report, s)
     const low = lowestVolt(s)
@@ -143,29 +173,33 @@ function sectionLines(report: TrackReport, o: TextOptions): string[] {
       s.district,
       n3(s.volt.low),
       s.envelopeVolt === undefined ? '' : n3(s.envelopeVolt),
-      textBar(open > 0 ? low / open : 0, 12),
+      textBar(open > 0 ? low / open : 0, cells),
       n3(s.shortAmp.low),
       s.shortShare === undefined ? '' : `${n3(s.shortShare.low)}×`,
-      textBar(s.shortShare === undefined ? 0 : s.shortShare.low / (2 * report.shorts.reserve), 12),
+      textBar(s.shortShare === undefined ? 0 : s.shortShare.low / (2 * report.shorts.reserve), cells),
       s.tripUs === null ? 'never' : s.tripUs === undefined ? '' : formatTimeUs(s.tripUs, 3),
     ]
   })
   return [
-    `Sections: lowest voltage as the trains stand and at worst, and a short of ${formatSi(report.shorts.contactOhm, 'Ohm', 3)}${more > 0 ? ', weakest first' : ''}`,
+    ...wrapText(
+      `Sections: lowest voltage as the trains stand and at worst, and a short of ${formatSi(report.shorts.contactOhm, 'Ohm', 3)}${more > 0 ? ', weakest first' : ''}`,
+      o.width,
+    ),
     '',
-    ...textTable(
+    ...table(
       [
         { head: 'section' },
         { head: 'district' },
         right('V'),
         right('worst V'),
-        { head: '0 … no load' },
+        { head: o.width >= WIDE ? '0 … no load' : 'share' },
         right('short A'),
         right('trip'),
-        { head: `0 … ${n3(2 * report.shorts.reserve)}×` },
+        { head: `0 … ${n3(2 * report.shorts.reserve)}×`, wide: true },
         right('off after'),
       ],
       rows,
+      o,
     ),
     ...(more > 0 ? [`and ${more} more: --all lists them.`] : []),
     '',
@@ -286,13 +320,13 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
   return [
     'What one fault would do, the worst of each kind',
     '',
-    ...textTable(
+    ...table(
       [
         { head: 'fault' },
         { head: 'at' },
         right('lowest V'),
-        { head: 'there' },
-        right('weakest short'),
+        { head: 'there', wide: true },
+        right(o.width >= WIDE ? 'weakest short' : 'short'),
         right('without trains'),
       ],
       worst.map((f) => [
@@ -303,6 +337,7 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
         f.short === undefined ? '' : `${n3(f.short)}×`,
         idleWords(f.idle),
       ]),
+      o,
     ),
     ...(skipped > 0 ? [`${skipped} more ${skipped === 1 ? 'place was' : 'places were'} not tried.`] : []),
     ...wrapText(
@@ -423,18 +458,17 @@ function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: T
   if (!advice) return []
   const { now, list } = advice
   const head = `What to change, by what a metre of wire buys; now ${n3(now.worstVolt)} V at worst${now.shortShare === undefined ? '' : ` and a weakest short of ${n3(now.shortShare)}× the trip current by the wiring`}`
-  if (list.length === 0) return [head, '', 'Nothing that was tried gains anything.', '']
+  if (list.length === 0) return [...wrapText(head, o.width), '', 'Nothing that was tried gains anything.', '']
   const shown = o.all ? list : list.slice(0, 8)
   return [
-    head,
+    ...wrapText(head, o.width),
     '',
     ...shown.flatMap((a, i) => [
       ...wrapText(`${i + 1}. ${a.what}`, o.width, '   '),
       ...wrapText(
-        `   ${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.kind === 'another district' ? `, as the trains stand ${n3(a.after.plannedVolt)} V (${signed(a.gainPlannedVolt)})` : ''}${a.after.shortShare === undefined ? '' : `; wiring lets ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
-        o.width,
-        '   ',
-      ).map((line, k) => (k === 0 ? `   ${line}` : line)),
+        `${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.kind === 'another district' ? `, as the trains stand ${n3(a.after.plannedVolt)} V (${signed(a.gainPlannedVolt)})` : ''}${a.after.shortShare === undefined ? '' : `; wiring lets ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
+        o.width - 3,
+      ).map((line) => `   ${line}`),
     ]),
     '',
   ]

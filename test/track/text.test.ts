@@ -144,6 +144,26 @@ describe('the shelf layout', () => {
   })
 })
 
+describe('on 80 columns', () => {
+  it.each(['exhibition', 'flawed', 'shelf'])('no line of %s is longer', (name) => {
+    const input = example(name)
+    const model = modelTrack(input)
+    const at = ringingAt(model, { section: model.plan.tracks[0]!.name })!
+    const fault = reportFault(model, input, `open-feeder:${model.plan.feeders[0]!.name}`)
+    for (const lines of [
+      trackText(reportTrack(model, input, { terminator: true }), adviseTrack(model, input), {
+        width: 80,
+        all: false,
+        at,
+      }),
+      trackText(fault.report, undefined, { width: 80, all: false, fault }),
+    ]) {
+      expect(lines.filter((l) => l.length > 80)).toEqual([])
+      expect(lines.join('\n').replace(/\s+/g, ' ')).toMatch(/lowest at .*; weakest short at /)
+    }
+  })
+})
+
 describe('what an example does not show', () => {
   const input = (own: object = {}, source = {}): TrackInput => ({
     track: trackOf({
