@@ -15,6 +15,20 @@ import { SignalEncoder } from '../dist/signal/index.js'
 const EDGES = Number(process.argv[2] ?? 10e6)
 const LONG_EDGES = Number(process.argv[3] ?? 0)
 const FRAMES = 300
+/** One number of each part of a design: what is in the text, and what takes its place the nth time. */
+const EDITS = {
+  exhibition: [
+    ['half of a one bit', 'oneHalf: 58 us', (i) => `oneHalf: ${(58 + (i % 9) / 10).toFixed(1)} us`],
+    ['trip current', 'current: 3.5 A', (i) => `current: ${3.4 - i / 100} A`],
+    ['place of a feeder', 'at: 4 m', (i) => `at: ${4.1 + i / 10} m`],
+  ],
+  'two-tracks': [['trip current', 'current: 2.5 A', (i) => `current: ${2.4 - i / 100} A`]],
+  shelf: [
+    ['trip current', 'current: 1.5 A', (i) => `current: ${1.4 - i / 100} A`],
+    ['length of a section', 'length: 400 mm', (i) => `length: ${401 + i} mm`],
+  ],
+  flawed: [['place of a feeder', 'at: 4 m', (i) => `at: ${4.1 + i / 10} m`]],
+}
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
 cpSync(fileURLToPath(new URL('../examples/exhibition', import.meta.url)), folder, { recursive: true })
 const workbench = await serveWorkbench(
@@ -56,6 +70,53 @@ async function renderers() {
   return new Map(processInfo.filter((p) => p.type === 'renderer').map((p) => [p.id, peak(p.id)]))
 }
 
+/** From a changed number to what follows from it on screen; what trains do in an hour of traffic may follow later. */
+async function timeEdits(example, edits) {
+  const own = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
+  cpSync(fileURLToPath(new URL(`../examples/${example}`, import.meta.url)), own, { recursive: true })
+  const open = await serveWorkbench(
+    join(own, 'halfbit.yaml'),
+    fileURLToPath(new URL('../dist/web', import.meta.url)),
+  )
+  const page = await browser.newPage({ viewport: { width: 1440, height: 900 } })
+  await page.addInitScript(() => localStorage.setItem('halfbit-tour-seen', '1'))
+  await page.goto(open.url)
+  await page.waitForFunction(() => performance.getEntriesByName('all consequences').length > 0)
+  await page.getByRole('button', { name: 'Text', exact: true }).click()
+  const area = page.locator('textarea')
+  const text = await area.inputValue()
+  for (const [what, from, to] of edits) {
+    if (!text.includes(from)) throw new Error(`${example} has no ${from}`)
+    const took = { first: [], all: [] }
+    for (let i = 0; i < 12; i++) {
+      const found = await area.evaluate(
+        async (field, next) => {
+          performance.clearMeasures()
+          field.value = next
+          field.dispatchEvent(new Event('input', { bubbles: true }))
+          while (performance.getEntriesByName('all consequences').length === 0)
+            await new Promise((done) => setTimeout(done, 5))
+          const ms = (name) => performance.getEntriesByName(name)[0]?.duration
+          return { first: ms('first consequences'), all: ms('all consequences') }
+        },
+        text.replace(from, to(i)),
+      )
+      // The first ones still compile.
+      if (i < 4) continue
+      took.first.push(found.first ?? found.all)
+      if (found.first !== undefined) took.all.push(found.all)
+    }
+    const trains =
+      took.all.length > 0 ? `; with an hour of traffic ${quantile(took.all, 0.5).toFixed(0)} ms` : ''
+    console.log(
+      `edit            ${example}, ${what}: median ${quantile(took.first, 0.5).toFixed(0)} ms, worst of ${took.first.length} ${Math.max(...took.first).toFixed(0)} ms (wanted: below 100)${trains}`,
+    )
+  }
+  await page.close()
+  await open.close()
+  rmSync(own, { recursive: true, force: true })
+}
+
 try {
   const page = await browser.newPage({ viewport: { width: 1440, height: 900 } })
   await page.addInitScript(() => localStorage.setItem('halfbit-tour-seen', '1'))
@@ -74,6 +135,8 @@ try {
     `first load      ${pages.length} files, ${(packed / 1000).toFixed(1)} kB gzip (wanted: below 300)`,
   )
   console.log(`example alive   ${(alive / 1000).toFixed(2)} s after the address was opened (wanted: below 2)`)
+
+  for (const [example, edits] of Object.entries(EDITS)) await timeEdits(example, edits)
 
   const capture = join(folder, 'long.csv')
   await writeCapture(capture, EDGES)
