@@ -1,33 +1,39 @@
 import { createHash } from 'node:crypto'
-import { cpSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
+import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { defineConfig, type Plugin } from 'vite'
 
 const at = (path: string) => fileURLToPath(new URL(path, import.meta.url))
 const dist = at('dist/web')
-const example = at('examples/exhibition')
+const examples = at('examples')
 
 /**
- * What the pages need to work without a server: the example with a list of its files, and a worker that keeps all
+ * What the pages need to work without a server: the examples with a list of their files, and a worker that keeps all
  * of it for use without a network.
  */
 function standAlone(): Plugin {
   return {
     name: 'halfbit-stand-alone',
     closeBundle() {
-      const names = (readdirSync(example, { recursive: true }) as string[])
-        .filter((name) => /\.(yaml|stimulus|gz|elf|hex)$/.test(name))
+      const list = readdirSync(examples)
+        .filter((name) => existsSync(join(examples, name, 'halfbit.yaml')))
         .sort()
-      for (const name of names) {
-        mkdirSync(dirname(join(dist, 'example', name)), { recursive: true })
-        cpSync(join(example, name), join(dist, 'example', name))
-      }
-      const listed = names.map((path) => ({
-        path: path.replaceAll('\\', '/'),
-        bytes: statSync(join(example, path)).size,
-      }))
-      writeFileSync(join(dist, 'example/files.json'), JSON.stringify(listed))
+        .map((name) => {
+          const from = join(examples, name)
+          const files = (readdirSync(from, { recursive: true }) as string[])
+            .filter((file) => /\.(yaml|stimulus|gz|elf|hex)$/.test(file))
+            .sort()
+            .map((file) => {
+              const to = join(dist, 'examples', name, file)
+              mkdirSync(dirname(to), { recursive: true })
+              cpSync(join(from, file), to)
+              return { path: file.replaceAll('\\', '/'), bytes: statSync(to).size }
+            })
+          const title = /^name: *(.+)$/m.exec(readFileSync(join(from, 'halfbit.yaml'), 'utf8'))?.[1] ?? name
+          return { name, title, files }
+        })
+      writeFileSync(join(dist, 'examples/list.json'), JSON.stringify(list))
       const kept = (readdirSync(dist, { recursive: true }) as string[])
         .filter(
           (name) => statSync(join(dist, name)).isFile() && name !== 'offline.js' && !name.startsWith('.'),

@@ -38,7 +38,7 @@ export function build() {
 }
 
 /** What the pages of the workbench are made of. */
-const WEB_SOURCES = ['src', 'examples/exhibition', 'vite.config.ts', 'package-lock.json']
+const WEB_SOURCES = ['src', 'examples', 'vite.config.ts', 'package-lock.json']
 
 /** Build the pages of the workbench into dist/web, unless they are there and made of the same files. */
 export function buildWeb() {

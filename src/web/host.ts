@@ -14,6 +14,13 @@ export interface NamedFile {
   bytes: number
 }
 
+/** An example that comes with the pages. */
+export interface Example {
+  name: string
+  title: string
+  files: NamedFile[]
+}
+
 export interface Host {
   /** Whether files come from a folder on this machine. */
   readonly kind: 'server' | 'browser'
@@ -23,6 +30,9 @@ export interface Host {
   read(path: string): Promise<Uint8Array>
   /** Calls back with the revision each time someone else changes the design. @returns how to stop. */
   watch(changed: (revision: string) => void): () => void
+  /** Without a server: the examples that may be opened, and the text of one, whose files are then read. */
+  examples?(): Promise<Example[]>
+  openExample?(name: string): Promise<string>
 }
 
 /** The server's host when the page was opened with a token in its fragment, else the browser's. */
@@ -117,14 +127,16 @@ class ServerHost implements Host {
 }
 
 const KEPT = 'halfbit-design'
+const KEPT_EXAMPLE = 'halfbit-example'
+const FIRST_EXAMPLE = 'exhibition'
 
-/** No server: the example comes with the page, work stays in this browser's storage. */
+/** No server: examples come with the page, work stays in this browser's storage. */
 class BrowserHost implements Host {
   readonly kind = 'browser'
 
   async open(): Promise<DesignSource> {
     const kept = localStorage.getItem(KEPT)
-    const text = kept ?? (await (await fetch('example/halfbit.yaml')).text())
+    const text = kept ?? (await this.openExample(FIRST_EXAMPLE))
     return { name: 'halfbit.yaml', text, revision: await revisionOf(text) }
   }
 
@@ -137,13 +149,29 @@ class BrowserHost implements Host {
     return { saved: true, revision: await revisionOf(text) }
   }
 
-  async files(): Promise<NamedFile[]> {
-    const answer = await fetch('example/files.json')
+  async examples(): Promise<Example[]> {
+    const answer = await fetch('examples/list.json')
     return answer.ok ? answer.json() : []
   }
 
+  async openExample(name: string): Promise<string> {
+    const answer = await fetch(`examples/${name}/halfbit.yaml`)
+    if (!answer.ok) throw new Error(`the example ${name} could not be loaded`)
+    localStorage.setItem(KEPT_EXAMPLE, name)
+    return answer.text()
+  }
+
+  /** The example whose files the design means. */
+  get #example(): string {
+    return localStorage.getItem(KEPT_EXAMPLE) ?? FIRST_EXAMPLE
+  }
+
+  async files(): Promise<NamedFile[]> {
+    return (await this.examples()).find((e) => e.name === this.#example)?.files ?? []
+  }
+
   async read(path: string): Promise<Uint8Array> {
-    const answer = await fetch(`example/${path}`)
+    const answer = await fetch(`examples/${this.#example}/${path}`)
     if (!answer.ok) throw new Error(`${path}: no such file`)
     return new Uint8Array(await answer.arrayBuffer())
   }

@@ -26,6 +26,13 @@ it.skipIf(missing)(
         .click()
       await page.getByRole('button', { name: /^Read captures/ }).click()
       await page.locator('.waveform canvas').waitFor()
+      // Every example can be opened, also then, and its own files are found.
+      await page.getByLabel('Open an example').selectOption('two-tracks')
+      await page.getByText('Harrow Bend workshop (invented)').first().waitFor()
+      await page.getByRole('button', { name: /^Read captures\/service/ }).click()
+      await page.getByRole('heading', { name: /captured in captures\/service/ }).waitFor()
+      await page.keyboard.press('Control+z')
+      await page.getByText('Kept here').first().waitFor()
       expect(faults).toEqual([])
     } finally {
       await browser.close()

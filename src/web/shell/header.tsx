@@ -1,16 +1,19 @@
-import { useRef } from 'preact/hooks'
+import { useEffect, useRef, useState } from 'preact/hooks'
+import type { Example } from '../host.js'
 import { download } from '../parts/download.js'
 import { busy, judged, latencyMs, sound } from '../state/consequences.js'
 import {
   change,
   fileName,
   hostKind,
+  news,
   redo,
   redoWhat,
   save,
   saveFault,
   saveState,
   text,
+  theHost,
   undo,
   undoWhat,
 } from '../state/design.js'
@@ -82,6 +85,7 @@ function OwnFiles() {
   const input = useRef<HTMLInputElement>(null)
   return (
     <div class="acts" role="group" aria-label="File">
+      <Examples />
       <button type="button" onClick={() => input.current?.click()}>
         Open file
       </button>
@@ -102,5 +106,39 @@ function OwnFiles() {
         }}
       />
     </div>
+  )
+}
+
+/** Every example that comes with the pages, loaded when it is chosen; undo brings the design before back. */
+function Examples() {
+  const [list, setList] = useState<Example[]>([])
+  useEffect(() => {
+    void theHost()
+      .examples?.()
+      .then(setList, () => {})
+  }, [])
+  if (list.length === 0) return null
+  return (
+    <select
+      class="examples"
+      aria-label="Open an example"
+      value=""
+      onChange={async (event) => {
+        const field = event.currentTarget as HTMLSelectElement
+        const name = field.value
+        field.value = ''
+        try {
+          change(await theHost().openExample!(name), `opening of the example ${name}`)
+          news.value = 'The example is open. Undo brings the design before back.'
+        } catch (error) {
+          news.value = error instanceof Error ? error.message : String(error)
+        }
+      }}
+    >
+      <option value="">Open an example …</option>
+      {list.map(({ name, title }) => (
+        <option value={name}>{title}</option>
+      ))}
+    </select>
   )
 }
