@@ -219,6 +219,38 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
   )
 
   it(
+    'the text offers values and keys, all by key',
+    async () => {
+      await page.getByRole('button', { name: 'Text', exact: true }).click()
+      const area = page.getByRole('textbox', { name: /^Text of/ })
+      await area.evaluate((e) => {
+        const t = e as HTMLTextAreaElement
+        const at = t.value.indexOf('chip: ') + 6
+        t.focus()
+        t.setSelectionRange(at, at)
+      })
+      await page.keyboard.press('Shift')
+      const group = page.getByRole('group', { name: 'What may stand at the caret' })
+      const other = group.getByRole('button', { name: /^atmega2560/ })
+      await other.waitFor()
+      await page.keyboard.press('Control+Space')
+      for (let i = 0; i < 12; i++) {
+        if (/^atmega2560/.test((await page.evaluate(() => document.activeElement?.textContent)) ?? '')) break
+        await page.keyboard.press('ArrowRight')
+      }
+      await page.keyboard.press('Enter')
+      await expect.poll(() => area.inputValue()).toContain('chip: atmega2560')
+      await expect.poll(() => area.evaluate((e) => e === document.activeElement)).toBe(true)
+      await page.keyboard.press('Control+Space')
+      await page.keyboard.press('Escape')
+      await expect.poll(() => area.evaluate((e) => e === document.activeElement)).toBe(true)
+      await page.getByRole('button', { name: /^Undo/ }).click()
+      await expect.poll(() => area.inputValue()).toContain('chip: atmega328p')
+    },
+    LONG,
+  )
+
+  it(
     'nothing stands in the way of who uses other means than eyes and a mouse, nor of a narrow screen',
     async () => {
       await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'))

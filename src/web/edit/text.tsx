@@ -3,11 +3,14 @@ import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
 import { judged } from '../state/consequences.js'
 import { change, fileName, text } from '../state/design.js'
 import { keysAt } from './keys-at.js'
+import { Offers, pinsOfChip } from './offers.js'
 import { wantedLine } from './pane.js'
+import { valuesAt } from './values-at.js'
 
 export function TextEditor() {
   const area = useRef<HTMLTextAreaElement>(null)
   const gutter = useRef<HTMLDivElement>(null)
+  const offers = useRef<HTMLDivElement>(null)
   const [caret, setCaret] = useState(0)
   const { problems } = judged.value
   const lines = useMemo(() => text.value.split('\n').length, [text.value])
@@ -36,6 +39,7 @@ export function TextEditor() {
 
   const look = () => setCaret(area.current?.selectionStart ?? 0)
   const here = keysAt(text.value, caret)
+  const values = valuesAt(text.value, caret, pinsOfChip())
   return (
     <div class="texts">
       <div class="editor">
@@ -61,7 +65,13 @@ export function TextEditor() {
             change((event.currentTarget as HTMLTextAreaElement).value, 'typing in the text')
             look()
           }}
+          aria-keyshortcuts="Control+Space"
           onKeyUp={look}
+          onKeyDown={(event) => {
+            if (event.key !== ' ' || !event.ctrlKey) return
+            event.preventDefault()
+            offers.current?.querySelector<HTMLButtonElement>('.offers button')?.focus()
+          }}
           onClick={look}
           onScroll={(event) => {
             if (gutter.current) gutter.current.scrollTop = (event.currentTarget as HTMLElement).scrollTop
@@ -82,32 +92,7 @@ export function TextEditor() {
           </ul>
         )}
       </div>
-      {here && (
-        <div class="at-caret">
-          <p>
-            <code>{here.path.join('.') || 'top of the file'}</code>
-            {here.title && <span>: {here.title}</span>}
-            {here.help && <span class="quiet"> {here.help}</span>}
-          </p>
-          {here.missing.length > 0 && (
-            <p class="offers">
-              <span class="quiet">May also stand here:</span>{' '}
-              {here.missing.map((key) => (
-                <button
-                  type="button"
-                  title={key.help}
-                  onClick={() => {
-                    change(key.insert(text.value), `adding of ${key.name}`)
-                    requestAnimationFrame(() => area.current?.focus())
-                  }}
-                >
-                  {key.name}
-                </button>
-              ))}
-            </p>
-          )}
-        </div>
-      )}
+      <Offers here={here} values={values} area={area} box={offers} />
     </div>
   )
 }

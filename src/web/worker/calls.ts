@@ -42,6 +42,8 @@ export interface DesignFacts {
   name: string
   chip: string
   chipName: string
+  /** Port pins of the chip. */
+  pins: string[]
   clockHz: number
   simulated: boolean
   outputs: OutputFacts[]

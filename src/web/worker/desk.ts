@@ -85,6 +85,7 @@ function factsOf({ design }: LoadedDesign): DesignFacts {
     name: design.name,
     chip: controller.chip,
     chipName: CHIPS[controller.chip].name,
+    pins: [...CHIPS[controller.chip].pins],
     clockHz: controller.clock.frequency,
     simulated: Object.hasOwn(AVR_MODELS, controller.chip),
     outputs: Object.entries(signal.tracks).map(([name, t]) => ({
