@@ -1,7 +1,7 @@
 /// <reference lib="dom" />
 /** The waveform in the real browser: volts, raw samples, settings, what a bit is, long files, and stopping. */
 import { once } from 'node:events'
-import { createWriteStream, readFileSync } from 'node:fs'
+import { createWriteStream, readdirSync, readFileSync } from 'node:fs'
 import { createRequire } from 'node:module'
 import { join } from 'node:path'
 import type { Browser, Page } from 'playwright-core'
@@ -10,6 +10,7 @@ import { encodeSignal, HIGH } from '../../src/signal/index.js'
 import { type Bench, launch, missing, openPage, serveExample } from './browser.js'
 
 const LONG = 120_000
+const SOON = { timeout: 60_000 }
 /** Invented: three locomotives, again and again. */
 const PACKETS = Array.from({ length: 12 }, (_, i) => [3 + (i % 3), 0x3f, 0x80 + i]).map((b) => [
   ...b,
@@ -65,6 +66,7 @@ describe.skipIf(missing)('the waveform', () => {
   let browser: Browser
   let bench: Bench
   let page: Page
+  let firmware = ''
   const canvas = () => page.locator('.waveform canvas')
   const label = () => canvas().getAttribute('aria-label')
   const says = () => page.locator('.waveform figcaption').innerText()
@@ -76,6 +78,7 @@ describe.skipIf(missing)('the waveform', () => {
   beforeAll(async () => {
     browser = await launch()
     bench = await serveExample('exhibition')
+    firmware = readdirSync(join(bench.folder, 'firmware')).find((f) => /\.(elf|hex)$/.test(f))!
     page = await openPage(browser, bench.workbench.url, faults)
     await page.evaluate(() => {
       location.hash = '#/waveform'
@@ -90,7 +93,7 @@ describe.skipIf(missing)('the waveform', () => {
     'an analog capture shows its volts; both rails are subtracted without another drop, and remembered',
     async () => {
       await drop('scope.csv', analogCsv())
-      await expect.poll(label, { timeout: 20_000 }).toMatch(/12 packets.* 0 V to 15 V/)
+      await expect.poll(label, SOON).toMatch(/12 packets.* 0 V to 15 V/)
       await page
         .getByText(/one polarity only|was read, the first of 2/)
         .first()
@@ -99,7 +102,7 @@ describe.skipIf(missing)('the waveform', () => {
       await page.getByLabel('Channel', { exact: true }).selectOption({ label: 'rail A' })
       await page.getByLabel('less channel').selectOption({ label: 'rail B' })
       await page.getByRole('button', { name: 'Judge it again' }).click()
-      await expect.poll(label).toMatch(/12 packets.* -15 V to 15 V/)
+      await expect.poll(label, SOON).toMatch(/12 packets.* -15 V to 15 V/)
       await page.getByText('edges at 0 V, high beyond 6 V, low beyond -6 V').waitFor()
       await page.getByLabel('Threshold', { exact: true }).fill('5 V')
       await page.getByLabel('Hysteresis', { exact: true }).fill('2 V')
@@ -111,7 +114,7 @@ describe.skipIf(missing)('the waveform', () => {
       await page.getByLabel('Threshold', { exact: true }).fill('')
       // Dropped again, it is read as it was the last time.
       await drop('scope.csv', analogCsv())
-      await expect.poll(label).toMatch(/12 packets.* -15 V to 15 V/)
+      await expect.poll(label, SOON).toMatch(/12 packets.* -15 V to 15 V/)
       await page.getByText('edges at 5 V, high beyond 7 V, low beyond 3 V').waitFor()
     },
     LONG,
@@ -143,7 +146,7 @@ describe.skipIf(missing)('the waveform', () => {
       // And with the mouse: what is pointed at is said.
       const box = (await canvas().boundingBox())!
       await page.mouse.move(box.x + box.width / 2, box.y + 130)
-      await expect.poll(says).toMatch(/Halves .* us; allowed are/)
+      await expect.poll(says, SOON).toMatch(/Halves .* us; allowed are/)
     },
     LONG,
   )
@@ -158,10 +161,10 @@ describe.skipIf(missing)('the waveform', () => {
       await page.getByText('State the sampling rate first').waitFor()
       await page.getByLabel('Sampling rate', { exact: true }).fill('1 MHz')
       await judge.click()
-      await expect.poll(label).toMatch(/logic\.bin.* 12 packets/)
+      await expect.poll(label, SOON).toMatch(/logic\.bin.* 12 packets/)
       await drop('logic.bin', rawDump())
       await page.getByText(/Judge it again/).waitFor({ state: 'attached' })
-      await expect.poll(label).toMatch(/logic\.bin.* 12 packets/)
+      await expect.poll(label, SOON).toMatch(/logic\.bin.* 12 packets/)
     },
     LONG,
   )
@@ -180,12 +183,47 @@ describe.skipIf(missing)('the waveform', () => {
       expect(stopped).toBeGreaterThan(1000)
       expect(stopped).toBeLessThan(4_000_000)
       await input.setInputFiles(path)
-      await expect.poll(label, { timeout: 60_000 }).toMatch(/long\.csv\. (39|40)\d{5} edges/)
+      await expect.poll(label, SOON).toMatch(/long\.csv\. (39|40)\d{5} edges/)
       await canvas().focus()
       await page.keyboard.press('0')
       await page.keyboard.press('End')
       await page.keyboard.press('Shift+ArrowRight')
-      await expect.poll(says).toMatch(/Halves/)
+      await expect.poll(says, SOON).toMatch(/Halves/)
+    },
+    LONG,
+  )
+
+  it(
+    'dropped firmware is watched while it runs, and stopped in the middle',
+    async () => {
+      await page.evaluate(() => {
+        location.hash = '#/controller'
+      })
+      const drops = page.locator('section[aria-labelledby=firmware] .drop input[type=file]')
+      await drops.nth(0).setInputFiles(join(bench.folder, 'firmware', firmware))
+      await drops
+        .nth(1)
+        .setInputFiles({ name: 'own.stimulus', mimeType: 'text/plain', buffer: Buffer.from('# nothing\n') })
+      await page.getByText(`${firmware}, with own.stimulus.`).waitFor()
+      await page.getByLabel('Simulated time', { exact: true }).fill('60 s')
+      await page.getByRole('button', { name: `Run ${firmware}` }).click()
+      await page.getByText('While it runs').waitFor()
+      await page
+        .locator('.jitter figcaption')
+        .first()
+        .getByText(/jitter .* times real time/)
+        .waitFor()
+      await page.getByRole('button', { name: 'Stop' }).click()
+      await page.getByText(/simulated \(stopped early\)/).waitFor()
+      await page.getByRole('img', { name: /halves of ones from .* jitter .* allowed 55 to 61 us/ }).waitFor()
+      await drops
+        .nth(0)
+        .setInputFiles({ name: 'no.hex', mimeType: 'text/plain', buffer: Buffer.from(':00\n') })
+      await page.getByRole('button', { name: 'Run no.hex' }).click()
+      await page.locator('.notice.broken').getByText('no.hex').waitFor()
+      await page.evaluate(() => {
+        location.hash = '#/waveform'
+      })
     },
     LONG,
   )
@@ -194,7 +232,7 @@ describe.skipIf(missing)('the waveform', () => {
     'has no fault that axe finds with a form open, by day and by night, wide and narrow',
     async () => {
       await drop('scope.csv', analogCsv())
-      await expect.poll(label).toMatch(/scope\.csv/)
+      await expect.poll(label, SOON).toMatch(/scope\.csv/)
       await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'))
       await page.locator('.capture-form').evaluate((e) => e.setAttribute('open', ''))
       const found: string[] = []

@@ -12,15 +12,40 @@ export interface Going {
   share: number
   says: string
   live?: Live
+  /** The looks so far, thinned out when they become many. */
+  lives?: readonly Live[]
   stop(): void
 }
 
 /** What the bench is doing. */
 export const going = signal<Going | undefined>(undefined)
 export const benchFault = signal<{ of: 'firmware' | 'capture'; says: string } | undefined>(undefined)
-export const lastRun = signal<{ name: string; report: SimulationReport; interrupted: boolean } | undefined>(
-  undefined,
-)
+export const lastRun = signal<
+  { name: string; report: SimulationReport; interrupted: boolean; lives: readonly Live[] } | undefined
+>(undefined)
+
+const MOST_LOOKS = 400
+
+/** One more look; of too many every two become one, which holds the extremes of both. */
+function withLook(lives: readonly Live[], live: Live): Live[] {
+  if (lives.length < MOST_LOOKS) return [...lives, live]
+  const merged: Live[] = []
+  for (let i = 0; i + 1 < lives.length; i += 2) {
+    const [a, b] = [lives[i]!, lives[i + 1]!]
+    const outputs = b.outputs.map((o, k) => {
+      const before = a.outputs[k]!
+      return {
+        ...o,
+        oneLowUs: Math.min(o.oneLowUs, before.oneLowUs),
+        oneHighUs: Math.max(o.oneHighUs, before.oneHighUs),
+        zeroLowUs: Math.min(o.zeroLowUs, before.zeroLowUs),
+        zeroHighUs: Math.max(o.zeroHighUs, before.zeroHighUs),
+      }
+    })
+    merged.push({ ...b, outputs })
+  }
+  return [...merged, live]
+}
 
 /** Signals that were read, newest last; the waveform view shows one of them. */
 export interface Reading {
@@ -55,6 +80,7 @@ export async function runFirmware(
   if (!facts || going.value) return
   benchFault.value = undefined
   const stop = new AbortController()
+  let lives: readonly Live[] = []
   const name = dropped?.name ?? facts.firmware?.file ?? ''
   going.value = { what: `Running ${name}`, share: 0, says: 'loading …', stop: () => stop.abort() }
   try {
@@ -72,12 +98,14 @@ export async function runFirmware(
       { firmware, name, stimulus: script, text: soundText.value, forUs },
       {
         signal: stop.signal,
-        progress: (share, says, live) => {
-          if (going.value) going.value = { ...going.value, share, says, live: live as Live }
+        progress: (share, says, detail) => {
+          const live = detail as Live
+          lives = withLook(lives, live)
+          if (going.value) going.value = { ...going.value, share, says, live, lives }
         },
       },
     )
-    lastRun.value = { name, report: gives.report, interrupted: gives.interrupted }
+    lastRun.value = { name, report: gives.report, interrupted: gives.interrupted, lives }
     addShown('firmware', gives.shown)
     keepSide(name, soundText.value, gives)
     for (const read of gives.reads) {

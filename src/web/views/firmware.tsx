@@ -3,6 +3,7 @@ import { useState } from 'preact/hooks'
 import { formatNumber, formatShare, formatTimeUs, parseQuantity } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
+import { Jitter } from '../parts/jitter.js'
 import { Table } from '../parts/table.js'
 import { sound } from '../state/consequences.js'
 import { benchFault, going, lastRun, runFirmware } from '../state/runs.js'
@@ -80,6 +81,8 @@ export function FirmwareRun() {
       </p>
       <GoingOn />
       {going.value?.live && <LiveFigures live={going.value.live} />}
+      {going.value?.lives &&
+        facts.outputs.map((o) => <Jitter key={o.name} lives={going.value!.lives!} output={o.name} />)}
       {benchFault.value?.of === 'firmware' && <p class="notice broken">✗ {benchFault.value.says}</p>}
       <LastRun />
     </section>
@@ -129,6 +132,9 @@ function LastRun() {
           <li>{l}</li>
         ))}
       </ul>
+      {run.lives.at(-1)?.outputs.map((o) => (
+        <Jitter key={o.name} lives={run.lives} output={o.name} />
+      ))}
       <Table
         table={{
           title: 'Interrupts',

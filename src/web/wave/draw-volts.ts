@@ -1,5 +1,5 @@
 /** The volts of an analog record: samples or their ranges, the levels found in them, and where the edges are. */
-import { levelFor, type VoltPyramid } from '../../capture/index.js'
+import { levelFor, type PyramidLevel, type VoltPyramid } from '../../capture/index.js'
 import { formatNumber } from '../../units/index.js'
 import type { Palette } from './draw.js'
 import type { Levels, WaveRecord } from './record.js'
@@ -24,48 +24,76 @@ export function drawVolts(
   const room = (most - least || 1) * 0.06
   const perVolt = (bottom - top) / (most - least + 2 * room || 1)
   const y = (v: number) => bottom - (v - least + room) * perVolt
-  drawGrid(context, least, most, y, width, palette)
-  if (at) drawFound(context, at, y, width, palette)
+  const ticks = drawGrid(context, least, most, y, width, palette)
   const level = levelFor(volts, span.to - span.from, width)
   const scale = width / (span.to - span.from)
   const first = Math.max(0, lowerBound(level.timesUs, level.count, span.from) - 1)
   const last = Math.min(level.count, lowerBound(level.timesUs, level.count, span.to) + 1)
-  context.strokeStyle = palette.signal
-  context.lineWidth = 1.4
-  context.beginPath()
-  // One stroke down each column that has several values, a line between columns.
-  let column = Number.NaN
-  let low = 0
-  let high = 0
-  let pen = false
-  const flush = () => {
-    if (Number.isNaN(column)) return
-    if (pen) context.lineTo(column, y(high))
-    else context.moveTo(column, y(high))
-    if (high > low) context.lineTo(column, y(low))
-    pen = true
+  const x = (i: number) => (level.timesUs[i]! - span.from) * scale
+  if (last - first > width / 2) drawColumns(context, level, first, last, x, y, palette)
+  else {
+    context.strokeStyle = palette.signal
+    context.fillStyle = palette.signal
+    context.lineWidth = 1.4
+    context.beginPath()
+    for (let i = first; i < last; i++) {
+      context.lineTo(x(i), y(level.high[i]!))
+      if (level.low[i] !== level.high[i]) context.lineTo(x(i), y(level.low[i]!))
+    }
+    context.stroke()
+    context.lineWidth = 1
+    if (last - first < width / 6)
+      for (let i = first; i < last; i++) context.fillRect(x(i) - 2, y(level.high[i]!) - 2, 4, 4)
   }
-  for (let i = first; i < last; i++) {
-    const exact = (level.timesUs[i]! - span.from) * scale
-    const px = last - first > width ? Math.round(exact) : exact
-    if (px === column) {
+  if (at) drawFound(context, at, y, width, palette)
+  for (const [volt, text] of ticks) label(context, text, 4, y(volt) - 3, palette.quiet, palette)
+  if (at && !lastUs) drawEdges(context, timesUs, count, y(at.middleVolt), span, width, palette)
+}
+
+/** One bar down each column, from the lowest to the highest value in it and on to those of the next. */
+function drawColumns(
+  context: CanvasRenderingContext2D,
+  level: PyramidLevel,
+  first: number,
+  last: number,
+  x: (i: number) => number,
+  y: (v: number) => number,
+  palette: Palette,
+): void {
+  context.fillStyle = palette.signal
+  context.globalAlpha = 0.75
+  let column = Math.floor(x(first))
+  let low = level.low[first]!
+  let high = level.high[first]!
+  for (let i = first + 1; i <= last; i++) {
+    const px = i < last ? Math.floor(x(i)) : column + 1
+    if (i < last) {
       low = Math.min(low, level.low[i]!)
       high = Math.max(high, level.high[i]!)
-      continue
     }
-    flush()
+    if (px === column) continue
+    context.fillRect(column, y(high) - 1, px - column, Math.max(2, y(low) - y(high) + 2))
+    if (i === last) break
     column = px
     low = level.low[i]!
     high = level.high[i]!
   }
-  flush()
-  context.stroke()
-  context.lineWidth = 1
-  context.fillStyle = palette.signal
-  if (last - first < width / 6)
-    for (let i = first; i < last; i++)
-      context.fillRect((level.timesUs[i]! - span.from) * scale - 2, y(level.high[i]!) - 2, 4, 4)
-  if (at && !lastUs) drawEdges(context, timesUs, count, y(at.middleVolt), span, width, palette)
+  context.globalAlpha = 1
+}
+
+/** Text that can be read over the signal. */
+function label(
+  context: CanvasRenderingContext2D,
+  text: string,
+  x: number,
+  y: number,
+  colour: string,
+  palette: Palette,
+): void {
+  context.fillStyle = palette.sheet
+  context.fillRect(x - 2, y - 11, text.length * 7.3 + 4, 14)
+  context.fillStyle = colour
+  context.fillText(text, x, y)
 }
 
 /** Rings where the edges were found. */
@@ -97,16 +125,17 @@ function drawGrid(
   y: (v: number) => number,
   width: number,
   palette: Palette,
-): void {
+): [number, string][] {
+  const ticks: [number, string][] = []
   const rough = (most - least || 1) / 5
   const power = 10 ** Math.floor(Math.log10(rough))
   const step = power * (rough / power > 5 ? 10 : rough / power > 2 ? 5 : rough / power > 1 ? 2 : 1)
-  context.fillStyle = palette.quiet
   context.strokeStyle = palette.rule
   for (let n = Math.ceil(least / step); n * step <= most; n++) {
     across(context, y(n * step), width)
-    context.fillText(`${formatNumber(n * step, 4)} V`, 4, y(n * step) - 3)
+    ticks.push([n * step, `${formatNumber(n * step, 4)} V`])
   }
+  return ticks
 }
 
 function drawFound(
@@ -131,7 +160,7 @@ function drawFound(
     across(context, y(volt), width)
     const text = `${name} ${formatNumber(volt, 3)} V`
     if (y(volt) - busy > 12) {
-      context.fillText(text, Math.max(70, width - 8 - text.length * 7.3), y(volt) - 3)
+      label(context, text, Math.max(70, width - 8 - text.length * 7.3), y(volt) - 3, palette.blue, palette)
       busy = y(volt)
     }
   }

@@ -84,9 +84,11 @@ async function simulate(
       const detail: Live = {
         simulatedUs,
         speed,
-        outputs: outputs.map(({ output, live, packets }) => ({
+        outputs: outputs.map(({ output, live, packets, settings }) => ({
           name: output,
           packets: packets(),
+          oneMinUs: settings.limits.one.sender.min ?? 0,
+          oneMaxUs: settings.limits.one.sender.max ?? Number.POSITIVE_INFINITY,
           ...live.take(),
         })),
       }

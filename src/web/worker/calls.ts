@@ -233,6 +233,9 @@ export interface Live {
   outputs: {
     name: string
     packets: number
+    /** What the standard allows for a half of a one, us. */
+    oneMinUs: number
+    oneMaxUs: number
     oneLowUs: number
     oneHighUs: number
     zeroLowUs: number
