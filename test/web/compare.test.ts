@@ -180,6 +180,28 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
   )
 
   it(
+    'the waveform in view can be taken along as SVG and as PNG',
+    async () => {
+      await go('Waveform')
+      await page.getByRole('button', { name: /^Read captures/ }).click()
+      const box = page.locator('figure.waveform')
+      await box.getByRole('combobox').selectOption('dark')
+      const take = (form: string) =>
+        taken(() => box.getByRole('button', { name: new RegExp(`^${form}`) }).click())
+      const svg = (await take('SVG')).bytes.toString()
+      expect(sound(svg).replace(/\s+/g, ' ')).toMatch(/Source: Harrow Bend/)
+      // The signal itself, in the colours of the night.
+      expect(svg).toMatch(/<path d="M[^"]{200,}" fill="none" stroke="#f2b84e"/)
+      expect(svg).toContain('fill:#161b22')
+      expect((await take('PNG')).bytes.length).toBeGreaterThan(5000)
+      const near = box.getByRole('button', { name: 'Nearer' })
+      await near.click()
+      expect((await take('SVG')).bytes.toString()).not.toBe(svg)
+    },
+    LONG,
+  )
+
+  it(
     'the study of the traffic tells how far it is, can be stopped, and shows what was done',
     async () => {
       await go('Decoders')
@@ -254,9 +276,9 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
     'nothing stands in the way of who uses other means than eyes and a mouse, nor of a narrow screen',
     async () => {
       await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'))
-      for (const stop of ['Compare', 'Decoders']) {
+      for (const stop of ['Compare', 'Decoders', 'Waveform', 'Controller']) {
         await go(stop)
-        await page.locator('.whole, #study').first().waitFor()
+        await page.locator('.whole, #study, .waveform, .windows').first().waitFor()
         const found = await page.evaluate(async () => {
           const { axe } = globalThis as unknown as {
             axe: { run(): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> }

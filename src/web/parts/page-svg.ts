@@ -63,3 +63,9 @@ export function pageSvg(svg: SVGSVGElement, scheme: Scheme): string {
   if (!copy.hasAttribute('color')) copy.setAttribute('color', ink)
   return new XMLSerializer().serializeToString(copy)
 }
+
+/** The page's own colours in a scheme, by name: `ink`, `signal`. */
+export function schemeColours(scheme: Scheme): (name: string) => string {
+  const { colours } = rulesOf(scheme)
+  return (name) => colours.get(`--${name}`) ?? '#808080'
+}

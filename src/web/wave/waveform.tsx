@@ -2,8 +2,12 @@
 import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
 import { voltAt } from '../../capture/index.js'
 import { formatNumber, formatSi, formatTimeUs } from '../../units/index.js'
+import { schemeColours } from '../parts/page-svg.js'
+import { TakeFigure } from '../parts/take-figure.js'
+import { sound } from '../state/consequences.js'
 import { drawWave, heightOf, type Palette } from './draw.js'
 import { grainUs, type Place, placeAt, stepFrom, voltWords, type WaveRecord } from './record.js'
+import { SvgContext } from './svg-context.js'
 import { lowerBound, pan, type Span, show, zoom } from './view.js'
 import './waveform.css'
 
@@ -248,6 +252,33 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
         </span>
         <span class="mono">{formatTimeUs(span.to - span.from)} in view</span>
       </div>
+      <TakeFigure
+        name="waveform"
+        title={label}
+        caption={`${label}, ${formatTimeUs(span.from, 7)} to ${formatTimeUs(span.to, 7)}. Source: ${sound.value?.facts?.name ?? 'the design'}, ${label}, read by Halfbit.`}
+        svg={(scheme) => {
+          const colour = schemeColours(scheme)
+          const drawn = new SvgContext()
+          drawWave(
+            drawn as unknown as CanvasRenderingContext2D,
+            record,
+            shown,
+            span,
+            { width, height },
+            {
+              ink: colour('ink'),
+              quiet: colour('quiet'),
+              rule: colour('rule'),
+              signal: colour('signal'),
+              blue: colour('blue'),
+              broken: colour('broken'),
+              sheet: colour('sheet'),
+            },
+            { cursors, place },
+          )
+          return drawn.svg(width, height, label)
+        }}
+      />
       {(a !== undefined || b !== undefined) && <Measured a={a} b={b} record={seen} volts={volts} />}
       {isCoarse && !nearFault && <p class="quiet">Reading this stretch of the file again …</p>}
       {nearFault && <p class="notice">This stretch cannot be read again: {nearFault}</p>}
