@@ -47,6 +47,14 @@ function rawDump(): Buffer {
   return bytes
 }
 
+/** Eight bits, signed, 0.2 V a count, 50 MHz: more samples than are kept one by one. */
+function rawAnalog(): Buffer {
+  const edge = { at: 0 }
+  const bytes = Buffer.alloc(Math.floor(END * 50))
+  for (let n = 0; n < bytes.length; n++) bytes.writeInt8(Math.round(volt(n / 50, edge) * 5), n)
+  return bytes
+}
+
 /** Changes only, as long as wanted. */
 async function longCsv(path: string, edges: number): Promise<void> {
   const file = createWriteStream(path)
@@ -165,6 +173,33 @@ describe.skipIf(missing)('the waveform', () => {
       await drop('logic.bin', rawDump())
       await page.getByText(/Judge it again/).waitFor({ state: 'attached' })
       await expect.poll(label, SOON).toMatch(/logic\.bin.* 12 packets/)
+    },
+    LONG,
+  )
+
+  it(
+    'volts beyond what is kept are read from the file again where one looks closely',
+    async () => {
+      await drop('scope.bin', rawAnalog())
+      await page.getByRole('button', { name: 'Judge it', exact: true }).waitFor()
+      await page.getByLabel('Bits of a sample').selectOption('8')
+      await page.getByLabel('Numbers').selectOption('signed')
+      await page.getByLabel('Volts of one count').fill('0.2 V')
+      await page.getByLabel('Sampling rate', { exact: true }).fill('50 MHz')
+      await page.getByRole('button', { name: 'Judge it', exact: true }).click()
+      await expect.poll(label, SOON).toMatch(/scope\.bin.* 12 packets.* -15 V to 15 V/)
+      await canvas().focus()
+      for (let i = 0; i < 60; i++) await page.keyboard.press('Shift+ArrowRight')
+      for (let i = 0; i < 9; i++) await page.keyboard.press('ArrowUp')
+      await page.getByText('Reading this stretch of the file again').waitFor({ state: 'detached' })
+      await page.keyboard.press('Shift+ArrowRight')
+      await page.keyboard.press('Shift+ArrowLeft')
+      await expect.poll(says, SOON).toMatch(/Halves .*, -?15 V$/)
+      // At an edge four samples kept as one would be a range.
+      await page.keyboard.press('a')
+      await expect
+        .poll(() => page.locator('.measured').innerText(), SOON)
+        .toMatch(/^A\s+[\d.]+ ms, -?[\d.e-]+ V$/)
     },
     LONG,
   )

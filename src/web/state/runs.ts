@@ -160,16 +160,24 @@ export async function takeCapture(file: File, track: string | undefined): Promis
   }
 }
 
-/** One that the design lists. */
+/** One that the design lists, which says how it is read. */
 export async function takeListed(listed: number): Promise<void> {
   const named = sound.value?.facts?.captures[listed]
-  if (!named) return
-  await readCapture({
-    name: named.file,
-    listed,
-    settings: keptSettings(named.file),
-    look: { format: undefined, channels: [], isAnalog: false },
-  })
+  if (!named || going.value) return
+  const name = named.file
+  const settings = keptSettings(name)
+  benchFault.value = undefined
+  try {
+    const file = await listedFile(name)
+    const { says: _, ...look } = await bench().call('look', { file, settings })
+    await readCapture({ name, listed, settings, look })
+  } catch (error) {
+    benchFault.value = { of: 'capture', says: error instanceof Error ? error.message : String(error) }
+  }
+}
+
+async function listedFile(name: string): Promise<Blob> {
+  return new Blob([(await theHost().read(name)) as Uint8Array<ArrayBuffer>])
 }
 
 /** Read and judge a capture, with the settings said there; they are kept in this browser, for this design. */
@@ -184,7 +192,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
     if (Object.values(settings).some((v) => v !== undefined))
       localStorage.setItem(settingsKey(name), JSON.stringify(settings))
     else localStorage.removeItem(settingsKey(name))
-    const file = capture.file ?? new Blob([(await theHost().read(name)) as Uint8Array<ArrayBuffer>])
+    const file = capture.file ?? (await listedFile(name))
     const gives = await bench().call(
       'capture',
       { file, name, text: soundText.value, track, listed, settings },

@@ -12,7 +12,7 @@ export function drawVolts(
   context: CanvasRenderingContext2D,
   volts: VoltPyramid,
   at: Levels | undefined,
-  { timesUs, count, lastUs }: WaveRecord,
+  { timesUs, count, lastUs, voltUnit }: WaveRecord,
   span: Span,
   width: number,
   from: number,
@@ -24,7 +24,7 @@ export function drawVolts(
   const room = (most - least || 1) * 0.06
   const perVolt = (bottom - top) / (most - least + 2 * room || 1)
   const y = (v: number) => bottom - (v - least + room) * perVolt
-  const ticks = drawGrid(context, least, most, y, width, palette)
+  const ticks = drawGrid(context, least, most, y, width, palette, voltUnit)
   const level = levelFor(volts, span.to - span.from, width)
   const scale = width / (span.to - span.from)
   const first = Math.max(0, lowerBound(level.timesUs, level.count, span.from) - 1)
@@ -125,6 +125,7 @@ function drawGrid(
   y: (v: number) => number,
   width: number,
   palette: Palette,
+  unit: string,
 ): [number, string][] {
   const ticks: [number, string][] = []
   const rough = (most - least || 1) / 5
@@ -133,7 +134,7 @@ function drawGrid(
   context.strokeStyle = palette.rule
   for (let n = Math.ceil(least / step); n * step <= most; n++) {
     across(context, y(n * step), width)
-    ticks.push([n * step, `${formatNumber(n * step, 4)} V`])
+    ticks.push([n * step, `${formatNumber(n * step, 4)} ${unit}`])
   }
   return ticks
 }

@@ -42,6 +42,8 @@ export interface WaveRecord {
   findings: { timeUs: number; clause: string; text: string }[]
   limits: BitLimits
   volts?: VoltPyramid | undefined
+  /** Of a raw dump it may not be known how many volts a count is. */
+  voltUnit: 'V' | 'counts'
   /** Of the volts, where a signal was found in them. */
   at?: Levels | undefined
 }
@@ -136,10 +138,13 @@ export function stepFrom(record: WaveRecord, us: number, by: 1 | -1): Place | un
 }
 
 /** A voltage, or the range of it that was kept. */
-export function voltWords(volt: { low: number; high: number } | undefined): string {
+export function voltWords(
+  volt: { low: number; high: number } | undefined,
+  unit: WaveRecord['voltUnit'],
+): string {
   if (!volt) return ''
   const { low, high } = volt
   return high - low < 1e-6
-    ? `${formatNumber(low, 4)} V`
-    : `${formatNumber(low, 4)} to ${formatNumber(high, 4)} V`
+    ? `${formatNumber(low, 4)} ${unit}`
+    : `${formatNumber(low, 4)} to ${formatNumber(high, 4)} ${unit}`
 }

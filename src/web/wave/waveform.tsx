@@ -139,7 +139,7 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
 
   const volts = (us: number | undefined) => {
     const volt = us === undefined || !seen.volts ? undefined : voltAt(seen.volts, us)
-    return volt && { ...volt, words: voltWords(volt) }
+    return volt && { ...volt, words: voltWords(volt, seen.voltUnit) }
   }
 
   const readAt = (us: number, found: Place | undefined) => {
@@ -315,7 +315,7 @@ function Measured({ a, b, record, volts }: MeasuredProps) {
       const [from, to] = [Math.min(a, b), Math.max(a, b)]
       parts.push(`${lowerBound(timesUs, count, to) - lowerBound(timesUs, count, from)} edges`)
     }
-    if (va && vb) parts.push(voltWords({ low: vb.low - va.high, high: vb.high - va.low }))
+    if (va && vb) parts.push(voltWords({ low: vb.low - va.high, high: vb.high - va.low }, record.voltUnit))
     rows.push(['A to B', parts.join(', ')])
   }
   return (

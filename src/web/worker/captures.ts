@@ -135,7 +135,11 @@ export async function capture(
     // Who stops the reading waits for no sum.
     const sha256 = interrupted ? undefined : await fileSum(file, tools)
     if (interrupted) notes.push(`${name}: it was stopped; this shows what was seen until then`)
-    const read: ReadSignal = { output, reading, record: kept.record(reading.findings, summary.analog) }
+    const read: ReadSignal = {
+      output,
+      reading,
+      record: kept.record(reading.findings, summary.analog, unitOf(options)),
+    }
     if (marks) {
       read.source = ++lastSource
       sources.set(lastSource, { file, options, format: summary.format, marks, settings })
@@ -207,8 +211,11 @@ export async function stretch(
   }
   const summary = importer.end()
   reader?.finish()
-  return kept.record([], summary.analog)
+  return kept.record([], summary.analog, unitOf(options))
 }
+
+const unitOf = ({ format, stepVolt }: CaptureOptions) =>
+  format === 'raw' && stepVolt === undefined ? 'counts' : 'V'
 
 export function withFile(error: unknown, file: string): unknown {
   if (!(error instanceof InputError)) return error

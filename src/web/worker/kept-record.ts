@@ -162,7 +162,11 @@ export class KeptRecord {
   }
 
   /** Hands everything over: afterwards nothing is left here. */
-  record(findings: readonly Finding[], analog?: AnalogReading): WaveRecord {
+  record(
+    findings: readonly Finding[],
+    analog?: AnalogReading,
+    voltUnit: WaveRecord['voltUnit'] = 'V',
+  ): WaveRecord {
     return {
       timesUs: this.#times,
       levels: this.#levels,
@@ -181,6 +185,7 @@ export class KeptRecord {
         .sort((a, b) => a.timeUs - b.timeUs),
       limits: this.#limits,
       volts: this.#volts?.finish(this.#tickUs),
+      voltUnit,
       at: analog && {
         highVolt: analog.highVolt,
         lowVolt: analog.lowVolt,
