@@ -250,6 +250,12 @@ try {
     const asked = performance.now()
     await fresh.getByText('Reading this stretch of the file again').waitFor({ timeout: 2000 })
     await fresh.getByText('Reading this stretch of the file again').waitFor({ state: 'detached' })
+    await fresh.keyboard.press('Shift+ArrowRight')
+    await fresh
+      .locator('.waveform figcaption')
+      .getByText('Halves 58 and 58 us')
+      .or(fresh.locator('.waveform figcaption').getByText('Halves 100 and 100 us'))
+      .waitFor()
     console.log(
       `                a stretch at its end edge by edge after ${(performance.now() - asked).toFixed(0)} ms`,
     )

@@ -10,7 +10,7 @@ import { encodeSignal, HIGH } from '../../src/signal/index.js'
 import { type Bench, launch, missing, openPage, serveExample } from './browser.js'
 
 const LONG = 120_000
-const SOON = { timeout: 60_000 }
+const SOON = { timeout: 30_000 }
 /** Invented: three locomotives, again and again. */
 const PACKETS = Array.from({ length: 12 }, (_, i) => [3 + (i % 3), 0x3f, 0x80 + i]).map((b) => [
   ...b,

@@ -42,6 +42,7 @@ interface Source {
   format: CaptureSummary['format']
   marks: CaptureMarks
   settings: OutputSettings
+  tickUs: number
 }
 const sources = new Map<number, Source>()
 let lastSource = 0
@@ -60,7 +61,11 @@ export async function look({ file, settings }: BenchCalls['look']['takes']): Pro
     try {
       format = formatOf(head)
     } catch (error) {
-      says = error instanceof Error ? error.message : String(error)
+      if (!(error instanceof InputError)) throw error
+      says =
+        error.place.byte === undefined
+          ? error.message
+          : 'This is neither VCD nor a text of rows: say how its samples are laid out.'
     }
   }
   if (format === undefined || (format === 'raw' && settings.rateHz === undefined))
@@ -70,9 +75,20 @@ export async function look({ file, settings }: BenchCalls['look']['takes']): Pro
     importer.push(head)
     if (head.length < HEAD_BYTES) importer.end()
   } catch (error) {
-    says = error instanceof Error ? error.message : String(error)
+    if (!(error instanceof InputError)) throw error
+    says = onScreen(error.message)
   }
   return { format, says, channels: [...importer.available], isAnalog: importer.isAnalog }
+}
+
+/** Options of the command are fields of the form here. */
+function onScreen(text: string): string {
+  return text
+    .replace(/; choose with --channel( \(.*\))?$/, '; choose another in the form')
+    .replace(/, say otherwise with --unit$/, '; say otherwise in the form')
+    .replace(/a stated --rate$/, 'a stated sampling rate')
+    .replace(/, such as --rate "[^"]*"/, '')
+    .replace(/stated with --rate it is known/, 'with the sampling rate stated it is known')
 }
 
 const NOWHERE: CaptureSink = { begin: () => {}, push: () => {} }
@@ -142,7 +158,8 @@ export async function capture(
     }
     if (marks) {
       read.source = ++lastSource
-      sources.set(lastSource, { file, options, format: summary.format, marks, settings })
+      const { tickUs } = summary.clock
+      sources.set(lastSource, { file, options, format: summary.format, marks, settings, tickUs })
       if (sources.size > MOST_SOURCES) sources.delete(sources.keys().next().value!)
     }
     if (summary.analog) read.analog = summary.analog
@@ -158,11 +175,14 @@ export async function capture(
       dialect: summary.dialect,
       channels: summary.channels,
       look: { format: summary.format, channels: summary.available, isAnalog: importer.isAnalog },
-      notes: summary.notes,
+      notes: summary.notes.map(onScreen),
       interrupted,
     }
   } catch (error) {
-    throw withFile(error, name)
+    throw withFile(
+      error instanceof InputError ? new InputError(onScreen(error.message), error.place) : error,
+      name,
+    )
   }
 }
 
@@ -173,7 +193,7 @@ export async function stretch(
 ): Promise<WaveRecord | undefined> {
   const known = sources.get(source)
   if (!known) return undefined
-  const { file, options, format, marks, settings } = known
+  const { file, options, format, marks, settings, tickUs } = known
   const [from, to] = [fromUs - AROUND_US, toUs + AROUND_US]
   const plan = marks.plan(from, to, file.size)
   if (plan.to - plan.from > MOST_BYTES) return undefined
@@ -188,7 +208,10 @@ export async function stretch(
       reader!.push(block)
       kept.push(block)
     },
-    sample: (tick, volt) => kept.sample(tick, volt),
+    // Only of what was asked for, as there may be many.
+    sample(tick, volt) {
+      if (tick * tickUs >= fromUs && tick * tickUs <= toUs) kept.sample(tick, volt)
+    },
   }
   const wanted = stretchOptions(options, format, from, to)
   let begin = plan.from
