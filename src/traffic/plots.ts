@@ -104,8 +104,16 @@ export function loadPlot(points: readonly CaseSummary[], limitUs: number): strin
   })
 }
 
-/** Where the fronts of trains came to stand, one row for each place. */
-export function stopPlot(figures: readonly StopFigures[], shots: readonly StopShot[]): string {
+/**
+ * Where the fronts of trains came to stand, one row for each place.
+ * @param policy said in the title, where drawings of several stand side by side.
+ */
+export function stopPlot(
+  figures: readonly StopFigures[],
+  shots: readonly StopShot[],
+  policy?: string,
+): string {
+  const under = policy === undefined ? '' : `, policy ${policy}`
   const left = 150
   const width = 820
   const row = 46
@@ -114,7 +122,7 @@ export function stopPlot(figures: readonly StopFigures[], shots: readonly StopSh
   const ends = [...figures.map((f) => f.lengthMm), ...shots.map((s) => s.frontMm)]
   const most = Math.max(1, ...ends) * 1.04
   const px = (mm: number) => left + (Math.min(mm, most) / most) * (width - left - 30)
-  const parts = [svgText(16, 24, 'Where trains stop, front behind the detector', { class: 'head' })]
+  const parts = [svgText(16, 24, `Where trains stop, front behind the detector${under}`, { class: 'head' })]
   for (const t of niceTicks(0, most)) {
     parts.push(svgLine(px(t), top, px(t), bottom, 'grid'))
     parts.push(svgText(px(t), bottom + 18, formatNumber(t), { anchor: 'middle', class: 'faint' }))
@@ -135,7 +143,7 @@ export function stopPlot(figures: readonly StopFigures[], shots: readonly StopSh
   parts.push(svgText((left + width) / 2, bottom + 38, 'mm', { anchor: 'middle' }))
   return svgDocument({
     id: 'traffic-stops',
-    title: 'Where trains stop',
+    title: `Where trains stop${under}`,
     description: figures
       .map(
         (f) =>

@@ -191,7 +191,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       const svg = (await take('SVG')).bytes.toString()
       expect(sound(svg).replace(/\s+/g, ' ')).toMatch(/Source: Harrow Bend/)
       // The signal itself, in the colours of the night.
-      expect(svg).toMatch(/<path d="M[^"]{200,}" fill="none" stroke="#f2b84e"/)
+      expect(svg.split('#f2b84e').length).toBeGreaterThan(20)
       expect(svg).toContain('fill:#161b22')
       expect((await take('PNG')).bytes.length).toBeGreaterThan(5000)
       const near = box.getByRole('button', { name: 'Nearer' })

@@ -1,7 +1,11 @@
 /** How long the halves of ones were while firmware ran: shortest and longest between looks, over simulated time. */
+import { useRef } from 'preact/hooks'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { sound } from '../state/consequences.js'
 import type { Live } from '../worker/calls.js'
 import './jitter.css'
+import { pageSvg } from './page-svg.js'
+import { TakeFigure } from './take-figure.js'
 
 const WIDTH = 640
 const HEIGHT = 130
@@ -9,6 +13,7 @@ const LEFT = 58
 const BOTTOM = 104
 
 export function Jitter({ lives, output }: { lives: readonly Live[]; output: string }) {
+  const drawing = useRef<SVGSVGElement>(null)
   const looks = lives.flatMap((live) => {
     const seen = live.outputs.find((o) => o.name === output)
     return seen && Number.isFinite(seen.oneLowUs)
@@ -32,7 +37,7 @@ export function Jitter({ lives, output }: { lives: readonly Live[]; output: stri
       <figcaption>
         {says}; {formatNumber(last.speed, 3)} times real time
       </figcaption>
-      <svg viewBox={`0 0 ${WIDTH} ${HEIGHT}`} role="img" aria-label={says}>
+      <svg ref={drawing} viewBox={`0 0 ${WIDTH} ${HEIGHT}`} role="img" aria-label={says}>
         <rect
           class="room"
           x={LEFT}
@@ -56,6 +61,12 @@ export function Jitter({ lives, output }: { lives: readonly Live[]; output: stri
           {formatTimeUs(last.us, 3)}
         </text>
       </svg>
+      <TakeFigure
+        name={`jitter-${output}`}
+        title={`Halves of ones while the firmware ran, ${output}`}
+        caption={`${says}. Source: firmware of ${sound.value?.facts?.name ?? 'the design'} on the simulated controller, by Halfbit.`}
+        svg={(scheme) => pageSvg(drawing.current!, scheme)}
+      />
     </figure>
   )
 }

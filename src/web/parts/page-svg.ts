@@ -10,6 +10,10 @@ const KEPT = [
   'stroke-opacity',
   'color',
   'opacity',
+  'font-size',
+  'font-weight',
+  'stroke-linecap',
+  'stroke-linejoin',
 ] as const
 
 /** Every style rule of the page, and the colours that it sets for a scheme. */
@@ -53,7 +57,7 @@ export function pageSvg(svg: SVGSVGElement, scheme: Scheme): string {
     const target = copies[i]!
     // Attributes, not styles: the page's policy allows no styles written in place.
     for (const [name, value] of own) target.setAttribute(name, value)
-    target.removeAttribute('class')
+    for (const name of ['class', 'tabindex']) target.removeAttribute(name)
   })
   const ink = colours.get('--ink') ?? 'currentColor'
   copy.setAttribute('xmlns', 'http://www.w3.org/2000/svg')

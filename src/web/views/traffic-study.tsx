@@ -6,6 +6,7 @@ import { sound, soundText } from '../state/consequences.js'
 import { study } from '../worker/callers.js'
 import type { StudyCalls } from '../worker/study-calls.js'
 import { List } from './proof.js'
+import './traffic-study.css'
 
 // They live on when the view changes.
 const going = signal<{ share: number; says: string; stop(): void } | undefined>(undefined)
@@ -41,7 +42,7 @@ export function TrafficStudy() {
   const answer = found.value
   const source = `calculated by Halfbit from ${sound.value.facts.name}`
   return (
-    <section aria-labelledby="study">
+    <section class="study" aria-labelledby="study">
       <h3 id="study">Policies and numbers of locomotives</h3>
       <p class="quiet">
         Every scheduling policy on clean and on dirty track, and how many locomotives each carries: many

@@ -9,6 +9,7 @@ import { TakeFigure } from '../parts/take-figure.js'
 const WIDTH = 760
 const HALF = 70
 const LEFT = 56
+const RIGHT = 20
 
 export function Histogram({ reading, source }: { reading: SignalReading; source: string }) {
   const drawing = useRef<SVGSVGElement>(null)
@@ -25,7 +26,8 @@ export function Histogram({ reading, source }: { reading: SignalReading; source:
   // Counts span decades: a bar's height is the logarithm, so that one late edge is seen beside a million good ones.
   const y = (count: number) =>
     count === 0 ? 0 : ((Math.log10(count) + 0.3) / (Math.log10(most) + 0.3)) * HALF
-  const x = (us: number) => LEFT + ((us - first * binUs) / ((last + 1 - first) * binUs)) * (WIDTH - LEFT - 8)
+  const x = (us: number) =>
+    LEFT + ((us - first * binUs) / ((last + 1 - first) * binUs)) * (WIDTH - LEFT - RIGHT)
   const middle = HALF + 6
   const bars = (counts: number[], up: boolean) => {
     const path: string[] = []
@@ -77,7 +79,7 @@ export function Histogram({ reading, source }: { reading: SignalReading; source:
         </text>
         <path class="high" d={bars(high, true)} />
         <path class="low" d={bars(low, false)} />
-        <line class="limit" x1={LEFT} x2={WIDTH - 8} y1={middle} y2={middle} />
+        <line class="limit" x1={LEFT} x2={WIDTH - RIGHT} y1={middle} y2={middle} />
         {ticks.map((t) => (
           <text x={x(t)} y={2 * HALF + 28} text-anchor="middle">
             {formatNumber(t)}

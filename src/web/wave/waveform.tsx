@@ -255,7 +255,7 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       <TakeFigure
         name="waveform"
         title={label}
-        caption={`${label}, ${formatTimeUs(span.from, 7)} to ${formatTimeUs(span.to, 7)}. Source: ${sound.value?.facts?.name ?? 'the design'}, ${label}, read by Halfbit.`}
+        caption={`${label}, ${formatTimeUs(span.from, 7)} to ${formatTimeUs(span.to, 7)}. Source: ${sound.value?.facts?.name ?? 'the design'}, read by Halfbit.`}
         svg={(scheme) => {
           const colour = schemeColours(scheme)
           const drawn = new SvgContext()

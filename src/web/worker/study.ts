@@ -127,7 +127,8 @@ async function traffic(
     const slug = result.policy.replace(/[^a-z0-9]+/gi, '-')
     add(`traffic-latency-${slug}`, latencyPlot(result, limit))
     const stops = stopsOf(resolved, result)
-    if (stops.figures.length > 0) add(`traffic-stops-${slug}`, stopPlot(stops.figures, stops.shots))
+    if (stops.figures.length > 0)
+      add(`traffic-stops-${slug}`, stopPlot(stops.figures, stops.shots, result.policy))
   }
   const many = (policy: string, share: number) => {
     const c = carries.find((x) => x.policy === policy && x.lost === share)
