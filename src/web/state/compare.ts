@@ -134,7 +134,11 @@ export async function takeFile(side: SideName, file: File, forUs: number): Promi
     }
     chosenSides.value = { ...chosenSides.value, [side]: id }
   } catch (error) {
-    readFault.value = error instanceof Error ? error.message : String(error)
+    const says = error instanceof Error ? error.message : String(error)
+    readFault.value =
+      kind === 'capture'
+        ? `${says}. A capture that needs to be told how it is read can be opened in the waveform; then it can be chosen here.`
+        : says
   } finally {
     reading.value = undefined
   }
