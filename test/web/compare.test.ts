@@ -219,6 +219,15 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
     'the proof can be taken along in each form, and names its files by their sums',
     async () => {
       await go('Proof')
+      // What was measured leads to its place in the capture, marked by the cursor.
+      await page.getByRole('button', { name: /preamble, measured/ }).click()
+      await page.locator('tr.opened').getByRole('button', { name: 'Show it in the waveform' }).first().click()
+      await page
+        .getByText(/^A: |^A at |A /)
+        .first()
+        .waitFor()
+      await page.locator('figure.waveform').waitFor()
+      await go('Proof')
       const sum = createHash('sha256').update(bench.text()).digest('hex')
       const html = (await taken(() => page.getByRole('button', { name: 'HTML' }).click())).bytes.toString()
       const errors: string[] = []

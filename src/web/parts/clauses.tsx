@@ -3,6 +3,8 @@ import { countText, ORIGINS, placeText, type Row, rowName, valueText } from '../
 import { showLine } from '../edit/pane.js'
 import { standings } from '../state/consequences.js'
 import { fileName } from '../state/design.js'
+import { go } from '../state/route.js'
+import { chosenReading, readingOf, wantedTime } from '../state/runs.js'
 import type { Stop } from '../stops.js'
 import { Verdict } from './margin.js'
 
@@ -73,6 +75,19 @@ export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[n
             {e.where?.line !== undefined && e.where.file === fileName.value && (
               <button type="button" class="link" onClick={() => showLine(e.where!.line!)}>
                 Show line {e.where.line}
+              </button>
+            )}{' '}
+            {readingOf(e) && (
+              <button
+                type="button"
+                class="link"
+                onClick={() => {
+                  chosenReading.value = readingOf(e)!.key
+                  wantedTime.value = e.where!.timeUs
+                  go('waveform')
+                }}
+              >
+                Show it in the waveform
               </button>
             )}
           </p>

@@ -1,6 +1,7 @@
 /** Runs of firmware and readings of captures: under way, and the last results. They live on when the view changes. */
 import { signal } from '@preact/signals'
 import type { SimulationReport } from '../../controller/index.js'
+import type { Evidence } from '../../standard/index.js'
 import type { WaveRecord } from '../wave/record.js'
 import type { CaptureLook, CaptureSettings, Live, ReadSignal } from '../worker/calls.js'
 import { addShown, bench, sound, soundText } from './consequences.js'
@@ -59,6 +60,15 @@ export interface Reading {
 }
 export const readings = signal<readonly Reading[]>([])
 export const chosenReading = signal<string | undefined>(undefined)
+/** A time of the chosen reading to go to, us. */
+export const wantedTime = signal<number | undefined>(undefined)
+
+/** The reading in which a statement's place can be looked at, while it is kept. */
+export function readingOf({ origin, where, about }: Evidence): Reading | undefined {
+  if (where?.timeUs === undefined) return undefined
+  const key = origin === 'simulated' ? `firmware ${about ?? where.channel ?? ''}` : `capture ${where.file}`
+  return readings.value.find((r) => r.key === key)
+}
 
 function keep(reading: Reading): void {
   readings.value = [...readings.value.filter((r) => r.key !== reading.key), reading].slice(-6)

@@ -5,6 +5,7 @@ import { formatNumber, formatSi, formatTimeUs } from '../../units/index.js'
 import { schemeColours } from '../parts/page-svg.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { sound } from '../state/consequences.js'
+import { wantedTime } from '../state/runs.js'
 import { drawWave, heightOf, type Palette } from './draw.js'
 import { grainUs, type Place, placeAt, stepFrom, voltWords, type WaveRecord } from './record.js'
 import { SvgContext } from './svg-context.js'
@@ -63,6 +64,15 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       night.removeEventListener('change', colours)
     }
   }, [])
+
+  // Someone asked for the place of a statement.
+  useEffect(() => {
+    const at = wantedTime.value
+    if (at === undefined) return
+    wantedTime.value = undefined
+    setSpan(show(wholeOf(record), at, 4000, wholeOf(record)))
+    setCursors([at, undefined])
+  }, [record, wantedTime.value])
 
   // In the frame that shows the change, not the one after it; one that waits draws what is newest by then.
   const draw = useRef<(() => void) | undefined>(undefined)
