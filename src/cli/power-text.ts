@@ -124,8 +124,12 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
   }
   if (d.short) {
     const s = d.short
+    if (s.leastAmp < 0.995 * s.amp)
+      lines.push(
+        `  short at the terminals, at the least: ${amp(s.leastAmp)}, ${Number.isFinite(s.leastTripUs) ? `off after ${time(s.leastTripUs)} at the latest` : 'never trips'}`,
+      )
     lines.push(
-      `  short at the terminals: ${amp(s.amp)}, off after ${time(s.tripUs)} at the latest, lets ${formatNumber(s.letThroughA2s, 3)} A²s through`,
+      `  short at the terminals${s.leastAmp < 0.995 * s.amp ? ', at the most' : ''}: ${amp(s.amp)}, off after ${time(s.tripUs)} at the latest, lets ${formatNumber(s.letThroughA2s, 3)} A²s through`,
     )
     const stands =
       s.driverStandsUs === undefined

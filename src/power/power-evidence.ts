@@ -5,6 +5,7 @@ import {
   marginWithin,
   rmsCeilingVolt,
   type Verdict,
+  verdictOfCases,
 } from '../standard/index.js'
 import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
 import { ACK_CHANCE_LIMIT } from './acknowledgement.js'
@@ -35,7 +36,7 @@ export function powerEvidence(
   for (const d of report.districts) {
     const stage = stages.find((s) => s.name === d.name)!
     list.push(...voltageEvidence(d, input, stage))
-    if (d.short) list.push(shortEvidence(d, d.short))
+    if (d.short) list.push(shortEvidence(d, d.short, stage))
     if (d.acknowledgement) list.push(ackEvidence(d.name, d.acknowledgement))
   }
   for (const driver of report.drivers) {
@@ -78,6 +79,14 @@ function limited(
   }
 }
 
+/** A voltage in its unfavourable and its favourable case: judged as the track judges it. */
+function limitedInCases(...args: Parameters<typeof limited>): Evidence {
+  const e = limited(...args)
+  const [, , { low, high }, limits] = args
+  const inside = (volt: number) => marginWithin(volt, volt, limits) >= 0
+  return { ...e, verdict: verdictOfCases(inside(low) && inside(high), inside(low) || inside(high)) }
+}
+
 /** A share of a rating: 1 is the rating. */
 function shareEvidence(
   clause: ClauseId,
@@ -99,7 +108,7 @@ function voltageEvidence(d: DistrictReport, input: PowerInput, stage: DistrictSt
   const supply = stage.supply
   const supplyText = `supply ${n(supply.voltage)} V ± ${n(supply.tolerance * 100)} %`
   const list = [
-    limited(
+    limitedInCases(
       'track-voltage-max',
       d.name,
       { low: v.rmsVolt, high: v.highestVolt, unit: 'V' },
@@ -110,7 +119,7 @@ function voltageEvidence(d: DistrictReport, input: PowerInput, stage: DistrictSt
   const ceiling = rmsCeilingVolt({ profile, edition, scale })
   if (ceiling !== undefined) {
     list.push(
-      limited(
+      limitedInCases(
         'track-voltage-max',
         `${d.name}, RMS`,
         { low: v.rmsVolt, high: v.highestVolt, unit: 'V' },
@@ -128,7 +137,7 @@ function voltageEvidence(d: DistrictReport, input: PowerInput, stage: DistrictSt
       because += `; decoders should still work from ${receiver.min} V`
     }
     list.push(
-      limited(
+      limitedInCases(
         'track-voltage-min',
         d.name,
         { low, high: at.typicalVolt, unit: 'V' },
@@ -140,7 +149,29 @@ function voltageEvidence(d: DistrictReport, input: PowerInput, stage: DistrictSt
   return list
 }
 
-function shortEvidence(d: DistrictReport, s: ShortReport): Evidence {
+/**
+ * A short at the terminals in two cases: with the most that supply and driver may give, which the driver must stand
+ * until the trip, and with the least that they surely give, which must trip all the same.
+ */
+function shortEvidence(d: DistrictReport, s: ShortReport, stage: DistrictStage): Evidence {
+  const most = mostShortEvidence(d, s)
+  if (!Number.isFinite(s.tripUs) || Number.isFinite(s.leastTripUs)) return most
+  const { limit, limitCurrent } = stage.supply
+  const given =
+    limit !== 'none' && limitCurrent === undefined
+      ? 'the supply surely gives (its limit is not known, so no more than its rating beside the others)'
+      : 'supply and driver surely give beside the others'
+  return {
+    ...most,
+    // Broken stays broken; met is more than can be said.
+    verdict: most.verdict === 'met' ? 'undecided' : most.verdict,
+    value: { low: most.value.low, high: NEVER_US, unit: 'us' },
+    margin: -1,
+    because: `${most.because}; but with the ${amp(s.leastAmp)} that ${given} it never trips: that takes ${amp(d.trip!.highAmp)}`,
+  }
+}
+
+function mostShortEvidence(d: DistrictReport, s: ShortReport): Evidence {
   const limits = [
     { us: s.driverStandsUs ?? s.driverStandsAtMostUs, what: s.driverBecause },
     { us: s.wireStandsUs, what: `the thinnest wire stands ${n(s.wireA2s ?? 0, 3)} A²s` },

@@ -80,6 +80,13 @@ export interface AckReport {
 export interface ShortReport {
   /** Short at the terminals, A: what the source gives through driver and sense. */
   amp: number
+  /**
+   * What it surely draws, A: from the lowest supply voltage, while everything else runs, and no more than the supply's
+   * limit, or its rating where the limit is not known.
+   */
+  leastAmp: number
+  /** Switched off at the latest when it draws no more than that, us. */
+  leastTripUs: number
   /** What holds it: `supply`, `driver` or `resistance`. */
   heldBy: 'supply' | 'driver' | 'resistance'
   /** Switched off at the latest, us: from an idle track, with filters and averages empty. Infinity for never. */
@@ -360,7 +367,7 @@ function districtReport(
     })
     report.trip = { ...plain, curve }
   } else if (!district.trip) miss('a trip, so shorts are not judged')
-  if (trip && source) report.short = shortReport(stage, source, trip, load, driver.heat)
+  if (trip && source) report.short = shortReport(stage, source, trip, load, driver.heat, beside)
   if (load?.stayAlive?.length && source) report.inrush = inrushReport(stage, source, trip, load, driver.heat)
   if (district.acknowledgement && chain)
     report.acknowledgement = ackReport(stage, chain, input.seed ?? 1, input.conversions ?? 30_000)
@@ -392,12 +399,23 @@ function shortReport(
   trip: DistrictTrip,
   load: DistrictLoad | undefined,
   driver: DriverHeatModel,
+  beside: Beside,
 ): ShortReport {
   const free = Math.max(0, source.highVolt - source.dropVolt) / Math.max(source.ohm, 1e-3)
   const own = (stage.model.limitAmp ?? Number.POSITIVE_INFINITY) * stage.channels.length
   const supply =
     source.limitKind === 'none' || source.limitKind === 'unknown' ? Number.POSITIVE_INFINITY : source.limitAmp
   const amp = Math.min(free, own, supply)
+  const { limit, limitCurrent, rating } = stage.supply
+  const sure = limit === 'none' ? Number.POSITIVE_INFINITY : (limitCurrent ?? rating)
+  const leastAmp = Math.max(
+    0,
+    Math.min(
+      Math.max(0, source.lowVolt - source.dropVolt) / Math.max(source.ohm, 1e-3),
+      trip.by === 'driver' ? Number.POSITIVE_INFINITY : own,
+      sure - beside.supplyAmp - beside.channelAmp,
+    ),
+  )
   const heldBy = amp === supply ? 'supply' : amp === own ? 'driver' : 'resistance'
   // A short may come when nothing else runs: from an empty filter it trips latest.
   const tripUs = trip.timeUs(amp, 0).worstUs
@@ -406,6 +424,8 @@ function shortReport(
   const stands = driver.standsUs(strongest)
   const result: ShortReport = {
     amp,
+    leastAmp,
+    leastTripUs: leastAmp >= trip.highAmp ? trip.timeUs(leastAmp, 0).worstUs : Number.POSITIVE_INFINITY,
     heldBy,
     tripUs,
     soonestUs,

@@ -49,6 +49,15 @@ export interface Evidence {
 }
 
 /**
+ * The verdict on a quantity worked out in its unfavourable and its favourable case (lowest supply, warm driver and
+ * highest resistances against their opposites): met or broken where both cases are, undecided between.
+ */
+export function verdictOfCases(unfavourable: boolean, favourable: boolean): Verdict {
+  if (unfavourable) return 'met'
+  return favourable ? 'undecided' : 'broken'
+}
+
+/**
  * Margin of the interval [low, high] inside the window [min, max]; either limit may be absent. Where the window
  * names a nominal value, that is its centre: a zero half of 100 us is in the middle of 95 to 9900 us.
  * @returns 1 in the centre of a window, 0 at a limit, negative outside; NaN never (an empty window throws).

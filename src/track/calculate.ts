@@ -83,6 +83,7 @@ function* planSteps(plan: Plan, sources: ReadonlyMap<string, DistrictSource>): S
   yield { what: 'network of rails and wires', share: 0 }
   const used = new Set(plan.runs.map((r) => r.district))
   const net = buildNetwork(plan, new Map([...sources].filter(([name]) => used.has(name))))
+  net.sources = besideOthers(net, plan)
   yield { what: 'order of the network', share: 0 }
   const layout = layOut(net)
   yield { what: 'factors of the network', share: 0 }
@@ -97,6 +98,30 @@ function* planSteps(plan: Plan, sources: ReadonlyMap<string, DistrictSource>): S
       return strong
     },
   }
+}
+
+/** The sources as they are while everything that stands in the other districts runs. */
+function besideOthers(net: Network, plan: Plan): DistrictSource[] {
+  const amps = new Map<string, number>()
+  for (const s of plan.stands) {
+    const district = s.track < 0 ? plan.runs[s.run]!.district : net.districts[net.districtOfTrack[s.track]!]!
+    amps.set(district, (amps.get(district) ?? 0) + s.amp)
+  }
+  return net.sources.map((source) => {
+    const beside = (source.beside ?? []).map((b) => ({ ...b, amp: amps.get(b.district) ?? 0 }))
+    const lost = beside.reduce((sum, b) => sum + b.ohm * b.amp, 0)
+    const drawn = beside.reduce((sum, b) => sum + b.amp, 0)
+    if (drawn === 0) return source
+    const { low, usual, high } = source.openVolt
+    const { limitAmp, limitHighAmp } = source
+    return {
+      ...source,
+      // Highest when nothing else runs.
+      openVolt: { low: Math.max(0, low - lost), usual: Math.max(0, usual - lost), high },
+      ...(limitAmp === undefined ? {} : { limitAmp: Math.max(0, limitAmp - drawn) }),
+      ...(limitHighAmp === undefined ? {} : { limitHighAmp }),
+    }
+  })
 }
 
 /**
@@ -349,6 +374,8 @@ function districtFigures(
       sourceOhm: source.sourceOhm,
       tripAmp: source.tripAmp,
       limitAmp: source.limitAmp,
+      limitHighAmp: source.limitHighAmp,
+      endurance: leastEndurance(net, plan, d, shorts, strong),
       loadAmp: span(weakMap.districtAmp[d]!, strongMap.districtAmp[d]!),
       lengthMm: plan.tracks.reduce((sum, t, i) => sum + (net.districtOfTrack[i] === d ? t.lengthMm : 0), 0),
       trains: plan.stands.filter((s) => s.train && net.districtOfTrack[s.track] === d).map((s) => s.name),
@@ -359,6 +386,48 @@ function districtFigures(
       wiringOhm: farthest ? Math.max(0, weak.between(farthest.a, farthest.b) - source.sourceOhm) : 0,
     }
   })
+}
+
+/** At how many currents between the least and the greatest the driver is tried. */
+const TRIED = 24
+
+/** The short that the driver stands least long in proportion to how long it lasts. */
+function leastEndurance(
+  net: Network,
+  plan: Plan,
+  district: number,
+  weak: ShortMap,
+  strong: ShortMap,
+): DistrictFigure['endurance'] {
+  const { stands } = net.sources[district]!
+  if (!stands) return undefined
+  const worstOf = (map: ShortMap) => {
+    const here = map.places
+      .filter((p) => p.district === district && p.timeUs !== undefined && Number.isFinite(p.timeUs))
+      .sort((a, b) => a.amp - b.amp)
+    const step = Math.max(1, (here.length - 1) / TRIED)
+    let worst: { place: number; amp: number; timeUs: number; us?: number; because: string } | undefined
+    for (let at = 0; at < here.length; at += step) {
+      const { place, amp, timeUs } = here[Math.round(at)]!
+      const found = { place, amp, timeUs: timeUs!, ...stands(amp) }
+      const room = (w: typeof found) => (w.us === undefined ? Number.POSITIVE_INFINITY : w.us - w.timeUs)
+      if (!worst || room(found) < room(worst)) worst = found
+    }
+    return worst
+  }
+  const [a, b] = [worstOf(weak), worstOf(strong)]
+  const holds = (w: typeof a) => w === undefined || w.us === undefined || w.us >= w.timeUs
+  const worst = [a, b].find((w) => !holds(w)) ?? a ?? b
+  if (!worst) return undefined
+  const { place, amp, timeUs, us, because } = worst
+  return {
+    place: placeName(plan, net, place),
+    amp,
+    tripUs: timeUs,
+    ...(us === undefined ? {} : { standsUs: Number.isFinite(us) ? us : null }),
+    because,
+    holds: { unfavourable: holds(a), favourable: holds(b) },
+  }
 }
 
 function hottest(plan: Plan, net: Network, weak: ShortMap, strong: ShortMap): TrackReport['shorts']['heat'] {

@@ -1,5 +1,5 @@
 /** What the calculation says about the clauses. */
-import { type Evidence, marginWithin, type Profile, type Verdict } from '../standard/index.js'
+import { type Evidence, marginWithin, type Profile, type Verdict, verdictOfCases } from '../standard/index.js'
 import { formatNumber, formatTimeUs } from '../units/index.js'
 import type { DistrictFigure, TrackReport } from './report.js'
 import type { EdgeBound } from './ringing/report.js'
@@ -10,11 +10,6 @@ interface Limits {
   reserve: number
   tripWithin: number
   rise: number
-}
-
-/** Met when the unfavourable corner meets it, broken when even the favourable one does not, else undecided. */
-function verdictOf(weak: boolean, strong: boolean): Verdict {
-  return weak ? 'met' : strong ? 'undecided' : 'broken'
 }
 
 /** One piece of evidence per clause and district. */
@@ -61,13 +56,13 @@ function voltageEvidence(
     {
       clause: 'voltage-drop',
       origin: 'calculated',
-      verdict: sound ? verdictOf(low >= dropMin, high >= wanted(d.openVolt.high)) : 'undecided',
+      verdict: sound ? verdictOfCases(low >= dropMin, high >= wanted(d.openVolt.high)) : 'undecided',
       value: { low, high, unit: 'V' },
       margin: marginWithin(low, high, { min: dropMin }),
       where,
       about: d.name,
       because: sound
-        ? `District ${d.name}: ${spanText({ low, high })} V on ${place} ${how}; wanted ${formatNumber(dropMin, 3)} V, so that wires and rails lose at most ${formatNumber(100 * limits.drop, 3)} % and decoders have their ${formatNumber(limits.decoder, 3)} V.`
+        ? `District ${d.name}: ${spanText({ low, high })} V on ${place} ${how}; wanted ${spanText({ low: dropMin, high: wanted(d.openVolt.high) })} V, from the weak supply to the strong, so that wires and rails lose at most ${formatNumber(100 * limits.drop, 3)} % and decoders have their ${formatNumber(limits.decoder, 3)} V.`
         : 'No steady state was found for the planned load.',
     },
   ]
@@ -76,7 +71,7 @@ function voltageEvidence(
     result.push({
       clause: 'track-voltage-min',
       origin: 'calculated',
-      verdict: sound ? verdictOf(low >= min, high >= min) : 'undecided',
+      verdict: sound ? verdictOfCases(low >= min, high >= min) : 'undecided',
       value: { low, high, unit: 'V' },
       margin: marginWithin(low, high, { min }),
       where,
@@ -124,11 +119,17 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
   const heat = report.shorts.heat
   const harmless = !heat || heat.riseK <= limits.rise
   const where = { section: d.weakestShortPlace }
+  const end = d.endurance
+  const holds = end?.holds ?? { unfavourable: true, favourable: true }
+  const allowed = end?.standsUs ?? Number.POSITIVE_INFINITY
+  const weakOk = !never && timeUs <= limits.tripWithin && holds.unfavourable
+  const strongOk = !bestNever && bestUs <= limits.tripWithin && holds.favourable
+  const burns = !(holds.unfavourable && holds.favourable)
   return [
     {
       clause: 'short-current',
       origin: 'calculated',
-      verdict: verdictOf(share.low >= limits.reserve, share.high >= limits.reserve),
+      verdict: verdictOfCases(share.low >= limits.reserve, share.high >= limits.reserve),
       value: { ...share, unit: 'share' },
       margin: marginWithin(share.low, share.high, { min: limits.reserve }),
       where,
@@ -139,7 +140,11 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
       clause: 'short-trip',
       origin: 'calculated',
       verdict: harmless
-        ? verdictOf(!never && timeUs <= limits.tripWithin, !bestNever && bestUs <= limits.tripWithin)
+        ? weakOk && strongOk
+          ? 'met'
+          : weakOk || strongOk
+            ? 'undecided'
+            : 'broken'
         : 'broken',
       value: {
         low: bestNever ? limits.tripWithin * 1000 : Math.min(bestUs, never ? bestUs : timeUs),
@@ -151,14 +156,25 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
         : Math.min(
             marginWithin(0, timeUs, { max: limits.tripWithin }),
             heat ? 1 - heat.riseK / limits.rise : 1,
+            end && Number.isFinite(allowed) ? Math.max(-1, allowed > 0 ? 1 - end.tripUs / allowed : -1) : 1,
           ),
-      where: { section: never?.shortPlace ?? slowest.shortPlace },
+      where: { section: never?.shortPlace ?? (burns && end ? end.place : slowest.shortPlace) },
       about: d.name,
       because: never
-        ? `District ${d.name}: a short at ${never.shortPlace} draws ${formatNumber(never.shortAmp.low, 3)} A in the unfavourable case and never trips${bestNever ? '' : `; in the favourable one every short is off after ${formatTimeUs(bestUs, 3)}, so it depends on supply and wire`}.`
-        : `District ${d.name}: the slowest, at ${slowest.shortPlace}, is off after ${formatTimeUs(timeUs, 3)}; wanted ${formatTimeUs(limits.tripWithin, 3)}.${heat ? ` Meanwhile ${heat.conductor} warms by ${heat.exact ? '' : 'at most '}${formatNumber(heat.riseK, 2)} K.` : ''}`,
+        ? `District ${d.name}: a short at ${never.shortPlace} draws ${formatNumber(never.shortAmp.low, 3)} A in the unfavourable case and never trips${bestNever ? '' : `; in the favourable one every short is off after ${formatTimeUs(bestUs, 3)}, so it depends on supply and wire`}.${enduranceText(end)}`
+        : `District ${d.name}: the slowest, at ${slowest.shortPlace}, is off after ${formatTimeUs(timeUs, 3)}; wanted ${formatTimeUs(limits.tripWithin, 3)}.${heat ? ` Meanwhile ${heat.conductor} warms by ${heat.exact ? '' : 'at most '}${formatNumber(heat.riseK, 2)} K.` : ''}${enduranceText(end)}`,
     },
   ]
+}
+
+/** What the driver says to the short that is hardest on it. */
+function enduranceText(end: DistrictFigure['endurance']): string {
+  if (!end) return ''
+  const short = `the ${formatNumber(end.amp, 3)} A of a short at ${end.place}`
+  if (end.standsUs === undefined) return ` How long the driver stands ${short} is not known: ${end.because}.`
+  if (end.standsUs === null) return ''
+  const off = `off after ${formatTimeUs(end.tripUs, 3)}`
+  return ` The driver stands ${short}, ${off}, for ${formatTimeUs(end.standsUs, 3)}: ${end.because}.`
 }
 
 function polarityEvidence(report: TrackReport): Evidence {

@@ -18,8 +18,14 @@ export interface DistrictSource {
   sourceOhm: number
   /** It trips at this current for certain, A. */
   tripAmp?: number
-  /** Most that supply and driver deliver into a short; without a limit absent. */
+  /** What supply and driver surely deliver into a short; without a limit absent. */
   limitAmp?: number
+  /** Most they may deliver, where that is more or less well known; without a limit absent. */
+  limitHighAmp?: number
+  /** What others draw from the same supply or the same channels: each of their amperes takes so many volts here. */
+  beside?: readonly { district: string; ohm: number }[]
+  /** How long its driver stands a steady current, us; `us` absent where that is not known. */
+  stands?: (amp: number) => { us?: number; because: string }
   /** Time until a steady current is off, us; infinite when it never trips. */
   tripTimeUs?: (amp: number) => number
   /** How long its driver's edge takes, us, and from which figure; absent where the driver tells none. */

@@ -53,7 +53,23 @@ export interface DistrictFigure {
   openVolt: Range
   sourceOhm: number
   tripAmp: number | undefined
+  /** What its source surely delivers into a short beside the others, and at most, A; undefined without a limit. */
   limitAmp: number | undefined
+  limitHighAmp: number | undefined
+  /**
+   * Where the driver stands a short least long for what it lasts: the current, until it is off, how long the driver
+   * stands it (us; null: for ever; absent: not known). Undefined where nothing trips or the driver tells nothing.
+   */
+  endurance:
+    | {
+        place: string
+        amp: number
+        tripUs: number
+        standsUs?: number | null
+        because: string
+        holds: { unfavourable: boolean; favourable: boolean }
+      }
+    | undefined
   /** With the trains where they stand. */
   loadAmp: Span
   lengthMm: number

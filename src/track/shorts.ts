@@ -66,7 +66,8 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
     }
     const source = net.sources[district]!
     const prospectiveAmp = amp
-    amp = Math.min(amp, source.limitAmp ?? Number.POSITIVE_INFINITY)
+    const limit = circuit.corner === 'low' ? source.limitHighAmp : source.limitAmp
+    amp = Math.min(amp, limit ?? Number.POSITIVE_INFINITY)
     const share = source.tripAmp === undefined ? undefined : amp / source.tripAmp
     const timeUs = share === undefined ? undefined : tripTime(source, amp)
     return { place: i, district, prospectiveAmp, amp, share, timeUs }

@@ -1,11 +1,15 @@
 /** What feeds the track, from the power stage's part of the design. */
 import {
+  allStages,
   type DistrictLoad,
   districtSource,
   districtStage,
   districtTrip,
+  driverHeat,
+  loadOfDesign,
   type PowerDesign,
   type StayAlive,
+  shareCurrent,
 } from '../power/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import { wireConductor } from './conductor.js'
@@ -22,6 +26,10 @@ import { driverEdge } from './ringing/edge.js'
  */
 export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map<string, DistrictSource> {
   const sources = new Map<string, DistrictSource>()
+  const stages = allStages(power, signal)
+  const sustained = new Map(
+    stages.map((s) => [s.name, s.district.trip?.current ?? loadOfDesign(s.district)?.worstAmp] as const),
+  )
   for (const name of Object.keys(power.districts)) {
     const stage = districtStage(power, name, signal)
     const trip = districtTrip(stage)
@@ -34,10 +42,26 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       )
     const { supply } = stage
     const edge = driverEdge(stage.model)
-    const counted =
-      supply.limit === 'none'
-        ? source.limitAmp
-        : Math.min(source.limitAmp, supply.limitCurrent ?? supply.rating)
+    // What holds a short: the supply, of which no more than its rating is sure as long as its limit is not known, and
+    // the driver's own limit, which it is tripped by where the driver itself trips.
+    const own =
+      trip?.by === 'driver'
+        ? Number.POSITIVE_INFINITY
+        : (stage.model.limitAmp ?? Number.POSITIVE_INFINITY) * stage.channels.length
+    const most = Math.min(own, source.limitAmp)
+    const sure = supply.limit === 'none' ? most : Math.min(own, supply.limitCurrent ?? supply.rating)
+    const heat = driverHeat(
+      stages.filter((s) => s.driverName === stage.driverName),
+      sustained,
+      stage.driver.cooling?.ambient ?? power.ambient,
+    )
+    // Through the same channels everything else of the driver weighs, through others only the supply does.
+    const beside = stages.flatMap((other) => {
+      if (other.name === name || other.supplyName !== stage.supplyName) return []
+      const shared =
+        other.driverName === stage.driverName && other.channels.some((c) => stage.channels.includes(c))
+      return [{ district: other.name, ohm: shared ? source.ohm : supply.resistance }]
+    })
     sources.set(name, {
       openVolt: {
         low: Math.max(0, source.lowVolt - source.dropVolt),
@@ -46,7 +70,14 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       },
       sourceOhm: source.ohm,
       ...(trip ? { tripAmp: trip.highAmp } : {}),
-      ...(Number.isFinite(counted) ? { limitAmp: counted } : {}),
+      ...(Number.isFinite(sure) ? { limitAmp: sure } : {}),
+      ...(Number.isFinite(most) ? { limitHighAmp: most } : {}),
+      ...(beside.length > 0 ? { beside } : {}),
+      stands: (amp: number) => {
+        const strongest = shareCurrent(stage.model, stage.channels.length, amp)?.amps[0] ?? amp
+        const { us, because } = heat.standsUs(strongest)
+        return us === undefined ? { because } : { us, because }
+      },
       ...(trip ? { tripTimeUs: (amp: number) => trip.timeUs(amp, 0).worstUs } : {}),
       ...(edge ? { edge } : {}),
     })
