@@ -8,8 +8,9 @@ import {
   type PowerReport,
   type SupplyReport,
 } from '../power/index.js'
-import type { Evidence, Profile } from '../standard/index.js'
+import type { Profile } from '../standard/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
+import { evidenceLines } from './evidence-text.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 const volt = (value: number) => `${formatNumber(value, 3)} V`
@@ -270,13 +271,4 @@ function compareLines(report: PowerReport, profile: Profile): string[] {
       rows,
     ).map((l) => `  ${l}`),
   ]
-}
-
-/** Evidence as a list: verdict, clause, margin, reason. */
-export function evidenceLines(evidence: readonly Evidence[], width: number): string[] {
-  const sign = { met: 'met      ', broken: 'BROKEN   ', undecided: 'undecided' }
-  return evidence.flatMap((e) => {
-    const head = `${sign[e.verdict]} ${e.clause}${e.about ? `, ${e.about}` : ''}: margin ${formatShare(e.margin, 2)}`
-    return [head, ...wrapText(e.because, width - 10).map((l) => `          ${l}`)]
-  })
 }

@@ -63,15 +63,6 @@ function histogramText({ histogram }: SignalReading): string[] {
   ]
 }
 
-/** One line per clause: verdict, clause, margin, reason. */
-export function evidenceText(evidence: readonly Evidence[]): string[] {
-  const width = Math.max(0, ...evidence.map((e) => e.clause.length))
-  return evidence.map(
-    (e) =>
-      `${(e.verdict === 'broken' ? 'BROKEN' : e.verdict).padEnd(9)} ${e.clause.padEnd(width)}  margin ${formatNumber(e.margin, 2).padStart(6)}  ${e.because}`,
-  )
-}
-
 const FINDINGS = 12
 const FINDINGS_PER_CLAUSE = 3
 

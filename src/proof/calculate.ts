@@ -12,6 +12,8 @@ export interface Calculated {
   evidence: Evidence[]
   /** Cautions that go with the figures. */
   cautions?: readonly string[]
+  /** What of the design could not be used, or was left aside. */
+  notes?: readonly string[]
 }
 
 /** How long a calculation takes: next to nothing; tenths of a second the first time; longer. */
@@ -68,7 +70,8 @@ const CALCULATIONS: readonly Calculation[] = [
     pace: 'soon',
     reads: (d) => [d.power, wiring(d), d.controller, d.standard, d.scale, d.track, d.rollingStock],
     run(loaded) {
-      return powerReport(powerInput(loaded)!.input)
+      const { input, notes } = powerInput(loaded)!
+      return { ...powerReport(input), notes }
     },
     placeOf: inPower,
   },
@@ -137,13 +140,41 @@ function inTraffic({ clause, where }: Evidence, { fleet, traffic }: Design): Pat
   return traffic ? ['traffic'] : ['fleet']
 }
 
+/** Keys of a district, driver or supply that decide a clause. */
+const POWER_KEY_OF: Partial<Record<Evidence['clause'], string>> = {
+  'short-trip': 'trip',
+  'driver-current': 'part',
+  'driver-heat': 'part',
+  'edge-rate': 'part',
+  'supply-current': 'rating',
+  'ack-detect': 'acknowledgement',
+}
+
 /** The part of the power stage that bears the name. */
-function inPower({ about }: Evidence, { power }: Design): Path {
+function inPower({ about, clause }: Evidence, { power }: Design): Path {
   const name = about?.split(', ')[0]
   for (const part of ['districts', 'drivers', 'supplies'] as const) {
-    if (name !== undefined && power && Object.hasOwn(power[part], name)) return ['power', part, name]
+    if (name === undefined || !power || !Object.hasOwn(power[part], name)) continue
+    const key = POWER_KEY_OF[clause]
+    const own: object = power[part][name]!
+    return ['power', part, name, ...(key !== undefined && Object.hasOwn(own, key) ? [key] : [])]
   }
   return ['power']
+}
+
+const PLACES = { power: inPower, track: inTrack, traffic: inTraffic }
+
+/** Each statement with its line of the design: what it is about, as near as possible. */
+export function placeEvidence(
+  part: keyof typeof PLACES,
+  evidence: readonly Evidence[],
+  { design, placeOf }: LoadedDesign,
+  file: string,
+): Evidence[] {
+  return evidence.map((e) => ({
+    ...e,
+    where: { file, line: placeOf(PLACES[part](e, design)).line, ...e.where },
+  }))
 }
 
 /** Results of earlier calculations, so that a change redoes only what depends on it. Starts empty. */
@@ -171,6 +202,7 @@ export function calculate(
   const { design } = loaded
   const evidence: Evidence[] = []
   const cautions = new Set<string>()
+  const notes = new Set<string>()
   let complete = true
   for (const calculation of CALCULATIONS) {
     const { needs } = calculation
@@ -196,6 +228,7 @@ export function calculate(
       evidence.push({ ...e, where: { file, line: place.line, ...e.where } })
     }
     for (const caution of result.cautions ?? []) cautions.add(caution)
+    for (const note of result.notes ?? []) notes.add(note)
   }
-  return { evidence, cautions: [...cautions], complete }
+  return { evidence, cautions: [...cautions], notes: [...notes], complete }
 }

@@ -1,6 +1,6 @@
 /** What the power stage's calculation takes, from a loaded design: the railroad's loads too, where it is described. */
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
-import type { DistrictLoad, PowerInput } from '../power/index.js'
+import { type DistrictLoad, loadOfDesign, type PowerDesign, type PowerInput } from '../power/index.js'
 import { calculateTrack, DesignFault, districtLoads, sourcesFromPower } from '../track/index.js'
 
 /** @returns `undefined` when the design has no power stage; notes say what of the railroad could not be used. */
@@ -14,13 +14,42 @@ export function powerInput(loaded: LoadedDesign): { input: PowerInput; notes: st
   return { input, notes }
 }
 
+/**
+ * The loads of the railroad with what only the design's own `load` of a district tells. Currents are those of the
+ * trains; stay-alive capacitors of the district stand in where no train there has any.
+ */
+function withOwnLoads(
+  power: PowerDesign,
+  loads: ReadonlyMap<string, DistrictLoad>,
+  notes: string[],
+): [string, DistrictLoad][] {
+  return [...loads].map(([name, load]) => {
+    const own = power.districts[name] && loadOfDesign(power.districts[name])
+    if (!own) return [name, load]
+    const capacitors = !load.stayAlive?.length && !!own.stayAlive?.length
+    notes.push(
+      `the currents of power.districts.${name}.load are left aside: the trains of rollingStock count there${capacitors ? '; its stay-alive capacitors count, as no train there has any' : ''}`,
+    )
+    const wires = [load.thinnestWireMm2, own.thinnestWireMm2].filter((mm2) => mm2 !== undefined)
+    return [
+      name,
+      {
+        ...load,
+        ...(capacitors ? { stayAlive: own.stayAlive! } : {}),
+        ...(load.wiringOhm === undefined && own.wiringOhm !== undefined ? { wiringOhm: own.wiringOhm } : {}),
+        ...(wires.length > 0 ? { thinnestWireMm2: Math.min(...wires) } : {}),
+      },
+    ]
+  })
+}
+
 function loadsOfTrack({ design }: LoadedDesign, notes: string[]): Record<string, DistrictLoad> | undefined {
   const { power, signal, track, rollingStock } = design
   if (!power || !track || !rollingStock) return undefined
   try {
     const sources = sourcesFromPower(power, signal)
     const report = calculateTrack({ track, rollingStock, sources }, { faults: false, ringing: false })
-    return Object.fromEntries(districtLoads(track, rollingStock, report))
+    return Object.fromEntries(withOwnLoads(power, districtLoads(track, rollingStock, report), notes))
   } catch (error) {
     // What is wrong with the railroad is for `halfbit track` to say; the power stage does without it.
     if (!(error instanceof DesignFault)) throw error

@@ -1,6 +1,6 @@
 import { join } from 'node:path'
 import { compareEditions, powerPlots, powerReport } from '../../power/index.js'
-import { powerInput } from '../../proof/index.js'
+import { placeEvidence, powerInput } from '../../proof/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files.js'
@@ -41,8 +41,8 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const seed = seedOf(args)
   const report = powerReport({ ...input, seed, conversions: CONVERSIONS })
   for (const note of notes) io.note(`halfbit: ${note}`)
-  const { line } = loaded.placeOf(['power'])
-  const evidence = report.evidence.map((e) => ({ ...e, where: { file, line, ...e.where } }))
+  report.evidence = placeEvidence('power', report.evidence, loaded, file)
+  const { evidence } = report
   const folder = args.text('svg')
   if (folder !== undefined) {
     makeFolder(folder)

@@ -69,7 +69,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const calculated = calculate(loaded, shown(file))
   const evidence: Evidence[] = [...calculated.evidence]
   const inputs: ProofInput[] = [{ role: 'design', file: shown(file), sha256: sha256(loaded.bytes) }]
-  const notes: string[] = []
+  const notes: string[] = [...calculated.notes]
   const captures = capturesOf(loaded, args.texts('capture'))
   for (const gather of [() => simulated(loaded, request, io), () => measured(loaded, captures, io)]) {
     if (io.signal.aborted) break

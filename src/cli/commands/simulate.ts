@@ -3,10 +3,11 @@ import { judgeSignal, type PacketJson, packetJson, signalJson } from '../../sign
 import { type Evidence, type Profile, profileOf } from '../../standard/index.js'
 import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { evidenceLines } from '../evidence-text.js'
 import { WholeFile } from '../files.js'
 import { designOutputs, progressText, readFirmware, readStimulus, shown } from '../gather.js'
 import { profileOfDesign, readDesign } from '../read-design.js'
-import { evidenceText, readingText } from '../signal-text.js'
+import { readingText } from '../signal-text.js'
 import { runFirmware, type SimulatedOutput, type SimulationResult } from '../simulation.js'
 import { simulationText } from '../simulation-text.js'
 import { VcdEdges } from '../vcd-edges.js'
@@ -115,7 +116,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (args.on('json')) io.out(JSON.stringify(jsonOf(judged, result), null, 2))
   else {
     io.out(simulationText(result.report).join('\n'))
-    for (const j of judged) io.out(textOf(j).join('\n'))
+    for (const j of judged) io.out(textOf(j, io.width).join('\n'))
   }
   return statusOf(judged.flatMap((j) => j.evidence))
 }
@@ -142,11 +143,17 @@ function jsonOf(judged: readonly Judged[], result: SimulationResult) {
   }
 }
 
-function textOf({ output, evidence, list }: Judged): string[] {
+function textOf({ output, evidence, list }: Judged, width: number): string[] {
   const packets = (list ?? []).map(
     (p) => `${formatTimeUs(p.tUs, 8).padStart(12)}  ${p.hex}  ${p.valid ? '' : 'not valid: '}${p.says}`,
   )
-  return ['', `${output.name}:`, ...readingText(output.reading), ...evidenceText(evidence), ...packets]
+  return [
+    '',
+    `${output.name}:`,
+    ...readingText(output.reading),
+    ...evidenceLines(evidence, width),
+    ...packets,
+  ]
 }
 
 interface Setting {

@@ -1,5 +1,6 @@
 import { join } from 'node:path'
 import { wrapText } from '../../plot/index.js'
+import { placeEvidence } from '../../proof/index.js'
 import {
   adviceSteps,
   confirmDistrict,
@@ -30,10 +31,10 @@ import {
 } from '../../track/index.js'
 import { InputError, parseQuantity } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { evidenceLines } from '../evidence-text.js'
 import { writeWhole } from '../files.js'
 import { makeFolder } from '../make-folder.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
-import { evidenceText } from '../signal-text.js'
 import { runSpice } from '../spice.js'
 import { stepwise } from '../stepwise.js'
 import { trackText } from '../track-text.js'
@@ -96,6 +97,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     id === undefined ? await stepwise(reportSteps(model, input, { terminator: !quick }), io) : fault?.report
   if (!report) return interrupted(io)
   if (args.on('spice')) at = await confirm(model, input, report, at, io)
+  report.evidence = placeEvidence('track', report.evidence, loaded, file)
   const large = model.net.places.length > LARGE
   if (large && !quick) io.note('Proposals are left out: the railroad is too large to solve it a dozen times.')
   const wanted = !(quick || large || fault)
@@ -130,7 +132,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     io.out(
       [
         ...text,
-        ...evidenceText(report.evidence),
+        ...evidenceLines(report.evidence, io.width),
         '',
         ...report.cautions.flatMap((c) => wrapText(`! ${c}`, io.width, '  ')),
       ].join('\n'),

@@ -1,6 +1,7 @@
 import { join, resolve } from 'node:path'
 import { loadFirmware, parseStimulus } from '../../controller/index.js'
 import type { Design } from '../../design/index.js'
+import { placeEvidence } from '../../proof/index.js'
 import {
   bestPolicy,
   type CaseResult,
@@ -23,11 +24,11 @@ import {
 import { formatTimeUs, InputError, nearest } from '../../units/index.js'
 import { readCapture } from '../capturing.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { evidenceLines } from '../evidence-text.js'
 import { readUpTo, writeWhole } from '../files.js'
 import { makeFolder } from '../make-folder.js'
 import { quantityOption } from '../quantity-option.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
-import { evidenceText } from '../signal-text.js'
 import { runFirmware } from '../simulation.js'
 import { runTraffic } from '../traffic-tasks.js'
 import { caseText, compareText, seenText, stopsText } from '../traffic-text.js'
@@ -109,7 +110,12 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const profile = profileOfDesign(loaded, input.timing.cutoutUs > 0)
   const stops = stopsOf(runs.traffic, clean)
   const choice = bestPolicy(runs.clean.map(summarise), runs.dirty.map(summarise), input.traffic.limit)
-  const evidence = trafficEvidence(runs.traffic, clean, stops.figures, profile)
+  const evidence = placeEvidence(
+    'traffic',
+    trafficEvidence(runs.traffic, clean, stops.figures, profile),
+    loaded,
+    file,
+  )
   const facts: Fact[] = []
   for (const look of [firmware, capture]) if (look && !io.signal.aborted) facts.push(await look(io))
   for (const { seen, source, origin, file } of facts)
@@ -161,7 +167,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     io.out(['', ...compareText(runs.clean, runs.dirty, runs.carries, choice)].join('\n'))
     if (headerFile === undefined) io.out(['', header.trimEnd()].join('\n'))
     for (const f of facts) io.out(['', ...seenText(runs.traffic, clean, f.seen, f.source)].join('\n'))
-    io.out(['', ...evidenceText(evidence)].join('\n'))
+    io.out(['', ...evidenceLines(evidence, io.width)].join('\n'))
   }
   return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
 }

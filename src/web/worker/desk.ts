@@ -51,6 +51,7 @@ async function judge(
   }
   const evidence: Evidence[] = []
   let cautions: readonly string[] = []
+  let notes: readonly string[] = []
   let fault: string | undefined
   let complete = true
   try {
@@ -58,11 +59,12 @@ async function judge(
     complete = calculated.complete
     evidence.push(...calculated.evidence)
     cautions = calculated.cautions
+    notes = calculated.notes
   } catch (error) {
     if (!(error instanceof InputError)) throw error
     fault = error.describe()
   }
-  const proof = await proveDesign(loaded, { text, file, shown, evidence, cautions, fault })
+  const proof = await proveDesign(loaded, { text, file, shown, evidence, cautions, notes, fault })
   const judged: Judged = {
     problems: [],
     proof,

@@ -14,12 +14,13 @@ interface Parts {
   /** What was calculated. */
   evidence: readonly Evidence[]
   cautions: readonly string[]
+  notes: readonly string[]
   fault?: string | undefined
 }
 
 export async function proveDesign(
   loaded: LoadedDesign,
-  { text, file, shown, evidence, cautions, fault }: Parts,
+  { text, file, shown, evidence, cautions, notes: calculated, fault }: Parts,
 ): Promise<Proof> {
   const { design } = loaded
   const current = shown.filter((s) => s.of === shownFor(design, s.kind))
@@ -29,7 +30,7 @@ export async function proveDesign(
     cutout,
   }))
   const names = new Set(outputs.map((o) => o.name))
-  const notes = current.flatMap((s) => s.notes)
+  const notes = [...calculated, ...current.flatMap((s) => s.notes)]
   for (const old of shown) {
     if (current.includes(old)) continue
     const files = old.inputs.map((i) => i.file).join(' with ')

@@ -43,7 +43,7 @@ async function sideOf(source: CompareSource, name: 'A' | 'B'): Promise<CompareSi
   try {
     const loaded = loadDesign(text, file)
     const calculated = alone
-      ? { evidence: [], cautions: [] }
+      ? { evidence: [], cautions: [], notes: [] }
       : calculate(loaded, file, { memory: memories[name] })
     const proof = await proveDesign(loaded, { text, file, shown, ...calculated })
     const figures: KeyFigure[] = [
