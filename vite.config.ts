@@ -8,6 +8,9 @@ const at = (path: string) => fileURLToPath(new URL(path, import.meta.url))
 const dist = at('dist/web')
 const examples = at('examples')
 
+/** The SPICE engine. */
+const isLarge = (name: string) => /eecircuit-engine|spice.*\.wasm$/.test(name)
+
 /**
  * What the pages need to work without a server: the examples with a list of their files, and a worker that keeps all
  * of it for use without a network.
@@ -44,8 +47,39 @@ function standAlone(): Plugin {
       for (const name of kept) sum.update(readFileSync(join(dist, name)))
       const worker = readFileSync(at('src/web/offline.js'), 'utf8')
         .replace('__VERSION__', sum.digest('hex').slice(0, 16))
-        .replace("['__FILES__']", JSON.stringify(['./', ...kept]))
+        .replace("['__FILES__']", JSON.stringify(['./', ...kept.filter((name) => !isLarge(name))]))
+        .replace("['__LATER__']", JSON.stringify(kept.filter(isLarge)))
       writeFileSync(join(dist, 'offline.js'), worker)
+    },
+  }
+}
+
+const WASM = /new URL\("data:application\/wasm;base64,([^"]*)", "" \+ import\.meta\.url\)/g
+const NO_SPICE = '\0no-spice'
+
+/**
+ * The SPICE engine carries its program as text inside a data URL, which the page's policy does not fetch: it becomes a
+ * file of its own, a quarter smaller. The package is optional: without it there is only a message.
+ */
+function spiceAsFile(): Plugin {
+  return {
+    name: 'halfbit-spice-as-file',
+    enforce: 'pre',
+    async resolveId(source, importer) {
+      if (source !== 'eecircuit-engine') return null
+      return (await this.resolve(source, importer, { skipSelf: true })) ?? NO_SPICE
+    },
+    load(id) {
+      if (id !== NO_SPICE) return null
+      return 'throw new Error("the package eecircuit-engine was not there when the pages were built")'
+    },
+    transform(code, id) {
+      if (!/eecircuit-engine\.mjs$/.test(id)) return null
+      const program = WASM.exec(code)?.[1]
+      WASM.lastIndex = 0
+      if (!program) throw new Error('the SPICE engine is not as it was: where is its program?')
+      const file = this.emitFile({ type: 'asset', name: 'spice.wasm', source: Buffer.from(program, 'base64') })
+      return { code: code.replace(WASM, `new URL(import.meta.ROLLUP_FILE_URL_${file})`), map: null }
     },
   }
 }
@@ -62,7 +96,7 @@ export default defineConfig({
     sourcemap: false,
     modulePreload: { polyfill: false },
   },
-  worker: { format: 'es' },
+  worker: { format: 'es', plugins: () => [spiceAsFile()] },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   define: { HALFBIT_VERSION: JSON.stringify(JSON.parse(readFileSync(at('package.json'), 'utf8')).version) },
   plugins: [standAlone()],

@@ -199,14 +199,16 @@ function spotAt(points: [number, number][], along: number, total: number): Spot 
   return { x, y, nx: (by - ay) / size, ny: -(bx - ax) / size }
 }
 
-function lengthOf(points: [number, number][]): number {
+/** Length of a line, in the units of its points. */
+export function lengthOf(points: [number, number][]): number {
   let sum = 0
   for (let i = 1; i < points.length; i++)
     sum += Math.hypot(points[i]![0] - points[i - 1]![0], points[i]![1] - points[i - 1]![1])
   return sum
 }
 
-function pointAt(points: [number, number][], along: number): [number, number] {
+/** The point of a line at a length along it, in the units of its points. */
+export function pointAt(points: [number, number][], along: number): [number, number] {
   let left = along
   for (let i = 1; i < points.length; i++) {
     const [a, b] = [points[i - 1]!, points[i]!]

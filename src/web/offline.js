@@ -1,6 +1,8 @@
 // Keeps the pages for use without a network. Version and files are filled in by the build.
 const VERSION = 'halfbit-__VERSION__'
 const FILES = ['__FILES__']
+// Large and seldom used: fetched when the pages are already kept.
+const LATER = ['__LATER__']
 
 addEventListener('install', (event) => {
   event.waitUntil(
@@ -17,10 +19,21 @@ addEventListener('activate', (event) => {
     await clients.claim()
   }
   event.waitUntil(old())
+  // Nothing waits for these; whoever leaves before they are there gets them the first time they are used.
+  void caches.open(VERSION).then((cache) => cache.addAll(LATER).catch(() => {}))
 })
 addEventListener('fetch', (event) => {
   if (event.request.method !== 'GET' || new URL(event.request.url).origin !== location.origin) return
-  event.respondWith(
-    caches.match(event.request, { ignoreSearch: true }).then((kept) => kept ?? fetch(event.request)),
-  )
+  event.respondWith(answer(event.request))
 })
+
+async function answer(request) {
+  const kept = await caches.match(request, { ignoreSearch: true })
+  if (kept) return kept
+  const response = await fetch(request)
+  if (response.ok && LATER.some((name) => request.url.endsWith(`/${name}`))) {
+    const copy = response.clone()
+    void caches.open(VERSION).then((cache) => cache.put(request, copy).catch(() => {}))
+  }
+  return response
+}

@@ -2,9 +2,10 @@
 import type { Network } from '../network.js'
 import type { Plan } from '../plan.js'
 import { findPlace } from '../rail-way.js'
+import { finish, type Steps } from '../steps.js'
 import { type RingCircuit, type RingWay, ringCircuitAt } from './circuit.js'
 import { ringNetlist } from './netlist.js'
-import { calculateDistrict, confirmDistrict, type DistrictRinging, windowUs } from './report.js'
+import { confirmDistrict, type DistrictRinging, districtSteps, windowUs } from './report.js'
 import type { SpiceRun } from './spice.js'
 
 /** A place on the track: the name of a section, turnout or leg, and how far from its `from` end; its middle when left out. */
@@ -39,6 +40,15 @@ export function ringingAt(
   where: RingingPlace,
   options: { search?: boolean } = {},
 ): RingingAt | undefined {
+  return finish(ringingAtSteps(model, where, options))
+}
+
+/** {@link ringingAt} in steps. */
+export function* ringingAtSteps(
+  model: { plan: Plan; net: Network },
+  where: RingingPlace,
+  options: { search?: boolean } = {},
+): Steps<RingingAt | undefined> {
   const place = findPlace(model.plan, where.section, where.atMm)
   const found = ringCircuitAt(model.plan, model.net, place)
   if (!found) return undefined
@@ -46,7 +56,7 @@ export function ringingAt(
   return {
     place: place.name,
     way,
-    edges: calculateDistrict(circuit, options.search ?? false),
+    edges: yield* districtSteps(circuit, options.search ?? false),
     circuit,
     netlist: ringNetlist(circuit, windowUs(circuit)),
   }

@@ -179,7 +179,8 @@ export function calculateDistrict(c: RingCircuit, search: boolean): DistrictRing
   return finish(districtSteps(c, search))
 }
 
-function* districtSteps(c: RingCircuit, search: boolean): Steps<DistrictRinging> {
+/** {@link calculateDistrict} in steps: the search tells how far it is. */
+export function* districtSteps(c: RingCircuit, search: boolean): Steps<DistrictRinging> {
   yield { what: `edges on the bus of ${c.district}`, share: 0 }
   const report = districtRinging(c, simulateEdge(c, windowUs(c)), 'ladder')
   const { between } = c.edge

@@ -3,6 +3,7 @@ import { Clauses } from '../parts/clauses.js'
 import { Drawing } from '../parts/figure.js'
 import { Table } from '../parts/table.js'
 import { sound } from '../state/consequences.js'
+import { mapFault } from '../state/railroad.js'
 import { STOPS, type StopId } from '../stops.js'
 import { useDesk } from './ask.js'
 import { List } from './proof.js'
@@ -17,7 +18,11 @@ export const TrainsView = () => <ReportView stop="trains" call="traffic" />
 const MANY = 16
 
 function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 'traffic' }) {
-  const { answer, fault } = useDesk(call, (text) => ({ text }))
+  const { answer, fault } = useDesk(
+    call,
+    (text) => (call === 'track' ? { text, fault: mapFault.value } : { text }),
+    call === 'track' ? [mapFault.value] : [],
+  )
   const source = `calculated by Halfbit from ${sound.value?.facts?.name ?? 'the design'}`
   return (
     <>
@@ -28,7 +33,7 @@ function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 't
         <>
           <List title="What to change" sentences={answer.advice} />
           <List title="To be looked at" sentences={answer.missing} />
-          {'map' in answer && answer.map && <TrackMap map={answer.map} />}
+          {'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
           <div class="drawings">
             {answer.figures.map((figure) => (
               <Drawing key={figure.name} figure={figure} source={source} />

@@ -1,20 +1,67 @@
-/** The railroad to touch: choose a section to short it, drag the points it is drawn by; every edit goes to the file. */
-import { useRef, useState } from 'preact/hooks'
-import { raw, setValue } from '../state/design.js'
-import type { MapTrack, TrackMapData } from '../worker/calls.js'
+/** The railroad to touch: layers to look at, tools to change it; every edit goes to the file as one step back. */
+import { useEffect, useRef, useState } from 'preact/hooks'
+import { news, raw, setValue } from '../state/design.js'
+import { editRailroad, mapFault } from '../state/railroad.js'
+import type { MapLook, MapNode, MapStand, MapTrack, TrackMapData } from '../worker/calls.js'
+import './map.css'
+import {
+  ChangeSection,
+  DistrictForm,
+  FeederForm,
+  type FormProps,
+  JointForm,
+  type Picked,
+  Refused,
+  SectionForm,
+  StandForm,
+} from './map-forms.js'
+import { nearestNode, nearestPlace, pointOn } from './map-place.js'
+import { RingingForm } from './ringing.js'
 
-type Shown = 'planned' | 'worst' | 'short'
+type Layer = 'planned' | 'worst' | 'short' | 'district' | 'polarity'
+type Tool = 'short' | 'points' | 'section' | 'feeder' | 'joint' | 'district' | 'stand' | 'ringing'
 
-const SHOWN: Record<Shown, string> = {
+const LAYERS: Record<Layer, string> = {
   planned: 'Volts, trains where they stand',
   worst: 'Volts, where they hurt most',
   short: 'What a short draws',
+  district: 'Districts',
+  polarity: 'Polarity',
+}
+
+const TOOLS: Record<Tool, { name: string; does: string }> = {
+  short: { name: 'Short it', does: 'Short' },
+  points: { name: 'Move its points', does: 'Short' },
+  section: { name: 'Add section', does: 'Short' },
+  feeder: { name: 'Feeders', does: 'Feed' },
+  joint: { name: 'Gaps and joiners', does: 'Short' },
+  district: { name: 'Set districts', does: 'Choose' },
+  stand: { name: 'Place trains and loads', does: 'Place on' },
+  ringing: { name: 'Ringing at a place', does: 'Edge at' },
+}
+
+const FORMS: Partial<Record<Tool, (props: FormProps) => preact.JSX.Element>> = {
+  section: SectionForm,
+  feeder: FeederForm,
+  joint: JointForm,
+  district: DistrictForm,
+  stand: StandForm,
 }
 
 const WIDTH = 1000
 const MARGIN = 40
 /** What the arrow keys move a point by, mm. */
 const STEP_MM = 10
+/** How near a drag must come to snap, in the drawing's units. */
+const SNAP = 16
+/** A drag is no click. */
+const CLICK = 6
+/** More marks than these would hide the drawing. */
+const MARKS = 1500
+/** Keys that follow each other are one step back. */
+const KEYS_MS = 500
+
+const LOOKS = 4
 
 interface Handle {
   path: (string | number)[]
@@ -22,93 +69,348 @@ interface Handle {
   at: [number, number]
 }
 
-export function TrackMap({ map }: { map: TrackMapData }) {
-  const [shown, setShown] = useState<Shown>('planned')
+interface Bounds {
+  minX: number
+  minY: number
+  maxX: number
+  maxY: number
+}
+
+type Drag =
+  | { what: 'point'; handle: Handle }
+  | { what: 'section'; from: [number, number] }
+  | { what: 'stand'; stand: MapStand; track: number; atMm: number }
+
+export function TrackMap({ map, source }: { map: TrackMapData; source: string }) {
+  const [layer, setLayer] = useState<Layer>('planned')
+  const [tool, setTool] = useState<Tool>('short')
   const [chosen, setChosen] = useState<string | undefined>(undefined)
-  const [drag, setDrag] = useState<Handle | undefined>(undefined)
-  const [moving, setMoving] = useState(false)
+  const [focus, setFocus] = useState(0)
+  const [drag, setDrag] = useState<Drag | undefined>(undefined)
+  const [keyed, setKeyed] = useState<{ stand: MapStand; track: number; atMm: number } | undefined>(undefined)
+  const [refused, setRefused] = useState('')
+  const [picked, setPicked] = useState<Picked>(() => nothingPicked(map))
   const svg = useRef<SVGSVGElement>(null)
-  const all = map.tracks.flatMap((t) => t.points)
-  const [minX, maxX] = bounds(all.map((p) => p[0]))
-  const [minY, maxY] = bounds(all.map((p) => p[1]))
+  const timer = useRef<ReturnType<typeof setTimeout> | undefined>(undefined)
+  // Keys may come faster than the drawing follows.
+  const wish = useRef<{ stand: MapStand; atMm: number } | undefined>(undefined)
+  // While something is dragged the drawing must not move away under it.
+  const held = useRef<Bounds | undefined>(undefined)
+  const { minX, minY, maxX, maxY } =
+    drag && held.current ? held.current : (held.current = boundsOf(map, tool === 'section'))
   const scale = (WIDTH - 2 * MARGIN) / Math.max(1, maxX - minX)
   const height = (maxY - minY) * scale + 2 * MARGIN
   const x = (mm: number) => MARGIN + (mm - minX) * scale
   const y = (mm: number) => MARGIN + (mm - minY) * scale
   const track = map.tracks.find((t) => t.name === chosen)
-  const handles = moving ? handlesOf(raw.value) : []
+  const handles = tool === 'points' ? handlesOf(raw.value) : []
+  const pick = (what: Partial<Picked>) => setPicked((had) => ({ ...had, ...what }))
+  // A new answer of the worker may show what a key moved.
+  useEffect(() => {
+    if (!wish.current) setKeyed(undefined)
+  }, [map])
+  useEffect(() => () => clearTimeout(timer.current), [])
 
-  const mmAt = (event: PointerEvent): [number, number] => {
-    const box = svg.current!.getBoundingClientRect()
-    const px = ((event.clientX - box.left) / box.width) * WIDTH
-    const py = ((event.clientY - box.top) / box.height) * height
-    return [Math.round((px - MARGIN) / scale + minX), Math.round((py - MARGIN) / scale + minY)]
+  const mmAt = (event: { clientX: number; clientY: number }): [number, number] => {
+    const at = svg.current!.getScreenCTM()!.inverse()
+    const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(at)
+    return [Math.round((p.x - MARGIN) / scale + minX), Math.round((p.y - MARGIN) / scale + minY)]
   }
+  const snapped = (at: [number, number]): { at: [number, number]; id: string } => {
+    const near = nearestNode(
+      map.nodes.filter((n) => n.meets),
+      at,
+      SNAP / scale,
+    )
+    return near ? { at: near.at, id: near.id } : { at, id: '' }
+  }
+
+  const touchTrack = (t: MapTrack, event?: MouseEvent) => {
+    const place = event && nearestPlace([t], mmAt(event))
+    const atMm = place ? Math.round(place.atMm) : undefined
+    if (tool === 'district') {
+      const on = !picked.groups.includes(t.group)
+      pick({ groups: on ? [...picked.groups, t.group] : picked.groups.filter((g) => g !== t.group) })
+    } else if (tool === 'feeder' || tool === 'stand' || tool === 'ringing') {
+      pick({ track: t.name, atMm })
+    } else if (tool === 'short' || tool === 'points') {
+      setChosen(t.name === chosen ? undefined : t.name)
+    }
+  }
+  const isPressed = (t: MapTrack) =>
+    tool === 'district'
+      ? picked.groups.includes(t.group)
+      : tool === 'feeder' || tool === 'stand' || tool === 'ringing'
+        ? picked.track === t.name
+        : t.name === chosen
+
+  const trackKey = (event: KeyboardEvent, i: number, t: MapTrack) => {
+    if (event.key === 'Enter' || event.key === ' ') {
+      event.preventDefault()
+      touchTrack(t)
+      return
+    }
+    const last = map.tracks.length - 1
+    const to: Record<string, number> = {
+      ArrowRight: Math.min(last, i + 1),
+      ArrowDown: Math.min(last, i + 1),
+      ArrowLeft: Math.max(0, i - 1),
+      ArrowUp: Math.max(0, i - 1),
+      Home: 0,
+      End: last,
+    }
+    const next = to[event.key]
+    if (next === undefined) return
+    event.preventDefault()
+    setFocus(next)
+    svg.current!.querySelectorAll<SVGGElement>('g.track')[next]?.focus()
+  }
+
+  const place = async (stand: MapStand, to: number, atMm: number) => {
+    const t = map.tracks[to]!
+    pick({ stand: `${stand.what} ${stand.name}`, track: t.name, atMm: Math.round(atMm) })
+    const why = await editRailroad({
+      do: 'place',
+      what: stand.what,
+      name: stand.name,
+      track: t.name,
+      atMm: Math.round(atMm),
+    })
+    setRefused(why ?? '')
+    if (why !== undefined) setKeyed(undefined)
+  }
+  const standKey = (event: KeyboardEvent, stand: MapStand, to: number, atMm: number) => {
+    const by = (event.shiftKey ? 10 : 1) * STEP_MM
+    const t = map.tracks[to]!
+    const step: Record<string, number> = { ArrowLeft: -by, ArrowDown: -by, ArrowRight: by, ArrowUp: by }
+    const way = step[event.key]
+    if (way === undefined) return
+    event.preventDefault()
+    const from = wish.current?.stand.name === stand.name ? wish.current.atMm : atMm
+    const next = Math.min(t.lengthMm, Math.max(0, from + way))
+    wish.current = { stand, atMm: next }
+    setKeyed({ stand, track: to, atMm: next })
+    news.value = `${stand.name} at ${Math.round(next)} mm of ${t.name}`
+    clearTimeout(timer.current)
+    timer.current = setTimeout(() => {
+      wish.current = undefined
+      void place(stand, to, next)
+    }, KEYS_MS)
+  }
+
+  const down = (event: PointerEvent) => {
+    if (tool !== 'section' || event.button !== 0) return
+    const start = snapped(mmAt(event))
+    svg.current!.setPointerCapture(event.pointerId)
+    setDrag({ what: 'section', from: start.at })
+    pick({ from: start.id, to: '', start: start.at, end: start.at })
+  }
+  const moveTo = (event: PointerEvent) => {
+    if (!drag) return
+    const at = mmAt(event)
+    if (drag.what === 'point') setDrag({ ...drag, handle: { ...drag.handle, at } })
+    else if (drag.what === 'section') {
+      const end = snapped(at)
+      pick({ to: end.id, end: end.at })
+    } else {
+      const near = nearestPlace(map.tracks, at)
+      if (near) setDrag({ ...drag, track: near.track, atMm: near.atMm })
+    }
+  }
+  const up = () => {
+    if (!drag) return
+    setDrag(undefined)
+    if (drag.what === 'point') setRefused(setValue(drag.handle.path, drag.handle.at) ?? '')
+    else if (drag.what === 'section') {
+      const size = Math.hypot(picked.end[0] - picked.start[0], picked.end[1] - picked.start[1])
+      if (size * scale < CLICK) return
+      const from = picked.from || `${picked.start.join(', ')} mm`
+      const to = picked.to || `${picked.end.join(', ')} mm`
+      news.value = `A section of ${Math.round(size)} mm, from ${from} to ${to}: look at the form, then add it.`
+    } else {
+      setKeyed({ stand: drag.stand, track: drag.track, atMm: drag.atMm })
+      void place(drag.stand, drag.track, drag.atMm)
+    }
+  }
+
+  const lookOf = (t: MapTrack): MapLook =>
+    layer === 'district'
+      ? {
+          grade: `d${Math.max(0, map.districts.indexOf(t.district)) % LOOKS}`,
+          label: `district ${t.district}`,
+        }
+      : t[layer]
+  const Form = FORMS[tool]
+  const showNodes = tool === 'section' || tool === 'joint'
+  const nodes = showNodes
+    ? map.nodes.filter((n) => (tool === 'joint' ? n.joint : n.meets)).slice(0, MARKS)
+    : []
+  const stands = tool === 'stand' ? map.stands.filter((s) => s.track !== undefined).slice(0, MARKS) : []
+  const pickedTrack = map.tracks.find((t) => t.name === picked.track)
+  const showPlace = pickedTrack && (tool === 'feeder' || tool === 'ringing')
   return (
     <section aria-labelledby="track-map">
       <h3 id="track-map">The railroad</h3>
-      <div class="switch" role="group" aria-label="The map shows">
-        {(Object.keys(SHOWN) as Shown[]).map((key) => (
-          <button type="button" aria-pressed={shown === key} onClick={() => setShown(key)}>
-            {SHOWN[key]}
-          </button>
-        ))}
-        <button type="button" aria-pressed={moving} onClick={() => setMoving(!moving)}>
-          Move its points
-        </button>
+      <div class="map-tools">
+        <div class="switch" role="group" aria-label="The map shows">
+          {(Object.keys(LAYERS) as Layer[]).map((key) => (
+            <button type="button" aria-pressed={layer === key} onClick={() => setLayer(key)}>
+              {LAYERS[key]}
+            </button>
+          ))}
+        </div>
+        <label>
+          with this fault{' '}
+          <select
+            value={mapFault.value ?? ''}
+            onChange={(e) => (mapFault.value = e.currentTarget.value || undefined)}
+          >
+            <option value="">none</option>
+            {map.faults.map(({ kind, list }) => (
+              <optgroup label={kind}>
+                {list.map(({ id, name }) => (
+                  <option value={id}>
+                    {kind}: {name}
+                  </option>
+                ))}
+              </optgroup>
+            ))}
+          </select>
+        </label>
+        <div class="switch" role="group" aria-label="Tools of the map">
+          {(Object.keys(TOOLS) as Tool[]).map((key) => (
+            <button
+              type="button"
+              aria-pressed={tool === key}
+              onClick={() => setTool(tool === key ? 'short' : key)}
+            >
+              {TOOLS[key].name}
+            </button>
+          ))}
+        </div>
       </div>
+      {map.fault && (
+        <div class="card" role="status">
+          {map.fault.says.map((s) => (
+            <p>{s}</p>
+          ))}
+          {map.fault.says.length === 1 && <p>No district's lowest voltage or weakest short changes.</p>}
+        </div>
+      )}
       <div class="wide" tabIndex={0} role="region" aria-label="Map of the railroad">
         <svg
           ref={svg}
-          class="track-map"
+          class={`track-map${tool === 'section' ? ' drawing' : ''}`}
           viewBox={`0 0 ${WIDTH} ${height}`}
           role="group"
-          aria-label={SHOWN[shown]}
-          onPointerMove={(event) => {
-            if (drag) setDrag({ ...drag, at: mmAt(event) })
-          }}
-          onPointerUp={() => {
-            if (!drag) return
-            move(drag)
-            setDrag(undefined)
-          }}
+          aria-label={LAYERS[layer]}
+          onPointerDown={down}
+          onPointerMove={moveTo}
+          onPointerUp={up}
+          onPointerCancel={() => setDrag(undefined)}
         >
-          {map.tracks.map((t) => (
-            <g
-              key={t.name}
-              class={`track ${t[shown].grade}${t.name === chosen ? ' chosen' : ''}`}
-              role="button"
-              tabindex={0}
-              aria-pressed={t.name === chosen}
-              aria-label={`Short ${t.name}: ${t[shown].label || 'no figure'}`}
-              onClick={() => setChosen(t.name === chosen ? undefined : t.name)}
-              onKeyDown={(event) => {
-                if (event.key !== 'Enter' && event.key !== ' ') return
-                event.preventDefault()
-                setChosen(t.name === chosen ? undefined : t.name)
-              }}
-            >
-              <path class="reach" d={lineOf(t, x, y)} />
-              <path class="line" d={lineOf(t, x, y)} />
-            </g>
-          ))}
+          {map.tracks.map((t, i) => {
+            const look = lookOf(t)
+            const pressed = isPressed(t)
+            return (
+              <g
+                key={t.name + t.points[0]}
+                class={`track ${look.grade}${pressed ? (tool === 'district' ? ' picked chosen' : ' chosen') : ''}`}
+                role="button"
+                tabindex={i === Math.min(focus, map.tracks.length - 1) ? 0 : -1}
+                aria-pressed={pressed}
+                aria-label={`${TOOLS[tool].does} ${t.name}: ${look.label || 'no figure'}`}
+                onFocus={() => setFocus(i)}
+                onClick={(event) => touchTrack(t, event)}
+                onKeyDown={(event) => trackKey(event, i, t)}
+              >
+                <path class="reach" d={lineOf(t, x, y)} />
+                <path class="line" d={lineOf(t, x, y)} />
+              </g>
+            )
+          })}
+          {layer === 'district' && <DistrictNames map={map} x={x} y={y} />}
           {track && <ShortMark track={track} x={x} y={y} />}
+          {tool === 'feeder' &&
+            map.feeders
+              .slice(0, MARKS)
+              .map((f) => <path class="feed" d={`M${x(f.at[0])} ${y(f.at[1]) + 3}l-6 11h12z`} />)}
+          {nodes.map((n) => (
+            <NodeMark
+              key={n.id}
+              node={n}
+              chosen={n.joint ? picked.joint === n.joint.name : picked.from === n.id}
+              x={x}
+              y={y}
+              onChoose={() =>
+                tool === 'joint'
+                  ? pick({ joint: n.joint!.name })
+                  : pick({ from: n.id, to: '', start: n.at, end: n.at })
+              }
+            />
+          ))}
+          {tool === 'section' && (
+            <path
+              class="drawn"
+              d={`M${x(picked.start[0])} ${y(picked.start[1])}L${x(picked.end[0])} ${y(picked.end[1])}`}
+            />
+          )}
+          {showPlace && (
+            <PlaceMark at={pointOn(pickedTrack, picked.atMm ?? pickedTrack.lengthMm / 2)} x={x} y={y} />
+          )}
+          {stands.map((s) => {
+            const same = (o: MapStand) => o.name === s.name && o.what === s.what
+            const now =
+              drag?.what === 'stand' && same(drag.stand)
+                ? drag
+                : keyed && same(keyed.stand)
+                  ? keyed
+                  : undefined
+            const to = now?.track ?? s.track!
+            const atMm = now?.atMm ?? s.atMm
+            const [px, py] = pointOn(map.tracks[to]!, atMm)
+            return (
+              <g
+                key={`${s.what} ${s.name}`}
+                class={`stand${picked.stand === `${s.what} ${s.name}` ? ' chosen' : ''}`}
+                role="button"
+                tabindex={0}
+                aria-label={`${s.what} ${s.name} on ${map.tracks[to]!.name} at ${Math.round(atMm)} mm; arrow keys move it`}
+                onPointerDown={(event) => {
+                  event.preventDefault()
+                  event.stopPropagation()
+                  svg.current!.setPointerCapture(event.pointerId)
+                  pick({ stand: `${s.what} ${s.name}`, track: map.tracks[to]!.name, atMm: Math.round(atMm) })
+                  setDrag({ what: 'stand', stand: s, track: to, atMm })
+                }}
+                onKeyDown={(event) => standKey(event, s, to, atMm)}
+              >
+                <rect x={x(px) - 12} y={y(py) - 12} width="24" height="24" rx={s.what === 'train' ? 4 : 12} />
+                <text x={x(px)} y={y(py) - 16} text-anchor="middle">
+                  {s.name}
+                </text>
+              </g>
+            )
+          })}
           {handles.map((handle) => {
-            const now = drag && drag.path.join() === handle.path.join() ? drag.at : handle.at
+            const now =
+              drag?.what === 'point' && drag.handle.path.join() === handle.path.join()
+                ? drag.handle.at
+                : handle.at
             return (
               <circle
                 key={handle.path.join()}
                 class="handle"
                 cx={x(now[0])}
                 cy={y(now[1])}
-                r="8"
+                r="12"
                 role="button"
                 tabindex={0}
                 aria-label={`${handle.name} at ${now[0]}, ${now[1]} mm; arrow keys move it`}
                 onPointerDown={(event) => {
                   event.preventDefault()
                   svg.current!.setPointerCapture(event.pointerId)
-                  setDrag(handle)
+                  setDrag({ what: 'point', handle })
                 }}
                 onKeyDown={(event) => {
                   const by = event.shiftKey ? 10 * STEP_MM : STEP_MM
@@ -121,7 +423,10 @@ export function TrackMap({ map }: { map: TrackMapData }) {
                   const way = step[event.key]
                   if (!way) return
                   event.preventDefault()
-                  move({ ...handle, at: [handle.at[0] + way[0], handle.at[1] + way[1]] })
+                  const now = handlesOf(raw.value).find((h) => h.path.join() === handle.path.join()) ?? handle
+                  const at = [now.at[0] + way[0], now.at[1] + way[1]]
+                  setRefused(setValue(handle.path, at) ?? '')
+                  news.value = `${handle.name} at ${at.join(', ')} mm`
                 }}
               />
             )
@@ -129,51 +434,172 @@ export function TrackMap({ map }: { map: TrackMapData }) {
         </svg>
       </div>
       <p class="quiet">
-        {Object.entries(shown === 'short' ? map.legend.short : map.legend.volt)
-          .filter(([grade]) => map.tracks.some((t) => t[shown].grade === grade))
-          .map(([grade, says]) => (
-            <span class={`key ${grade}`}>
-              <svg viewBox="0 0 40 10" width="40" height="10" aria-hidden="true" class="track-map">
-                <g class={`track ${grade}`}>
-                  <path class="line" d="M2 5H38" />
-                </g>
-              </svg>{' '}
-              {says}
-            </span>
-          ))}
-        {moving
-          ? 'Drag a point, or move it with the arrow keys. The drawing changes; lengths stay as they are written.'
-          : 'Choose a section to see what a short there would do.'}
+        {layer === 'district' ? <DistrictKeys map={map} /> : <Keys map={map} layer={layer} />}
+        {HINT[tool]}
       </p>
-      {track && (
-        <p class="card" role="status">
-          {track.says} Volts on it: {track.planned.label} with the trains where they stand
-          {track.worst.label ? `, ${track.worst.label} where they hurt most` : ''}.
-        </p>
+      <Refused why={refused} />
+      {Form && (
+        <div class="map-form">
+          <Form map={map} picked={picked} pick={pick} />
+        </div>
+      )}
+      {tool === 'ringing' && (
+        <div class="map-form">
+          <RingingForm map={map} picked={picked} pick={pick} source={source} />
+        </div>
+      )}
+      {track && (tool === 'short' || tool === 'points') && (
+        <>
+          <p class="card" role="status">
+            {track.says} Volts on it: {track.planned.label} with the trains where they stand
+            {track.worst.label ? `, ${track.worst.label} where they hurt most` : ''}.
+          </p>
+          <ChangeSection key={`${track.group} ${track.lengthMm} ${track.count}`} track={track} map={map} />
+        </>
       )}
     </section>
   )
 }
 
-function ShortMark({
-  track,
-  x,
-  y,
-}: {
-  track: MapTrack
-  x: (mm: number) => number
-  y: (mm: number) => number
-}) {
-  const middle = track.points[Math.floor(track.points.length / 2)]!
-  const before = track.points[Math.max(0, Math.floor(track.points.length / 2) - 1)]!
-  const cx = x((middle[0] + before[0]) / 2)
-  const cy = y((middle[1] + before[1]) / 2)
-  return <path class="short" d={`M${cx + 4} ${cy - 16}l-10 18h8l-4 16l14 -22h-9z`} />
+const HINT: Partial<Record<Tool, string>> = {
+  short: 'Choose a section to see what a short there would do; arrow keys go from one to the next.',
+  points:
+    'Drag a point, or move it with the arrow keys. The drawing changes; lengths stay as they are written. A row of sections moves as one.',
 }
 
-function move(handle: Handle): void {
-  setValue([...handle.path, 0], handle.at[0])
-  setValue([...handle.path, 1], handle.at[1])
+function nothingPicked(map: TrackMapData): Picked {
+  const start: [number, number] = map.nodes.find((n) => n.meets)?.at ?? [0, 0]
+  return {
+    track: map.tracks[0]?.name ?? '',
+    atMm: undefined,
+    joint: '',
+    stand: '',
+    from: '',
+    to: '',
+    start,
+    end: start,
+    groups: [],
+  }
+}
+
+/** @param wider with room around it to draw in. */
+function boundsOf(map: TrackMapData, wider: boolean): Bounds {
+  const all = map.tracks.flatMap((t) => t.points)
+  const [minX, maxX] = bounds(all.map((p) => p[0]))
+  const [minY, maxY] = bounds(all.map((p) => p[1]))
+  const room = wider ? Math.max(300, (maxX - minX) / 12) : 0
+  return { minX: minX - room, maxX: maxX + room, minY: minY - room, maxY: maxY + room }
+}
+
+type Scaled = (mm: number) => number
+
+function NodeMark({
+  node,
+  chosen,
+  x,
+  y,
+  onChoose,
+}: {
+  node: MapNode
+  chosen: boolean
+  x: Scaled
+  y: Scaled
+  onChoose(): void
+}) {
+  const { joint } = node
+  const state = joint
+    ? joint.gap === 'none'
+      ? `no gap, joiner ${joint.joiner}`
+      : `gap ${joint.gap}, joiner ${joint.joiner}`
+    : 'free end'
+  const cut = joint && joint.gap !== 'none'
+  const name = `${joint ? `Joint ${joint.name}` : node.id}: ${state}`
+  const cls = `node${cut ? ' cut' : ''}${joint ? '' : ' open'}${chosen ? ' chosen' : ''}`
+  const [cx, cy] = [x(node.at[0]), y(node.at[1])]
+  return (
+    <rect
+      class={cls}
+      x={cx - (cut ? 5 : 8)}
+      y={cy - (cut ? 11 : 8)}
+      width={cut ? 10 : 16}
+      height={cut ? 22 : 16}
+      rx={joint ? 2 : 8}
+      role="button"
+      tabindex={0}
+      aria-pressed={chosen}
+      aria-label={joint ? name : `Start at ${name}`}
+      onClick={() => joint && onChoose()}
+      onKeyDown={(event) => {
+        if (event.key !== 'Enter' && event.key !== ' ') return
+        event.preventDefault()
+        onChoose()
+      }}
+    />
+  )
+}
+
+function PlaceMark({ at, x, y }: { at: readonly [number, number]; x: Scaled; y: Scaled }) {
+  return <circle class="place" cx={x(at[0])} cy={y(at[1])} r="11" />
+}
+
+/** The name of its district once at every row of sections. */
+function DistrictNames({ map, x, y }: { map: TrackMapData; x: Scaled; y: Scaled }) {
+  const seen = new Set<string>()
+  return (
+    <>
+      {map.tracks.map((t) => {
+        if (t.part !== 'sections' || seen.has(t.group) || seen.size > 150) return null
+        seen.add(t.group)
+        const [px, py] = pointOn(t, t.lengthMm / 2)
+        return (
+          <text x={x(px)} y={y(py) - 10} text-anchor="middle">
+            {t.district}
+          </text>
+        )
+      })}
+    </>
+  )
+}
+
+function Key({ grade, says }: { grade: string; says: string }) {
+  return (
+    <span class={`key ${grade}`}>
+      <svg viewBox="0 0 40 10" width="40" height="10" aria-hidden="true" class="track-map">
+        <g class={`track ${grade}`}>
+          <path class="line" d="M2 5H38" />
+        </g>
+      </svg>{' '}
+      {says}
+    </span>
+  )
+}
+
+function Keys({ map, layer }: { map: TrackMapData; layer: Exclude<Layer, 'district'> }) {
+  const legend = map.legend[layer === 'short' ? 'short' : layer === 'polarity' ? 'polarity' : 'volt']
+  return (
+    <>
+      {Object.entries(legend)
+        .filter(([grade]) => map.tracks.some((t) => t[layer].grade === grade))
+        .map(([grade, says]) => (
+          <Key grade={grade} says={says} />
+        ))}
+    </>
+  )
+}
+
+function DistrictKeys({ map }: { map: TrackMapData }) {
+  return (
+    <>
+      {map.districts.map((name, i) => (
+        <Key grade={`d${i % LOOKS}`} says={`district ${name}`} />
+      ))}
+    </>
+  )
+}
+
+function ShortMark({ track, x, y }: { track: MapTrack; x: Scaled; y: Scaled }) {
+  const [px, py] = pointOn(track, track.lengthMm / 2)
+  return <path class="short" d={`M${x(px) + 4} ${y(py) - 16}l-10 18h8l-4 16l14 -22h-9z`} />
 }
 
 /** Points of sections and places of turnouts that the file gives. */
@@ -203,7 +629,7 @@ function handlesOf(data: unknown): Handle[] {
   return list
 }
 
-function lineOf(t: MapTrack, x: (mm: number) => number, y: (mm: number) => number): string {
+function lineOf(t: MapTrack, x: Scaled, y: Scaled): string {
   return t.points.map(([a, b], i) => `${i === 0 ? 'M' : 'L'}${x(a).toFixed(1)} ${y(b).toFixed(1)}`).join('')
 }
 

@@ -1,6 +1,7 @@
 /** The workers, each started when it is first called. */
 import type { BenchCalls, DeskCalls } from './calls.js'
 import { type Caller, callWorker } from './channel.js'
+import type { RingCalls } from './ring-calls.js'
 import type { StudyCalls } from './study-calls.js'
 
 let deskCaller: Caller<DeskCalls> | undefined
@@ -26,4 +27,21 @@ export function study(): Caller<StudyCalls> {
     new Worker(new URL('./study.ts', import.meta.url), { type: 'module', name: 'study' }),
   )
   return studyCaller
+}
+
+let ringWorker: Worker | undefined
+let ringCaller: Caller<RingCalls> | undefined
+export function ring(): Caller<RingCalls> {
+  if (!ringCaller) {
+    ringWorker = new Worker(new URL('./ring.ts', import.meta.url), { type: 'module', name: 'ring' })
+    ringCaller = callWorker<RingCalls>(ringWorker)
+  }
+  return ringCaller
+}
+
+/** The SPICE engine keeps some 400 MB and cannot be stopped otherwise. */
+export function endRing(): void {
+  ringWorker?.terminate()
+  ringWorker = undefined
+  ringCaller = undefined
 }

@@ -5,6 +5,7 @@ import type { SimulationReport } from '../../controller/index.js'
 import type { Proof, ProofInput } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
 import type { Evidence, TrackMode } from '../../standard/index.js'
+import type { EndRef, Gap, TrackAction } from '../../track/index.js'
 import type { WaveRecord } from '../wave/record.js'
 
 export interface TextProblem {
@@ -91,25 +92,71 @@ export interface Report {
   cautions: string[]
 }
 
+/** How a track stands in one layer of the map. */
+export interface MapLook {
+  grade: string
+  label: string
+}
+
+/** A place where tracks meet, or an end that meets nothing. */
+export interface MapNode {
+  /** `joint e`, `end of siding`. */
+  id: string
+  at: [number, number]
+  /** The joint's name and state. */
+  joint?: { name: string; gap: Gap; joiner: string } | undefined
+  /** What a new section says to meet it; absent where no more can meet. */
+  meets?: EndRef | undefined
+}
+
+export interface MapFeeder {
+  path: readonly (string | number)[]
+  name: string
+  bus: string
+  at: [number, number]
+}
+
+/** A train or accessory that stands on the rails, or a train that stands nowhere yet. */
+export interface MapStand {
+  what: 'train' | 'accessory'
+  name: string
+  track?: number | undefined
+  atMm: number
+}
+
 /** One track of the map that can be touched. */
 export interface MapTrack {
   name: string
   /** Key in the design file, and of which part. */
   group: string
   part: 'sections' | 'turnouts' | 'crossings' | 'turntables'
+  /** How many the file writes as one row; 1 for a single one. */
+  count: number
+  lengthMm: number
   district: string
   /** x and y in mm, y downwards. */
   points: [number, number][]
-  planned: { grade: string; label: string }
-  worst: { grade: string; label: string }
-  short: { grade: string; label: string }
+  planned: MapLook
+  worst: MapLook
+  short: MapLook
+  polarity: MapLook
   /** What is said when it is shorted. */
   says: string
 }
 
 export interface TrackMapData {
   tracks: MapTrack[]
-  legend: { volt: Record<string, string>; short: Record<string, string> }
+  legend: Record<'volt' | 'short' | 'polarity', Record<string, string>>
+  nodes: MapNode[]
+  feeders: MapFeeder[]
+  stands: MapStand[]
+  runs: { name: string; district: string; lengthMm: number }[]
+  districts: string[]
+  drivers: string[]
+  /** Faults that can be looked at, by kind. */
+  faults: { kind: string; list: { id: string; name: string }[] }[]
+  /** The fault that the map shows, in words, and what it changes. */
+  fault?: { id: string; says: string[] } | undefined
 }
 
 export interface TimerRow {
@@ -159,8 +206,13 @@ export type DeskCalls = {
   judge: { takes: { text: string; file: string; shown: Shown[] }; gives: Judged }
   timers: { takes: { text: string; track: string; pick?: string | undefined }; gives: TimersAnswer }
   power: { takes: { text: string }; gives: Report }
-  track: { takes: { text: string }; gives: Report & { map?: TrackMapData } }
+  track: { takes: { text: string; fault?: string | undefined }; gives: Report & { map?: TrackMapData } }
   traffic: { takes: { text: string }; gives: Report }
+  /** An edit of the railroad: the whole new text, or why the reader will not have it. */
+  edit: {
+    takes: { text: string; action: TrackAction }
+    gives: { text: string; says: string } | { refused: string }
+  }
   export: { takes: { proof: Proof; form: ExportForm }; gives: string }
 }
 

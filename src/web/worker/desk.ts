@@ -24,8 +24,9 @@ import type { Evidence } from '../../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import type { DesignFacts, DeskCalls, Judged, Shown, TimerDetails, TimersAnswer } from './calls.js'
 import { answerCalls } from './channel.js'
-import { powerFigures, trackFigures, trafficFigures } from './figures.js'
+import { powerFigures, trafficFigures } from './figures.js'
 import { proveDesign } from './prove-design.js'
+import { editRailroad, trackFigures } from './railroad.js'
 
 const memory: CalculationMemory = new Map()
 
@@ -243,7 +244,8 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   }),
   timers: async ({ text, track, pick }) => ({ gives: timers(text, track, pick) }),
   power: async ({ text }) => ({ gives: powerFigures(loadDesign(text)) }),
-  track: async ({ text }) => ({ gives: trackFigures(loadDesign(text)) }),
+  track: async ({ text, fault }) => ({ gives: trackFigures(loadDesign(text), fault) }),
+  edit: async ({ text, action }) => ({ gives: editRailroad(text, action) }),
   traffic: async ({ text }) => ({ gives: trafficFigures(loadDesign(text)) }),
   export: async ({ proof, form }) => ({
     gives: {

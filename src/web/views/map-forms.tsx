@@ -1,0 +1,599 @@
+/** The forms beside the map: every tool by keyboard, and with exact numbers. */
+import type { ComponentChildren } from 'preact'
+import { useId, useState } from 'preact/hooks'
+import type { EndRef, Gap, TrackAction } from '../../track/index.js'
+import { editRailroad } from '../state/railroad.js'
+import type { MapStand, MapTrack, TrackMapData } from '../worker/calls.js'
+import { drawnLength } from './map-place.js'
+
+/** What the map has filled in; the forms change it too. */
+export interface Picked {
+  /** The section, and a place on it. */
+  track: string
+  atMm: number | undefined
+  joint: string
+  stand: string
+  /** A section to be. */
+  from: string
+  to: string
+  start: [number, number]
+  end: [number, number]
+  /** Sections of a district. */
+  groups: readonly string[]
+}
+
+export interface FormProps {
+  map: TrackMapData
+  picked: Picked
+  pick: (what: Partial<Picked>) => void
+}
+
+/** Longer lists are typed, not chosen from. */
+const LISTED = 2000
+
+export function Field({
+  label,
+  children,
+  help,
+}: {
+  label: string
+  children: (id: string) => ComponentChildren
+  help?: string
+}) {
+  const id = useId()
+  return (
+    <div class="field">
+      <label for={id}>{label}</label>
+      {children(id)}
+      {help && <p class="quiet">{help}</p>}
+    </div>
+  )
+}
+
+export function Text({
+  label,
+  value,
+  set,
+  help,
+}: {
+  label: string
+  value: string
+  set: (v: string) => void
+  help?: string
+}) {
+  return (
+    <Field label={label} {...(help ? { help } : {})}>
+      {(id) => <input id={id} value={value} onInput={(e) => set(e.currentTarget.value)} />}
+    </Field>
+  )
+}
+
+export function Mm({
+  label,
+  value,
+  set,
+  help,
+  unit = 'mm',
+}: {
+  label: string
+  value: number | undefined
+  set: (v: number | undefined) => void
+  help?: string
+  unit?: string
+}) {
+  return (
+    <Field label={`${label}, ${unit}`} {...(help ? { help } : {})}>
+      {(id) => (
+        <input
+          id={id}
+          type="number"
+          step="any"
+          value={value === undefined ? '' : String(Math.round(value * 1000) / 1000)}
+          onInput={(e) => set(e.currentTarget.value === '' ? undefined : e.currentTarget.valueAsNumber)}
+        />
+      )}
+    </Field>
+  )
+}
+
+export function Choice({
+  label,
+  value,
+  set,
+  of,
+  help,
+}: {
+  label: string
+  value: string
+  set: (v: string) => void
+  of: readonly (readonly [string, string])[]
+  help?: string
+}) {
+  return (
+    <Field label={label} {...(help ? { help } : {})}>
+      {(id) => (
+        <select id={id} value={value} onChange={(e) => set(e.currentTarget.value)}>
+          {of.map(([key, says]) => (
+            <option value={key}>{says}</option>
+          ))}
+        </select>
+      )}
+    </Field>
+  )
+}
+
+/** A name out of many, typed or chosen. */
+export function Named({
+  label,
+  value,
+  set,
+  of,
+  help,
+}: {
+  label: string
+  value: string
+  set: (v: string) => void
+  of: readonly string[]
+  help?: string
+}) {
+  const list = useId()
+  return (
+    <Field label={label} {...(help ? { help } : {})}>
+      {(id) => (
+        <>
+          <input
+            id={id}
+            list={list}
+            value={value}
+            autocomplete="off"
+            onInput={(e) => set(e.currentTarget.value)}
+          />
+          <datalist id={list}>
+            {of.slice(0, LISTED).map((name) => (
+              <option value={name} />
+            ))}
+          </datalist>
+        </>
+      )}
+    </Field>
+  )
+}
+
+/** An edit's button, with the reader's answer below it when it will not have the edit. */
+export function useEdit(): {
+  refused: string
+  run: (action: TrackAction) => Promise<boolean>
+  say: (why: string) => void
+} {
+  const [refused, setRefused] = useState('')
+  return {
+    refused,
+    say: setRefused,
+    async run(action) {
+      const why = await editRailroad(action)
+      setRefused(why ?? '')
+      return why === undefined
+    },
+  }
+}
+
+export function Refused({ why }: { why: string }) {
+  return <div role="alert">{why !== '' && <p class="refused">Not done: {why}</p>}</div>
+}
+
+function free(word: string, taken: readonly string[]): string {
+  for (let n = 1; ; n++) if (!taken.includes(`${word}${n}`)) return `${word}${n}`
+}
+
+const groupsOf = (map: TrackMapData) => [...new Set(map.tracks.map((t) => t.group))]
+
+export function SectionForm({ map, picked, pick }: FormProps) {
+  const edit = useEdit()
+  const [name, setName] = useState('')
+  const [own, setOwn] = useState<number | undefined>(undefined)
+  const [bus, setBus] = useState<string | undefined>(undefined)
+  const drawn = Math.round(Math.hypot(picked.end[0] - picked.start[0], picked.end[1] - picked.start[1]))
+  const meets = map.nodes.filter((n) => n.meets)
+  const node = (id: string): EndRef | undefined => meets.find((n) => n.id === id)?.meets
+  const called = name || free('section', groupsOf(map))
+  const fed = bus ?? (picked.from || picked.to ? '' : (map.runs[0]?.name ?? ''))
+  const lengthMm = own ?? drawn
+  const at = (which: 'from' | 'to', id: string) => {
+    const there = meets.find((n) => n.id === id)?.at
+    pick({ [which]: id, ...(there ? { [which === 'from' ? 'start' : 'end']: there } : {}) })
+  }
+  const point = (which: 'start' | 'end', axis: 0 | 1, v: number | undefined) => {
+    const next: [number, number] = [...picked[which]]
+    next[axis] = v ?? 0
+    pick({ [which]: next, [which === 'start' ? 'from' : 'to']: '' })
+  }
+  return (
+    <form
+      onSubmit={async (e) => {
+        e.preventDefault()
+        for (const id of [picked.from, picked.to])
+          if (id !== '' && !node(id)) return edit.say(`no free end "${id}" to meet`)
+        if (!(lengthMm > 0)) return edit.say('it has no length yet: drag it on the map, or give its length')
+        const done = await edit.run({
+          do: 'add section',
+          name: called,
+          lengthMm,
+          points: [picked.start, picked.end],
+          from: node(picked.from),
+          to: node(picked.to),
+          bus: fed || undefined,
+        })
+        if (!done) return
+        setName('')
+        setOwn(undefined)
+        setBus(undefined)
+        pick({ from: '', to: '', start: picked.end, end: picked.end })
+      }}
+    >
+      <h4>Add a section</h4>
+      <p class="quiet">
+        Drag on the map from a free end, or from any place, to where it shall end; or give it here.
+      </p>
+      <div class="pairs">
+        <Text label="name" value={called} set={setName} />
+        <Mm
+          label="length"
+          value={lengthMm}
+          set={setOwn}
+          help={own === undefined ? 'from the drawing' : `drawn ${drawn} mm`}
+        />
+        <Named
+          label="starts at the free end"
+          value={picked.from}
+          set={(v) => at('from', v)}
+          of={meets.map((n) => n.id)}
+        />
+        <Named
+          label="ends at the free end"
+          value={picked.to}
+          set={(v) => at('to', v)}
+          of={meets.map((n) => n.id)}
+        />
+        <Mm label="start, x" value={picked.start[0]} set={(v) => point('start', 0, v)} />
+        <Mm label="start, y" value={picked.start[1]} set={(v) => point('start', 1, v)} />
+        <Mm label="end, x" value={picked.end[0]} set={(v) => point('end', 0, v)} />
+        <Mm label="end, y" value={picked.end[1]} set={(v) => point('end', 1, v)} />
+        <Choice
+          label="feeder from"
+          value={fed}
+          set={setBus}
+          of={[['', 'none of its own'], ...runChoices(map)]}
+        />
+      </div>
+      <button type="submit" class="main">
+        Add section
+      </button>
+      <Refused why={edit.refused} />
+    </form>
+  )
+}
+
+const runChoices = (map: TrackMapData) =>
+  map.runs.map((r) => [r.name, `${r.name} (district ${r.district})`] as const)
+
+/** Length, number and removal of the section that is chosen. */
+export function ChangeSection({ track, map }: { track: MapTrack; map: TrackMapData }) {
+  const edit = useEdit()
+  const [length, setLength] = useState<number | undefined>(track.lengthMm)
+  const [count, setCount] = useState<number | undefined>(track.count)
+  const drawn = Math.round(
+    map.tracks.filter((t) => t.group === track.group).reduce((sum, t) => sum + drawnLength(t), 0) /
+      track.count,
+  )
+  if (track.part !== 'sections') return null
+  return (
+    <details class="map-form">
+      <summary>Change or remove {track.group}</summary>
+      {track.count > 1 && (
+        <p class="quiet">
+          {track.name} is one of {track.count} that the file writes as one row: what you change here holds for
+          all of {track.group}.
+        </p>
+      )}
+      <div class="pairs">
+        <Mm
+          label={track.count > 1 ? 'length of each' : 'length'}
+          value={length}
+          set={setLength}
+          help={`drawn ${drawn} mm`}
+        />
+        <Field label="how many in a row">
+          {(id) => (
+            <input
+              id={id}
+              type="number"
+              min={1}
+              value={String(count ?? '')}
+              onInput={(e) =>
+                setCount(e.currentTarget.value === '' ? undefined : e.currentTarget.valueAsNumber)
+              }
+            />
+          )}
+        </Field>
+      </div>
+      <div class="switch">
+        <button
+          type="button"
+          class="main"
+          onClick={() => void edit.run({ do: 'change section', name: track.group, lengthMm: length, count })}
+        >
+          Change {track.group}
+        </button>
+        <button type="button" onClick={() => void edit.run({ do: 'remove section', name: track.group })}>
+          Remove {track.count > 1 ? `all ${track.count} of ` : ''}
+          {track.group}
+        </button>
+      </div>
+      <Refused why={edit.refused} />
+    </details>
+  )
+}
+
+export function FeederForm({ map, picked, pick }: FormProps) {
+  const edit = useEdit()
+  const [bus, setBus] = useState<string | undefined>(undefined)
+  const [busMm, setBusMm] = useState<number | undefined>(undefined)
+  const track = map.tracks.find((t) => t.name === picked.track)
+  const run = bus ?? map.runs.find((r) => r.district === track?.district)?.name ?? map.runs[0]?.name ?? ''
+  const own = map.feeders.filter((f) => track && f.path[2] === track.group)
+  const byPath = [...new Map(own.map((f) => [f.path.join(), f])).values()]
+  return (
+    <form
+      onSubmit={(e) => {
+        e.preventDefault()
+        void edit.run({ do: 'add feeder', track: picked.track, placeMm: picked.atMm, bus: run, busMm })
+      }}
+    >
+      <h4>Add a feeder</h4>
+      <p class="quiet">Choose a place on the map, or give it here.</p>
+      <div class="pairs">
+        <Named
+          label="section"
+          value={picked.track}
+          set={(v) => pick({ track: v, atMm: undefined })}
+          of={map.tracks.map((t) => t.name)}
+        />
+        <Mm
+          label="from its start"
+          value={picked.atMm}
+          set={(v) => pick({ atMm: v })}
+          help="its middle when empty"
+        />
+        <Choice label="bus run" value={run} set={setBus} of={runChoices(map)} />
+        <Mm
+          label="tapped along the bus at"
+          value={busMm}
+          set={setBusMm}
+          help={`its end when empty; it is ${Math.round(map.runs.find((r) => r.name === run)?.lengthMm ?? 0)} mm long`}
+        />
+      </div>
+      <button type="submit" class="main">
+        Add feeder
+      </button>
+      <Refused why={edit.refused} />
+      {byPath.length > 0 && (
+        <ul aria-label={`Feeders of ${track!.group}`}>
+          {byPath.map((f) => {
+            const row = own.filter((x) => x.path.join() === f.path.join()).length
+            const says =
+              row > 1 ? `${row} feeders of ${track!.group}, written as one row` : `feeder of ${f.name}`
+            return (
+              <li>
+                <span>
+                  {says}, from {f.bus}
+                </span>
+                <button
+                  type="button"
+                  aria-label={`Remove ${says}, from ${f.bus}`}
+                  onClick={() => void edit.run({ do: 'remove feeder', path: f.path })}
+                >
+                  Remove
+                </button>
+              </li>
+            )
+          })}
+        </ul>
+      )}
+    </form>
+  )
+}
+
+const GAPS: readonly (readonly [Gap, string])[] = [
+  ['none', 'none: both rails run through'],
+  ['both', 'both rails are cut'],
+  ['left', 'the left rail is cut'],
+  ['right', 'the right rail is cut'],
+]
+const JOINERS = [
+  ['soldered', 'soldered'],
+  ['slip', 'pushed together'],
+  ['bad', 'loose or corroded'],
+] as const
+
+export function JointForm({ map, picked, pick }: FormProps) {
+  const edit = useEdit()
+  const joint = map.nodes.find((n) => n.joint?.name === picked.joint)?.joint
+  const [wish, setWish] = useState<{ of: string; gap?: Gap; joiner?: string }>({ of: '' })
+  const now = wish.of === picked.joint ? wish : { of: picked.joint }
+  const gap = now.gap ?? joint?.gap ?? 'none'
+  const joiner = now.joiner ?? joint?.joiner ?? 'slip'
+  return (
+    <form
+      onSubmit={async (e) => {
+        e.preventDefault()
+        const done = await edit.run({
+          do: 'set joint',
+          name: picked.joint,
+          ...(gap === joint?.gap ? {} : { gap }),
+          ...(joiner === joint?.joiner ? {} : { joiner: joiner as 'soldered' | 'slip' | 'bad' }),
+        })
+        if (done) setWish({ of: '' })
+      }}
+    >
+      <h4>Gap and joiner</h4>
+      <p class="quiet">
+        Choose a joint on the map, or by its name. Left and right are seen along the section that comes first
+        in the file.
+      </p>
+      <div class="pairs">
+        <Named
+          label="joint"
+          value={picked.joint}
+          set={(v) => pick({ joint: v })}
+          of={map.nodes.flatMap((n) => n.joint?.name ?? [])}
+        />
+        <Choice label="gap" value={gap} set={(v) => setWish({ ...now, gap: v as Gap })} of={GAPS} />
+        <Choice label="joiner" value={joiner} set={(v) => setWish({ ...now, joiner: v })} of={JOINERS} />
+      </div>
+      <button type="submit" class="main">
+        Set joint
+      </button>
+      <Refused why={edit.refused} />
+    </form>
+  )
+}
+
+const NEW = '(new)'
+/** More sections than these are picked on the map or typed. */
+const BOXES = 300
+
+export function DistrictForm({ map, picked, pick }: FormProps) {
+  const edit = useEdit()
+  const [bus, setBus] = useState(NEW)
+  const [name, setName] = useState('')
+  const [driver, setDriver] = useState<string | undefined>(undefined)
+  const groups = groupsOf(map)
+  const called = name || free('district', map.districts)
+  const chosen = driver ?? map.drivers[0] ?? ''
+  const toggle = (group: string, on: boolean) =>
+    pick({ groups: on ? [...picked.groups, group] : picked.groups.filter((g) => g !== group) })
+  return (
+    <form
+      onSubmit={async (e) => {
+        e.preventDefault()
+        const names = picked.groups
+        const done = await edit.run(
+          bus === NEW
+            ? { do: 'new district', names, district: called, driver: chosen }
+            : { do: 'assign district', names, bus },
+        )
+        if (done) pick({ groups: [] })
+      }}
+    >
+      <h4>District</h4>
+      <p class="quiet">
+        Choose the sections on the map or here. Where another district begins, both rails are cut; never join
+        the outputs of two boosters.
+      </p>
+      <fieldset>
+        <legend>Sections</legend>
+        {groups.slice(0, BOXES).map((g) => (
+          <label>
+            <input
+              type="checkbox"
+              checked={picked.groups.includes(g)}
+              onChange={(e) => toggle(g, e.currentTarget.checked)}
+            />
+            {g}
+          </label>
+        ))}
+      </fieldset>
+      <div class="pairs">
+        <Choice
+          label="fed by"
+          value={bus}
+          set={setBus}
+          of={[[NEW, 'a new district with a bus of its own'], ...runChoices(map)]}
+        />
+        {bus === NEW && (
+          <>
+            <Text label="name of the district" value={called} set={setName} />
+            <Choice
+              label="driver"
+              value={chosen}
+              set={setDriver}
+              of={map.drivers.map((d) => [d, d] as const)}
+            />
+          </>
+        )}
+      </div>
+      <button type="submit" class="main">
+        {bus === NEW ? 'Make district' : 'Set district'}
+      </button>
+      <Refused why={edit.refused} />
+    </form>
+  )
+}
+
+const standKey = (s: MapStand) => `${s.what} ${s.name}`
+
+export function StandForm({ map, picked, pick }: FormProps) {
+  const edit = useEdit()
+  const [name, setName] = useState('')
+  const [amp, setAmp] = useState<number | undefined>(0.05)
+  const stand = map.stands.find((s) => standKey(s) === picked.stand)
+  const track = map.tracks.find((t) => t.name === picked.track)
+  const called =
+    name ||
+    free(
+      'load',
+      map.stands.map((s) => s.name),
+    )
+  const atMm = picked.atMm ?? (track ? track.lengthMm / 2 : 0)
+  return (
+    <form
+      onSubmit={(e) => {
+        e.preventDefault()
+        void edit.run(
+          stand
+            ? { do: 'place', what: stand.what, name: stand.name, track: picked.track, atMm }
+            : { do: 'add load', name: called, currentA: amp ?? 0, track: picked.track, atMm },
+        )
+      }}
+    >
+      <h4>Trains and loads</h4>
+      <p class="quiet">Drag one along the track, move it with the arrow keys, or give its place here.</p>
+      <div class="pairs">
+        <Choice
+          label="which"
+          value={stand ? picked.stand : ''}
+          set={(v) => {
+            const s = map.stands.find((x) => standKey(x) === v)
+            pick({
+              stand: v,
+              ...(s?.track === undefined ? {} : { track: map.tracks[s.track]!.name, atMm: s.atMm }),
+            })
+          }}
+          of={[
+            ['', 'a new load'],
+            ...map.stands.map(
+              (s) =>
+                [
+                  standKey(s),
+                  s.track === undefined ? `${standKey(s)} (stands nowhere)` : standKey(s),
+                ] as const,
+            ),
+          ]}
+        />
+        <Named
+          label="section"
+          value={picked.track}
+          set={(v) => pick({ track: v, atMm: undefined })}
+          of={map.tracks.map((t) => t.name)}
+        />
+        <Mm label="from its start" value={atMm} set={(v) => pick({ atMm: v })} />
+        {!stand && <Text label="name" value={called} set={setName} />}
+        {!stand && <Mm label="current" unit="A" value={amp} set={setAmp} />}
+      </div>
+      <button type="submit" class="main">
+        {stand ? `Place ${stand.name}` : 'Add load'}
+      </button>
+      <Refused why={edit.refused} />
+    </form>
+  )
+}

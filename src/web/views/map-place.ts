@@ -1,0 +1,68 @@
+/** Places on the drawn tracks. */
+import type { MapNode, MapTrack } from '../worker/calls.js'
+
+export type Xy = readonly [number, number]
+
+export interface OnTrack {
+  track: number
+  /** From the `from` end. */
+  atMm: number
+  /** From the point that was asked for, in the drawing's mm. */
+  off: number
+}
+
+/** The nearest place on any track. */
+export function nearestPlace(tracks: readonly MapTrack[], [px, py]: Xy): OnTrack | undefined {
+  let best: OnTrack | undefined
+  tracks.forEach((t, track) => {
+    let along = 0
+    const full = drawnLength(t)
+    for (let i = 1; i < t.points.length; i++) {
+      const [a, b] = [t.points[i - 1]!, t.points[i]!]
+      const [dx, dy] = [b[0] - a[0], b[1] - a[1]]
+      const size = Math.hypot(dx, dy)
+      const share = size > 0 ? Math.min(1, Math.max(0, ((px - a[0]) * dx + (py - a[1]) * dy) / size ** 2)) : 0
+      const off = Math.hypot(a[0] + share * dx - px, a[1] + share * dy - py)
+      if (!best || off < best.off)
+        best = { track, atMm: full > 0 ? ((along + share * size) / full) * t.lengthMm : 0, off }
+      along += size
+    }
+  })
+  return best
+}
+
+export function drawnLength(t: MapTrack): number {
+  let sum = 0
+  for (let i = 1; i < t.points.length; i++)
+    sum += Math.hypot(t.points[i]![0] - t.points[i - 1]![0], t.points[i]![1] - t.points[i - 1]![1])
+  return sum
+}
+
+/** Where a place on a track is drawn. */
+export function pointOn(t: MapTrack, atMm: number): Xy {
+  let left = t.lengthMm > 0 ? (atMm / t.lengthMm) * drawnLength(t) : 0
+  for (let i = 1; i < t.points.length; i++) {
+    const [a, b] = [t.points[i - 1]!, t.points[i]!]
+    const size = Math.hypot(b[0] - a[0], b[1] - a[1])
+    if (left <= size || i === t.points.length - 1) {
+      const share = size > 0 ? Math.min(1, left / size) : 0
+      return [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share]
+    }
+    left -= size
+  }
+  return t.points[0]!
+}
+
+/** The nearest place where tracks can meet, within a reach. */
+export function nearestNode(nodes: readonly MapNode[], at: Xy, reach: number): MapNode | undefined {
+  let best: MapNode | undefined
+  let off = reach
+  for (const n of nodes) {
+    const d = Math.hypot(n.at[0] - at[0], n.at[1] - at[1])
+    if (d <= off) {
+      best = n
+      off = d
+    }
+  }
+  return best
+}

@@ -1,0 +1,341 @@
+/** The railroad for the page: its map to touch, figures and tables, with a fault if one is chosen; and edits of it. */
+import { parse } from 'yaml'
+import {
+  DesignError,
+  type LoadedDesign,
+  loadDesign,
+  profileOfDesign,
+  removeFromDesign,
+  setInDesign,
+} from '../../design/index.js'
+import {
+  adviseTrack,
+  DesignFault,
+  editTrack,
+  faultIds,
+  findPhases,
+  gradeSections,
+  layOutTracks,
+  legendOf,
+  lengthOf,
+  type MapValue,
+  modelTrack,
+  pointAt,
+  type RawFile,
+  reportFault,
+  reportTrack,
+  sourcesFromPower,
+  type TrackAction,
+  type TrackInput,
+  type TrackModel,
+  type TrackReport,
+  trackDrawings,
+  voltLabel,
+} from '../../track/index.js'
+import { formatNumber, formatShare, formatSi, formatTimeUs, InputError } from '../../units/index.js'
+import type {
+  DeskCalls,
+  MapFeeder,
+  MapNode,
+  MapStand,
+  MapTrack,
+  Report,
+  TableData,
+  TrackMapData,
+} from './calls.js'
+import { titleOf } from './figures.js'
+
+const amp = (value: number) => formatSi(value, 'A', 3)
+const time = (us: number | null | undefined) =>
+  us === undefined ? '' : us === null || !Number.isFinite(us) ? 'never' : formatTimeUs(us, 3)
+
+const NOTHING: Report = { figures: [], tables: [], advice: [], missing: [], cautions: [] }
+
+/** The railroad's input to its room, where the design has one. */
+export function trackInputOf(loaded: LoadedDesign): TrackInput | undefined {
+  const { track, power, signal, rollingStock } = loaded.design
+  if (!track || !power) return undefined
+  return {
+    track,
+    ...(rollingStock ? { rollingStock } : {}),
+    sources: sourcesFromPower(power, signal),
+    profile: profileOfDesign(loaded),
+  }
+}
+
+export function trackFigures(loaded: LoadedDesign, fault?: string): Report & { map?: TrackMapData } {
+  const input = trackInputOf(loaded)
+  if (!input) {
+    const what = loaded.design.track
+      ? 'The track needs its power districts: describe the power stage at the driver.'
+      : ''
+    return { ...NOTHING, missing: [what || 'The design has no track yet: add a bus and sections.'] }
+  }
+  const sound = modelOf(input, loaded)
+  // A fault chosen for an earlier text may be of a feeder or joint that is gone.
+  const one =
+    fault !== undefined && faultIds(sound.plan).includes(fault)
+      ? reportFault(sound, input, fault, { ringing: false })
+      : undefined
+  const model = one?.model ?? sound
+  const report = one?.report ?? reportTrack(model, input)
+  const districts: TableData = {
+    title: 'Power districts',
+    head: ['district', 'length', 'load', 'lowest volts', 'where', 'weakest short', 'trip', 'where'],
+    right: [1, 2, 3, 5, 6],
+    rows: report.districts.map((d) => [
+      d.name,
+      `${formatNumber(d.lengthMm / 1000, 3)} m`,
+      amp(d.loadAmp.high),
+      voltLabel(d.worstVolt.low),
+      d.worstVoltPlace,
+      amp(d.weakestShort.low),
+      d.tripAmp === undefined ? 'none' : amp(d.tripAmp),
+      d.weakestShortPlace,
+    ]),
+  }
+  const sections: TableData = {
+    title: 'Sections',
+    head: [
+      'section',
+      'district',
+      'volts, trains where they stand',
+      'where they hurt most',
+      'short',
+      'of the trip current',
+      'off after',
+    ],
+    right: [2, 3, 4, 5, 6],
+    rows: report.sections.map((s) => [
+      s.name,
+      s.district,
+      voltLabel(s.volt.low),
+      s.envelopeVolt === undefined ? '' : voltLabel(s.envelopeVolt),
+      amp(s.shortAmp.low),
+      s.shortShare === undefined ? '' : formatShare(s.shortShare.low),
+      time(s.tripUs),
+    ]),
+  }
+  return {
+    map: mapOf(model, report, sound, loaded, one && { id: one.id, says: faultSays(one) }),
+    figures: trackDrawings(model, report).map(({ name, svg }) => ({ name, svg, title: titleOf(svg) })),
+    tables: [districts, sections],
+    advice: adviseTrack(model, input)
+      .list.slice(0, 8)
+      .map((a) => `${a.what} (${formatNumber(a.wireM, 2)} m of wire${a.parts ? `, ${a.parts}` : ''}).`),
+    missing: report.findings.filter((f) => f.severity !== 'note').map((f) => f.text),
+    cautions: report.cautions,
+  }
+}
+
+const PARTS = {
+  section: 'sections',
+  turnout: 'turnouts',
+  crossing: 'crossings',
+  slip: 'crossings',
+  turntable: 'turntables',
+} as const
+
+const POLARITY = {
+  good: 'left rail, seen from its start, on wire A of the bus',
+  fair: 'left rail on wire B of the bus',
+  poor: 'joins a rail to its opposite, or is fed the wrong way round',
+  none: 'no figure',
+}
+
+/** Which rail is on which wire; what is in a route that joins a rail to its opposite stands out. */
+function polarityOf(model: TrackModel, report: TrackReport): MapValue[] {
+  const { plan } = model
+  const { phase } = findPhases(plan)
+  const broken = new Map<number, string>()
+  for (const route of report.polarity.routes)
+    for (const t of route.tracks) broken.set(t, 'in a route that joins a rail to its opposite')
+  for (const s of report.polarity.swapped) {
+    if (s.harm === 'harmless') continue
+    const f = plan.feeders.find((x) => x.name === s.name)
+    if (f) broken.set(f.track, s.because)
+  }
+  return plan.tracks.map((_, i): MapValue => {
+    const why = broken.get(i)
+    if (why !== undefined) return { grade: 'poor', label: why }
+    const wire = phase[i]! > 0 ? 'A' : 'B'
+    return { grade: wire === 'A' ? 'good' : 'fair', label: `left rail on wire ${wire}` }
+  })
+}
+
+function faultSays(one: NonNullable<ReturnType<typeof reportFault>>): string[] {
+  return [
+    `Shown with one fault: ${one.words}.`,
+    ...one.report.districts.flatMap((d) => {
+      const old = one.without.find((o) => o.name === d.name)
+      if (!old) return []
+      const volt = `${voltLabel(d.worstVolt.low)} instead of ${voltLabel(old.worstVolt)}`
+      const short = `${amp(d.weakestShort.low)} instead of ${amp(old.weakestShort)}`
+      const same =
+        voltLabel(d.worstVolt.low) === voltLabel(old.worstVolt) &&
+        amp(d.weakestShort.low) === amp(old.weakestShort)
+      return same
+        ? []
+        : [
+            `District ${d.name}: lowest ${volt}, at ${d.worstVoltPlace}; weakest short ${short}, at ${d.weakestShortPlace}.`,
+          ]
+    }),
+  ]
+}
+
+function mapOf(
+  model: TrackModel,
+  report: TrackReport,
+  sound: TrackModel,
+  loaded: LoadedDesign,
+  fault: { id: string; says: string[] } | undefined,
+): TrackMapData {
+  const { plan } = sound
+  const lines = layOutTracks(model.plan)
+  const grades = gradeSections(model, report)
+  const polarity = polarityOf(model, report)
+  const { contactOhm } = report.shorts
+  const tracks = model.plan.tracks.map((t, i): MapTrack => {
+    const s = report.sections[i]!
+    const off =
+      s.tripUs === null
+        ? 'it never trips'
+        : s.tripUs === undefined
+          ? 'nothing trips there'
+          : `off after ${time(s.tripUs)}`
+    const heat =
+      typeof s.tripUs === 'number' && Number.isFinite(s.tripUs)
+        ? `; until then ${formatNumber(s.shortAmp.low ** 2 * contactOhm * s.tripUs * 1e-6, 3)} J heat a contact of ${formatSi(contactOhm, 'Ohm', 3)}`
+        : `; a contact of ${formatSi(contactOhm, 'Ohm', 3)} is heated with ${formatNumber(s.shortAmp.low ** 2 * contactOhm, 3)} W as long as it lasts`
+    const share = s.shortShare === undefined ? '' : `, ${formatShare(s.shortShare.low)} of the trip current`
+    return {
+      name: s.name,
+      group: t.group,
+      part: PARTS[t.kind],
+      count: t.count,
+      lengthMm: t.lengthMm,
+      district: s.district,
+      points: lines[i]!.points,
+      planned: grades.planned[i]!,
+      worst: grades.worst[i]!,
+      short: grades.shorts[i]!,
+      polarity: polarity[i]!,
+      says: `A short on ${s.name} (district ${s.district}), at its weakest place ${s.shortPlace}, draws ${amp(s.shortAmp.low)} to ${amp(s.shortAmp.high)}${share}; ${off}${heat}.`,
+    }
+  })
+  const endAt = (end: number): [number, number] =>
+    (end & 1) === 0 ? lines[end >> 1]!.points[0]! : lines[end >> 1]!.points.at(-1)!
+  const nodes = [
+    ...plan.joints.map((j): MapNode => {
+      const [a, b] = [endAt(j.a), endAt(j.b)]
+      const along = (j.a < j.b ? j.a : j.b) === j.a || (j.a & 1) !== (j.b & 1)
+      const gap =
+        j.gapL && j.gapR ? 'both' : !j.gapL && !j.gapR ? 'none' : j.gapL === along ? 'left' : 'right'
+      return {
+        id: `joint ${j.name}`,
+        at: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2],
+        joint: { name: j.name, gap, joiner: j.joiner },
+      }
+    }),
+    ...plan.openEnds.flatMap((end): MapNode[] => {
+      const t = plan.tracks[end >> 1]!
+      if (t.kind === 'turntable') return []
+      if (t.kind !== 'section') {
+        const port = t.kind === 'crossing' ? `${t.leg}${(end & 1) + 1}` : t.leg
+        const name = `${t.name}.${port}`
+        return [{ id: `open end ${name}`, at: endAt(end), meets: { name } }]
+      }
+      const side = (end & 1) === 0 ? 'from' : 'to'
+      const name = plan.design.sections[t.group]![side]
+      return [
+        {
+          id: `${side === 'from' ? 'start' : 'end'} of ${t.name}`,
+          at: endAt(end),
+          // A road of a turntable meets one section only.
+          ...(name?.includes('.')
+            ? {}
+            : { meets: name === undefined ? { section: t.group, end: side } : { name } }),
+        },
+      ]
+    }),
+  ]
+  const on = (track: number, mm: number): [number, number] => {
+    const { points } = lines[track]!
+    const full = plan.tracks[track]!.lengthMm
+    return pointAt(points, full > 0 ? (mm / full) * lengthOf(points) : 0)
+  }
+  const feeders = plan.feeders.map(
+    (f): MapFeeder => ({
+      path: f.path,
+      name: f.name,
+      bus: plan.runs[f.run]!.name,
+      at: on(f.track, f.railMm),
+    }),
+  )
+  const standing = plan.stands
+    .filter((s) => s.track >= 0)
+    .map(
+      (s): MapStand => ({
+        what: s.train ? 'train' : 'accessory',
+        name: s.name,
+        track: s.track,
+        atMm: s.atMm,
+      }),
+    )
+  const there = new Set(standing.map((s) => s.name))
+  const nowhere = Object.keys(plan.rollingStock).filter((name) => !there.has(name))
+  const byKind = new Map<string, { id: string; name: string }[]>()
+  for (const id of faultIds(plan)) {
+    const cut = id.indexOf(':')
+    const kind = id.slice(0, cut).replace('-', ' ')
+    byKind.set(kind, [...(byKind.get(kind) ?? []), { id, name: id.slice(cut + 1) }])
+  }
+  return {
+    tracks,
+    legend: { volt: { ...legendOf('volt') }, short: { ...legendOf('short') }, polarity: POLARITY },
+    nodes,
+    feeders,
+    stands: [...standing, ...nowhere.map((name): MapStand => ({ what: 'train', name, atMm: 0 }))],
+    runs: plan.runs.map((r) => ({ name: r.name, district: r.district, lengthMm: r.design.length })),
+    districts: Object.keys(loaded.design.power?.districts ?? {}),
+    drivers: Object.keys(loaded.design.power?.drivers ?? {}),
+    faults: [...byKind].map(([kind, list]) => ({ kind, list })),
+    ...(fault ? { fault } : {}),
+  }
+}
+
+export function modelOf(input: TrackInput, loaded: LoadedDesign) {
+  try {
+    return modelTrack(input)
+  } catch (error) {
+    if (error instanceof DesignFault) throw new InputError(error.message, loaded.placeOf(error.path))
+    throw error
+  }
+}
+
+const commentsOf = (text: string) => [...text.matchAll(/(?:^|\s)#[^\n]*/g)].length
+
+/** One edit, read again: the new text, or why it cannot be. */
+export function editRailroad(text: string, action: TrackAction): DeskCalls['edit']['gives'] {
+  try {
+    const loaded = loadDesign(text)
+    const input = trackInputOf(loaded)
+    if (!input) return { refused: 'The design has no track with power districts yet.' }
+    const { changes, says } = editTrack(modelTrack(input), parse(text) as RawFile, action)
+    let next = text
+    for (const { path, value } of changes)
+      next = value === undefined ? removeFromDesign(next, path) : setInDesign(next, path, value)
+    loadDesign(next)
+    if (
+      action.do !== 'remove section' &&
+      action.do !== 'remove feeder' &&
+      commentsOf(next) < commentsOf(text)
+    )
+      return { refused: 'That would lose a comment of the file: do it in the text.' }
+    return { text: next, says }
+  } catch (error) {
+    if (error instanceof DesignError) return { refused: error.problems.map((p) => p.message).join('; ') }
+    if (error instanceof InputError || error instanceof RangeError) return { refused: error.message }
+    throw error
+  }
+}
