@@ -78,7 +78,11 @@ function spiceAsFile(): Plugin {
       const program = WASM.exec(code)?.[1]
       WASM.lastIndex = 0
       if (!program) throw new Error('the SPICE engine is not as it was: where is its program?')
-      const file = this.emitFile({ type: 'asset', name: 'spice.wasm', source: Buffer.from(program, 'base64') })
+      const file = this.emitFile({
+        type: 'asset',
+        name: 'spice.wasm',
+        source: Buffer.from(program, 'base64'),
+      })
       return { code: code.replace(WASM, `new URL(import.meta.ROLLUP_FILE_URL_${file})`), map: null }
     },
   }
