@@ -178,6 +178,23 @@ describe.skipIf(missing)('the waveform', () => {
   )
 
   it(
+    'a text without times is asked for its rate too',
+    async () => {
+      const rows = ['main']
+      for (let n = 0, i = 0; n < END; n++) {
+        while (i + 1 < US.length && US[i + 1]! <= n) i++
+        rows.push(SIGNAL.levels[i] === HIGH ? '1' : '0')
+      }
+      await drop('levels.csv', Buffer.from(`${rows.join('\n')}\n`))
+      await page.locator('.capture-form .notice').getByText('state the sampling rate').waitFor()
+      await page.getByLabel('Sampling rate', { exact: true }).fill('1 MHz')
+      await page.getByRole('button', { name: 'Judge it', exact: true }).click()
+      await expect.poll(label, SOON).toMatch(/levels\.csv.* 12 packets/)
+    },
+    LONG,
+  )
+
+  it(
     'volts beyond what is kept are read from the file again where one looks closely',
     async () => {
       await drop('scope.bin', rawAnalog())

@@ -9,7 +9,7 @@ import { TakeFigure } from './take-figure.js'
 
 const WIDTH = 640
 const HEIGHT = 130
-const LEFT = 58
+const LEFT = 72
 const BOTTOM = 104
 
 export function Jitter({ lives, output }: { lives: readonly Live[]; output: string }) {

@@ -51,7 +51,8 @@ export function drawWave(
   const { width, height } = size
   const seen = near ?? record
   const x = (us: number) => ((us - span.from) / (span.to - span.from)) * width
-  context.clearRect(0, 0, width, height)
+  context.fillStyle = palette.sheet
+  context.fillRect(0, 0, width, height)
   context.font = '12px ui-monospace, "DejaVu Sans Mono", Consolas, monospace'
   drawAxis(context, span, width, height, palette)
   const top = AXIS + 3 * LANE + 14

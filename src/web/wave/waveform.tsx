@@ -85,7 +85,7 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       const ratio = devicePixelRatio || 1
       if (element.width !== Math.round(width * ratio)) element.width = Math.round(width * ratio)
       if (element.height !== Math.round(height * ratio)) element.height = Math.round(height * ratio)
-      const context = element.getContext('2d')!
+      const context = element.getContext('2d', { alpha: false })!
       context.setTransform(ratio, 0, 0, ratio, 0, 0)
       drawWave(context, record, shown, span, { width, height }, palette, { cursors, place })
       // For whoever watches how long a frame takes; nothing is kept.
