@@ -1,7 +1,7 @@
 /** What the power stage's calculation takes, from a loaded design: the railroad's loads too, where it is described. */
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import { type DistrictLoad, loadOfDesign, type PowerDesign, type PowerInput } from '../power/index.js'
-import { calculateTrack, DesignFault, districtLoads, sourcesFromPower } from '../track/index.js'
+import { DesignFault, districtLoads, modelTrack, sourcesFromPower } from '../track/index.js'
 
 /** @returns `undefined` when the design has no power stage; notes say what of the railroad could not be used. */
 export function powerInput(loaded: LoadedDesign): { input: PowerInput; notes: string[] } | undefined {
@@ -48,8 +48,8 @@ function loadsOfTrack({ design }: LoadedDesign, notes: string[]): Record<string,
   if (!power || !track || !rollingStock) return undefined
   try {
     const sources = sourcesFromPower(power, signal)
-    const report = calculateTrack({ track, rollingStock, sources }, { faults: false, ringing: false })
-    return Object.fromEntries(withOwnLoads(power, districtLoads(track, rollingStock, report), notes))
+    const model = modelTrack({ track, rollingStock, sources })
+    return Object.fromEntries(withOwnLoads(power, districtLoads(rollingStock, model), notes))
   } catch (error) {
     // What is wrong with the railroad is for `halfbit track` to say; the power stage does without it.
     if (!(error instanceof DesignFault)) throw error

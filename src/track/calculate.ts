@@ -389,7 +389,7 @@ function districtFigures(
 }
 
 /** At how many currents between the least and the greatest the driver is tried. */
-const TRIED = 24
+const TRIED = 8
 
 /** The short that the driver stands least long in proportion to how long it lasts. */
 function leastEndurance(
@@ -405,6 +405,8 @@ function leastEndurance(
     const here = map.places
       .filter((p) => p.district === district && p.timeUs !== undefined && Number.isFinite(p.timeUs))
       .sort((a, b) => a.amp - b.amp)
+      // Where supply or driver hold the current, all places draw the same.
+      .filter((p, i, all) => p.amp !== all[i - 1]?.amp || p.timeUs !== all[i - 1]?.timeUs)
     const step = Math.max(1, (here.length - 1) / TRIED)
     let worst: { place: number; amp: number; timeUs: number; us?: number; because: string } | undefined
     for (let at = 0; at < here.length; at += step) {

@@ -12,11 +12,12 @@ import {
   shareCurrent,
 } from '../power/index.js'
 import type { SignalDesign } from '../signal/index.js'
+import type { TrackModel } from './calculate.js'
 import { wireConductor } from './conductor.js'
-import type { RollingStockDesign, TrackDesign } from './design.js'
+import type { RollingStockDesign } from './design.js'
 import { DesignFault } from './fault.js'
 import type { DistrictSource } from './network.js'
-import type { TrackReport } from './report.js'
+import type { Stand } from './plan.js'
 import { driverEdge } from './ringing/edge.js'
 
 /**
@@ -86,24 +87,25 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
 }
 
 /**
- * What each district feeds, for the power stage: trains count in the district they stand in; those that stand nowhere
- * count in every district, for they may run there.
+ * What each district feeds, for the power stage: trains and accessories count in the district they stand in; trains
+ * that stand nowhere count in every district, for they may run there.
  */
 export function districtLoads(
-  track: TrackDesign,
   rollingStock: RollingStockDesign,
-  report: Pick<TrackReport, 'districts' | 'trains'>,
+  { plan, net, weak }: Pick<TrackModel, 'plan' | 'net' | 'weak'>,
 ): Map<string, DistrictLoad> {
   const loads = new Map<string, DistrictLoad>()
-  for (const d of report.districts) {
-    const here = Object.entries(rollingStock).filter(
-      ([name, t]) => t.section === undefined || d.trains.includes(name),
-    )
-    let runningAmp = 0
-    let stalledAmp = 0
+  const districtOf = (s: Stand) =>
+    s.track < 0 ? plan.runs[s.run]!.district : net.districts[net.districtOfTrack[s.track]!]
+  for (const [at, name] of net.districts.entries()) {
+    const here = plan.stands.filter((s) => districtOf(s) === name)
+    const trains = new Set(here.filter((s) => s.train).map((s) => s.name))
+    let runningAmp = here.filter((s) => !s.train).reduce((sum, s) => sum + s.amp, 0)
+    let stalledAmp = runningAmp
     let extra = 0
     const stayAlive: StayAlive[] = []
-    for (const [, t] of here) {
+    for (const [train, t] of Object.entries(rollingStock)) {
+      if (t.section !== undefined && !trains.has(train)) continue
       const other = t.lights + t.sound
       const stall = t.stall ?? 2 * t.running
       runningAmp += t.count * (t.running + other)
@@ -116,17 +118,23 @@ export function districtLoads(
           count: t.count,
         })
     }
-    const fixed = Object.values(track.accessories ?? {}).reduce((sum, a) => sum + a.current, 0)
-    const wires = Object.values(track.bus).map((r) => wireConductor(r.wire, r.kind).areaMm2)
-    if (track.defaults?.feeder?.wire) wires.push(wireConductor(track.defaults.feeder.wire).areaMm2)
-    const thinnest = Math.min(...wires)
-    loads.set(d.name, {
-      runningAmp: runningAmp + fixed,
-      worstAmp: runningAmp + fixed + extra,
-      stalledAmp: stalledAmp + fixed,
+    const wires = plan.runs
+      .filter((r) => r.district === name)
+      .map((r) => wireConductor(r.design.wire, r.design.kind).areaMm2)
+    const feeder = plan.design.defaults?.feeder?.wire
+    if (feeder) wires.push(wireConductor(feeder).areaMm2)
+    // Wires and rails to the farthest place and back, without the source.
+    const ohm = net.places.reduce(
+      (most, p, i) => (net.districtOfTrack[p.track] === at ? Math.max(most, weak.placeOhm[i]!) : most),
+      0,
+    )
+    loads.set(name, {
+      runningAmp,
+      worstAmp: runningAmp + extra,
+      stalledAmp,
       stayAlive,
-      wiringOhm: d.wiringOhm,
-      thinnestWireMm2: thinnest,
+      wiringOhm: Math.max(0, ohm - net.sources[at]!.sourceOhm),
+      ...(wires.length > 0 ? { thinnestWireMm2: Math.min(...wires) } : {}),
     })
   }
   return loads

@@ -6,8 +6,9 @@ import { calculate, powerInput } from '../../src/proof/index.js'
 import { calculateTrack, sourcesFromPower } from '../../src/track/index.js'
 
 /** Two districts of an invented club on one supply, each with a driver of 0.5 Ohm. */
-const design = (change: { limit?: string; channels?: string; stands?: string; load?: string } = {}) =>
-  loadDesign(`halfbit: 1
+const DESIGN = (
+  change: { limit?: string; channels?: string; stands?: string; load?: string } = {},
+) => `halfbit: 1
 name: Two sides (invented)
 controller: { chip: atmega328p, clock: { frequency: 16 MHz } }
 signal: { tracks: { main: { mode: operations, pin: PB1 } } }
@@ -30,7 +31,8 @@ track:
     east: { length: 1 m, feeders: { bus: r, at: 1 m } }
 rollingStock:
   goods: { running: 1 A, section: east }
-`)
+`
+const design = (change?: Parameters<typeof DESIGN>[0]) => loadDesign(DESIGN(change))
 
 const trackOf = (loaded: ReturnType<typeof design>) => {
   const { track, rollingStock, power, signal } = loaded.design
@@ -91,6 +93,26 @@ describe('the sources of a track', () => {
     expect(row.verdict).toBe('broken')
     expect(row.because).toMatch(/off after 5 ms, for 1 ms/)
     expect(end('continuous: 2 A, peak: 40 A, peakTime: 6 ms').holds.favourable).toBe(true)
+  })
+
+  it('tell the power stage what stands in each district, and the wires that lead there', () => {
+    const { loads } = powerInput(
+      loadDesign(
+        DESIGN()
+          .replace('r: { district: right, wire: 16 AWG', 'r: { district: right, wire: 24 AWG')
+          .replace(
+            'rollingStock:',
+            '  accessories:\n    lamps: { current: 300 mA, section: west }\nrollingStock:',
+          ),
+      ),
+    )!.input
+    expect(loads!.left).toMatchObject({ runningAmp: 0.3, worstAmp: 0.3, stalledAmp: 0.3 })
+    // A motor without a stall current takes twice its running one.
+    expect(loads!.right).toMatchObject({ runningAmp: 1, worstAmp: 2, stalledAmp: 2 })
+    // 22 AWG of the feeder, 24 AWG of the bus: ASTM B258.
+    expect(loads!.left!.thinnestWireMm2).toBeCloseTo(0.326, 3)
+    expect(loads!.right!.thinnestWireMm2).toBeCloseTo(0.205, 3)
+    expect(loads!.left!.wiringOhm).toBeGreaterThan(0.02)
   })
 
   it('take the capacitors of a district whose trains have none, and say that its currents are left aside', () => {
