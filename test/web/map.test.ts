@@ -311,8 +311,6 @@ describe.skipIf(missing)('the map of the railroad', () => {
           found.push(...faults.map((f) => `${name} ${colorScheme}: ${f}`))
           const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
           if (wide > 0) found.push(`${name} at ${width}: ${wide} px wider than the screen`)
-          if (process.env['SHOTS'])
-            await page.screenshot({ path: `${process.env['SHOTS']}/${name}-${width}.png`, fullPage: true })
         }
       }
       expect(found).toEqual([])

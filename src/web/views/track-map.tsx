@@ -54,6 +54,8 @@ const MARGIN = 40
 const STEP_MM = 10
 /** How near a drag must come to snap, in the drawing's units. */
 const SNAP = 16
+/** How near a click must come to a joint: a finger is wider than its mark. */
+const NEAR = 30
 /** A drag is no click. */
 const CLICK = 6
 /** More marks than these would hide the drawing. */
@@ -217,7 +219,11 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
       if (near) setDrag({ ...drag, track: near.track, atMm: near.atMm })
     }
   }
-  const up = () => {
+  const up = (event: PointerEvent) => {
+    if (tool === 'joint') {
+      const near = nearestNode(nodes, mmAt(event), NEAR / scale)
+      if (near?.joint) pick({ joint: near.joint.name })
+    }
     if (!drag) return
     setDrag(undefined)
     if (drag.what === 'point') setRefused(setValue(drag.handle.path, drag.handle.at) ?? '')
@@ -385,6 +391,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
                 }}
                 onKeyDown={(event) => standKey(event, s, to, atMm)}
               >
+                <circle class="touch" cx={x(px)} cy={y(py)} r="24" />
                 <rect x={x(px) - 12} y={y(py) - 12} width="24" height="24" rx={s.what === 'train' ? 4 : 12} />
                 <text x={x(px)} y={y(py) - 16} text-anchor="middle">
                   {s.name}
@@ -398,12 +405,9 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
                 ? drag.handle.at
                 : handle.at
             return (
-              <circle
+              <g
                 key={handle.path.join()}
                 class="handle"
-                cx={x(now[0])}
-                cy={y(now[1])}
-                r="12"
                 role="button"
                 tabindex={0}
                 aria-label={`${handle.name} at ${now[0]}, ${now[1]} mm; arrow keys move it`}
@@ -428,7 +432,10 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
                   setRefused(setValue(handle.path, at) ?? '')
                   news.value = `${handle.name} at ${at.join(', ')} mm`
                 }}
-              />
+              >
+                <circle class="touch" cx={x(now[0])} cy={y(now[1])} r="24" />
+                <circle cx={x(now[0])} cy={y(now[1])} r="10" />
+              </g>
             )
           })}
         </svg>
@@ -528,7 +535,6 @@ function NodeMark({
       tabindex={0}
       aria-pressed={chosen}
       aria-label={joint ? name : `Start at ${name}`}
-      onClick={() => joint && onChoose()}
       onKeyDown={(event) => {
         if (event.key !== 'Enter' && event.key !== ' ') return
         event.preventDefault()

@@ -26,7 +26,7 @@ import type { DesignFacts, DeskCalls, Judged, Shown, TimerDetails, TimersAnswer 
 import { answerCalls } from './channel.js'
 import { powerFigures, trafficFigures } from './figures.js'
 import { proveDesign } from './prove-design.js'
-import { editRailroad, trackFigures } from './railroad.js'
+import { editRailroad, railroadFigures } from './railroad.js'
 
 const memory: CalculationMemory = new Map()
 
@@ -244,7 +244,7 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   }),
   timers: async ({ text, track, pick }) => ({ gives: timers(text, track, pick) }),
   power: async ({ text }) => ({ gives: powerFigures(loadDesign(text)) }),
-  track: async ({ text, fault }) => ({ gives: trackFigures(loadDesign(text), fault) }),
+  track: async ({ text, fault }) => ({ gives: railroadFigures(text, fault) }),
   edit: async ({ text, action }) => ({ gives: editRailroad(text, action) }),
   traffic: async ({ text }) => ({ gives: trafficFigures(loadDesign(text)) }),
   export: async ({ proof, form }) => ({

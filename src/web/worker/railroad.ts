@@ -63,7 +63,11 @@ export function trackInputOf(loaded: LoadedDesign): TrackInput | undefined {
   }
 }
 
-export function trackFigures(loaded: LoadedDesign, fault?: string): Report & { map?: TrackMapData } {
+export function trackFigures(
+  loaded: LoadedDesign,
+  fault?: string,
+  made?: TrackModel,
+): Report & { map?: TrackMapData } {
   const input = trackInputOf(loaded)
   if (!input) {
     const what = loaded.design.track
@@ -71,7 +75,7 @@ export function trackFigures(loaded: LoadedDesign, fault?: string): Report & { m
       : ''
     return { ...NOTHING, missing: [what || 'The design has no track yet: add a bus and sections.'] }
   }
-  const sound = modelOf(input, loaded)
+  const sound = made ?? modelOf(input, loaded)
   // A fault chosen for an earlier text may be of a feeder or joint that is gone.
   const one =
     fault !== undefined && faultIds(sound.plan).includes(fault)
@@ -313,25 +317,44 @@ export function modelOf(input: TrackInput, loaded: LoadedDesign) {
   }
 }
 
+let lastRead: { text: string; loaded: LoadedDesign; model: TrackModel } | undefined
+
+/** The design and its railroad; the last one is kept, as edits and drawings ask for the same text. */
+function read(
+  text: string,
+  loaded = loadDesign(text),
+): { loaded: LoadedDesign; model: TrackModel } | undefined {
+  const input = trackInputOf(loaded)
+  if (!input) return undefined
+  lastRead = { text, loaded, model: modelOf(input, loaded) }
+  return lastRead
+}
+
+/** Figures and map of a design's text. */
+export function railroadFigures(text: string, fault?: string): DeskCalls['track']['gives'] {
+  const kept = lastRead?.text === text ? lastRead : read(text)
+  return trackFigures(kept?.loaded ?? loadDesign(text), fault, kept?.model)
+}
+
 const commentsOf = (text: string) => [...text.matchAll(/(?:^|\s)#[^\n]*/g)].length
 
 /** One edit, read again: the new text, or why it cannot be. */
 export function editRailroad(text: string, action: TrackAction): DeskCalls['edit']['gives'] {
   try {
-    const loaded = loadDesign(text)
-    const input = trackInputOf(loaded)
-    if (!input) return { refused: 'The design has no track with power districts yet.' }
-    const { changes, says } = editTrack(modelTrack(input), parse(text) as RawFile, action)
+    const before = lastRead?.text === text ? lastRead : read(text)
+    if (!before) return { refused: 'The design has no track with power districts yet.' }
+    const { changes, says } = editTrack(before.model, parse(text) as RawFile, action)
     let next = text
     for (const { path, value } of changes)
       next = value === undefined ? removeFromDesign(next, path) : setInDesign(next, path, value)
-    loadDesign(next)
+    const after = loadDesign(next)
     if (
       action.do !== 'remove section' &&
       action.do !== 'remove feeder' &&
       commentsOf(next) < commentsOf(text)
     )
       return { refused: 'That would lose a comment of the file: do it in the text.' }
+    read(next, after)
     return { text: next, says }
   } catch (error) {
     if (error instanceof DesignError) return { refused: error.problems.map((p) => p.message).join('; ') }
