@@ -83,7 +83,12 @@ function readArguments(name: string, command: Command, argv: string[]): Argument
   let values: Record<string, unknown>
   let positionals: string[]
   try {
-    ;({ values, positionals } = parseArgs({ args: argv, options, allowPositionals: true, strict: true }))
+    ;({ values, positionals } = parseArgs({
+      args: joinNegative(argv, options),
+      options,
+      allowPositionals: true,
+      strict: true,
+    }))
   } catch (error) {
     const text = error instanceof Error ? error.message : String(error)
     const unknown = /'(--?[^' ]+)'/.exec(text)?.[1]
@@ -98,6 +103,21 @@ function readArguments(name: string, command: Command, argv: string[]): Argument
     texts: (key) => (Array.isArray(values[key]) ? (values[key] as string[]) : []),
     on: (key) => values[key] === true,
   }
+}
+
+/** `--seed -1` is a value, not an option: the command says what it expected. */
+function joinNegative(argv: readonly string[], options: Record<string, { type: string }>): string[] {
+  const joined: string[] = []
+  const end = argv.indexOf('--')
+  for (let i = 0; i < argv.length; i++) {
+    const [now, next] = [argv[i]!, argv[i + 1]]
+    const takes = (end < 0 || i < end) && now.startsWith('--') && options[now.slice(2)]?.type === 'string'
+    if (takes && next !== undefined && /^-(\d|\.\d|inf|nan)/i.test(next)) {
+      joined.push(`${now}=${next}`)
+      i++
+    } else joined.push(now)
+  }
+  return joined
 }
 
 function helpOf(command: Command): string {
