@@ -260,7 +260,11 @@ function limitsInWords(clause: Clause, mode: TrackMode): string {
   return limits.max === 0 ? 'none' : windowInWords(limits, clause.unit)
 }
 
-function windowInWords({ min, max }: Limits, unit: string): string {
+function windowInWords(limits: Limits, clauseUnit: string): string {
+  // People read shares as percent.
+  const share = clauseUnit === 'share'
+  const unit = share ? '%' : clauseUnit
+  const [min, max] = [limits.min, limits.max].map((x) => (x === undefined || !share ? x : 100 * x))
   if (min !== undefined && max !== undefined) return `${min} to ${max} ${unit}`
   if (min !== undefined) return `at least ${min} ${unit}`
   return max === undefined ? '' : `at most ${max} ${unit}`

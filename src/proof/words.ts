@@ -28,9 +28,9 @@ export function rowName(row: Row): string {
 }
 
 export function valueText(e: Evidence): string {
-  const { low, high, unit } = e.value
-  const a = formatNumber(low, 5)
-  const b = formatNumber(high, 5)
+  const share = e.value.unit === 'share'
+  const unit = share ? '%' : e.value.unit
+  const [a, b] = [e.value.low, e.value.high].map((x) => formatNumber(share ? 100 * x : x, 5))
   return `${a === b ? a : `${a} to ${b}`} ${unit}`.trim()
 }
 
