@@ -8,6 +8,17 @@ const at = (path: string) => fileURLToPath(new URL(path, import.meta.url))
 const dist = at('dist/web')
 const examples = at('examples')
 
+/** What is bundled into the pages that others wrote, with their licences as they ask for it. */
+function licences(): string {
+  const list = ['preact', '@preact/signals', '@preact/signals-core', 'yaml', 'eecircuit-engine'].flatMap(
+    (name) => {
+      const licence = at(`node_modules/${name}/LICENSE`)
+      return existsSync(licence) ? [`${name}\n\n${readFileSync(licence, 'utf8').trim()}\n`] : []
+    },
+  )
+  return `The pages of the workbench hold these packages.\n\n${list.join('\n----\n\n')}\nThe last holds ngspice, compiled to WebAssembly; its sources and licences: https://ngspice.sourceforge.io\n`
+}
+
 /** The SPICE engine. */
 const isLarge = (name: string) => /eecircuit-engine|spice.*\.wasm$/.test(name)
 
@@ -37,6 +48,7 @@ function standAlone(): Plugin {
           return { name, title, files }
         })
       writeFileSync(join(dist, 'examples/list.json'), JSON.stringify(list))
+      writeFileSync(join(dist, 'licences.txt'), licences())
       const kept = (readdirSync(dist, { recursive: true }) as string[])
         .filter(
           (name) => statSync(join(dist, name)).isFile() && name !== 'offline.js' && !name.startsWith('.'),

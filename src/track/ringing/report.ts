@@ -87,8 +87,12 @@ export function terminatorWatt(farad: number, volt: number, bitHz = 8620): numbe
 const OHMS = [33, 47, 68, 100, 150, 220, 330]
 const FARADS = [4.7e-9, 10e-9, 22e-9, 47e-9, 100e-9]
 
+/** Step backwards through zero that every edition allows, V, and the slope that all ask for, V/us; S-9.1:2020, NEM 670:2013. */
+const CLEAN_VOLT = 2
+const STEEP_VOLT_PER_US = 2.5
+
 /**
- * Best RC for the ends of the bus over values one can buy, the same at every end: least peak; among those within 2 % of the driver's voltage of it, the
+ * Best RC for the ends of the bus over values one can buy, the same at every end: of those that keep the crossing clean and steep, least peak; among those within 2 % of the driver's voltage of it, the
  * one whose resistor stays coolest.
  */
 export function searchTerminator(c: RingCircuit): TerminatorChoice {
@@ -111,8 +115,11 @@ function* terminatorSteps(c: RingCircuit): Steps<TerminatorChoice> {
         slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
       })
     }
-  const least = Math.min(...all.map((t) => t.peakVolt))
-  const good = all.filter((t) => t.peakVolt <= least + 0.02 * c.volt)
+  // A damper that makes the crossing worse than a decoder may see is no cure, however low its peak.
+  const clean = all.filter((t) => t.distortionVolt <= CLEAN_VOLT && t.slopeVoltPerUs >= STEEP_VOLT_PER_US)
+  const fit = clean.length > 0 ? clean : all
+  const least = Math.min(...fit.map((t) => t.peakVolt))
+  const good = fit.filter((t) => t.peakVolt <= least + 0.02 * c.volt)
   return good.reduce((best, t) =>
     t.watt < best.watt || (t.watt === best.watt && t.peakVolt < best.peakVolt) ? t : best,
   )
