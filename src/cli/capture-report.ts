@@ -54,11 +54,19 @@ export async function captureReport(
         rateHz: quantityOption(args, 'rate', 'frequency', { min: 1, max: 1e12, says: '1 Hz to 1000 GHz' }),
         unitUs: unitOption(args),
         as: oneOf(args, 'as', ['digital', 'analog'] as const),
-        bits: args.text('bits') === undefined ? undefined : Number(args.text('bits')),
+        bits: bitsOption(args),
         signed: args.on('signed'),
         bigEndian: args.on('big-endian'),
-        stepVolt: quantityOption(args, 'step', 'voltage'),
-        thresholdVolt: quantityOption(args, 'threshold', 'voltage'),
+        stepVolt: quantityOption(args, 'step', 'voltage', {
+          min: 1e-9,
+          max: 1000,
+          says: 'more than 0 V, up to 1000 V',
+        }),
+        thresholdVolt: quantityOption(args, 'threshold', 'voltage', {
+          min: -1000,
+          max: 1000,
+          says: '-1000 V to 1000 V',
+        }),
         hysteresisVolt: quantityOption(args, 'hysteresis', 'voltage', {
           min: 1e-6,
           max: 100,
@@ -225,6 +233,8 @@ async function settingOf(args: Arguments): Promise<Setting> {
   const probe = oneOf(args, 'probe', ['rails', 'logic'] as const) ?? 'rails'
   const asked = oneOf(args, 'mode', ['operations', 'service'] as const)
   if (file === undefined) {
+    if (args.text('track') !== undefined)
+      throw new InputError('--track needs --design, whose outputs it names')
     const cutout = args.on('cutout')
     const profile = oneOf(args, 'profile', Object.keys(PROFILES) as ProfileId[]) ?? 'nmra'
     const scale = oneOf(args, 'scale', Object.keys(SCALES) as Scale[]) ?? 'H0'
@@ -248,6 +258,11 @@ async function settingOf(args: Arguments): Promise<Setting> {
     about: name,
     probe,
   }
+}
+
+function bitsOption(args: Arguments): number | undefined {
+  const bits = oneOf(args, 'bits', ['1', '2', '4', '8', '16'] as const)
+  return bits === undefined ? undefined : Number(bits)
 }
 
 function unitOption(args: Arguments): number | undefined {

@@ -32,7 +32,7 @@ export function exampleFiles(name: string): NewFiles {
   if (!names.includes(name)) {
     const close = nearest(name, names)
     throw new InputError(
-      `no example "${name}"${close ? `; the nearest is "${close}"` : ''}; expected one of ${names.join(', ')}`,
+      `--example ${name}: no such example${close ? `; the nearest is ${close}` : ''}; expected one of ${names.join(', ')}`,
     )
   }
   const files = new Map<string, Uint8Array>()

@@ -83,18 +83,16 @@ function readArguments(name: string, command: Command, argv: string[]): Argument
   let values: Record<string, unknown>
   let positionals: string[]
   try {
-    ;({ values, positionals } = parseArgs({
-      args: joinNegative(argv, options),
-      options,
-      allowPositionals: true,
-      strict: true,
-    }))
+    const args = withValues(name, { ...command.options, ...COMMON }, argv)
+    ;({ values, positionals } = parseArgs({ args, options, allowPositionals: true, strict: true }))
   } catch (error) {
+    if (error instanceof InputError) throw error
     const text = error instanceof Error ? error.message : String(error)
-    const unknown = /'(--?[^' ]+)'/.exec(text)?.[1]
+    const unknown = /^Unknown option '(--?[^' ]+)'/.exec(text)?.[1]
     const close = unknown ? nearest(unknown.replace(/^-+/, ''), Object.keys(options)) : undefined
+    const what = unknown ? `no option ${unknown}` : text.split(/\. |\n/)[0]
     throw new InputError(
-      `${name}: ${text.split('. ')[0]}${close ? `; the nearest option is --${close}` : ''}`,
+      `${name}: ${what}${close ? `; the nearest option is --${close}` : unknown ? `; halfbit ${name} --help lists them` : ''}`,
     )
   }
   return {
@@ -105,19 +103,37 @@ function readArguments(name: string, command: Command, argv: string[]): Argument
   }
 }
 
-/** `--seed -1` is a value, not an option: the command says what it expected. */
-function joinNegative(argv: readonly string[], options: Record<string, { type: string }>): string[] {
-  const joined: string[] = []
-  const end = argv.indexOf('--')
+/**
+ * The arguments with `--option VALUE` written as `--option=VALUE`, so that a value may begin with a dash: `--seed -1` is then
+ * a wrong seed like any other and not an option.
+ * @throws InputError for an option without its value, with an empty one, or a flag with one.
+ */
+function withValues(name: string, options: Command['options'], argv: string[]): string[] {
+  const args: string[] = []
   for (let i = 0; i < argv.length; i++) {
-    const [now, next] = [argv[i]!, argv[i + 1]]
-    const takes = (end < 0 || i < end) && now.startsWith('--') && options[now.slice(2)]?.type === 'string'
-    if (takes && next !== undefined && /^-(\d|\.\d|inf|nan)/i.test(next)) {
-      joined.push(`${now}=${next}`)
-      i++
-    } else joined.push(now)
+    const arg = argv[i]!
+    if (arg === '--') return [...args, ...argv.slice(i)]
+    const [, key, , given] = /^--([^=]+)(=(.*))?$/s.exec(arg) ?? []
+    const info = key !== undefined && Object.hasOwn(options, key) ? options[key]! : undefined
+    if (!info) {
+      args.push(arg)
+      continue
+    }
+    if (info.type === 'boolean') {
+      if (given !== undefined) throw new InputError(`${name}: --${key} takes no value; found "${given}"`)
+      args.push(arg)
+      continue
+    }
+    const next = argv[i + 1]
+    const value = given ?? (next?.startsWith('--') ? undefined : next)
+    if (given === undefined && value !== undefined) i++
+    if (value === undefined || value.trim() === '') {
+      const found = value === undefined ? 'no value' : 'an empty value'
+      throw new InputError(`${name}: --${key} has ${found}; expected ${info.value ?? 'TEXT'}: ${info.help}`)
+    }
+    args.push(`--${key}=${value}`)
   }
-  return joined
+  return args
 }
 
 function helpOf(command: Command): string {

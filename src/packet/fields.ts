@@ -72,13 +72,13 @@ export class FieldReader {
   number(name: string, otherwise?: number): number {
     const given = this.text(name)
     if (given === undefined && otherwise !== undefined) return otherwise
-    return wholeNumber(name, given ?? this.missing(name))
+    return this.#whole(name, given ?? this.missing(name))
   }
 
   /** Numbers apart by commas or spaces; none when it is not given. */
   list(name: string): number[] {
     const parts = (this.text(name) ?? '').split(/[ ,]+/).filter(Boolean)
-    return parts.map((part) => wholeNumber(name, part))
+    return parts.map((part) => this.#whole(name, part))
   }
 
   choice<T extends string>(name: string, choices: readonly T[]): T {
@@ -89,7 +89,16 @@ export class FieldReader {
   }
 
   missing(name: string): never {
-    throw new RangeError(`${this.#kind} needs ${name}: ${this.#infos.find((f) => f.name === name)?.says}`)
+    throw new RangeError(`${this.#kind} needs ${name}: ${this.#says(name)}`)
+  }
+
+  #says(name: string): string {
+    return this.#infos.find((f) => f.name === name)?.says ?? name
+  }
+
+  #whole(name: string, text: string): number {
+    if (/^\d{1,9}$/.test(text)) return Number(text)
+    throw new RangeError(`${name} is ${text}; expected a whole number: ${this.#says(name)}`)
   }
 
   target(): Target {
@@ -147,9 +156,4 @@ export class FieldReader {
   page(): number {
     return this.text('cv') === undefined ? this.number('page') : pageOfCv(this.number('cv')).page
   }
-}
-
-function wholeNumber(name: string, text: string): number {
-  if (!/^\d{1,9}$/.test(text)) throw new RangeError(`${name} is ${text}; expected a whole number`)
-  return Number(text)
 }

@@ -28,7 +28,9 @@ export function findPlace(plan: Plan, section: string, atMm?: number): TrackPlac
         `"${section}" is ${group.length} sections; say which: ${plan.tracks[group[0]!]!.name} to ${plan.tracks[group.at(-1)!]!.name}`,
       )
     const close = nearest(section, [...new Set(plan.tracks.map(trackName))])
-    throw new InputError(`no section "${section}"${close ? `; the nearest is "${close}"` : ''}`)
+    throw new InputError(
+      `no section "${section}"${close ? `; the nearest is "${close}"` : ''}; expected one of the track's`,
+    )
   }
   const track = found[0]!
   const t = plan.tracks[track]!

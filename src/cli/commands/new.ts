@@ -1,6 +1,6 @@
 import { join } from 'node:path'
 import { CHIPS, type ChipId, searchTimers } from '../../controller/index.js'
-import { type Design, loadDesign } from '../../design/index.js'
+import { type Design, DesignError, loadDesign } from '../../design/index.js'
 import { profileOf } from '../../standard/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
@@ -86,10 +86,33 @@ function ownDesign(args: Arguments): NewFiles {
     method: 'toggle',
   }
   // The same checks as for any design file tell what is wrong with an option.
-  const { design } = loadDesign(designText(setting), 'new design')
+  const { design } = loadOptions(designText(setting))
   const text = designText({ ...setting, ...bestWay(design, args.text('pin') !== undefined) })
-  loadDesign(text, 'new design')
+  loadOptions(text)
   return new Map([['halfbit.yaml', text]])
+}
+
+/** The key of the design file that an option sets. */
+const OPTION_OF: Readonly<Record<string, string>> = {
+  name: 'name',
+  'standard.profile': 'profile',
+  scale: 'scale',
+  'controller.chip': 'chip',
+  'controller.clock.frequency': 'clock',
+  'controller.clock.source': 'source',
+  'signal.tracks.main.pin': 'pin',
+}
+
+/** Loads what the options made; a problem is told with its option, as nobody has seen the file yet. */
+function loadOptions(text: string) {
+  try {
+    return loadDesign(text, 'new design')
+  } catch (error) {
+    const [problem] = error instanceof DesignError ? error.problems : []
+    const key = problem?.path.join('.') ?? ''
+    if (!problem || !Object.hasOwn(OPTION_OF, key)) throw error
+    throw new InputError(`--${OPTION_OF[key]}: ${problem.message}`)
+  }
 }
 
 /** The first way that `halfbit timers` would list, on the pin that was asked for if any. */

@@ -25,15 +25,15 @@ editor writes is shown. Ctrl-C ends it, with status 0.`,
 }
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
+  const port = portOf(args)
   const design = args.positionals[0] ?? 'halfbit.yaml'
   if (!statSync(design).isFile())
     throw new InputError('is a folder; expected a design file', { file: design })
   if (!existsSync(`${ASSETS}/index.html`))
     throw new InputError('the pages of the workbench are not built; run `npm run build` first')
-  const port = portOf(args)
   const workbench = await serveWorkbench(design, ASSETS, port).catch((error: NodeJS.ErrnoException) => {
     if (error.code === 'EADDRINUSE' || error.code === 'EACCES')
-      throw new InputError(`port ${port} is taken or may not be used; expected a free one`)
+      throw new InputError(`--port ${port} is taken or may not be used; expected a free one`)
     throw error
   })
   if (args.on('json')) io.out(JSON.stringify({ halfbit: 1, url: workbench.url, port: workbench.port }))
@@ -53,7 +53,7 @@ function portOf(args: Arguments): number {
   if (text === undefined) return 0
   const port = Number(text)
   if (!/^\d+$/.test(text) || port < 1 || port > 65535)
-    throw new InputError(`--port ${text}; expected a number from 1 to 65535`)
+    throw new InputError(`--port ${text}; expected a whole number from 1 to 65535`)
   return port
 }
 

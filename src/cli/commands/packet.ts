@@ -90,12 +90,12 @@ function readOptions(args: Arguments, service: boolean, preamble?: number): Read
     if (given === undefined) return otherwise
     const value = /^\d{1,4}$/.test(given) ? Number(given) : Number.NaN
     if (!(value >= min && value <= max)) {
-      throw new InputError(`--${name} is ${given}; expected a whole number from ${min} to ${max}`)
+      throw new InputError(`--${name} ${given}; expected a whole number from ${min} to ${max}`)
     }
     return value
   }
   const steps = whole('steps', 28, 14, 28)
-  if (steps !== 14 && steps !== 28) throw new InputError(`--steps is ${steps}; expected 14 or 28`)
+  if (steps !== 14 && steps !== 28) throw new InputError(`--steps ${steps}; expected 14 or 28`)
   return {
     mode: service ? 'service' : 'operations',
     steps,
@@ -148,9 +148,17 @@ function asInput<T>(what: string, make: () => T): T {
   try {
     return make()
   } catch (error) {
-    if (error instanceof RangeError) throw new InputError(`${what}: ${error.message}`)
+    if (error instanceof RangeError) throw new InputError(`${what}: ${asOptions(error.message)}`)
     throw error
   }
+}
+
+/** A message about fields, with the options they are on the command line. */
+function asOptions(message: string): string {
+  const option = (name: string) => (Object.hasOwn(FIELD_OPTIONS, name) ? `--${name}` : name)
+  return message
+    .replace(/^(\S+) is (.+?); /s, (_, name, value) => `${option(name)} ${value}; `)
+    .replace(/^(\S+) needs ([\w-]+): /, (_, kind, name) => `${kind} needs ${option(name)}: `)
 }
 
 function kindNamed(name: string): KindInfo {

@@ -105,9 +105,9 @@ describe('halfbit timers', () => {
     const two = join(examples, 'two-tracks/halfbit.yaml')
     const path = join(folder, 'none.h')
     await expect(run(two, { c: path })).rejects.toThrow('give --track NAME, one of main, service')
-    await expect(run(two, { track: 'servce' })).rejects.toThrow('the nearest is "service"')
+    await expect(run(two, { track: 'servce' })).rejects.toThrow('the nearest is service')
     await expect(run(two, { pick: 'avr16-1/fast-bit/8/PB9' })).rejects.toThrow(
-      'the nearest is "avr16-1/fast-bit/8/PB',
+      'the nearest is avr16-1/fast-bit/8/PB',
     )
     const rp = design('{ chip: rp2040, clock: { frequency: 125 MHz } }', '{ pin: GPIO3, method: fed }')
     await expect(run(rp, { c: path })).rejects.toThrow(InputError)

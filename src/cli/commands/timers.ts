@@ -55,7 +55,7 @@ export const command: Command = {
     if (only !== undefined && !names.includes(only)) {
       const close = nearest(only, names)
       throw new InputError(
-        `the design has no output "${only}"${close ? `; the nearest is "${close}"` : ''}; it has ${names.join(', ')}`,
+        `--track ${only}: the design has no such output${close ? `; the nearest is ${close}` : ''}; expected one of ${names.join(', ')}`,
         { file: path },
       )
     }
@@ -85,7 +85,7 @@ export const command: Command = {
           all.map((o) => o.id),
         )
         throw new InputError(
-          `no way "${pick}"${close ? `; the nearest is "${close}"` : ''}; --all --json lists them`,
+          `--pick ${pick}: no such way${close ? `; the nearest is ${close}` : ''}; expected one of those that --all --json lists`,
         )
       }
       return {

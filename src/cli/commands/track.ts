@@ -170,8 +170,7 @@ async function faultOf(
     return await stepwise(oneFaultSteps(model, input, id, { terminator: !quick }), io)
   } catch (error) {
     if (error instanceof DesignFault) throw new InputError(`with the fault ${id}: ${error.message}`, { file })
-    if (error instanceof InputError && !error.message.includes(id))
-      throw new InputError(`--fault ${id}: ${error.message}`)
+    if (error instanceof InputError) throw new InputError(`--fault ${id}: ${error.message}`)
     throw error
   }
 }
@@ -244,7 +243,13 @@ function placeOption(args: Arguments): RingingPlace | undefined {
 }
 
 function ringingOf(model: TrackModel, place: RingingPlace, search: boolean): RingingAt {
-  const found = ringingAt(model, place, { search })
+  let found: RingingAt | undefined
+  try {
+    found = ringingAt(model, place, { search })
+  } catch (error) {
+    if (error instanceof InputError) throw new InputError(`--ringing-at ${place.section}: ${error.message}`)
+    throw error
+  }
   if (!found) throw new InputError(`--ringing-at ${place.section}: no feeder leads there`)
   return found
 }

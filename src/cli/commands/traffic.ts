@@ -283,7 +283,12 @@ function captureOf(
   track: string,
 ): ((io: Io) => Promise<Fact>) | undefined {
   const file = args.text('capture')
-  if (file === undefined) return undefined
+  if (file === undefined) {
+    for (const option of ['channel', 'rate'])
+      if (args.text(option) !== undefined || args.texts(option).length > 0)
+        throw new InputError(`--${option} needs --capture`)
+    return undefined
+  }
   const named = loaded.design.captures?.find((c) => resolve(loaded.beside(c.file)) === resolve(file))
   const channels = args.texts('channel')
   const rateHz = quantityOption(args, 'rate', 'frequency', { min: 1, max: 1e12, says: '1 Hz to 1000 GHz' })

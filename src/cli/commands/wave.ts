@@ -76,7 +76,8 @@ function whole(args: Arguments, name: string, otherwise: number, min: number, ma
   const text = args.text(name)
   if (text === undefined) return otherwise
   const value = /^\d{1,7}$/.test(text) ? Number(text) : Number.NaN
-  if (!(value >= min && value <= max)) throw new InputError(`--${name} ${text}; expected ${min} to ${max}`)
+  if (!(value >= min && value <= max))
+    throw new InputError(`--${name} ${text}; expected a whole number from ${min} to ${max}`)
   return value
 }
 
