@@ -3,10 +3,11 @@ import { calculateSignal } from '../controller/index.js'
 import { type Design, type LoadedDesign, type Path, profileOfDesign } from '../design/index.js'
 import { powerReport, withDriverSkew } from '../power/index.js'
 import type { Evidence } from '../standard/index.js'
-import { calculateTrack, DesignFault, sourcesFromPower } from '../track/index.js'
+import { DesignFault } from '../track/index.js'
 import { calculateTraffic } from '../traffic/index.js'
 import { InputError } from '../units/index.js'
 import { powerInput } from './power-input.js'
+import { railroadOf } from './railroad.js'
 
 export interface Calculated {
   evidence: Evidence[]
@@ -80,13 +81,7 @@ const CALCULATIONS: readonly Calculation[] = [
     pace: 'soon',
     reads: (d) => [d.track, d.power, wiring(d), d.rollingStock, d.standard, d.scale],
     run(loaded) {
-      const { track, power, signal, rollingStock } = loaded.design
-      return calculateTrack({
-        track: track!,
-        ...(rollingStock ? { rollingStock } : {}),
-        sources: sourcesFromPower(power!, signal),
-        profile: profileOfDesign(loaded),
-      })
+      return railroadOf(loaded)!.report
     },
     placeOf: inTrack,
   },

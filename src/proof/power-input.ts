@@ -1,7 +1,8 @@
 /** What the power stage's calculation takes, from a loaded design: the railroad's loads too, where it is described. */
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import { type DistrictLoad, loadOfDesign, type PowerDesign, type PowerInput } from '../power/index.js'
-import { DesignFault, districtLoads, modelTrack, sourcesFromPower } from '../track/index.js'
+import { DesignFault, districtLoads } from '../track/index.js'
+import { railroadOf } from './railroad.js'
 
 /** @returns `undefined` when the design has no power stage; notes say what of the railroad could not be used. */
 export function powerInput(loaded: LoadedDesign): { input: PowerInput; notes: string[] } | undefined {
@@ -43,13 +44,13 @@ function withOwnLoads(
   })
 }
 
-function loadsOfTrack({ design }: LoadedDesign, notes: string[]): Record<string, DistrictLoad> | undefined {
-  const { power, signal, track, rollingStock } = design
-  if (!power || !track || !rollingStock) return undefined
+function loadsOfTrack(loaded: LoadedDesign, notes: string[]): Record<string, DistrictLoad> | undefined {
+  const { power, rollingStock } = loaded.design
+  if (!power || !rollingStock) return undefined
   try {
-    const sources = sourcesFromPower(power, signal)
-    const model = modelTrack({ track, rollingStock, sources })
-    return Object.fromEntries(withOwnLoads(power, districtLoads(rollingStock, model), notes))
+    const railroad = railroadOf(loaded)
+    if (!railroad) return undefined
+    return Object.fromEntries(withOwnLoads(power, districtLoads(rollingStock, railroad.model), notes))
   } catch (error) {
     // What is wrong with the railroad is for `halfbit track` to say; the power stage does without it.
     if (!(error instanceof DesignFault)) throw error

@@ -12,6 +12,8 @@ export function useDesk<K extends keyof DeskCalls & string>(
   call: K,
   takes: (text: string) => DeskCalls[K]['takes'] | undefined,
   depends: readonly unknown[] = [],
+  /** Who types quickly is not answered letter by letter; and what can wait comes after what is in sight. */
+  afterMs = 30,
 ): Asked<DeskCalls[K]['gives']> {
   const [state, setState] = useState<Asked<DeskCalls[K]['gives']>>({ answer: undefined, fault: undefined })
   const text = soundText.value
@@ -19,7 +21,6 @@ export function useDesk<K extends keyof DeskCalls & string>(
     const question = text === '' ? undefined : takes(text)
     if (question === undefined) return
     let old = false
-    // Who types quickly is not answered letter by letter.
     const timer = setTimeout(() => {
       desk()
         .call(call, question)
@@ -27,7 +28,7 @@ export function useDesk<K extends keyof DeskCalls & string>(
           (answer) => !old && setState({ answer, fault: undefined }),
           (error: Error) => !old && setState((s) => ({ answer: s.answer, fault: error.message })),
         )
-    }, 30)
+    }, afterMs)
     return () => {
       old = true
       clearTimeout(timer)

@@ -14,6 +14,16 @@ export const DriverView = () => <ReportView stop="driver" call="power" />
 export const TrackView = () => <ReportView stop="track" call="track" />
 export const TrainsView = () => <ReportView stop="trains" call="traffic" />
 
+function TrackAdvice() {
+  const { answer } = useDesk(
+    'track advice',
+    (text) => ({ text, fault: mapFault.value }),
+    [mapFault.value],
+    300,
+  )
+  return <List title="What to change" sentences={answer ?? []} />
+}
+
 /** A longer table is folded. */
 const MANY = 16
 
@@ -31,7 +41,7 @@ function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 't
       {!answer && !fault && <p class="quiet">Calculating …</p>}
       {answer && (
         <>
-          <List title="What to change" sentences={answer.advice} />
+          {call === 'track' ? <TrackAdvice /> : <List title="What to change" sentences={answer.advice} />}
           <List title="To be looked at" sentences={answer.missing} />
           {'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
           <div class="drawings">

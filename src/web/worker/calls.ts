@@ -207,6 +207,7 @@ export type DeskCalls = {
   timers: { takes: { text: string; track: string; pick?: string | undefined }; gives: TimersAnswer }
   power: { takes: { text: string }; gives: Report }
   track: { takes: { text: string; fault?: string | undefined }; gives: Report & { map?: TrackMapData } }
+  'track advice': { takes: { text: string; fault?: string | undefined }; gives: string[] }
   traffic: { takes: { text: string }; gives: Report }
   /** An edit of the railroad: the whole new text, or why the reader will not have it. */
   edit: {

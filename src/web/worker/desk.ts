@@ -11,7 +11,7 @@ import {
   type TimerOption,
   whyAfter,
 } from '../../controller/index.js'
-import { DesignError, type LoadedDesign, loadDesign, profileOfDesign } from '../../design/index.js'
+import { DesignError, type LoadedDesign, profileOfDesign } from '../../design/index.js'
 import {
   type CalculationMemory,
   calculate,
@@ -25,8 +25,9 @@ import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units
 import type { DesignFacts, DeskCalls, Judged, Shown, TimerDetails, TimersAnswer } from './calls.js'
 import { answerCalls } from './channel.js'
 import { powerFigures, trafficFigures } from './figures.js'
+import { loadOnce } from './loaded.js'
 import { proveDesign } from './prove-design.js'
-import { editRailroad, railroadFigures } from './railroad.js'
+import { editRailroad, railroadAdvice, railroadFigures } from './railroad.js'
 
 const memory: CalculationMemory = new Map()
 
@@ -45,7 +46,7 @@ async function judge(
   const took = () => performance.now() - started
   let loaded: LoadedDesign
   try {
-    loaded = loadDesign(text, file)
+    loaded = loadOnce(text, file)
   } catch (error) {
     if (error instanceof DesignError) return { problems: error.problems, tookMs: took() }
     throw error
@@ -77,8 +78,8 @@ async function judge(
   const [next, ...last] = later
   if (complete || next === undefined) return judged
   early(judged)
-  // Lets the screen, and a newer question, come first.
-  await new Promise((done) => setTimeout(done, 0))
+  // Lets a newer text come first, and what the view in sight asks when it has the answer.
+  await new Promise((done) => setTimeout(done, 100))
   return judge(text, file, shown, [next, ...last], early)
 }
 
@@ -130,7 +131,7 @@ const MISS: Partial<Record<TimerOption['behaviour'], string>> = {
 }
 
 function timers(text: string, name: string, pick: string | undefined): TimersAnswer {
-  const loaded = loadDesign(text)
+  const loaded = loadOnce(text)
   const { controller, signal } = loaded.design
   const track = signal.tracks[name]
   if (!track) throw new InputError(`the design has no output ${name}`)
@@ -243,10 +244,11 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
     ),
   }),
   timers: async ({ text, track, pick }) => ({ gives: timers(text, track, pick) }),
-  power: async ({ text }) => ({ gives: powerFigures(loadDesign(text)) }),
+  power: async ({ text }) => ({ gives: powerFigures(loadOnce(text)) }),
   track: async ({ text, fault }) => ({ gives: railroadFigures(text, fault) }),
+  'track advice': async ({ text, fault }) => ({ gives: railroadAdvice(text, fault) }),
   edit: async ({ text, action }) => ({ gives: editRailroad(text, action) }),
-  traffic: async ({ text }) => ({ gives: trafficFigures(loadDesign(text)) }),
+  traffic: async ({ text }) => ({ gives: trafficFigures(loadOnce(text)) }),
   export: async ({ proof, form }) => ({
     gives: {
       html: proofHtml,

@@ -1,13 +1,7 @@
 /** The railroad for the page: its map to touch, figures and tables, with a fault if one is chosen; and edits of it. */
 import { parse } from 'yaml'
-import {
-  DesignError,
-  type LoadedDesign,
-  loadDesign,
-  profileOfDesign,
-  removeFromDesign,
-  setInDesign,
-} from '../../design/index.js'
+import { DesignError, type LoadedDesign, removeFromDesign, setInDesign } from '../../design/index.js'
+import { type Railroad, railroadOf } from '../../proof/index.js'
 import {
   adviseTrack,
   DesignFault,
@@ -19,12 +13,9 @@ import {
   legendOf,
   lengthOf,
   type MapValue,
-  modelTrack,
   pointAt,
   type RawFile,
   reportFault,
-  reportTrack,
-  sourcesFromPower,
   type TrackAction,
   type TrackInput,
   type TrackModel,
@@ -44,6 +35,7 @@ import type {
   TrackMapData,
 } from './calls.js'
 import { titleOf } from './figures.js'
+import { loadOnce } from './loaded.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 const time = (us: number | null | undefined) =>
@@ -51,38 +43,22 @@ const time = (us: number | null | undefined) =>
 
 const NOTHING: Report = { figures: [], tables: [], advice: [], missing: [], cautions: [] }
 
-/** The railroad's input to its room, where the design has one. */
-export function trackInputOf(loaded: LoadedDesign): TrackInput | undefined {
-  const { track, power, signal, rollingStock } = loaded.design
-  if (!track || !power) return undefined
-  return {
-    track,
-    ...(rollingStock ? { rollingStock } : {}),
-    sources: sourcesFromPower(power, signal),
-    profile: profileOfDesign(loaded),
-  }
-}
-
-export function trackFigures(
-  loaded: LoadedDesign,
-  fault?: string,
-  made?: TrackModel,
-): Report & { map?: TrackMapData } {
-  const input = trackInputOf(loaded)
-  if (!input) {
+export function trackFigures(loaded: LoadedDesign, fault?: string): Report & { map?: TrackMapData } {
+  const railroad = soundRailroad(loaded)
+  if (!railroad) {
     const what = loaded.design.track
       ? 'The track needs its power districts: describe the power stage at the driver.'
       : ''
     return { ...NOTHING, missing: [what || 'The design has no track yet: add a bus and sections.'] }
   }
-  const sound = made ?? modelOf(input, loaded)
+  const { input, model: sound } = railroad
   // A fault chosen for an earlier text may be of a feeder or joint that is gone.
   const one =
     fault !== undefined && faultIds(sound.plan).includes(fault)
       ? reportFault(sound, input, fault, { ringing: false })
       : undefined
   const model = one?.model ?? sound
-  const report = one?.report ?? reportTrack(model, input)
+  const report = one?.report ?? railroad.report
   const districts: TableData = {
     title: 'Power districts',
     head: ['district', 'length', 'load', 'lowest volts', 'where', 'weakest short', 'trip', 'where'],
@@ -124,9 +100,8 @@ export function trackFigures(
     map: mapOf(model, report, sound, loaded, one && { id: one.id, says: faultSays(one) }),
     figures: trackDrawings(model, report).map(({ name, svg }) => ({ name, svg, title: titleOf(svg) })),
     tables: [districts, sections],
-    advice: adviseTrack(model, input)
-      .list.slice(0, 8)
-      .map((a) => `${a.what} (${formatNumber(a.wireM, 2)} m of wire${a.parts ? `, ${a.parts}` : ''}).`),
+    // Proposals solve the railroad a dozen times: they are asked for by themselves, after what is on screen.
+    advice: [],
     missing: report.findings.filter((f) => f.severity !== 'note').map((f) => f.text),
     cautions: report.cautions,
   }
@@ -308,32 +283,35 @@ function mapOf(
   }
 }
 
-export function modelOf(input: TrackInput, loaded: LoadedDesign) {
+/** The railroad of a design, with a message that has its place where it cannot be. */
+function soundRailroad(loaded: LoadedDesign): Railroad | undefined {
+  const railroad = railroadOf(loaded)
   try {
-    return modelTrack(input)
+    void railroad?.model
   } catch (error) {
     if (error instanceof DesignFault) throw new InputError(error.message, loaded.placeOf(error.path))
     throw error
   }
+  return railroad
 }
 
-let lastRead: { text: string; loaded: LoadedDesign; model: TrackModel } | undefined
-
-/** The design and its railroad; the last one is kept, as edits and drawings ask for the same text. */
-function read(
-  text: string,
-  loaded = loadDesign(text),
-): { loaded: LoadedDesign; model: TrackModel } | undefined {
-  const input = trackInputOf(loaded)
-  if (!input) return undefined
-  lastRead = { text, loaded, model: modelOf(input, loaded) }
-  return lastRead
+/** What to change about a railroad, by what a metre of wire buys; with a fault if one is chosen. */
+export function railroadAdvice(text: string, fault?: string): string[] {
+  const railroad = soundRailroad(loadOnce(text))
+  if (!railroad) return []
+  const { input, model: sound } = railroad
+  const one =
+    fault !== undefined && faultIds(sound.plan).includes(fault)
+      ? reportFault(sound, input, fault, { ringing: false, faults: false })
+      : undefined
+  return adviseTrack(one?.model ?? sound, input)
+    .list.slice(0, 8)
+    .map((a) => `${a.what} (${formatNumber(a.wireM, 2)} m of wire${a.parts ? `, ${a.parts}` : ''}).`)
 }
 
 /** Figures and map of a design's text. */
 export function railroadFigures(text: string, fault?: string): DeskCalls['track']['gives'] {
-  const kept = lastRead?.text === text ? lastRead : read(text)
-  return trackFigures(kept?.loaded ?? loadDesign(text), fault, kept?.model)
+  return trackFigures(loadOnce(text), fault)
 }
 
 const commentsOf = (text: string) => [...text.matchAll(/(?:^|\s)#[^\n]*/g)].length
@@ -341,20 +319,20 @@ const commentsOf = (text: string) => [...text.matchAll(/(?:^|\s)#[^\n]*/g)].leng
 /** One edit, read again: the new text, or why it cannot be. */
 export function editRailroad(text: string, action: TrackAction): DeskCalls['edit']['gives'] {
   try {
-    const before = lastRead?.text === text ? lastRead : read(text)
+    const before = soundRailroad(loadOnce(text))
     if (!before) return { refused: 'The design has no track with power districts yet.' }
     const { changes, says } = editTrack(before.model, parse(text) as RawFile, action)
     let next = text
     for (const { path, value } of changes)
       next = value === undefined ? removeFromDesign(next, path) : setInDesign(next, path, value)
-    const after = loadDesign(next)
+    const after = loadOnce(next)
     if (
       action.do !== 'remove section' &&
       action.do !== 'remove feeder' &&
       commentsOf(next) < commentsOf(text)
     )
       return { refused: 'That would lose a comment of the file: do it in the text.' }
-    read(next, after)
+    soundRailroad(after)
     return { text: next, says }
   } catch (error) {
     if (error instanceof DesignError) return { refused: error.problems.map((p) => p.message).join('; ') }

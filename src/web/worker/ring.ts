@@ -1,9 +1,9 @@
 /** The worker for edges at a place of the track, with the SPICE engine when asked: it may end with its run. */
 import { loadDesign } from '../../design/index.js'
+import { railroadOf } from '../../proof/index.js'
 import {
   confirmRingingAt,
   type DistrictRinging,
-  modelTrack,
   type RingingAt,
   ringingAtSteps,
   ringingDrawing,
@@ -13,7 +13,6 @@ import {
 import { formatNumber, formatTimeUs, InputError } from '../../units/index.js'
 import { answerCalls } from './channel.js'
 import { titleOf } from './figures.js'
-import { trackInputOf } from './railroad.js'
 import type { RingAnswer, RingCalls } from './ring-calls.js'
 
 const volt = (v: number) => `${formatNumber(v, 3)} V`
@@ -69,11 +68,12 @@ function answerOf(found: RingingAt, withstand: number): RingAnswer {
 
 answerCalls<RingCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   async at({ text, section, atMm, search, spice }, { progress, cancelled }) {
-    const input = trackInputOf(loadDesign(text))
-    if (!input) throw new InputError('the design has no track with power districts yet')
+    const railroad = railroadOf(loadDesign(text))
+    if (!railroad) throw new InputError('the design has no track with power districts yet')
+    const { input, model } = railroad
     const withstand = input.profile?.clauses['decoder-withstand'].sender.max ?? 24
     const where = { section, ...(atMm === undefined ? {} : { atMm }) }
-    const steps = ringingAtSteps(modelTrack(input), where, { search })
+    const steps = ringingAtSteps(model, where, { search })
     let told = performance.now()
     let next = steps.next()
     for (; !next.done; next = steps.next()) {
