@@ -42,6 +42,8 @@ export function valuesAt(text: string, at: number, pins: readonly string[] = [])
   if (!key || (key[2] === '' && key[3] === '')) return undefined
   const typed = key[3]!
   const rest = /^[^,{}[\]#\n]*/.exec(text.slice(at, lineEnd))![0].trimEnd()
+  // In front of a list or of braces there is no room for a value.
+  if (/^\s*[{[]/.test(text.slice(at + rest.length, lineEnd))) return undefined
   const name = unquoted(key[1]!)
   const path = [...outerPath(text, lineStart), ...flowPath(before.slice(0, key.index + 1)), name]
   const shape = leafOf(shapeAt(path), path)
