@@ -1,10 +1,12 @@
 /** The power stage as lines for a terminal. */
 import { textBar, textTable, wrapText } from '../plot/index.js'
 import {
+  between,
   chance,
   compareEditions,
   type DistrictReport,
   type DriverReport,
+  type InrushReport,
   type PowerReport,
   type SupplyReport,
 } from '../power/index.js'
@@ -15,6 +17,18 @@ import { evidenceLines } from './evidence-text.js'
 const amp = (value: number) => formatSi(value, 'A', 3)
 const volt = (value: number) => `${formatNumber(value, 3)} V`
 const time = (us: number) => (Number.isFinite(us) ? formatTimeUs(us, 3) : 'never')
+/** How long something stands a current. */
+const lasts = (us: number, digits = 3) =>
+  us === 0 ? 'not at all' : Number.isFinite(us) ? formatTimeUs(us, digits) : 'for ever'
+
+/** What an inrush beyond what the supply surely gives does, by the kind of its limit. */
+const SUPPLY_AT_INRUSH: Readonly<Record<InrushReport['supplyKind'], string>> = {
+  constant: 'the supply holds the current at its limit meanwhile, and its voltage falls',
+  foldback: 'more than the supply surely gives: a foldback limit may hang at a low voltage',
+  hiccup: 'more than the supply surely gives: one that switches off and tries again may never start',
+  none: 'the supply has no limit: its fuse takes the inrush',
+  unknown: 'more than the supply surely gives: how it takes that is not known',
+}
 
 export function powerLines(report: PowerReport, profile: Profile, width: number, compare: boolean): string[] {
   const wide = Math.max(60, Math.min(width, 120))
@@ -110,9 +124,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
   if (d.trip) {
     const t = d.trip
     const count = t.count === undefined ? '' : ` (count ${t.count})`
-    lines.push(
-      `  trip by ${t.by}: ${amp(t.nominalAmp)}${count}, with all errors between ${amp(t.lowAmp)} and ${amp(t.highAmp)}`,
-    )
+    lines.push(`  trip by ${t.by}: ${amp(t.nominalAmp)}${count}, with all errors ${between(t)}`)
     const picks = t.curve.filter((p) => Number.isFinite(p.worstUs))
     if (picks.length) {
       const shown = [0.05, 0.35, 0.7, 1].map(
@@ -130,12 +142,10 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
         `  short at the terminals, at the least: ${amp(s.leastAmp)}, ${Number.isFinite(s.leastTripUs) ? `off after ${time(s.leastTripUs)} at the latest` : 'never trips'}`,
       )
     lines.push(
-      `  short at the terminals${s.leastAmp < 0.995 * s.amp ? ', at the most' : ''}: ${amp(s.amp)}, off after ${time(s.tripUs)} at the latest, lets ${formatNumber(s.letThroughA2s, 3)} A²s through`,
+      `  short at the terminals${s.leastAmp < 0.995 * s.amp ? ', at the most' : ''}: ${amp(s.amp)}, ${Number.isFinite(s.tripUs) ? `off after ${time(s.tripUs)} at the latest, lets ${formatNumber(s.letThroughA2s, 3)} A²s through` : 'never certainly trips'}`,
     )
     const stands =
-      s.driverStandsUs === undefined
-        ? s.driverBecause
-        : `${time(s.driverStandsUs) === 'never' ? 'for ever' : time(s.driverStandsUs)} (${s.driverBecause})`
+      s.driverStandsUs === undefined ? s.driverBecause : `${lasts(s.driverStandsUs)} (${s.driverBecause})`
     lines.push(
       s.driverStandsUs === undefined
         ? `    how long the driver stands it is not known: ${stands}`
@@ -143,7 +153,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
     )
     if (s.fuseMeltsUs !== undefined) lines.push(`    the fuse melts after about ${time(s.fuseMeltsUs)}`)
     if (s.wireStandsUs !== undefined)
-      lines.push(`    thinnest wire stands it ${time(s.wireStandsUs)} (${formatNumber(s.wireA2s!, 3)} A²s)`)
+      lines.push(`    thinnest wire stands it ${lasts(s.wireStandsUs)} (${formatNumber(s.wireA2s!, 3)} A²s)`)
   }
   if (d.inrush) {
     const i = d.inrush
@@ -154,12 +164,27 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
           ? `; it trips after ${time(i.tripsAtUs)}`
           : '; it does not trip'
     lines.push(`  power-up: peak ${amp(i.peakAmp)}, capacitors full after ${time(i.lastsUs)}${trips}`)
-    if (i.blankingUs) lines.push(`    blind the trip for ${time(i.blankingUs)} after switching on`)
+    if (i.blankingUs && Number.isFinite(i.blankingUs))
+      lines.push(`    blind the trip for ${time(i.blankingUs)} after switching on`)
+    if (i.driverSafe === undefined && i.junctionC !== undefined) {
+      lines.push(
+        Number.isFinite(i.junctionC)
+          ? `    the driver's junction comes to ${formatNumber(i.junctionC, 3)} °C; what peak it stands is not known`
+          : "    the driver's junction runs away meanwhile",
+      )
+    }
     if (i.driverSafe !== undefined) {
-      const hot = i.junctionC === undefined ? '' : ` (junction up to ${formatNumber(i.junctionC, 3)} °C)`
+      const hot =
+        i.junctionC === undefined
+          ? ''
+          : Number.isFinite(i.junctionC)
+            ? ` (junction up to ${formatNumber(i.junctionC, 3)} °C)`
+            : ' (its junction runs away)'
       lines.push(`    ${i.driverSafe ? 'the driver stands that' : 'more than the driver stands'}${hot}`)
     }
-    if (i.supplyLimits) lines.push('    the supply reaches its own limit: a hiccup supply may never start')
+    if (i.driverLimits)
+      lines.push("    it reaches the driver's own current limit: it may switch off, or charge in steps")
+    if (i.supplyLimits) lines.push(`    ${SUPPLY_AT_INRUSH[i.supplyKind]}`)
   }
   if (d.acknowledgement) {
     const a = d.acknowledgement
@@ -212,9 +237,7 @@ function driverLines(d: DriverReport, width: number): string[] {
   }
   const overloads = d.overloads.filter((o) => o.us !== undefined)
   if (overloads.length) {
-    const each = overloads.map(
-      (o) => `${amp(o.amp)} ${Number.isFinite(o.us!) ? formatTimeUs(o.us!, 2) : 'for ever'}`,
-    )
+    const each = overloads.map((o) => `${amp(o.amp)} ${lasts(o.us!, 2)}`)
     lines.push(`  an overload of a channel may last: ${each.join(', ')}`)
   }
   if (d.skew) {
@@ -250,6 +273,7 @@ function compareLines(report: PowerReport, profile: Profile): string[] {
   const rows = compareEditions(report.districts, profile.scale).map((r) => [
     r.district,
     `${r.profile} ${r.edition}`,
+    r.status === 'confirmed' ? r.document : `${r.document} (${r.status})`,
     `${r.minVolt ?? ''} to ${r.maxVolt ?? ''} V`,
     r.rmsCeilingVolt === undefined ? 'none' : `${r.rmsCeilingVolt} V`,
     r.lowVolt === undefined ? 'not known' : volt(r.lowVolt),
@@ -262,6 +286,7 @@ function compareLines(report: PowerReport, profile: Profile): string[] {
       [
         { head: 'district' },
         { head: 'edition' },
+        { head: 'voltages from' },
         { head: 'window' },
         { head: 'RMS at most' },
         { head: 'lowest', align: 'right' },

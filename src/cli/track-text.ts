@@ -5,6 +5,7 @@ import {
   type DistrictRinging,
   type FaultFigure,
   type OneFault,
+  type RingDecoderFigures,
   type RingingAt,
   type SectionFigure,
   type Standing,
@@ -394,10 +395,21 @@ function ringingLines(report: TrackReport, o: TextOptions): string[] {
       lines.push(...edgeLines(r, o))
       if (r.best) lines.push(...terminatorLines(r, ringing.withstandVolt, o))
     }
-    lines.push('')
+    lines.push(...decoderLines(ringing.decoder, o), '')
   }
   if (o.at) lines.push(...ringingAtLines(report, o.at, o))
   return lines
+}
+
+/** What stands for a decoder, and how that is known. */
+function decoderLines(d: RingDecoderFigures, o: TextOptions): string[] {
+  const known = (farad: number, status: RingDecoderFigures['capacitanceStatus']) =>
+    `${formatSi(farad, 'F', 3)} (${status === 'given' ? 'of the design' : 'common practice, no source'})`
+  return wrapText(
+    `Each decoder stands for ${known(d.capacitanceFarad, d.capacitanceStatus)} at its input and ${known(d.reservoirFarad, d.reservoirStatus)} behind its bridge.`,
+    o.width,
+    '  ',
+  )
 }
 
 /** Where the edge is from, and what it leaves open. */

@@ -145,7 +145,8 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     const message = `the ${name} runs at most at ${formatSi(maxHz, 'Hz')}; found ${formatSi(clock.frequency, 'Hz')}`
     problems.push({ path: ['controller', 'clock', 'frequency'], message })
   }
-  if (design.power) problems.push(...checkPower(design.power, design.signal))
+  if (design.power)
+    problems.push(...checkPower(design.power, design.signal, CHIPS[design.controller.chip].pins))
   if (design.track && problems.length === 0)
     problems.push(
       ...checkTrack(design.track, design.rollingStock, Object.keys(design.power?.districts ?? {})),

@@ -83,19 +83,24 @@ function driverAdvice(d: DriverReport): string[] {
 function districtAdvice(d: DistrictReport): string[] {
   const lines: string[] = []
   const { trip, inrush, short, load, acknowledgement: ack } = d
+  if (trip?.because !== undefined)
+    lines.push(
+      `District ${d.name}: ${trip.because}; filter it for longer, sense in the common return, or trip another way.`,
+    )
   if (trip && load && load.worstAmp >= trip.lowAmp) {
     lines.push(
       `District ${d.name}: the worst load of ${amp(load.worstAmp)} may trip it (from ${amp(trip.lowAmp)}); raise the trip current or divide the district.`,
     )
   }
-  if (inrush?.blankingUs && inrush.tripsAtUs !== undefined && Number.isFinite(inrush.tripsAtUs)) {
+  const blind = inrush?.blankingUs !== undefined && Number.isFinite(inrush.blankingUs) ? inrush.blankingUs : 0
+  if (blind > 0 && inrush?.tripsAtUs !== undefined && Number.isFinite(inrush.tripsAtUs)) {
     lines.push(
-      `District ${d.name}: stay-alive capacitors trip it at power-up; make the trip blind for ${formatTimeUs(inrush.blankingUs, 3)}, or switch districts on one after another.`,
+      `District ${d.name}: stay-alive capacitors trip it at power-up; make the trip blind for ${formatTimeUs(blind, 3)}, or switch districts on one after another.`,
     )
   }
-  if (inrush?.blankingUs && short?.driverStandsUs !== undefined && short.driverStandsUs < inrush.blankingUs) {
+  if (blind > 0 && short?.driverStandsUs !== undefined && short.driverStandsUs < blind) {
     lines.push(
-      `District ${d.name}: a short while the trip is blind lasts longer than the ${formatTimeUs(short.driverStandsUs, 3)} its driver stands; use a higher threshold for that time instead of none.`,
+      `District ${d.name}: a short while the trip is blind ${short.driverStandsUs > 0 ? `lasts longer than the ${formatTimeUs(short.driverStandsUs, 3)} its driver stands` : 'is more than its driver stands at all'}; use a higher threshold for that time instead of none.`,
     )
   }
   if (inrush?.driverSafe === false) {

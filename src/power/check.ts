@@ -1,6 +1,7 @@
 /** What no calculation can work with: names that lead nowhere, contradictions, missing figures; each with its place. */
 import type { SignalDesign } from '../signal/index.js'
 import { formatNumber, InputError, nearest } from '../units/index.js'
+import { ACK_AMP } from './acknowledgement.js'
 import type { PowerDesign } from './design.js'
 import { resolveDriver, unknownPart } from './driver.js'
 import { driverPart } from './parts.data.js'
@@ -13,13 +14,21 @@ export interface PowerProblem {
   message: string
 }
 
-/** All problems of the power part; empty when it can be calculated. */
-export function checkPower(power: PowerDesign, signal?: SignalDesign): PowerProblem[] {
+/**
+ * All problems of the power part; empty when it can be calculated.
+ * @param pins of the controller; those of the driver boards are not looked up without
+ */
+export function checkPower(
+  power: PowerDesign,
+  signal?: SignalDesign,
+  pins?: readonly string[],
+): PowerProblem[] {
   const problems: PowerProblem[] = []
   const report = (path: (string | number)[], message: string) =>
     problems.push({ path: ['power', ...path], message })
   checkSupplies(power, report)
   checkDrivers(power, signal, report)
+  if (pins) checkPins(power, pins, report)
   if (problems.length === 0) checkDistricts(power, signal, report)
   const from = power.controller
   if (from?.from === 'track' && (from.supply !== undefined || Object.keys(power.supplies).length > 1)) {
@@ -68,6 +77,42 @@ function checkSupplies(power: PowerDesign, report: Report): void {
         `the limit of ${formatNumber(supply.limitCurrent)} A lies below the rating of ${formatNumber(supply.rating)} A; expected at least the rating`,
       )
     }
+    if (supply.limitCurrent !== undefined && supply.limit === 'none') {
+      report(
+        ['supplies', name, 'limitCurrent'],
+        `a limit of ${formatNumber(supply.limitCurrent)} A, but "limit: none"; expected one of them`,
+      )
+    }
+  }
+}
+
+/** Inputs of a board that the controller drives; other pins may sit on analog inputs, which no list of its ports has. */
+const DRIVEN = ['direction', 'inverted', 'enable', 'brake']
+
+/** One spelling of a pin: PA05 is PA5, GP2 is GPIO2. */
+function spelled(pin: string): string {
+  return pin
+    .toUpperCase()
+    .replace(/^GP(?=\d)/, 'GPIO')
+    .replace(/^([A-Z]+)0+(?=\d)/, '$1')
+}
+
+/** Pins of the driver boards that the controller does not have. */
+function checkPins(power: PowerDesign, pins: readonly string[], report: Report): void {
+  const there = pins.map(spelled)
+  for (const [name, driver] of Object.entries(power.drivers)) {
+    driver.pins?.forEach((pin, i) => {
+      if (!DRIVEN.includes(pin.role)) return
+      for (const key of ['fixed', 'wired'] as const) {
+        const wanted = pin[key]
+        if (wanted === undefined || there.includes(spelled(wanted))) continue
+        const close = nearest(spelled(wanted), there)
+        report(
+          ['drivers', name, 'pins', i, key],
+          `the controller has no pin ${wanted}${close ? `; the nearest is ${close}` : ''}`,
+        )
+      }
+    })
   }
 }
 
@@ -88,6 +133,8 @@ function checkDrivers(power: PowerDesign, signal: SignalDesign | undefined, repo
       ['risingDelayMin', model.risingDelayMinUs, 'risingDelayMax', model.risingDelayMaxUs],
       ['fallingDelayMin', model.fallingDelayMinUs, 'fallingDelayMax', model.fallingDelayMaxUs],
       ['limitMin', model.limitMinAmp, 'limit', model.limitAmp],
+      ['continuous', model.continuousAmp, 'peak', model.peakAmp],
+      ['continuous', model.continuousAmp, 'continuousParallel', model.continuousParallelAmp],
     ] as const
     for (const [low, a, high, b] of pairs) {
       if (a !== undefined && b !== undefined && a > b) {
@@ -104,6 +151,11 @@ function checkDrivers(power: PowerDesign, signal: SignalDesign | undefined, repo
         )
       if (i > 0 && p.atAmp === points[i - 1]!.atAmp)
         report(at('figures', 'saturation'), `two points at ${formatNumber(p.atAmp)} A`)
+      else if (i > 0 && (p.typicalVolt < points[i - 1]!.typicalVolt || p.mostVolt < points[i - 1]!.mostVolt))
+        report(
+          at('figures', 'saturation'),
+          `the voltage falls from ${formatNumber(points[i - 1]!.atAmp)} A to ${formatNumber(p.atAmp)} A; expected one that rises with the current`,
+        )
     }
     driver.pins?.forEach((pin, i) => {
       const outputs = Object.keys(signal?.tracks ?? {})
@@ -211,6 +263,14 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
         report(
           at('acknowledgement'),
           `output "${stage.output}" is in ${output.mode} mode; acknowledgements come on a service output`,
+        )
+      }
+      const chain = sense && senseChain(sense, model)
+      const most = acknowledgement.quiescent + ACK_AMP
+      if (chain && !('problem' in chain) && most > chain.rangeAmp) {
+        report(
+          at('sense'),
+          `a locomotive at rest draws ${formatNumber(acknowledgement.quiescent)} A, with an acknowledgement ${formatNumber(most)} A; the current sense ends at ${formatNumber(chain.rangeAmp, 3)} A; take a smaller resistance or gain`,
         )
       }
       const conversions = (acknowledgement.rate ?? 0) * acknowledgement.average

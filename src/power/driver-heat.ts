@@ -43,11 +43,11 @@ export interface DriverHeat {
 /** The heat at running currents, and what it does under others. */
 export interface DriverHeatModel {
   heat: DriverHeat
-  /** How long a channel's current may last with everything else as before, us; with the reason. Where
-   * losses are not known only `atMostUs`: the true time is shorter. */
-  standsUs(channelAmp: number): { us?: number; atMostUs?: number; because: string }
+  /** How long a current of the strongest channel of a district, or of the strongest of all, may last with everything
+   * else as before, us; with the reason. Where losses are not known only `atMostUs`: the true time is shorter. */
+  standsUs(channelAmp: number, district?: string): { us?: number; atMostUs?: number; because: string }
   /** Hottest junction while a channel's current follows points from a cold start, °C; Infinity when it runs away. */
-  hottestC(points: readonly { us: number; amp: number }[]): number | undefined
+  hottestC(points: readonly { us: number; amp: number }[], district?: string): number | undefined
 }
 
 /**
@@ -106,14 +106,18 @@ export function driverHeat(
   if (thermal !== undefined) heat.thermal = thermal
   if (model.junctionMaxC !== undefined) heat.junctionMaxC = model.junctionMaxC
   const rc = thermal === undefined ? undefined : thermalModel(model, cooling, thermal, ambientC)
-  /** Heat of the package with one channel carrying `amp` and the others as they are for ever. */
-  const overload = (amp: number) => {
-    const others = groups.slice(1)
-    const over = { name: 'overload', amp, channels: 1 }
+  /** Heat of the package with the strongest channel of a district carrying `amp` and the others as they are for ever. */
+  const overload = (amp: number, district?: string) => {
+    const own = groups.find((g) => district !== undefined && g.districts.includes(district)) ?? groups[0]!
+    const others = groups.filter((g) => g !== own)
+    // The channels beside it in parallel carry their share of an overload too.
+    const total = own.amp > 0 ? own.amp : own.channels
+    const strongest = shareCurrent(model, own.channels, total, at)!.amps[0]!
+    const over = { ...own, amp: amp * (total / strongest) }
     return (junctionC: number) =>
       hottestPackage(model, [over, ...others], junctionC, volt).reduce((sum, p) => sum + p.watt, 0)
   }
-  const standsUs: DriverHeatModel['standsUs'] = (amp) => {
+  const standsUs: DriverHeatModel['standsUs'] = (amp, district) => {
     const { peakAmp, peakUs, limitAmp, junctionMaxC } = model
     const protectedByItself = limitAmp !== undefined
     if (peakAmp !== undefined && amp > peakAmp && !protectedByItself) {
@@ -134,22 +138,22 @@ export function driverHeat(
       found && Number.isFinite(found.junctionC)
         ? settled(rc, Math.min(found.watt, (junctionMaxC - ambientC) / thermal!))
         : settled(rc, 0)
-    const us = timeToTemperatureUs(rc, overload(amp), junctionMaxC, start)
+    const us = timeToTemperatureUs(rc, overload(amp, district), junctionMaxC, start)
     if (without.length > 0) {
       return { atMostUs: us, because: `the heat of ${model.name} lacks ${without.join(' and ')}` }
     }
-    return {
-      us,
-      because: `until its junction reaches ${junctionMaxC} °C from its running heat (two RC stages)`,
-    }
+    const running = 'from its running heat (two RC stages)'
+    if (us === 0) return { us, because: `its running heat alone takes its junction to ${junctionMaxC} °C` }
+    if (!Number.isFinite(us)) return { us, because: `its junction stays below ${junctionMaxC} °C ${running}` }
+    return { us, because: `until its junction reaches ${junctionMaxC} °C ${running}` }
   }
-  const hottestC: DriverHeatModel['hottestC'] = (points) => {
+  const hottestC: DriverHeatModel['hottestC'] = (points, district) => {
     if (!rc) return undefined
     let state = settled(rc, 0)
     let hottest = junctionOf(rc, state)
     for (let i = 1; i < points.length; i++) {
       const [a, b] = [points[i - 1]!, points[i]!]
-      state = warm(rc, state, overload(a.amp)(junctionOf(rc, state)), b.us - a.us)
+      state = warm(rc, state, overload(a.amp, district)(junctionOf(rc, state)), b.us - a.us)
       hottest = Math.max(hottest, junctionOf(rc, state))
       if (!(hottest < 1000)) return Number.POSITIVE_INFINITY
     }
@@ -160,6 +164,7 @@ export function driverHeat(
 
 interface Group {
   name: string
+  districts: string[]
   amp: number
   channels: number
 }
@@ -182,9 +187,16 @@ function channelGroups(
     if (group) {
       group.amp = Math.min(most, group.amp + amp)
       group.name += `, ${s.name}`
-    } else groups.set(key, { name: s.name, amp: Math.min(most, amp), channels: s.channels.length })
+      group.districts.push(s.name)
+    } else
+      groups.set(key, {
+        name: s.name,
+        districts: [s.name],
+        amp: Math.min(most, amp),
+        channels: s.channels.length,
+      })
   }
-  return [...groups.values()]
+  return [...groups.values()].sort((a, b) => b.amp / b.channels - a.amp / a.channels)
 }
 
 /** Heat of the package that gets hottest: as many of the hottest channels as one package holds. */

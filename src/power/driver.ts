@@ -80,7 +80,7 @@ export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): D
   const part = custom ? undefined : driverPart(design.part)
   if (!custom && !part) throw new InputError(unknownPart(design.part))
   const model: DriverModel = {
-    name: part?.name ?? 'custom',
+    name: part?.name ?? 'custom part',
     kind: part?.kind ?? 'mosfet',
     bridgesPerPackage: part?.bridgesPerPackage ?? 1,
     status: {},

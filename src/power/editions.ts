@@ -1,10 +1,20 @@
 /** The editions side by side: they disagree about the track voltage. */
-import { PROFILES, type ProfileId, profileOf, rmsCeilingVolt, type Scale } from '../standard/index.js'
+import {
+  type FactStatus,
+  PROFILES,
+  type ProfileId,
+  profileOf,
+  rmsCeilingVolt,
+  type Scale,
+} from '../standard/index.js'
 import type { DistrictReport } from './report.js'
 
 export interface EditionRow {
   profile: ProfileId
   edition: string
+  /** The document that tells the voltages in this edition, and how its text is known: `S-9.1:2020`, `confirmed`. */
+  document: string
+  status: FactStatus
   district: string
   minVolt?: number
   maxVolt?: number
@@ -24,6 +34,7 @@ export function compareEditions(districts: readonly DistrictReport[], scale: Sca
   for (const profile of Object.keys(PROFILES) as ProfileId[]) {
     for (const edition of Object.keys(PROFILES[profile].editions)) {
       const { clauses } = profileOf({ profile, edition, scale, cutout: false })
+      const { document, edition: of, status } = clauses['track-voltage-max'].source
       const max = clauses['track-voltage-max'].sender.max
       const min = clauses['track-voltage-min'].sender.min
       const rms = rmsCeilingVolt({ profile, edition, scale })
@@ -39,6 +50,8 @@ export function compareEditions(districts: readonly DistrictReport[], scale: Sca
         const row: EditionRow = {
           profile,
           edition,
+          document: `${document}:${of}`,
+          status,
           district: d.name,
           highVolt: high,
           broken,

@@ -98,7 +98,7 @@ function shareEvidence(
   // JSON knows no infinity: a thousand times the rating stands for all beyond.
   const high = Math.min(share, 1000)
   const e = limited(clause, about, { low: high, high, unit: 'share' }, { max: 1 }, because)
-  return verdict ? { ...e, verdict } : e
+  return verdict ? { ...e, verdict, margin: verdict === 'undecided' ? 0 : e.margin } : e
 }
 
 function voltageEvidence(d: DistrictReport, input: PowerInput, stage: DistrictStage): Evidence[] {
@@ -171,6 +171,13 @@ function shortEvidence(d: DistrictReport, s: ShortReport, stage: DistrictStage):
   }
 }
 
+/** Where a trip may truly lie, in words. */
+export function between(trip: { lowAmp: number; highAmp: number }): string {
+  return Number.isFinite(trip.highAmp)
+    ? `between ${amp(trip.lowAmp)} and ${amp(trip.highAmp)}`
+    : `anywhere above ${amp(trip.lowAmp)}, as its current sense may be off by all it reads`
+}
+
 function mostShortEvidence(d: DistrictReport, s: ShortReport): Evidence {
   const limits = [
     { us: s.driverStandsUs ?? s.driverStandsAtMostUs, what: s.driverBecause },
@@ -191,7 +198,9 @@ function mostShortEvidence(d: DistrictReport, s: ShortReport): Evidence {
       value: { low: NEVER_US, high: NEVER_US, unit: 'us' },
       verdict: 'broken',
       margin: -1,
-      because: `${short} never certainly trips: the trip lies between ${amp(d.trip!.lowAmp)} and ${amp(d.trip!.highAmp)}`,
+      because: d.trip!.reachable
+        ? `${short} never certainly trips: the trip lies ${between(d.trip!)}`
+        : `${short} never certainly trips: ${d.trip!.because}`,
     }
   }
   if (!tightest) {
@@ -342,7 +351,12 @@ function supplyEvidence(s: SupplyReport, input: PowerInput): Evidence[] {
   }
   if (s.neededToTripAmp !== undefined && s.without.length === 0) {
     const share = s.neededToTripAmp / s.capableAmp
-    const from = supply.limitCurrent === undefined ? 'its rating, as its limit is not known' : 'its limit'
+    const from =
+      supply.limitCurrent !== undefined
+        ? 'its limit'
+        : supply.limit === 'none'
+          ? 'its rating; it has no limit and may give more'
+          : 'its rating, as its limit is not known'
     let because = `to trip district ${s.neededBy} with the rest running it must give ${amp(s.neededToTripAmp)}; it gives ${amp(s.capableAmp)} (${from})`
     let verdict: Verdict | undefined
     if (share <= 1 && supply.limit === 'foldback') {

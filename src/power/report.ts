@@ -13,7 +13,7 @@ import {
 import { powerAdvice } from './advice.js'
 import { careFor } from './care.js'
 import { requireSound } from './check.js'
-import type { DistrictDesign, PowerDesign } from './design.js'
+import type { DistrictDesign, PowerDesign, SupplyDesign } from './design.js'
 import { type DriverHeat, type DriverHeatModel, driverHeat } from './driver-heat.js'
 import { capacitorI2t, copperI2t, i2t } from './energy.js'
 import { type Inrush, inrush, timeAboveUs, waveOf } from './inrush.js'
@@ -62,8 +62,11 @@ export interface InrushReport extends Inrush {
   junctionC?: number
   /** The driver stays inside its peak current and temperature; absent when not known. */
   driverSafe?: boolean
-  /** The supply itself switches off or holds the current. */
+  /** It asks more than the supply surely gives: its limit, or its rating where the limit is not known. */
   supplyLimits: boolean
+  supplyKind: SupplyDesign['limit']
+  /** It reaches the driver's own current limit. */
+  driverLimits: boolean
 }
 
 export interface AckReport {
@@ -309,7 +312,8 @@ function supplyReport(
   }
   for (const s of own) {
     const trip = districtTrip(s)
-    if (!trip) continue
+    // Where no current trips it for certain no supply helps.
+    if (!trip || !Number.isFinite(trip.highAmp)) continue
     // While one district is shorted the others go on drawing, and so does everything else on the supply.
     const beside = rows.filter((r) => r.who !== s.name).reduce((sum, r) => sum + r.runningAmp, 0)
     const needed = trip.highAmp + beside
@@ -421,7 +425,7 @@ function shortReport(
   const tripUs = trip.timeUs(amp, 0).worstUs
   const soonestUs = trip.timeUs(amp, Math.min(load?.runningAmp ?? 0, trip.nominalAmp)).bestUs
   const strongest = shareCurrent(stage.model, stage.channels.length, amp)?.amps[0] ?? amp
-  const stands = driver.standsUs(strongest)
+  const stands = driver.standsUs(strongest, stage.name)
   const result: ShortReport = {
     amp,
     leastAmp,
@@ -459,7 +463,16 @@ function inrushReport(
     groups: load.stayAlive ?? [],
     besideAmp: load.runningAmp,
   })
-  const report: InrushReport = { ...found, supplyLimits: found.peakAmp >= source.limitAmp }
+  const { limit, limitCurrent, rating } = stage.supply
+  const supplyAmp = limit === 'none' ? Number.POSITIVE_INFINITY : (limitCurrent ?? rating)
+  const ownAmp =
+    (stage.model.limitMinAmp ?? stage.model.limitAmp ?? Number.POSITIVE_INFINITY) * stage.channels.length
+  const report: InrushReport = {
+    ...found,
+    supplyLimits: found.peakAmp >= supplyAmp * (1 - 1e-9),
+    supplyKind: limit,
+    driverLimits: found.peakAmp >= ownAmp,
+  }
   const wave = waveOf(found.points)
   if (trip) {
     const blanking = stage.district.trip?.blanking ?? 0
@@ -480,12 +493,18 @@ function inrushReport(
       report.blankingUs = Math.max(0, above - bestUs)
     }
   }
-  const each = found.peakAmp / stage.channels.length
-  const hottest = driver.hottestC(found.points.map((p) => ({ us: p.us, amp: p.amp / stage.channels.length })))
+  // Parallel channels share unequally: the strongest decides.
+  const n = stage.channels.length
+  const share = (shareCurrent(stage.model, n, found.peakAmp)?.amps[0] ?? found.peakAmp / n) / found.peakAmp
+  const each = share * found.peakAmp
+  const hottest = driver.hottestC(
+    found.points.map((p) => ({ us: p.us, amp: share * p.amp })),
+    stage.name,
+  )
   if (hottest !== undefined) report.junctionC = hottest
   const peak = stage.model.peakAmp
-  const limit = stage.model.junctionMaxC
-  const cool = hottest !== undefined && limit !== undefined ? hottest < limit : undefined
+  const highestC = stage.model.junctionMaxC
+  const cool = hottest !== undefined && highestC !== undefined ? hottest < highestC : undefined
   const small = peak !== undefined ? each <= peak : undefined
   if (cool === false || small === false) report.driverSafe = false
   else if (cool !== undefined && small !== undefined) report.driverSafe = true

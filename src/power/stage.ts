@@ -178,6 +178,8 @@ export interface DistrictTrip {
   /** The count to compare with, over a current sense. */
   count?: number
   reachable: boolean
+  /** Why it is not reachable. */
+  because?: string
   /** Trip time of a sudden, lasting current from `beforeAmp`; Infinity when it does not trip for certain. */
   timeUs(amp: number, beforeAmp: number): TripTime
   /** The settings at the highest threshold, and at the lowest, for other waves; over a current sense. */
@@ -214,6 +216,13 @@ export function districtTrip(stage: DistrictStage): DistrictTrip | undefined {
       highAmp: threshold.highAmp,
       count: threshold.count,
       reachable: threshold.reachable && !blind,
+      ...(blind
+        ? {
+            because: `the current sense sees one polarity only, and without a filter of ${ONE_SIDED_FILTER_US} us or more a sample meets it by chance`,
+          }
+        : threshold.reachable
+          ? {}
+          : { because: 'its threshold lies beyond the range of the current sense' }),
       // The converter reads no more than its range, which slows averages down.
       timeUs: (amp, beforeAmp) =>
         threshold.reachable && !blind

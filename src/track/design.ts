@@ -537,6 +537,7 @@ export const trackShape = shape({
           kind: 'quantity',
           dimension: 'capacitance',
           title: 'capacitance of a decoder behind its bridge',
+          help: 'Its smoothing capacitor. Common practice, no source.',
           min: 1e-9,
           max: 1,
           default: '47 uF',

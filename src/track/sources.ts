@@ -76,7 +76,7 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       ...(beside.length > 0 ? { beside } : {}),
       stands: (amp: number) => {
         const strongest = shareCurrent(stage.model, stage.channels.length, amp)?.amps[0] ?? amp
-        const { us, because } = heat.standsUs(strongest)
+        const { us, because } = heat.standsUs(strongest, name)
         return us === undefined ? { because } : { us, because }
       },
       ...(trip ? { tripTimeUs: (amp: number) => trip.timeUs(amp, 0).worstUs } : {}),

@@ -35,7 +35,7 @@ describe('halfbit power', () => {
     expect(out).not.toContain('BROKEN')
     // Express 1 A, freight 0.7 A and railcar 0.35 A stand in the main district.
     expect(out).toMatch(/main {2,}2\.05 A/)
-    expect(out).toMatch(/main +rcn 2013 +8 to 22 V +14 V .*broken: RMS too high/)
+    expect(out).toMatch(/main +rcn 2013 +NEM 670:2013 +8 to 22 V +14 V .*broken: RMS too high/)
     expect(out).toContain('Fuse each district')
   })
 

@@ -57,6 +57,15 @@ describe('the exhibition layout', () => {
     expect(text).toMatch(/\nbranch 6\.64 m .* halt, end/)
   })
 
+  it('says what stands for a decoder at an edge, and that nothing published tells it', () => {
+    expect(text).toContain(
+      'Each decoder stands for 1 nF (common practice, no source) at its input and 47 uF (common practice, no source) behind its bridge.',
+    )
+    const own = example('exhibition')
+    own.track.ringing = { decoderCapacitance: 2.2e-9, decoderReservoir: 47e-6 } as typeof own.track.ringing
+    expect(textOf(own)).toContain('stands for 2.2 nF (of the design) at its input and 47 uF (common practice')
+  })
+
   it('has nothing found, and a short that trips everywhere', () => {
     expect(text).not.toMatch(/\nFound\n/)
     expect(text).toContain('and a short of 50 mOhm, weakest first')

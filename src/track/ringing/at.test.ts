@@ -101,7 +101,9 @@ describe('the driver’s edge', () => {
       driverEdge(resolveDriver({ part: 'custom', figures: figures as never }))
     expect(given({ riseTime: 0.4, fallTime: 0.2 })!.us).toBeCloseTo(0.25, 9)
     expect(given({ riseTime: 0.4 })!.us).toBeCloseTo(0.5, 9)
-    expect(given({ riseTime: 0.4 })!.because).toMatch(/400 ns rise of custom, 10 to 90 %, from the design/)
+    expect(given({ riseTime: 0.4 })!.because).toMatch(
+      /400 ns rise of custom part, 10 to 90 %, from the design/,
+    )
     expect(given({ highOhm: 0.1 })).toBeUndefined()
   })
 

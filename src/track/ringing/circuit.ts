@@ -57,8 +57,31 @@ export interface RingCircuit {
 
 const MOST_NODES = 160
 
-/** Decoders whose figures the design does not give; common practice, no source. */
+/** Decoders whose figures the design does not give, F; common practice, no source: no standard or handbook tells them. */
 const DECODER = { decoderCapacitance: 1e-9, decoderReservoir: 47e-6 }
+
+/** What a decoder is to an edge, F, and how that is known. */
+export interface RingDecoderFigures {
+  /** At its input, in front of the bridge, with its wires. */
+  capacitanceFarad: number
+  capacitanceStatus: 'given' | 'common practice'
+  /** Behind the bridge. */
+  reservoirFarad: number
+  reservoirStatus: 'given' | 'common practice'
+}
+
+/** The decoders of a design; a figure that is the usual one counts as `common practice`, whoever wrote it. */
+export function ringDecoderFigures(plan: Plan): RingDecoderFigures {
+  const { decoderCapacitance, decoderReservoir } = { ...DECODER, ...plan.design.ringing }
+  const status = (farad: number, usual: number) =>
+    Math.abs(farad - usual) <= 1e-9 * usual ? 'common practice' : 'given'
+  return {
+    capacitanceFarad: decoderCapacitance,
+    capacitanceStatus: status(decoderCapacitance, DECODER.decoderCapacitance),
+    reservoirFarad: decoderReservoir,
+    reservoirStatus: status(decoderReservoir, DECODER.decoderReservoir),
+  }
+}
 
 /** The lumped line of a district; `undefined` when no run starts there. */
 export function ringCircuit(plan: Plan, net: Network, district: number): RingCircuit | undefined {

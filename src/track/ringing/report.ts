@@ -2,7 +2,7 @@
 import type { Network } from '../network.js'
 import type { Plan } from '../plan.js'
 import { finish, type Steps } from '../steps.js'
-import { type RingCircuit, ringCircuit } from './circuit.js'
+import { type RingCircuit, type RingDecoderFigures, ringCircuit, ringDecoderFigures } from './circuit.js'
 import type { DriverEdge } from './edge.js'
 import { type EdgeMeasure, measureEdge } from './measure.js'
 import { simulateEdge, type Waves } from './simulate.js'
@@ -64,6 +64,7 @@ export interface RingingReport {
   districts: DistrictRinging[]
   /** Peak that decoders must withstand, V. */
   withstandVolt: number
+  decoder: RingDecoderFigures
 }
 
 /** How long to look, us: several times there and back, until the ringing has died down or will not matter. */
@@ -250,5 +251,5 @@ export function* ringingSteps(
     const c = ringCircuit(plan, net, d)
     if (c) districts.push(yield* districtSteps(c, search))
   }
-  return { districts, withstandVolt }
+  return { districts, withstandVolt, decoder: ringDecoderFigures(plan) }
 }
