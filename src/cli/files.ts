@@ -1,6 +1,17 @@
 /** Files read up to a limit, and written whole or not at all. */
 import { randomBytes } from 'node:crypto'
-import { closeSync, fstatSync, fsyncSync, openSync, readSync, renameSync, rmSync, writeSync } from 'node:fs'
+import {
+  closeSync,
+  fchmodSync,
+  fstatSync,
+  fsyncSync,
+  openSync,
+  readSync,
+  renameSync,
+  rmSync,
+  statSync,
+  writeSync,
+} from 'node:fs'
 import { basename, dirname, join } from 'node:path'
 import { InputError } from '../units/index.js'
 
@@ -20,6 +31,9 @@ export class WholeFile {
     } catch (error) {
       throw Object.assign(error as NodeJS.ErrnoException, { path })
     }
+    // Who could not read the file before cannot read what replaces it.
+    const before = statSync(path, { throwIfNoEntry: false })
+    if (before?.isFile()) fchmodSync(this.#handle, before.mode & 0o777)
   }
 
   write(data: string | Uint8Array): void {

@@ -2,13 +2,13 @@
 import type { ComponentType } from 'preact'
 import { lazy, Suspense } from 'preact/compat'
 import { useEffect, useRef } from 'preact/hooks'
-import { DesignPane, half, side } from './edit/pane.js'
+import { beginDesign, DesignPane, half, showLine, side } from './edit/pane.js'
 import { Conflict } from './shell/conflict.js'
 import { Header } from './shell/header.js'
 import { Line } from './shell/line.js'
 import { Tour } from './shell/tour.js'
 import { judged, sound } from './state/consequences.js'
-import { news, redo, save, undo } from './state/design.js'
+import { news, raw, redo, save, undo } from './state/design.js'
 import { route } from './state/route.js'
 import { STOPS, type StopId } from './stops.js'
 import { ProofView } from './views/proof.js'
@@ -46,6 +46,8 @@ export function App() {
       const act =
         key === 'z' ? (event.shiftKey ? redo : undo) : key === 'y' ? redo : key === 's' ? save : undefined
       if (!act) return
+      // What is typed for a packet or a search is no part of the design: there the field's own undo is meant.
+      if (act !== save && isOwnField(event.target)) return
       event.preventDefault()
       void act()
     }
@@ -108,9 +110,17 @@ export function App() {
   )
 }
 
+/** A field to type in that does not change the design. */
+function isOwnField(target: EventTarget | null): boolean {
+  if (!(target instanceof HTMLInputElement || target instanceof HTMLTextAreaElement)) return false
+  if (['checkbox', 'radio', 'range', 'file', 'button'].includes(target.type)) return false
+  return target.closest('.design, .map-form') === null
+}
+
 /** Says when the screen shows an older text, or could not calculate all. */
 function Standing() {
   const { problems, fault } = judged.value
+  if (problems.length > 0 && !sound.value) return <NothingYet />
   if (problems.length > 0)
     return (
       <p class="notice broken" role="status">
@@ -123,4 +133,34 @@ function Standing() {
       Not all could be calculated: {fault}
     </p>
   ) : null
+}
+
+/** No text was sound so far: there is nothing to see, and this is what to do. */
+function NothingYet() {
+  const { problems } = judged.value
+  const blank = raw.value === null || raw.value === undefined
+  const several = problems.length === 1 ? 'a problem' : `${problems.length} problems`
+  return (
+    <div class="notice broken" role="status">
+      <p>The design has {several}, so nothing follows from it yet. Mend what is named here:</p>
+      <ul>
+        {problems.slice(0, 5).map((p) => (
+          <li>
+            <button type="button" class="link" onClick={() => showLine(p.line)}>
+              Line {p.line}
+            </button>{' '}
+            {p.path.length > 0 && <code>{p.path.join('.')}</code>} {p.message}
+          </li>
+        ))}
+      </ul>
+      {problems.length > 5 && <p>and {problems.length - 5} more</p>}
+      <p>
+        {blank ? 'Or begin' : 'Or begin anew'} with a small design that is sound, with comments; undo brings
+        this text back.
+      </p>
+      <button type="button" onClick={beginDesign}>
+        Begin a new design
+      </button>
+    </div>
+  )
 }

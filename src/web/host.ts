@@ -35,7 +35,19 @@ export interface Host {
   openExample?(name: string): Promise<string>
 }
 
-/** The server's host when the page was opened with a token in its fragment, else the browser's. */
+/** The loopback server gave these pages, and wants a token that they do not have. */
+export class NoToken extends Error {
+  constructor() {
+    super(
+      'this page is not at the address that `halfbit open` printed; open that one, with all that follows the #',
+    )
+  }
+}
+
+/**
+ * The server's host when the page was opened with a token in its fragment, else the browser's.
+ * @throws NoToken instead of showing another design in place of the one that is served.
+ */
 export async function findHost(): Promise<Host> {
   const given = new URLSearchParams(location.hash.slice(1)).get('token')
   if (given) {
@@ -43,11 +55,10 @@ export async function findHost(): Promise<Host> {
     history.replaceState(null, '', location.pathname + location.search)
   }
   const token = sessionStorage.getItem('halfbit-token')
-  if (token) {
-    const host = new ServerHost(token)
-    if (await host.answers()) return host
-  }
-  return new BrowserHost()
+  // `halfbit open` serves nothing else than this machine; anywhere else there is nobody to ask.
+  if (!token && !['127.0.0.1', 'localhost'].includes(location.hostname)) return new BrowserHost()
+  const host = new ServerHost(token ?? '')
+  return (await host.answers()) ? host : new BrowserHost()
 }
 
 class ServerHost implements Host {
@@ -63,13 +74,20 @@ class ServerHost implements Host {
     return fetch(path, { ...init, headers: { ...init.headers, 'X-Halfbit-Token': this.#token } })
   }
 
+  /** Whether the loopback server is there: it alone answers this call with an object. */
   async answers(): Promise<boolean> {
+    let answer: Response
+    let said: unknown
     try {
-      this.#first = await this.open()
-      return true
+      answer = await this.#ask('api/design')
+      said = await answer.json()
     } catch {
       return false
     }
+    if (answer.status === 401) throw new NoToken()
+    if (!answer.ok) throw new Error(reason(answer.status, said))
+    this.#first = said as DesignSource
+    return true
   }
 
   async open(): Promise<DesignSource> {
@@ -77,18 +95,17 @@ class ServerHost implements Host {
     this.#first = undefined
     if (first) return first
     const answer = await this.#ask('api/design')
-    if (!answer.ok) throw new Error(`the server answered ${answer.status}`)
+    if (!answer.ok) throw await refusal(answer)
     return answer.json()
   }
 
   async save(text: string, known: string): Promise<SaveResult> {
-    const answer = await this.#ask('api/design', {
-      method: 'PUT',
-      headers: { 'If-Match': known },
-      body: text,
+    const put = { method: 'PUT', headers: { 'If-Match': known }, body: text }
+    const answer = await this.#ask('api/design', put).catch(() => {
+      throw new Error('`halfbit open` has ended; the text is only on this page')
     })
     if (answer.status === 409) return { saved: false, theirs: await answer.json() }
-    if (!answer.ok) throw new Error(`the server answered ${answer.status}`)
+    if (!answer.ok) throw await refusal(answer)
     return { saved: true, revision: (await answer.json()).revision }
   }
 
@@ -124,6 +141,19 @@ class ServerHost implements Host {
     void listen()
     return () => stop.abort()
   }
+}
+
+async function refusal(answer: Response): Promise<Error> {
+  return new Error(
+    answer.status === 401
+      ? '`halfbit open` was started anew: open the address it printed'
+      : reason(answer.status, await answer.json().catch(() => undefined)),
+  )
+}
+
+function reason(status: number, said: unknown): string {
+  const error = (said as { error?: unknown } | undefined)?.error
+  return typeof error === 'string' ? error : `the server answered ${status}`
 }
 
 const KEPT = 'halfbit-design'

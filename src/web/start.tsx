@@ -5,10 +5,12 @@ import type { Host } from './host.js'
 import { follow } from './state/consequences.js'
 import { begin } from './state/design.js'
 
-/** Draws what the host gives and follows it. */
-export async function start(host: Host): Promise<void> {
+/** Draws what the host gives and follows it, or says why there is none. */
+export async function start(found: Promise<Host>): Promise<void> {
   const place = document.getElementById('app')!
+  let host: Host
   try {
+    host = await found
     await begin(host)
     // Asked before anything is drawn, so that worker and page do their work at the same time.
     follow()
@@ -16,6 +18,7 @@ export async function start(host: Host): Promise<void> {
     render(<App />, place)
   } catch (error) {
     place.textContent = `The design could not be opened: ${error instanceof Error ? error.message : String(error)}. Reload the page to try again.`
+    return
   }
   // Served by `halfbit open` there is always a server; alone, the pages stay usable without a network.
   if (host.kind === 'browser' && import.meta.env.PROD && 'serviceWorker' in navigator)

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
 import { CHIPS } from '../../controller/index.js'
-import { loadDesign } from '../../design/index.js'
+import { designText, FIRST_DESIGN, loadDesign } from '../../design/index.js'
 import { SCALES } from '../../standard/index.js'
 import type { Arguments, Io } from '../command.js'
 import { exampleNames, writeNewFolder } from '../new-design.js'
@@ -42,6 +42,11 @@ describe('halfbit new', () => {
       expect(design.signal.tracks['main']?.timer).toBeTypeOf('number')
     },
   )
+
+  it('writes without options what the workbench begins a design with', async () => {
+    await command.run(args(join(root, 'plain')), quiet)
+    expect(readFileSync(join(root, 'plain', 'halfbit.yaml'), 'utf8')).toBe(designText(FIRST_DESIGN))
+  })
 
   it.each(Object.keys(SCALES))('takes scale %s', async (scale) => {
     await command.run(args(join(root, `scale-${scale}`), { scale }), quiet)

@@ -1,17 +1,10 @@
 import { join } from 'node:path'
 import { CHIPS, type ChipId, searchTimers } from '../../controller/index.js'
-import { type Design, DesignError, loadDesign } from '../../design/index.js'
+import { type Design, DesignError, designText, loadDesign, type NewDesign } from '../../design/index.js'
 import { profileOf } from '../../standard/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
-import {
-  designText,
-  exampleFiles,
-  exampleNames,
-  type NewDesign,
-  type NewFiles,
-  writeNewFolder,
-} from '../new-design.js'
+import { exampleFiles, exampleNames, type NewFiles, writeNewFolder } from '../new-design.js'
 
 export const command: Command = {
   usage: ['new [DIR] [options]', 'new [DIR] --example NAME'],

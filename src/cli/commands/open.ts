@@ -1,8 +1,10 @@
 import { spawn } from 'node:child_process'
-import { existsSync, statSync } from 'node:fs'
+import { createHash } from 'node:crypto'
+import { existsSync, realpathSync, statSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { DesignText, Refused } from '../serve/folder.js'
 import { serveWorkbench } from '../serve/server.js'
 
 /** The built pages lie beside the program. */
@@ -15,7 +17,11 @@ export const command: Command = {
 files outside the design's folder are out of reach. What is changed there is written to the design file, and what another
 editor writes is shown. Ctrl-C ends it, with status 0.`,
   options: {
-    port: { type: 'string', value: 'N', help: 'port to listen on; any free one when left out' },
+    port: {
+      type: 'string',
+      value: 'N',
+      help: 'port to listen on; when left out, the same for a design each time, if free',
+    },
     'no-browser': { type: 'boolean', help: 'print the address only' },
   },
   takes: { min: 0, max: 1, what: 'one design file (halfbit.yaml when left out)' },
@@ -31,11 +37,14 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     throw new InputError('is a folder; expected a design file', { file: design })
   if (!existsSync(`${ASSETS}/index.html`))
     throw new InputError('the pages of the workbench are not built; run `npm run build` first')
-  const workbench = await serveWorkbench(design, ASSETS, port).catch((error: NodeJS.ErrnoException) => {
-    if (error.code === 'EADDRINUSE' || error.code === 'EACCES')
+  readable(design)
+  const workbench = await serveWorkbench(design, ASSETS, port ?? usualPort(design)).catch(
+    (error: NodeJS.ErrnoException) => {
+      if (error.code !== 'EADDRINUSE' && error.code !== 'EACCES') throw error
+      if (port === undefined) return serveWorkbench(design, ASSETS)
       throw new InputError(`--port ${port} is taken or may not be used; expected a free one`)
-    throw error
-  })
+    },
+  )
   if (args.on('json')) io.out(JSON.stringify({ halfbit: 1, url: workbench.url, port: workbench.port }))
   else io.out(`The workbench for ${design}: ${workbench.url}`)
   io.note('Ctrl-C ends it.')
@@ -48,9 +57,26 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   return 0
 }
 
-function portOf(args: Arguments): number {
+/** Says what is wrong with the file before anything is opened. */
+function readable(design: string): void {
+  try {
+    new DesignText(design).read()
+  } catch (error) {
+    throw error instanceof Refused ? new InputError(error.message, { file: design }) : error
+  }
+}
+
+/**
+ * The same port for the same file each time: a browser keeps what it was told (how captures are read, that the tour
+ * was seen) by port. Below the ranges that systems give to others.
+ */
+function usualPort(design: string): number {
+  return 20_000 + (createHash('sha256').update(realpathSync(design)).digest().readUInt32BE() % 10_000)
+}
+
+function portOf(args: Arguments): number | undefined {
   const text = args.text('port')
-  if (text === undefined) return 0
+  if (text === undefined) return undefined
   const port = Number(text)
   if (!/^\d+$/.test(text) || port < 1 || port > 65535)
     throw new InputError(`--port ${text}; expected a whole number from 1 to 65535`)

@@ -60,10 +60,11 @@ export class DesignFolder {
   list(): ListedFile[] {
     const found: ListedFile[] = []
     const walk = (folder: string, depth: number) => {
-      for (const name of readdirSync(folder).sort()) {
+      for (const name of namesIn(folder)) {
         if (name.startsWith('.') || name === 'node_modules' || found.length >= LISTED) continue
         const path = join(folder, name)
-        const info = lstatSync(path)
+        const info = lstatSync(path, { throwIfNoEntry: false })
+        if (!info) continue // Gone since its folder was read.
         if (info.isDirectory() && depth < DEPTH) walk(path, depth + 1)
         else if (info.isFile())
           found.push({ path: relative(this.root, path).split(sep).join('/'), bytes: info.size })
@@ -74,15 +75,36 @@ export class DesignFolder {
   }
 }
 
+/** Names in a folder, in order; none where it may not be read. */
+function namesIn(folder: string): string[] {
+  try {
+    return readdirSync(folder).sort()
+  } catch {
+    return []
+  }
+}
+
 /** The design file with a revision that changes with its content. */
 export class DesignText {
   readonly path: string
+  /** What is written goes where a link leads, and leaves the link. */
+  readonly #real: string
   constructor(path: string) {
     this.path = path
+    this.#real = realpathSync(path)
   }
 
+  /** @throws Refused 404 when the file is gone, 422 when it is not UTF-8: writing would lose what cannot be shown. */
   read(): { text: string; revision: string } {
-    const text = readFileSync(this.path, 'utf8')
+    let bytes: Uint8Array
+    try {
+      bytes = readFileSync(this.#real)
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== 'ENOENT') throw error
+      throw new Refused(404, 'the design file is no longer at its place')
+    }
+    const text = utf8(bytes)
+    if (text === undefined) throw new Refused(422, 'the design file is not UTF-8')
     return { text, revision: revisionOf(text) }
   }
 
@@ -90,8 +112,17 @@ export class DesignText {
   write(text: string, known: string): { written: boolean; text: string; revision: string } {
     const now = this.read()
     if (now.revision !== known) return { written: false, ...now }
-    writeWhole(this.path, text)
+    writeWhole(this.#real, text)
     return { written: true, text, revision: revisionOf(text) }
+  }
+}
+
+/** The text of bytes, its mark at the start kept; undefined when they are not UTF-8. */
+export function utf8(bytes: Uint8Array): string | undefined {
+  try {
+    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(bytes)
+  } catch {
+    return undefined
   }
 }
 

@@ -1,9 +1,19 @@
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
+import {
+  lstatSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs'
 import { request } from 'node:http'
 import { connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { DesignText } from './folder.js'
 import { serveWorkbench, type Workbench } from './server.js'
 
 let folder: string
@@ -180,6 +190,40 @@ describe('the loopback server', () => {
       sent.end()
     })
     expect(JSON.parse(seen[0]!).revision).not.toBe(JSON.parse(seen[1]!).revision)
+  })
+
+  it.each(['/%E0%A4%A', '//', '/%'])(
+    'answers %s as a bad request, not as a fault of its own',
+    async (path) => {
+      expect((await ask('GET', path)).status).toBe(400)
+    },
+  )
+
+  it('says when the design is gone or is not UTF-8, and takes it again once it is back', async () => {
+    const before = readFileSync(design)
+    rmSync(design)
+    const gone = await ask('GET', '/api/design', withToken())
+    expect(gone.status).toBe(404)
+    expect(gone.body).toContain('no longer at its place')
+    writeFileSync(design, Buffer.from([0x61, 0xff]))
+    expect((await ask('GET', '/api/design', withToken())).status).toBe(422)
+    writeFileSync(design, before)
+    expect((await ask('GET', '/api/design', withToken())).status).toBe(200)
+  })
+
+  it('writes where a link leads, keeps the file’s mode and its mark at the start', () => {
+    const real = join(folder, 'real.yaml')
+    const link = join(folder, 'station', 'linked.yaml')
+    writeFileSync(real, '\ufeffhalfbit: 1\n', { mode: 0o600 })
+    symlinkSync(real, link)
+    const text = new DesignText(link)
+    const { text: now, revision } = text.read()
+    expect(now).toBe('\ufeffhalfbit: 1\n')
+    expect(text.write(`${now}# more\n`, revision).written).toBe(true)
+    expect(readFileSync(real, 'utf8')).toBe('\ufeffhalfbit: 1\n# more\n')
+    expect(lstatSync(link).isSymbolicLink()).toBe(true)
+    expect(statSync(real).mode & 0o777).toBe(0o600)
+    rmSync(link)
   })
 
   it('listens on loopback only', async () => {

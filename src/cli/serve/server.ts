@@ -8,7 +8,7 @@ import { createReadStream, existsSync, readFileSync, statSync, unwatchFile, watc
 import { createServer, type IncomingMessage, type Server, type ServerResponse } from 'node:http'
 import type { AddressInfo } from 'node:net'
 import { basename, dirname, extname, join, sep } from 'node:path'
-import { DesignFolder, DesignText, Refused } from './folder.js'
+import { DesignFolder, DesignText, Refused, utf8 } from './folder.js'
 
 export interface Workbench {
   /** Address with the token in its fragment, which no server or log sees. */
@@ -101,7 +101,9 @@ async function answer(request: IncomingMessage, response: ServerResponse, served
   const site = request.headers['sec-fetch-site']
   if (site !== undefined && site !== 'same-origin' && site !== 'none')
     throw new Refused(403, 'not from this page')
-  const url = new URL(request.url ?? '/', 'http://127.0.0.1')
+  const asked = request.url ?? '/'
+  if (!URL.canParse(asked, 'http://127.0.0.1')) throw new Refused(400, 'not an address')
+  const url = new URL(asked, 'http://127.0.0.1')
   if (url.pathname.startsWith('/api/')) return answerApi(request, response, url, served)
   if (request.method !== 'GET' && request.method !== 'HEAD') throw new Refused(405, 'only GET')
   return sendAsset(response, url.pathname, served.assets)
@@ -166,11 +168,9 @@ async function readBody(request: IncomingMessage, limit: number): Promise<string
     else if (size <= limit) parts.push(part)
   }
   if (size > limit) throw new Refused(413, `more than ${limit} bytes`)
-  try {
-    return new TextDecoder('utf-8', { fatal: true }).decode(Buffer.concat(parts))
-  } catch {
-    throw new Refused(400, 'not UTF-8')
-  }
+  const text = utf8(Buffer.concat(parts))
+  if (text === undefined) throw new Refused(400, 'not UTF-8')
+  return text
 }
 
 function sendJson(response: ServerResponse, status: number, value: unknown): void {
@@ -208,9 +208,17 @@ function sendFile(request: IncomingMessage, response: ServerResponse, path: stri
 }
 
 function sendAsset(response: ServerResponse, pathname: string, assets: string): void {
-  const path = join(assets, pathname === '/' ? 'index.html' : decodeURIComponent(pathname))
+  const path = join(assets, pathname === '/' ? 'index.html' : decoded(pathname))
   if (path.includes('\0') || !path.startsWith(assets + sep)) throw new Refused(403, 'outside the workbench')
   if (!existsSync(path) || !statSync(path).isFile()) throw new Refused(404, 'no such page')
   response.writeHead(200, { 'Content-Type': TYPES[extname(path)] ?? 'application/octet-stream' })
   response.end(readFileSync(path))
+}
+
+function decoded(pathname: string): string {
+  try {
+    return decodeURIComponent(pathname)
+  } catch {
+    throw new Refused(400, 'not an address')
+  }
 }

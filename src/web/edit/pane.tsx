@@ -1,7 +1,8 @@
 /** The design side: forms made from the shapes, and the text itself. Both show and change the same text. */
 import { effect, signal } from '@preact/signals'
+import { designText, FIRST_DESIGN } from '../../design/index.js'
 import { judged } from '../state/consequences.js'
-import { raw } from '../state/design.js'
+import { change, raw } from '../state/design.js'
 import type { Stop } from '../stops.js'
 import { Form } from './form.js'
 import { TextEditor } from './text.js'
@@ -16,6 +17,11 @@ export const wantedLine = signal<number | undefined>(undefined)
 effect(() => {
   if (raw.value === undefined) side.value = 'text'
 })
+
+/** A small sound design with comments in place of the text that is there; undo brings that back. */
+export function beginDesign(): void {
+  change(designText(FIRST_DESIGN), 'beginning of a new design')
+}
 
 export function showLine(line: number): void {
   side.value = 'text'

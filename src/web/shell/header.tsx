@@ -1,4 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks'
+import { beginDesign } from '../edit/pane.js'
 import type { Example } from '../host.js'
 import { download } from '../parts/download.js'
 import { busy, judged, latencyMs, sound } from '../state/consequences.js'
@@ -63,9 +64,16 @@ function SaveLine() {
         {says}
       </span>
       {saveState.value === 'failed' && (
-        <button type="button" onClick={() => void save()}>
-          Try again
-        </button>
+        <>
+          <button type="button" onClick={() => void save()}>
+            Try again
+          </button>
+          {!alone && (
+            <button type="button" onClick={() => download(fileName.value, text.value, 'text/yaml')}>
+              Download the text
+            </button>
+          )}
+        </>
       )}
       <span class="quiet took" title="From the last change to what follows from it">
         {took > 0 && judged.value.complete === false
@@ -86,6 +94,10 @@ function OwnFiles() {
   return (
     <div class="acts" role="group" aria-label="File">
       <Examples />
+      <button type="button" onClick={beginDesign}>
+        New
+        <span class="unseen"> design</span>
+      </button>
       <button type="button" onClick={() => input.current?.click()}>
         Open file
       </button>

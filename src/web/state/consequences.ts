@@ -35,7 +35,7 @@ export function follow(): void {
   let stale = false
   let changedAt = 0
   effect(() => {
-    if (text.value === '') return
+    void text.value
     void shown.value
     changedAt = performance.now()
     stale = true

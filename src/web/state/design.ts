@@ -68,6 +68,11 @@ export async function begin(from: Host): Promise<void> {
   openedText.value = source.text
   savedText.value = source.text
   from.watch((now) => void changedElsewhere(now))
+  // What nobody has kept yet is not thrown away with the page.
+  globalThis.addEventListener?.('beforeunload', (event) => {
+    if (saveState.value === 'changed') void save()
+    if (saveState.value !== 'saved') event.preventDefault()
+  })
 }
 
 /** Replace the text. Edits of the same thing that follow each other are one step back. */
@@ -148,9 +153,21 @@ export async function save(): Promise<void> {
 }
 
 async function changedElsewhere(now: string): Promise<void> {
-  if (now === revision || saveState.value === 'saving') return
-  const source = await theHost().open()
-  if (source.revision === revision) return
+  if (now === revision) return
+  // Not lost: what was written meanwhile shows once it is clear who was first.
+  if (saveState.value === 'saving') {
+    setTimeout(() => void changedElsewhere(now), SAVE_AFTER_MS)
+    return
+  }
+  let source: DesignSource
+  try {
+    source = await theHost().open()
+  } catch (error) {
+    news.value = `The file was changed by another program and cannot be shown: ${error instanceof Error ? error.message : String(error)}`
+    return
+  }
+  // Meanwhile saved from here, or being saved: then that tells.
+  if (source.revision === revision || (saveState.value as SaveState) === 'saving') return
   if (source.text === text.value) {
     revision = source.revision
     savedText.value = source.text

@@ -158,6 +158,8 @@ function keptSettings(name: string): CaptureSettings {
 export async function takeCapture(file: File, track: string | undefined): Promise<void> {
   if (going.value) return
   benchFault.value = undefined
+  // The form of another file would look like this one's.
+  openCapture.value = undefined
   const settings = keptSettings(file.name)
   try {
     const look = await bench().call('look', { file, settings })
@@ -166,7 +168,11 @@ export async function takeCapture(file: File, track: string | undefined): Promis
     else if (look.says && look.format !== undefined && look.format !== 'raw' && look.channels.length === 0)
       benchFault.value = { of: 'capture', says: `${file.name}: ${look.says}` }
   } catch (error) {
-    benchFault.value = { of: 'capture', says: error instanceof Error ? error.message : String(error) }
+    const says = error instanceof Error ? error.message : String(error)
+    benchFault.value = {
+      of: 'capture',
+      says: says.startsWith(file.name) ? says : `${file.name}: ${says}`,
+    }
   }
 }
 
