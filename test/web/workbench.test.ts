@@ -232,6 +232,7 @@ describe.skipIf(missing)('the workbench', () => {
       const all = ['Proof', 'Controller', 'Driver', 'Bus', 'Decoders', 'Packets', 'Waveform']
       const looks = [
         { width: 1440, height: 900, colorScheme: 'light', stops: ['Proof', 'Controller', 'Waveform'] },
+        { width: 768, height: 1024, colorScheme: 'light', stops: ['Proof'] },
         { width: 390, height: 844, colorScheme: 'dark', stops: all },
       ] as const
       for (const { width, height, colorScheme, stops } of looks) {

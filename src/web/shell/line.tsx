@@ -41,7 +41,9 @@ function StopLink({ stop }: { stop: Stop }) {
   const standing = standings.value[stop.id]
   const here = route.value === stop.id
   const worst = standing.worst
-  const late = stop.id === 'trains' && sound.value?.complete === false
+  const going = sound.value?.complete === false
+  const nothing = standing.verdict === 'not shown'
+  const late = going && (nothing || stop.id === 'trains') && (stop.clauses.length > 0 || stop.id === 'proof')
   return (
     <li>
       <a href={`#/${stop.id}`} class={`stop${here ? ' here' : ''}`} aria-current={here ? 'page' : undefined}>
@@ -51,7 +53,9 @@ function StopLink({ stop }: { stop: Stop }) {
         ) : (
           <span class="quiet">{stop.id === 'compare' ? 'A against B' : 'look at the edges'}</span>
         )}
-        {late && <span class="worst quiet">still the figures of before …</span>}
+        {late && (
+          <span class="worst quiet">{nothing ? 'calculating …' : 'still the figures of before …'}</span>
+        )}
         {worst && !late && (
           <span class="worst quiet">
             {worst.title}
