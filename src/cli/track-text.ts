@@ -278,7 +278,7 @@ function shortLines(report: TrackReport, o: TextOptions): string[] {
 }
 
 function polarityLines(report: TrackReport, o: TextOptions): string[] {
-  const { routes, uncounted, reversers } = report.polarity
+  const { routes, uncounted, reversers, opposed } = report.polarity
   const lines = ['Polarity', '']
   for (const f of report.polarity.swapped) lines.push(...wrapText(f.because, o.width, '  '))
   if (routes.length === 0) lines.push('No route joins a rail to its opposite.')
@@ -293,6 +293,7 @@ function polarityLines(report: TrackReport, o: TextOptions): string[] {
       ),
     )
   }
+  for (const g of opposed) lines.push(...wrapText(g.because, o.width, '  '))
   if (uncounted > 0) lines.push(`and at least ${uncounted} more.`)
   for (const r of reversers)
     lines.push(

@@ -6,6 +6,7 @@ import { Circuit, layOut } from './circuit.js'
 import type { RollingStockDesign, TrackDesign } from './design.js'
 import { judgeTrack } from './evidence.js'
 import { faultSteps } from './faults.js'
+import { opposedGaps, reverserOf, tooShortForTrains } from './gaps.js'
 import { placeName, trackName } from './names.js'
 import { buildNetwork, type DistrictSource, EDGE, type Network } from './network.js'
 import { expandPlan, type Plan } from './plan.js'
@@ -160,6 +161,7 @@ export function* reportSteps(
   const polarity = {
     ...findPolarity(plan),
     swapped: swappedFeeders(plan),
+    opposed: opposedGaps(plan),
     reversers: checkReversers(model, shorts),
   }
 
@@ -465,7 +467,9 @@ function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): ReverserCh
     if (!own) return []
     const d = net.districts.indexOf(run.district)
     const source = net.sources[d]!
-    const tracks = new Set(plan.feeders.filter((f) => f.run === i).map((f) => f.track))
+    const tracks = new Set(
+      plan.feeders.filter((f) => !f.open && reverserOf(plan, f.run) === i).map((f) => f.track),
+    )
     let least = Number.POSITIVE_INFINITY
     for (const p of shorts.places) if (tracks.has(net.places[p.place]!.track)) least = Math.min(least, p.amp)
     if (!Number.isFinite(least)) least = 0
@@ -474,13 +478,14 @@ function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): ReverserCh
     const sooner = districtTimeUs === undefined || own.time < districtTimeUs
     const lower = source.tripAmp === undefined || own.trip < source.tripAmp
     const reached = least > own.trip
+    const amp = (value: number) => formatNumber(value, 3)
     const because = !reached
-      ? `a short on its track draws ${least.toFixed(2)} A, not above its ${own.trip} A: it never swaps`
+      ? `a short on its track draws ${least.toFixed(2)} A, not above its ${amp(own.trip)} A: it never swaps`
       : !lower
-        ? `it trips at ${own.trip} A, its district already at ${source.tripAmp} A`
+        ? `it trips at ${amp(own.trip)} A, its district already at ${amp(source.tripAmp!)} A`
         : !sooner
           ? `it takes ${(own.time / 1000).toFixed(1)} ms, its district only ${((districtTimeUs ?? 0) / 1000).toFixed(1)} ms`
-          : `it trips at ${own.trip} A within ${(own.time / 1000).toFixed(1)} ms, before its district`
+          : `it trips at ${amp(own.trip)} A within ${(own.time / 1000).toFixed(1)} ms, before its district`
     return [
       {
         run: run.name,
@@ -547,6 +552,17 @@ function addFindings(
     findings.push({ severity: harm === 'harmless' ? 'note' : 'error', text: because, path })
   plan.feeders.forEach((f) => {
     if (f.open) findings.push({ severity: 'warning', text: `The feeder of ${f.name} is open.`, path: f.path })
+  })
+  for (const { because, path } of report.polarity.opposed)
+    findings.push({ severity: 'error', text: because, path })
+  plan.runs.forEach((run, i) => {
+    const short = run.design.reverser ? tooShortForTrains(plan, i) : undefined
+    if (short)
+      findings.push({
+        severity: 'warning',
+        text: `The reverser of "${run.name}" feeds ${formatNumber(short.partMm / 1000, 3)} m of track; ${short.train} is ${formatNumber(short.trainMm / 1000, 3)} m long: with metal wheels along its length it bridges the gaps at both ends at once, and that is a short whichever way the reverser turns.`,
+        path: [...run.path, 'reverser'],
+      })
   })
   for (const name of report.cutForPolarity)
     findings.push({

@@ -178,10 +178,10 @@ function enduranceText(end: DistrictFigure['endurance']): string {
 }
 
 function polarityEvidence(report: TrackReport): Evidence {
-  const { routes, uncounted, reversers } = report.polarity
+  const { routes, uncounted, reversers, opposed } = report.polarity
   const swapped = report.polarity.swapped.filter((f) => f.harm !== 'harmless')
   const badReversers = reversers.filter((r) => !r.ok)
-  const count = routes.length + uncounted + badReversers.length + swapped.length
+  const count = routes.length + uncounted + badReversers.length + swapped.length + opposed.length
   const first = routes[0]
   const because = swapped[0]
     ? swapped[0].because
@@ -191,7 +191,9 @@ function polarityEvidence(report: TrackReport): Evidence {
         : `${routes.length + uncounted === 1 ? 'The route' : `The shortest of ${routes.length + uncounted}`} goes ${shorten(first.names)} and is ${formatNumber(first.lengthMm / 1000, 3)} m long${first.gaps ? `; cut both rails at ${first.gaps.join(' and at ')}` : ''}.`
       : badReversers[0]
         ? `The reverser of ${badReversers[0].run} does not do its work: ${badReversers[0].because}.`
-        : 'Both rails were followed through every joint that is not cut: none meets its opposite.'
+        : opposed[0]
+          ? opposed[0].because
+          : 'Both rails were followed through every joint that is not cut: none meets its opposite, and none has it beyond its gaps.'
   return {
     clause: 'polarity',
     origin: 'calculated',

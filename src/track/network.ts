@@ -4,6 +4,7 @@
  * versions, lowest, usual and highest.
  */
 
+import { formatNumber } from '../units/index.js'
 import { JOINERS, type Range } from './conductor.data.js'
 import { type Conductor, railConductor, wireConductor } from './conductor.js'
 import { DesignFault } from './fault.js'
@@ -135,6 +136,7 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
       edge(above.b, list[0]!.b, link, 1, EDGE.reverser, i, -1)
     }
     const c = book.wire(r.design.wire, r.design.kind, [...r.path, 'wire'])
+    confirmSpacing(r, conductors[c]!)
     const perM = conductors[c]!.ohmPerM
     for (let k = 1; k < list.length; k++) {
       const metres = (list[k]!.mm - list[k - 1]!.mm) / 1000
@@ -308,11 +310,21 @@ class ConductorBook {
  */
 export function checkNetwork(plan: Plan, districts: readonly string[]): void {
   const book = new ConductorBook(plan.design.temperature)
-  for (const r of plan.runs) book.wire(r.design.wire, r.design.kind, [...r.path, 'wire'])
+  for (const r of plan.runs)
+    confirmSpacing(r, book.conductors[book.wire(r.design.wire, r.design.kind, [...r.path, 'wire'])]!)
   for (const t of plan.tracks) book.rail(t)
   for (const f of plan.feeders) if (!f.open) book.wire(f.wire, 'flexible', [...f.path, 'wire'])
   const { phase, conflicts } = findPhases(plan)
   assignDistricts(plan, districts, phase, new Set(conflicts))
+}
+
+/** @throws DesignFault where two wires apart from each other would be one in the other. */
+function confirmSpacing({ design, path }: Plan['runs'][number], { diameterMm }: Conductor): void {
+  if (design.geometry !== 'spaced' || design.spacing === undefined || design.spacing > diameterMm) return
+  throw new DesignFault(
+    [...path, 'spacing'],
+    `the middles of two wires of ${formatNumber(diameterMm, 3)} mm cannot be ${formatNumber(design.spacing, 3)} mm apart; expected more than ${formatNumber(diameterMm, 3)} mm`,
+  )
 }
 
 /** Edges in arrays that grow by doubling. */

@@ -160,7 +160,12 @@ function positive(value: number, path: Path, what: string): number {
 function unknownName(path: Path, what: string, name: string, known: Iterable<string>): DesignFault {
   const all = [...known]
   const close = nearest(name, all)
-  const listed = all.length <= 12 ? `expected one of ${all.join(', ')}` : undefined
+  const listed =
+    all.length === 0
+      ? 'the design has none'
+      : all.length <= 12
+        ? `expected one of ${all.join(', ')}`
+        : undefined
   const hint = close ? `; the nearest is "${close}"` : listed ? `; ${listed}` : ''
   return new DesignFault(path, `no ${what} "${name}"${hint}`)
 }
@@ -222,6 +227,11 @@ function addSections(plan: Plan, meet: Meet): void {
         'a name must not have "." or "/" in it; those tell repeated sections and joints apart',
       )
     positive(s.length, [...path, 'length'], 'the length of a section')
+    if (s.points && s.arc)
+      throw new DesignFault(
+        [...path, 'arc'],
+        'a section is drawn by "points" or by "arc", not by both; leave one of them out',
+      )
     const count = s.count ?? 1
     if (plan.tracks.length + count > MAX_TRACKS)
       throw new DesignFault(path, `more than ${MAX_TRACKS} sections in all`)

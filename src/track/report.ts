@@ -1,6 +1,7 @@
 /** What `calculateTrack` returns: plain data for tables, drawings, JSON and the workbench. */
 import type { Evidence } from '../standard/index.js'
 import type { Range } from './conductor.data.js'
+import type { OpposedGap } from './gaps.js'
 import type { Path } from './plan.js'
 import type { PolarityRoute, ReverserCheck } from './polarity.js'
 import type { RingingReport } from './ringing/report.js'
@@ -127,9 +128,10 @@ export interface TrackReport {
       | undefined
   }
   faults: { list: FaultFigure[]; skipped: number }
-  /** `swapped`: feeders given the wrong way round. */
+  /** `swapped`: feeders given the wrong way round; `opposed`: gaps with the opposite polarity beyond them. */
   polarity: {
     swapped: SwappedFeeder[]
+    opposed: OpposedGap[]
     routes: PolarityRoute[]
     uncounted: number
     reversers: ReverserCheck[]

@@ -3,7 +3,7 @@
  * that is swapped as a whole does harm only at its gaps.
  */
 
-import { Groups } from './network.js'
+import { railParts, reverserOf } from './gaps.js'
 import type { Path, Plan } from './plan.js'
 
 export interface SwappedFeeder {
@@ -21,20 +21,14 @@ export interface SwappedFeeder {
 export function swappedFeeders(plan: Plan): SwappedFeeder[] {
   const fed = plan.feeders.filter((f) => !f.open)
   if (!fed.some((f) => f.swapped)) return []
-  const parts = new Groups(plan.tracks.length)
-  for (const hub of plan.hubs) for (const end of hub) parts.join(hub[0]! >> 1, end >> 1)
-  for (const j of plan.joints) if (!(j.gapL && j.gapR)) parts.join(j.a >> 1, j.b >> 1)
-  const reversed = (run: number): boolean => {
-    for (let r = run; r >= 0; r = plan.runs[r]!.parent) if (plan.runs[r]!.design.reverser) return true
-    return false
-  }
+  const parts = railParts(plan)
   const right = new Set<number>()
   const wrong = new Set<number>()
   const reverser = new Set<number>()
   for (const f of fed) {
     const part = parts.find(f.track)
     ;(f.swapped ? wrong : right).add(part)
-    if (reversed(f.run)) reverser.add(part)
+    if (reverserOf(plan, f.run) >= 0) reverser.add(part)
   }
   // Parts that are fed the wrong way round as a whole, against those beyond their gaps that are not.
   const whole = (part: number) => wrong.has(part) && !right.has(part)

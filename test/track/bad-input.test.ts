@@ -52,6 +52,19 @@ describe('bad input', () => {
     ],
     ['a: { length: 1 m', 'a: { length: 1 m, rail: 101', 'a: {', /unknown rail code 101; expected one of 40/],
     ['to: j', 'to: T9.points', 'a: {', /no turnout, crossing or turntable end "T9.points"/],
+    [
+      'to: j',
+      'to: j, points: [[0, 0], [1, 0]], arc: { centre: [0, 0], radius: 1 m, from: 0, to: 90 }',
+      'a: {',
+      /drawn by "points" or by "arc", not by both/,
+    ],
+    [
+      'length: 4 m }\n    east',
+      'length: 4 m, geometry: spaced, spacing: 1 mm }\n    east',
+      'west: {',
+      /two wires of 1.63 mm cannot be 1 mm apart; expected more than 1.63 mm/,
+    ],
+    ['to: j', 'to: T9.points', 'a: {', /end "T9.points"; the design has none/],
     ['    a: {', '    a.b: {', 'a.b: {', /must not have "\."/],
     ['length: 1 m, to: j', 'length: 1 m, from: j, to: j', 'b: {', /3 ends meet at "j"/],
   ])('%s → %s', (from, to, at, message) => {

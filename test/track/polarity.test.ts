@@ -108,6 +108,65 @@ describe('polarity', () => {
     expect(run('4 A', '5 ms').polarity.reversers[0]!.because).toMatch(/its district already at 3 A/)
   })
 
+  it('is not quiet about a gapped loop that is fed like the rest: a train bridges its gaps', () => {
+    const loop = (gaps: string, bus: object, feeders: object, extra: object = {}) =>
+      calculateTrack({
+        track: trackOf({
+          ...LOOP,
+          bus: { ...BUS, ...bus },
+          sections: {
+            stem: { ...LOOP.sections.stem, feeders: { bus: 'bus', at: '1 m' } },
+            loop: { ...LOOP.sections.loop, gaps, feeders },
+          },
+        }),
+        ...extra,
+        sources: new Map([['main', sourceOf()]]),
+      })
+    const own = { bus: 'bus', at: '1 m' }
+    const both = loop('both', {}, own)
+    expect(both.polarity.routes).toEqual([])
+    // The loop is 4.2 m between gaps at both legs; whichever way it is fed, just one of them has its rails opposed.
+    expect(both.polarity.opposed).toHaveLength(1)
+    expect(both.polarity.opposed[0]!.because).toMatch(/until a train bridges them.*automatic reverser/)
+    const evidence = both.evidence.find((e) => e.clause === 'polarity')!
+    expect(evidence).toMatchObject({ verdict: 'broken', because: both.polarity.opposed[0]!.because })
+    const turned = loop('both', {}, { ...own, swapped: true })
+    expect(turned.polarity.opposed).toEqual([])
+    expect(turned.polarity.swapped.every((s) => s.harm === 'gaps')).toBe(true)
+    // One cut only: the loop is one part with its stem, so no reverser on it could help.
+    const reverser = {
+      rev: { from: 'bus', wire: '14 AWG', length: '1 m', reverser: { trip: '2 A', time: '1 ms' } },
+    }
+    expect(loop('from', {}, own).polarity.opposed[0]!.because).toMatch(/cut both rails at a second place/)
+    expect(loop('both', reverser, { bus: 'rev' }).polarity.opposed).toEqual([])
+    // The feeders may hang on a run of their own behind the reverser.
+    const behind = { ...reverser, far: { from: 'rev', wire: '14 AWG', length: '1 m' } }
+    const good = loop('both', behind, { bus: 'far' })
+    expect(good.polarity.opposed).toEqual([])
+    expect(good.polarity.reversers[0]).toMatchObject({ ok: true })
+  })
+
+  it('warns of a train longer than the part that a reverser turns', () => {
+    const texts = (length: string) =>
+      calculateTrack({
+        track: trackOf({
+          ...LOOP,
+          bus: {
+            ...BUS,
+            rev: { from: 'bus', wire: '14 AWG', length: '1 m', reverser: { trip: '2 A', time: '1 ms' } },
+          },
+          sections: {
+            stem: { ...LOOP.sections.stem, feeders: { bus: 'bus', at: '1 m' } },
+            loop: { ...LOOP.sections.loop, gaps: 'both', feeders: { bus: 'rev' } },
+          },
+        }),
+        rollingStock: stockOf({ goods: { running: '0.5 A', length } }),
+        sources: new Map([['main', sourceOf()]]),
+      }).findings.filter((f) => /gaps at both ends at once/.test(f.text))
+    expect(texts('4.1 m')).toEqual([])
+    expect(texts('4.3 m')).toHaveLength(1)
+  })
+
   it('reports a turntable that keeps its polarity, and none that reverses', () => {
     const table = (turns: string) =>
       plan({

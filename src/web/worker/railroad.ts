@@ -134,6 +134,7 @@ function polarityOf(model: TrackModel, report: TrackReport): MapValue[] {
     const f = plan.feeders.find((x) => x.name === s.name)
     if (f) broken.set(f.track, s.because)
   }
+  for (const g of report.polarity.opposed) for (const t of g.tracks) broken.set(t, g.because)
   return plan.tracks.map((_, i): MapValue => {
     const why = broken.get(i)
     if (why !== undefined) return { grade: 'poor', label: why }
