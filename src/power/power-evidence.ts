@@ -118,15 +118,17 @@ function voltageEvidence(d: DistrictReport, input: PowerInput, stage: DistrictSt
   ]
   const ceiling = rmsCeilingVolt({ profile, edition, scale })
   if (ceiling !== undefined) {
-    list.push(
-      limitedInCases(
+    const limits = { max: ceiling }
+    list.push({
+      ...limitedInCases(
         'track-voltage-max',
         `${d.name}, RMS`,
         { low: v.rmsVolt, high: v.highestVolt, unit: 'V' },
-        { max: ceiling },
+        limits,
         `the RMS of a symmetric square wave is its peak; this edition allows ${ceiling} V RMS at ${scale} scale`,
       ),
-    )
+      limits,
+    })
   }
   const at = v.atWorst
   if (at && d.load) {

@@ -215,11 +215,12 @@ function rowOf(clause: Clause, evidence: Evidence[], mode: TrackMode, about: str
     cells[origin] = cell
     if (RANK[worst!.verdict] > RANK[verdict]) verdict = worst!.verdict
   }
+  const own = evidence.find((e) => e.limits)?.limits
   const row: Row = {
     clause: clause.id,
     title: clause.title,
     demand: clause.demand,
-    limits: limitsInWords(clause, mode),
+    limits: own ? windowInWords(own, clause.unit) : limitsInWords(clause, mode),
     source: sourceInWords(clause.source),
     cells,
     verdict,

@@ -1,5 +1,5 @@
 /** Evidence: one statement about one clause. The whole product speaks this type. */
-import type { ClauseId } from './clause.js'
+import type { ClauseId, Limits } from './clause.js'
 
 export type Origin = 'calculated' | 'simulated' | 'measured'
 /** `undecided`: the evidence cannot tell (resolution too coarse, too little seen); it is never `met`. */
@@ -35,6 +35,8 @@ export interface Evidence {
   origin: Origin
   verdict: Verdict
   value: Interval
+  /** What it is held against, where that is not the clause's own limit for the sender. */
+  limits?: Limits
   /**
    * Share of the way from the limit to the centre of the window: 1 in the centre, 0 at the limit, below 0
    * outside. With one limit only, the distance from it as a share of the limit, at most 1.

@@ -211,3 +211,16 @@ describe('combinations that cannot be', () => {
     expect(text).not.toContain('∞')
   })
 })
+
+describe('the RMS ceiling', () => {
+  it('is the limit that the evidence names, not the peak of the clause', async () => {
+    const { evidence } = JSON.parse(await run(`${odd}hall.yaml`, 'json')) as {
+      evidence: { clause: string; about: string; limits?: { max: number }; verdict: string }[]
+    }
+    const rms = evidence.find((e) => e.about === 'garden, RMS')
+    expect(rms).toMatchObject({ clause: 'track-voltage-max', verdict: 'broken', limits: { max: 18 } })
+    expect(
+      evidence.find((e) => e.about === 'garden' && e.clause === 'track-voltage-max')?.limits,
+    ).toBeUndefined()
+  })
+})
