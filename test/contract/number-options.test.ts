@@ -4,7 +4,7 @@ import { built, main, root } from './halfbit.js'
 
 beforeAll(built, 120_000)
 
-it.each(['-1', '-NaN', '1e99', 'NaN', '', 'text'])(
+it.each(['-1', '-NaN', '1e99', 'NaN', 'text'])(
   'refuses the seed "%s" with one line of its own',
   (seed) => {
     const ran = spawnSync(
