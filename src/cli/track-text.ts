@@ -235,7 +235,7 @@ function trainLines(report: TrackReport, o: TextOptions): string[] {
   if (report.envelope)
     lines.push(
       ...wrapText(
-        `At worst of what was tried ${n3(report.envelope.volt)} V, at ${report.envelope.place}: ${shorten(report.envelope.arrangement, 7)}. With all of them at the one spot that costs most it would be ${n3(report.envelope.boundVolt)} V; other arrangements were not tried.`,
+        `At worst of what was tried ${n3(report.envelope.volt)} V, at ${report.envelope.place}: ${shorten(report.envelope.arrangement, 7)}. With all of them at the one spot that costs most it would be ${n3(report.envelope.boundVolt)} V; other arrangements were not tried.${report.envelope.brownOut ? ' Decoders would switch off there: the figure is what would be left for them if they went on drawing all they need.' : ''}`,
         o.width,
       ),
       '',

@@ -192,7 +192,7 @@ export function* reportSteps(
         },
       ]
     }),
-    envelope: worstOf(model, envelope, weakMap.map.volt),
+    envelope: worstOf(model, envelope, weakMap.map.volt, limits.decoder),
     shorts: {
       contactOhm: limits.contact,
       reserve: limits.reserve,
@@ -253,6 +253,7 @@ function worstOf(
   { plan, net }: TrackModel,
   { worst, arrangement }: Envelope,
   standing: Float64Array,
+  decoderVolt: number,
 ): TrackReport['envelope'] {
   if (!worst) return undefined
   let low = 0
@@ -266,12 +267,14 @@ function worstOf(
       volt: asStands,
       boundVolt: Math.min(worst.boundVolt, asStands),
       arrangement: ['the trains where they stand'],
+      brownOut: asStands < decoderVolt,
     }
   return {
     place: placeName(plan, net, worst.place),
     volt: worst.volt,
     boundVolt: worst.boundVolt,
     arrangement: arrangement.map((t) => `${t.train} on ${trackName(plan.tracks[t.track]!)}`),
+    brownOut: worst.volt < decoderVolt,
   }
 }
 

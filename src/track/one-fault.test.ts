@@ -50,6 +50,24 @@ describe('a railroad with one fault', () => {
     expect(both!.broken).toEqual({ A: true, B: true })
   })
 
+  it('draws nothing at all where the only feeder is open', () => {
+    const one = input(
+      { lone: { length: '2 m', feeders: { ...feeders, at: '1 m' } } },
+      {},
+      {
+        a: { running: '1 A', section: 'lone' },
+      },
+    )
+    const { report } = reportFault(modelTrack(one), one, 'open-feeder:lone', { ringing: false })
+    expect(report.districts[0]!.weakestShort).toEqual({ low: 0, high: 0 })
+    expect(report.districts[0]!.loadAmp).toEqual({ low: 0, high: 0 })
+    expect(report.trains[0]).toMatchObject({
+      volt: { low: 0, high: 0 },
+      amp: { low: 0, high: 0 },
+      brownOut: true,
+    })
+  })
+
   it('says what is not there', () => {
     expect(() => planWithFault(model.plan, 'open-feeder:lime.3')).toThrow(
       /no feeder "lime\.3"; the nearest is "line\.3"/,

@@ -467,7 +467,7 @@ function addFeeders(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
       if (kind === 'sections' && f.first > tracks.length)
         throw new DesignFault(
           [...path, 'first'],
-          `there are ${tracks.length} sections in "${group}"; found ${f.first}`,
+          `"${group}" has ${tracks.length === 1 ? 'one section' : `${tracks.length} sections`}; found ${f.first}`,
         )
       let step = 0
       for (let i = f.first - 1; i < targets.length; i += f.every) {

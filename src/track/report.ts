@@ -110,7 +110,10 @@ export interface TrackReport {
   joints: JointFigure[]
   districts: DistrictFigure[]
   trains: { name: string; section: string; volt: Span; amp: Span; brownOut: boolean }[]
-  envelope: { place: string; volt: number; boundVolt: number; arrangement: string[] } | undefined
+  /** `brownOut`: decoders would switch off there; the volts are then what would be left if they went on drawing. */
+  envelope:
+    | { place: string; volt: number; boundVolt: number; arrangement: string[]; brownOut: boolean }
+    | undefined
   shorts: {
     contactOhm: number
     reserve: number

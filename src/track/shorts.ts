@@ -4,7 +4,7 @@
  */
 import type { Circuit } from './circuit.js'
 import { adiabaticRiseK } from './conductor.js'
-import { EDGE } from './network.js'
+import { CUT_OFF_OHM, EDGE } from './network.js'
 
 export interface ShortPlace {
   place: number
@@ -50,7 +50,9 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
   const ohm = circuit.placeOhm
   const places = net.places.map((p, i): ShortPlace => {
     const volt = Math.abs(circuit.across(circuit.open, p.a, p.b))
-    const whole = volt / (ohm[i]! + contactOhm + 1e-9)
+    // What is cut off draws the current of its leak, which is none.
+    const cutOff = net.leaky && ohm[i]! > CUT_OFF_OHM
+    const whole = cutOff ? 0 : volt / (ohm[i]! + contactOhm + 1e-9)
     let district = net.districtOfTrack[p.track]!
     let amp = whole
     if (districts > 1) {

@@ -50,14 +50,14 @@ export function mapVoltage(plan: Plan, circuit: Circuit): { map: VoltageMap; sol
       name: s.name,
       train: s.train,
       volt: v,
-      amp: solution.amp[i]!,
+      amp: v === 0 ? 0 : solution.amp[i]!,
       brownOut: s.amp > 0 && Math.abs(v) < loads[i]!.minVolt,
     }
   })
   const districtAmp = Float64Array.from(net.districts, (_, d) => {
     const amp = circuit.sourceAmp(solution.x, d)
-    // Below a microampere it is what arithmetic leaves over.
-    return Math.abs(amp) < 1e-6 ? 0 : amp
+    // So little is what arithmetic leaves over, or the leak of what is cut off.
+    return Math.abs(amp) < (net.leaky ? 1e-3 : 1e-6) ? 0 : amp
   })
   return { map: { converged: solution.converged, volt, stands, districtAmp }, solution }
 }

@@ -1,5 +1,6 @@
 /** Cases that railroads really have: one shared rail, brown-outs, accessories on the bus, trains that reverse nothing. */
 import { describe, expect, it } from 'vitest'
+import { trackText } from '../../src/cli/track-text.js'
 import { calculateTrack, modelTrack } from '../../src/track/index.js'
 import { sourceOf, stockOf, trackOf } from './fill.js'
 
@@ -62,6 +63,10 @@ describe('too little voltage', () => {
     expect(train!.amp.low).toBeLessThan(1.5)
     expect(report.findings.some((f) => f.severity === 'error' && /browns out/.test(f.text))).toBe(true)
     expect(report.evidence.find((e) => e.clause === 'voltage-drop')!.verdict).toBe('broken')
+    expect(report.envelope).toMatchObject({ place: expect.stringMatching(/^a/), brownOut: true })
+    expect(trackText(report, undefined, { width: 2000, all: false }).join('\n')).toMatch(
+      /Decoders would switch off there/,
+    )
   })
 
   it('is not met by a range that only its better end would meet', () => {
