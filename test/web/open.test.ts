@@ -37,7 +37,10 @@ describe('halfbit open', () => {
   it.each([
     [['none.yaml'], /none\.yaml: no such file/],
     [[folder], /is a folder; expected a design file/],
-    [['examples/exhibition/halfbit.yaml', '--port', 'x'], /--port x; expected a whole number from 1 to 65535/],
+    [
+      ['examples/exhibition/halfbit.yaml', '--port', 'x'],
+      /--port x; expected a whole number from 1 to 65535/,
+    ],
   ])('%j is refused', (args, says) => {
     const { status, stderr } = halfbit(['open', '--no-browser', ...args])
     expect(status).toBe(2)
