@@ -18,10 +18,12 @@ export function findPhases(plan: Plan): Phases {
   const conflicts: number[] = []
   for (const hub of plan.hubs) for (const end of hub) union.join(hub[0]! >> 1, end >> 1, 0)
   const parity = (j: { a: number; b: number }) => (jointKeepsRails(j) ? 0 : 1)
-  plan.joints.forEach((j, i) => {
-    if (j.gapL && j.gapR) return
-    if (!union.join(j.a >> 1, j.b >> 1, parity(j))) conflicts.push(i)
-  })
+  // Whole joints first: a loop with one rail cut is then opened where it is cut already, and keeps its feed.
+  for (const cutRails of [0, 1])
+    plan.joints.forEach((j, i) => {
+      if (Number(j.gapL) + Number(j.gapR) !== cutRails) return
+      if (!union.join(j.a >> 1, j.b >> 1, parity(j))) conflicts.push(i)
+    })
   // Across gaps the geometry decides, as far as it can: where a gapped loop closes on itself it cannot, and need not.
   for (const j of plan.joints) if (j.gapL && j.gapR) union.join(j.a >> 1, j.b >> 1, parity(j))
   const phase = new Int8Array(n)

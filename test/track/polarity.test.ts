@@ -146,6 +146,27 @@ describe('polarity', () => {
     expect(good.polarity.reversers[0]).toMatchObject({ ok: true })
   })
 
+  it('finds the loop in which one rail only is cut, and still calculates it', () => {
+    const report = calculateTrack({
+      track: trackOf({
+        bus: BUS,
+        sections: {
+          stem: { length: '3 m', to: 'T.points', feeders: f },
+          loop: { count: 4, length: '1 m', from: 'T.straight', to: 'x' },
+          out: { length: '1 m', from: 'x', to: 'T.diverging' },
+        },
+        turnouts: { T: {} },
+        joints: { x: { gap: 'left' } },
+      }),
+      sources: new Map([['main', sourceOf()]]),
+    })
+    expect(report.cutForPolarity).toEqual(['x'])
+    expect(report.polarity.routes).toHaveLength(1)
+    // Five sections of 1 m and one way through the turnout, 0.23 m.
+    expect(report.polarity.routes[0]!.lengthMm).toBeCloseTo(5230, 6)
+    expect(report.evidence.find((e) => e.clause === 'polarity')!.verdict).toBe('broken')
+  })
+
   it('warns of a train longer than the part that a reverser turns', () => {
     const texts = (length: string) =>
       calculateTrack({
