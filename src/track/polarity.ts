@@ -46,7 +46,8 @@ export function findPolarity(plan: Plan): { routes: PolarityRoute[]; uncounted: 
   const graph = railGraph(plan)
   const longest = Math.max(0, ...Object.values(plan.rollingStock).map((t) => t.length))
   for (const j of conflicts.slice(0, MOST_ROUTES)) {
-    const route = shortestThrough(plan, graph, j)
+    // Where each rail is cut somewhere, no rail leads round; the feeders on either side of the joint still close the circuit.
+    const route = shortestThrough(plan, graph, j) ?? shortestThrough(plan, railGraph(plan, true), j)
     if (!route) continue
     const key = [...route.joints].sort((a, b) => a - b).join()
     if (seen.has(key)) continue
@@ -77,8 +78,8 @@ interface RailLink {
   joint: number
 }
 
-/** Node 4·t + 2·(at the `to` end) + (rail R). */
-function railGraph(plan: Plan): RailLink[][] {
+/** Node 4·t + 2·(at the `to` end) + (rail R). @param past gaps in one rail too. */
+function railGraph(plan: Plan, past = false): RailLink[][] {
   const links: RailLink[][] = Array.from({ length: 4 * plan.tracks.length }, () => [])
   const link = (a: number, b: number, joint: number) => {
     links[a]!.push({ to: b, joint })
@@ -92,8 +93,8 @@ function railGraph(plan: Plan): RailLink[][] {
     for (const end of hub.slice(1)) for (const rail of [0, 1]) link(2 * hub[0]! + rail, 2 * end + rail, -1)
   plan.joints.forEach((j, i) => {
     const flip = jointKeepsRails(j) ? 0 : 1
-    if (!j.gapL) link(2 * j.a, 2 * j.b + flip, i)
-    if (!j.gapR) link(2 * j.a + 1, 2 * j.b + (1 - flip), i)
+    if (past ? !(j.gapL && j.gapR) : !j.gapL) link(2 * j.a, 2 * j.b + flip, i)
+    if (past ? !(j.gapL && j.gapR) : !j.gapR) link(2 * j.a + 1, 2 * j.b + (1 - flip), i)
   })
   return links
 }

@@ -167,6 +167,26 @@ describe('polarity', () => {
     expect(report.evidence.find((e) => e.clause === 'polarity')!.verdict).toBe('broken')
   })
 
+  it('finds the loop whose rails are cut at two places, with a feeder between them that closes it', () => {
+    const report = calculateTrack({
+      track: trackOf({
+        bus: BUS,
+        sections: {
+          stem: { length: '3 m', to: 'T.points', feeders: f },
+          loop: { length: '2 m', from: 'T.straight', to: 'x' },
+          mid: { length: '1 m', from: 'x', to: 'y', feeders: f },
+          out: { length: '1 m', from: 'y', to: 'T.diverging' },
+        },
+        turnouts: { T: {} },
+        joints: { x: { gap: 'left' }, y: { gap: 'right' } },
+      }),
+      sources: new Map([['main', sourceOf()]]),
+    })
+    expect(report.cutForPolarity).toEqual(['y'])
+    expect(report.polarity.routes).toHaveLength(1)
+    expect(report.evidence.find((e) => e.clause === 'polarity')!.verdict).toBe('broken')
+  })
+
   it('warns of a train longer than the part that a reverser turns', () => {
     const texts = (length: string) =>
       calculateTrack({
