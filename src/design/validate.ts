@@ -146,7 +146,7 @@ export class Validator {
         this.#note(
           keyNode,
           inside,
-          `${JSON.stringify(key.slice(0, 40))} cannot be a name; expected at most 200 letters`,
+          `${JSON.stringify(key.slice(0, 40))} cannot be a name; expected ${key === '__proto__' ? 'another word' : 'at most 200 letters'}`,
         )
         continue
       }
@@ -171,7 +171,11 @@ export class Validator {
   #size(node: Node, size: number, shape: { minItems?: number; maxItems?: number }, path: Path): void {
     const { minItems = 0, maxItems = Number.POSITIVE_INFINITY } = shape
     if (size < minItems)
-      this.#note(node, path, `${nameOf(path)} has ${size} entries; expected at least ${minItems}`)
+      this.#note(
+        node,
+        path,
+        `${nameOf(path)} has ${size === 1 ? 'one entry' : `${size} entries`}; expected at least ${minItems}`,
+      )
     if (size > maxItems)
       this.#note(node, path, `${nameOf(path)} has ${size} entries; expected at most ${maxItems}`)
   }

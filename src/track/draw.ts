@@ -1,8 +1,10 @@
 /** The railroad drawn: each section in the colour, width and pattern of its grade, with its figure beside it. */
 import { coordinate, escapeXml, svgDocument, svgText, textWidth } from '../plot/index.js'
 import { formatNumber } from '../units/index.js'
+import { opposedGaps } from './gaps.js'
 import { Labels, type Placed, type Spot } from './labels.js'
 import { trackName } from './names.js'
+import { findPhases } from './phase.js'
 import type { Plan } from './plan.js'
 
 export type Grade = 'good' | 'fair' | 'poor' | 'none'
@@ -45,6 +47,12 @@ const MOST_LABELS = 150
 /** Figures without room on the map that are listed below it. */
 const MOST_LISTED = 40
 
+/** Where a rail meets its opposite: a cross, so that colour is not alone. */
+function cross(x: number, y: number): string {
+  const [l, r, t, b] = [x - 8, x + 8, y - 8, y + 8].map(coordinate)
+  return `<path d="M${l} ${t}L${r} ${b}M${l} ${b}L${r} ${t}" fill="none" stroke="var(--bad)" stroke-width="3"/>`
+}
+
 /**
  * @returns the SVG text. Sections without coordinates are drawn as rows below. Figures stand off all lines and off each
  * other; those without room are listed below the map.
@@ -75,15 +83,29 @@ export function drawTrack(plan: Plan, map: TrackMap): string {
     )
     labels.addLine(points, look.width / 2)
   })
-  plan.joints.forEach((j) => {
-    if (!(j.gapL || j.gapR)) return
+  const meets = new Set(findPhases(plan).conflicts)
+  const opposed = new Set(opposedGaps(plan).map((g) => g.joint))
+  plan.joints.forEach((j, i) => {
+    const wrong = meets.has(i)
+      ? 'a rail meets its opposite'
+      : opposed.has(j.name)
+        ? 'the opposite polarity beyond the gaps'
+        : undefined
+    if (!(j.gapL || j.gapR || wrong)) return
     const line = drawn[j.a >> 1]!
     const [x, y] = (j.a & 1) === 0 ? line[0]! : line.at(-1)!
-    const cut = j.gapL && j.gapR ? 'both rails are cut' : 'one rail is cut'
-    labels.addBox({ x, y, w: 8, h: 14 })
-    parts.push(
-      `<rect class="paper" x="${coordinate(x - 4)}" y="${coordinate(y - 7)}" width="8" height="14" stroke="var(--ink)"><title>${escapeXml(`${j.name}: ${cut}`)}</title></rect>`,
-    )
+    const cut = j.gapL && j.gapR ? 'both rails are cut' : j.gapL || j.gapR ? 'one rail is cut' : undefined
+    const title = escapeXml(`${j.name}: ${[cut, wrong].filter(Boolean).join('; ')}`)
+    if (cut) {
+      labels.addBox({ x, y, w: 8, h: 14 })
+      parts.push(
+        `<rect class="paper" x="${coordinate(x - 4)}" y="${coordinate(y - 7)}" width="8" height="14" stroke="var(--ink)"><title>${title}</title></rect>`,
+      )
+    }
+    if (wrong) {
+      labels.addBox({ x, y, w: 20, h: 20 })
+      parts.push(`<g>${cross(x, y)}<title>${title}</title></g>`)
+    }
   })
   const homeless = addFigures(plan, map, drawn, labels, parts)
   let y = bottom + 24
@@ -102,6 +124,13 @@ export function drawTrack(plan: Plan, map: TrackMap): string {
     )
     parts.push(svgText(legendX + 44, y + 4, map.legend[grade]))
     legendX += room
+  }
+  if (meets.size > 0 || opposed.size > 0) {
+    y += 24
+    parts.push(cross(margin + 18, y - 4))
+    parts.push(
+      svgText(margin + 44, y, 'polarity: a rail meets its opposite, at once or when a train bridges gaps'),
+    )
   }
   for (const row of rowsOf(homeless, (width - 2 * margin) / CHARACTER)) {
     y += 20

@@ -46,6 +46,41 @@ describe('map of the track', () => {
     expect(svg).not.toMatch(/NaN|undefined|Infinity/)
   })
 
+  it('crosses out where a rail meets its opposite, at once or over gaps', () => {
+    const loop = (gaps: string) =>
+      drawTrack(
+        expandPlan(
+          trackOf({
+            bus: raw.bus,
+            sections: {
+              stem: { length: '1 m', to: 'T.points', feeders: { at: '1 m' } },
+              loop: {
+                count: 3,
+                length: '1 m',
+                from: 'T.straight',
+                to: 'T.diverging',
+                gaps,
+                feeders: { at: '1 m' },
+              },
+            },
+            turnouts: { T: {} },
+          }),
+          stockOf({}),
+          ['main'],
+        ),
+        {
+          id: 'm',
+          title: 't',
+          description: 'd',
+          values: Array.from({ length: 7 }, () => ({ grade: 'good' as const, label: '1 V' })),
+          legend: { good: 'g', fair: 'f', poor: 'p', none: 'n' },
+        },
+      )
+    expect(loop('none')).toContain('<title>T.diverging: a rail meets its opposite</title>')
+    expect(loop('both')).toMatch(/both rails are cut; the opposite polarity beyond the gaps<\/title>/)
+    expect(svg).not.toContain('polarity')
+  })
+
   it('shares a line out among repeated sections and follows an arc', () => {
     const path = (name: string) => new RegExp(`<path d="([^"]+)"[^>]*><title>${name}:`).exec(svg)![1]!
     const end = (d: string) => /L([\d.]+) ([\d.]+)$/.exec(d)!.slice(1).map(Number)
