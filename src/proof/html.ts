@@ -7,6 +7,7 @@ import {
   marginText,
   placeText,
   rowName,
+  sentence,
   troubles,
   valueText,
   verdictText,
@@ -51,7 +52,7 @@ function troubleHtml(proof: Proof): string {
       .filter(Boolean)
       .join(', ')
     const tail = [row.source, placeText(e)].filter(Boolean).join('; ')
-    return `<li><strong class="${classOf(e.verdict)}">${verdictWord(e.verdict)} ${text(rowName(row))}</strong>, ${origin}: ${text(found)}. ${text(e.because)}. <small>${text(tail)}</small></li>`
+    return `<li><strong class="${classOf(e.verdict)}">${verdictWord(e.verdict)} ${text(rowName(row))}</strong>, ${origin}: ${text(found)}. ${text(sentence(e.because))} <small>${text(tail)}</small></li>`
   })
   return items.length > 0 ? `<h2>What is broken or undecided</h2>\n<ol>${items.join('\n')}</ol>\n` : ''
 }
@@ -65,7 +66,7 @@ function cellHtml(cell: Cell | undefined): string {
   if (cell === undefined) return '<td class="cell none">not shown</td>'
   const details = cell.evidence.map((e) => {
     const tail = [countText(e), placeText(e)].filter(Boolean).join('; ')
-    return `<p>${text(valueText(e))}: ${text(e.because)}.${tail ? ` <small>${text(tail)}</small>` : ''}</p>`
+    return `<p>${text(valueText(e))}: ${text(sentence(e.because))}${tail ? ` <small>${text(tail)}</small>` : ''}</p>`
   })
   return `<td class="cell"><strong class="${classOf(cell.verdict)}">${verdictWord(cell.verdict)}</strong>${marginBar(cell.margin, cell.verdict)}<small>margin ${text(marginText(cell.margin))}, ${text(valueText(cell.evidence[0]!))}</small><details><summary>why</summary>${details.join('')}</details></td>`
 }

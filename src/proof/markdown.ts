@@ -7,6 +7,7 @@ import {
   placeText,
   plain,
   rowName,
+  sentence,
   troubles,
   valueText,
   verdictText,
@@ -39,7 +40,7 @@ export function proofMarkdown(proof: Proof): string {
     const place = placeText(evidence)
     const tail = [row.demand, row.source, place].filter(Boolean).map(plain).join(' ')
     lines.push(
-      `- **${evidence.verdict}: ${plain(rowName(row))}**, ${origin}: ${plain(found)}. ${plain(evidence.because)}. ${tail}`,
+      `- **${evidence.verdict}: ${plain(rowName(row))}**, ${origin}: ${plain(found)}. ${plain(sentence(evidence.because))} ${tail}`,
     )
   }
   lines.push('', '## Reasons', '')

@@ -8,6 +8,7 @@ import {
   oneLine,
   placeText,
   rowName,
+  sentence,
   sources,
   troubles,
   valueText,
@@ -80,10 +81,6 @@ function reasons(proof: Proof, wrap: (text: string) => string[]): string[] {
         ]),
     ),
   )
-}
-
-function sentence(text: string): string {
-  return /[.!?]$/.test(text) ? text : `${text}.`
 }
 
 const BAR = 6

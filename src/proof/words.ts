@@ -30,8 +30,18 @@ export function rowName(row: Row): string {
 export function valueText(e: Evidence): string {
   const share = e.value.unit === 'share'
   const unit = share ? '%' : e.value.unit
+  // Never tripping is an hour or more: nobody counts the digits of that.
+  if (unit === 'us' && Math.abs(e.value.high) >= 1e6 && Number.isFinite(e.value.high)) {
+    const [low, high] = [e.value.low, e.value.high].map((x) => formatTimeUs(x, 5))
+    return low === high ? low! : `${low} to ${high}`
+  }
   const [a, b] = [e.value.low, e.value.high].map((x) => formatNumber(share ? 100 * x : x, 5))
   return `${a === b ? a : `${a} to ${b}`} ${unit}`.trim()
+}
+
+/** With a full stop, but not with two. */
+export function sentence(text: string): string {
+  return /[.!?]$/.test(text) ? text : `${text}.`
 }
 
 /** `3 of 2000 outside`, where the statement counts. */

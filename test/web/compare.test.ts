@@ -77,6 +77,16 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       expect(html.bytes.toString()).toContain('<svg')
       await page.getByLabel('What A is').selectOption({ label: 'as it stands' })
       await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
+      // A side that cannot be judged leaves no answer of before standing.
+      await page.getByLabel('Choose a file for B').setInputFiles({
+        name: 'bad.yaml',
+        mimeType: 'text/yaml',
+        buffer: Buffer.from('halfbit: 1\n'),
+      })
+      await page.getByText(/bad\.yaml: the design file lacks/).waitFor()
+      expect(await page.getByText(/No clause/).count()).toBe(0)
+      await page.getByLabel('What B is').selectOption({ label: 'as it stands' })
+      await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
       await page.getByLabel('Only differences').uncheck()
       expect(await page.locator('.matrix tbody tr').count()).toBeGreaterThan(8)
       await page.getByLabel('Only differences').check()

@@ -52,7 +52,12 @@ export function CompareView() {
             setAnswer(found)
             setFault('')
           },
-          (error: Error) => !old && setFault(error.message),
+          (error: Error) => {
+            if (old) return
+            // What was found of other sides says nothing about these.
+            setAnswer(undefined)
+            setFault(error.message)
+          },
         )
     }, 60)
     return () => {

@@ -14,31 +14,7 @@ import { formatBytes, formatTimeUs } from '../../units/index.js'
 import { Clauses } from '../parts/clauses.js'
 import { Drawing } from '../parts/figure.js'
 import { ABOVE } from '../stops.js'
-
-/** A sensible beginning for each field. */
-const FIRST: Record<string, string> = {
-  address: '3',
-  step: '12',
-  of: '28',
-  group: '0',
-  on: '0',
-  cv: '29',
-  value: '6',
-  board: '1',
-  pair: '0',
-  output: '0',
-  aspect: '0',
-  state: '1',
-  consist: '5',
-  minute: '30',
-  hour: '18',
-  weekday: '5',
-  factor: '4',
-  day: '1',
-  month: '6',
-  year: '2026',
-  register: '1',
-}
+import { beginningOf } from './packet-begin.js'
 
 export function PacketsView() {
   const [way, setWay] = useState<'make' | 'read'>('make')
@@ -62,12 +38,13 @@ function Make() {
   const [kind, setKind] = useState('speed')
   const [fields, setFields] = useState<Record<string, string | boolean>>({})
   const info = KINDS.find((k) => k.kind === kind)!
+  const begin = beginningOf(info)
   const given: Record<string, string | boolean | undefined> = {}
   for (const f of info.fields) {
     const value = fields[f.name]
     if (f.flag) given[f.name] = value === true
     else {
-      const text = typeof value === 'string' ? value : f.optional ? '' : (FIRST[f.name] ?? '0')
+      const text = typeof value === 'string' ? value : begin[f.name]!
       given[f.name] = text === '' ? undefined : text
     }
   }
@@ -125,8 +102,8 @@ function Make() {
           </div>
         ))}
       </form>
-      {fault && <p class="notice broken">✗ {fault}</p>}
-      {bytes && <Shown bytes={bytes} />}
+      {fault && <p class="notice broken">✗ {fault.replace(/--/g, '')}</p>}
+      {bytes && <Shown bytes={bytes} mode={info.about === 'service mode' ? 'service' : 'operations'} />}
     </>
   )
 }
@@ -176,8 +153,9 @@ function Read() {
   )
 }
 
-function Shown({ bytes }: { bytes: Uint8Array }) {
-  const { says, findings } = decodePacket(bytes)
+/** @param mode of the track it is for: the same bytes mean something else on the other. */
+function Shown({ bytes, mode = 'operations' }: { bytes: Uint8Array; mode?: 'operations' | 'service' }) {
+  const { says, findings } = decodePacket(bytes, { mode })
   const { preamble, oneHalfUs, zeroHalfUs } = NOMINAL_TIMING
   const hex = formatBytes(bytes)
   const lasts = packetDurationUs(bytes, preamble, oneHalfUs, zeroHalfUs)

@@ -28,6 +28,8 @@ export function Windows({ output }: { output: string }) {
 const WIDTH = 520
 const LEFT = 92
 const RIGHT = 16
+/** Room that the longest verdict takes. */
+const VERDICT = 66
 
 function Window({ row }: { row: Row }) {
   const drawing = useRef<SVGSVGElement>(null)
@@ -88,7 +90,12 @@ function Window({ row }: { row: Row }) {
               </text>
               <rect x={a} y={y} width={b - a} height="14" fill="currentColor" />
               {cell.verdict !== 'met' && (
-                <text x={b + 4} y={y + 12} fill="currentColor">
+                <text
+                  x={b + 4 < WIDTH - VERDICT ? b + 4 : a - 4}
+                  y={y + 12}
+                  text-anchor={b + 4 < WIDTH - VERDICT ? 'start' : 'end'}
+                  fill="currentColor"
+                >
                   {cell.verdict}
                 </text>
               )}

@@ -186,6 +186,8 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       ArrowDown: () => setSpan(zoom(span, 1 / 0.6, middle, whole)),
       Home: () => setSpan(pan(span, whole.from - span.from, whole)),
       End: () => setSpan(pan(span, whole.to - span.to, whole)),
+      '+': () => setSpan(zoom(span, 0.6, place ? here : middle, whole)),
+      '-': () => setSpan(zoom(span, 1 / 0.6, middle, whole)),
       '0': () => setSpan(whole),
       n: () => goToFinding(1),
       p: () => goToFinding(-1),
