@@ -34,7 +34,9 @@ export function App() {
   useEffect(() => {
     document.title = `${stop.title} · Halfbit workbench`
     // Who follows a link hears where it led; at the start the page itself is enough.
-    if (!first.current) heading.current?.focus({ preventScroll: true })
+    // The tour goes on by the key that led here.
+    if (!first.current && !document.activeElement?.closest('.tour'))
+      heading.current?.focus({ preventScroll: true })
     first.current = false
     half.value = 'consequences'
   }, [stop.id])
@@ -103,12 +105,25 @@ export function App() {
           </Suspense>
         </main>
       </div>
-      <p class="unseen" role="status">
-        {news.value}
-      </p>
+      <News />
     </>
   )
 }
+
+/** What happened last, for a while: seen and heard. */
+function News() {
+  useEffect(() => {
+    if (news.value === '') return
+    const timer = setTimeout(() => (news.value = ''), NEWS_MS)
+    return () => clearTimeout(timer)
+  }, [news.value])
+  return (
+    <p class={news.value ? 'news' : 'unseen'} role="status">
+      {news.value}
+    </p>
+  )
+}
+const NEWS_MS = 12_000
 
 /** A field to type in that does not change the design. */
 function isOwnField(target: EventTarget | null): boolean {

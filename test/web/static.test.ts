@@ -13,6 +13,14 @@ it.skipIf(missing)(
       const page = await openPage(browser, site.url, faults)
       await page.getByLabel('name', { exact: true }).fill('Kept here')
       await page.getByText('kept in this browser').waitFor()
+      // What is no text does not become the design.
+      await page.locator('header input[type=file]').setInputFiles({
+        name: 'picture.png',
+        mimeType: 'image/png',
+        buffer: Buffer.from([0x89, 0x50, 0x4e, 0x47, 0xff]),
+      })
+      await page.getByText(/picture\.png was not opened/).waitFor()
+      expect(await page.getByLabel('name', { exact: true }).inputValue()).toBe('Kept here')
       await page.evaluate(() => navigator.serviceWorker.ready.then(() => {}))
       // The worker's files are all there once it is active; then the host goes away.
       site.close()

@@ -44,6 +44,13 @@ describe('values at the caret', () => {
     expect(valuesAt(list, list.indexOf('['))).toBeUndefined()
   })
 
+  it('leaves the space in front of a comment', () => {
+    const line = 'scale: H0 # of the club'
+    const found = valuesAt(line, line.indexOf('#'))!
+    expect(line.slice(found.to)).toBe(' # of the club')
+    expect(valuesAt('scale: # of the club', 7)).toBeUndefined()
+  })
+
   it('each choice offered anywhere in a whole design leaves it readable, wherever the caret is', () => {
     fc.assert(
       fc.property(fc.nat(text.length), fc.nat(100), (caret, pick) => {

@@ -44,6 +44,10 @@ export function valuesAt(text: string, at: number, pins: readonly string[] = [])
   const rest = /^[^,{}[\]#\n]*/.exec(text.slice(at, lineEnd))![0].trimEnd()
   // In front of a list or of braces there is no room for a value.
   if (/^\s*[{[]/.test(text.slice(at + rest.length, lineEnd))) return undefined
+  // The space in front of a comment makes it one.
+  const end = at + rest.length
+  const comment = text[end] === '#'
+  if (comment && typed.trim() === '') return undefined
   const name = unquoted(key[1]!)
   const path = [...outerPath(text, lineStart), ...flowPath(before.slice(0, key.index + 1)), name]
   const shape = leafOf(shapeAt(path), path)
@@ -57,7 +61,7 @@ export function valuesAt(text: string, at: number, pins: readonly string[] = [])
   return {
     key: name,
     from: at - typed.length,
-    to: at + rest.length,
+    to: comment ? end - 1 : end,
     offers: fitting.slice(0, MOST),
     more: Math.max(0, fitting.length - MOST),
   }

@@ -114,11 +114,25 @@ function OwnFiles() {
           const field = event.currentTarget as HTMLInputElement
           const file = field.files?.[0]
           field.value = ''
-          if (file) change(await file.text(), `opening of ${file.name}`)
+          if (file) await openFile(file)
         }}
       />
     </div>
   )
+}
+
+const MOST_BYTES = 4 << 20
+
+/** A file that is no text leaves the design as it is. */
+async function openFile(file: File): Promise<void> {
+  try {
+    if (file.size > MOST_BYTES) throw new Error()
+    const bytes = await file.arrayBuffer()
+    change(new TextDecoder('utf-8', { fatal: true }).decode(bytes), `opening of ${file.name}`)
+    news.value = `${file.name} is open. Undo brings the design before back.`
+  } catch {
+    news.value = `${file.name} was not opened: a design file is a text in UTF-8 of at most 4 MiB.`
+  }
 }
 
 /** Every example that comes with the pages, loaded when it is chosen; undo brings the design before back. */
