@@ -1,5 +1,6 @@
 /** Captures named in the design file: files, which channel of each, and which output it shows. */
 import { shape, type Value } from '../shape/index.js'
+import type { CaptureOptions } from './importer.js'
 
 export const captureShape = shape({
   kind: 'record',
@@ -80,3 +81,26 @@ export const captureShape = shape({
 })
 
 export type CaptureDesign = Value<typeof captureShape>
+
+/** How a capture that the design lists is read. */
+export function captureOptions({
+  channel,
+  invert,
+  rate,
+  bits,
+  skip,
+  from,
+  to,
+}: CaptureDesign): CaptureOptions {
+  return {
+    // Only raw samples have bits to be told.
+    format: bits === undefined ? undefined : 'raw',
+    channel,
+    invert,
+    rateHz: rate,
+    bits,
+    skipUs: skip,
+    fromUs: from,
+    toUs: to,
+  }
+}

@@ -35,23 +35,26 @@ export function ringMemory(): RingMemory {
   }
 }
 
-/** The thread that finds the edges. Waits when the other one is eight blocks behind. */
-export class RingWriter {
-  readonly #control: Int32Array
-  readonly #figures: Float64Array
-  readonly #ticks: Float64Array
-  readonly #levels: Uint8Array
+/** Both sides see the same memory. */
+class Ring {
+  protected readonly control: Int32Array
+  protected readonly figures: Float64Array
+  protected readonly ticks: Float64Array
+  protected readonly levels: Uint8Array
 
   constructor(memory: RingMemory) {
-    this.#control = new Int32Array(memory.control)
-    this.#figures = new Float64Array(memory.figures)
-    this.#ticks = new Float64Array(memory.ticks)
-    this.#levels = new Uint8Array(memory.levels)
+    this.control = new Int32Array(memory.control)
+    this.figures = new Float64Array(memory.figures)
+    this.ticks = new Float64Array(memory.ticks)
+    this.levels = new Uint8Array(memory.levels)
   }
+}
 
+/** The thread that finds the edges. Waits when the other one is eight blocks behind. */
+export class RingWriter extends Ring {
   begin(clock: EdgeClock): void {
-    this.#figures[0] = clock.tickUs
-    this.#figures[1] = clock.resolutionUs
+    this.figures[0] = clock.tickUs
+    this.figures[1] = clock.resolutionUs
     this.#tell(STATE, OPEN)
   }
 
@@ -59,18 +62,18 @@ export class RingWriter {
   push(block: EdgeBlock): boolean {
     for (let from = 0; from < block.count; from += SLOT_EDGES) {
       const count = Math.min(SLOT_EDGES, block.count - from)
-      const written = this.#control[WRITTEN]!
+      const written = this.control[WRITTEN]!
       for (;;) {
-        if (Atomics.load(this.#control, STATE) === FAILED) return false
-        const read = Atomics.load(this.#control, READ)
+        if (Atomics.load(this.control, STATE) === FAILED) return false
+        const read = Atomics.load(this.control, READ)
         if (written - read < SLOTS) break
-        if (Atomics.wait(this.#control, READ, read, PATIENCE_MS) === 'timed-out')
+        if (Atomics.wait(this.control, READ, read, PATIENCE_MS) === 'timed-out')
           throw new Error('the thread that reads the signal does not answer')
       }
       const slot = written % SLOTS
-      this.#ticks.set(block.ticks.subarray(from, from + count), slot * SLOT_EDGES)
-      this.#levels.set(block.levels.subarray(from, from + count), slot * SLOT_EDGES)
-      this.#control[COUNTS + slot] = count
+      this.ticks.set(block.ticks.subarray(from, from + count), slot * SLOT_EDGES)
+      this.levels.set(block.levels.subarray(from, from + count), slot * SLOT_EDGES)
+      this.control[COUNTS + slot] = count
       this.#tell(WRITTEN, written + 1)
     }
     return true
@@ -78,42 +81,30 @@ export class RingWriter {
 
   /** @param tick end of the record. */
   end(tick: number): void {
-    this.#figures[2] = tick
+    this.figures[2] = tick
     this.#tell(STATE, ENDED)
   }
 
   #tell(word: number, value: number): void {
-    Atomics.store(this.#control, word, value)
+    Atomics.store(this.control, word, value)
     // The reader waits for a block, for the clock and for the end alike.
-    Atomics.notify(this.#control, WRITTEN)
-    if (word !== WRITTEN) Atomics.notify(this.#control, word)
+    Atomics.notify(this.control, WRITTEN)
+    if (word !== WRITTEN) Atomics.notify(this.control, word)
   }
 }
 
 /** The thread that reads the edges. */
-export class RingReader {
-  readonly #control: Int32Array
-  readonly #figures: Float64Array
-  readonly #ticks: Float64Array
-  readonly #levels: Uint8Array
-
-  constructor(memory: RingMemory) {
-    this.#control = new Int32Array(memory.control)
-    this.#figures = new Float64Array(memory.figures)
-    this.#ticks = new Float64Array(memory.ticks)
-    this.#levels = new Uint8Array(memory.levels)
-  }
-
+export class RingReader extends Ring {
   /** Waits for the first edges; undefined when there are none and never will be. */
   clock(): EdgeClock | undefined {
-    while (Atomics.load(this.#control, STATE) === WAITING) Atomics.wait(this.#control, STATE, WAITING)
-    const [tickUs = 0, resolutionUs = 0] = this.#figures
+    while (Atomics.load(this.control, STATE) === WAITING) Atomics.wait(this.control, STATE, WAITING)
+    const [tickUs = 0, resolutionUs = 0] = this.figures
     return tickUs > 0 ? { tickUs, resolutionUs } : undefined
   }
 
   /** Hands on every block until the end. @returns the end of the record, ticks. */
   readAll(take: (block: EdgeBlock) => void): number {
-    const control = this.#control
+    const control = this.control
     for (let read = 0; ; ) {
       const written = Atomics.load(control, WRITTEN)
       if (read === written) {
@@ -126,20 +117,20 @@ export class RingReader {
       const count = control[COUNTS + slot]!
       const from = slot * SLOT_EDGES
       take({
-        ticks: this.#ticks.subarray(from, from + count),
-        levels: this.#levels.subarray(from, from + count),
+        ticks: this.ticks.subarray(from, from + count),
+        levels: this.levels.subarray(from, from + count),
         count,
       })
       read++
       Atomics.store(control, READ, read)
       Atomics.notify(control, READ)
     }
-    return this.#figures[2]!
+    return this.figures[2]!
   }
 
   /** Takes no more: the writer need not wait. */
   fail(): void {
-    Atomics.store(this.#control, STATE, FAILED)
-    Atomics.notify(this.#control, READ)
+    Atomics.store(this.control, STATE, FAILED)
+    Atomics.notify(this.control, READ)
   }
 }

@@ -2,7 +2,7 @@
 import { createHash } from 'node:crypto'
 import { closeSync, fstatSync, openSync, readSync } from 'node:fs'
 import { setImmediate } from 'node:timers/promises'
-import { type CaptureOptions, judgeAnalog } from '../capture/index.js'
+import { type CaptureOptions, captureOptions, judgeAnalog } from '../capture/index.js'
 import type { Design } from '../design/index.js'
 import { judgeSignal } from '../signal/index.js'
 import { senderLimits } from '../standard/index.js'
@@ -52,27 +52,17 @@ export function capturesOf(loaded: DesignFile, asked: readonly string[]): Captur
       const message = `captures.${i} does not tell which output it shows; expected "track" with one of ${outputs.join(', ')}`
       throw new InputError(message, { file: loaded.file, ...place })
     }
-    return { path: loaded.beside(capture.file), output, options: optionsOf(capture), probe: capture.probe }
+    return {
+      path: loaded.beside(capture.file),
+      output,
+      options: captureOptions(capture),
+      probe: capture.probe,
+    }
   })
 }
 
 function only(outputs: readonly string[]): string | undefined {
   return outputs.length === 1 ? outputs[0] : undefined
-}
-
-function optionsOf(capture: CaptureDesign): CaptureOptions {
-  const { channel, invert, rate, bits, skip, from, to } = capture
-  return {
-    // Only raw samples have bits to be told.
-    format: bits === undefined ? undefined : 'raw',
-    channel,
-    invert,
-    rateHz: rate,
-    bits,
-    skipUs: skip,
-    fromUs: from,
-    toUs: to,
-  }
 }
 
 /** Reads captures one after the other. */

@@ -1,7 +1,6 @@
 /** What a reading says, for the terminal. */
 import { textBar } from '../plot/text.js'
 import type { HalfBitStats, SignalReading } from '../signal/index.js'
-import type { Evidence } from '../standard/index.js'
 import { formatNumber, formatTimeUs } from '../units/index.js'
 
 export function readingText(reading: SignalReading): string[] {

@@ -22,7 +22,7 @@ import { type PinPlan, pinPlan } from './pins.js'
 import { powerEvidence } from './power-evidence.js'
 import { type RegulatorHeat, regulatorHeat } from './regulator.js'
 import type { SenseChain } from './sense.js'
-import { shareCurrent } from './share.js'
+import { shareCurrent, strongestAmp } from './share.js'
 import { type DriverSkew, driverSkewUs, driverSlope } from './skew.js'
 import {
   allStages,
@@ -34,6 +34,7 @@ import {
   type DistrictTrip,
   districtSource,
   districtTrip,
+  shortLimits,
 } from './stage.js'
 import { type Budget, type BudgetRow, budget, fuseFor } from './supply.js'
 import { tripAtUs } from './trip.js'
@@ -406,12 +407,8 @@ function shortReport(
   beside: Beside,
 ): ShortReport {
   const free = Math.max(0, source.highVolt - source.dropVolt) / Math.max(source.ohm, 1e-3)
-  const own = (stage.model.limitAmp ?? Number.POSITIVE_INFINITY) * stage.channels.length
-  const supply =
-    source.limitKind === 'none' || source.limitKind === 'unknown' ? Number.POSITIVE_INFINITY : source.limitAmp
+  const { driverAmp: own, supplyMostAmp: supply, supplySureAmp: sure } = shortLimits(stage)
   const amp = Math.min(free, own, supply)
-  const { limit, limitCurrent, rating } = stage.supply
-  const sure = limit === 'none' ? Number.POSITIVE_INFINITY : (limitCurrent ?? rating)
   const leastAmp = Math.max(
     0,
     Math.min(
@@ -424,8 +421,7 @@ function shortReport(
   // A short may come when nothing else runs: from an empty filter it trips latest.
   const tripUs = trip.timeUs(amp, 0).worstUs
   const soonestUs = trip.timeUs(amp, Math.min(load?.runningAmp ?? 0, trip.nominalAmp)).bestUs
-  const strongest = shareCurrent(stage.model, stage.channels.length, amp)?.amps[0] ?? amp
-  const stands = driver.standsUs(strongest, stage.name)
+  const stands = driver.standsUs(strongestAmp(stage.model, stage.channels.length, amp), stage.name)
   const result: ShortReport = {
     amp,
     leastAmp,
@@ -463,8 +459,8 @@ function inrushReport(
     groups: load.stayAlive ?? [],
     besideAmp: load.runningAmp,
   })
-  const { limit, limitCurrent, rating } = stage.supply
-  const supplyAmp = limit === 'none' ? Number.POSITIVE_INFINITY : (limitCurrent ?? rating)
+  const { limit } = stage.supply
+  const { supplySureAmp: supplyAmp } = shortLimits(stage)
   const ownAmp =
     (stage.model.limitMinAmp ?? stage.model.limitAmp ?? Number.POSITIVE_INFINITY) * stage.channels.length
   const report: InrushReport = {

@@ -46,3 +46,8 @@ export function shareCurrent(
   const amps = [strong, ...Array.from({ length: channels - 1 }, () => weak)]
   return { amps, dropVolt: drop, watts: amps.map((a) => a * drop) }
 }
+
+/** What the strongest channel carries of a current, A; all of it where the driver's losses are not known. */
+export function strongestAmp(driver: DriverModel, channels: number, totalAmp: number): number {
+  return shareCurrent(driver, channels, totalAmp)?.amps[0] ?? totalAmp
+}

@@ -108,6 +108,32 @@ export interface Beside {
 
 export const NOTHING_BESIDE: Beside = { channelAmp: 0, supplyAmp: 0 }
 
+/** What two districts share: the channels of a driver (and so the supply), the supply alone, or nothing. */
+export function sharedBetween(a: DistrictStage, b: DistrictStage): 'channels' | 'supply' | undefined {
+  if (a.name === b.name || a.supplyName !== b.supplyName) return undefined
+  const same = a.driverName === b.driverName && a.channels.some((c) => b.channels.includes(c))
+  return same ? 'channels' : 'supply'
+}
+
+/** What holds the current of a short besides resistance, A; Infinity for what does not. */
+export interface ShortLimits {
+  /** The driver's own limit, all its channels together. */
+  driverAmp: number
+  /** The supply at the most: a limit that is stated, and of a known kind. */
+  supplyMostAmp: number
+  /** The supply at the least: of one whose limit is not known no more than its rating is sure. */
+  supplySureAmp: number
+}
+
+export function shortLimits({ model, channels, supply }: DistrictStage): ShortLimits {
+  const { limit, limitCurrent = Number.POSITIVE_INFINITY, rating } = supply
+  return {
+    driverAmp: (model.limitAmp ?? Number.POSITIVE_INFINITY) * channels.length,
+    supplyMostAmp: limit === 'none' || limit === 'unknown' ? Number.POSITIVE_INFINITY : limitCurrent,
+    supplySureAmp: limit === 'none' ? Number.POSITIVE_INFINITY : (supply.limitCurrent ?? rating),
+  }
+}
+
 /** What the other districts of the stage draw beside one of them, as `amps` tells for each. */
 export function besideOf(
   stage: DistrictStage,
@@ -116,10 +142,8 @@ export function besideOf(
 ): Beside {
   const beside = { channelAmp: 0, supplyAmp: 0 }
   for (const other of stages) {
-    if (other.name === stage.name || other.supplyName !== stage.supplyName) continue
-    const shared =
-      other.driverName === stage.driverName && other.channels.some((c) => stage.channels.includes(c))
-    beside[shared ? 'channelAmp' : 'supplyAmp'] += amps(other.name)
+    const shared = sharedBetween(stage, other)
+    if (shared) beside[shared === 'channels' ? 'channelAmp' : 'supplyAmp'] += amps(other.name)
   }
   return beside
 }

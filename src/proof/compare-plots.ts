@@ -35,7 +35,7 @@ export function windowsComparison(a: Proof, b: Proof): string | undefined {
   let y = 48
   const parts = [svgText(16, 24, 'Windows of the half-bits: A full, B outlined', { class: 'head' })]
   for (const { row, bars } of groups) {
-    const [min, max] = limitsOf(row)
+    const { min = 0, max = Number.POSITIVE_INFINITY } = row.window
     const high = Math.max(...bars.map((bar) => bar.high), min)
     const low = Math.min(...bars.map((bar) => bar.low), min)
     // A window that is open far to one side is drawn near what was found.
@@ -95,14 +95,6 @@ function barsOf(side: string, row: Row | undefined): Bar[] {
     high: Math.max(...cell.evidence.map((e) => e.value.high)),
     verdict: cell.verdict,
   }))
-}
-
-/** From the words of the limits: `55 to 61 us`, `at most 3 us`. */
-function limitsOf(row: Row): [number, number] {
-  const numbers = row.limits.match(/\d+(\.\d+)?/g)?.map(Number) ?? []
-  if (row.limits.startsWith('at most')) return [0, numbers[0] ?? 1]
-  if (row.limits.startsWith('at least')) return [numbers[0] ?? 0, Number.POSITIVE_INFINITY]
-  return [numbers[0] ?? 0, numbers[1] ?? Number.POSITIVE_INFINITY]
 }
 
 /** How long the half-bits of two signals were, as lines over each other. */

@@ -58,6 +58,8 @@ export interface Row {
   demand: string
   /** Limits in words, `55 to 61 us`. */
   limits: string
+  /** The same as figures in the clause's unit. */
+  window: Limits
   /** `S-9.1:2020 Table 1 (confirmed)`. */
   source: string
   /** An origin that is not there was not shown. */
@@ -216,11 +218,13 @@ function rowOf(clause: Clause, evidence: Evidence[], mode: TrackMode, about: str
     if (RANK[worst!.verdict] > RANK[verdict]) verdict = worst!.verdict
   }
   const own = evidence.find((e) => e.limits)?.limits
+  const { min, max } = own ?? senderLimits(clause, mode)
   const row: Row = {
     clause: clause.id,
     title: clause.title,
     demand: clause.demand,
     limits: own ? windowInWords(own, clause.unit) : limitsInWords(clause, mode),
+    window: { ...(min === undefined ? {} : { min }), ...(max === undefined ? {} : { max }) },
     source: sourceInWords(clause.source),
     cells,
     verdict,

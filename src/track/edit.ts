@@ -6,6 +6,7 @@ import { formatNumber, InputError } from '../units/index.js'
 import type { TrackModel } from './calculate.js'
 import type { JoinerName } from './conductor.data.js'
 import type { TrackDesign } from './design.js'
+import { PART_OF } from './names.js'
 import type { Path } from './plan.js'
 
 /** A change of the file: a value set, or taken away where there is none. */
@@ -193,14 +194,6 @@ function removeSection({ plan }: TrackModel, name: string): TrackEdit {
   return { changes, says: `Section ${name} is taken away` }
 }
 
-const PART = {
-  section: 'sections',
-  turnout: 'turnouts',
-  crossing: 'crossings',
-  slip: 'crossings',
-  turntable: 'turntables',
-} as const
-
 function addFeeder(
   { plan }: TrackModel,
   raw: RawFile,
@@ -215,8 +208,8 @@ function addFeeder(
     ...(t.count > 1 ? { first: t.index + 1, every: t.count } : {}),
     ...(action.placeMm === undefined ? {} : { place: length(action.placeMm) }),
   }
-  const path = ['track', PART[t.kind], t.group, 'feeders']
-  const had = raw.track?.[PART[t.kind]]?.[t.group]?.['feeders']
+  const path = ['track', PART_OF[t.kind], t.group, 'feeders']
+  const had = raw.track?.[PART_OF[t.kind]]?.[t.group]?.['feeders']
   const says = `Feeder from ${action.bus} to ${t.name}`
   if (Array.isArray(had)) return { changes: [{ path: [...path, had.length], value }], says }
   return { changes: [{ path, value: had ? [had, value] : value }], says }
@@ -294,8 +287,8 @@ function assign(
   if (chosen.size === 0) throw new InputError('choose at least one section for the district')
   let moved = 0
   for (const [group, t] of groups) {
-    const had = raw.track?.[PART[t.kind]]?.[group]?.['feeders']
-    const path = ['track', PART[t.kind], group, 'feeders']
+    const had = raw.track?.[PART_OF[t.kind]]?.[group]?.['feeders']
+    const path = ['track', PART_OF[t.kind], group, 'feeders']
     const list = Array.isArray(had) ? had.map((_, i) => [...path, i]) : had ? [path] : []
     moved += list.length
     for (const one of list) changes.push({ path: [...one, 'bus'], value: bus })

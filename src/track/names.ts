@@ -3,6 +3,15 @@ import { formatNumber } from '../units/index.js'
 import type { Network } from './network.js'
 import type { Plan, Track } from './plan.js'
 
+/** Where in the track's part of the design a kind of track is described. */
+export const PART_OF = {
+  section: 'sections',
+  turnout: 'turnouts',
+  crossing: 'crossings',
+  slip: 'crossings',
+  turntable: 'turntables',
+} as const
+
 export function trackName(t: Track): string {
   return t.leg && t.kind !== 'turntable' ? `${t.name}.${t.leg}` : t.name
 }

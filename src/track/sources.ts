@@ -2,14 +2,17 @@
 import {
   allStages,
   type DistrictLoad,
+  type DistrictStage,
+  type DriverHeatModel,
   districtSource,
-  districtStage,
   districtTrip,
   driverHeat,
   loadOfDesign,
   type PowerDesign,
   type StayAlive,
-  shareCurrent,
+  sharedBetween,
+  shortLimits,
+  strongestAmp,
 } from '../power/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { TrackModel } from './calculate.js'
@@ -31,8 +34,18 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
   const sustained = new Map(
     stages.map((s) => [s.name, s.district.trip?.current ?? loadOfDesign(s.district)?.worstAmp] as const),
   )
-  for (const name of Object.keys(power.districts)) {
-    const stage = districtStage(power, name, signal)
+  // Worked out for who asks how long a driver stands a short, and once for all districts of it.
+  const heats = new Map<string, DriverHeatModel>()
+  const heatOf = ({ driverName, driver }: DistrictStage): DriverHeatModel => {
+    const known = heats.get(driverName)
+    if (known) return known
+    const own = stages.filter((s) => s.driverName === driverName)
+    const heat = driverHeat(own, sustained, driver.cooling?.ambient ?? power.ambient)
+    heats.set(driverName, heat)
+    return heat
+  }
+  for (const stage of stages) {
+    const { name } = stage
     const trip = districtTrip(stage)
     const about = trip?.nominalAmp ?? stage.district.load?.running ?? 1
     const source = districtSource(stage, about)
@@ -43,25 +56,15 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       )
     const { supply } = stage
     const edge = driverEdge(stage.model)
-    // What holds a short: the supply, of which no more than its rating is sure as long as its limit is not known, and
-    // the driver's own limit, which it is tripped by where the driver itself trips.
-    const own =
-      trip?.by === 'driver'
-        ? Number.POSITIVE_INFINITY
-        : (stage.model.limitAmp ?? Number.POSITIVE_INFINITY) * stage.channels.length
-    const most = Math.min(own, source.limitAmp)
-    const sure = supply.limit === 'none' ? most : Math.min(own, supply.limitCurrent ?? supply.rating)
-    const heat = driverHeat(
-      stages.filter((s) => s.driverName === stage.driverName),
-      sustained,
-      stage.driver.cooling?.ambient ?? power.ambient,
-    )
+    // Where the driver itself trips, its own limit is what trips it.
+    const { driverAmp, supplyMostAmp, supplySureAmp } = shortLimits(stage)
+    const own = trip?.by === 'driver' ? Number.POSITIVE_INFINITY : driverAmp
+    const [most, sure] = [Math.min(own, supplyMostAmp), Math.min(own, supplySureAmp)]
     // Through the same channels everything else of the driver weighs, through others only the supply does.
     const beside = stages.flatMap((other) => {
-      if (other.name === name || other.supplyName !== stage.supplyName) return []
-      const shared =
-        other.driverName === stage.driverName && other.channels.some((c) => stage.channels.includes(c))
-      return [{ district: other.name, ohm: shared ? source.ohm : supply.resistance }]
+      const shared = sharedBetween(stage, other)
+      if (!shared) return []
+      return [{ district: other.name, ohm: shared === 'channels' ? source.ohm : supply.resistance }]
     })
     sources.set(name, {
       openVolt: {
@@ -75,8 +78,8 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       ...(Number.isFinite(most) ? { limitHighAmp: most } : {}),
       ...(beside.length > 0 ? { beside } : {}),
       stands: (amp: number) => {
-        const strongest = shareCurrent(stage.model, stage.channels.length, amp)?.amps[0] ?? amp
-        const { us, because } = heat.standsUs(strongest, name)
+        const strongest = strongestAmp(stage.model, stage.channels.length, amp)
+        const { us, because } = heatOf(stage).standsUs(strongest, name)
         return us === undefined ? { because } : { us, because }
       },
       ...(trip ? { tripTimeUs: (amp: number) => trip.timeUs(amp, 0).worstUs } : {}),

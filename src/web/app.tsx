@@ -2,7 +2,7 @@
 import type { ComponentType } from 'preact'
 import { lazy, Suspense } from 'preact/compat'
 import { useEffect, useRef } from 'preact/hooks'
-import { beginDesign, DesignPane, half, showLine, side } from './edit/pane.js'
+import { beginDesign, DesignPane, half, ProblemLine, side } from './edit/pane.js'
 import { Conflict } from './shell/conflict.js'
 import { Header } from './shell/header.js'
 import { Line } from './shell/line.js'
@@ -160,12 +160,7 @@ function NothingYet() {
       <p>The design has {several}, so nothing follows from it yet. Mend what is named here:</p>
       <ul>
         {problems.slice(0, 5).map((p) => (
-          <li>
-            <button type="button" class="link" onClick={() => showLine(p.line)}>
-              Line {p.line}
-            </button>{' '}
-            {p.path.length > 0 && <code>{p.path.join('.')}</code>} {p.message}
-          </li>
+          <ProblemLine problem={p} />
         ))}
       </ul>
       {problems.length > 5 && <p>and {problems.length - 5} more</p>}

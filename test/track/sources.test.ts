@@ -68,6 +68,10 @@ describe('the sources of a track', () => {
     const known = districtOf(design({ limit: 'limit: constant, limitCurrent: 4 A' }), 'left')
     expect([known.limitAmp, known.limitHighAmp]).toEqual([3, 4])
     expect(districtOf(design(), 'left').limitAmp).toBeUndefined()
+    // A limit of a kind that is not known: sure to begin there, not sure to hold there.
+    const kind = districtOf(design({ limit: 'limit: unknown, limitCurrent: 4 A' }), 'left')
+    expect([kind.limitAmp, kind.limitHighAmp]).toEqual([3, undefined])
+    expect(kind.weakestShort.high).toBeGreaterThan(10)
   })
 
   it('leave a trip open that a supply of unknown limit may or may not reach, in power and track alike', () => {

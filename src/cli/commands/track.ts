@@ -1,6 +1,6 @@
 import { join } from 'node:path'
 import { wrapText } from '../../plot/index.js'
-import { placeEvidence } from '../../proof/index.js'
+import { placeEvidence, railroadOf } from '../../proof/index.js'
 import {
   adviceSteps,
   confirmDistrict,
@@ -22,7 +22,6 @@ import {
   ringingDrawing,
   ringNetlist,
   SpiceUnavailable,
-  sourcesFromPower,
   type TrackInput,
   type TrackModel,
   type TrackReport,
@@ -34,7 +33,7 @@ import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
 import { writeWhole } from '../files.js'
 import { makeFolder } from '../make-folder.js'
-import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
+import { type DesignFile, readDesign } from '../read-design.js'
 import { runSpice } from '../spice.js'
 import { stepwise } from '../stepwise.js'
 import { trackText } from '../track-text.js'
@@ -181,12 +180,7 @@ function inputOf(loaded: DesignFile): TrackInput {
     throw new InputError('there is no "track" in this design; expected bus, sections and feeders', { file })
   if (!design.power)
     throw new InputError('there is no "power" in this design; the track needs its power districts', { file })
-  return {
-    track: design.track,
-    ...(design.rollingStock ? { rollingStock: design.rollingStock } : {}),
-    sources: sourcesFromPower(design.power, design.signal),
-    profile: profileOfDesign(loaded),
-  }
+  return railroadOf(loaded)!.input
 }
 
 /** The report with the line of every finding in the file. */

@@ -4,6 +4,7 @@ import { designText, FIRST_DESIGN } from '../../design/index.js'
 import { judged } from '../state/consequences.js'
 import { change, raw } from '../state/design.js'
 import type { Stop } from '../stops.js'
+import type { TextProblem } from '../worker/calls.js'
 import { Form } from './form.js'
 import { TextEditor } from './text.js'
 
@@ -21,6 +22,17 @@ effect(() => {
 /** A small sound design with comments in place of the text that is there; undo brings that back. */
 export function beginDesign(): void {
   change(designText(FIRST_DESIGN), 'beginning of a new design')
+}
+
+export function ProblemLine({ problem: { line, path, message } }: { problem: TextProblem }) {
+  return (
+    <li>
+      <button type="button" class="link" onClick={() => showLine(line)}>
+        Line {line}
+      </button>{' '}
+      {path.length > 0 && <code>{path.join('.')}</code>} {message}
+    </li>
+  )
 }
 
 export function showLine(line: number): void {
@@ -50,12 +62,7 @@ export function DesignPane({ stop }: { stop: Stop }) {
       {side.value === 'form' && problems.length > 0 && (
         <ul class="problems">
           {problems.slice(0, 8).map((p) => (
-            <li>
-              <button type="button" class="link" onClick={() => showLine(p.line)}>
-                Line {p.line}
-              </button>{' '}
-              {p.path.length > 0 && <code>{p.path.join('.')}</code>} {p.message}
-            </li>
+            <ProblemLine problem={p} />
           ))}
         </ul>
       )}

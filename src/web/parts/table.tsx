@@ -32,3 +32,21 @@ export function Table({ table }: { table: TableData }) {
     </div>
   )
 }
+
+/** A longer table is folded. */
+const MANY = 16
+
+export function Tables({ tables }: { tables: readonly TableData[] }) {
+  return tables.map((table) =>
+    table.rows.length > MANY ? (
+      <details key={table.title}>
+        <summary>
+          {table.title}: {table.rows.length} rows
+        </summary>
+        <Table table={table} />
+      </details>
+    ) : (
+      <Table key={table.title} table={table} />
+    ),
+  )
+}

@@ -334,6 +334,26 @@ export function ChangeSection({ track, map }: { track: MapTrack; map: TrackMapDa
   )
 }
 
+/** A place of the track, as the map has it or as it is typed. */
+export function PlaceFields({ map, picked, pick }: FormProps) {
+  return (
+    <>
+      <Named
+        label="section"
+        value={picked.track}
+        set={(v) => pick({ track: v, atMm: undefined })}
+        of={map.tracks.map((t) => t.name)}
+      />
+      <Mm
+        label="from its start"
+        value={picked.atMm}
+        set={(v) => pick({ atMm: v })}
+        help="its middle when empty"
+      />
+    </>
+  )
+}
+
 export function FeederForm({ map, picked, pick }: FormProps) {
   const edit = useEdit()
   const [bus, setBus] = useState<string | undefined>(undefined)
@@ -352,18 +372,7 @@ export function FeederForm({ map, picked, pick }: FormProps) {
       <h4>Add a feeder</h4>
       <p class="quiet">Choose a place on the map, or give it here.</p>
       <div class="pairs">
-        <Named
-          label="section"
-          value={picked.track}
-          set={(v) => pick({ track: v, atMm: undefined })}
-          of={map.tracks.map((t) => t.name)}
-        />
-        <Mm
-          label="from its start"
-          value={picked.atMm}
-          set={(v) => pick({ atMm: v })}
-          help="its middle when empty"
-        />
+        <PlaceFields map={map} picked={picked} pick={pick} />
         <Choice label="bus run" value={run} set={setBus} of={runChoices(map)} />
         <Mm
           label="tapped along the bus at"

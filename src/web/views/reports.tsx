@@ -1,7 +1,7 @@
 /** The stops behind the controller: drawings and tables from the rooms, with what to change. */
 import { Clauses } from '../parts/clauses.js'
 import { Drawing } from '../parts/figure.js'
-import { Table } from '../parts/table.js'
+import { Tables } from '../parts/table.js'
 import { sound } from '../state/consequences.js'
 import { mapFault } from '../state/railroad.js'
 import { STOPS, type StopId } from '../stops.js'
@@ -23,9 +23,6 @@ function TrackAdvice() {
   )
   return <List title="What to change" sentences={answer ?? []} />
 }
-
-/** A longer table is folded. */
-const MANY = 16
 
 function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 'traffic' }) {
   const { answer, fault } = useDesk(
@@ -49,18 +46,7 @@ function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 't
               <Drawing key={figure.name} figure={figure} source={source} />
             ))}
           </div>
-          {answer.tables.map((table) =>
-            table.rows.length > MANY ? (
-              <details key={table.title}>
-                <summary>
-                  {table.title}: {table.rows.length} rows
-                </summary>
-                <Table table={table} />
-              </details>
-            ) : (
-              <Table key={table.title} table={table} />
-            ),
-          )}
+          <Tables tables={answer.tables} />
           {call === 'traffic' && <TrafficStudy />}
           <List title="Care" sentences={answer.cautions} />
         </>

@@ -5,7 +5,7 @@ import { Drawing } from '../parts/figure.js'
 import { news, text } from '../state/design.js'
 import { endRing, ring } from '../worker/callers.js'
 import type { RingAnswer } from '../worker/ring-calls.js'
-import { type FormProps, Mm, Named, Refused } from './map-forms.js'
+import { type FormProps, PlaceFields, Refused } from './map-forms.js'
 
 interface Way {
   search: boolean
@@ -59,18 +59,7 @@ export function RingingForm({ map, picked, pick, source }: FormProps & { source:
         Choose a place on the map, or give it here. No train stands there, so that nothing clamps the peak.
       </p>
       <div class="pairs">
-        <Named
-          label="section"
-          value={picked.track}
-          set={(v) => pick({ track: v, atMm: undefined })}
-          of={map.tracks.map((t) => t.name)}
-        />
-        <Mm
-          label="from its start"
-          value={picked.atMm}
-          set={(v) => pick({ atMm: v })}
-          help="its middle when empty"
-        />
+        <PlaceFields map={map} picked={picked} pick={pick} />
       </div>
       <div class="switch">
         <button type="submit" class="main">

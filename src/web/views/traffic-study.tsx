@@ -1,7 +1,7 @@
 /** Policies side by side and the sweep over numbers of locomotives, when someone asks for them. */
 import { signal } from '@preact/signals'
 import { Drawing } from '../parts/figure.js'
-import { Table } from '../parts/table.js'
+import { Tables } from '../parts/table.js'
 import { sound, soundText } from '../state/consequences.js'
 import { study } from '../worker/callers.js'
 import type { StudyCalls } from '../worker/study-calls.js'
@@ -71,18 +71,7 @@ export function TrafficStudy() {
             <p class="notice">The design has changed since; this is of the text before.</p>
           )}
           <List title="What the policies do" sentences={[...answer.advice, ...answer.missing]} />
-          {answer.tables.map((table) =>
-            table.rows.length > 16 ? (
-              <details key={table.title}>
-                <summary>
-                  {table.title}: {table.rows.length} rows
-                </summary>
-                <Table table={table} />
-              </details>
-            ) : (
-              <Table key={table.title} table={table} />
-            ),
-          )}
+          <Tables tables={answer.tables} />
           <div class="drawings">
             {answer.figures.map((figure) => (
               <Drawing key={figure.name} figure={figure} source={source} />

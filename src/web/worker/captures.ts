@@ -5,6 +5,7 @@ import {
   type CaptureOptions,
   type CaptureSink,
   type CaptureSummary,
+  captureOptions,
   formatOf,
   HEAD_BYTES,
   headEnd,
@@ -101,16 +102,8 @@ async function fileSum(file: Blob, { progress, cancelled }: Tools): Promise<stri
   })
 }
 
-export async function capture(
-  { file, name, text, track, listed, settings: wanted }: BenchCalls['capture']['takes'],
-  tools: Tools,
-): Promise<BenchCalls['capture']['gives']> {
-  const loaded = loadDesign(text)
-  const { design } = loaded
-  const named = listed === undefined ? undefined : design.captures?.[listed]
-  const output = track ?? named?.track ?? Object.keys(design.signal.tracks)[0]!
-  const settings = settingsOf(loaded, output, wanted)
-  const options = { ...optionsOf(named), ...stated(wanted) }
+/** Where an importer puts its edges: into a reader, and into what is kept of them for the screen. */
+function keeping(settings: OutputSettings) {
   const kept = new KeptRecord(settings.limits)
   let reader: SignalReader | undefined
   const sink: CaptureSink = {
@@ -124,13 +117,28 @@ export async function capture(
     },
     sample: (tick, volt) => kept.sample(tick, volt),
   }
+  return { kept, sink, reader: () => reader }
+}
+
+export async function capture(
+  { file, name, text, track, listed, settings: wanted }: BenchCalls['capture']['takes'],
+  tools: Tools,
+): Promise<BenchCalls['capture']['gives']> {
+  const loaded = loadDesign(text)
+  const { design } = loaded
+  const named = listed === undefined ? undefined : design.captures?.[listed]
+  const output = track ?? named?.track ?? Object.keys(design.signal.tracks)[0]!
+  const settings = settingsOf(loaded, output, wanted)
+  const options = { ...(named ? captureOptions(named) : {}), ...stated(wanted) }
+  const { kept, sink, reader } = keeping(settings)
   try {
     const importer = new CaptureImporter(options, sink)
     const { interrupted, marks } = await feed(file, importer, tools)
     const summary = importer.end()
-    if (!reader) throw new InputError('no signal in the file')
+    const signal = reader()
+    if (!signal) throw new InputError('no signal in the file')
     const end = Math.min(summary.endUs, options.toUs ?? Number.POSITIVE_INFINITY) / summary.clock.tickUs
-    const reading = reader.finish(end)
+    const reading = signal.finish(end)
     reading.resolutionUs = Math.max(reading.resolutionUs, summary.clock.resolutionUs)
     if (reading.edges < 2) {
       throw new InputError(
@@ -197,21 +205,10 @@ export async function stretch(
   const [from, to] = [fromUs - AROUND_US, toUs + AROUND_US]
   const plan = marks.plan(from, to, file.size)
   if (plan.to - plan.from > MOST_BYTES) return undefined
-  const kept = new KeptRecord(settings.limits)
-  let reader: SignalReader | undefined
-  const sink: CaptureSink = {
-    begin(clock: EdgeClock) {
-      kept.begin(clock)
-      reader = new SignalReader(clock, { ...settings.reader, onPacket: (p) => kept.packet(p) })
-    },
-    push(block: EdgeBlock) {
-      reader!.push(block)
-      kept.push(block)
-    },
-    // Only of what was asked for, as there may be many.
-    sample(tick, volt) {
-      if (tick * tickUs >= fromUs && tick * tickUs <= toUs) kept.sample(tick, volt)
-    },
+  const { kept, sink, reader } = keeping(settings)
+  // Only of what was asked for, as there may be many.
+  sink.sample = (tick, volt) => {
+    if (tick * tickUs >= fromUs && tick * tickUs <= toUs) kept.sample(tick, volt)
   }
   const wanted = stretchOptions(options, format, from, to)
   let begin = plan.from
@@ -233,7 +230,7 @@ export async function stretch(
     if (importer.done || cancelled()) break
   }
   const summary = importer.end()
-  reader?.finish()
+  reader()?.finish()
   return kept.record([], summary.analog, unitOf(options))
 }
 
@@ -279,21 +276,6 @@ async function* counted(file: Blob): AsyncGenerator<{ bytes: Uint8Array; read: n
   for await (const bytes of slices(file, 0, file.size)) {
     read += bytes.length
     yield { bytes, read }
-  }
-}
-
-function optionsOf(named: CaptureDesign | undefined): CaptureOptions {
-  if (!named) return {}
-  const { channel, invert, rate, bits, skip, from, to } = named
-  return {
-    format: bits === undefined ? undefined : 'raw',
-    channel,
-    invert,
-    rateHz: rate,
-    bits,
-    skipUs: skip,
-    fromUs: from,
-    toUs: to,
   }
 }
 

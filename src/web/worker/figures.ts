@@ -11,7 +11,7 @@ import {
   stopsOf,
   timelinePlot,
 } from '../../traffic/index.js'
-import { formatNumber, formatShare, formatSi, formatTimeUs, InputError } from '../../units/index.js'
+import { formatNumber, formatShare, formatSi, formatTimeUs } from '../../units/index.js'
 import type { Report, TableData } from './calls.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)

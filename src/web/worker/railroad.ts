@@ -13,11 +13,11 @@ import {
   legendOf,
   lengthOf,
   type MapValue,
+  PART_OF,
   pointAt,
   type RawFile,
   reportFault,
   type TrackAction,
-  type TrackInput,
   type TrackModel,
   type TrackReport,
   trackDrawings,
@@ -107,14 +107,6 @@ export function trackFigures(loaded: LoadedDesign, fault?: string): Report & { m
   }
 }
 
-const PARTS = {
-  section: 'sections',
-  turnout: 'turnouts',
-  crossing: 'crossings',
-  slip: 'crossings',
-  turntable: 'turntables',
-} as const
-
 const POLARITY = {
   good: 'left rail, seen from its start, on wire A of the bus',
   fair: 'left rail on wire B of the bus',
@@ -191,7 +183,7 @@ function mapOf(
     return {
       name: s.name,
       group: t.group,
-      part: PARTS[t.kind],
+      part: PART_OF[t.kind],
       count: t.count,
       lengthMm: t.lengthMm,
       district: s.district,
