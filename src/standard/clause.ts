@@ -35,9 +35,47 @@ export const CLAUSE_IDS = [
   'pin-current',
   'pin-conflict',
   'regulator-heat',
+  'conductor-heat',
+  'joint-heat',
+  'sense-stress',
+  'fuse',
+  'inrush',
+  'gap-bridging',
+  'isolation',
+  'dead-level',
+  'logic-level',
+  'interruption',
+  'start-up',
+  'reset-guard',
+  'service-current',
+  'stack',
+  'restart',
+  'instruction-set',
+  'interrupts',
+  'deadline',
+  'shared-data',
 ] as const
 
 export type ClauseId = (typeof CLAUSE_IDS)[number]
+
+export const ORIGINS = ['calculated', 'simulated', 'measured'] as const
+export type Origin = (typeof ORIGINS)[number]
+
+/** Where along the signal's path a clause is met or broken. */
+export type ClauseStage = 'controller' | 'driver' | 'track' | 'trains' | 'packets' | 'record'
+
+/** What is the same for a clause in every profile and edition; one row a clause, in `clause-facts.data.ts`. */
+export interface ClauseFacts {
+  /** What it speaks of: each output has its own row, and so has each district; the others are about the whole. */
+  concerns: 'output' | 'district' | 'station' | 'firmware' | 'railroad'
+  stage: ClauseStage
+  /** Origins that can show it. */
+  shownBy: readonly Origin[]
+  /** Outputs that owe it; all when absent. */
+  owedBy?: { mode?: 'operations' | 'service'; cutout?: true }
+  /** It is about what the station does, which a design can only declare: no calculation alone makes it `met`. */
+  behaviour?: true
+}
 
 /**
  * How the fact is known. `confirmed`: seen in the named document; `quoted`: seen in a secondary text quoting it;
@@ -59,7 +97,7 @@ export interface Limits {
   max?: number
 }
 
-export interface Clause {
+export interface Clause extends ClauseFacts {
   id: ClauseId
   /** A few words. */
   title: string

@@ -2,11 +2,14 @@
  * The clauses. Every row says where its figures are from and how they are known: `confirmed` was seen in the
  * named document and section, `from memory` was not and should be checked against the current edition.
  */
-import type { Clause, ClauseId, FactStatus, Limits, Source } from './clause.js'
+import type { Clause, ClauseFacts, ClauseId, FactStatus, Limits, Source } from './clause.js'
+import { CLAUSE_FACTS } from './clause-facts.data.js'
 import type { ProfileChoice } from './profile.js'
 import { SCALES } from './scale.js'
 
 type Choice = Required<ProfileChoice>
+/** What depends on the profile. */
+type Demand = Omit<Clause, keyof ClauseFacts>
 
 function source(document: string, edition: string, section: string, status: FactStatus): Source {
   return { document, edition, section, status }
@@ -103,7 +106,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
   const volts = voltage(c)
   const ones = preamble(c)
   const voltageColumn = `${c.scale} scale`
-  const list: Clause[] = [
+  const list: Demand[] = [
     {
       id: 'one-half',
       title: 'half of a one bit',
@@ -345,11 +348,13 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     },
     ...practice(),
   ]
-  return Object.fromEntries(list.map((clause) => [clause.id, clause])) as Record<ClauseId, Clause>
+  return Object.fromEntries(
+    list.map((demand) => [demand.id, { ...demand, ...CLAUSE_FACTS[demand.id] }]),
+  ) as Record<ClauseId, Clause>
 }
 
 /** Rules of sound practice: what a builder owes to the parts and to the people around them. */
-function practice(): Clause[] {
+function practice(): Demand[] {
   const rows: [ClauseId, string, string, string, Limits][] = [
     [
       'short-trip',
@@ -397,8 +402,102 @@ function practice(): Clause[] {
       'share',
       { max: 1 },
     ],
+    [
+      'conductor-heat',
+      'conductor heat',
+      'No wire or rail gets hotter than it may at the greatest current that can flow on.',
+      '°C',
+      {},
+    ],
+    [
+      'joint-heat',
+      'joint heat',
+      'No joiner or connector gets hotter than it may at the greatest current that can flow on.',
+      'share',
+      { max: 1 },
+    ],
+    [
+      'sense-stress',
+      'sense under a short',
+      'In a short the shunt, the amplifier and the converter pin stay within what they stand.',
+      'share',
+      { max: 1 },
+    ],
+    [
+      'fuse',
+      'fuse',
+      'The fuse holds the load, opens in a short, and can break that current.',
+      'share',
+      { max: 1 },
+    ],
+    [
+      'inrush',
+      'inrush',
+      'At power-up and after every trip the capacitors charge without harm and without another trip.',
+      'share',
+      { max: 1 },
+    ],
+    [
+      'gap-bridging',
+      'a wheel across a gap',
+      'A wheel across any gap harms nothing, whichever sides it joins.',
+      'share',
+      { max: 1 },
+    ],
+    [
+      'isolation',
+      'isolation',
+      'Outputs of different drivers or supplies are joined nowhere, except where they may be.',
+      'joints',
+      { max: 0 },
+    ],
+    [
+      'dead-level',
+      'a dead controller',
+      'While the controller is in reset, boots or is flashed, its outputs put no steady voltage on the rails.',
+      'outputs',
+      { max: 0 },
+    ],
+    [
+      'logic-level',
+      'logic levels',
+      "The controller's output levels lie beyond the thresholds of the driver's inputs.",
+      'V',
+      { min: 0 },
+    ],
+    [
+      'interruption',
+      'track power without a break',
+      'Track power is missing only where the standard allows it, or where a trip, a switching off or a power cycle is known.',
+      'stretches',
+      { max: 0 },
+    ],
+    ['stack', 'stack', 'The stack stays clear of the data.', 'bytes', { min: 0 }],
+    ['restart', 'restarts', 'The program does not restart by itself.', 'restarts', { max: 0 }],
+    [
+      'instruction-set',
+      'instructions',
+      'The program executes only what the chip implements, where the chip has memory.',
+      'faults',
+      { max: 0 },
+    ],
+    [
+      'interrupts',
+      'interrupts',
+      'Every enabled interrupt has a handler, and none is lost.',
+      'interrupts',
+      { max: 0 },
+    ],
+    ['deadline', 'deadlines', 'Every compare value is loaded before the timer needs it.', 'us', { min: 0 }],
+    [
+      'shared-data',
+      'shared data',
+      'No interrupt changes a value of several bytes while the program is reading or writing it.',
+      'values',
+      { max: 0 },
+    ],
   ]
-  const clauses = rows.map(([id, title, demand, unit, sender]): Clause => {
+  const clauses = rows.map(([id, title, demand, unit, sender]): Demand => {
     return { id, title, demand, unit, binds: 'builder', sender, source: PRACTICE }
   })
   clauses.push({
@@ -410,5 +509,35 @@ function practice(): Clause[] {
     sender: {},
     source: source('S-9.2.3', '2012', 'D', 'confirmed'),
   })
+  clauses.push(
+    {
+      id: 'start-up',
+      title: 'start of the station',
+      demand: 'When track power is applied and no state was saved, 20 resets and then 10 idles come first.',
+      unit: 'packets',
+      binds: 'station',
+      sender: {},
+      source: source('RP-9.2.4', '', 'A', 'confirmed'),
+    },
+    {
+      id: 'reset-guard',
+      title: 'time after a reset',
+      demand:
+        'For 20 ms after a reset no packet has a first byte of 100 to 127, unless service mode is entered.',
+      unit: 'us',
+      binds: 'station',
+      sender: { min: 20000 },
+      source: source('S-9.2', '2004', 'B', 'confirmed'),
+    },
+    {
+      id: 'service-current',
+      title: 'current on a service track',
+      demand: 'The current on a service track does not exceed 250 mA for longer than 100 ms.',
+      unit: 'us',
+      binds: 'station',
+      sender: { max: 100000 },
+      source: source('S-9.2.3', '2012', 'B', 'confirmed'),
+    },
+  )
   return clauses
 }

@@ -1,8 +1,8 @@
 /** Evidence: one statement about one clause. The whole product speaks this type. */
-import type { ClauseId, Limits } from './clause.js'
+import type { Finding } from '../finding/index.js'
+import type { ClauseId, Limits, Origin } from './clause.js'
 
-export type Origin = 'calculated' | 'simulated' | 'measured'
-/** `undecided`: the evidence cannot tell (resolution too coarse, too little seen); it is never `met`. */
+/** `undecided`: the evidence cannot tell (resolution too coarse, too little seen, corners that differ); it is never `met`. */
 export type Verdict = 'met' | 'broken' | 'undecided'
 
 /** What was found: worst low and worst high, in `unit` (the clause's unit). */
@@ -30,9 +30,27 @@ export interface Place {
   packet?: string
 }
 
-export interface Evidence {
+/** What a room says of a clause: evidence, or why an origin that could show something shows nothing. */
+export type Statement = Evidence | NotShown
+
+interface AboutClause {
   clause: ClauseId
   origin: Origin
+  /** Which output, district or part of the station it is about, where there are several (`main`, `service`). */
+  about?: string
+  where?: Place
+  /** One sentence: from what, by which formula or run; or why nothing is shown. */
+  because: string
+  /** The same as a code with parameters. */
+  finding?: Finding
+}
+
+/** Why a clause is not shown by an origin that could show it; never `met`. */
+export interface NotShown extends AboutClause {
+  verdict: 'not shown'
+}
+
+export interface Evidence extends AboutClause {
   verdict: Verdict
   value: Interval
   /** What it is held against, where that is not the clause's own limit for the sender. */
@@ -43,11 +61,29 @@ export interface Evidence {
    */
   margin: number
   count?: { seen: number; outside: number }
-  where?: Place
-  /** Which output of the station it is about, where there are several (`main`, `service`). */
-  about?: string
-  /** One sentence: from what, by which formula or run. */
-  because: string
+}
+
+export function isShown(e: Statement): e is Evidence {
+  return e.verdict !== 'not shown'
+}
+
+/** Evidence that only says why an origin shows nothing. */
+export function notShown(
+  clause: ClauseId,
+  origin: Origin,
+  finding: Finding,
+  more: { about?: string | undefined; where?: Place } = {},
+): NotShown {
+  const { about, where } = more
+  return {
+    clause,
+    origin,
+    verdict: 'not shown',
+    because: finding.sentence,
+    finding,
+    ...(about === undefined ? {} : { about }),
+    ...(where === undefined ? {} : { where }),
+  }
 }
 
 /**

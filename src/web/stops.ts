@@ -1,5 +1,10 @@
 /** The stops on the signal's way: what each is about, which part of the design it edits, which clauses it owes. */
-import type { ClauseId } from '../standard/index.js'
+import { CLAUSE_FACTS, CLAUSE_IDS, type ClauseId, type ClauseStage } from '../standard/index.js'
+
+/** The clauses that are met or broken at a stage, in the order of the standard's table. */
+function clausesAt(stage: ClauseStage): ClauseId[] {
+  return CLAUSE_IDS.filter((id) => CLAUSE_FACTS[id].stage === stage)
+}
 
 export type StopId =
   | 'controller'
@@ -28,54 +33,28 @@ export const LINE: readonly Stop[] = [
     title: 'Controller',
     about: 'A timer of the controller makes half-bits; the firmware loads the next one in time, or does not.',
     parts: ['controller', 'signal', 'firmware'],
-    clauses: [
-      'one-half',
-      'one-difference',
-      'zero-half',
-      'zero-total',
-      'glitch',
-      'cutout-start',
-      'cutout-end',
-      'pin-current',
-      'pin-conflict',
-      'regulator-heat',
-    ],
+    clauses: clausesAt('controller'),
   },
   {
     id: 'driver',
     title: 'Driver',
     about: 'The driver turns the pin’s level into track power, and must survive what the track does to it.',
     parts: ['power'],
-    clauses: [
-      'track-voltage-max',
-      'track-voltage-min',
-      'edge-rate',
-      'driver-current',
-      'driver-heat',
-      'supply-current',
-      'ack-detect',
-    ],
+    clauses: clausesAt('driver'),
   },
   {
     id: 'track',
     title: 'Bus and track',
     about: 'Wires, rails and joints carry volts to the trains and amperes back into the trip.',
     parts: ['scale', 'track'],
-    clauses: [
-      'voltage-drop',
-      'short-trip',
-      'short-current',
-      'polarity',
-      'crossing-distortion',
-      'decoder-withstand',
-    ],
+    clauses: clausesAt('track'),
   },
   {
     id: 'trains',
     title: 'Decoders and trains',
     about: 'What runs, how often each decoder hears of its state, and where a train stops.',
     parts: ['fleet', 'traffic', 'rollingStock'],
-    clauses: ['refresh', 'command-latency', 'same-address-gap', 'packet-interval', 'stopping-distance'],
+    clauses: clausesAt('trains'),
   },
 ]
 
@@ -86,14 +65,14 @@ export const ABOVE: readonly Stop[] = [
     title: 'Packets',
     about: 'Bytes and their meaning: make a packet, or read one.',
     parts: ['standard', 'signal'],
-    clauses: ['preamble', 'packet-length', 'error-byte', 'framing', 'instruction', 'service-sequence'],
+    clauses: clausesAt('packets'),
   },
   {
     id: 'waveform',
     title: 'Waveform',
     about: 'What was recorded on the rails or on a pin, edge by edge.',
     parts: ['captures'],
-    clauses: [],
+    clauses: clausesAt('record'),
   },
 ]
 

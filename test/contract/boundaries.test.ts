@@ -9,6 +9,7 @@ const src = join(root, 'src')
 /** Lowest first: a room imports only from rooms before it. */
 const ROOMS = [
   'units',
+  'finding',
   'shape',
   'plot',
   'standard',
