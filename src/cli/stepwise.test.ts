@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import type { Steps } from '../track/index.js'
+import type { Progressive } from '../track/index.js'
 import type { Io } from './command.js'
 import { stepwise } from './stepwise.js'
 
@@ -9,7 +9,7 @@ function io(signal = new AbortController().signal) {
   return { said, one }
 }
 
-function* busy(ms: number): Steps<string> {
+function* busy(ms: number): Progressive<string> {
   const end = performance.now() + ms
   for (let n = 0; performance.now() < end; n++) yield { what: n < 2 ? 'first' : 'then', share: 0.5 }
   return 'done'

@@ -1,12 +1,12 @@
 /** Runs a long calculation of a domain room so that it shows how far it is and ends at Ctrl-C. */
-import type { Steps } from '../track/index.js'
+import type { Progressive } from '../track/index.js'
 import type { Io } from './command.js'
 
 /** Between two looks at the clock and for Ctrl-C, ms. */
 const EVERY_MS = 40
 
 /** @returns `undefined` when it was interrupted. */
-export async function stepwise<T>(steps: Steps<T>, io: Io): Promise<T | undefined> {
+export async function stepwise<T>(steps: Progressive<T>, io: Io): Promise<T | undefined> {
   let looked = performance.now()
   let said = ''
   for (;;) {

@@ -3,7 +3,7 @@ import { calculateSignal } from '../controller/index.js'
 import { type Design, type LoadedDesign, type Path, profileOfDesign } from '../design/index.js'
 import { powerReport, withDriverSkew } from '../power/index.js'
 import type { Evidence } from '../standard/index.js'
-import { DesignFault } from '../track/index.js'
+import { DesignConflict } from '../track/index.js'
 import { calculateTraffic } from '../traffic/index.js'
 import { InputError } from '../units/index.js'
 import { powerInput } from './power-input.js'
@@ -212,7 +212,7 @@ export function calculate(
       try {
         result = calculation.run(loaded)
       } catch (error) {
-        if (error instanceof DesignFault)
+        if (error instanceof DesignConflict)
           throw new InputError(error.message, { file, ...loaded.placeOf(error.path) })
         throw error
       }

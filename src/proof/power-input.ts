@@ -1,7 +1,7 @@
 /** What the power stage's calculation takes, from a loaded design: the railroad's loads too, where it is described. */
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import { type DistrictLoad, loadOfDesign, type PowerDesign, type PowerInput } from '../power/index.js'
-import { DesignFault, districtLoads } from '../track/index.js'
+import { DesignConflict, districtLoads } from '../track/index.js'
 import { railroadOf } from './railroad.js'
 
 /** @returns `undefined` when the design has no power stage; notes say what of the railroad could not be used. */
@@ -53,7 +53,7 @@ function loadsOfTrack(loaded: LoadedDesign, notes: string[]): Record<string, Dis
     return Object.fromEntries(withOwnLoads(power, districtLoads(rollingStock, railroad.model), notes))
   } catch (error) {
     // What is wrong with the railroad is for `halfbit track` to say; the power stage does without it.
-    if (!(error instanceof DesignFault)) throw error
+    if (!(error instanceof DesignConflict)) throw error
     notes.push(`the loads of the railroad could not be used: ${error.message}`)
     return undefined
   }

@@ -11,7 +11,7 @@ import {
 
 export interface Railroad {
   readonly input: TrackInput
-  /** @throws DesignFault when the railroad cannot be as described. */
+  /** @throws DesignConflict when the railroad cannot be as described. */
   readonly model: TrackModel
   /** Voltage, shorts, faults, polarity and ringing. */
   readonly report: TrackReport

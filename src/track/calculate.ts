@@ -2,15 +2,17 @@
 import { careFor } from '../power/index.js'
 import type { Profile } from '../standard/index.js'
 import { formatNumber } from '../units/index.js'
-import { Circuit, layOut } from './circuit.js'
-import type { RollingStockDesign, TrackDesign } from './design.js'
+import type { RollingStockDesign, TrackDesign } from './design/track.js'
 import { judgeTrack } from './evidence.js'
-import { faultSteps } from './faults.js'
-import { opposedGaps, reverserOf, tooShortForTrains } from './gaps.js'
-import { placeName, trackName } from './names.js'
-import { buildNetwork, type DistrictSource, EDGE, type Network } from './network.js'
-import { expandPlan, type Plan } from './plan.js'
-import { findPolarity, type ReverserCheck } from './polarity.js'
+import { faultSteps } from './faults/faults.js'
+import { expandPlan, type TrackLayout } from './layout/layout.js'
+import { placeName, trackName } from './layout/names.js'
+import { Circuit, layOut } from './network/circuit.js'
+import { buildNetwork, type DistrictSource, EDGE, type Network } from './network/network.js'
+import { opposedGaps, reverserOf, tooShortForTrains } from './polarity/opposed-gaps.js'
+import { findPolarity, type ReverserCheck } from './polarity/routes.js'
+import { swappedFeeders } from './polarity/swapped-feeders.js'
+import { type Progressive, runToEnd } from './progress.js'
 import type {
   DistrictFigure,
   FaultFigure,
@@ -21,10 +23,8 @@ import type {
   TrackReport,
 } from './report.js'
 import { ringingSteps } from './ringing/report.js'
-import { mapShorts, type ShortMap } from './shorts.js'
-import { finish, type Steps } from './steps.js'
-import { swappedFeeders } from './swapped.js'
-import { type Envelope, envelopeSteps, mapVoltage } from './voltage.js'
+import { mapShorts, type ShortMap } from './shorts/shorts.js'
+import { type Envelope, envelopeSteps, mapVoltage } from './voltage/voltage.js'
 
 export interface TrackInput {
   track: TrackDesign
@@ -55,32 +55,35 @@ export const LIMITS = {
 
 /** The steps between the design and the report, for those who need more than the report. */
 export interface TrackModel {
-  plan: Plan
+  plan: TrackLayout
   net: Network
   /** Lowest supply, highest resistances. */
-  weak: Circuit
+  worstCase: Circuit
   /** Highest supply, lowest resistances. */
-  readonly strong: Circuit
+  readonly bestCase: Circuit
 }
 
-/** @throws DesignFault when the railroad cannot be as described; its `path` leads to the place in the file. */
+/** @throws DesignConflict when the railroad cannot be as described; its `path` leads to the place in the file. */
 export function modelTrack(input: TrackInput): TrackModel {
-  return finish(modelSteps(input))
+  return runToEnd(modelSteps(input))
 }
 
 /** {@link modelTrack} in steps. */
-export function* modelSteps(input: TrackInput): Steps<TrackModel> {
+export function* modelSteps(input: TrackInput): Progressive<TrackModel> {
   yield { what: 'sections and joints', share: 0 }
   const plan = expandPlan(input.track, input.rollingStock ?? {}, [...input.sources.keys()])
   return yield* planSteps(plan, input.sources)
 }
 
-/** The model of a plan that is written out. @throws DesignFault */
-export function modelPlan(plan: Plan, sources: ReadonlyMap<string, DistrictSource>): TrackModel {
-  return finish(planSteps(plan, sources))
+/** The model of a plan that is written out. @throws DesignConflict */
+export function modelPlan(plan: TrackLayout, sources: ReadonlyMap<string, DistrictSource>): TrackModel {
+  return runToEnd(planSteps(plan, sources))
 }
 
-function* planSteps(plan: Plan, sources: ReadonlyMap<string, DistrictSource>): Steps<TrackModel> {
+function* planSteps(
+  plan: TrackLayout,
+  sources: ReadonlyMap<string, DistrictSource>,
+): Progressive<TrackModel> {
   yield { what: 'network of rails and wires', share: 0 }
   const used = new Set(plan.runs.map((r) => r.district))
   const net = buildNetwork(plan, new Map([...sources].filter(([name]) => used.has(name))))
@@ -88,21 +91,21 @@ function* planSteps(plan: Plan, sources: ReadonlyMap<string, DistrictSource>): S
   yield { what: 'order of the network', share: 0 }
   const layout = layOut(net)
   yield { what: 'factors of the network', share: 0 }
-  let strong: Circuit | undefined
+  let bestCase: Circuit | undefined
   return {
     plan,
     net,
-    weak: new Circuit(layout, 'high'),
+    worstCase: new Circuit(layout, 'high'),
     // Proposals never ask for it.
-    get strong() {
-      strong ??= new Circuit(layout, 'low')
-      return strong
+    get bestCase() {
+      bestCase ??= new Circuit(layout, 'low')
+      return bestCase
     },
   }
 }
 
 /** The sources as they are while everything that stands in the other districts runs. */
-function besideOthers(net: Network, plan: Plan): DistrictSource[] {
+function besideOthers(net: Network, plan: TrackLayout): DistrictSource[] {
   const amps = new Map<string, number>()
   for (const s of plan.stands) {
     const district = s.track < 0 ? plan.runs[s.run]!.district : net.districts[net.districtOfTrack[s.track]!]!
@@ -127,7 +130,7 @@ function besideOthers(net: Network, plan: Plan): DistrictSource[] {
 
 /**
  * Voltage, shorts, faults, polarity and ringing of a railroad.
- * @throws DesignFault, see {@link modelTrack}
+ * @throws DesignConflict, see {@link modelTrack}
  */
 export function calculateTrack(input: TrackInput, options: TrackOptions = {}): TrackReport {
   return reportTrack(modelTrack(input), input, options)
@@ -135,7 +138,7 @@ export function calculateTrack(input: TrackInput, options: TrackOptions = {}): T
 
 /** The report of a model already made. */
 export function reportTrack(model: TrackModel, input: TrackInput, options: TrackOptions = {}): TrackReport {
-  return finish(reportSteps(model, input, options))
+  return runToEnd(reportSteps(model, input, options))
 }
 
 /** {@link reportTrack} in steps, for large railroads. */
@@ -143,19 +146,19 @@ export function* reportSteps(
   model: TrackModel,
   input: TrackInput,
   options: TrackOptions = {},
-): Steps<TrackReport> {
+): Progressive<TrackReport> {
   yield { what: 'voltage', share: 0 }
-  const { plan, net, weak, strong } = model
+  const { plan, net, worstCase, bestCase } = model
   const limits = { ...LIMITS, ...input.track.limits }
   const findings: Finding[] = []
 
-  const weakMap = mapVoltage(plan, weak)
-  const strongMap = mapVoltage(plan, strong)
-  const envelope = yield* envelopeSteps(plan, weak)
-  const strongEnvelope = yield* envelopeSteps(plan, strong, { tracks: worstByDistrict(net, envelope) })
+  const weakMap = mapVoltage(plan, worstCase)
+  const strongMap = mapVoltage(plan, bestCase)
+  const envelope = yield* envelopeSteps(plan, worstCase)
+  const strongEnvelope = yield* envelopeSteps(plan, bestCase, { tracks: worstByDistrict(net, envelope) })
   yield { what: 'shorts', share: 0 }
-  const shorts = mapShorts(weak, limits.contact, limits.rise)
-  const strongShorts = mapShorts(strong, limits.contact, limits.rise)
+  const shorts = mapShorts(worstCase, limits.contact, limits.rise)
+  const strongShorts = mapShorts(bestCase, limits.contact, limits.rise)
   const converged =
     weakMap.map.converged && strongMap.map.converged && envelope.converged && strongEnvelope.converged
   const polarity = {
@@ -216,7 +219,7 @@ export function* reportSteps(
       text: `Where trains hurt most was looked at on the ${looked} of ${plan.tracks.length} sections with the most wire and rail before them.`,
     })
   if (options.faults ?? true) {
-    const faults = yield* faultSteps(plan, weak, weakMap.solution, limits.contact)
+    const faults = yield* faultSteps(plan, worstCase, weakMap.solution, limits.contact)
     report.faults = {
       skipped: faults.skipped,
       list: faults.list.map(
@@ -294,7 +297,7 @@ function sectionFigures(
   envelope: Envelope,
   strongEnvelope: Envelope,
   shorts: ShortMap,
-  strong: ShortMap,
+  bestCase: ShortMap,
 ): SectionFigure[] {
   return plan.tracks.map((t, i) => {
     const [from, to] = [net.placeStart[i]!, net.placeStart[i + 1]!]
@@ -302,17 +305,17 @@ function sectionFigures(
     let high = Number.POSITIVE_INFINITY
     let weakest = from
     let strongest = Number.POSITIVE_INFINITY
-    let bestUs = strong.places[from]!.timeUs
+    let bestUs = bestCase.places[from]!.timeUs
     for (let p = from; p < to; p++) {
       if (Math.abs(weakVolt[p]!) < Math.abs(weakVolt[low]!)) low = p
       high = Math.min(high, Math.abs(strongVolt[p]!))
       if (shorts.places[p]!.prospectiveAmp < shorts.places[weakest]!.prospectiveAmp) weakest = p
-      strongest = Math.min(strongest, strong.places[p]!.amp)
-      const { timeUs } = strong.places[p]!
+      strongest = Math.min(strongest, bestCase.places[p]!.amp)
+      const { timeUs } = bestCase.places[p]!
       if (timeUs !== undefined) bestUs = Math.max(bestUs ?? 0, timeUs)
     }
-    const weak = shorts.places[weakest]!
-    const trip = net.sources[weak.district]!.tripAmp
+    const here = shorts.places[weakest]!
+    const trip = net.sources[here.district]!.tripAmp
     const at = envelope.places[i]
     return {
       name: trackName(t),
@@ -323,10 +326,10 @@ function sectionFigures(
       envelopeStrongVolt: strongEnvelope.places[i]?.volt,
       envelopeAmp: at?.amp,
       boundVolt: at?.boundVolt,
-      prospectiveAmp: weak.prospectiveAmp,
-      shortAmp: span(weak.amp, strongest),
-      shortShare: trip === undefined ? undefined : span(weak.amp / trip, strongest / trip),
-      tripUs: finite(weak.timeUs),
+      prospectiveAmp: here.prospectiveAmp,
+      shortAmp: span(here.amp, strongest),
+      shortShare: trip === undefined ? undefined : span(here.amp / trip, strongest / trip),
+      tripUs: finite(here.timeUs),
       tripBestUs: finite(bestUs),
       shortPlace: placeName(plan, net, weakest),
     }
@@ -339,23 +342,23 @@ function jointFigures({ plan, net }: TrackModel, shorts: ShortMap): JointFigure[
     (end & 1) === 0 ? net.placeStart[end >> 1]! : net.placeStart[(end >> 1) + 1]! - 1
   return plan.joints.map((j) => {
     const [a, b] = [shorts.places[endPlace(j.a)]!, shorts.places[endPlace(j.b)]!]
-    const weak = a.prospectiveAmp <= b.prospectiveAmp ? a : b
+    const less = a.prospectiveAmp <= b.prospectiveAmp ? a : b
     return {
       name: j.name,
-      prospectiveAmp: weak.prospectiveAmp,
-      shortAmp: weak.amp,
-      shortShare: weak.share,
-      tripUs: finite(weak.timeUs),
+      prospectiveAmp: less.prospectiveAmp,
+      shortAmp: less.amp,
+      shortShare: less.share,
+      tripUs: finite(less.timeUs),
     }
   })
 }
 
 function districtFigures(
-  { plan, net, weak }: TrackModel,
+  { plan, net, worstCase }: TrackModel,
   weakMap: ReturnType<typeof mapVoltage>['map'],
   strongMap: ReturnType<typeof mapVoltage>['map'],
   shorts: ShortMap,
-  strong: ShortMap,
+  bestCase: ShortMap,
 ): DistrictFigure[] {
   return net.districts.map((name, d) => {
     const source = net.sources[d]!
@@ -369,7 +372,7 @@ function districtFigures(
       if (weakest < 0 || shorts.places[i]!.prospectiveAmp < shorts.places[weakest]!.prospectiveAmp)
         weakest = i
       best = Math.min(best, Math.abs(strongMap.volt[i]!))
-      strongest = Math.min(strongest, strong.places[i]!.amp)
+      strongest = Math.min(strongest, bestCase.places[i]!.amp)
     })
     const none = worst < 0
     const farthest = none ? undefined : net.places[weakest]!
@@ -380,7 +383,7 @@ function districtFigures(
       tripAmp: source.tripAmp,
       limitAmp: source.limitAmp,
       limitHighAmp: source.limitHighAmp,
-      endurance: leastEndurance(net, plan, d, shorts, strong),
+      endurance: leastEndurance(net, plan, d, shorts, bestCase),
       loadAmp: span(weakMap.districtAmp[d]!, strongMap.districtAmp[d]!),
       lengthMm: plan.tracks.reduce((sum, t, i) => sum + (net.districtOfTrack[i] === d ? t.lengthMm : 0), 0),
       trains: plan.stands.filter((s) => s.train && net.districtOfTrack[s.track] === d).map((s) => s.name),
@@ -388,7 +391,7 @@ function districtFigures(
       worstVoltPlace: none ? '' : placeName(plan, net, worst),
       weakestShort: none ? span(0, 0) : span(shorts.places[weakest]!.amp, strongest),
       weakestShortPlace: none ? '' : placeName(plan, net, weakest),
-      wiringOhm: farthest ? Math.max(0, weak.between(farthest.a, farthest.b) - source.sourceOhm) : 0,
+      wiringOhm: farthest ? Math.max(0, worstCase.between(farthest.a, farthest.b) - source.sourceOhm) : 0,
     }
   })
 }
@@ -399,10 +402,10 @@ const TRIED = 8
 /** The short that the driver stands least long in proportion to how long it lasts. */
 function leastEndurance(
   net: Network,
-  plan: Plan,
+  plan: TrackLayout,
   district: number,
-  weak: ShortMap,
-  strong: ShortMap,
+  worstCase: ShortMap,
+  bestCase: ShortMap,
 ): DistrictFigure['endurance'] {
   const { stands } = net.sources[district]!
   if (!stands) return undefined
@@ -422,7 +425,7 @@ function leastEndurance(
     }
     return worst
   }
-  const [a, b] = [worstOf(weak), worstOf(strong)]
+  const [a, b] = [worstOf(worstCase), worstOf(bestCase)]
   const holds = (w: typeof a) => w === undefined || w.us === undefined || w.us >= w.timeUs
   const worst = [a, b].find((w) => !holds(w)) ?? a ?? b
   if (!worst) return undefined
@@ -437,8 +440,13 @@ function leastEndurance(
   }
 }
 
-function hottest(plan: Plan, net: Network, weak: ShortMap, strong: ShortMap): TrackReport['shorts']['heat'] {
-  const [a, b] = [weak.heat, strong.heat]
+function hottest(
+  plan: TrackLayout,
+  net: Network,
+  worstCase: ShortMap,
+  bestCase: ShortMap,
+): TrackReport['shorts']['heat'] {
+  const [a, b] = [worstCase.heat, bestCase.heat]
   const heat = a && b ? (a.riseK >= b.riseK ? a : b) : (a ?? b)
   return heat && { ...heat, place: placeName(plan, net, heat.place) }
 }
@@ -506,7 +514,7 @@ function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): ReverserCh
 }
 
 function addFindings(
-  { plan, net, weak }: TrackModel,
+  { plan, net, worstCase }: TrackModel,
   report: TrackReport,
   limits: typeof LIMITS | TrackDesign['limits'],
 ): void {
@@ -518,7 +526,7 @@ function addFindings(
       text: 'No steady state was found for the planned load: constant-power loads ask for more than the wires can carry. The voltages mean nothing.',
     })
   for (const d of report.districts) {
-    const idleAmp = weak.sourceAmp(weak.open, net.districts.indexOf(d.name))
+    const idleAmp = worstCase.sourceAmp(worstCase.open, net.districts.indexOf(d.name))
     if (d.tripAmp !== undefined && idleAmp > d.tripAmp)
       findings.push({
         severity: 'error',

@@ -1,8 +1,8 @@
 /** What makes a railroad impossible to calculate, with its place in the design file. */
-import type { RollingStockDesign, TrackDesign } from './design.js'
-import { DesignFault } from './fault.js'
-import { checkNetwork } from './network.js'
-import { expandPlan, type Path } from './plan.js'
+import type { RollingStockDesign, TrackDesign } from './design/track.js'
+import { DesignConflict } from './design-conflict.js'
+import { expandPlan, type Path } from './layout/layout.js'
+import { checkNetwork } from './network/network.js'
 
 /**
  * The first problem of the track part, if there is one: names that lead nowhere, lengths that cannot be, rails without
@@ -16,7 +16,7 @@ export function checkTrack(
 ): { path: Path; message: string }[] {
   try {
     if (districts.length === 0)
-      throw new DesignFault(['track'], 'needs power districts to feed it: add power.districts')
+      throw new DesignConflict(['track'], 'needs power districts to feed it: add power.districts')
     const plan = expandPlan(track, rollingStock ?? {}, districts)
     const used = new Set(plan.runs.map((r) => r.district))
     checkNetwork(
@@ -25,7 +25,7 @@ export function checkTrack(
     )
     return []
   } catch (error) {
-    if (error instanceof DesignFault) return [{ path: error.path, message: error.message }]
+    if (error instanceof DesignConflict) return [{ path: error.path, message: error.message }]
     throw error
   }
 }

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { sourceOf, trackOf } from '../../test/track/fill.js'
 import { calculateTrack } from './calculate.js'
-import type { DistrictSource } from './network.js'
+import type { DistrictSource } from './network/network.js'
 
 /** One section behind a bus whose shorts draw some 5 to 9 A. */
 function shortTrip(own: Partial<DistrictSource>, limits: object = {}) {

@@ -108,7 +108,7 @@ function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Limits): 
   const never = here
     .filter((s) => s.tripUs === null)
     .reduce<(typeof here)[number] | undefined>(
-      (weak, s) => (weak && weak.prospectiveAmp <= s.prospectiveAmp ? weak : s),
+      (least, s) => (least && least.prospectiveAmp <= s.prospectiveAmp ? least : s),
       undefined,
     )
   const slowest = here.reduce((slow, s) => ((s.tripUs ?? 0) > (slow.tripUs ?? 0) ? s : slow))

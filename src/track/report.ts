@@ -1,11 +1,11 @@
 /** What `calculateTrack` returns: plain data for tables, drawings, JSON and the workbench. */
 import type { Evidence } from '../standard/index.js'
-import type { Range } from './conductor.data.js'
-import type { OpposedGap } from './gaps.js'
-import type { Path } from './plan.js'
-import type { PolarityRoute, ReverserCheck } from './polarity.js'
+import type { Range } from './conductors/conductor.data.js'
+import type { Path } from './layout/layout.js'
+import type { OpposedGap } from './polarity/opposed-gaps.js'
+import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
+import type { SwappedFeeder } from './polarity/swapped-feeders.js'
 import type { RingingReport } from './ringing/report.js'
-import type { SwappedFeeder } from './swapped.js'
 
 /** From the unfavourable corner (lowest supply, highest resistances) to the favourable one. */
 export interface Span {

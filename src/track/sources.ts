@@ -16,11 +16,11 @@ import {
 } from '../power/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { TrackModel } from './calculate.js'
-import { wireConductor } from './conductor.js'
-import type { RollingStockDesign } from './design.js'
-import { DesignFault } from './fault.js'
-import type { DistrictSource } from './network.js'
-import type { Stand } from './plan.js'
+import { wireConductor } from './conductors/conductor.js'
+import type { RollingStockDesign } from './design/track.js'
+import { DesignConflict } from './design-conflict.js'
+import type { Stand } from './layout/layout.js'
+import type { DistrictSource } from './network/network.js'
 import { driverEdge } from './ringing/edge.js'
 
 /**
@@ -50,7 +50,7 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
     const about = trip?.nominalAmp ?? stage.district.load?.running ?? 1
     const source = districtSource(stage, about)
     if (!source)
-      throw new DesignFault(
+      throw new DesignConflict(
         ['power', 'drivers', stage.driverName],
         `the driver of district "${name}" has no on-resistance and no saturation voltage: name a known part or give its figures`,
       )
@@ -95,7 +95,7 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
  */
 export function districtLoads(
   rollingStock: RollingStockDesign,
-  { plan, net, weak }: Pick<TrackModel, 'plan' | 'net' | 'weak'>,
+  { plan, net, worstCase }: Pick<TrackModel, 'plan' | 'net' | 'worstCase'>,
 ): Map<string, DistrictLoad> {
   const loads = new Map<string, DistrictLoad>()
   const districtOf = (s: Stand) =>
@@ -128,7 +128,7 @@ export function districtLoads(
     if (feeder) wires.push(wireConductor(feeder).areaMm2)
     // Wires and rails to the farthest place and back, without the source.
     const ohm = net.places.reduce(
-      (most, p, i) => (net.districtOfTrack[p.track] === at ? Math.max(most, weak.placeOhm[i]!) : most),
+      (most, p, i) => (net.districtOfTrack[p.track] === at ? Math.max(most, worstCase.placeOhm[i]!) : most),
       0,
     )
     loads.set(name, {

@@ -1,9 +1,9 @@
 /** Design parts for tests: written as in the file, filled with the shape's defaults. */
 
 import type { Shape } from '../../src/shape/index.js'
-import type { RollingStockDesign, TrackDesign } from '../../src/track/design.js'
-import { rollingStockShape, trackShape } from '../../src/track/design.js'
-import type { DistrictSource } from '../../src/track/network.js'
+import type { RollingStockDesign, TrackDesign } from '../../src/track/design/track.js'
+import { rollingStockShape, trackShape } from '../../src/track/design/track.js'
+import type { DistrictSource } from '../../src/track/network/network.js'
 import { parseQuantity } from '../../src/units/index.js'
 
 function fill(shape: Shape, raw: unknown): unknown {

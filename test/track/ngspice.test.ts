@@ -123,7 +123,7 @@ describe.skipIf(missing)('against ngspice', () => {
   it('finds the same direct-current voltages in 100 random networks, to 1e-6', () => {
     const cases = Array.from({ length: 100 }, (_, i) => {
       const model = modelTrack(railroad(i + 1))
-      const circuit = i % 2 ? model.strong : model.weak
+      const circuit = i % 2 ? model.bestCase : model.worstCase
       const loads = loadsOf(model.plan, model.net)
       const got = circuit.withLoads(loads)
       expect(got.converged).toBe(true)

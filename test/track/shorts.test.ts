@@ -72,8 +72,8 @@ function withEdge(net: Network, a: number, b: number, ohm: number): Network {
 
 describe('short map', () => {
   it('agrees with a network that has the short in it, at every place', () => {
-    const { net, weak } = modelTrack(input())
-    const map = mapShorts(weak, 0.05, 40)
+    const { net, worstCase } = modelTrack(input())
+    const map = mapShorts(worstCase, 0.05, 40)
     expect(map.places).toHaveLength(net.places.length)
     net.places.forEach((p, i) => {
       const shorted = new Circuit(layOut(withEdge(net, p.a, p.b, 0.05 + 1e-9)), 'high')
@@ -86,7 +86,7 @@ describe('short map', () => {
   it('never draws more than the source can give, and never trips below the trip current', () => {
     const own = input()
     const sources = new Map([...own.sources].map(([n, s]) => [n, { ...s, limitAmp: 2.5 }]))
-    const map = mapShorts(modelTrack({ ...own, sources }).weak, 0.05, 40)
+    const map = mapShorts(modelTrack({ ...own, sources }).worstCase, 0.05, 40)
     for (const p of map.places) {
       expect(p.amp).toBeLessThanOrEqual(2.5)
       expect(p.prospectiveAmp).toBeGreaterThan(2.5)
@@ -95,15 +95,15 @@ describe('short map', () => {
   })
 
   it('solves for the hottest conductor once the simple bound passes the limit', () => {
-    const { weak } = modelTrack({
+    const { worstCase } = modelTrack({
       ...input(),
       sources: new Map([
         ['west', sourceOf(15, { tripTimeUs: () => 5e6 })],
         ['east', sourceOf(14)],
       ]),
     })
-    const bound = mapShorts(weak, 0.05, 1e9).heat!
-    const exact = mapShorts(weak, 0.05, 1).heat!
+    const bound = mapShorts(worstCase, 0.05, 1e9).heat!
+    const exact = mapShorts(worstCase, 0.05, 1).heat!
     expect(bound.exact).toBe(false)
     expect(exact.exact).toBe(true)
     expect(exact.riseK).toBeLessThanOrEqual(bound.riseK)
@@ -118,9 +118,9 @@ function districtName(net: Network, place: number): string {
 describe('faults', () => {
   it('agree with a network that has the fault in it', () => {
     const own = input()
-    const { plan, net, weak } = modelTrack(own)
-    const { solution } = mapVoltage(plan, weak)
-    const { list, skipped } = tryFaults(plan, weak, solution, 0.05)
+    const { plan, net, worstCase } = modelTrack(own)
+    const { solution } = mapVoltage(plan, worstCase)
+    const { list, skipped } = tryFaults(plan, worstCase, solution, 0.05)
     expect(skipped).toBe(0)
     const joints = plan.joints.filter((j) => !j.gapL).length
     expect(list.filter((f) => f.kind === 'bad joiner')).toHaveLength(2 * joints)
@@ -152,8 +152,8 @@ describe('faults', () => {
 
   it('a swapped feeder is a short that is seen at once or not', () => {
     const own = input()
-    const { plan, net, weak } = modelTrack(own)
-    const { list } = tryFaults(plan, weak, mapVoltage(plan, weak).solution, 0.05)
+    const { plan, net, worstCase } = modelTrack(own)
+    const { list } = tryFaults(plan, worstCase, mapVoltage(plan, worstCase).solution, 0.05)
     const fault = list.find((f) => f.kind === 'swapped feeder' && f.name === 'main.1')!
     const swapped = modelTrack({
       ...own,
@@ -161,7 +161,7 @@ describe('faults', () => {
         ...JSON.parse(JSON.stringify(rawSwapped())),
       }),
     })
-    const c = swapped.weak
+    const c = swapped.worstCase
     const amp = c.sourceAmp(c.open, net.districts.indexOf('west'))
     expect(Math.abs(fault.idle! - amp / 3)).toBeLessThan(1e-4)
     expect(fault.idle).toBeGreaterThan(1)
@@ -205,8 +205,8 @@ function rawSwapped() {
 describe('envelope', () => {
   it('is as low as any arrangement tried by hand, one train per section, and its bound is lower', () => {
     const own = input()
-    const { plan, net, weak } = modelTrack(own)
-    const env = findEnvelope(plan, weak)
+    const { plan, net, worstCase } = modelTrack(own)
+    const env = findEnvelope(plan, worstCase)
     const amps = [0.8, 0.5, 0.4]
     // All ways to put three trains on three different sections of district west, at their middles.
     const spots = plan.tracks.flatMap((t, i) =>
@@ -223,9 +223,9 @@ describe('envelope', () => {
             law: 'current' as const,
             minVolt: 0.1,
           }))
-          const x = weak.withLoads(loads).x
+          const x = worstCase.withLoads(loads).x
           const q = net.places[a]!
-          lowest = Math.min(lowest, weak.across(x, q.a, q.b))
+          lowest = Math.min(lowest, worstCase.across(x, q.a, q.b))
         }
     const west = env.places.filter((_, i) => districtName(net, net.placeStart[i]!) === 'west')
     expect(Math.min(...west.map((p) => p!.volt))).toBeLessThanOrEqual(lowest + 1e-9)

@@ -88,10 +88,10 @@ describe('the sources of a track', () => {
 
   it('compare each short with the time that the driver stands it', () => {
     const end = (stands: string) => districtOf(design({ stands }), 'left').endurance!
-    const weak = end('continuous: 2 A, peak: 40 A, peakTime: 1 ms')
-    expect(weak.tripUs).toBe(5000)
-    expect(weak.standsUs).toBe(1000)
-    expect(weak.holds).toEqual({ unfavourable: false, favourable: false })
+    const continuous = end('continuous: 2 A, peak: 40 A, peakTime: 1 ms')
+    expect(continuous.tripUs).toBe(5000)
+    expect(continuous.standsUs).toBe(1000)
+    expect(continuous.holds).toEqual({ unfavourable: false, favourable: false })
     const evidence = trackOf(design({ stands: 'continuous: 2 A, peak: 40 A, peakTime: 1 ms' })).evidence
     const row = evidence.find((e) => e.clause === 'short-trip' && e.about === 'left')!
     expect(row.verdict).toBe('broken')

@@ -5,7 +5,7 @@ import {
   adviceSteps,
   confirmDistrict,
   confirmRingingAt,
-  DesignFault,
+  DesignConflict,
   dcNetlist,
   fileName,
   judgeTrack,
@@ -150,7 +150,7 @@ async function modelOf(input: TrackInput, loaded: DesignFile, io: Io): Promise<T
   try {
     return await stepwise(modelSteps(input), io)
   } catch (error) {
-    if (error instanceof DesignFault)
+    if (error instanceof DesignConflict)
       throw new InputError(error.message, { file: loaded.file, ...loaded.placeOf(error.path) })
     throw error
   }
@@ -168,7 +168,8 @@ async function faultOf(
   try {
     return await stepwise(oneFaultSteps(model, input, id, { terminator: !quick }), io)
   } catch (error) {
-    if (error instanceof DesignFault) throw new InputError(`with the fault ${id}: ${error.message}`, { file })
+    if (error instanceof DesignConflict)
+      throw new InputError(`with the fault ${id}: ${error.message}`, { file })
     if (error instanceof InputError) throw new InputError(`--fault ${id}: ${error.message}`)
     throw error
   }
@@ -263,8 +264,8 @@ function writeDrawings(
 }
 
 function writeNetlists(file: string, model: TrackModel, at: RingingAt | undefined, io: Io): void {
-  const { plan, net, weak } = model
-  writeWhole(file, dcNetlist(plan, weak, loadsOf(plan, net)))
+  const { plan, net, worstCase } = model
+  writeWhole(file, dcNetlist(plan, worstCase, loadsOf(plan, net)))
   const written = [file]
   const write = (name: string, text: string) => {
     const edge = `${file.replace(/\.cir$/i, '')}-edge-${fileName(name)}.cir`

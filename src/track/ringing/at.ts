@@ -1,8 +1,9 @@
 /** Ringing at a place of one's choice, in place of the far end of the bus. */
-import type { Network } from '../network.js'
-import type { Plan } from '../plan.js'
-import { findPlace } from '../rail-way.js'
-import { finish, type Steps } from '../steps.js'
+
+import type { TrackLayout } from '../layout/layout.js'
+import { findPlace } from '../layout/nearest-feeder.js'
+import type { Network } from '../network/network.js'
+import { type Progressive, runToEnd } from '../progress.js'
 import { type RingCircuit, type RingWay, ringCircuitAt } from './circuit.js'
 import { ringNetlist } from './netlist.js'
 import { confirmDistrict, type DistrictRinging, districtSteps, windowUs } from './report.js'
@@ -36,19 +37,19 @@ export interface RingingAt {
  * @throws InputError when there is no such place.
  */
 export function ringingAt(
-  model: { plan: Plan; net: Network },
+  model: { plan: TrackLayout; net: Network },
   where: RingingPlace,
   options: { search?: boolean } = {},
 ): RingingAt | undefined {
-  return finish(ringingAtSteps(model, where, options))
+  return runToEnd(ringingAtSteps(model, where, options))
 }
 
 /** {@link ringingAt} in steps. */
 export function* ringingAtSteps(
-  model: { plan: Plan; net: Network },
+  model: { plan: TrackLayout; net: Network },
   where: RingingPlace,
   options: { search?: boolean } = {},
-): Steps<RingingAt | undefined> {
+): Progressive<RingingAt | undefined> {
   const place = findPlace(model.plan, where.section, where.atMm)
   const found = ringCircuitAt(model.plan, model.net, place)
   if (!found) return undefined

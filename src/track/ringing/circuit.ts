@@ -2,10 +2,10 @@
  * A district's bus as a ladder of small coils and capacitors, wire to wire: the pair counts as one line, so
  * every voltage is the one between rail A and rail B.
  */
-import { wireConductor } from '../conductor.js'
-import { EDGE, type Network } from '../network.js'
-import type { Plan } from '../plan.js'
-import { type TrackPlace, wayToFeeder } from '../rail-way.js'
+import { wireConductor } from '../conductors/conductor.js'
+import type { TrackLayout } from '../layout/layout.js'
+import { type TrackPlace, wayToFeeder } from '../layout/nearest-feeder.js'
+import { EDGE, type Network } from '../network/network.js'
 import { type DriverEdge, edgeOf } from './edge.js'
 import { RAIL_PAIR, runConstants } from './line.js'
 
@@ -71,7 +71,7 @@ export interface RingDecoderFigures {
 }
 
 /** The decoders of a design; a figure that is the usual one counts as `common practice`, whoever wrote it. */
-export function ringDecoderFigures(plan: Plan): RingDecoderFigures {
+export function ringDecoderFigures(plan: TrackLayout): RingDecoderFigures {
   const { decoderCapacitance, decoderReservoir } = { ...DECODER, ...plan.design.ringing }
   const status = (farad: number, usual: number) =>
     Math.abs(farad - usual) <= 1e-9 * usual ? 'common practice' : 'given'
@@ -84,7 +84,7 @@ export function ringDecoderFigures(plan: Plan): RingDecoderFigures {
 }
 
 /** The lumped line of a district; `undefined` when no run starts there. */
-export function ringCircuit(plan: Plan, net: Network, district: number): RingCircuit | undefined {
+export function ringCircuit(plan: TrackLayout, net: Network, district: number): RingCircuit | undefined {
   return build(plan, net, district)?.circuit
 }
 
@@ -105,7 +105,7 @@ export interface RingWay {
  * @returns `undefined` when no feeder leads there.
  */
 export function ringCircuitAt(
-  plan: Plan,
+  plan: TrackLayout,
   net: Network,
   place: TrackPlace,
 ): { circuit: RingCircuit; way: RingWay } | undefined {
@@ -167,7 +167,7 @@ interface Built {
   startMm: (run: number) => number
 }
 
-function build(plan: Plan, net: Network, district: number): Built | undefined {
+function build(plan: TrackLayout, net: Network, district: number): Built | undefined {
   const name = net.districts[district]!
   const runs = plan.runs.map((r, i) => ({ r, i })).filter(({ r }) => r.district === name)
   if (runs.length === 0) return undefined
@@ -264,7 +264,7 @@ function closest(list: { mm: number; node: number }[], mm: number): number {
 
 /** Feeders with the rails they feed hang on the nearest node; each section's rails count half to either side. */
 function addStubs(
-  plan: Plan,
+  plan: TrackLayout,
   net: Network,
   district: number,
   c: RingCircuit,

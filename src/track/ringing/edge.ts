@@ -1,8 +1,8 @@
 /** How long an edge takes at the driver, and how that is known. */
 import { DRIVER_PARTS, type DriverModel } from '../../power/index.js'
 import { formatTimeUs } from '../../units/index.js'
-import type { Network } from '../network.js'
-import type { Plan } from '../plan.js'
+import type { TrackLayout } from '../layout/layout.js'
+import type { Network } from '../network/network.js'
 
 export interface DriverEdge {
   /** From one voltage to the other, us. */
@@ -48,7 +48,7 @@ function knownEdges(): { fastUs: number; slowUs: number } {
 }
 
 /** Edge of a district: the design's own, else its driver's, else an assumed one with its bounds. */
-export function edgeOf(plan: Plan, net: Network, district: number): DriverEdge {
+export function edgeOf(plan: TrackLayout, net: Network, district: number): DriverEdge {
   const given = plan.design.ringing?.edge
   if (given !== undefined) return { us: given, from: 'given', because: 'given in the design' }
   const own = net.sources[district]!.edge

@@ -1,5 +1,5 @@
 /** Inductance and capacitance of a pair of wires. */
-import type { BusRunDesign } from '../design.js'
+import type { BusRunDesign } from '../design/track.js'
 
 const MU0 = 4e-7 * Math.PI
 const EPSILON0 = 8.8541878128e-12

@@ -1,7 +1,8 @@
 /** Ringing of every district: as designed, with the best resistor and capacitor at the far end, and what confirms it. */
-import type { Network } from '../network.js'
-import type { Plan } from '../plan.js'
-import { finish, type Steps } from '../steps.js'
+
+import type { TrackLayout } from '../layout/layout.js'
+import type { Network } from '../network/network.js'
+import { type Progressive, runToEnd } from '../progress.js'
 import { type RingCircuit, type RingDecoderFigures, ringCircuit, ringDecoderFigures } from './circuit.js'
 import type { DriverEdge } from './edge.js'
 import { type EdgeMeasure, measureEdge } from './measure.js'
@@ -97,10 +98,10 @@ const STEEP_VOLT_PER_US = 2.5
  * one whose resistor stays coolest.
  */
 export function searchTerminator(c: RingCircuit): TerminatorChoice {
-  return finish(terminatorSteps(c))
+  return runToEnd(terminatorSteps(c))
 }
 
-function* terminatorSteps(c: RingCircuit): Steps<TerminatorChoice> {
+function* terminatorSteps(c: RingCircuit): Progressive<TerminatorChoice> {
   const all: TerminatorChoice[] = []
   for (const ohm of OHMS)
     for (const farad of FARADS) {
@@ -184,11 +185,11 @@ function thin(waves: Waves, node: number): { timeUs: number[]; volt: number[] } 
  * @param search for the best resistor and capacitor as well.
  */
 export function calculateDistrict(c: RingCircuit, search: boolean): DistrictRinging {
-  return finish(districtSteps(c, search))
+  return runToEnd(districtSteps(c, search))
 }
 
 /** {@link calculateDistrict} in steps: the search tells how far it is. */
-export function* districtSteps(c: RingCircuit, search: boolean): Steps<DistrictRinging> {
+export function* districtSteps(c: RingCircuit, search: boolean): Progressive<DistrictRinging> {
   yield { what: `edges on the bus of ${c.district}`, share: 0 }
   const report = districtRinging(c, simulateEdge(c, windowUs(c)), 'ladder')
   const { between } = c.edge
@@ -241,11 +242,11 @@ export async function confirmDistrict(
 
 /** Ringing of every district with a bus, in steps. */
 export function* ringingSteps(
-  plan: Plan,
+  plan: TrackLayout,
   net: Network,
   withstandVolt: number,
   search: boolean,
-): Steps<RingingReport> {
+): Progressive<RingingReport> {
   const districts: DistrictRinging[] = []
   for (let d = 0; d < net.districts.length; d++) {
     const c = ringCircuit(plan, net, d)

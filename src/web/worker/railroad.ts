@@ -4,7 +4,7 @@ import { DesignError, type LoadedDesign, removeFromDesign, setInDesign } from '.
 import { type Railroad, railroadOf } from '../../proof/index.js'
 import {
   adviseTrack,
-  DesignFault,
+  DesignConflict,
   editTrack,
   faultIds,
   findPhases,
@@ -282,7 +282,7 @@ function soundRailroad(loaded: LoadedDesign): Railroad | undefined {
   try {
     void railroad?.model
   } catch (error) {
-    if (error instanceof DesignFault) throw new InputError(error.message, loaded.placeOf(error.path))
+    if (error instanceof DesignConflict) throw new InputError(error.message, loaded.placeOf(error.path))
     throw error
   }
   return railroad

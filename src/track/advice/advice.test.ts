@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest'
-import { sourceOf, stockOf, trackOf } from '../../test/track/fill.js'
+import { sourceOf, stockOf, trackOf } from '../../../test/track/fill.js'
+import { modelTrack, type TrackInput } from '../calculate.js'
+import type { DistrictSource } from '../network/network.js'
 import { adviseTrack, LEAST } from './advice.js'
-import { modelTrack, type TrackInput } from './calculate.js'
-import type { DistrictSource } from './network.js'
 
 function advise(bus: object, feeders: object, own: { amp?: string; source?: Partial<DistrictSource> } = {}) {
   const input: TrackInput = {

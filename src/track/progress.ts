@@ -1,19 +1,19 @@
 /**
- * Long calculations in steps: a generator that says now and then how far it is, so that whoever runs it can show
+ * Long calculations in steps: a generator that yields its progress, so that whoever runs it can show
  * that, let others in, and stop.
  */
 
-export interface Step {
+export interface Progress {
   /** What is being done: `worst arrangement of trains`. */
   what: string
   /** How much of that is done, 0…1. */
   share: number
 }
 
-export type Steps<T> = Generator<Step, T, void>
+export type Progressive<T> = Generator<Progress, T, void>
 
 /** Run to the end without a pause. */
-export function finish<T>(steps: Steps<T>): T {
+export function runToEnd<T>(steps: Progressive<T>): T {
   for (;;) {
     const next = steps.next()
     if (next.done) return next.value

@@ -1,5 +1,5 @@
 /** Resistance of wires and rails from the tables; every figure at a given conductor temperature. */
-import { awgDiameterMm, InputError } from '../units/index.js'
+import { awgDiameterMm, InputError } from '../../units/index.js'
 import {
   ALLOYS,
   type AlloyName,

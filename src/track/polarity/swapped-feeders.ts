@@ -3,8 +3,8 @@
  * that is swapped as a whole does harm only at its gaps.
  */
 
-import { railParts, reverserOf } from './gaps.js'
-import type { Path, Plan } from './plan.js'
+import type { Path, TrackLayout } from '../layout/layout.js'
+import { railParts, reverserOf } from './opposed-gaps.js'
 
 export interface SwappedFeeder {
   name: string
@@ -18,7 +18,7 @@ export interface SwappedFeeder {
   path: Path
 }
 
-export function swappedFeeders(plan: Plan): SwappedFeeder[] {
+export function swappedFeeders(plan: TrackLayout): SwappedFeeder[] {
   const fed = plan.feeders.filter((f) => !f.open)
   if (!fed.some((f) => f.swapped)) return []
   const parts = railParts(plan)

@@ -1,11 +1,11 @@
 /** The railroad drawn: each section in the colour, width and pattern of its grade, with its figure beside it. */
-import { coordinate, escapeXml, svgDocument, svgText, textWidth } from '../plot/index.js'
-import { formatNumber } from '../units/index.js'
-import { opposedGaps } from './gaps.js'
+import { coordinate, escapeXml, svgDocument, svgText, textWidth } from '../../plot/index.js'
+import { formatNumber } from '../../units/index.js'
+import type { TrackLayout } from '../layout/layout.js'
+import { trackName } from '../layout/names.js'
+import { findPhases } from '../layout/phase.js'
+import { opposedGaps } from '../polarity/opposed-gaps.js'
 import { Labels, type Placed, type Spot } from './labels.js'
-import { trackName } from './names.js'
-import { findPhases } from './phase.js'
-import type { Plan } from './plan.js'
 
 export type Grade = 'good' | 'fair' | 'poor' | 'none'
 
@@ -57,7 +57,7 @@ function cross(x: number, y: number): string {
  * @returns the SVG text. Sections without coordinates are drawn as rows below. Figures stand off all lines and off each
  * other; those without room are listed below the map.
  */
-export function drawTrack(plan: Plan, map: TrackMap): string {
+export function drawTrack(plan: TrackLayout, map: TrackMap): string {
   const lines = layOutTracks(plan)
   const all = lines.flatMap((l) => l.points)
   const [minX, maxX] = bounds(all.map((p) => p[0]))
@@ -148,7 +148,7 @@ export function drawTrack(plan: Plan, map: TrackMap): string {
 
 /** Writes the figures of the sections, the worst first. @returns those without room. */
 function addFigures(
-  plan: Plan,
+  plan: TrackLayout,
   map: TrackMap,
   drawn: readonly [number, number][][],
   labels: Labels,
@@ -272,7 +272,7 @@ function arcPoints(arc: { centre: number[]; radius: number; from: number; to: nu
 }
 
 /** A line for every track: as the file draws it, or in rows of their own below. */
-export function layOutTracks(plan: Plan): Line[] {
+export function layOutTracks(plan: TrackLayout): Line[] {
   const { sections } = plan.design
   const lines: (Line | undefined)[] = plan.tracks.map((t) => {
     if (t.kind !== 'section') return undefined
@@ -348,7 +348,7 @@ export function layOutTracks(plan: Plan): Line[] {
 
 /** Middle of the ends that meet at the hub of a leg. */
 function hubCentre(
-  plan: Plan,
+  plan: TrackLayout,
   track: number,
   meets: Map<number, number>,
   pointOfEnd: (end: number | undefined) => [number, number] | undefined,

@@ -1,7 +1,7 @@
 /** Names of places for people. */
-import { formatNumber } from '../units/index.js'
-import type { Network } from './network.js'
-import type { Plan, Track } from './plan.js'
+import { formatNumber } from '../../units/index.js'
+import type { Network } from '../network/network.js'
+import type { Track, TrackLayout } from './layout.js'
 
 /** Where in the track's part of the design a kind of track is described. */
 export const PART_OF = {
@@ -17,7 +17,7 @@ export function trackName(t: Track): string {
 }
 
 /** `main.3, middle`; for turnouts just their name. */
-export function placeName(plan: Plan, net: Network, place: number): string {
+export function placeName(plan: TrackLayout, net: Network, place: number): string {
   const p = net.places[place]!
   const t = plan.tracks[p.track]!
   if (t.fromHub >= 0 || t.toHub >= 0) return trackName(t)

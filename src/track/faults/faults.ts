@@ -3,14 +3,15 @@
  * the factored network (Sherman–Morrison–Woodbury), so none needs a new factorisation. The loads are solved again with each
  * fault; where no steady state is found there is no figure.
  */
-import { type Circuit, drawn, type Load, type LoadSolution } from './circuit.js'
-import { JOINERS } from './conductor.data.js'
+
+import { JOINERS } from '../conductors/conductor.data.js'
+import type { Joint, Path, TrackLayout } from '../layout/layout.js'
+import { type Circuit, drawn, type ElectricalLoad, type LoadSolution } from '../network/circuit.js'
+import { CUT_OFF_OHM, EDGE } from '../network/network.js'
+import { type EdgeChange, Update } from '../network/sparse/update.js'
+import { type Progressive, runToEnd } from '../progress.js'
+import { loadsOf } from '../voltage/voltage.js'
 import { type FaultKind, faultId } from './fault-id.js'
-import { CUT_OFF_OHM, EDGE } from './network.js'
-import type { Joint, Path, Plan } from './plan.js'
-import { type EdgeChange, Update } from './sparse/update.js'
-import { finish, type Steps } from './steps.js'
-import { loadsOf } from './voltage.js'
 
 export interface Fault {
   /** For `reportFault`. */
@@ -46,17 +47,22 @@ const LEAK = 1e-6
 /** What a swapped feeder leaves of its old way, as a share: drowned by the new one. */
 const LEFT = 1e-7
 
-export function tryFaults(plan: Plan, circuit: Circuit, solution: LoadSolution, contactOhm: number): Faults {
-  return finish(faultSteps(plan, circuit, solution, contactOhm))
+export function tryFaults(
+  plan: TrackLayout,
+  circuit: Circuit,
+  solution: LoadSolution,
+  contactOhm: number,
+): Faults {
+  return runToEnd(faultSteps(plan, circuit, solution, contactOhm))
 }
 
 /** {@link tryFaults} in steps. */
 export function* faultSteps(
-  plan: Plan,
+  plan: TrackLayout,
   circuit: Circuit,
   solution: LoadSolution,
   contactOhm: number,
-): Steps<Faults> {
+): Progressive<Faults> {
   const { net, rowOf } = circuit.layout
   const places = net.places
   const n = places.length
@@ -251,7 +257,7 @@ function dot(a: Float64Array, b: Float64Array): number {
  * @returns `undefined` when it does not settle.
  */
 function settle(
-  loads: readonly Load[],
+  loads: readonly ElectricalLoad[],
   reference: readonly number[],
   open: readonly number[],
   ohm: readonly Float64Array[],

@@ -2,12 +2,12 @@
  * Edits of a railroad as one does them on its drawing: what each changes in the design file. Nothing is changed here;
  * whoever holds the text makes the changes and reads it again, so that the reader has the last word.
  */
-import { formatNumber, InputError } from '../units/index.js'
-import type { TrackModel } from './calculate.js'
-import type { JoinerName } from './conductor.data.js'
-import type { TrackDesign } from './design.js'
-import { PART_OF } from './names.js'
-import type { Path } from './plan.js'
+import { formatNumber, InputError } from '../../units/index.js'
+import type { TrackModel } from '../calculate.js'
+import type { JoinerName } from '../conductors/conductor.data.js'
+import type { TrackDesign } from '../design/track.js'
+import type { Path } from '../layout/layout.js'
+import { PART_OF } from '../layout/names.js'
 
 /** A change of the file: a value set, or taken away where there is none. */
 export interface FileChange {
@@ -102,7 +102,7 @@ export function editTrack(model: TrackModel, raw: RawFile, action: TrackAction):
       const value = { current: `${formatNumber(currentA, 4)} A`, section: track, at: length(atMm) }
       return {
         changes: [{ path: ['track', 'accessories', name], value }],
-        says: `Load ${name} of ${value.current} on ${track}`,
+        says: `ElectricalLoad ${name} of ${value.current} on ${track}`,
       }
     }
   }

@@ -1,7 +1,8 @@
 /** What a train meets at gaps in both rails: the same polarity on either side, or the opposite one. */
-import { Groups } from './network.js'
-import { findPhases } from './phase.js'
-import { jointKeepsRails, type Path, type Plan } from './plan.js'
+
+import { jointKeepsRails, type Path, type TrackLayout } from '../layout/layout.js'
+import { findPhases } from '../layout/phase.js'
+import { Groups } from '../network/network.js'
 
 export interface OpposedGap {
   joint: string
@@ -13,7 +14,7 @@ export interface OpposedGap {
 }
 
 /** Parts of the railroad that only gaps in both rails divide. */
-export function railParts(plan: Plan): Groups {
+export function railParts(plan: TrackLayout): Groups {
   const parts = new Groups(plan.tracks.length)
   for (const hub of plan.hubs) for (const end of hub) parts.join(hub[0]! >> 1, end >> 1)
   for (const j of plan.joints) if (!(j.gapL && j.gapR)) parts.join(j.a >> 1, j.b >> 1)
@@ -21,13 +22,13 @@ export function railParts(plan: Plan): Groups {
 }
 
 /** The reverser that a run hangs on, by its run; −1 when there is none. */
-export function reverserOf(plan: Plan, run: number): number {
+export function reverserOf(plan: TrackLayout, run: number): number {
   for (let r = run; r >= 0; r = plan.runs[r]!.parent) if (plan.runs[r]!.design.reverser) return r
   return -1
 }
 
 /** By part, the reversers that its feeders come from; −1 stands for none. */
-export function reversersOfParts(plan: Plan, parts: Groups): Map<number, Set<number>> {
+export function reversersOfParts(plan: TrackLayout, parts: Groups): Map<number, Set<number>> {
   const map = new Map<number, Set<number>>()
   for (const f of plan.feeders) {
     if (f.open) continue
@@ -42,7 +43,7 @@ export function reversersOfParts(plan: Plan, parts: Groups): Map<number, Set<num
  * rail meets its opposite until a train's wheels bridge such gaps. A reverser that feeds one side alone cures it. What
  * swapped feeders do is told with them.
  */
-export function opposedGaps(plan: Plan): OpposedGap[] {
+export function opposedGaps(plan: TrackLayout): OpposedGap[] {
   const gapped = plan.joints.filter((j) => j.gapL && j.gapR)
   if (gapped.length === 0) return []
   const { phase } = findPhases(plan)
@@ -82,7 +83,7 @@ export function opposedGaps(plan: Plan): OpposedGap[] {
  * at once, and whichever way it is turned, one of them is wrong.
  */
 export function tooShortForTrains(
-  plan: Plan,
+  plan: TrackLayout,
   run: number,
 ): { partMm: number; train: string; trainMm: number } | undefined {
   let longest: { train: string; trainMm: number } | undefined

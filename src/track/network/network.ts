@@ -4,12 +4,12 @@
  * versions, lowest, usual and highest.
  */
 
-import { formatNumber } from '../units/index.js'
-import { JOINERS, type Range } from './conductor.data.js'
-import { type Conductor, railConductor, wireConductor } from './conductor.js'
-import { DesignFault } from './fault.js'
-import { findPhases } from './phase.js'
-import { jointKeepsRails, type Path, type Plan } from './plan.js'
+import { formatNumber } from '../../units/index.js'
+import { JOINERS, type Range } from '../conductors/conductor.data.js'
+import { type Conductor, railConductor, wireConductor } from '../conductors/conductor.js'
+import { DesignConflict } from '../design-conflict.js'
+import { jointKeepsRails, type Path, type TrackLayout } from '../layout/layout.js'
+import { findPhases } from '../layout/phase.js'
 
 /** A power district as the track sees it. */
 export interface DistrictSource {
@@ -90,16 +90,16 @@ const LEAST_SOURCE_OHM = 1e-4
 
 /**
  * Make the network of a plan.
- * @throws DesignFault when a rail has no feed, or two districts are joined on both rails.
+ * @throws DesignConflict when a rail has no feed, or two districts are joined on both rails.
  */
-export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, DistrictSource>): Network {
+export function buildNetwork(plan: TrackLayout, districts: ReadonlyMap<string, DistrictSource>): Network {
   const celsius = plan.design.temperature
   const names = [...districts.keys()]
   const { phase, conflicts } = findPhases(plan)
   const cut = new Set(conflicts)
   const { districtOfTrack, remarks } = assignDistricts(plan, names, phase, cut)
 
-  const edges = new EdgeList(4 * (plan.tracks.length + plan.joints.length + plan.feeders.length) + 256)
+  const edges = new ResistorList(4 * (plan.tracks.length + plan.joints.length + plan.feeders.length) + 256)
   const book = new ConductorBook(celsius)
   const { conductors } = book
   let size = 0
@@ -159,7 +159,7 @@ export function buildNetwork(plan: Plan, districts: ReadonlyMap<string, District
   }
   for (const f of plan.feeders) mark(f.track, f.railMm)
   for (const s of plan.stands) if (s.track >= 0) mark(s.track, s.atMm)
-  const onTrack = (t: Plan['tracks'][number], track: number): readonly number[] => {
+  const onTrack = (t: TrackLayout['tracks'][number], track: number): readonly number[] => {
     const inner = t.fromHub < 0 && t.toHub < 0
     const spans = inner ? Math.min(200, Math.max(2, 2 * Math.ceil(t.lengthMm / SPAN_MM / 2))) : 1
     const list: number[] = []
@@ -267,20 +267,20 @@ class ConductorBook {
   readonly conductors: Conductor[] = []
   readonly #index = new Map<string, number>()
   readonly #celsius: number
-  #like: Plan['tracks'][number] | undefined
+  #like: TrackLayout['tracks'][number] | undefined
   #rail = -1
 
   constructor(celsius: number) {
     this.#celsius = celsius
   }
 
-  /** @throws DesignFault for an unknown gauge. */
+  /** @throws DesignConflict for an unknown gauge. */
   wire(text: string, kind: 'solid' | 'flexible' | 'tinned', path: Path): number {
     return this.#find(`${text}|${kind}`, path, () => wireConductor(text, kind, this.#celsius))
   }
 
-  /** @throws DesignFault for an unknown rail. */
-  rail(t: Plan['tracks'][number]): number {
+  /** @throws DesignConflict for an unknown rail. */
+  rail(t: TrackLayout['tracks'][number]): number {
     if (t.code !== this.#like?.code || t.alloy !== this.#like.alloy) {
       this.#like = t
       this.#rail = this.#find(`rail ${t.code} ${t.alloy}`, [...t.path, 'rail'], () =>
@@ -296,7 +296,7 @@ class ConductorBook {
       try {
         index = this.conductors.push(make()) - 1
       } catch (error) {
-        throw new DesignFault(path, error instanceof Error ? error.message : String(error))
+        throw new DesignConflict(path, error instanceof Error ? error.message : String(error))
       }
       this.#index.set(key, index)
     }
@@ -306,9 +306,9 @@ class ConductorBook {
 
 /**
  * What would keep {@link buildNetwork} from making the network, without making it.
- * @throws DesignFault as that does.
+ * @throws DesignConflict as that does.
  */
-export function checkNetwork(plan: Plan, districts: readonly string[]): void {
+export function checkNetwork(plan: TrackLayout, districts: readonly string[]): void {
   const book = new ConductorBook(plan.design.temperature)
   for (const r of plan.runs)
     confirmSpacing(r, book.conductors[book.wire(r.design.wire, r.design.kind, [...r.path, 'wire'])]!)
@@ -318,17 +318,17 @@ export function checkNetwork(plan: Plan, districts: readonly string[]): void {
   assignDistricts(plan, districts, phase, new Set(conflicts))
 }
 
-/** @throws DesignFault where two wires apart from each other would be one in the other. */
-function confirmSpacing({ design, path }: Plan['runs'][number], { diameterMm }: Conductor): void {
+/** @throws DesignConflict where two wires apart from each other would be one in the other. */
+function confirmSpacing({ design, path }: TrackLayout['runs'][number], { diameterMm }: Conductor): void {
   if (design.geometry !== 'spaced' || design.spacing === undefined || design.spacing > diameterMm) return
-  throw new DesignFault(
+  throw new DesignConflict(
     [...path, 'spacing'],
     `the middles of two wires of ${formatNumber(diameterMm, 3)} mm cannot be ${formatNumber(design.spacing, 3)} mm apart; expected more than ${formatNumber(diameterMm, 3)} mm`,
   )
 }
 
 /** Edges in arrays that grow by doubling. */
-class EdgeList {
+class ResistorList {
   #count = 0
   #from: Int32Array
   #to: Int32Array
@@ -451,7 +451,7 @@ export class Groups {
  * node 2·t is rail L of track t, 2·t + 1 its rail R; behind them two bus wires for every district.
  */
 function assignDistricts(
-  plan: Plan,
+  plan: TrackLayout,
   districts: readonly string[],
   phase: Int8Array,
   cut: ReadonlySet<number>,
@@ -506,7 +506,7 @@ function assignDistricts(
             wires.find(railOf(f.track, 0)) === mine[0],
         )
       const [one, two] = [of(other), of(d)]
-      throw new DesignFault(
+      throw new DesignConflict(
         two?.path ?? ['track', 'bus'],
         `districts "${districts[other]}" and "${districts[d]}" meet without gaps in both rails: "${districts[other]}" feeds ${one?.name ?? 'the track'}, "${districts[d]}" feeds ${two?.name ?? 'the same track'}. Never join two boosters' outputs; cut both rails between them`,
       )
@@ -516,7 +516,7 @@ function assignDistricts(
     const [a, b] = [feeds.get(wires.find(railOf(i, 0))), feeds.get(wires.find(railOf(i, 1)))]
     if (!a || !b) {
       const which = !a && !b ? 'has no feed' : 'has a feed on one rail only'
-      throw new DesignFault(
+      throw new DesignConflict(
         t.path,
         `"${t.name}" ${which}: no feeder, and no joint without gap, leads to a bus`,
       )

@@ -2,7 +2,7 @@
  * The railroad's part of the design file: bus, feeders, sections of track, turnouts, joints and gaps, where the
  * trains stand and what they draw. Power districts, their drivers and trip levels are `power/`'s; a bus names its district.
  */
-import { shape, type Value } from '../shape/index.js'
+import { shape, type Value } from '../../shape/index.js'
 
 const WIRE = {
   kind: 'text',

@@ -2,9 +2,10 @@
  * Short map: the coin test before building. A short of given contact resistance at every place of the rails, with no
  * train on the track: I = V / (R + R_contact), R = eᵀ·K⁻¹·e from the one factorisation.
  */
-import type { Circuit } from './circuit.js'
-import { adiabaticRiseK } from './conductor.js'
-import { CUT_OFF_OHM, EDGE } from './network.js'
+
+import { adiabaticRiseK } from '../conductors/conductor.js'
+import type { Circuit } from '../network/circuit.js'
+import { CUT_OFF_OHM, EDGE } from '../network/network.js'
 
 export interface ShortPlace {
   place: number

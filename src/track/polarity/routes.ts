@@ -4,8 +4,8 @@
  * rail of the same track.
  */
 
-import { findPhases, ParityUnion } from './phase.js'
-import { jointKeepsRails, type Path, type Plan } from './plan.js'
+import { jointKeepsRails, type Path, type TrackLayout } from '../layout/layout.js'
+import { findPhases, ParityUnion } from '../layout/phase.js'
 
 export interface PolarityRoute {
   kind: 'loop' | 'turntable'
@@ -39,7 +39,7 @@ export interface ReverserCheck {
 const MOST_ROUTES = 50
 
 /** All routes found, shortest first. With more than 50 reversing joints the rest are only counted. */
-export function findPolarity(plan: Plan): { routes: PolarityRoute[]; uncounted: number } {
+export function findPolarity(plan: TrackLayout): { routes: PolarityRoute[]; uncounted: number } {
   const { conflicts } = findPhases(plan)
   const routes: PolarityRoute[] = []
   const seen = new Set<string>()
@@ -79,7 +79,7 @@ interface RailLink {
 }
 
 /** Node 4·t + 2·(at the `to` end) + (rail R). @param past gaps in one rail too. */
-function railGraph(plan: Plan, past = false): RailLink[][] {
+function railGraph(plan: TrackLayout, past = false): RailLink[][] {
   const links: RailLink[][] = Array.from({ length: 4 * plan.tracks.length }, () => [])
   const link = (a: number, b: number, joint: number) => {
     links[a]!.push({ to: b, joint })
@@ -106,7 +106,7 @@ interface Found {
 }
 
 /** Shortest way, by length of track, from one rail at a joint round to the other rail at the same joint. */
-function shortestThrough(plan: Plan, graph: RailLink[][], joint: number): Found | undefined {
+function shortestThrough(plan: TrackLayout, graph: RailLink[][], joint: number): Found | undefined {
   const j = plan.joints[joint]!
   const start = 2 * j.b
   const goal = 2 * j.b + 1
@@ -145,7 +145,7 @@ function shortestThrough(plan: Plan, graph: RailLink[][], joint: number): Found 
 }
 
 /** Names in order, and where gaps must go: at both ends of the longest part between turnouts that closes the loop. */
-function describe(plan: Plan, found: Found, longestTrainMm: number): PolarityRoute {
+function describe(plan: TrackLayout, found: Found, longestTrainMm: number): PolarityRoute {
   // The stem is walked out and back; what is walked once is the loop itself.
   const visits = new Map<number, number>()
   for (const t of found.tracks) visits.set(t, (visits.get(t) ?? 0) + 1)
@@ -176,7 +176,10 @@ function describe(plan: Plan, found: Found, longestTrainMm: number): PolarityRou
  * Two joints of the loop such that cutting both rails there leaves no conflict among the tracks of the loop and makes an
  * isolated part as long as can be: of neighbouring pairs in the ring, those that enclose only plain sections.
  */
-function placeGaps(plan: Plan, loop: number[]): { one: number; two: number; lengthMm: number } | undefined {
+function placeGaps(
+  plan: TrackLayout,
+  loop: number[],
+): { one: number; two: number; lengthMm: number } | undefined {
   const ring = [...new Set(loop)]
   const isPlain = (t: number) => plan.tracks[t]!.kind === 'section'
   let best: { one: number; two: number; lengthMm: number } | undefined
@@ -195,14 +198,14 @@ function placeGaps(plan: Plan, loop: number[]): { one: number; two: number; leng
   return best
 }
 
-function sharedTrack(plan: Plan, one: number, two: number): number {
+function sharedTrack(plan: TrackLayout, one: number, two: number): number {
   const [p, q] = [plan.joints[one]!, plan.joints[two]!]
   for (const x of [p.a >> 1, p.b >> 1]) for (const y of [q.a >> 1, q.b >> 1]) if (x === y) return x
   return -1
 }
 
 /** Would cutting both rails at these joints leave no conflict? */
-export function curesConflict(plan: Plan, joints: readonly string[]): boolean {
+export function curesConflict(plan: TrackLayout, joints: readonly string[]): boolean {
   const cut = new Set(joints)
   const union = new ParityUnion(plan.tracks.length)
   for (const hub of plan.hubs) for (const end of hub) union.join(hub[0]! >> 1, end >> 1, 0)

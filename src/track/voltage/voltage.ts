@@ -1,8 +1,9 @@
 /** Voltage at every place of the rails: for the trains where they stand, and for the worst they can stand. */
-import type { Circuit, Load, LoadSolution } from './circuit.js'
-import { CUT_OFF_OHM, type Network } from './network.js'
-import { type Plan, runningAmp } from './plan.js'
-import { finish, type Steps } from './steps.js'
+
+import { runningAmp, type TrackLayout } from '../layout/layout.js'
+import type { Circuit, ElectricalLoad, LoadSolution } from '../network/circuit.js'
+import { CUT_OFF_OHM, type Network } from '../network/network.js'
+import { type Progressive, runToEnd } from '../progress.js'
 
 export interface TrainVoltage {
   name: string
@@ -23,7 +24,11 @@ export interface VoltageMap {
   districtAmp: Float64Array
 }
 
-export function loadsOf(plan: Plan, net: Network, only?: (train: boolean) => boolean): Load[] {
+export function loadsOf(
+  plan: TrackLayout,
+  net: Network,
+  only?: (train: boolean) => boolean,
+): ElectricalLoad[] {
   const minVolt = plan.design.limits?.decoder ?? 7
   return plan.stands.flatMap((s, i) => {
     if (only && !only(s.train)) return []
@@ -33,7 +38,7 @@ export function loadsOf(plan: Plan, net: Network, only?: (train: boolean) => boo
 }
 
 /** The voltage map for everything that stands on the track. */
-export function mapVoltage(plan: Plan, circuit: Circuit): { map: VoltageMap; solution: LoadSolution } {
+export function mapVoltage(plan: TrackLayout, circuit: Circuit): { map: VoltageMap; solution: LoadSolution } {
   const { net } = circuit.layout
   const loads = loadsOf(plan, net)
   const solution = circuit.withLoads(loads)
@@ -99,12 +104,16 @@ export interface EnvelopeLimit {
  * stays elsewhere. The bound puts all of them at the one place of largest R(p, q). Sections are judged at their
  * place of highest own resistance. The worst place is solved again with each load's own law.
  */
-export function findEnvelope(plan: Plan, circuit: Circuit, limit: EnvelopeLimit = {}): Envelope {
-  return finish(envelopeSteps(plan, circuit, limit))
+export function findEnvelope(plan: TrackLayout, circuit: Circuit, limit: EnvelopeLimit = {}): Envelope {
+  return runToEnd(envelopeSteps(plan, circuit, limit))
 }
 
 /** {@link findEnvelope} in steps. */
-export function* envelopeSteps(plan: Plan, circuit: Circuit, limit: EnvelopeLimit = {}): Steps<Envelope> {
+export function* envelopeSteps(
+  plan: TrackLayout,
+  circuit: Circuit,
+  limit: EnvelopeLimit = {},
+): Progressive<Envelope> {
   const { net, rowOf } = circuit.layout
   const trains = Object.entries(plan.rollingStock)
     .flatMap(([name, t]) =>

@@ -1,7 +1,7 @@
 import { InputError } from '../units/index.js'
 
 /** Something in the railroad's part of the design file cannot be; `path` leads to it, so that the loader can name the line. */
-export class DesignFault extends InputError {
+export class DesignConflict extends InputError {
   readonly path: readonly (string | number)[]
 
   constructor(path: readonly (string | number)[], message: string) {

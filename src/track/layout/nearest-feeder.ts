@@ -1,8 +1,8 @@
 /** A place on the track by its name, and the shortest way along the rails from there to a feeder. */
-import { formatNumber, InputError, nearest } from '../units/index.js'
+import { formatNumber, InputError, nearest } from '../../units/index.js'
+import type { Network } from '../network/network.js'
+import type { TrackLayout } from './layout.js'
 import { trackName } from './names.js'
-import type { Network } from './network.js'
-import type { Plan } from './plan.js'
 
 export interface TrackPlace {
   track: number
@@ -16,8 +16,8 @@ export interface TrackPlace {
  * @param atMm from its `from` end; its middle when left out, the hub of a turnout.
  * @throws InputError when there is no such section, it is several, or the place is beyond its end.
  */
-export function findPlace(plan: Plan, section: string, atMm?: number): TrackPlace {
-  const is = (text: (t: Plan['tracks'][number]) => string) =>
+export function findPlace(plan: TrackLayout, section: string, atMm?: number): TrackPlace {
+  const is = (text: (t: TrackLayout['tracks'][number]) => string) =>
     plan.tracks.flatMap((t, i) => (text(t) === section ? [i] : []))
   let found = is(trackName)
   if (found.length === 0) found = is((t) => t.name).slice(0, 1)
@@ -56,7 +56,7 @@ export interface WayToFeeder {
  * there is none, through joints with one rail cut.
  */
 export function wayToFeeder(
-  plan: Plan,
+  plan: TrackLayout,
   net: Network,
   place: { track: number; atMm: number },
 ): WayToFeeder | undefined {
@@ -72,7 +72,7 @@ export function wayToFeeder(
 }
 
 function search(
-  plan: Plan,
+  plan: TrackLayout,
   feedersOf: ReadonlyMap<number, number[]>,
   place: { track: number; atMm: number },
   cut: ReadonlySet<number>,

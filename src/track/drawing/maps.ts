@@ -1,11 +1,11 @@
 /** The drawings of a railroad's report: maps with a figure at every section, and edges. */
-import { lineChart } from '../plot/index.js'
-import { formatNumber, formatTimeUs } from '../units/index.js'
-import { LIMITS, type TrackModel } from './calculate.js'
+import { lineChart } from '../../plot/index.js'
+import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { LIMITS, type TrackModel } from '../calculate.js'
+import type { TrackReport } from '../report.js'
+import type { DistrictRinging } from '../ringing/report.js'
+import { EDGE_AT_US } from '../ringing/simulate.js'
 import { drawTrack, type Grade, type MapValue, voltLabel } from './draw.js'
-import type { TrackReport } from './report.js'
-import type { DistrictRinging } from './ringing/report.js'
-import { EDGE_AT_US } from './ringing/simulate.js'
 
 export interface TrackDrawing {
   /** File name without its ending. */

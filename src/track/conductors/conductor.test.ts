@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import { InputError } from '../units/index.js'
+import { InputError } from '../../units/index.js'
 import { ALLOYS, IEC_MAX_MOHM_PER_M, RAIL_OUTLINES } from './conductor.data.js'
 import {
   adiabaticRiseK,
@@ -12,7 +12,7 @@ import {
 } from './conductor.js'
 
 function published(name: string) {
-  return JSON.parse(readFileSync(new URL(`../../test/published/${name}`, import.meta.url), 'utf8'))
+  return JSON.parse(readFileSync(new URL(`../../../test/published/${name}`, import.meta.url), 'utf8'))
 }
 
 /** Half a unit in the last of three or four printed digits. */

@@ -2,13 +2,13 @@
  * The whole report of a railroad with one fault in it. `tryFaults` weighs every fault by a change of the factored network;
  * here one is built into the plan and everything is solved anew, so that it has maps of its own.
  */
-import { InputError, nearest } from '../units/index.js'
-import { modelPlan, reportSteps, type TrackInput, type TrackModel, type TrackOptions } from './calculate.js'
-import type { Circuit } from './circuit.js'
+import { InputError, nearest } from '../../units/index.js'
+import { modelPlan, reportSteps, type TrackInput, type TrackModel, type TrackOptions } from '../calculate.js'
+import type { TrackLayout } from '../layout/layout.js'
+import type { Circuit } from '../network/circuit.js'
+import { type Progressive, runToEnd } from '../progress.js'
+import type { TrackReport } from '../report.js'
 import { type FaultId, type FaultKind, faultId } from './fault-id.js'
-import type { Plan } from './plan.js'
-import type { TrackReport } from './report.js'
-import { finish, type Steps } from './steps.js'
 
 export interface OneFault {
   id: FaultId
@@ -36,7 +36,7 @@ const KINDS = {
 type Kind = keyof typeof KINDS
 
 /** Every fault that can be asked for by place, without a wire or rail. */
-export function faultIds(plan: Plan): FaultId[] {
+export function faultIds(plan: TrackLayout): FaultId[] {
   const fed = plan.feeders.filter((f) => !f.open)
   const cut = plan.joints.filter((j) => !(j.gapL && j.gapR))
   return [
@@ -50,7 +50,10 @@ export function faultIds(plan: Plan): FaultId[] {
  * The plan with the fault in it, and the fault in words.
  * @throws InputError when there is no such kind of fault, feeder or joint.
  */
-export function planWithFault(plan: Plan, id: FaultId): { plan: Plan; kind: FaultKind; words: string } {
+export function planWithFault(
+  plan: TrackLayout,
+  id: FaultId,
+): { plan: TrackLayout; kind: FaultKind; words: string } {
   const [, kindText = '', rest = ''] = /^([^:]*):(.*)$/s.exec(id) ?? []
   if (!Object.hasOwn(KINDS, kindText))
     throw new InputError(
@@ -123,7 +126,7 @@ export function reportFault(
   id: FaultId,
   options: TrackOptions = {},
 ): OneFault {
-  return finish(oneFaultSteps(model, input, id, options))
+  return runToEnd(oneFaultSteps(model, input, id, options))
 }
 
 /** {@link reportFault} in steps. */
@@ -132,13 +135,13 @@ export function* oneFaultSteps(
   input: TrackInput,
   id: FaultId,
   options: TrackOptions = {},
-): Steps<OneFault> {
+): Progressive<OneFault> {
   const { plan, kind, words } = planWithFault(model.plan, id)
   // Trains draw what they drew before at the same voltage: a fault makes no decoder work at less.
   const stands = plan.stands.map((s, i) => {
     const { a, b } = model.net.standPlace[i]!
     const open = (c: Circuit) => Math.abs(c.across(c.open, a, b))
-    return { ...s, openVolt: { high: open(model.weak), low: open(model.strong) } }
+    return { ...s, openVolt: { high: open(model.worstCase), low: open(model.bestCase) } }
   })
   const faulty = modelPlan({ ...plan, stands }, input.sources)
   const report = yield* reportSteps(faulty, input, { ...options, faults: false })

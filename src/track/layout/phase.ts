@@ -3,7 +3,7 @@
  * round in the file must not change the wiring, so the phase follows the rails through joints and, past gaps, the
  * same geometry; feeders then go to the rail that the phase says unless they are swapped.
  */
-import { jointKeepsRails, type Plan } from './plan.js'
+import { jointKeepsRails, type TrackLayout } from './layout.js'
 
 export interface Phases {
   /** +1 or −1 by track. */
@@ -12,7 +12,7 @@ export interface Phases {
   conflicts: number[]
 }
 
-export function findPhases(plan: Plan): Phases {
+export function findPhases(plan: TrackLayout): Phases {
   const n = plan.tracks.length
   const union = new ParityUnion(n)
   const conflicts: number[] = []

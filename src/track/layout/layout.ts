@@ -5,10 +5,16 @@
  * Rails: L and R as seen from a track's `from` end to its `to` end. Looking out of a `to` end the left rail is L, out of
  * a `from` end it is R; where two ends meet, the left of one meets the right of the other.
  */
-import { nearest } from '../units/index.js'
-import type { AlloyName, JoinerName } from './conductor.data.js'
-import type { BusRunDesign, FeederDesign, RollingStockDesign, TrackDesign, TrainDesign } from './design.js'
-import { DesignFault } from './fault.js'
+import { nearest } from '../../units/index.js'
+import type { AlloyName, JoinerName } from '../conductors/conductor.data.js'
+import type {
+  BusRunDesign,
+  FeederDesign,
+  RollingStockDesign,
+  TrackDesign,
+  TrainDesign,
+} from '../design/track.js'
+import { DesignConflict } from '../design-conflict.js'
 
 export type Path = readonly (string | number)[]
 
@@ -90,7 +96,7 @@ export interface Stand {
   path: Path
 }
 
-export interface Plan {
+export interface TrackLayout {
   tracks: Track[]
   joints: Joint[]
   /** Ends that meet nothing. */
@@ -113,14 +119,14 @@ const DEFAULTS = { rail: 100, alloy: 'nickel silver', joiner: 'slip' } as const
 /**
  * Write the plan out.
  * @param districts names of the power districts there are.
- * @throws DesignFault for names that lead nowhere, lengths that cannot be, ends that meet wrongly.
+ * @throws DesignConflict for names that lead nowhere, lengths that cannot be, ends that meet wrongly.
  */
 export function expandPlan(
   design: TrackDesign,
   rollingStock: RollingStockDesign,
   districts: readonly string[],
-): Plan {
-  const plan: Plan = {
+): TrackLayout {
+  const plan: TrackLayout = {
     tracks: [],
     joints: [],
     openEnds: [],
@@ -153,11 +159,11 @@ export function expandPlan(
 }
 
 function positive(value: number, path: Path, what: string): number {
-  if (!(value > 0)) throw new DesignFault(path, `${what} must be above 0; found ${value / 1000} m`)
+  if (!(value > 0)) throw new DesignConflict(path, `${what} must be above 0; found ${value / 1000} m`)
   return value
 }
 
-function unknownName(path: Path, what: string, name: string, known: Iterable<string>): DesignFault {
+function unknownName(path: Path, what: string, name: string, known: Iterable<string>): DesignConflict {
   const all = [...known]
   const close = nearest(name, all)
   const listed =
@@ -167,7 +173,7 @@ function unknownName(path: Path, what: string, name: string, known: Iterable<str
         ? `expected one of ${all.join(', ')}`
         : undefined
   const hint = close ? `; the nearest is "${close}"` : listed ? `; ${listed}` : ''
-  return new DesignFault(path, `no ${what} "${name}"${hint}`)
+  return new DesignConflict(path, `no ${what} "${name}"${hint}`)
 }
 
 function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
@@ -179,11 +185,11 @@ function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
     const parent = own.from === undefined ? -1 : names.indexOf(own.from)
     if (own.from !== undefined && parent < 0) throw unknownName([...path, 'from'], 'bus run', own.from, names)
     if (own.geometry === 'spaced' && own.spacing === undefined)
-      throw new DesignFault(path, 'wires apart from each other need their spacing, such as "50 mm"')
+      throw new DesignConflict(path, 'wires apart from each other need their spacing, such as "50 mm"')
     const above = parent < 0 ? undefined : design.bus[names[parent]!]!
     const atMm = own.at ?? above?.length ?? 0
     if (above && atMm > above.length)
-      throw new DesignFault(
+      throw new DesignConflict(
         [...path, 'at'],
         `${atMm / 1000} m is beyond the end of run "${own.from}", which is ${above.length / 1000} m long`,
       )
@@ -194,17 +200,17 @@ function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
     let top = run
     for (; top.parent >= 0; top = runs[top.parent]!) {
       if (seen.has(top))
-        throw new DesignFault([...run.path, 'from'], 'the runs branch off each other in a ring')
+        throw new DesignConflict([...run.path, 'from'], 'the runs branch off each other in a ring')
       seen.add(top)
     }
     const found = top.design.district ?? (districts.length === 1 ? districts[0]! : undefined)
     if (found === undefined)
-      throw new DesignFault(
+      throw new DesignConflict(
         top.path,
         `needs its district: ${districts.length ? `one of ${districts.join(', ')}` : 'there is none under power.districts'}`,
       )
     if (run.design.district !== undefined && run.design.district !== found)
-      throw new DesignFault(
+      throw new DesignConflict(
         [...run.path, 'district'],
         `run "${run.name}" branches off a run of district "${found}", so it cannot belong to "${run.design.district}"`,
       )
@@ -217,24 +223,24 @@ function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
 
 type Meet = (name: string | undefined, end: number, gap: boolean, path: Path) => void
 
-function addSections(plan: Plan, meet: Meet): void {
+function addSections(plan: TrackLayout, meet: Meet): void {
   const defaults = { ...DEFAULTS, ...plan.design.defaults }
   for (const [group, s] of Object.entries(plan.design.sections)) {
     const path = ['track', 'sections', group]
     if (/[./]/.test(group))
-      throw new DesignFault(
+      throw new DesignConflict(
         path,
         'a name must not have "." or "/" in it; those tell repeated sections and joints apart',
       )
     positive(s.length, [...path, 'length'], 'the length of a section')
     if (s.points && s.arc)
-      throw new DesignFault(
+      throw new DesignConflict(
         [...path, 'arc'],
         'a section is drawn by "points" or by "arc", not by both; leave one of them out',
       )
     const count = s.count ?? 1
     if (plan.tracks.length + count > MAX_TRACKS)
-      throw new DesignFault(path, `more than ${MAX_TRACKS} sections in all`)
+      throw new DesignConflict(path, `more than ${MAX_TRACKS} sections in all`)
     const first = plan.tracks.length
     for (let index = 0; index < count; index++) {
       plan.tracks.push({
@@ -268,13 +274,13 @@ function addSections(plan: Plan, meet: Meet): void {
 }
 
 /** Turnouts, crossings and turntables; returns port name → its end (−1: electrically nothing). */
-function addSpecials(plan: Plan): Map<string, { end: number; path: Path }> {
+function addSpecials(plan: TrackLayout): Map<string, { end: number; path: Path }> {
   const ports = new Map<string, { end: number; path: Path }>()
   const defaults = { ...DEFAULTS, ...plan.design.defaults }
   const taken = new Set(Object.keys(plan.design.sections))
   const check = (name: string, path: Path) => {
-    if (/[./]/.test(name)) throw new DesignFault(path, 'a name must not have "." or "/" in it')
-    if (taken.has(name)) throw new DesignFault(path, `the name "${name}" is taken by something else`)
+    if (/[./]/.test(name)) throw new DesignConflict(path, 'a name must not have "." or "/" in it')
+    if (taken.has(name)) throw new DesignConflict(path, `the name "${name}" is taken by something else`)
     taken.add(name)
   }
   const leg = (
@@ -287,7 +293,7 @@ function addSpecials(plan: Plan): Map<string, { end: number; path: Path }> {
     path: Path,
   ): number => {
     if (plan.tracks.length >= MAX_TRACKS)
-      throw new DesignFault(path, `more than ${MAX_TRACKS} sections in all`)
+      throw new DesignConflict(path, `more than ${MAX_TRACKS} sections in all`)
     const t = plan.tracks.length
     plan.tracks.push({
       name,
@@ -352,7 +358,7 @@ function addSpecials(plan: Plan): Map<string, { end: number; path: Path }> {
 }
 
 function joinEnds(
-  plan: Plan,
+  plan: TrackLayout,
   ends: Map<string, { end: number; gap: boolean; path: Path }[]>,
   ports: Map<string, { end: number; path: Path }>,
 ): void {
@@ -363,7 +369,7 @@ function joinEnds(
     if (/[./]/.test(name)) {
       const port = ports.get(name)
       if (!port) throw unknownName(first.path, 'turnout, crossing or turntable end', name, ports.keys())
-      if (list.length > 1) throw new DesignFault(list[1]!.path, `"${name}" already meets another section`)
+      if (list.length > 1) throw new DesignConflict(list[1]!.path, `"${name}" already meets another section`)
       ports.delete(name)
       if (port.end < 0) plan.openEnds.push(first.end)
       else join(plan, name, port.end, first.end, joiner, first.gap, first.path)
@@ -374,7 +380,7 @@ function joinEnds(
       plan.openEnds.push(first.end)
       lone.push(name)
     } else {
-      throw new DesignFault(
+      throw new DesignConflict(
         list[2]!.path,
         `${list.length} ends meet at "${name}"; where more than two meet, name a turnout (T1.points, T1.straight, T1.diverging) or a crossing`,
       )
@@ -395,7 +401,7 @@ function joinEnds(
 }
 
 function join(
-  plan: Plan,
+  plan: TrackLayout,
   name: string,
   a: number,
   b: number,
@@ -406,7 +412,7 @@ function join(
   plan.joints.push({ name, a, b, joiner, gapL: gap, gapR: gap, path })
 }
 
-function applyJoints(plan: Plan): void {
+function applyJoints(plan: TrackLayout): void {
   const wanted = Object.entries(plan.design.joints ?? {})
   if (wanted.length === 0) return
   const byName = new Map(plan.joints.map((j) => [j.name, j]))
@@ -429,7 +435,7 @@ export function jointKeepsRails(joint: { a: number; b: number }): boolean {
 }
 
 /** Every track of a named section, turnout or group. */
-function tracksNamed(plan: Plan): Map<string, number[]> {
+function tracksNamed(plan: TrackLayout): Map<string, number[]> {
   const map = new Map<string, number[]>()
   const add = (name: string, track: number) => {
     const list = map.get(name)
@@ -443,7 +449,7 @@ function tracksNamed(plan: Plan): Map<string, number[]> {
   return map
 }
 
-function addFeeders(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
+function addFeeders(plan: TrackLayout, byName: ReadonlyMap<string, number[]>): void {
   const d = plan.design
   const runNames = plan.runs.map((r) => r.name)
   const add = (group: string, kind: string, list: FeederDesign[] | undefined) => {
@@ -452,7 +458,7 @@ function addFeeders(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
       const run = f.bus === undefined ? (plan.runs.length === 1 ? 0 : -1) : runNames.indexOf(f.bus)
       if (run < 0) {
         if (f.bus !== undefined) throw unknownName([...path, 'bus'], 'bus run', f.bus, runNames)
-        throw new DesignFault(path, `needs its bus run: one of ${runNames.join(', ')}`)
+        throw new DesignConflict(path, `needs its bus run: one of ${runNames.join(', ')}`)
       }
       const length = plan.runs[run]!.design.length
       const fallback = d.defaults?.feeder
@@ -465,7 +471,7 @@ function addFeeders(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
       // A turnout is fed at its hub: the inner end of its first leg.
       const targets = kind === 'sections' ? tracks : tracks.slice(0, 1)
       if (kind === 'sections' && f.first > tracks.length)
-        throw new DesignFault(
+        throw new DesignConflict(
           [...path, 'first'],
           `"${group}" has ${tracks.length === 1 ? 'one section' : `${tracks.length} sections`}; found ${f.first}`,
         )
@@ -475,13 +481,13 @@ function addFeeders(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
         const t = plan.tracks[track]!
         const railMm = f.place ?? (t.toHub >= 0 ? t.lengthMm : t.lengthMm / 2)
         if (railMm > t.lengthMm)
-          throw new DesignFault(
+          throw new DesignConflict(
             [...path, 'place'],
             `${railMm / 1000} m is beyond the end of "${t.name}", which is ${t.lengthMm / 1000} m long`,
           )
         const busMm = f.at === undefined && f.step === undefined ? length : (f.at ?? 0) + step * (f.step ?? 0)
         if (busMm > length * (1 + 1e-9))
-          throw new DesignFault(
+          throw new DesignConflict(
             [...path, f.step === undefined ? 'at' : 'step'],
             `the feeder of "${t.name}" would be at ${busMm / 1000} m of run "${plan.runs[run]!.name}", which is ${length / 1000} m long`,
           )
@@ -505,7 +511,7 @@ function addFeeders(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
   for (const [name, s] of Object.entries(d.turnouts ?? {})) add(name, 'turnouts', s.feeders)
   for (const [name, s] of Object.entries(d.crossings ?? {})) {
     if (s.feeders && !s.slip)
-      throw new DesignFault(
+      throw new DesignConflict(
         ['track', 'crossings', name, 'feeders'],
         'feed the sections on both routes of a crossing instead',
       )
@@ -519,7 +525,7 @@ export function runningAmp(t: TrainDesign): number {
   return t.running + t.lights + t.sound
 }
 
-function addStands(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
+function addStands(plan: TrackLayout, byName: ReadonlyMap<string, number[]>): void {
   const at = (
     own: { section?: string; at?: number },
     path: Path,
@@ -530,13 +536,13 @@ function addStands(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
     const track = tracks[0]!
     const t = plan.tracks[track]!
     if (t.kind === 'section' && tracks.length > 1)
-      throw new DesignFault(
+      throw new DesignConflict(
         [...path, 'section'],
         `"${own.section}" is ${tracks.length} sections; say which: ${t.name} to ${plan.tracks[tracks.at(-1)!]!.name}`,
       )
     const atMm = own.at ?? (t.toHub >= 0 ? t.lengthMm : t.lengthMm / 2)
     if (atMm > t.lengthMm)
-      throw new DesignFault(
+      throw new DesignConflict(
         [...path, 'at'],
         `${atMm / 1000} m is beyond the end of "${t.name}", which is ${t.lengthMm / 1000} m long`,
       )
@@ -567,12 +573,12 @@ function addStands(plan: Plan, byName: ReadonlyMap<string, number[]>): void {
         a.bus,
         plan.runs.map((r) => r.name),
       )
-    if (!place && run < 0) throw new DesignFault(path, 'needs a section or a bus run that feeds it')
+    if (!place && run < 0) throw new DesignConflict(path, 'needs a section or a bus run that feeds it')
     if (place && run >= 0)
-      throw new DesignFault(path, 'is fed from a section or from a bus run, not from both')
+      throw new DesignConflict(path, 'is fed from a section or from a bus run, not from both')
     const atMm = place?.atMm ?? a.at ?? plan.runs[run]!.design.length
     if (run >= 0 && atMm > plan.runs[run]!.design.length)
-      throw new DesignFault([...path, 'at'], `is beyond the end of run "${plan.runs[run]!.name}"`)
+      throw new DesignConflict([...path, 'at'], `is beyond the end of run "${plan.runs[run]!.name}"`)
     plan.stands.push({
       name,
       train: false,

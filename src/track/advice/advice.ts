@@ -3,16 +3,16 @@
  * the start, so its figures are as good as those of the design itself.
  */
 
-import { LIMITS, modelPlan, type TrackInput, type TrackModel } from './calculate.js'
-import type { Circuit } from './circuit.js'
-import { IEC_MAX_MOHM_PER_M } from './conductor.data.js'
-import { DesignFault } from './fault.js'
-import { placeName, trackName } from './names.js'
-import type { DistrictSource } from './network.js'
-import type { Feeder, Plan } from './plan.js'
-import { mapShorts } from './shorts.js'
-import { finish, type Steps } from './steps.js'
-import { envelopeSteps, findEnvelope, mapVoltage } from './voltage.js'
+import { LIMITS, modelPlan, type TrackInput, type TrackModel } from '../calculate.js'
+import { IEC_MAX_MOHM_PER_M } from '../conductors/conductor.data.js'
+import { DesignConflict } from '../design-conflict.js'
+import type { Feeder, TrackLayout } from '../layout/layout.js'
+import { placeName, trackName } from '../layout/names.js'
+import type { Circuit } from '../network/circuit.js'
+import type { DistrictSource } from '../network/network.js'
+import { type Progressive, runToEnd } from '../progress.js'
+import { mapShorts } from '../shorts/shorts.js'
+import { envelopeSteps, findEnvelope, mapVoltage } from '../voltage/voltage.js'
 
 export interface Standing {
   /** Lowest voltage: trains where they stand, and where they hurt most, whichever is lower. */
@@ -57,13 +57,13 @@ const SECTIONS = 150
 
 /** The district's standing as it is. */
 export function standingOf(model: TrackModel, contactOhm: number): Standing {
-  return finish(standingSteps(model, contactOhm))
+  return runToEnd(standingSteps(model, contactOhm))
 }
 
-function* standingSteps(model: TrackModel, contactOhm: number): Steps<Standing> {
-  const { plan, net, weak } = model
-  const { map } = mapVoltage(plan, weak)
-  const envelope = yield* envelopeSteps(plan, weak, { most: SECTIONS })
+function* standingSteps(model: TrackModel, contactOhm: number): Progressive<Standing> {
+  const { plan, net, worstCase } = model
+  const { map } = mapVoltage(plan, worstCase)
+  const envelope = yield* envelopeSteps(plan, worstCase, { most: SECTIONS })
   let place = 0
   map.volt.forEach((v, p) => {
     if (Math.abs(v) < Math.abs(map.volt[place]!)) place = p
@@ -74,7 +74,7 @@ function* standingSteps(model: TrackModel, contactOhm: number): Steps<Standing> 
     worstVolt = envelope.worst.volt
     place = envelope.worst.place
   }
-  const shorts = mapShorts(weak, contactOhm, Number.POSITIVE_INFINITY)
+  const shorts = mapShorts(worstCase, contactOhm, Number.POSITIVE_INFINITY)
   const weakest = shorts.places[shorts.weakest]!
   return {
     worstVolt: map.converged && envelope.converged ? worstVolt : 0,
@@ -93,7 +93,7 @@ function* standingSteps(model: TrackModel, contactOhm: number): Steps<Standing> 
 
 /** Proposals, best first by gain per metre; those that gain nothing are left out. */
 export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standing; list: Advice[] } {
-  return finish(adviceSteps(model, input))
+  return runToEnd(adviceSteps(model, input))
 }
 
 /** A change of the plan that is worth trying. */
@@ -106,20 +106,23 @@ interface Proposal {
   parts: string
   /** What else it takes, reckoned as metres of wire. */
   extraM: number
-  plan: Plan
+  plan: TrackLayout
   sources: ReadonlyMap<string, DistrictSource>
 }
 
 /** {@link adviseTrack} in steps. */
-export function* adviceSteps(model: TrackModel, input: TrackInput): Steps<{ now: Standing; list: Advice[] }> {
+export function* adviceSteps(
+  model: TrackModel,
+  input: TrackInput,
+): Progressive<{ now: Standing; list: Advice[] }> {
   const contact = input.track.limits?.contact ?? LIMITS.contact
-  const now = yield* quietly(standingSteps(model, contact), 'what to change', 0)
+  const now = yield* relabelled(standingSteps(model, contact), 'what to change', 0)
   const tried: { same: string; advice: Advice }[] = []
   const proposals: Proposal[] = []
   const propose: Propose = (p) => void proposals.push(p)
   const spots = weakSpots(model, contact)
   thickerBus(model, propose, input)
-  const { districtAmp } = mapVoltage(model.plan, model.weak).map
+  const { districtAmp } = mapVoltage(model.plan, model.worstCase).map
   const overloaded = model.net.districts.flatMap((_, d) =>
     districtAmp[d]! > (model.net.sources[d]!.tripAmp ?? Number.POSITIVE_INFINITY) ? [d] : [],
   )
@@ -135,10 +138,10 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Steps<{ now:
     let after: Standing
     try {
       const changed = modelPlan(p.plan, p.sources)
-      after = yield* quietly(standingSteps(changed, contact), 'what to change', n / proposals.length)
+      after = yield* relabelled(standingSteps(changed, contact), 'what to change', n / proposals.length)
     } catch (error) {
       // A cut that leaves a rail without feed is no proposal.
-      if (!(error instanceof DesignFault)) throw error
+      if (!(error instanceof DesignConflict)) throw error
       continue
     }
     const gainVolt = after.worstVolt - now.worstVolt
@@ -177,7 +180,7 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Steps<{ now:
 type Propose = (proposal: Proposal) => void
 
 /** Steps of a part under the name and share of the whole. */
-function* quietly<T>(steps: Steps<T>, what: string, share: number): Steps<T> {
+function* relabelled<T>(steps: Progressive<T>, what: string, share: number): Progressive<T> {
   for (;;) {
     const next = steps.next()
     if (next.done) return next.value
@@ -186,10 +189,10 @@ function* quietly<T>(steps: Steps<T>, what: string, share: number): Steps<T> {
 }
 
 /** Places worth mending: of lowest voltage, and of weakest short by share of the trip and by current. */
-function weakSpots({ plan, net, weak }: TrackModel, contactOhm: number): number[] {
-  const { map } = mapVoltage(plan, weak)
-  const envelope = findEnvelope(plan, weak, { most: SECTIONS })
-  const shorts = mapShorts(weak, contactOhm, Number.POSITIVE_INFINITY)
+function weakSpots({ plan, net, worstCase }: TrackModel, contactOhm: number): number[] {
+  const { map } = mapVoltage(plan, worstCase)
+  const envelope = findEnvelope(plan, worstCase, { most: SECTIONS })
+  const shorts = mapShorts(worstCase, contactOhm, Number.POSITIVE_INFINITY)
   const spots: number[] = [shorts.places[shorts.weakest]!.place]
   if (envelope.worst) spots.push(envelope.worst.place)
   let low = 0
@@ -197,7 +200,7 @@ function weakSpots({ plan, net, weak }: TrackModel, contactOhm: number): number[
     if (Math.abs(v) < Math.abs(map.volt[low]!)) low = p
   })
   spots.push(low)
-  const farthest = highestOhm(weak)
+  const farthest = highestOhm(worstCase)
   if (farthest >= 0) spots.push(farthest)
   return [...new Set(spots)].filter((p) => p >= 0 && p < net.places.length)
 }
@@ -273,7 +276,7 @@ function moreFeeder({ plan, net }: TrackModel, place: number, propose: Propose, 
 
 /** The feeder with the shortest way along the rails, through joints without gaps. */
 function nearestFeeder(
-  plan: Plan,
+  plan: TrackLayout,
   track: number,
   atMm: number,
   wanted: (f: Feeder) => boolean,
@@ -304,7 +307,7 @@ function nearestFeeder(
   return best
 }
 
-function trackLinks(plan: Plan): number[][] {
+function trackLinks(plan: TrackLayout): number[][] {
   const links: number[][] = plan.tracks.map(() => [])
   const link = (a: number, b: number) => {
     links[a]!.push(b)

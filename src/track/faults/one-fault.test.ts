@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest'
-import { sourceOf, stockOf, trackOf } from '../../test/track/fill.js'
-import { modelTrack, reportTrack, type TrackInput } from './calculate.js'
-import { trackDrawings } from './maps.js'
+import { sourceOf, stockOf, trackOf } from '../../../test/track/fill.js'
+import { modelTrack, reportTrack, type TrackInput } from '../calculate.js'
+import { trackDrawings } from '../drawing/maps.js'
+import { mapVoltage } from '../voltage/voltage.js'
 import { faultIds, planWithFault, reportFault } from './one-fault.js'
-import { mapVoltage } from './voltage.js'
 
 const feeders = { wire: '20 AWG', length: '200 mm' }
 
@@ -29,7 +29,7 @@ describe('a railroad with one fault', () => {
     for (const f of list) {
       const { report, model: faulty } = reportFault(model, given, f.id, { ringing: false })
       const d = report.districts[0]!
-      const low = Math.min(...mapVoltage(faulty.plan, faulty.weak).map.volt.map(Math.abs))
+      const low = Math.min(...mapVoltage(faulty.plan, faulty.worstCase).map.volt.map(Math.abs))
       expect(f.state, f.id).toBe('solved')
       expect(low, f.id).toBeCloseTo(f.volt!, 4)
       expect(d.weakestShort.low / d.tripAmp!, f.id).toBeCloseTo(f.short!, 4)

@@ -1,11 +1,12 @@
 /** A network in one corner of its resistances, factored: open-circuit voltages, responses, loads. */
+
+import type { LoadLaw } from '../layout/layout.js'
 import { type Corner, EDGE, Groups, type Network } from './network.js'
-import type { LoadLaw } from './plan.js'
 import { analyse, Factor, type Symbolic } from './sparse/ldlt.js'
 import { solveDense } from './sparse/update.js'
 
 /** What all corners of a network share: grounding and elimination order. */
-export interface Layout {
+export interface MatrixLayout {
   net: Network
   /** Node → row of the matrix; −1: ground. One node of every part that hangs together is ground. */
   rowOf: Int32Array
@@ -13,7 +14,7 @@ export interface Layout {
   symbolic: Symbolic
 }
 
-export function layOut(net: Network): Layout {
+export function layOut(net: Network): MatrixLayout {
   const parts = new Groups(net.size)
   for (let e = 0; e < net.from.length; e++) parts.join(net.from[e]!, net.to[e]!)
   const grounded = new Set<number>()
@@ -42,7 +43,7 @@ export function layOut(net: Network): Layout {
 }
 
 /** Something that draws between two nodes. */
-export interface Load {
+export interface ElectricalLoad {
   a: number
   b: number
   /** At the voltage its place has without load. */
@@ -65,14 +66,14 @@ export interface LoadSolution {
 }
 
 export class Circuit {
-  readonly layout: Layout
+  readonly layout: MatrixLayout
   readonly corner: Corner
   readonly factor: Factor
   readonly siemens: Float64Array
   /** Voltages without load, by row. */
   readonly open: Float64Array
 
-  constructor(layout: Layout, corner: Corner) {
+  constructor(layout: MatrixLayout, corner: Corner) {
     const { net, rowOf, rows, symbolic } = layout
     this.layout = layout
     this.corner = corner
@@ -140,10 +141,10 @@ export class Circuit {
    * each), Newton's method with step halving runs there, and one more solution gives every node. The solution
    * of highest voltage is meant: the start is no load.
    */
-  withLoads(loads: readonly Load[]): LoadSolution {
+  withLoads(loads: readonly ElectricalLoad[]): LoadSolution {
     const { rows } = this.layout
     const drawing = loads.filter((l) => l.amp > 0)
-    const spots = new Map<string, { a: number; b: number; loads: Load[] }>()
+    const spots = new Map<string, { a: number; b: number; loads: ElectricalLoad[] }>()
     for (const l of drawing) {
       const key = `${l.a},${l.b}`
       const spot = spots.get(key)
@@ -202,7 +203,7 @@ export class Circuit {
       const current = amp[i]!
       for (let k = 0; k < rows; k++) x[k]! -= current * u[k]!
     })
-    const across = (l: Load) => this.across(x, l.a, l.b)
+    const across = (l: ElectricalLoad) => this.across(x, l.a, l.b)
     return {
       converged,
       iterations,
@@ -222,7 +223,7 @@ function worst(list: Float64Array): number {
 }
 
 /** Current and its slope at a voltage; decoders rectify, so the law is the same for either polarity. */
-export function drawn(l: Load, volt: number, openVolt: number): [number, number] {
+export function drawn(l: ElectricalLoad, volt: number, openVolt: number): [number, number] {
   const size = Math.abs(volt)
   const sign = volt < 0 ? -1 : 1
   const reference = Math.max(1e-9, Math.abs(openVolt))

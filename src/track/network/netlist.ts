@@ -1,12 +1,13 @@
 /** The direct-current network as a plain SPICE netlist, for anyone who wants to check it with another program. */
-import type { Circuit, Load } from './circuit.js'
+
+import type { TrackLayout } from '../layout/layout.js'
+import type { Circuit, ElectricalLoad } from './circuit.js'
 import { EDGE, type Network } from './network.js'
-import type { Plan } from './plan.js'
 
 const KIND = ['bus', 'feeder', 'rail', 'joiner', 'source', 'link'] as const
 
 /** Lines that name the nodes people look for: both rails at every place. */
-function legend(plan: Plan, net: Network): string[] {
+function legend(plan: TrackLayout, net: Network): string[] {
   return net.places.map((p) => {
     const t = plan.tracks[p.track]!
     return `* ${plain(t.leg ? `${t.name}.${t.leg}` : t.name)} at ${(p.atMm / 1000).toFixed(3)} m: rails n${p.a} and n${p.b}`
@@ -21,7 +22,12 @@ function plain(text: string): string {
  * Netlist for an operating point. Lamps are resistors; other loads are behavioural sources with the same
  * law as here, falling with the voltage below the decoder's minimum. One node of each part of the network is node 0.
  */
-export function dcNetlist(plan: Plan, circuit: Circuit, loads: readonly Load[], withLegend = true): string {
+export function dcNetlist(
+  plan: TrackLayout,
+  circuit: Circuit,
+  loads: readonly ElectricalLoad[],
+  withLegend = true,
+): string {
   const { net, rowOf } = circuit.layout
   const node = (n: number) => (rowOf[n]! < 0 ? '0' : `n${n}`)
   const lines = ['* Halfbit: rails and wires as a direct-current network']
