@@ -4,9 +4,10 @@ import { isAbsolute, relative } from 'node:path'
 import {
   CHIPS,
   type FirmwareImage,
+  isSimulated,
   loadFirmware,
   parseStimulus,
-  type SimulatedChip,
+  SIMULATED_CHIPS,
   type Stimulus,
 } from '../controller/index.js'
 import type { ProofInput } from '../proof/index.js'
@@ -28,7 +29,6 @@ export interface Gathered {
   interrupted: boolean
 }
 
-const SIMULATED: readonly string[] = ['atmega328p', 'atmega2560', 'atmega32u4'] satisfies SimulatedChip[]
 /** An ELF file of the largest chip with all its debugging data is far smaller. */
 const LARGEST_FIRMWARE_BYTES = 64 << 20
 const LARGEST_SCRIPT_BYTES = 4 << 20
@@ -52,7 +52,7 @@ export async function simulated(loaded: DesignFile, request: SimulateRequest, io
   }
   const { chip, clock } = design.controller
   if (!isSimulated(chip)) {
-    const names = SIMULATED.map((id) => CHIPS[id as SimulatedChip].name).join(', ')
+    const names = SIMULATED_CHIPS.map((id) => CHIPS[id].name).join(', ')
     gathered.notes.push(`the firmware was not run: ${CHIPS[chip].name} cannot be simulated, only ${names}`)
     return gathered
   }
@@ -119,10 +119,6 @@ export function refreshOf(
     about: output,
   })
   return evidence.filter((e) => e.verdict !== 'undecided')
-}
-
-function isSimulated(chip: string): chip is SimulatedChip {
-  return SIMULATED.includes(chip)
 }
 
 /** The outputs of the design, as the simulation reads them. */

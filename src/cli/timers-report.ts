@@ -10,7 +10,7 @@ import { textTable, wrapText } from '../plot/index.js'
 import type { Evidence } from '../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
 
-export interface TrackReport {
+export interface OutputTimers {
   name: string
   wanted: { oneHalfUs: number; zeroHalfUs: number; pin: string; inverted?: string; method: string }
   found: SearchResult
@@ -39,7 +39,7 @@ function places(g: OptionGroup, most: number): string {
 }
 
 /** The whole report of one output. */
-export function trackReport(t: TrackReport, width: number, all: boolean): string[] {
+export function outputTimersText(t: OutputTimers, width: number, all: boolean): string[] {
   const { found, wanted } = t
   const pins = wanted.inverted === undefined ? wanted.pin : `${wanted.pin} and, inverted, ${wanted.inverted}`
   const lines = [
@@ -95,7 +95,7 @@ function optionTable(groups: readonly OptionGroup[]): string[] {
         `${o.divider}`,
         formatTimeUs(o.one.us, 5),
         formatTimeUs(o.zero.us, 5),
-        formatShare(o.room, 2),
+        formatShare(o.headroom, 2),
         formatTimeUs(o.deadline.lateUs, 3),
         o.deadline.pulseUs === undefined
           ? ({ list: 'stall or repeat', 'bit-next': 'old bit', 'half-next': 'old half', pin: 'late edge' }[
@@ -124,7 +124,7 @@ function order(groups: readonly OptionGroup[], width: number): string[] {
   return [...wrapText(`Each after the one before it because: ${text}.`, width), '']
 }
 
-function choiceLines(t: TrackReport, width: number): string[] {
+function choiceLines(t: OutputTimers, width: number): string[] {
   const { choice } = t
   if (!choice) {
     return [
@@ -182,7 +182,7 @@ function details(o: TimerOption, width: number): string[] {
     ).map((l) => `  ${l}`),
     `  interrupt ${o.interrupt}, ${formatNumber(o.interruptsPerSecond, 5)} per second at most, about ${formatShare(o.cpuShare, 2)} of the controller (assumed length)`,
     ...wrapText(o.because, width - 2).map((l) => `  ${l}`),
-    ...wrapText(`takes ${o.steals.join('; ')}`, width - 2).map((l) => `  ${l}`),
+    ...wrapText(`takes ${o.occupies.join('; ')}`, width - 2).map((l) => `  ${l}`),
     `  what is known of this timer: ${o.status}`,
   ]
 }
@@ -213,9 +213,10 @@ function refusedLines(found: SearchResult, width: number, all: boolean): string[
     }
     lines.push('')
   }
-  if (found.traps.length > 0 && all) {
+  if (found.unusableModes.length > 0 && all) {
     lines.push('Modes that look usable and are not:')
-    for (const t of found.traps) lines.push(...wrapText(`- ${t.timers}: ${t.says}: ${t.why}`, width, '  '))
+    for (const t of found.unusableModes)
+      lines.push(...wrapText(`- ${t.timers}: ${t.says}: ${t.why}`, width, '  '))
     lines.push('')
   }
   return lines

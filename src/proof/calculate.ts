@@ -1,5 +1,5 @@
 /** What can be calculated from a design alone; a room with a calculation of its own joins with one entry. */
-import { calculateSignal } from '../controller/index.js'
+import { timerEvidence } from '../controller/index.js'
 import { type Design, type LoadedDesign, type Path, profileOfDesign } from '../design/index.js'
 import { powerReport, withDriverSkew } from '../power/index.js'
 import type { Evidence } from '../standard/index.js'
@@ -52,12 +52,12 @@ const CALCULATIONS: readonly Calculation[] = [
       const stage = powerInput(loaded)
       // What leaves the pin is one thing, what the drivers make of it another: the clauses are about the rails.
       const behindDrivers = (list: Evidence[]) => (stage ? withDriverSkew(list, stage.input) : list)
-      const plain = behindDrivers(calculateSignal(parts, profileOfDesign(loaded)))
+      const plain = behindDrivers(timerEvidence(parts, profileOfDesign(loaded)))
       const cutouts = Object.entries(signal.tracks).filter(([, track]) => track.cutout)
       if (cutouts.length === 0) return { evidence: plain }
       // Outputs with a cut-out have limits of their own.
       const special = new Set(cutouts.map(([name]) => name))
-      const own = behindDrivers(calculateSignal(parts, profileOfDesign(loaded, true)))
+      const own = behindDrivers(timerEvidence(parts, profileOfDesign(loaded, true)))
       const isSpecial = (e: Evidence) => e.about !== undefined && special.has(e.about)
       return { evidence: [...plain.filter((e) => !isSpecial(e)), ...own.filter(isSpecial)] }
     },

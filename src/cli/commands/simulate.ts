@@ -1,4 +1,11 @@
-import { CHIPS, flashEnd, pinName, type SimulatedChip, type Stimulus } from '../../controller/index.js'
+import {
+  CHIPS,
+  flashEnd,
+  pinName,
+  SIMULATED_CHIPS,
+  type SimulatedChip,
+  type Stimulus,
+} from '../../controller/index.js'
 import { judgeSignal, type PacketJson, packetJson, signalJson } from '../../signal/index.js'
 import { type Evidence, type Profile, profileOf } from '../../standard/index.js'
 import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
@@ -11,8 +18,6 @@ import { readingText } from '../signal-text.js'
 import { runFirmware, type SimulatedOutput, type SimulationResult } from '../simulation.js'
 import { simulationText } from '../simulation-text.js'
 import { VcdEdges } from '../vcd-edges.js'
-
-const SIMULATED: readonly SimulatedChip[] = ['atmega328p', 'atmega2560', 'atmega32u4']
 
 /** Packets listed at most; more are counted. */
 const MOST_LISTED = 200_000
@@ -30,7 +35,7 @@ Beside the signal it tells the load, every interrupt, how close the signal's int
       value: 'DESIGN',
       help: 'design file: controller, pins, standard, stimulus, times',
     },
-    chip: { type: 'string', value: 'CHIP', help: `controller: ${SIMULATED.join(', ')}` },
+    chip: { type: 'string', value: 'CHIP', help: `controller: ${SIMULATED_CHIPS.join(', ')}` },
     clock: { type: 'string', value: 'FREQUENCY', help: 'its clock, such as "16 MHz"' },
     pin: {
       type: 'string',
@@ -187,10 +192,10 @@ function settingOf(args: Arguments): Setting {
     })
   }
   const script = args.text('stimulus') ?? (firmware?.stimulus && loaded.beside(firmware.stimulus))
-  const chip = SIMULATED.find((id) => id === controller.chip)
+  const chip = SIMULATED_CHIPS.find((id) => id === controller.chip)
   if (chip === undefined) {
     throw new InputError(
-      `a ${CHIPS[controller.chip].name}, which cannot be simulated; expected ${SIMULATED.join(', ')}`,
+      `a ${CHIPS[controller.chip].name}, which cannot be simulated; expected ${SIMULATED_CHIPS.join(', ')}`,
       { file: design, ...loaded.placeOf(['controller', 'chip']) },
     )
   }
@@ -245,13 +250,13 @@ function settingOfOptions(args: Arguments): Setting {
 
 function chipOf(text: string | undefined): SimulatedChip {
   if (text === undefined)
-    throw new InputError(`no controller; give --chip with one of ${SIMULATED.join(', ')}`)
-  const found = SIMULATED.find((id) => id === text.toLowerCase())
+    throw new InputError(`no controller; give --chip with one of ${SIMULATED_CHIPS.join(', ')}`)
+  const found = SIMULATED_CHIPS.find((id) => id === text.toLowerCase())
   if (found !== undefined) return found
-  const close = nearest(text.toLowerCase(), SIMULATED)
+  const close = nearest(text.toLowerCase(), SIMULATED_CHIPS)
   const why = Object.hasOwn(CHIPS, text) ? 'cannot be simulated' : 'is not known'
   throw new InputError(
-    `--chip ${text} ${why}; expected one of ${SIMULATED.join(', ')}${close ? `; the nearest is ${close}` : ''}`,
+    `--chip ${text} ${why}; expected one of ${SIMULATED_CHIPS.join(', ')}${close ? `; the nearest is ${close}` : ''}`,
   )
 }
 

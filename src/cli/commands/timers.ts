@@ -1,18 +1,18 @@
 /** `halfbit timers`: the ways to make the signal with the design's controller, ranked; `--c` writes a C header. */
 import {
-  calculateSignal,
   chosenOption,
   cName,
   hasHeader,
   searchTimers,
   signalHeader,
+  timerEvidence,
 } from '../../controller/index.js'
 import { profileOf } from '../../standard/index.js'
 import { formatNumber, InputError, nearest } from '../../units/index.js'
 import type { Command, ExitStatus } from '../command.js'
 import { writeWhole } from '../files.js'
 import { readDesign } from '../read-design.js'
-import { type TrackReport, trackReport } from '../timers-report.js'
+import { type OutputTimers, outputTimersText } from '../timers-report.js'
 
 /** Options in the JSON object unless `--all` asks for each. */
 const JSON_OPTIONS = 20
@@ -73,7 +73,7 @@ export const command: Command = {
       cutout: false,
     })
     const pick = args.text('pick')
-    const reports = wanted.map((name): TrackReport => {
+    const reports = wanted.map((name): OutputTimers => {
       const track = signal.tracks[name]!
       const found = searchTimers({ controller, track, clauses: profile.clauses })
       const chosen = chosenOption({ controller, signal }, name, profile.clauses)
@@ -101,7 +101,7 @@ export const command: Command = {
         ...(chosen.option ? { choice: chosen.option } : {}),
         ...(chosen.leftOpen === undefined ? {} : { leftOpen: chosen.leftOpen }),
         ...(picked ? { shown: picked } : {}),
-        evidence: calculateSignal({ controller, signal }, profile).filter(
+        evidence: timerEvidence({ controller, signal }, profile).filter(
           (e) => e.about === name || (e.about === undefined && name === wanted.at(-1)),
         ),
       }
@@ -148,7 +148,7 @@ export const command: Command = {
         usable: r.found.options.length,
         options: every ? r.found.options : r.found.options.slice(0, JSON_OPTIONS),
         refused: every ? r.found.refused : r.found.refused.filter((o) => o.refused!.includes('reserved')),
-        traps: r.found.traps,
+        unusableModes: r.found.unusableModes,
         shown: r.shown ?? null,
         evidence: r.evidence,
       }))
@@ -163,7 +163,7 @@ export const command: Command = {
       const clock = `${formatNumber(controller.clock.frequency / 1e6, 8)} MHz, ${controller.clock.source}`
       io.out(`Timers of ${controller.chip} at ${clock}; ${profile.title} ${profile.edition}`)
       for (const r of reports)
-        io.out(['', ...trackReport(r, Math.max(60, io.width), every)].join('\n').trimEnd())
+        io.out(['', ...outputTimersText(r, Math.max(60, io.width), every)].join('\n').trimEnd())
     }
     return broken ? 1 : 0
   },

@@ -1,5 +1,5 @@
 import { join, resolve } from 'node:path'
-import { loadFirmware, parseStimulus } from '../../controller/index.js'
+import { loadFirmware, parseStimulus, SIMULATED_CHIPS } from '../../controller/index.js'
 import type { Design } from '../../design/index.js'
 import { placeEvidence } from '../../proof/index.js'
 import {
@@ -236,9 +236,11 @@ function firmwareOf(
   }
   const { design } = loaded
   const { chip, clock } = design.controller
-  const simulated = SIMULATED.find((id) => id === chip)
+  const simulated = SIMULATED_CHIPS.find((id) => id === chip)
   if (!simulated)
-    throw new InputError(`firmware of ${chip} cannot be simulated; expected one of ${SIMULATED.join(', ')}`)
+    throw new InputError(
+      `firmware of ${chip} cannot be simulated; expected one of ${SIMULATED_CHIPS.join(', ')}`,
+    )
   const output = design.signal.tracks[track]!
   const image = loadFirmware(readUpTo(file, LARGEST_FIRMWARE_BYTES, 'a firmware file'), file)
   const script = design.firmware?.stimulus
@@ -319,4 +321,3 @@ function captureOf(
 
 const LARGEST_FIRMWARE_BYTES = 64 << 20
 const LARGEST_SCRIPT_BYTES = 4 << 20
-const SIMULATED = ['atmega328p', 'atmega2560', 'atmega32u4'] as const

@@ -72,7 +72,7 @@ export interface ChipInfo {
 
 export const SYSTEM_CLOCK: TimerClock = { id: 'system', says: 'system clock' }
 
-/** Pins named `PB0`…`PB7`: `pins('PB', 0, 7)`. */
+/** Pins named `PB0`…`PB7`: `pinRange('PB', 0, 7)`. */
 export function pinRange(prefix: string, from: number, to: number, digits = 1): string[] {
   return Array.from({ length: to - from + 1 }, (_, i) => prefix + String(from + i).padStart(digits, '0'))
 }

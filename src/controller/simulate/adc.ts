@@ -2,7 +2,7 @@
  * Analog-digital converter. Source: ATmega328P data sheet (DS40001906C): 25 ADC clocks for the first conversion, 13
  * for others, 13.5 when triggered; 10 bits of the reference.
  */
-import type { AvrModel } from '../chips/avr-model.js'
+import type { AvrModel } from '../chips/avr-registers.js'
 import type { Device, Host } from './device.js'
 
 const ADCL = 0x78

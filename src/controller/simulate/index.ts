@@ -1,5 +1,3 @@
-export type * from '../chips/avr-model.js'
-export { AVR_MODELS } from '../chips/avr-models.data.js'
 export { type FirmwareImage, type FirmwareSymbol, flashEnd, loadFirmware } from './image.js'
 export * from './machine.js'
 export { findPin } from './ports.js'

@@ -4,9 +4,9 @@
  */
 import type { EdgeSink } from '../../signal/index.js'
 import { InputError } from '../../units/index.js'
-import { AVR_CHIPS } from '../chips/avr.data.js'
-import type { AvrModel } from '../chips/avr-model.js'
-import { AVR_MODELS } from '../chips/avr-models.data.js'
+import { AVR_MODELS, type SimulatedChip } from '../chips/avr-registers.data.js'
+import type { AvrModel } from '../chips/avr-registers.js'
+import { AVR_CHIPS } from '../chips/avr-timers.data.js'
 import { Adc } from './adc.js'
 import { Spi, Twi } from './buses.js'
 import { ChipControl } from './chip-control.js'
@@ -26,8 +26,6 @@ import { makeTimers } from './timer-group.js'
 import { Timer4 } from './timer4.js'
 import { Usart } from './usart.js'
 import { Watchdog } from './watchdog.js'
-
-export type SimulatedChip = keyof typeof AVR_MODELS
 
 const MOST_NOTES = 40
 /** I/O addresses of the registers that every one of the chips has at the same place. */
@@ -169,7 +167,7 @@ export class SimulatedController implements Host, IoBus, Stage {
     this.#watchdog = this.#add(new Watchdog(model.watchdog.vector, this, () => this.#bite()))
     this.#add(
       new ChipControl(this, {
-        usb: chip === 'atmega32u4',
+        usb: model.usb === true,
         divide: (divider, at) => this.#divide(divider, at),
         pllChanged: (at) => this.timer4?.clockChanged(at),
       }),

@@ -1,5 +1,5 @@
 /** External interrupts INTn and pin-change interrupts. Source: ATmega328P data sheet (DS40001906C), "External Interrupts". */
-import type { AvrModel } from '../chips/avr-model.js'
+import type { AvrModel } from '../chips/avr-registers.js'
 import type { Device, Host } from './device.js'
 import type { PinListener } from './ports.js'
 

@@ -1,5 +1,5 @@
 /** Port pins: PORT, DDR, PIN, the timers' outputs that override them, and levels given from outside. */
-import type { AvrModel, AvrPortModel } from '../chips/avr-model.js'
+import type { AvrModel, AvrPortModel } from '../chips/avr-registers.js'
 import type { Device, Host } from './device.js'
 import type { CompareOutput } from './timer.js'
 

@@ -1,5 +1,5 @@
 /** What is told beside the signal: load, interrupts, deadlines, stack, resets. Plain data. */
-import { AVR_CHIPS } from '../chips/avr.data.js'
+import { AVR_CHIPS } from '../chips/avr-timers.data.js'
 import type { FirmwareImage } from './image.js'
 import type { SimulatedController } from './machine.js'
 import type { EdgeRecorder } from './recorder.js'

@@ -1,6 +1,7 @@
 /** GTCCR: the timers' common prescalers, their reset and the mode that halts them together. */
-import { AVR_CHIPS } from '../chips/avr.data.js'
-import type { AvrModel } from '../chips/avr-model.js'
+
+import type { AvrModel } from '../chips/avr-registers.js'
+import { AVR_CHIPS } from '../chips/avr-timers.data.js'
 import type { Device, Host } from './device.js'
 import type { PinListener, Port } from './ports.js'
 import { type Prescaler, Timer } from './timer.js'

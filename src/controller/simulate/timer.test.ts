@@ -1,7 +1,7 @@
 // The event-driven timer against itself looked at in every cycle: skipping what does not matter must change nothing.
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { AVR_MODELS } from '../chips/avr-models.data.js'
+import { AVR_MODELS } from '../chips/avr-registers.data.js'
 import type { Device, Host } from './device.js'
 import { Timer } from './timer.js'
 

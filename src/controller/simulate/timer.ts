@@ -3,7 +3,7 @@
  * counter value; compare flags, pin actions and reloads come with the tick that leaves OCR, TOP or BOTTOM, as the
  * timing diagrams of the data sheets show (ATmega328P, DS40001906C, "Timer/Counter Timing Diagrams").
  */
-import type { AvrTimerModel } from '../chips/avr-model.js'
+import type { AvrTimerModel } from '../chips/avr-registers.js'
 import type { Device, Host } from './device.js'
 import { MODES_8, MODES_16, PRESCALE_ASYNC, PRESCALE_SYNC, type WaveformMode } from './modes.data.js'
 

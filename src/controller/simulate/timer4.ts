@@ -3,7 +3,7 @@
  * part of a cycle. Source: data sheet 7766J, "10-bit High Speed Timer/Counter4"; that OCR4C is not buffered and its
  * start value are from memory. Not simulated: dead time, fault protection, the 11-bit enhanced mode, the PWM6 modes.
  */
-import type { AvrTimer4Model } from '../chips/avr-model.js'
+import type { AvrTimer4Model } from '../chips/avr-registers.js'
 import type { Device, Host } from './device.js'
 import type { CompareOutput, ReloadStats } from './timer.js'
 

@@ -2,7 +2,7 @@
  * Serial ports. Source: ATmega328P data sheet (DS40001906C), USART0: double-buffered transmitter, receiver with two
  * buffered bytes and one in the shift register, data overrun when a third meets a start bit.
  */
-import type { AvrUsartModel } from '../chips/avr-model.js'
+import type { AvrUsartModel } from '../chips/avr-registers.js'
 import type { Device, Host } from './device.js'
 
 const RXC = 0x80

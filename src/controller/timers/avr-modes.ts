@@ -6,7 +6,7 @@
  * N (1 + TOP) cycles and the output falls after 1 + OCR of them.
  */
 import type { TimerInfo } from '../chips/index.js'
-import { channelsOf, type Load, type Mode, noOpposite, type Setting, type Use } from './mode.js'
+import { channelsOf, type Mode, noOpposite, type RegisterLoad, type Setting, type Use } from './mode.js'
 
 const hex = (n: number) => `0x${n.toString(16).toUpperCase().padStart(2, '0')}`
 const bit = (name: string, at: number) => ({ name, at })
@@ -73,10 +73,10 @@ const wgmCtc = (t: TimerInfo) => (t.bits === 16 ? 4 : 2)
 const wgmFastOcr = (t: TimerInfo) => (t.bits === 16 ? 15 : 7)
 
 /** OCRn of the top and, where another channel drives the pin, its twin. */
-function halfLoads(u: Use): Load[] {
+function halfLoads(u: Use): RegisterLoad[] {
   const n = u.timer.number
   const channels = [u.channel, u.opposite?.channel].filter((c): c is string => c !== undefined && c !== 'A')
-  const load = (channel: string, says: string): Load => ({
+  const load = (channel: string, says: string): RegisterLoad => ({
     register: `OCR${n}${channel}`,
     one: u.oneTicks - 1,
     zero: u.zeroTicks - 1,
@@ -132,7 +132,7 @@ const fastToggle: Mode = {
 }
 
 /** Loads of a whole bit: top at the end of it, edge in the middle. */
-function bitLoads(top: string, u: Use): Load[] {
+function bitLoads(top: string, u: Use): RegisterLoad[] {
   const n = u.timer.number
   const outputs = [u.channel, ...(u.opposite ? [u.opposite.channel] : [])]
   return [
@@ -303,7 +303,7 @@ function ocrCMode(id: string, period: 'half' | 'bit'): Mode {
     },
     loads: (u) => {
       const n = u.timer.number
-      const edge: Load = {
+      const edge: RegisterLoad = {
         register: `OCR${n}${u.channel}`,
         one: u.oneTicks - 1,
         zero: u.zeroTicks - 1,

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import type { SignalDesign, TrackOutput } from '../../signal/index.js'
 import { profileOf } from '../../standard/index.js'
 import type { ControllerDesign } from '../design.js'
-import { calculateSignal } from './evidence.js'
+import { timerEvidence } from './evidence.js'
 
 const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
 const output = (more: Partial<TrackOutput> = {}): TrackOutput => ({
@@ -19,7 +19,7 @@ const output = (more: Partial<TrackOutput> = {}): TrackOutput => ({
 })
 function evidence(tracks: Record<string, TrackOutput>, controller: Partial<ControllerDesign> = {}) {
   const signal = { tracks, accessoryOffset: 4 } as SignalDesign
-  return calculateSignal(
+  return timerEvidence(
     {
       controller: { chip: 'atmega328p', clock: { frequency: 16e6, source: 'resonator' }, ...controller },
       signal,

@@ -23,7 +23,7 @@ export interface SignalParts {
  * at the design's clock with its tolerance. A pin written by an interrupt is `undecided`, because only a run of the
  * firmware tells how late its interrupts are.
  */
-export function calculateSignal(parts: SignalParts, profile: Profile): Evidence[] {
+export function timerEvidence(parts: SignalParts, profile: Profile): Evidence[] {
   const evidence: Evidence[] = []
   for (const [name, track] of Object.entries(parts.signal.tracks)) {
     const { option, leftOpen } = chosenOption(parts, name, profile.clauses)

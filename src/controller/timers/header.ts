@@ -5,7 +5,7 @@
 import type { Clause, ClauseId, Limits } from '../../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import { CHIPS, type ChipId } from '../chips/index.js'
-import type { Load } from './mode.js'
+import type { RegisterLoad } from './mode.js'
 import type { TimerOption } from './option.js'
 
 export interface HeaderInput {
@@ -120,7 +120,7 @@ function opening(i: HeaderInput): string[] {
       '',
       ...deadlineText(i),
       `Load: ${formatNumber(o.interruptsPerSecond, 5)} interrupts per second at most, about ${formatShare(o.cpuShare, 2)} of the controller (assumed length of the interrupt; \`halfbit simulate\` measures it).`,
-      `Takes: ${o.steals.join('; ')}.`,
+      `Takes: ${o.occupies.join('; ')}.`,
     ]),
     `#ifndef ${guard(i)}`,
     `#define ${guard(i)}`,
@@ -185,7 +185,7 @@ function constants(i: HeaderInput): string[] {
 }
 
 /** `OCR1A = one ? X : Y;` for each register, in the order in which they must be written. */
-function writes(i: HeaderInput, loads: readonly Load[], which: string): string[] {
+function writes(i: HeaderInput, loads: readonly RegisterLoad[], which: string): string[] {
   const p = upper(i)
   return loads.map((l) => `  ${l.register} = ${which} ? ${p}_${l.register}_ONE : ${p}_${l.register}_ZERO;`)
 }

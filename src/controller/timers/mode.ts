@@ -26,7 +26,7 @@ export interface Setting {
 }
 
 /** A register that the interrupt writes, with its value for a one and for a zero. */
-export interface Load {
+export interface RegisterLoad {
   register: string
   one: number
   zero: number
@@ -59,7 +59,7 @@ export interface Mode {
   /** Channels that can carry the opposite level beside `channel`. */
   opposites(timer: TimerInfo, channel: string): string[]
   settings(use: Use): Setting[]
-  loads(use: Use): Load[]
+  loads(use: Use): RegisterLoad[]
   /** Interrupt that asks for the next duration. */
   interrupt(use: Use): string
   /** Bits that the hardware has in hand when it asks for more (`list`). */
@@ -67,7 +67,7 @@ export interface Mode {
 }
 
 /** A mode that looks usable and is not, with the reason: builders try it, so the answer belongs in the list. */
-export interface Trap {
+export interface UnusableMode {
   kinds: readonly TimerKind[]
   says: string
   why: string

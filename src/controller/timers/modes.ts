@@ -1,7 +1,7 @@
 /** Which modes each kind of timer has, and the modes that cannot work. */
 import type { TimerKind } from '../chips/index.js'
 import { AVR8_MODES, AVR16_MODES, OCRC_MODES } from './avr-modes.js'
-import type { Mode, Trap } from './mode.js'
+import type { Mode, UnusableMode } from './mode.js'
 import {
   ALARM_MODES,
   GPT_MODES,
@@ -34,7 +34,7 @@ export const MODES: Readonly<Record<TimerKind, readonly Mode[]>> = {
   gpt: GPT_MODES,
 }
 
-export const TRAPS: readonly Trap[] = [
+export const UNUSABLE_MODES: readonly UnusableMode[] = [
   {
     kinds: ['avr8', 'avr16'],
     says: 'phase-correct PWM, toggle at a top in OCRnA',

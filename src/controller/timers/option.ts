@@ -1,6 +1,6 @@
 /** One way to make the signal with one controller, judged. */
 import type { FactStatus } from '../../standard/index.js'
-import type { Behaviour, Load, Method, Setting } from './mode.js'
+import type { Behaviour, Method, RegisterLoad, Setting } from './mode.js'
 
 /** A half-bit as the counter makes it. */
 export interface HalfBit {
@@ -42,7 +42,7 @@ export interface TimerOption {
   pin: string
   inverted?: string
   settings: Setting[]
-  loads: Load[]
+  loads: RegisterLoad[]
   interrupt: string
   one: HalfBit
   zero: HalfBit
@@ -51,7 +51,7 @@ export interface TimerOption {
   /** Margins as the proof counts them. */
   margins: { oneHalf: number; oneDifference: number; zeroHalf: number }
   /** Share of the room between nominal and limit that is left: 1 all of it, 0 at the limit; worst of the clauses. */
-  room: number
+  headroom: number
   /** Longest half a zero can be stretched to, us, inside the clauses. */
   longestZeroUs: number
   /** Interrupts per second at most (all ones). */
@@ -60,7 +60,7 @@ export interface TimerOption {
   /** Share of the controller's time that the interrupts take, at most, with {@link RESPONSE} as the assumption. */
   cpuShare: number
   /** What it takes away: pins, and timers that other code commonly relies on. */
-  steals: string[]
+  occupies: string[]
   because: string
   /** Why it cannot be used; absent when it can. */
   refused?: string

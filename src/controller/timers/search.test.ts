@@ -105,10 +105,10 @@ describe('ranking', () => {
     (chip) => {
       const { options } = search(design(chip, Math.min(16, CHIPS[chip].maxHz / 1e6)))
       expect(options[0]!.behaviour).not.toBe('pin')
-      expect(options[0]!.room).toBeGreaterThan(0.95)
+      expect(options[0]!.headroom).toBeGreaterThan(0.95)
       const harmless = options.findIndex((o) => o.behaviour === 'pin')
       if (harmless >= 0)
-        expect(options.slice(harmless).filter((o) => o.behaviour !== 'pin' && o.room > 0.95)).toEqual([])
+        expect(options.slice(harmless).filter((o) => o.behaviour !== 'pin' && o.headroom > 0.95)).toEqual([])
     },
   )
 

@@ -6,7 +6,7 @@ import { CHIPS, type ChipInfo, pinName, type TimerClock, type TimerInfo } from '
 import type { ControllerDesign } from '../design.js'
 import { timerClock } from './clock.js'
 import type { Behaviour, Mode, Use } from './mode.js'
-import { MODES, TRAPS } from './modes.js'
+import { MODES, UNUSABLE_MODES } from './modes.js'
 import { type Deadline, type HalfBit, RESPONSE, type TimerOption } from './option.js'
 
 export interface SearchInput {
@@ -24,12 +24,12 @@ export interface SearchResult {
   /** Ones that exist but cannot be used, with the reason; the ones that miss by least first. */
   refused: TimerOption[]
   /** Modes that look usable and are not. */
-  traps: { timers: string; says: string; why: string }[]
+  unusableModes: { timers: string; says: string; why: string }[]
   /** Half-bits that this controller makes best, us: the one nearest to the middle of its window, the zero not below nominal. */
   best?: { oneHalfUs: number; zeroHalfUs: number; option: string }
 }
 
-/** Half-bits per run of the counter. */
+/** Does one run of the counter make a whole bit? Otherwise it makes half of one. */
 const isBit = (b: Behaviour) => b === 'bit-now' || b === 'bit-next'
 
 /** Longest half, in ticks, that a run of the counter can hold. */
@@ -51,9 +51,11 @@ export function searchTimers(input: SearchInput): SearchResult {
     }
   }
   const options = all.filter((o) => o.refused === undefined).sort(byMerit)
-  const refused = all.filter((o) => o.refused !== undefined).sort((a, b) => b.room - a.room || byMerit(a, b))
+  const refused = all
+    .filter((o) => o.refused !== undefined)
+    .sort((a, b) => b.headroom - a.headroom || byMerit(a, b))
   const first = options[0]
-  const result: SearchResult = { options, refused, traps: trapsOf(chip) }
+  const result: SearchResult = { options, refused, unusableModes: unusableModesOf(chip) }
   if (first) {
     result.best = {
       oneHalfUs: tidy(
@@ -197,7 +199,7 @@ function judge(
     zeroRule.min === undefined
       ? 1
       : Math.min(1, (zero.lowUs - zeroRule.min) / Math.max(1e-9, nominal(zeroRule) - zeroRule.min))
-  const room = Math.min(margins.oneHalf, zeroRoom)
+  const headroom = Math.min(margins.oneHalf, zeroRoom)
   const zeroLimit = Math.min(zeroRule.max ?? Infinity, (clauses['zero-total'].sender.max ?? Infinity) / 2)
   const perRun = isBit(mode.behaviour) ? 2 : 1
   const interruptsPerSecond = 1e6 / (one.us * (mode.behaviour === 'list' ? 2 * (mode.listBits ?? 1) : perRun))
@@ -221,7 +223,7 @@ function judge(
     zero,
     tolerance: { share, says },
     margins,
-    room,
+    headroom,
     longestZeroUs: tidy(Math.floor(Math.min(most * tickUs, zeroLimit * (1 - share)) / tickUs) * tickUs),
     interruptsPerSecond,
     deadline,
@@ -229,7 +231,7 @@ function judge(
       1,
       (interruptsPerSecond * (chip.interruptEntryCycles + response.total)) / controller.clock.frequency,
     ),
-    steals: stealsOf(timer, mode, pin, opposite?.pin),
+    occupies: occupiesOf(timer, mode, pin, opposite?.pin),
     because: '',
     status: timer.status,
   }
@@ -312,7 +314,7 @@ function deadlineOf(d: DeadlineInput): Deadline {
   }
 }
 
-function stealsOf(timer: TimerInfo, mode: Mode, pin: string, second: string | undefined): string[] {
+function occupiesOf(timer: TimerInfo, mode: Mode, pin: string, second: string | undefined): string[] {
   const list = [second === undefined ? `pin ${pin}` : `pins ${pin} and ${second}`, timer.name]
   const others = timer.outputs
     .filter((o) => o.pin !== pin && o.pin !== second && mode.method !== 'fed')
@@ -367,7 +369,7 @@ function refusalOf(
 }
 
 /** How bad a missed deadline is: nothing lost but one packet, a wrong half, a long pulse, every late interrupt seen. */
-const HARM: Record<Behaviour, number> = {
+const MISS_SEVERITY: Record<Behaviour, number> = {
   list: 0,
   'bit-next': 0,
   'half-next': 1,
@@ -386,12 +388,12 @@ interface Merit {
   of: (o: TimerOption) => number
 }
 
-/** What counts, most important first. */
+/** Ranking criteria, most important first. */
 const MERITS: readonly Merit[] = [
   // Steps of 5 %: less is no difference in practice.
-  { says: 'less room to the limits', of: (o) => Math.round(o.room * 20) },
+  { says: 'less room to the limits', of: (o) => Math.round(o.headroom * 20) },
   { says: 'a shorter deadline', of: (o) => step(o.deadline.lateUs) },
-  { says: 'a miss does more harm', of: (o) => -HARM[o.behaviour] },
+  { says: 'a miss does more harm', of: (o) => -MISS_SEVERITY[o.behaviour] },
   { says: 'it takes a timer that other code commonly relies on', of: (o) => -stolen(o) },
   { says: 'a miss makes a longer pulse', of: (o) => -(o.deadline.pulseUs ?? 0) },
   { says: 'zeros stretch less far', of: (o) => o.longestZeroUs },
@@ -413,17 +415,17 @@ export function whyAfter(worse: TimerOption, better: TimerOption): string | unde
   return MERITS.find(({ of }) => of(worse) !== of(better))?.says
 }
 
-const stolen = (o: TimerOption) => o.steals.filter((s) => s.includes('common practice')).length
+const stolen = (o: TimerOption) => o.occupies.filter((s) => s.includes('common practice')).length
 
 function reason(o: TimerOption): string {
   if (o.refused !== undefined) return `Refused: ${o.refused}.`
-  const left = `${formatShare(o.room, 2)} of the room to the nearest limit is left with the clock's tolerance`
+  const left = `${formatShare(o.headroom, 2)} of the room to the nearest limit is left with the clock's tolerance`
   const late = `its interrupt may be ${formatTimeUs(o.deadline.lateUs, 3)} late`
   return `${left}; ${late}, and then ${o.deadline.breaks}.`
 }
 
-function trapsOf(chip: ChipInfo): SearchResult['traps'] {
-  return TRAPS.flatMap((trap) => {
+function unusableModesOf(chip: ChipInfo): SearchResult['unusableModes'] {
+  return UNUSABLE_MODES.flatMap((trap) => {
     const timers = chip.timers.filter((t) => trap.kinds.includes(t.kind)).map((t) => t.name)
     return timers.length > 0 ? [{ timers: timers.join(', '), says: trap.says, why: trap.why }] : []
   })

@@ -3,7 +3,15 @@
  * are the sheets' own; values are given as far as the sheets' passages at hand tell them.
  */
 import type { TimerInfo } from '../chips/index.js'
-import { channelsOf, type Load, type Method, type Mode, noOpposite, type Setting, type Use } from './mode.js'
+import {
+  channelsOf,
+  type Method,
+  type Mode,
+  noOpposite,
+  type RegisterLoad,
+  type Setting,
+  type Use,
+} from './mode.js'
 
 interface Names {
   /** Buffered or plain register of the bit's or half-bit's end. */
@@ -19,7 +27,7 @@ interface Names {
 
 const put = (register: string, value: string, says: string): Setting => ({ register, value, says })
 
-function loads(names: Names, period: 'half' | 'bit', u: Use): Load[] {
+function loads(names: Names, period: 'half' | 'bit', u: Use): RegisterLoad[] {
   const factor = period === 'half' ? 1 : 2
   const top = {
     register: names.top(u),

@@ -52,7 +52,7 @@ function Timers({ output }: { output: string }) {
       {answer?.chosen && (
         <Details details={answer.chosen} isChoice={answer.chosen.id === answer.choice} output={output} />
       )}
-      {answer && (answer.refused.length > 0 || answer.traps.length > 0) && (
+      {answer && (answer.refused.length > 0 || answer.unusableModes.length > 0) && (
         <details>
           <summary>What does not fit, and why</summary>
           <ul class="sentences">
@@ -61,7 +61,7 @@ function Timers({ output }: { output: string }) {
                 {r.way}: {r.why}
               </li>
             ))}
-            {answer.traps.map((t) => (
+            {answer.unusableModes.map((t) => (
               <li>
                 {t.timers}: {t.says}: {t.why}
               </li>
@@ -129,7 +129,7 @@ function TimerTable({ answer, all, pick, onPick }: TableProps) {
               <td class="right">{row.divider}</td>
               <td class="right">{row.one}</td>
               <td class="right">{row.zero}</td>
-              <td class="right">{formatShare(row.room, 2)}</td>
+              <td class="right">{formatShare(row.headroom, 2)}</td>
               <td class="right">{row.late}</td>
               <td>{row.miss}</td>
               <td class="right">{row.cpu}</td>
@@ -179,7 +179,7 @@ function Details({
       <p>
         {details.because}{' '}
         <span class="quiet">
-          Known of this timer: {details.status}. Takes {details.steals.join('; ')}.
+          Known of this timer: {details.status}. Takes {details.occupies.join('; ')}.
         </span>
       </p>
       {!isChoice && (

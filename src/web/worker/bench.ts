@@ -1,11 +1,11 @@
 /** The worker for long work: reads captures and runs firmware, through the one reader, with progress. */
 import {
-  AVR_MODELS,
+  isSimulated,
   loadFirmware,
   parseStimulus,
   type RecordedOutput,
   reportOf,
-  type SimulatedChip,
+  SIMULATED_CHIPS,
   SimulatedController,
 } from '../../controller/index.js'
 import { loadDesign } from '../../design/index.js'
@@ -33,12 +33,12 @@ async function simulate(
 ): Promise<BenchCalls['simulate']['gives']> {
   const loaded = loadDesign(text)
   const { controller, signal, firmware: planned } = loaded.design
-  if (!Object.hasOwn(AVR_MODELS, controller.chip))
-    throw new InputError(`${controller.chip} cannot be simulated, only ${Object.keys(AVR_MODELS).join(', ')}`)
+  if (!isSimulated(controller.chip))
+    throw new InputError(`${controller.chip} cannot be simulated, only ${SIMULATED_CHIPS.join(', ')}`)
   try {
     const image = loadFirmware(firmware, name)
     const clockHz = controller.clock.frequency
-    const machine = new SimulatedController(controller.chip as SimulatedChip, clockHz, image, {
+    const machine = new SimulatedController(controller.chip, clockHz, image, {
       stimulus: stimulus === undefined ? undefined : parseStimulus(stimulus.text, stimulus.name),
     })
     const recorded: RecordedOutput[] = []

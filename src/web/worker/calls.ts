@@ -166,7 +166,7 @@ export interface TimerRow {
   divider: number
   one: string
   zero: string
-  room: number
+  headroom: number
   late: string
   miss: string
   interrupts: string
@@ -183,7 +183,7 @@ export interface TimersAnswer {
   chosen?: TimerDetails | undefined
   leftOpen?: string | undefined
   refused: { way: string; why: string }[]
-  traps: { timers: string; says: string; why: string }[]
+  unusableModes: { timers: string; says: string; why: string }[]
   best?: { oneHalfUs: number; zeroHalfUs: number } | undefined
 }
 
@@ -193,7 +193,7 @@ export interface TimerDetails {
   because: string
   settings: { register: string; value: string; says: string }[]
   loads: { register: string; one: string; zero: string; says: string }[]
-  steals: string[]
+  occupies: string[]
   status: string
   header?: string | undefined
   /** What to set in the design to mean this option. */

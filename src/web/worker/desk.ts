@@ -1,11 +1,11 @@
 /** The worker that calculates: from the design's text to problems, proof, drawings and tables. */
 import {
-  AVR_MODELS,
   CHIPS,
   chosenOption,
   cName,
   groupOptions,
   hasHeader,
+  isSimulated,
   searchTimers,
   signalHeader,
   type TimerOption,
@@ -91,7 +91,7 @@ function factsOf({ design }: LoadedDesign): DesignFacts {
     chipName: CHIPS[controller.chip].name,
     pins: [...CHIPS[controller.chip].pins],
     clockHz: controller.clock.frequency,
-    simulated: Object.hasOwn(AVR_MODELS, controller.chip),
+    simulated: isSimulated(controller.chip),
     outputs: Object.entries(signal.tracks).map(([name, t]) => ({
       name,
       pin: t.pin,
@@ -160,7 +160,7 @@ function timers(text: string, name: string, pick: string | undefined): TimersAns
         divider: o.divider,
         one: formatTimeUs(o.one.us, 5),
         zero: formatTimeUs(o.zero.us, 5),
-        room: o.room,
+        headroom: o.headroom,
         late: formatTimeUs(o.deadline.lateUs, 3),
         miss:
           o.deadline.pulseUs === undefined
@@ -182,7 +182,7 @@ function timers(text: string, name: string, pick: string | undefined): TimersAns
         way: `${WAY[g.option.behaviour]}, ${g.places[0]!.timer}, divider ${g.option.divider}`,
         why: g.option.refused!,
       })),
-    traps: found.traps,
+    unusableModes: found.unusableModes,
     best: found.best,
   }
 
@@ -218,7 +218,7 @@ function timers(text: string, name: string, pick: string | undefined): TimersAns
         zero: String(l.zero),
         says: l.says,
       })),
-      steals: o.steals,
+      occupies: o.occupies,
       status: o.status,
       header,
       set: {

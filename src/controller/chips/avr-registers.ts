@@ -1,4 +1,5 @@
 /** What a simulated AVR consists of: memories, registers and vectors. Addresses are in data space. Plain data. */
+import type { AVR_CHIPS } from './avr-timers.data.js'
 
 /** A timer of the 8- or 16-bit kind. TCCRnB lies after TCCRnA; high bytes lie after low bytes. */
 export interface AvrTimerModel {
@@ -44,7 +45,10 @@ export interface AvrPortModel {
 }
 
 export interface AvrModel {
-  id: 'atmega328p' | 'atmega2560' | 'atmega32u4'
+  /** Name in the design file. */
+  id: keyof typeof AVR_CHIPS
+  /** It has a USB controller with a PLL of its own. */
+  usb?: true
   flashBytes: number
   ramStart: number
   ramBytes: number

@@ -219,4 +219,4 @@ const ra4m1: ChipInfo = {
   source: 'data sheet of the RA4M1, quoted; registers and pins from memory',
 }
 
-export const WIDE_CHIPS = { samd21, rp2040, stm32f103, esp32, ra4m1 } as const
+export const CHIPS_32_BIT = { samd21, rp2040, stm32f103, esp32, ra4m1 } as const

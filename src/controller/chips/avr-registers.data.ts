@@ -2,7 +2,7 @@
  * Registers and vectors of the simulated chips. Sources: data sheets ATmega328P (DS40001906C), ATmega2560 (2549Q),
  * ATmega32U4 (7766J), register summary and interrupt vector tables; a test compares them with avr-libc's headers.
  */
-import type { AvrModel, AvrTimerModel } from './avr-model.js'
+import type { AvrModel, AvrTimerModel } from './avr-registers.js'
 
 const pins = (port: string, from = 0, to = 7): string[] =>
   Array.from({ length: to - from + 1 }, (_, i) => `P${port}${from + i}`)
@@ -197,6 +197,7 @@ const v32u4 = numbersOf(VECTORS_32U4)
 
 const atmega32u4: AvrModel = {
   id: 'atmega32u4',
+  usb: true,
   flashBytes: 0x8000,
   ramStart: 0x100,
   ramBytes: 0xa00,
@@ -266,3 +267,12 @@ const atmega32u4: AvrModel = {
 
 /** Chips that can be simulated. */
 export const AVR_MODELS = { atmega328p, atmega2560, atmega32u4 } as const satisfies Record<string, AvrModel>
+
+export type SimulatedChip = keyof typeof AVR_MODELS
+
+/** Their names; what offers or refuses a simulation asks this list. */
+export const SIMULATED_CHIPS = Object.keys(AVR_MODELS) as readonly SimulatedChip[]
+
+export function isSimulated(chip: string): chip is SimulatedChip {
+  return Object.hasOwn(AVR_MODELS, chip)
+}
