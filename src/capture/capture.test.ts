@@ -312,7 +312,7 @@ describe('any capture', () => {
   const files = [
     csv(),
     csv({ head: 'Time [s];main\n', delimiter: ';', comma: true, newline: '\r\n' }),
-    new VcdWriter(ENCODER_CLOCK).write(SIGNAL),
+    new VcdWriter(ENCODER_CLOCK, { command: 'wave' }).write(SIGNAL),
   ]
 
   it('is the same in chunks of any size', () => {
@@ -348,8 +348,8 @@ describe('any capture', () => {
           }
           if (edges.count < 2) return
           for (const file of [
-            new VcdWriter(ENCODER_CLOCK).write(edges),
-            new CsvWriter(ENCODER_CLOCK).write(edges),
+            new VcdWriter(ENCODER_CLOCK, { command: 'wave' }).write(edges),
+            new CsvWriter(ENCODER_CLOCK, { command: 'wave' }).write(edges),
           ]) {
             const back = read(file)
             expect(back.edges.count).toBe(edges.count)

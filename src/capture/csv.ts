@@ -17,6 +17,7 @@ import {
   LINE_LIMIT,
   openWindow,
 } from './importer.js'
+import { type MadeBy, madeByOf } from './provenance.js'
 import { resolutionOf } from './resolution.js'
 import { utf8 } from './text.js'
 
@@ -26,6 +27,7 @@ const NEWLINE = 10
 const LEVELS = /^(0|1|0[.,]0*|1[.,]0*|x|z|h|l|high|low|true|false|)$/i
 
 export class CsvImporter implements Importer {
+  madeBy: MadeBy | undefined
   readonly #options: CaptureOptions
   readonly #sink: CaptureSink
   readonly #notes: string[] = []
@@ -110,6 +112,7 @@ export class CsvImporter implements Importer {
       notes: this.#notes,
     }
     if (analog) summary.analog = analog
+    if (this.madeBy) summary.madeBy = this.madeBy
     return summary
   }
 
@@ -165,7 +168,11 @@ export class CsvImporter implements Importer {
       })
     }
     const whole = complete && bytes.length <= HEAD_BYTES
-    this.#dialect = sniff(utf8(sample), whole)
+    const text = utf8(sample)
+    this.madeBy = headComments(text)
+      .map(madeByOf)
+      .find((made) => made !== undefined)
+    this.#dialect = sniff(text, whole)
     this.#choose()
     const { headLines } = this.#dialect
     let from = 0
@@ -399,6 +406,11 @@ export class CsvImporter implements Importer {
     }
     this.#carry = new Uint8Array(rest)
   }
+}
+
+/** Lines that begin with #, in the head of a file. */
+function headComments(text: string): string[] {
+  return text.split('\n').filter((line) => line.startsWith('#') || line.startsWith('\ufeff#'))
 }
 
 /** Intervals that could be half-bits, with this unit. */

@@ -1,8 +1,13 @@
-/** Edges → files: VCD and change-only CSV. */
+/** Edges → files: VCD and change-only CSV. Each says in its head what made it. */
 import { type EdgeBlock, type EdgeClock, LOW, OFF } from '../signal/edges.js'
+import { type MadeBy, madeBySentence } from './provenance.js'
 
-const HEAD = `$comment edges of a track signal $end
-$timescale 1 ns $end
+/** The comment that opens a VCD file. */
+export function vcdComment(madeBy: MadeBy): string {
+  return `$comment edges of a track signal, ${madeBySentence(madeBy)} $end\n`
+}
+
+const HEAD = `$timescale 1 ns $end
 $scope module track $end
 $var wire 1 ! signal $end
 $upscope $end
@@ -15,15 +20,17 @@ $enddefinitions $end
  */
 export class VcdWriter {
   readonly #nsPerTick: number
+  readonly #madeBy: MadeBy
   #shiftNs: number | undefined
-  constructor(clock: EdgeClock) {
+  constructor(clock: EdgeClock, madeBy: MadeBy) {
     this.#nsPerTick = clock.tickUs * 1000
+    this.#madeBy = madeBy
   }
   write(block: EdgeBlock): string {
     const parts: string[] = []
     if (this.#shiftNs === undefined && block.count > 0) {
       this.#shiftNs = Math.max(0, -Math.round(block.ticks[0]! * this.#nsPerTick))
-      parts.push(HEAD)
+      parts.push(vcdComment(this.#madeBy), HEAD)
     }
     const shift = this.#shiftNs ?? 0
     for (let i = 0; i < block.count; i++) {
@@ -38,13 +45,15 @@ export class VcdWriter {
 /** Writes `time [s],signal` with a row for each change, times to the nanosecond; OFF is x. */
 export class CsvWriter {
   readonly #nsPerTick: number
+  readonly #madeBy: MadeBy
   #begun = false
-  constructor(clock: EdgeClock) {
+  constructor(clock: EdgeClock, madeBy: MadeBy) {
     this.#nsPerTick = clock.tickUs * 1000
+    this.#madeBy = madeBy
   }
   write(block: EdgeBlock): string {
     const parts: string[] = []
-    if (!this.#begun) parts.push('time [s],signal\n')
+    if (!this.#begun) parts.push(`# ${madeBySentence(this.#madeBy)}\ntime [s],signal\n`)
     this.#begun = true
     for (let i = 0; i < block.count; i++) {
       const ns = Math.round(block.ticks[i]! * this.#nsPerTick)

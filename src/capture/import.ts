@@ -9,6 +9,7 @@ import {
   type Importer,
   LINE_LIMIT,
 } from './importer.js'
+import type { MadeBy } from './provenance.js'
 import { RawImporter } from './raw.js'
 import { VcdImporter } from './vcd.js'
 
@@ -40,6 +41,10 @@ export class CaptureImporter implements Importer {
 
   get isAnalog(): boolean {
     return this.#inner?.isAnalog ?? false
+  }
+
+  get madeBy(): MadeBy | undefined {
+    return this.#inner?.madeBy
   }
 
   push(bytes: Uint8Array): void {

@@ -2,6 +2,7 @@
 import type { EdgeClock, EdgeSink } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
 import type { AnalogReading, AnalogSettings } from './analog.js'
+import type { MadeBy } from './provenance.js'
 
 export type CaptureFormat = 'vcd' | 'csv' | 'raw'
 
@@ -39,7 +40,8 @@ export interface CaptureOptions {
 
 /** Told the clock once, before the first edge. */
 export interface CaptureSink extends EdgeSink {
-  begin(clock: EdgeClock): void
+  /** @param madeBy what wrote the file, where its head tells. */
+  begin(clock: EdgeClock, madeBy?: MadeBy): void
   /** Every sample of an analog record, in ticks; those from before `begin` come first. */
   sample?(tick: number, volt: number): void
 }
@@ -63,6 +65,8 @@ export interface CaptureSummary {
   edges: number
   /** Things a person should know: assumed units, a last line cut off. */
   notes: string[]
+  /** What wrote the file, where it is an export of ours. */
+  madeBy?: MadeBy
   analog?: AnalogReading
 }
 
@@ -75,6 +79,8 @@ export interface Importer {
   readonly available: readonly string[]
   /** The record holds voltages. */
   readonly isAnalog: boolean
+  /** What wrote the file, as far as its head tells; known before the sink is told the clock. */
+  readonly madeBy: MadeBy | undefined
   /** @throws InputError with line and column when the bytes are no such capture. */
   push(chunk: Uint8Array): void
   /** @throws InputError when nothing could be read. */

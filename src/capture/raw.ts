@@ -81,6 +81,9 @@ export class RawImporter implements Importer {
     return (this.#samples - 1) * this.#tickUs
   }
 
+  /** Raw samples have no head to say it. */
+  readonly madeBy = undefined
+
   get isAnalog(): boolean {
     return this.#tracker !== undefined
   }

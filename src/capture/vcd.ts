@@ -17,6 +17,7 @@ import {
   LINE_LIMIT,
   openWindow,
 } from './importer.js'
+import { type MadeBy, madeByOf } from './provenance.js'
 import { type Resolution, resolutionOf } from './resolution.js'
 import { latin1 } from './text.js'
 
@@ -50,6 +51,7 @@ const WARM_BYTES = 1024
 
 export class VcdImporter implements Importer {
   done = false
+  madeBy: MadeBy | undefined
   readonly #options: CaptureOptions
   readonly #sink: CaptureSink
   readonly #notes: string[] = []
@@ -174,6 +176,7 @@ export class VcdImporter implements Importer {
       notes: this.#notes,
     }
     if (analog) summary.analog = analog
+    if (this.madeBy) summary.madeBy = this.madeBy
     return summary
   }
 
@@ -240,6 +243,7 @@ export class VcdImporter implements Importer {
     const [name, ...rest] = this.#command
     this.#command = undefined
     if (name === '$timescale') this.#timescale(rest.join(''))
+    else if (name === '$comment') this.madeBy ??= madeByOf(rest.join(' '))
     else if (name === '$scope') this.#scopes.push(rest[1] ?? '')
     else if (name === '$upscope') this.#scopes.pop()
     else if (name === '$var') this.#variable(rest)

@@ -1,7 +1,7 @@
 /** What `halfbit capture` does once the file is known: options, reading, verdict, report. */
-import type { AnalogReading, CaptureSummary, CsvWriter, VcdWriter } from '../capture/index.js'
+import type { AnalogReading, CaptureSummary, CsvWriter, MadeBy, VcdWriter } from '../capture/index.js'
 import type { Design, LoadedDesign } from '../design/index.js'
-import type { PacketJson, PacketRecord, SignalReading } from '../signal/index.js'
+import type { EdgeBlock, EdgeClock, PacketJson, PacketRecord, SignalReading } from '../signal/index.js'
 import {
   type Evidence,
   PROFILES,
@@ -112,14 +112,19 @@ async function judge(
   { reading, summary }: CaptureResult,
   setting: Setting,
 ): Promise<Evidence[]> {
-  const [{ judgeSignal }, { judgeAnalog }] = await Promise.all([
+  const [{ judgeSignal }, { judgeAnalog }, { isSimulatedRecord }] = await Promise.all([
     import('../signal/judge.js'),
     import('../capture/analog-judge.js'),
+    import('../capture/provenance.js'),
   ])
   const { about, probe, profile } = setting
   const channel = summary.channels.join('-')
   const origin = { source: `capture ${file}`, probe, ...(about === undefined ? {} : { about }) }
-  const evidence = judgeSignal(reading, profile, { ...origin, origin: 'measured', place: { file, channel } })
+  const evidence = judgeSignal(reading, profile, {
+    ...origin,
+    origin: isSimulatedRecord(summary.madeBy) ? 'simulated' : 'measured',
+    place: { file, channel },
+  })
   if (summary.analog) evidence.push(...judgeAnalog(summary.analog, profile, { ...origin, file, channel }))
   return evidence
 }
@@ -183,8 +188,17 @@ function recordText(
     `Capture   ${file}: ${summary.dialect}`,
     `Channel   ${summary.channels.join(' minus ')}`,
     `Time      ${span}, ${reading.edges} edges, each known ${resolution} (${summary.resolutionFrom})`,
+    ...madeByText(summary.madeBy),
     `Standard  ${profile.title}, ${profile.documents}, ${profile.scale} scale`,
   ]
+}
+
+/** An export of ours is no measurement, whatever became of it since. */
+function madeByText(madeBy: MadeBy | undefined): string[] {
+  if (madeBy === undefined || madeBy.command === 'capture') return []
+  const { command, firmware } = madeBy
+  const from = firmware ? ` from firmware ${firmware.name}, SHA-256 ${firmware.sha256.slice(0, 12)}…` : ''
+  return [`Made by   halfbit ${command}${from}: simulated, not measured`]
 }
 
 function packetText(p: PacketJson): string {
@@ -298,10 +312,10 @@ async function exporter(path: string | undefined) {
   const file = new WholeFile(path)
   let writer: VcdWriter | CsvWriter | undefined
   return {
-    begin(clock: { tickUs: number; resolutionUs: number }) {
-      writer = kind === 'vcd' ? new VcdWriter(clock) : new CsvWriter(clock)
+    begin(clock: EdgeClock, madeBy: MadeBy = { command: 'capture' }) {
+      writer = kind === 'vcd' ? new VcdWriter(clock, madeBy) : new CsvWriter(clock, madeBy)
     },
-    push(block: { ticks: Float64Array; levels: Uint8Array; count: number }) {
+    push(block: EdgeBlock) {
       file.write(writer!.write(block))
     },
     commit: () => file.commit(),

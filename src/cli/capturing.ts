@@ -43,11 +43,12 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
   const thread = request.reader.onPacket ? undefined : (request.thread ?? startReadingThread(path))
   const reading = thread ? thread.with(request.reader) : await here(request.reader)
   let begun = false
+  let importer: CaptureImporter | undefined
   const sink: CaptureSink = {
     begin(clock: EdgeClock) {
       begun = true
       reading.begin(clock)
-      copyTo?.begin(clock)
+      copyTo?.begin(clock, importer?.madeBy)
     },
     push(block: EdgeBlock) {
       reading.push(block)
@@ -55,7 +56,7 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
     },
   }
   try {
-    const importer = new CaptureImporter(request.capture, sink)
+    importer = new CaptureImporter(request.capture, sink)
     // A pipe may keep us waiting: only of a file is it sure that reading comes back.
     const interrupted = info.isFile()
       ? await feed(request, importer, info.size)

@@ -138,7 +138,13 @@ export function readStimulus(path: string): Stimulus {
 
 /** @throws InputError when it is no firmware file. */
 export function readFirmware(path: string): FirmwareImage {
-  return loadFirmware(readUpTo(path, LARGEST_FIRMWARE_BYTES, 'a firmware file'), path)
+  return readFirmwareWithHash(path).image
+}
+
+/** The same with the SHA-256 of the file, read once: it may be a pipe. */
+export function readFirmwareWithHash(path: string): { image: FirmwareImage; sha256: string } {
+  const bytes = readUpTo(path, LARGEST_FIRMWARE_BYTES, 'a firmware file')
+  return { image: loadFirmware(bytes, path), sha256: sha256(bytes) }
 }
 
 function readScript(path: string, gathered: Gathered) {

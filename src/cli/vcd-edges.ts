@@ -1,4 +1,5 @@
 /** Edges of simulated outputs as VCD (IEEE 1364), written while the simulation runs. */
+import { type MadeBy, vcdComment } from '../capture/index.js'
 import { type EdgeBlock, type EdgeSink, HIGH, LOW } from '../signal/index.js'
 import type { WholeFile } from './files.js'
 
@@ -17,20 +18,21 @@ export class VcdEdges {
   #text = ''
   #time = -1
 
-  constructor(file: WholeFile, clockHz: number, names: readonly string[]) {
+  constructor(file: WholeFile, clockHz: number, names: readonly string[], madeBy: MadeBy) {
     this.#file = file
     this.#psPerTick = 1e12 / clockHz
     const codes = names.map((_, i) => String.fromCharCode(33 + i))
     const wires = names.map((name, i) => `$var wire 1 ${codes[i]} ${name.replace(/\s/g, '_')} $end`)
     file.write(
-      [
-        '$timescale 1 ps $end',
-        '$scope module station $end',
-        ...wires,
-        '$upscope $end',
-        '$enddefinitions $end',
-        '',
-      ].join('\n'),
+      vcdComment(madeBy) +
+        [
+          '$timescale 1 ps $end',
+          '$scope module station $end',
+          ...wires,
+          '$upscope $end',
+          '$enddefinitions $end',
+          '',
+        ].join('\n'),
     )
     for (const code of codes) this.#signals.push({ code, ticks: [], levels: [], next: 0 })
   }

@@ -18,6 +18,9 @@ export const NOMINAL_TIMING: SignalTiming = { oneHalfUs: 58, zeroHalfUs: 100, pr
 /** The encoder's ticks are nanoseconds. */
 export const ENCODER_CLOCK: EdgeClock = { tickUs: 1e-3, resolutionUs: 0 }
 
+/** Edges in a block of {@link encodeBlocks}, at least. */
+const BLOCK_EDGES = 16_384
+
 /** Writes a signal edge by edge. Starts with the first half of its first bit at level high, time 0. */
 export class SignalEncoder {
   readonly edges = new EdgeList()
@@ -86,6 +89,26 @@ export class SignalEncoder {
     this.edges.add(this.#tick, this.#level)
     return this.edges
   }
+}
+
+/**
+ * The same edges as {@link encodeSignal} gives, block by block, so that a signal of any length needs little memory.
+ * A block is used again for the next one.
+ */
+export function* encodeBlocks(
+  packets: Iterable<ArrayLike<number>>,
+  timing?: SignalTiming,
+): Generator<EdgeList> {
+  const encoder = new SignalEncoder(timing)
+  const { edges } = encoder
+  for (const bytes of packets) {
+    encoder.packet(bytes)
+    if (edges.count < BLOCK_EDGES) continue
+    yield edges
+    edges.count = 0
+  }
+  encoder.ones(2)
+  yield encoder.finish()
 }
 
 /** Edges of packets sent back to back; a few ones follow so that the last end bit is closed. */

@@ -46,8 +46,8 @@ function file(name: string, content: string | Uint8Array): string {
   return path
 }
 
-const csv = file('main.csv', new CsvWriter(ENCODER_CLOCK).write(SIGNAL))
-const vcd = file('main.vcd', new VcdWriter(ENCODER_CLOCK).write(SIGNAL))
+const csv = file('main.csv', new CsvWriter(ENCODER_CLOCK, { command: 'capture' }).write(SIGNAL))
+const vcd = file('main.vcd', new VcdWriter(ENCODER_CLOCK, { command: 'capture' }).write(SIGNAL))
 
 async function run(path: string, options: Record<string, string | boolean | string[]> = {}, width = 100) {
   let out = ''
@@ -118,6 +118,32 @@ describe('halfbit capture', () => {
     expect(readdirSync(folder).filter((n) => n.includes('.part'))).toEqual([])
   })
 
+  it('takes what a simulation exported for simulated, also after another export', async () => {
+    const sha256 = 'ab'.repeat(32)
+    const first = file(
+      'run.vcd',
+      new VcdWriter(ENCODER_CLOCK, {
+        command: 'simulate',
+        firmware: { name: 'main.hex', sha256 },
+      }).write(SIGNAL),
+    )
+    const second = join(folder, 'run-again.csv')
+    await run(first, { export: second })
+    for (const path of [first, second]) {
+      const json = JSON.parse((await run(path, { json: true })).out)
+      expect(json.capture.madeBy).toEqual({ command: 'simulate', firmware: { name: 'main.hex', sha256 } })
+      expect(new Set(json.evidence.map((e: { origin: string }) => e.origin))).toEqual(new Set(['simulated']))
+      expect((await run(path)).out).toMatch(
+        /Made by +halfbit simulate from firmware main\.hex, SHA-256 abababababab….*simulated/,
+      )
+    }
+    // An excerpt of a record that nobody claims stays measured.
+    const excerpt = join(folder, 'excerpt.vcd')
+    await run(csv, { export: excerpt })
+    const json = JSON.parse((await run(excerpt, { json: true })).out)
+    expect(new Set(json.evidence.map((e: { origin: string }) => e.origin))).toEqual(new Set(['measured']))
+  })
+
   it('judges only the window, and turns the level round', async () => {
     const json = JSON.parse((await run(csv, { json: true, from: '100 ms', to: '200 ms', invert: true })).out)
     expect(json.packets.total).toBeGreaterThan(5)
@@ -172,7 +198,7 @@ describe('halfbit capture', () => {
 
   it('reads a large file with two threads as with one', () => {
     const many = repeated(160)
-    const path = file('large.csv', new CsvWriter(ENCODER_CLOCK).write(many))
+    const path = file('large.csv', new CsvWriter(ENCODER_CLOCK, { command: 'capture' }).write(many))
     expect(readFileSync(path).length).toBeGreaterThan(9e6)
     const [one, two] = ['--packets', ''].map((option) => {
       const done = spawnSync(
@@ -196,7 +222,7 @@ describe('halfbit capture', () => {
   })
 
   it('ends at Ctrl-C with what was seen so far, even while it waits for more', async () => {
-    const part = file('part.vcd', new VcdWriter(ENCODER_CLOCK).write(repeated(10)))
+    const part = file('part.vcd', new VcdWriter(ENCODER_CLOCK, { command: 'capture' }).write(repeated(10)))
     const pipe = join(folder, 'pipe.vcd')
     expect(spawnSync('mkfifo', [pipe]).status).toBe(0)
     const child = spawn(process.execPath, [built, 'capture', pipe, '--json'])

@@ -79,7 +79,9 @@ describe('halfbit simulate', () => {
     const path = join(folder, 'edges.vcd')
     const { out } = await run([station], { ...byHand, for: '100 ms', export: path, json: true })
     const text = readFileSync(path, 'utf8')
-    expect(text).toMatch(/^\$timescale 1 ps \$end\n/)
+    expect(text).toMatch(
+      /^\$comment edges of a track signal, made by halfbit simulate from firmware \S+ sha256:[0-9a-f]{64} \$end\n\$timescale 1 ps \$end\n/,
+    )
     const times = text
       .split('\n')
       .filter((l) => l.startsWith('#'))

@@ -1,3 +1,4 @@
+import { basename } from 'node:path'
 import {
   CHIPS,
   flashEnd,
@@ -12,7 +13,7 @@ import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/in
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
 import { WholeFile } from '../files.js'
-import { designOutputs, progressText, readFirmware, readStimulus, shown } from '../gather.js'
+import { designOutputs, progressText, readFirmwareWithHash, readStimulus, shown } from '../gather.js'
 import { profileOfDesign, readDesign } from '../read-design.js'
 import { readingText } from '../signal-text.js'
 import { runFirmware, type SimulatedOutput, type SimulationResult } from '../simulation.js'
@@ -73,7 +74,7 @@ Beside the signal it tells the load, every interrupt, how close the signal's int
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const setting = settingOf(args)
   const { firmware: file, forUs, outputs } = setting
-  const image = readFirmware(file)
+  const { image, sha256 } = readFirmwareWithHash(file)
   if (flashEnd(image) === 0) throw new InputError('holds no program', { file })
   const lists = new Map<string, PacketJson[]>(outputs.map((o) => [o.name, []]))
   const path = args.text('export')
@@ -86,6 +87,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
         exported,
         setting.clockHz,
         outputs.map((o) => o.name),
+        { command: 'simulate', firmware: { name: basename(file), sha256 } },
       )
     result = await runFirmware({
       ...setting,

@@ -1,15 +1,18 @@
+import { once } from 'node:events'
 import { CsvWriter, VcdWriter } from '../../capture/index.js'
 import { errorByte } from '../../packet/index.js'
-import { ENCODER_CLOCK, encodeSignal, type SignalTiming, waveSvg } from '../../signal/index.js'
+import { ENCODER_CLOCK, encodeBlocks, type SignalTiming, waveSvg } from '../../signal/index.js'
 import { InputError } from '../../units/index.js'
-import type { Arguments, Command } from '../command.js'
-import { writeWhole } from '../files.js'
+import type { Arguments, Command, Io } from '../command.js'
+import { WholeFile } from '../files.js'
 import { parseHex } from '../hex.js'
 import { quantityOption } from '../quantity-option.js'
 
 const FORMS = ['vcd', 'csv', 'svg'] as const
 type Form = (typeof FORMS)[number]
 const MOST_PACKETS = 1_000_000
+const MOST_DRAWN = 40
+const MOST_IN_JSON = 20_000
 
 /** `halfbit wave PACKET…`: the signal that packets make. */
 export const command: Command = {
@@ -41,26 +44,63 @@ Without --out it goes to stdout as --as says.`,
     }
     const out = args.text('out')
     const form = formOf(out, args.text('as'))
-    if (packets.length * repeat > (form === 'svg' ? 40 : MOST_PACKETS)) {
-      throw new InputError(
-        `${packets.length * repeat} packets; expected at most ${form === 'svg' ? 40 : MOST_PACKETS}`,
-      )
-    }
-    const all = Array.from({ length: repeat }, () => packets).flat()
-    const edges = () => encodeSignal(all, timing)
-    const text =
-      form === 'svg'
-        ? waveSvg(all, timing, { mode: args.on('service') ? 'service' : 'operations' })
-        : new (form === 'vcd' ? VcdWriter : CsvWriter)(ENCODER_CLOCK).write(edges())
-    if (out !== undefined) writeWhole(out, text)
+    const count = packets.length * repeat
+    const most = form === 'svg' ? MOST_DRAWN : MOST_PACKETS
+    if (count > most) throw new InputError(`${count} packets; expected at most ${most}`)
+    if (args.on('json') && out === undefined && count > MOST_IN_JSON)
+      throw new InputError(`${count} packets in one JSON object; expected --out, or at most ${MOST_IN_JSON}`)
+    const parts =
+      form === 'svg' ? drawing(packets, repeat, timing, args) : texts(form, packets, repeat, timing)
     if (args.on('json')) {
       const bytes = packets.map((p) => Buffer.from(p).toString('hex'))
       const object = { halfbit: 1, form, file: out ?? null, packets: bytes, repeat, timing }
-      io.out(JSON.stringify(out === undefined ? { ...object, text } : object, null, 2))
-    } else if (out === undefined) io.out(text)
-    else io.note(`wrote ${out}: ${all.length} packets`)
+      if (out !== undefined && !(await toFile(out, parts, io))) return 3
+      io.out(JSON.stringify(out === undefined ? { ...object, text: [...parts].join('') } : object, null, 2))
+    } else if (out === undefined) {
+      for (const text of parts) {
+        if (io.signal.aborted) return 3
+        io.out(text.replace(/\n$/, ''))
+        // A slow reader must not make us hold what it has not taken yet.
+        if (process.stdout.writableNeedDrain) await once(process.stdout, 'drain')
+      }
+    } else {
+      if (!(await toFile(out, parts, io))) return 3
+      io.note(`wrote ${out}: ${count} packets`)
+    }
     return 0
   },
+}
+
+function* repeated<T>(list: readonly T[], times: number): Generator<T> {
+  for (let i = 0; i < times; i++) yield* list
+}
+
+function* drawing(packets: number[][], repeat: number, timing: SignalTiming, args: Arguments) {
+  const mode = args.on('service') ? 'service' : 'operations'
+  yield waveSvg([...repeated(packets, repeat)], timing, { mode })
+}
+
+function* texts(form: 'vcd' | 'csv', packets: number[][], repeat: number, timing: SignalTiming) {
+  const Writer = form === 'vcd' ? VcdWriter : CsvWriter
+  const writer = new Writer(ENCODER_CLOCK, { command: 'wave' })
+  for (const block of encodeBlocks(repeated(packets, repeat), timing)) yield writer.write(block)
+}
+
+/** @returns whether the file was written; not when it was interrupted. */
+async function toFile(path: string, parts: Iterable<string>, io: Io): Promise<boolean> {
+  const file = new WholeFile(path)
+  try {
+    for (const text of parts) {
+      file.write(text)
+      // Lets Ctrl-C through.
+      await new Promise((resolve) => setImmediate(resolve))
+      if (io.signal.aborted) return false
+    }
+    file.commit()
+    return true
+  } finally {
+    file.discard()
+  }
 }
 
 function bytesOf(text: string, addErrorByte: boolean): number[] {
