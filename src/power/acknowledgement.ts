@@ -3,8 +3,9 @@
  * the firmware takes the current before as zero and counts samples above a threshold. For a threshold, a rate and
  * a rule k of m: the chance to miss the weakest and shortest pulse, and to see one in a window that has none.
  */
+
+import { seededRandom } from '../corner/index.js'
 import { atLeast, LONGEST_WINDOW, normalTail, windowChance } from './chance.js'
-import { seededRandom } from './random.js'
 
 /** Least rise of current, A, and shortest pulse, us. S-9.2.3:2012 D (confirmed). */
 export const ACK_AMP = 0.06

@@ -1,5 +1,5 @@
 /** The traffic of a design, for the proof: the policy the firmware has, without loss. */
-import { seededRandom } from '../power/index.js'
+import { seededRandom } from '../corner/index.js'
 import type { Evidence, Profile } from '../standard/index.js'
 import { type CaseChoice, type CaseResult, runCase } from './case.js'
 import { trafficEvidence } from './judge.js'

@@ -3,7 +3,7 @@
  * program and the link delay them on their way to the station. Commands do not depend on the scheduling policy, so
  * that policies are compared on the same ones.
  */
-import { type Random, seededRandom } from '../power/index.js'
+import { type Random, seededRandom } from '../corner/index.js'
 
 /** Kinds of commands. */
 export const SPEED = 0

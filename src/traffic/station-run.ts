@@ -2,7 +2,7 @@
  * The simulated station: packet after packet, each for as long as its bits last. Nothing is allocated per packet;
  * times are whole nanoseconds held in doubles.
  */
-import { seededRandom } from '../power/index.js'
+import { seededRandom } from '../corner/index.js'
 import { type CommandBlock, type CommandStream, FUNCTION, SPEED, STOP, TURNOUT } from './commands.js'
 import { bitOfFunction, ITEM_COUNT, itemOfFunction } from './packets.js'
 import { Ring } from './ring.js'

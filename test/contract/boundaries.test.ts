@@ -17,6 +17,7 @@ const ROOMS = [
   'signal',
   'capture',
   'controller',
+  'corner',
   'power',
   'track',
   'traffic',

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs'
 import fc from 'fast-check'
 import { binomialDistribution, errorFunction, mean, standardDeviation } from 'simple-statistics'
 import { describe, expect, it } from 'vitest'
+import { seededRandom } from '../../src/corner/index.js'
 import type { SenseDesign } from '../../src/power/index.js'
 import {
   ackChances,
@@ -17,7 +18,6 @@ import {
   normalTail,
   onOhm,
   resolveDriver,
-  seededRandom,
   senseChain,
   settled,
   shareCurrent,
