@@ -8,8 +8,10 @@
 /** Level of the differential signal after an edge. */
 export const LOW = 0
 export const HIGH = 1
-/** Neither polarity: driver off, rails tied together (cut-out), or unknown (x, z, a gap in the record). */
+/** Rails equal or not driven: driver off, rails tied together (cut-out), high impedance. The record shows it. */
 export const OFF = 2
+/** The record says nothing: samples are missing, the dump was off, the level is unknown. No fault of the station. */
+export const GAP = 3
 
 export interface EdgeClock {
   /** Length of one tick, us; > 0. */
@@ -19,12 +21,24 @@ export interface EdgeClock {
    * its tick. 0: exact (a simulator, an encoder).
    */
   resolutionUs: number
+  /** How far writing the times down may have moved a tick either way, us: half of their last digit. Default 0. */
+  roundingUs?: number
+  /**
+   * What the levels are. `rails`: the voltage between both rails, so that {@link OFF} is seen where there is none.
+   * `one level`: a single logic level or rail, on which missing voltage looks like a level. Default: not known.
+   */
+  shows?: 'rails' | 'one level'
+}
+
+/** The true duration between two edges lies less than this beside the measured one, us; 0: exact. */
+export function durationUncertaintyUs(clock: Pick<EdgeClock, 'resolutionUs' | 'roundingUs'>): number {
+  return clock.resolutionUs + 2 * (clock.roundingUs ?? 0)
 }
 
 /** Edges in time order, struct of arrays; only the first `count` entries are valid. Reused between calls. */
 export interface EdgeBlock {
   ticks: Float64Array
-  /** LOW, HIGH or OFF after the edge. */
+  /** LOW, HIGH, OFF or GAP after the edge. */
   levels: Uint8Array
   count: number
 }
