@@ -19,10 +19,10 @@ import {
   sourcesFromPower,
 } from '../dist/track/index.js'
 
-const YAML = (sections) => `halfbit: 1
+const YAML = (sections) => `halfbit: 2
 name: benchmark (invented)
 controller: { chip: rp2040, clock: { frequency: 125 MHz } }
-signal: { tracks: { main: { pin: GP1 } } }
+signal: { outputs: { main: { pin: GP1 } } }
 power:
   supplies: { s: { voltage: 15 V, rating: 6 A, limit: none } }
   drivers: { d: { part: DRV8874 } }

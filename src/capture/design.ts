@@ -13,7 +13,7 @@ export const captureShape = shape({
       help: 'VCD, CSV or raw samples, plain or gzip.',
       example: 'main.vcd',
     },
-    track: {
+    output: {
       kind: 'text',
       title: 'output',
       help: 'Name of the output it shows.',

@@ -4,6 +4,7 @@ import type { Design, LoadedDesign } from '../design/index.js'
 import type { EdgeBlock, EdgeClock, PacketJson, PacketRecord, SignalReading } from '../signal/index.js'
 import {
   type Evidence,
+  type OutputMode,
   PROFILES,
   type Profile,
   type ProfileId,
@@ -11,7 +12,6 @@ import {
   SCALES,
   type Scale,
   senderLimits,
-  type TrackMode,
 } from '../standard/index.js'
 import { formatNumber, formatTimeUs, InputError, nearest } from '../units/index.js'
 import { type CaptureResult, readCapture } from './capturing.js'
@@ -24,7 +24,7 @@ const LISTED = 1_000_000
 
 interface Setting {
   profile: Profile
-  mode: TrackMode
+  mode: OutputMode
   cutout: boolean
   about: string | undefined
   probe: 'rails' | 'logic'
@@ -37,7 +37,7 @@ export async function captureReport(
   thread: ReadingThread | undefined,
 ): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const setting = await settingOf(args)
+  const setting = await settingOf(args, io)
   const fromUs = quantityOption(args, 'from', 'time')
   const toUs = quantityOption(args, 'to', 'time')
   if (fromUs !== undefined && toUs !== undefined && fromUs >= toUs)
@@ -129,7 +129,7 @@ async function judge(
   return evidence
 }
 
-async function packetLister(list: PacketJson[], mode: TrackMode): Promise<(packet: PacketRecord) => void> {
+async function packetLister(list: PacketJson[], mode: OutputMode): Promise<(packet: PacketRecord) => void> {
   const { packetJson } = await import('../signal/index.js')
   return (packet) => void (list.length < LISTED && list.push(packetJson(packet, { mode })))
 }
@@ -242,13 +242,13 @@ function oneOf<const T extends string>(args: Arguments, name: string, choices: r
   )
 }
 
-async function settingOf(args: Arguments): Promise<Setting> {
+async function settingOf(args: Arguments, io: Io): Promise<Setting> {
   const file = args.text('design')
   const probe = oneOf(args, 'probe', ['rails', 'logic'] as const) ?? 'rails'
   const asked = oneOf(args, 'mode', ['operations', 'service'] as const)
   if (file === undefined) {
-    if (args.text('track') !== undefined)
-      throw new InputError('--track needs --design, whose outputs it names')
+    if (args.text('output') !== undefined)
+      throw new InputError('--output needs --design, whose outputs it names')
     const cutout = args.on('cutout')
     const profile = oneOf(args, 'profile', Object.keys(PROFILES) as ProfileId[]) ?? 'nmra'
     const scale = oneOf(args, 'scale', Object.keys(SCALES) as Scale[]) ?? 'H0'
@@ -263,8 +263,8 @@ async function settingOf(args: Arguments): Promise<Setting> {
   }
   // Loaded only here: a capture alone needs no design file, and starts quicker without.
   const { profileOfDesign, readDesign } = await import('./read-design.js')
-  const loaded = readDesign(file)
-  const [name, output] = outputOf(loaded, args.text('track'))
+  const loaded = readDesign(file, io)
+  const [name, output] = outputOf(loaded, args.text('output'))
   return {
     profile: profileOfDesign(loaded, output.cutout),
     mode: asked ?? output.mode,
@@ -287,17 +287,17 @@ function unitOption(args: Arguments): number | undefined {
 function outputOf(
   { design }: LoadedDesign,
   wanted: string | undefined,
-): [string, Design['signal']['tracks'][string]] {
-  const outputs = Object.entries(design.signal.tracks)
+): [string, Design['signal']['outputs'][string]] {
+  const outputs = Object.entries(design.signal.outputs)
   if (wanted === undefined && outputs.length === 1) return outputs[0]!
   if (wanted === undefined) {
     throw new InputError(
-      `the design has several outputs; say with --track which one the capture shows: ${outputs.map(([name]) => name).join(', ')}`,
+      `the design has several outputs; say with --output which one the capture shows: ${outputs.map(([name]) => name).join(', ')}`,
     )
   }
   const found = outputs.find(([name]) => name === wanted)
   if (found) return found
-  throw new InputError(`--track ${wanted}; expected one of ${outputs.map(([name]) => name).join(', ')}`)
+  throw new InputError(`--output ${wanted}; expected one of ${outputs.map(([name]) => name).join(', ')}`)
 }
 
 /** A sink that writes what it gets as a file, whole or not at all. */

@@ -111,7 +111,7 @@ export function refreshOf(
   const { fleet } = loaded.design
   if (!fleet) return []
   const { locomotives, input } = resolveTraffic(trafficInputOf({ ...loaded.design, fleet }))
-  if (input.traffic.track !== output) return []
+  if (input.traffic.output !== output) return []
   const evidence = refreshSeen(locomotives, reading.addresses, profileOfDesign(loaded).clauses.refresh, {
     origin,
     source,
@@ -123,7 +123,7 @@ export function refreshOf(
 
 /** The outputs of the design, as the simulation reads them. */
 export function designOutputs(loaded: DesignFile): SimulatedOutput[] {
-  return Object.entries(loaded.design.signal.tracks).map(([name, track]) => {
+  return Object.entries(loaded.design.signal.outputs).map(([name, track]) => {
     const { min } = senderLimits(profileOfDesign(loaded, track.cutout).clauses.preamble, track.mode)
     const { pin, inverted, mode, cutout } = track
     return { name, pin, inverted, mode, cutout, ...(min === undefined ? {} : { preambleMin: min }) }

@@ -28,7 +28,7 @@ export interface CaptureOf {
  * @throws InputError when nobody says which of several outputs a capture shows.
  */
 export function capturesOf(loaded: DesignFile, asked: readonly string[]): CaptureOf[] {
-  const outputs = Object.keys(loaded.design.signal.tracks)
+  const outputs = Object.keys(loaded.design.signal.outputs)
   if (asked.length > 0) {
     return asked.map((text) => {
       const at = text.indexOf('=')
@@ -46,7 +46,7 @@ export function capturesOf(loaded: DesignFile, asked: readonly string[]): Captur
     })
   }
   return (loaded.design.captures ?? []).map((capture, i) => {
-    const output = capture.track ?? only(outputs)
+    const output = capture.output ?? only(outputs)
     if (output === undefined) {
       const place = loaded.placeOf(['captures', i, 'file'])
       const message = `captures.${i} does not tell which output it shows; expected "track" with one of ${outputs.join(', ')}`
@@ -86,7 +86,7 @@ export async function measured(
 async function one(loaded: DesignFile, capture: CaptureOf, gathered: Gathered, io: Io): Promise<void> {
   const { path, output: name, options, probe } = capture
   const file = shown(path)
-  const output = loaded.design.signal.tracks[name]!
+  const output = loaded.design.signal.outputs[name]!
   const profile = profileOfDesign(loaded, output.cutout)
   const { min: preambleMin } = senderLimits(profile.clauses.preamble, output.mode)
   const { reading, summary, interrupted } = await readCapture({

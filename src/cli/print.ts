@@ -4,9 +4,9 @@ import { marginText, oneLine, valueText, verdictWord } from '../proof/words.js'
 import {
   type Evidence,
   type Limits,
+  type OutputMode,
   type Profile,
   senderLimits,
-  type TrackMode,
   type Verdict,
 } from '../standard/index.js'
 import { formatNumber } from '../units/index.js'
@@ -44,7 +44,7 @@ export function marginBar(margin: number): string {
 export function verdictTable(
   evidence: readonly Evidence[],
   profile: Profile,
-  mode: TrackMode,
+  mode: OutputMode,
   { width, colour }: Sheet,
 ): string[] {
   if (evidence.length === 0) return ['Nothing is shown: too little of a signal.']

@@ -1,8 +1,9 @@
 /** Reads the design file from disk, and the files that it names beside it. */
 import { statSync } from 'node:fs'
 import { dirname, isAbsolute, join } from 'node:path'
-import { type LoadedDesign, loadDesign, type Path } from '../design/index.js'
+import { DESIGN_VERSION, type LoadedDesign, loadDesign, type Path } from '../design/index.js'
 import { InputError } from '../units/index.js'
+import type { Io } from './command.js'
 import { readUpTo } from './files.js'
 
 export { profileOfDesign } from '../design/index.js'
@@ -18,10 +19,17 @@ export interface DesignFile extends LoadedDesign {
 /** A design is a few kilobytes; what is larger is another file, and is not read into memory. */
 const LARGEST_BYTES = 8 << 20
 
-/** @throws InputError (or a file system error) telling what is wrong with the file and where. */
-export function readDesign(file: string): DesignFile {
+/**
+ * @param io where a note goes when the file is of an earlier version.
+ * @throws InputError (or a file system error) telling what is wrong with the file and where.
+ */
+export function readDesign(file: string, io?: Pick<Io, 'note'>): DesignFile {
   const bytes = readUpTo(file, LARGEST_BYTES, 'a design file')
   const loaded = loadDesign(textOf(bytes, file), file)
+  if (loaded.version < DESIGN_VERSION)
+    io?.note(
+      `${file} is version ${loaded.version} of the design file; "halfbit check --upgrade ${file}" rewrites it as version ${DESIGN_VERSION}`,
+    )
   return {
     ...loaded,
     file,

@@ -15,7 +15,7 @@ import {
   SignalReader,
   type SignalReading,
 } from '../signal/index.js'
-import type { TrackMode } from '../standard/index.js'
+import type { OutputMode } from '../standard/index.js'
 
 /** An output of the station to be read. */
 export interface SimulatedOutput {
@@ -24,7 +24,7 @@ export interface SimulatedOutput {
   pin: string
   /** Port pin with the opposite level: both together are then read as the two rails. */
   inverted?: string | undefined
-  mode: TrackMode
+  mode: OutputMode
   cutout?: boolean
   preambleMin?: number
 }

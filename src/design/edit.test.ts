@@ -6,7 +6,7 @@ import { removeFromDesign, setInDesign } from './edit.js'
 import { loadDesign } from './load.js'
 
 const GOOD = `# Our station
-halfbit: 1
+halfbit: 2
 name: Test station (invented) # a name
 scale: H0   # how large
 
@@ -16,7 +16,7 @@ controller:
   clock: {frequency: 16 MHz, source: resonator}
 signal:
   # what it sends
-  tracks:
+  outputs:
     main:
       pin: PB1
       timer: 1

@@ -18,13 +18,16 @@ import {
   type YAMLSeq,
 } from 'yaml'
 import type { Path } from './problem.js'
+import { upgradeDesign } from './versions.js'
 
 /**
  * Set one value. What is there is replaced in place; what is new is added at the end of its mapping or list.
+ * A file of an earlier version becomes one of the present version, whose keys the path names.
  * @param value plain data: a scalar, a list or a mapping, as it should stand in the file.
  * @throws RangeError when the text is no YAML or the path leads through a scalar.
  */
-export function setInDesign(text: string, path: Path, value: unknown): string {
+export function setInDesign(before: string, path: Path, value: unknown): string {
+  const text = upgradeDesign(before)
   if (path.length === 0) throw new RangeError('a path of no keys')
   const document = parse(text)
   for (let depth = 1; depth < path.length; depth++) {
@@ -48,9 +51,10 @@ export function setInDesign(text: string, path: Path, value: unknown): string {
 }
 
 /** Take a key or list item away. Comments above it stay. Does nothing if it is not there. */
-export function removeFromDesign(text: string, path: Path): string {
+export function removeFromDesign(before: string, path: Path): string {
+  const text = upgradeDesign(before)
   const document = parse(text)
-  if (path.length === 0 || !document.hasIn(path)) return text
+  if (path.length === 0 || !document.hasIn(path)) return before
   const wanted = parse(text)
   wanted.deleteIn(path)
   const parent = containerOf(document, path.slice(0, -1))

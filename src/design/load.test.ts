@@ -6,7 +6,7 @@ import { removeFromDesign, setInDesign } from './edit.js'
 import { checkDesign, loadDesign } from './load.js'
 
 const GOOD = `# Our station
-halfbit: 1
+halfbit: 2
 name: Test station (invented) # a name
 scale: H0
 controller:
@@ -15,7 +15,7 @@ controller:
     frequency: 16 MHz
     source: resonator
 signal:
-  tracks:
+  outputs:
     main:
       pin: PB1
       timer: 1
@@ -28,7 +28,7 @@ describe('the design file', () => {
   it('is read with defaults and in base units', () => {
     const { design, placeOf } = loadDesign(GOOD)
     expect(design.controller.clock.frequency).toBe(16e6)
-    expect(design.signal.tracks['main']).toMatchObject({
+    expect(design.signal.outputs['main']).toMatchObject({
       pin: 'PB1',
       oneHalf: 58,
       mode: 'operations',
@@ -36,8 +36,8 @@ describe('the design file', () => {
     })
     expect(design.standard.profile).toBe('nmra')
     expect(design.signal.accessoryOffset).toBe(4)
-    expect(placeOf(['signal', 'tracks', 'main', 'oneHalf'])).toEqual({ line: 16, column: 7 })
-    expect(placeOf(['signal', 'tracks', 'main', 'preamble'])).toEqual({ line: 12, column: 5 })
+    expect(placeOf(['signal', 'outputs', 'main', 'oneHalf'])).toEqual({ line: 16, column: 7 })
+    expect(placeOf(['signal', 'outputs', 'main', 'preamble'])).toEqual({ line: 12, column: 5 })
   })
 
   const examples = new URL('../../examples/', import.meta.url)
@@ -69,7 +69,7 @@ describe('the design file', () => {
     ['timer: 1', 'timer:', 14, /is empty; expected a whole number/],
     ['timer: 1', 'timer: [1]', 14, /is a list; expected a whole number/],
     ['chip: atmega328p', 'chip: {}', 6, /is a mapping; expected one of/],
-    ['halfbit: 1', 'halfbit: 2', 2, /version 2 .* reads version 1/],
+    ['halfbit: 2', 'halfbit: 3', 2, /version 3 .* reads versions 1 to 2/],
     ['scale: H0', 'scale: H0\nscale: N', 5, /stands twice/],
     ['  chip:', '\tchip:', 6, /tab|indent/i],
     ['name: Test station (invented)', 'nam: x', 2, /lacks "name"/],
@@ -103,9 +103,9 @@ describe('the design file', () => {
     ['a list', '- 1\n- 2\n'],
     ['a word', 'halfbit'],
     ['two documents', `${GOOD}---\n${GOOD}`],
-    ['a NUL byte', 'halfbit: 1\nname: a\0b\n'],
+    ['a NUL byte', 'halfbit: 2\nname: a\0b\n'],
     ['deep nesting', '['.repeat(100_000)],
-    ['an alias that holds itself', 'halfbit: 1\nname: x\nsignal: &a\n  tracks: *a\n'],
+    ['an alias that holds itself', 'halfbit: 2\nname: x\nsignal: &a\n  outputs: *a\n'],
   ])('%s is refused', (_, text) => expect(checkDesign(text).length).toBeGreaterThan(0))
 
   // Each of these took minutes or the whole memory in a reader that is not made for them; the suite's time-out decides.
@@ -113,7 +113,7 @@ describe('the design file', () => {
     [
       'aliases that unfold without end',
       [
-        'halfbit: 1\nname: x\ncaptures:\n  - &a0 {file: a}',
+        'halfbit: 2\nname: x\ncaptures:\n  - &a0 {file: a}',
         ...Array.from({ length: 40 }, (_, i) => `  - &a${i + 1} [${Array(9).fill(`*a${i}`).join(', ')}]`),
       ].join('\n'),
     ],
@@ -121,11 +121,11 @@ describe('the design file', () => {
     ['many documents', '---\n'.repeat(300_000)],
     [
       'many lines that are wrong',
-      `halfbit: 1\nname: x\ncaptures:\n${'- {file: 1, bits: x}\n'.repeat(10_000)}`,
+      `halfbit: 2\nname: x\ncaptures:\n${'- {file: 1, bits: x}\n'.repeat(10_000)}`,
     ],
     [
       'many anchors',
-      `halfbit: 1\nname: x\nfirmware: {file: &a x}\ncaptures:\n${'- {file: &a x}\n- {file: *a}\n- *a\n'.repeat(4000)}`,
+      `halfbit: 2\nname: x\nfirmware: {file: &a x}\ncaptures:\n${'- {file: &a x}\n- {file: *a}\n- *a\n'.repeat(4000)}`,
     ],
     ['a line without end', `name: ${'a'.repeat(4_000_000)}`],
   ])('is not taken in by %s', (_, text) => {
@@ -138,12 +138,12 @@ describe('the design file', () => {
     const text = GOOD.replace('16 MHz', '1 kHz').replace('58 us', '5 us')
     expect(checkDesign(text).map((p) => p.message)).toEqual([
       'controller.clock.frequency is "1 kHz"; expected a quantity such as "16 MHz", at least 100 kHz and at most 1 GHz',
-      'signal.tracks.main.oneHalf is "5 us"; expected a quantity such as "58 us", at least 10 us and at most 1 ms',
+      'signal.outputs.main.oneHalf is "5 us"; expected a quantity such as "58 us", at least 10 us and at most 1 ms',
     ])
   })
 
   it('refuses an edition and an output that are not there', () => {
-    const text = `${GOOD}standard: {profile: rcn, edition: 1999}\ncaptures: [{file: a.vcd, track: mian}]\n`
+    const text = `${GOOD}standard: {profile: rcn, edition: 1999}\ncaptures: [{file: a.vcd, output: mian}]\n`
     expect(
       checkDesign(text)
         .map((p) => p.message)
@@ -181,19 +181,19 @@ describe('the design file', () => {
 
 describe('editing the text', () => {
   it('replaces a value in place and keeps every comment', () => {
-    const next = setInDesign(GOOD, ['signal', 'tracks', 'main', 'oneHalf'], '57 us')
+    const next = setInDesign(GOOD, ['signal', 'outputs', 'main', 'oneHalf'], '57 us')
     expect(next).toBe(GOOD.replace('58 us', '57 us'))
     expect(setInDesign(GOOD, ['name'], 'a: b')).toBe(GOOD.replace('Test station (invented)', '"a: b"'))
   })
 
   it('adds what is new and keeps every comment', () => {
-    const next = setInDesign(GOOD, ['signal', 'tracks', 'main', 'preamble'], 16)
-    expect(loadDesign(next).design.signal.tracks['main']?.preamble).toBe(16)
+    const next = setInDesign(GOOD, ['signal', 'outputs', 'main', 'preamble'], 16)
+    expect(loadDesign(next).design.signal.outputs['main']?.preamble).toBe(16)
     for (const comment of GOOD.match(/#.*/g)!) expect(next).toContain(comment)
   })
 
   it('removes a key with its lines', () => {
-    expect(removeFromDesign(GOOD, ['signal', 'tracks', 'main', 'timer'])).toBe(
+    expect(removeFromDesign(GOOD, ['signal', 'outputs', 'main', 'timer'])).toBe(
       GOOD.replace('      timer: 1\n', ''),
     )
     expect(removeFromDesign(GOOD, ['power'])).toBe(GOOD)

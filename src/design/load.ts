@@ -7,11 +7,14 @@ import { checkTrack } from '../track/index.js'
 import { checkTraffic } from '../traffic/index.js'
 import { formatSi, nearest } from '../units/index.js'
 import { DesignError, type Path, type Problem } from './problem.js'
-import { DESIGN_VERSION, type Design, designShape } from './schema.js'
+import { type Design, designShape } from './schema.js'
 import { MOST_PROBLEMS, type Place, Validator } from './validate.js'
+import { asPresent, DESIGN_VERSION, isEarlier, versionOf } from './versions.js'
 
 export interface LoadedDesign {
   design: Design
+  /** The version that the file itself has; the design is always given in the present one. */
+  version: number
   /** Where a key stands in the file; of the nearest part above it that is there. */
   placeOf(path: Path): Place
 }
@@ -21,9 +24,9 @@ const LONGEST = 2 << 20
 
 /** @throws DesignError listing every problem with line and column. */
 export function loadDesign(text: string, file = 'design'): LoadedDesign {
-  const { design, problems, placeOf } = inspect(text)
+  const { design, version = DESIGN_VERSION, problems, placeOf } = inspect(text)
   if (design === undefined || problems.length > 0) throw new DesignError(file, problems)
-  return { design, placeOf }
+  return { design, version, placeOf }
 }
 
 /** Every problem of a design file, in the order of the file; none means it can be loaded. */
@@ -33,6 +36,7 @@ export function checkDesign(text: string): Problem[] {
 
 interface Inspected {
   design?: Design
+  version?: number
   problems: Problem[]
   placeOf(path: Path): Place
 }
@@ -58,7 +62,7 @@ function inspect(text: string): Inspected {
   }
   const [document, second] = documents
   if (!document || document.contents === null)
-    return only('the file is empty; expected a design with "halfbit: 1"')
+    return only(`the file is empty; expected a design with "halfbit: ${DESIGN_VERSION}"`)
   const problems = document.errors.slice(0, MOST_PROBLEMS).map((error): Problem => {
     const { line, col } = lines.linePos(error.pos[0])
     return { path: [], line, column: col, message: yamlSays(error.code, error.message) }
@@ -73,11 +77,13 @@ function inspect(text: string): Inspected {
     })
   }
   if (problems.length > 0) return { problems: inOrder(problems), placeOf: top }
-  const version = wrongVersion(document, lines)
-  if (version) return { problems: [version], placeOf: top }
+  const unreadable = wrongVersion(document, lines)
+  if (unreadable) return { problems: [unreadable], placeOf: top }
+  const version = versionOf(document)
   let validator: Validator
   let design: Design
   try {
+    if (isEarlier(version)) asPresent(document, version)
     validator = new Validator(document, lines)
     design = validator.read(document.contents as Node, designShape, []) as Design
   } catch (error) {
@@ -96,7 +102,7 @@ function inspect(text: string): Inspected {
   const across = acrossParts(design).map((p) => ({ ...p, ...placeOf(p.path) }))
   return across.length > 0
     ? { design, problems: inOrder(across), placeOf }
-    : { design, problems: [], placeOf }
+    : { design, version: version!, problems: [], placeOf }
 }
 
 /**
@@ -114,11 +120,11 @@ function firstTwo(text: string, lines: LineCounter): Document[] {
 }
 
 function wrongVersion(document: Document, lines: LineCounter): Problem | undefined {
-  const found = document.get('halfbit')
-  if (typeof found !== 'number' || found === DESIGN_VERSION) return undefined
+  const found = versionOf(document)
+  if (found === undefined || found === DESIGN_VERSION || isEarlier(found)) return undefined
   const node = document.get('halfbit', true) as Node | undefined
   const { line, col } = lines.linePos(node?.range?.[0] ?? 0)
-  const message = `this is version ${found} of the design file; this program reads version ${DESIGN_VERSION}`
+  const message = `this is version ${found} of the design file; this program reads versions 1 to ${DESIGN_VERSION}`
   return { path: ['halfbit'], line, column: col, message }
 }
 
@@ -131,13 +137,13 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     const message = `profile ${profile} has no edition "${edition}"; expected one of ${editions.join(', ')}`
     problems.push({ path: ['standard', 'edition'], message })
   }
-  const outputs = Object.keys(design.signal.tracks)
+  const outputs = Object.keys(design.signal.outputs)
   design.captures?.forEach((capture, i) => {
-    if (capture.track === undefined || outputs.includes(capture.track)) return
-    const close = nearest(capture.track, outputs)
+    if (capture.output === undefined || outputs.includes(capture.output)) return
+    const close = nearest(capture.output, outputs)
     const hint = close ? `; the nearest is "${close}"` : ''
-    const message = `there is no output "${capture.track}"${hint}; expected one of ${outputs.join(', ')}`
-    problems.push({ path: ['captures', i, 'track'], message })
+    const message = `there is no output "${capture.output}"${hint}; expected one of ${outputs.join(', ')}`
+    problems.push({ path: ['captures', i, 'output'], message })
   })
   const { chip, clock } = design.controller
   const { name, maxHz } = CHIPS[chip]

@@ -17,7 +17,7 @@ export interface NewDesign {
 export function designText(d: NewDesign): string {
   return `# A design file: one command station and its railroad. Quantities carry their unit: 58 us, 16 MHz, 1.2 A.
 # \`halfbit check halfbit.yaml\` names what is wrong, with its line; docs/design-file.md lists every key.
-halfbit: 1 # version of this format
+halfbit: 2 # version of this format
 name: ${JSON.stringify(d.name)}
 
 standard:
@@ -33,7 +33,7 @@ controller:
   # reservedPins: [] # pins already used for something else
 
 signal:
-  tracks:
+  outputs:
     main: # a name of your own; add more outputs below it
       mode: operations # service for a programming track
       pin: ${d.pin} # pin that carries the logic signal to the driver
@@ -49,7 +49,7 @@ ${d.timer === undefined ? '' : `      timer: ${d.timer}\n`}${d.prescaler === und
 #   runFor: 5 s
 # captures:
 #   - file: captures/main.vcd # VCD, CSV or raw samples
-#     track: main
+#     output: main
 #     probe: logic # at the logic pin, or at the rails
 `
 }

@@ -7,16 +7,21 @@ import { signalShape } from '../signal/index.js'
 import { scaleShape, standardShape } from '../standard/index.js'
 import { rollingStockShape, trackShape } from '../track/index.js'
 import { fleetShape, trafficShape } from '../traffic/index.js'
-
-/** Version of the format that this program reads and writes. */
-export const DESIGN_VERSION = 1
+import { DESIGN_VERSION } from './versions.js'
 
 export const designShape = shape({
   kind: 'record',
   title: 'design file',
   help: 'One station and its railroad.',
   keys: {
-    halfbit: { kind: 'number', integer: true, min: 1, max: 1, title: 'version of the format', example: 1 },
+    halfbit: {
+      kind: 'number',
+      integer: true,
+      min: DESIGN_VERSION,
+      max: DESIGN_VERSION,
+      title: 'version of the format',
+      example: DESIGN_VERSION,
+    },
     name: { kind: 'text', title: 'name', maxLength: 200, example: 'Our exhibition layout' },
     about: {
       kind: 'text',

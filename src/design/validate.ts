@@ -15,6 +15,7 @@ import {
 import type { EitherShape, ListShape, NamedShape, RecordShape, Shape } from '../shape/index.js'
 import { DIMENSIONS, type Dimension, formatNumber, nearest, parseQuantity } from '../units/index.js'
 import type { Path, Problem } from './problem.js'
+import { renamedKey } from './versions.js'
 
 /** Aliases let a short text stand for a huge tree: no design has this many values. */
 const MOST_NODES = 500_000
@@ -116,7 +117,7 @@ export class Validator {
       const known = Object.hasOwn(shape.keys, key) ? shape.keys[key] : undefined
       this.places.set(inside.join('.'), this.placeOf(keyNode))
       if (known === undefined) {
-        const close = nearest(key, Object.keys(shape.keys))
+        const close = renamedKey(path, key) ?? nearest(key, Object.keys(shape.keys))
         const hint = close ? `; the nearest is "${close}"` : ''
         const list = Object.keys(shape.keys).join(', ')
         this.#note(keyNode, inside, `${nameOf(path)} has no key "${key}"${hint}; expected one of ${list}`)

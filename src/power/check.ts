@@ -158,7 +158,7 @@ function checkDrivers(power: PowerDesign, signal: SignalDesign | undefined, repo
         )
     }
     driver.pins?.forEach((pin, i) => {
-      const outputs = Object.keys(signal?.tracks ?? {})
+      const outputs = Object.keys(signal?.outputs ?? {})
       if (pin.output !== undefined && signal && !outputs.includes(pin.output)) {
         checkName(
           ['drivers', name, 'pins', String(i), 'output'],
@@ -182,7 +182,7 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
     )
       continue
     if (signal)
-      checkName(['districts', name, 'output'], 'output', district.output, Object.keys(signal.tracks), report)
+      checkName(['districts', name, 'output'], 'output', district.output, Object.keys(signal.outputs), report)
     const stage = districtStage(power, name, signal)
     const channelsAt = district.channels ? at('channels') : at()
     const { model, channels } = stage
@@ -258,7 +258,7 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
           at('acknowledgement'),
           'an acknowledgement is seen over a current sense; the district has none',
         )
-      const output = stage.output === undefined ? undefined : signal?.tracks[stage.output]
+      const output = stage.output === undefined ? undefined : signal?.outputs[stage.output]
       if (output && output.mode !== 'service') {
         report(
           at('acknowledgement'),

@@ -29,7 +29,7 @@ export interface PinPlan {
 
 /** Outputs of the station that a driver carries, by its districts. */
 export function outputsOf(power: PowerDesign, driver: string, signal: SignalDesign | undefined): string[] {
-  const all = Object.keys(signal?.tracks ?? {})
+  const all = Object.keys(signal?.outputs ?? {})
   const names = Object.keys(power.drivers)
   const own = Object.values(power.districts)
     .filter((d) => (d.driver ?? (names.length === 1 ? names[0] : undefined)) === driver)
@@ -89,7 +89,7 @@ function isInput(role: BoardPin['role']): boolean {
 /** Controller pin → the output of the station whose signal it carries. */
 function outputPins(signal: SignalDesign | undefined): Map<string, string> {
   const map = new Map<string, string>()
-  for (const [name, track] of Object.entries(signal?.tracks ?? {})) {
+  for (const [name, track] of Object.entries(signal?.outputs ?? {})) {
     map.set(track.pin.toUpperCase(), name)
     if (track.inverted) map.set(track.inverted.toUpperCase(), name)
   }
@@ -105,7 +105,7 @@ function rowOf(
 ): PinRow {
   const outputs = outputsOf(power, driver, signal)
   const output = pin.output ?? (outputs.length === 1 ? outputs[0] : undefined)
-  const track = output === undefined ? undefined : signal?.tracks[output]
+  const track = output === undefined ? undefined : signal?.outputs[output]
   const wanted = pin.role === 'direction' ? track?.pin : pin.role === 'inverted' ? track?.inverted : undefined
   const row: PinRow = { driver, board: pin.name, role: pin.role, fit: '', conflict: '' }
   if (output !== undefined) row.output = output
@@ -130,7 +130,7 @@ function rowOf(
     if (output === undefined && outputs.length > 1) {
       row.conflict = `the driver carries the outputs ${outputs.join(', ')}: say with "output" which one this pin serves`
     } else if (output !== undefined && signal && !track) {
-      row.conflict = `there is no output "${output}"; expected one of ${Object.keys(signal.tracks).join(', ')}`
+      row.conflict = `there is no output "${output}"; expected one of ${Object.keys(signal.outputs).join(', ')}`
     } else if (pin.role === 'inverted' && track && wanted === undefined) {
       row.conflict = `output ${output} makes no inverted signal; give it an inverted pin, or feed this input over an inverter gate and give it the role other`
     } else if (wanted && !same(meets, wanted)) {

@@ -135,7 +135,7 @@ export function withDriverSkew(
       !widen ||
       e.origin !== 'calculated' ||
       e.about === undefined ||
-      !Object.hasOwn(signal.tracks, e.about)
+      !Object.hasOwn(signal.outputs, e.about)
     )
       return e
     const skew = outputSkew(power, e.about, signal)

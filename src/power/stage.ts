@@ -65,7 +65,7 @@ export function districtStage(power: PowerDesign, name: string, signal?: SignalD
     supply,
     channels: district.channels ?? [1],
   }
-  const output = pick(district.output, Object.keys(signal?.tracks ?? {}))
+  const output = pick(district.output, Object.keys(signal?.outputs ?? {}))
   if (output !== undefined) stage.output = output
   return stage
 }

@@ -53,7 +53,7 @@ const CALCULATIONS: readonly Calculation[] = [
       // What leaves the pin is one thing, what the drivers make of it another: the clauses are about the rails.
       const behindDrivers = (list: Evidence[]) => (stage ? withDriverSkew(list, stage.input) : list)
       const plain = behindDrivers(timerEvidence(parts, profileOfDesign(loaded)))
-      const cutouts = Object.entries(signal.tracks).filter(([, track]) => track.cutout)
+      const cutouts = Object.entries(signal.outputs).filter(([, track]) => track.cutout)
       if (cutouts.length === 0) return { evidence: plain }
       // Outputs with a cut-out have limits of their own.
       const special = new Set(cutouts.map(([name]) => name))
@@ -62,8 +62,8 @@ const CALCULATIONS: readonly Calculation[] = [
       return { evidence: [...plain.filter((e) => !isSpecial(e)), ...own.filter(isSpecial)] }
     },
     placeOf({ about, clause }, { signal }) {
-      if (about === undefined || !Object.hasOwn(signal.tracks, about)) return ['signal']
-      return ['signal', 'tracks', about, KEY_OF[clause] ?? 'pin']
+      if (about === undefined || !Object.hasOwn(signal.outputs, about)) return ['signal']
+      return ['signal', 'outputs', about, KEY_OF[clause] ?? 'pin']
     },
   },
   {
@@ -100,8 +100,8 @@ const CALCULATIONS: readonly Calculation[] = [
     ],
     run(loaded) {
       const { fleet, traffic, signal } = loaded.design
-      const cutout = Object.entries(signal.tracks).some(
-        ([name, t]) => t.cutout && (traffic?.track === undefined || traffic.track === name),
+      const cutout = Object.entries(signal.outputs).some(
+        ([name, t]) => t.cutout && (traffic?.output === undefined || traffic.output === name),
       )
       return calculateTraffic({ ...loaded.design, fleet: fleet! }, profileOfDesign(loaded, cutout))
     },
@@ -111,7 +111,7 @@ const CALCULATIONS: readonly Calculation[] = [
 
 /** What of the signal matters behind the pin: where it comes out, not how long its half-bits are. */
 function wiring({ signal }: Design): unknown {
-  return Object.entries(signal.tracks).map(([name, { mode, pin, inverted, cutout }]) => {
+  return Object.entries(signal.outputs).map(([name, { mode, pin, inverted, cutout }]) => {
     return [name, mode, pin, inverted, cutout]
   })
 }

@@ -6,10 +6,10 @@ import {
   type Evidence,
   type Limits,
   type Origin,
+  type OutputMode,
   type Profile,
   profileOf,
   senderLimits,
-  type TrackMode,
   type Verdict,
 } from '../standard/index.js'
 
@@ -77,7 +77,7 @@ export interface ProofInput {
 
 export interface ProofOutput {
   name: string
-  mode: TrackMode
+  mode: OutputMode
   cutout: boolean
 }
 
@@ -198,7 +198,7 @@ function sound(e: Evidence, profile: Profile): Evidence {
   return { ...e, verdict: e.verdict === 'broken' ? 'broken' : 'undecided', margin: 0, because }
 }
 
-function rowOf(clause: Clause, evidence: Evidence[], mode: TrackMode, about: string | undefined): Row {
+function rowOf(clause: Clause, evidence: Evidence[], mode: OutputMode, about: string | undefined): Row {
   const cells: Row['cells'] = {}
   let verdict: Row['verdict'] = 'not shown'
   for (const origin of ORIGINS) {
@@ -260,7 +260,7 @@ function sourceInWords({ document, edition, section, status }: Clause['source'])
   return `${document}${edition ? `:${edition}` : ''}${section ? ` ${section}` : ''} (${status})`
 }
 
-function limitsInWords(clause: Clause, mode: TrackMode): string {
+function limitsInWords(clause: Clause, mode: OutputMode): string {
   const limits = senderLimits(clause, mode)
   return limits.max === 0 ? 'none' : windowInWords(limits, clause.unit)
 }

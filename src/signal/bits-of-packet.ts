@@ -3,7 +3,7 @@
  * reader finds the packet; here its known bytes are put over the edges again, and nothing is said where they do not fit.
  */
 import type { ByteReading } from '../packet/index.js'
-import { type Clause, senderLimits, type TrackMode } from '../standard/index.js'
+import { type Clause, type OutputMode, senderLimits } from '../standard/index.js'
 import { formatByte, formatNumber } from '../units/index.js'
 import { OFF } from './edges.js'
 
@@ -110,7 +110,7 @@ export interface BitLimits {
   one: Clause
   zero: Clause
   preamble: Clause
-  mode: TrackMode
+  mode: OutputMode
 }
 
 /** One bit in words: what it is for, how long its halves are, what is allowed and how much of that is left. */

@@ -1,7 +1,7 @@
 /** The signal's part of the design file: what each output of the station sends, and by which means. */
 import { shape, type Value } from '../shape/index.js'
 
-const track = shape({
+const output = shape({
   kind: 'record',
   title: 'output',
   help: 'One track output of the station.',
@@ -102,7 +102,7 @@ export const signalShape = shape({
   title: 'signal',
   help: 'What the station sends, and by which means.',
   keys: {
-    tracks: { kind: 'named', title: 'outputs', of: track, minItems: 1, maxItems: 16 },
+    outputs: { kind: 'named', title: 'outputs', of: output, minItems: 1, maxItems: 16 },
     accessoryOffset: {
       kind: 'number',
       title: 'accessory numbering offset',
@@ -115,5 +115,5 @@ export const signalShape = shape({
   },
 })
 
-export type TrackOutput = Value<typeof track>
+export type Output = Value<typeof output>
 export type SignalDesign = Value<typeof signalShape>

@@ -18,7 +18,7 @@ import {
   type ServiceOperation,
   ServiceSequence,
 } from '../packet/index.js'
-import type { ClauseId, TrackMode } from '../standard/index.js'
+import type { ClauseId, OutputMode } from '../standard/index.js'
 import { formatByte, formatBytes, formatNumber } from '../units/index.js'
 import { type EdgeBlock, type EdgeClock, EdgeList, type EdgeSink, OFF } from './edges.js'
 import type {
@@ -70,7 +70,7 @@ const WINDOW = {
 
 export interface ReaderOptions {
   /** What the track is for; service mode wants other gaps and preambles. */
-  mode?: TrackMode
+  mode?: OutputMode
   /** Preamble ones wanted by the profile; only the count of short ones depends on it. Default 14, service mode 20. */
   preambleMin?: number
   /** The station makes cut-outs: on a record of one rail alone they look like a long level. */
@@ -99,7 +99,7 @@ export class SignalReader implements EdgeSink {
   readonly #tickUs: number
   readonly #resolutionUs: number
   readonly #options: ReaderOptions
-  readonly #mode: TrackMode
+  readonly #mode: OutputMode
   readonly #preambleMin: number
   readonly #fromTick: number
   readonly #toTick: number
@@ -1120,7 +1120,7 @@ function strangeness(us: number): number {
   return Math.max(0, zero.receiverMin - us) + Math.abs(us - 100) / 100
 }
 
-function isKnownLength(bytes: Uint8Array, mode: TrackMode): boolean {
+function isKnownLength(bytes: Uint8Array, mode: OutputMode): boolean {
   return !decodePacket(bytes, { mode }).findings.some((f) => f.kind === 'length')
 }
 

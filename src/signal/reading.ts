@@ -1,5 +1,5 @@
 /** What the reader found in a signal: plain data, so that it can be stored, sent to a worker, and judged later. */
-import type { ClauseId, TrackMode } from '../standard/index.js'
+import type { ClauseId, OutputMode } from '../standard/index.js'
 
 /** Durations of one kind of half-bit at one polarity, us. All are 0 while `count` is 0. */
 export interface DurationStats {
@@ -75,7 +75,7 @@ export interface ConstantShift {
 }
 
 export interface SignalReading {
-  mode: TrackMode
+  mode: OutputMode
   /** Spacing of the instants the level was looked at, us; 0 exact. */
   resolutionUs: number
   /** First and last edge, us. */

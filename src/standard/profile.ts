@@ -59,9 +59,9 @@ export function profileOf(choice: ProfileChoice): Profile {
 }
 
 /** Which kind of packets an output sends: the preamble differs. */
-export type TrackMode = 'operations' | 'service'
+export type OutputMode = 'operations' | 'service'
 
 /** The sender's limits of a clause in a mode of operation. */
-export function senderLimits(clause: Clause, mode: TrackMode): Limits {
+export function senderLimits(clause: Clause, mode: OutputMode): Limits {
   return mode === 'service' && clause.inService ? clause.inService : clause.sender
 }

@@ -460,7 +460,7 @@ export const trafficShape = shape({
   title: 'traffic',
   help: 'What the station sends in which order, and who commands it how often.',
   keys: {
-    track: {
+    output: {
       kind: 'text',
       title: 'output',
       help: 'Name of the output; the first in operations mode when left out.',

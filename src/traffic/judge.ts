@@ -93,14 +93,14 @@ export function trafficEvidence(
   stops: readonly StopFigures[],
   profile: Profile,
 ): Evidence[] {
-  const { limit, sure, track } = traffic.input.traffic
+  const { limit, sure, output } = traffic.input.traffic
   const source = `policy "${result.policy}", ${result.locomotives} locomotives, ${formatTimeUs(result.timeUs)} of railroad time`
-  const about = track === undefined ? {} : { about: track }
+  const about = output === undefined ? {} : { about: output }
   const evidence = refreshEvidence(result.refresh, profile.clauses.refresh, {
     origin: 'calculated',
     source,
     ranUs: result.timeUs,
-    about: track,
+    about: output,
   })
   const add = (id: ClauseId, e: Omit<Evidence, 'clause' | 'origin'>) =>
     void evidence.push({ clause: id, origin: 'calculated', ...about, ...e })

@@ -119,12 +119,12 @@ const PREAMBLE = { plain: 16, cutout: 17 }
 export function trafficInputOf(parts: TrafficParts): TrafficInput {
   const { fleet, signal, scale, track, rollingStock, controller } = parts
   const traffic = parts.traffic ?? DEFAULT_TRAFFIC
-  const name = outputOf(signal, traffic.track)
-  const output = name === undefined ? undefined : signal.tracks[name]
-  if (!output) throw new InputError(noOutput(signal, traffic.track))
+  const name = outputOf(signal, traffic.output)
+  const output = name === undefined ? undefined : signal.outputs[name]
+  if (!output) throw new InputError(noOutput(signal, traffic.output))
   return {
     fleet,
-    traffic: { ...traffic, track: name },
+    traffic: { ...traffic, output: name },
     timing: {
       oneHalfUs: output.oneHalf,
       zeroHalfUs: output.zeroHalf,
@@ -141,11 +141,11 @@ export function trafficInputOf(parts: TrafficParts): TrafficInput {
 
 /** What does not fit in the fleet and the traffic of a design; none means {@link resolveTraffic} takes it. */
 export function checkTraffic(parts: TrafficParts): TrafficFault[] {
-  const wanted = parts.traffic?.track
+  const wanted = parts.traffic?.output
   if (outputOf(parts.signal, wanted) === undefined)
     return [
       {
-        path: wanted === undefined ? ['fleet'] : ['traffic', 'track'],
+        path: wanted === undefined ? ['fleet'] : ['traffic', 'output'],
         message: noOutput(parts.signal, wanted),
       },
     ]
@@ -159,12 +159,12 @@ function ramOf(chip: string | undefined): number | undefined {
 
 /** The output that trains run on; undefined when there is none of that name in operations mode. */
 function outputOf(signal: SignalDesign, wanted: string | undefined): string | undefined {
-  const running = Object.keys(signal.tracks).filter((k) => signal.tracks[k]!.mode === 'operations')
+  const running = Object.keys(signal.outputs).filter((k) => signal.outputs[k]!.mode === 'operations')
   return wanted === undefined ? running[0] : running.find((k) => k === wanted)
 }
 
 function noOutput(signal: SignalDesign, wanted: string | undefined): string {
-  const names = Object.keys(signal.tracks).filter((k) => signal.tracks[k]!.mode === 'operations')
+  const names = Object.keys(signal.outputs).filter((k) => signal.outputs[k]!.mode === 'operations')
   if (names.length === 0) return 'no output is in operations mode: locomotives have nothing to run on'
   const close = nearest(wanted ?? '', names)
   return `no output "${wanted}" in operations mode${close ? `; the nearest is "${close}"` : ''}; expected one of ${names.join(', ')}`

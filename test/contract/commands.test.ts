@@ -126,7 +126,7 @@ describe('--json', () => {
     expect(valid).toBe(false)
     expect(problems.map((p: { path: string[] }) => p.path.join('.'))).toEqual([
       'scale',
-      'signal.tracks.main.oneHalf',
+      'signal.outputs.main.oneHalf',
     ])
   })
 })

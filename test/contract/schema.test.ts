@@ -26,7 +26,7 @@ describe('the JSON Schema', () => {
   })
 
   it.each([
-    ['halfbit: 1', 'halfbit: 2'],
+    ['halfbit: 2', 'halfbit: 3'],
     ['name: ', 'nam: '],
     ['frequency: 16 MHz', 'frequency: 16'],
     ['frequency: 16 MHz', 'frequency: fast'],

@@ -10,7 +10,7 @@ const examples = new URL('../../examples/', import.meta.url).pathname
 async function judged(name: string) {
   const { design } = readDesign(`${examples}${name}/halfbit.yaml`)
   const capture = design.captures![0]!
-  const { mode } = design.signal.tracks[capture.track!]!
+  const { mode } = design.signal.outputs[capture.output!]!
   const { reading, summary } = await readCapture({
     path: `${examples}${name}/${capture.file}`,
     capture: { channel: capture.channel!, rateHz: capture.rate! },

@@ -22,7 +22,7 @@ async function play(name: string) {
     image: loadFirmware(readFileSync(folder + firmware!.file), firmware!.file),
     chip: controller.chip as SimulatedChip,
     clockHz: controller.clock.frequency,
-    outputs: Object.entries(signal.tracks).map(([track, o]) => ({
+    outputs: Object.entries(signal.outputs).map(([track, o]) => ({
       name: track,
       pin: o.pin,
       inverted: o.inverted,

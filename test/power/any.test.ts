@@ -69,7 +69,7 @@ function anyOf(shape: Shape, key = ''): fc.Arbitrary<unknown> {
 }
 
 const signal = fill(signalShape, {
-  tracks: { main: { pin: 'PB1' }, service: { mode: 'service', pin: 'PD3' } },
+  outputs: { main: { pin: 'PB1' }, service: { mode: 'service', pin: 'PD3' } },
 })
 
 /** Takes away what a problem points at, until none is left: its path must lead somewhere. */

@@ -13,7 +13,7 @@ import { CLUB } from './club.js'
 import { fill } from './fill.js'
 
 const signal = fill(signalShape, {
-  tracks: { main: { pin: 'PB1' }, service: { mode: 'service', pin: 'PD3' } },
+  outputs: { main: { pin: 'PB1' }, service: { mode: 'service', pin: 'PD3' } },
 })
 // biome-ignore lint/suspicious/noExplicitAny: a file's plain content, changed at will by each test
 type Plain = Record<string, any>

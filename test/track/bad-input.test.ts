@@ -2,12 +2,12 @@
 import { describe, expect, it } from 'vitest'
 import { checkDesign } from '../../src/design/index.js'
 
-const HEAD = `halfbit: 1
+const HEAD = `halfbit: 2
 name: x
 standard: {}
 scale: H0
 controller: { chip: rp2040, clock: { frequency: 125 MHz } }
-signal: { tracks: { main: { mode: operations, pin: GP1 } } }
+signal: { outputs: { main: { mode: operations, pin: GP1 } } }
 power:
   supplies: { s: { voltage: 15 V, rating: 4 A } }
   drivers: { d: { part: DRV8874 }, e: { part: DRV8874 } }

@@ -8,10 +8,10 @@ import { calculateTrack, sourcesFromPower } from '../../src/track/index.js'
 /** Two districts of an invented club on one supply, each with a driver of 0.5 Ohm. */
 const DESIGN = (
   change: { limit?: string; channels?: string; stands?: string; load?: string } = {},
-) => `halfbit: 1
+) => `halfbit: 2
 name: Two sides (invented)
 controller: { chip: atmega328p, clock: { frequency: 16 MHz } }
-signal: { tracks: { main: { mode: operations, pin: PB1 } } }
+signal: { outputs: { main: { mode: operations, pin: PB1 } } }
 power:
   supplies:
     one: { voltage: 16 V, rating: 3 A, ${change.limit ?? 'limit: none'}, tolerance: 5 %, resistance: 0.1 Ohm }

@@ -11,7 +11,7 @@ const program = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url)
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-traffic-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
-const DESIGN = `halfbit: 1
+const DESIGN = `halfbit: 2
 name: invented test railroad
 standard: { profile: nmra }
 scale: H0
@@ -19,7 +19,7 @@ controller:
   chip: atmega328p
   clock: { frequency: 16 MHz }
 signal:
-  tracks:
+  outputs:
     main: { pin: PB1, preamble: 16 }
 fleet:
   goods: { address: 3, count: 4, timeout: 2 s, deceleration: 4, topSpeed: 60 km/h }

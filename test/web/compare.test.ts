@@ -81,7 +81,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await page.getByLabel('Choose a file for B').setInputFiles({
         name: 'bad.yaml',
         mimeType: 'text/yaml',
-        buffer: Buffer.from('halfbit: 1\n'),
+        buffer: Buffer.from('halfbit: 2\n'),
       })
       await page.getByText(/bad\.yaml: the design file lacks/).waitFor()
       expect(await page.getByText(/No clause/).count()).toBe(0)
@@ -142,7 +142,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await side.locator('input[type=file]').setInputFiles({
         name: 'bad.yaml',
         mimeType: 'text/yaml',
-        buffer: Buffer.from('halfbit: 1\nname: 3 m\n'),
+        buffer: Buffer.from('halfbit: 2\nname: 3 m\n'),
       })
       await page.locator('.notice.broken', { hasText: /B, design \d+: bad\.yaml/ }).waitFor()
       await page.getByLabel('What B is').selectOption({ label: 'as opened' })

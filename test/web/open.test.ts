@@ -28,7 +28,7 @@ describe('halfbit open', () => {
       const api = `http://127.0.0.1:${port}/api/design`
       expect((await fetch(api)).status).toBe(401)
       const design = await (await fetch(api, { headers: { 'X-Halfbit-Token': token } })).json()
-      expect(design.text).toContain('halfbit: 1')
+      expect(design.text).toContain('halfbit: 2')
       child.kill('SIGINT')
       expect(await new Promise((done) => child.on('close', done))).toBe(0)
     },

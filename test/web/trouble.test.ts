@@ -34,7 +34,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
   it.each([
     ['an empty file', ''],
     ['a file of comments', '# nothing yet\n'],
-    ['a design that lacks parts', 'halfbit: 1\nname: Bare\n'],
+    ['a design that lacks parts', 'halfbit: 2\nname: Bare\n'],
     ['no YAML', 'halfbit: [1\n  x: :\n'],
   ])(
     '%s says what to do, can be begun anew, and undo brings it back',

@@ -154,8 +154,8 @@ describe('halfbit capture', () => {
   it('judges as the design says, and asks which of several outputs it is', async () => {
     const design = join(examples, 'two-tracks/halfbit.yaml')
     const path = join(examples, 'two-tracks/captures/service.csv.gz')
-    expect(await refusal(path, { design })).toMatch(/--track.*main, service/)
-    const json = JSON.parse((await run(path, { design, track: 'service', json: true })).out)
+    expect(await refusal(path, { design })).toMatch(/--output.*main, service/)
+    const json = JSON.parse((await run(path, { design, output: 'service', json: true })).out)
     expect(json.evidence.every((e: { about: string }) => e.about === 'service')).toBe(true)
   })
 

@@ -57,7 +57,7 @@ What the file does not tell is said with options; what is taken for granted is n
       value: 'DESIGN',
       help: 'take profile, scale and outputs from this design file',
     },
-    track: { type: 'string', value: 'NAME', help: 'output of the design that the capture shows' },
+    output: { type: 'string', value: 'NAME', help: 'output of the design that the capture shows' },
     profile: { type: 'string', value: 'NAME', help: 'nmra or rcn (nmra)' },
     edition: { type: 'string', value: 'YEAR', help: 'edition of the profile' },
     scale: { type: 'string', value: 'SCALE', help: 'scale of the railroad (H0)' },

@@ -1,13 +1,19 @@
-import { checkDesign } from '../../design/index.js'
+import { checkDesign, DESIGN_VERSION, loadDesign, upgradeDesign } from '../../design/index.js'
 import { formatSi } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { writeWhole } from '../files.js'
 import { type DesignFile, missingFiles, readDesign, readDesignText } from '../read-design.js'
 
 export const command: Command = {
-  usage: ['check DESIGN [--json]'],
+  usage: ['check DESIGN [--upgrade] [--json]'],
   about: `Validates a design file. Every problem is told with its line and column, what was found and what was expected.
 Files that the design names and that are not there yet are told too, but are no problem of the design.`,
-  options: {},
+  options: {
+    upgrade: {
+      type: 'boolean',
+      help: `rewrite a design file of an earlier version as version ${DESIGN_VERSION}; comments stay`,
+    },
+  },
   takes: { min: 1, max: 1, what: 'one design file' },
   examples: ['halfbit check halfbit.yaml'],
   run,
@@ -15,6 +21,7 @@ Files that the design names and that are not there yet are told too, but are no 
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
+  if (args.on('upgrade')) upgrade(file, io)
   if (args.on('json')) {
     const problems = checkDesign(readDesignText(file))
     const valid = problems.length === 0
@@ -24,7 +31,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     io.out(JSON.stringify(found, null, 2))
     return valid ? 0 : 2
   }
-  const design = readDesign(file)
+  const design = readDesign(file, io)
   io.out(summary(design).join('\n'))
   for (const { name, line, column, path } of missingFiles(design)) {
     io.note(`${file}:${line}:${column}: ${path.join('.')} names ${name}, which is not there yet`)
@@ -32,9 +39,23 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   return 0
 }
 
+/** @throws DesignError before anything is written, when the file has problems. */
+function upgrade(file: string, io: Io): void {
+  const text = readDesignText(file)
+  const { version } = loadDesign(text, file)
+  const next = upgradeDesign(text)
+  loadDesign(next, file)
+  if (next === text) {
+    io.note(`${file} is version ${version} already; nothing was changed`)
+    return
+  }
+  writeWhole(file, next)
+  io.note(`${file} was version ${version} and is now version ${DESIGN_VERSION}`)
+}
+
 function summary({ file, design }: DesignFile): string[] {
   const { controller, signal, standard } = design
-  const outputs = Object.entries(signal.tracks).map(([name, t]) => `${name} (${t.mode}, ${t.pin})`)
+  const outputs = Object.entries(signal.outputs).map(([name, t]) => `${name} (${t.mode}, ${t.pin})`)
   const parts = ['firmware', 'captures', 'power', 'track', 'rollingStock', 'fleet', 'traffic']
   const there = parts.filter((p) => Object.hasOwn(design, p))
   return [

@@ -38,8 +38,8 @@ describe('halfbit new', () => {
       await command.run(args(folder, { chip }), quiet)
       const { design } = loadDesign(readFileSync(join(folder, 'halfbit.yaml'), 'utf8'))
       expect(design.controller.chip).toBe(chip)
-      expect(CHIPS[design.controller.chip].pins).toContain(design.signal.tracks['main']?.pin)
-      expect(design.signal.tracks['main']?.timer).toBeTypeOf('number')
+      expect(CHIPS[design.controller.chip].pins).toContain(design.signal.outputs['main']?.pin)
+      expect(design.signal.outputs['main']?.timer).toBeTypeOf('number')
     },
   )
 

@@ -93,7 +93,7 @@ const OPTION_OF: Readonly<Record<string, string>> = {
   'controller.chip': 'chip',
   'controller.clock.frequency': 'clock',
   'controller.clock.source': 'source',
-  'signal.tracks.main.pin': 'pin',
+  'signal.outputs.main.pin': 'pin',
 }
 
 /** Loads what the options made; a problem is told with its option, as nobody has seen the file yet. */
@@ -111,7 +111,7 @@ function loadOptions(text: string) {
 /** The first way that `halfbit timers` would list, on the pin that was asked for if any. */
 function bestWay({ controller, signal, standard, scale }: Design, keepPin: boolean): Partial<NewDesign> {
   const { clauses } = profileOf({ profile: standard.profile, scale, cutout: false })
-  const track = signal.tracks['main']!
+  const track = signal.outputs['main']!
   const wanted = keepPin ? track : { ...track, pin: undefined }
   const [best] = searchTimers({ controller, track: wanted, clauses, keepTo: { pin: keepPin } }).options
   if (!best) return {}

@@ -29,7 +29,7 @@ the design describes it, else from the districts' own "load".`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const loaded = readDesign(file)
+  const loaded = readDesign(file, io)
   const found = powerInput(loaded)
   if (!found) {
     throw new InputError(

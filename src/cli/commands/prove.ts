@@ -64,7 +64,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     forUs: simulatedTime(args),
   }
   const date = dateOf(args)
-  const loaded = readDesign(file)
+  const loaded = readDesign(file, io)
   const { design } = loaded
   const calculated = calculate(loaded, shown(file))
   const evidence: Evidence[] = [...calculated.evidence]
@@ -79,7 +79,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     notes.push(...more.notes)
   }
   if (io.signal.aborted) notes.push('it was interrupted: this shows what was seen until then')
-  const outputs = Object.entries(design.signal.tracks).map(([name, { mode, cutout }]) => {
+  const outputs = Object.entries(design.signal.outputs).map(([name, { mode, cutout }]) => {
     return { name, mode, cutout }
   })
   const proof = prove(evidence, profileOfDesign(loaded), {

@@ -72,7 +72,7 @@ Beside the signal it tells the load, every interrupt, how close the signal's int
 }
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
-  const setting = settingOf(args)
+  const setting = settingOf(args, io)
   const { firmware: file, forUs, outputs } = setting
   const { image, sha256 } = readFirmwareWithHash(file)
   if (flashEnd(image) === 0) throw new InputError('holds no program', { file })
@@ -174,7 +174,7 @@ interface Setting {
   profileFor(output: SimulatedOutput): Profile
 }
 
-function settingOf(args: Arguments): Setting {
+function settingOf(args: Arguments, io: Io): Setting {
   const design = args.text('design')
   if (design === undefined) return settingOfOptions(args)
   for (const option of ['chip', 'clock', 'mode']) {
@@ -184,7 +184,7 @@ function settingOf(args: Arguments): Setting {
   }
   if (args.texts('pin').length > 0)
     throw new InputError('--pin beside --design, whose outputs tell it; expected one of them')
-  const loaded = readDesign(design)
+  const loaded = readDesign(design, io)
   const { controller, firmware } = loaded.design
   const named = firmware === undefined ? undefined : loaded.beside(firmware.file)
   const file = args.positionals[0] ?? named

@@ -30,11 +30,11 @@ async function run(file: string, options: Record<string, string | boolean> = {})
   return { status: await command.run(args, io), out, notes }
 }
 
-function design(controller: string, track: string): string {
+function design(controller: string, output: string): string {
   const path = join(folder, 'halfbit.yaml')
   writeFileSync(
     path,
-    `halfbit: 1\nname: x\ncontroller: ${controller}\nsignal: { tracks: { main: ${track} } }\n`,
+    `halfbit: 2\nname: x\ncontroller: ${controller}\nsignal: { outputs: { main: ${output} } }\n`,
   )
   return path
 }
@@ -54,11 +54,11 @@ describe('halfbit timers', () => {
     const json = JSON.parse(out)
     expect(status).toBe(0)
     expect(json).toMatchObject({ halfbit: 1, chip: 'atmega2560', clockHz: 16e6 })
-    expect(json.tracks.map((t: { choice: string }) => t.choice)).toEqual([
+    expect(json.outputs.map((t: { choice: string }) => t.choice)).toEqual([
       'avr16-1/fast-bit/8/PB6',
       'avr16-3/fast-bit/8/PE4',
     ])
-    const about = json.tracks.flatMap((t: { evidence: { clause: string }[] }) => t.evidence)
+    const about = json.outputs.flatMap((t: { evidence: { clause: string }[] }) => t.evidence)
     expect(about.filter((e: { clause: string }) => e.clause === 'pin-conflict')).toHaveLength(1)
   })
 
@@ -92,9 +92,9 @@ describe('halfbit timers', () => {
     ['exhibition', 'main', 'halfbit_signal.h'],
     ['two-tracks', 'main', 'halfbit_main.h'],
     ['two-tracks', 'service', 'halfbit_service.h'],
-  ])('%s: the header of %s is what the design gives', async (example, track, file) => {
+  ])('%s: the header of %s is what the design gives', async (example, output, file) => {
     const path = join(folder, file)
-    const { status, notes, out } = await run(join(examples, example, 'halfbit.yaml'), { track, c: path })
+    const { status, notes, out } = await run(join(examples, example, 'halfbit.yaml'), { output, c: path })
     expect({ status, out }).toEqual({ status: 0, out: '' })
     expect(notes).toContain(`Wrote ${path}`)
     const kept = join(examples, example, 'firmware', file)
@@ -104,8 +104,8 @@ describe('halfbit timers', () => {
   it('refuses what it cannot do, and leaves no file', async () => {
     const two = join(examples, 'two-tracks/halfbit.yaml')
     const path = join(folder, 'none.h')
-    await expect(run(two, { c: path })).rejects.toThrow('give --track NAME, one of main, service')
-    await expect(run(two, { track: 'servce' })).rejects.toThrow('the nearest is service')
+    await expect(run(two, { c: path })).rejects.toThrow('give --output NAME, one of main, service')
+    await expect(run(two, { output: 'servce' })).rejects.toThrow('the nearest is service')
     await expect(run(two, { pick: 'avr16-1/fast-bit/8/PB9' })).rejects.toThrow(
       'the nearest is avr16-1/fast-bit/8/PB',
     )

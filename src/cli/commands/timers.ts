@@ -18,13 +18,13 @@ import { type OutputTimers, outputTimersText } from '../timers-report.js'
 const JSON_OPTIONS = 20
 
 export const command: Command = {
-  usage: ['timers DESIGN [--track NAME] [--all] [--pick ID] [--c FILE]'],
+  usage: ['timers DESIGN [--output NAME] [--all] [--pick ID] [--c FILE]'],
   about:
     'Searches every timer, prescaler and mode of the controller for the ways to make the signal, and ranks them by the ' +
     'room left to the limits, then by how late an interrupt may be, then by what a miss does. Times of interrupts are assumptions; ' +
     '`halfbit simulate` measures them.',
   options: {
-    track: { type: 'string', value: 'NAME', help: 'only this output' },
+    output: { type: 'string', value: 'NAME', help: 'only this output' },
     all: {
       type: 'boolean',
       help: 'every way, also the refused ones and the modes that look usable and are not',
@@ -43,26 +43,26 @@ export const command: Command = {
   takes: { min: 1, max: 1, what: 'a design file' },
   examples: [
     'halfbit timers halfbit.yaml',
-    'halfbit timers halfbit.yaml --track main --c firmware/halfbit_signal.h',
+    'halfbit timers halfbit.yaml --output main --c firmware/halfbit_signal.h',
   ],
 
   async run(args, io): Promise<ExitStatus> {
     const path = args.positionals[0]!
-    const { design } = readDesign(path)
+    const { design } = readDesign(path, io)
     const { controller, signal, standard, scale } = design
-    const names = Object.keys(signal.tracks)
-    const only = args.text('track')
+    const names = Object.keys(signal.outputs)
+    const only = args.text('output')
     if (only !== undefined && !names.includes(only)) {
       const close = nearest(only, names)
       throw new InputError(
-        `--track ${only}: the design has no such output${close ? `; the nearest is ${close}` : ''}; expected one of ${names.join(', ')}`,
+        `--output ${only}: the design has no such output${close ? `; the nearest is ${close}` : ''}; expected one of ${names.join(', ')}`,
         { file: path },
       )
     }
     const wanted = only === undefined ? names : [only]
     const file = args.text('c')
     if (file !== undefined && wanted.length > 1) {
-      throw new InputError(`a C header is for one output: give --track NAME, one of ${names.join(', ')}`, {
+      throw new InputError(`a C header is for one output: give --output NAME, one of ${names.join(', ')}`, {
         file: path,
       })
     }
@@ -74,7 +74,7 @@ export const command: Command = {
     })
     const pick = args.text('pick')
     const reports = wanted.map((name): OutputTimers => {
-      const track = signal.tracks[name]!
+      const track = signal.outputs[name]!
       const found = searchTimers({ controller, track, clauses: profile.clauses })
       const chosen = chosenOption({ controller, signal }, name, profile.clauses)
       const all = [...found.options, ...found.refused]
@@ -116,7 +116,7 @@ export const command: Command = {
           { file: path },
         )
       }
-      const preamble = signal.tracks[report.name]!.preamble
+      const preamble = signal.outputs[report.name]!.preamble
       const text = signalHeader({
         chip: controller.chip,
         clockHz: controller.clock.frequency,
@@ -139,7 +139,7 @@ export const command: Command = {
     )
     const every = args.on('all')
     if (args.on('json')) {
-      const tracks = reports.map((r) => ({
+      const outputs = reports.map((r) => ({
         name: r.name,
         wanted: r.wanted,
         best: r.found.best ?? null,
@@ -154,7 +154,7 @@ export const command: Command = {
       }))
       io.out(
         JSON.stringify(
-          { halfbit: 1, chip: controller.chip, clockHz: controller.clock.frequency, tracks },
+          { halfbit: 1, chip: controller.chip, clockHz: controller.clock.frequency, outputs },
           null,
           2,
         ),

@@ -82,7 +82,7 @@ opposite, how edges ring on the bus, and what to change.`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const loaded = readDesign(file)
+  const loaded = readDesign(file, io)
   const input = inputOf(loaded)
   let model = await modelOf(input, loaded, io)
   if (!model) return interrupted(io)

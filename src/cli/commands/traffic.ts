@@ -81,14 +81,14 @@ to the rails, how many locomotives a scheduling policy carries, and whether trai
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const loaded = readDesign(file)
+  const loaded = readDesign(file, io)
   const { design } = loaded
   if (!design.fleet)
     throw new InputError('the design has no fleet; add one: locomotives with their addresses', { file })
   const input = trafficInputOf({ ...design, fleet: design.fleet })
   const policies = policiesOf(args, design, file)
-  const capture = captureOf(args, loaded, input.traffic.track!)
-  const firmware = firmwareOf(args, loaded, input.traffic.track!)
+  const capture = captureOf(args, loaded, input.traffic.output!)
+  const firmware = firmwareOf(args, loaded, input.traffic.output!)
   const most = count(args, 'most', 0, 10000)
   const forUs = quantityOption(args, 'for', 'time', { min: 1e6, max: 100 * 3600e6, says: '1 s to 100 h' })
   const runs = await runTraffic(
@@ -124,7 +124,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
         origin,
         source,
         ranUs: seen.timeUs,
-        about: input.traffic.track,
+        about: input.traffic.output,
         file,
       }),
     )
@@ -241,7 +241,7 @@ function firmwareOf(
     throw new InputError(
       `firmware of ${chip} cannot be simulated; expected one of ${SIMULATED_CHIPS.join(', ')}`,
     )
-  const output = design.signal.tracks[track]!
+  const output = design.signal.outputs[track]!
   const image = loadFirmware(readUpTo(file, LARGEST_FIRMWARE_BYTES, 'a firmware file'), file)
   const script = design.firmware?.stimulus
   const stimulus =
@@ -294,7 +294,7 @@ function captureOf(
   const named = loaded.design.captures?.find((c) => resolve(loaded.beside(c.file)) === resolve(file))
   const channels = args.texts('channel')
   const rateHz = quantityOption(args, 'rate', 'frequency', { min: 1, max: 1e12, says: '1 Hz to 1000 GHz' })
-  const output = loaded.design.signal.tracks[track]!
+  const output = loaded.design.signal.outputs[track]!
   return async (io) => {
     const watch = new TrafficWatch()
     const { reading } = await readCapture({

@@ -28,7 +28,7 @@ beforeAll(async () => {
   writeFileSync(join(folder, 'assets', 'index.html'), '<!doctype html><title>Halfbit</title>')
   writeFileSync(join(folder, 'secret.txt'), 'secret')
   design = join(inside, 'halfbit.yaml')
-  writeFileSync(design, 'halfbit: 1\n')
+  writeFileSync(design, 'halfbit: 2\n')
   writeFileSync(join(inside, 'firmware', 'station.hex'), '0123456789')
   writeFileSync(join(inside, '.hidden'), 'hidden')
   symlinkSync(join(folder, 'secret.txt'), join(inside, 'link.txt'))
@@ -81,7 +81,7 @@ describe('the loopback server', () => {
 
   it('gives the design and files to who holds the token', async () => {
     const answer = await ask('GET', '/api/design', withToken())
-    expect(JSON.parse(answer.body)).toMatchObject({ name: 'halfbit.yaml', text: 'halfbit: 1\n' })
+    expect(JSON.parse(answer.body)).toMatchObject({ name: 'halfbit.yaml', text: 'halfbit: 2\n' })
     const listed = await ask('GET', '/api/files', withToken())
     expect(JSON.parse(listed.body).files).toEqual([
       { path: 'firmware/station.hex', bytes: 10 },
@@ -106,7 +106,7 @@ describe('the loopback server', () => {
     const own = name.includes('token') ? {} : withToken()
     const answer = await ask('GET', '/api/design', { ...own, ...headers })
     expect(answer.status).toBe(status)
-    expect(answer.body).not.toContain('halfbit: 1')
+    expect(answer.body).not.toContain('halfbit: 2')
   })
 
   it.each([
@@ -146,18 +146,18 @@ describe('the loopback server', () => {
       'PUT',
       '/api/design',
       { ...withToken(), 'If-Match': revision },
-      'halfbit: 1\nname: a\n',
+      'halfbit: 2\nname: a\n',
     )
     expect(first.status).toBe(200)
     const late = await ask(
       'PUT',
       '/api/design',
       { ...withToken(), 'If-Match': revision },
-      'halfbit: 1\nname: b\n',
+      'halfbit: 2\nname: b\n',
     )
     expect(late.status).toBe(409)
-    expect(JSON.parse(late.body).text).toBe('halfbit: 1\nname: a\n')
-    expect(readFileSync(design, 'utf8')).toBe('halfbit: 1\nname: a\n')
+    expect(JSON.parse(late.body).text).toBe('halfbit: 2\nname: a\n')
+    expect(readFileSync(design, 'utf8')).toBe('halfbit: 2\nname: a\n')
     expect((await ask('PUT', '/api/design', withToken(), 'x')).status).toBe(428)
   })
 
@@ -178,7 +178,7 @@ describe('the loopback server', () => {
         (response) => {
           response.on('data', (part: Buffer) => {
             seen.push(...part.toString().trim().split('\n'))
-            if (seen.length === 1) writeFileSync(design, 'halfbit: 1\nname: changed\n')
+            if (seen.length === 1) writeFileSync(design, 'halfbit: 2\nname: changed\n')
             if (seen.length >= 2) {
               sent.destroy()
               done()
@@ -214,13 +214,13 @@ describe('the loopback server', () => {
   it('writes where a link leads, keeps the file’s mode and its mark at the start', () => {
     const real = join(folder, 'real.yaml')
     const link = join(folder, 'station', 'linked.yaml')
-    writeFileSync(real, '\ufeffhalfbit: 1\n', { mode: 0o600 })
+    writeFileSync(real, '\ufeffhalfbit: 2\n', { mode: 0o600 })
     symlinkSync(real, link)
     const text = new DesignText(link)
     const { text: now, revision } = text.read()
-    expect(now).toBe('\ufeffhalfbit: 1\n')
+    expect(now).toBe('\ufeffhalfbit: 2\n')
     expect(text.write(`${now}# more\n`, revision).written).toBe(true)
-    expect(readFileSync(real, 'utf8')).toBe('\ufeffhalfbit: 1\n# more\n')
+    expect(readFileSync(real, 'utf8')).toBe('\ufeffhalfbit: 2\n# more\n')
     expect(lstatSync(link).isSymbolicLink()).toBe(true)
     expect(statSync(real).mode & 0o777).toBe(0o600)
     rmSync(link)

@@ -21,7 +21,7 @@ export function chosenOption(
   track: string,
   clauses: Readonly<Record<ClauseId, Clause>>,
 ): Choice {
-  const output = parts.signal.tracks[track]
+  const output = parts.signal.outputs[track]
   if (output === undefined) throw new RangeError(`no output ${track} in the design`)
   // Reservations are judged apart: an output's own pin may well be listed as in use.
   const controller = { ...parts.controller, reservedPins: [], reservedTimers: [] }

@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest'
-import type { SignalDesign, TrackOutput } from '../../signal/index.js'
+import type { Output, SignalDesign } from '../../signal/index.js'
 import { profileOf } from '../../standard/index.js'
 import type { ControllerDesign } from '../design.js'
 import { timerEvidence } from './evidence.js'
 
 const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
-const output = (more: Partial<TrackOutput> = {}): TrackOutput => ({
+const output = (more: Partial<Output> = {}): Output => ({
   mode: 'operations',
   pin: 'PB2',
   method: 'buffered',
@@ -17,8 +17,8 @@ const output = (more: Partial<TrackOutput> = {}): TrackOutput => ({
   cutout: false,
   ...more,
 })
-function evidence(tracks: Record<string, TrackOutput>, controller: Partial<ControllerDesign> = {}) {
-  const signal = { tracks, accessoryOffset: 4 } as SignalDesign
+function evidence(outputs: Record<string, Output>, controller: Partial<ControllerDesign> = {}) {
+  const signal = { outputs, accessoryOffset: 4 } as SignalDesign
   return timerEvidence(
     {
       controller: { chip: 'atmega328p', clock: { frequency: 16e6, source: 'resonator' }, ...controller },
@@ -97,8 +97,8 @@ describe('calculated evidence', () => {
       {},
       'PB3 with PD6',
     ],
-  ] as const)('finds %s', (_, tracks, controller, says) => {
-    const e = of(evidence(tracks as never, controller as never), 'pin-conflict')
+  ] as const)('finds %s', (_, outputs, controller, says) => {
+    const e = of(evidence(outputs as never, controller as never), 'pin-conflict')
     expect(e.verdict).toBe('broken')
     expect(e.because).toContain(says)
     expect(e.value.low).toBeGreaterThan(0)

@@ -1,5 +1,5 @@
 /** What the design alone shows about the signal: evidence of origin `calculated`. */
-import type { SignalDesign, TrackOutput } from '../../signal/index.js'
+import type { Output, SignalDesign } from '../../signal/index.js'
 import {
   type ClauseId,
   type Evidence,
@@ -25,7 +25,7 @@ export interface SignalParts {
  */
 export function timerEvidence(parts: SignalParts, profile: Profile): Evidence[] {
   const evidence: Evidence[] = []
-  for (const [name, track] of Object.entries(parts.signal.tracks)) {
+  for (const [name, track] of Object.entries(parts.signal.outputs)) {
     const { option, leftOpen } = chosenOption(parts, name, profile.clauses)
     if (option) evidence.push(...halves(option, name, profile, leftOpen))
     if (track.preamble !== undefined) evidence.push(preamble(track, name, profile))
@@ -100,7 +100,7 @@ function halves(o: TimerOption, about: string, profile: Profile, leftOpen: strin
   ]
 }
 
-function preamble(track: TrackOutput, about: string, profile: Profile): Evidence {
+function preamble(track: Output, about: string, profile: Profile): Evidence {
   const ones = track.preamble!
   const limits = senderLimits(profile.clauses.preamble, track.mode)
   return statement(
@@ -127,7 +127,7 @@ function pins(parts: SignalParts, profile: Profile): Evidence[] {
   const doubts: string[] = []
   const outputs: string[] = []
   for (const p of parts.controller.reservedPins ?? []) use(users, pinName(p), 'reserved')
-  for (const [name, track] of Object.entries(parts.signal.tracks)) {
+  for (const [name, track] of Object.entries(parts.signal.outputs)) {
     const pair = [track.pin, track.inverted].filter((p) => p !== undefined).map(pinName)
     for (const [i, pin] of pair.entries()) {
       outputs.push(pin)

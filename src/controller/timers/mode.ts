@@ -1,8 +1,8 @@
 /** Modes of timers: how one kind of timer can make the signal, which registers that takes, and how it fails. */
-import type { TrackOutput } from '../../signal/index.js'
+import type { Output } from '../../signal/index.js'
 import type { TimerClock, TimerInfo, TimerKind } from '../chips/index.js'
 
-export type Method = TrackOutput['method']
+export type Method = Output['method']
 
 /**
  * How new durations reach the counter. It decides the deadline and what a missed one looks like.

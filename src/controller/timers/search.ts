@@ -1,5 +1,5 @@
 /** The search over every timer, clock, divider, mode and pin of a controller. */
-import type { TrackOutput } from '../../signal/index.js'
+import type { Output } from '../../signal/index.js'
 import { type Clause, type ClauseId, type Limits, marginWithin } from '../../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs } from '../../units/index.js'
 import { CHIPS, type ChipInfo, pinName, type TimerClock, type TimerInfo } from '../chips/index.js'
@@ -12,7 +12,7 @@ import { type Deadline, type HalfBit, RESPONSE, type TimerOption } from './optio
 export interface SearchInput {
   controller: ControllerDesign
   /** Wanted half-bits, us, and, if they are settled, the pins. */
-  track: Pick<TrackOutput, 'oneHalf' | 'zeroHalf'> & Partial<TrackOutput>
+  track: Pick<Output, 'oneHalf' | 'zeroHalf'> & Partial<Output>
   clauses: Readonly<Record<ClauseId, Clause>>
   /** Keep to the track's pin, method, timer and divider where it names them. */
   keepTo?: { pin?: boolean; method?: boolean; timer?: boolean }

@@ -17,14 +17,14 @@ describe('values at the caret', () => {
   })
 
   it('are units that make a number a value which may stand there', () => {
-    const halves = values('signal:\n  tracks:\n    main:\n      oneHalf: 58')
+    const halves = values('signal:\n  outputs:\n    main:\n      oneHalf: 58')
     expect(halves).toContain('58 us')
     expect(halves).not.toContain('58 h')
   })
 
   it('are gauges for wires, pins for pins, and names that the design gives', () => {
     expect(values('track:\n  bus:\n    west:\n      wire: ')).toContain('14 AWG')
-    expect(values('signal:\n  tracks:\n    main:\n      pin: ', ['PB1', 'PB2'])).toEqual(['PB1', 'PB2'])
+    expect(values('signal:\n  outputs:\n    main:\n      pin: ', ['PB1', 'PB2'])).toEqual(['PB1', 'PB2'])
     const driven = 'power:\n  drivers:\n    left: {}\n    right: {}\n  districts:\n    main:\n      driver: '
     expect(values(driven)).toEqual(['left', 'right'])
   })

@@ -2,7 +2,7 @@
 import { computed, signal } from '@preact/signals'
 import { parseDocument } from 'yaml'
 import type { Path } from '../../design/index.js'
-import { removeFromDesign, setInDesign } from '../../design/index.js'
+import { DESIGN_VERSION, removeFromDesign, setInDesign, upgradeDesign } from '../../design/index.js'
 import type { DesignSource, Host } from '../host.js'
 
 /** `conflict`: both sides changed; nothing is written until someone chooses. */
@@ -31,9 +31,9 @@ const future = signal<Step[]>([])
 export const undoWhat = computed(() => past.value.at(-1)?.what)
 export const redoWhat = computed(() => future.value.at(-1)?.what)
 
-/** The data of the text, as written; undefined while it is no YAML. */
+/** The data of the text, as written, under the present names of its keys; undefined while it is no YAML. */
 export const raw = computed<unknown>(() => {
-  const document = parseDocument(text.value, { prettyErrors: false })
+  const document = parseDocument(upgradeDesign(text.value), { prettyErrors: false })
   if (document.errors.length > 0) return undefined
   try {
     return document.toJS({ maxAliasCount: 100 })
@@ -67,6 +67,8 @@ export async function begin(from: Host): Promise<void> {
   text.value = source.text
   openedText.value = source.text
   savedText.value = source.text
+  if (upgradeDesign(source.text) !== source.text)
+    news.value = `This design file is of an earlier version. The first change in a form rewrites it as version ${DESIGN_VERSION}; comments stay.`
   from.watch((now) => void changedElsewhere(now))
   // What nobody has kept yet is not thrown away with the page.
   globalThis.addEventListener?.('beforeunload', (event) => {

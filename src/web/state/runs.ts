@@ -138,7 +138,7 @@ export interface OpenCapture {
   name: string
   file?: File
   listed?: number
-  track?: string | undefined
+  output?: string | undefined
   settings: CaptureSettings
   look: CaptureLook
 }
@@ -155,7 +155,7 @@ function keptSettings(name: string): CaptureSettings {
 }
 
 /** A dropped file: judged at once where it tells all it takes, else first asked about. */
-export async function takeCapture(file: File, track: string | undefined): Promise<void> {
+export async function takeCapture(file: File, output: string | undefined): Promise<void> {
   if (going.value) return
   benchFault.value = undefined
   // The form of another file would look like this one's.
@@ -163,7 +163,7 @@ export async function takeCapture(file: File, track: string | undefined): Promis
   const settings = keptSettings(file.name)
   try {
     const look = await bench().call('look', { file, settings })
-    openCapture.value = { name: file.name, file, track, settings, look }
+    openCapture.value = { name: file.name, file, output, settings, look }
     if (look.format !== undefined && !look.says) await readCapture(openCapture.value)
     else if (look.says && look.format !== undefined && look.format !== 'raw' && look.channels.length === 0)
       benchFault.value = { of: 'capture', says: `${file.name}: ${look.says}` }
@@ -199,7 +199,7 @@ async function listedFile(name: string): Promise<Blob> {
 /** Read and judge a capture, with the settings said there; they are kept in this browser, for this design. */
 export async function readCapture(capture: OpenCapture): Promise<void> {
   if (!sound.value?.facts || going.value) return
-  const { name, listed, settings, track } = capture
+  const { name, listed, settings, output } = capture
   openCapture.value = capture
   benchFault.value = undefined
   const stop = new AbortController()
@@ -211,7 +211,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
     const file = capture.file ?? (await listedFile(name))
     const gives = await bench().call(
       'capture',
-      { file, name, text: soundText.value, track, listed, settings },
+      { file, name, text: soundText.value, output, listed, settings },
       {
         signal: stop.signal,
         progress: (share, says) => {

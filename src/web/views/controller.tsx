@@ -166,7 +166,7 @@ function Details({
   const [copied, setCopied] = useState('')
   const use = () => {
     const { method, timer, prescaler, pin, inverted } = details.set
-    const path = ['signal', 'tracks', output]
+    const path = ['signal', 'outputs', output]
     setValue([...path, 'method'], method)
     setValue([...path, 'timer'], timer)
     setValue([...path, 'prescaler'], prescaler)

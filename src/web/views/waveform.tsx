@@ -21,7 +21,7 @@ import type { ReadSignal } from '../worker/calls.js'
 
 export function WaveformView() {
   const facts = sound.value!.facts!
-  const [track, setTrack] = useState<string | undefined>(undefined)
+  const [output, setOutput] = useState<string | undefined>(undefined)
   const busy = going.value !== undefined
   const shown = readings.value.find((r) => r.key === chosenReading.value) ?? readings.value.at(-1)
   const source = shown?.read.source
@@ -36,15 +36,15 @@ export function WaveformView() {
           label="Choose a capture"
           hint="VCD, CSV (levels or volts) or raw samples, plain or gzip, of any size; or drop it here"
           disabled={busy}
-          onFile={(file) => void takeCapture(file, track)}
+          onFile={(file) => void takeCapture(file, output)}
         />
         {facts.outputs.length > 1 && (
           <div class="field">
-            <label for="capture-track">It shows output</label>
+            <label for="capture-output">It shows output</label>
             <select
-              id="capture-track"
-              value={track ?? facts.outputs[0]!.name}
-              onChange={(event) => setTrack((event.currentTarget as HTMLSelectElement).value)}
+              id="capture-output"
+              value={output ?? facts.outputs[0]!.name}
+              onChange={(event) => setOutput((event.currentTarget as HTMLSelectElement).value)}
             >
               {facts.outputs.map((o) => (
                 <option value={o.name}>{o.name}</option>

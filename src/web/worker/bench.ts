@@ -42,7 +42,7 @@ async function simulate(
       stimulus: stimulus === undefined ? undefined : parseStimulus(stimulus.text, stimulus.name),
     })
     const recorded: RecordedOutput[] = []
-    const outputs = Object.keys(signal.tracks).map((output) => {
+    const outputs = Object.keys(signal.outputs).map((output) => {
       const settings = settingsOf(loaded, output)
       const kept = new KeptRecord(settings.limits)
       const clock = { tickUs: 1e6 / clockHz, resolutionUs: 0 }

@@ -4,7 +4,7 @@ import type { AnalogReading, CaptureFormat, CaptureOptions } from '../../capture
 import type { SimulationReport } from '../../controller/index.js'
 import type { Proof, ProofInput } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
-import type { Evidence, TrackMode } from '../../standard/index.js'
+import type { Evidence, OutputMode } from '../../standard/index.js'
 import type { EndRef, Gap, TrackAction } from '../../track/index.js'
 import type { WaveRecord } from '../wave/record.js'
 
@@ -29,13 +29,13 @@ export interface OutputFacts {
   name: string
   pin: string
   inverted?: string | undefined
-  mode: TrackMode
+  mode: OutputMode
   cutout: boolean
 }
 
 export interface CaptureFacts {
   file: string
-  track?: string | undefined
+  output?: string | undefined
 }
 
 /** What the page needs to know of a sound design. */
@@ -231,7 +231,7 @@ export interface ReadSignal {
 export type CaptureSettings = Omit<CaptureOptions, 'firstSample'> & {
   probe?: 'rails' | 'logic' | undefined
   cutout?: boolean | undefined
-  mode?: TrackMode | undefined
+  mode?: OutputMode | undefined
 }
 
 /** What a file is, from its first bytes. */
@@ -250,7 +250,7 @@ export type BenchCalls = {
       file: Blob
       name: string
       text: string
-      track?: string | undefined
+      output?: string | undefined
       listed?: number | undefined
       settings?: CaptureSettings | undefined
     }

@@ -121,13 +121,13 @@ function keeping(settings: OutputSettings) {
 }
 
 export async function capture(
-  { file, name, text, track, listed, settings: wanted }: BenchCalls['capture']['takes'],
+  { file, name, text, output: chosen, listed, settings: wanted }: BenchCalls['capture']['takes'],
   tools: Tools,
 ): Promise<BenchCalls['capture']['gives']> {
   const loaded = loadDesign(text)
   const { design } = loaded
   const named = listed === undefined ? undefined : design.captures?.[listed]
-  const output = track ?? named?.track ?? Object.keys(design.signal.tracks)[0]!
+  const output = chosen ?? named?.output ?? Object.keys(design.signal.outputs)[0]!
   const settings = settingsOf(loaded, output, wanted)
   const options = { ...(named ? captureOptions(named) : {}), ...stated(wanted) }
   const { kept, sink, reader } = keeping(settings)

@@ -92,7 +92,7 @@ function factsOf({ design }: LoadedDesign): DesignFacts {
     pins: [...CHIPS[controller.chip].pins],
     clockHz: controller.clock.frequency,
     simulated: isSimulated(controller.chip),
-    outputs: Object.entries(signal.tracks).map(([name, t]) => ({
+    outputs: Object.entries(signal.outputs).map(([name, t]) => ({
       name,
       pin: t.pin,
       inverted: t.inverted,
@@ -109,7 +109,7 @@ function factsOf({ design }: LoadedDesign): DesignFacts {
           },
         }
       : {}),
-    captures: (design.captures ?? []).map(({ file, track }) => ({ file, track })),
+    captures: (design.captures ?? []).map(({ file, output }) => ({ file, output })),
     parts: Object.keys(design),
   }
 }
@@ -133,7 +133,7 @@ const MISS: Partial<Record<TimerOption['behaviour'], string>> = {
 function timers(text: string, name: string, pick: string | undefined): TimersAnswer {
   const loaded = loadOnce(text)
   const { controller, signal } = loaded.design
-  const track = signal.tracks[name]
+  const track = signal.outputs[name]
   if (!track) throw new InputError(`the design has no output ${name}`)
   const { clauses } = profileOfDesign(loaded, track.cutout)
   const found = searchTimers({ controller, track, clauses })
@@ -187,7 +187,7 @@ function timers(text: string, name: string, pick: string | undefined): TimersAns
   }
 
   function detailsOf(o: TimerOption): TimerDetails {
-    const names = Object.keys(signal.tracks)
+    const names = Object.keys(signal.outputs)
     let header: string | undefined
     if (hasHeader(o)) {
       header = signalHeader({

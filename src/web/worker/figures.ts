@@ -75,7 +75,7 @@ export function trafficFigures(loaded: LoadedDesign): Report {
   const { design } = loaded
   if (!design.fleet)
     return { ...NOTHING, missing: ['The design has no fleet yet: add locomotives with their addresses.'] }
-  const cutout = Object.values(design.signal.tracks).some((t) => t.cutout)
+  const cutout = Object.values(design.signal.outputs).some((t) => t.cutout)
   const { traffic, result } = calculateTraffic(
     { ...design, fleet: design.fleet },
     profileOfDesign(loaded, cutout),

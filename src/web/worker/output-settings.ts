@@ -12,7 +12,7 @@ export function settingsOf(
   name: string,
   other: Pick<CaptureSettings, 'cutout' | 'mode'> = {},
 ) {
-  const output = loaded.design.signal.tracks[name]
+  const output = loaded.design.signal.outputs[name]
   if (!output) throw new InputError(`the design has no output ${name}`)
   const cutout = other.cutout ?? output.cutout
   const mode = other.mode ?? output.mode

@@ -24,7 +24,7 @@ export async function proveDesign(
 ): Promise<Proof> {
   const { design } = loaded
   const current = shown.filter((s) => s.of === shownFor(design, s.kind))
-  const outputs = Object.entries(design.signal.tracks).map(([name, { mode, cutout }]) => ({
+  const outputs = Object.entries(design.signal.outputs).map(([name, { mode, cutout }]) => ({
     name,
     mode,
     cutout,

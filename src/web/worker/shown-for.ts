@@ -8,7 +8,7 @@ export function shownFor(
   { controller, signal, standard, scale, captures }: Design,
   kind: 'run' | 'capture',
 ): string {
-  const outputs = Object.entries(signal.tracks).map(([name, { mode, pin, inverted, cutout }]) => {
+  const outputs = Object.entries(signal.outputs).map(([name, { mode, pin, inverted, cutout }]) => {
     return [name, mode, cutout, ...(kind === 'run' ? [pin, inverted] : [])]
   })
   const own = kind === 'run' ? [controller.chip, controller.clock.frequency] : captures
