@@ -1,5 +1,10 @@
 /** The controller's parts of the design file: chip and clock, firmware to run. */
 import { shape, type Value } from '../shape/index.js'
+import { CHIPS, type ChipId } from './chips/index.js'
+
+const CHIP_TITLES = Object.fromEntries(
+  Object.entries(CHIPS).map(([id, { title }]) => [id, title]),
+) as Readonly<Record<ChipId, string>>
 
 export const controllerShape = shape({
   kind: 'record',
@@ -9,18 +14,7 @@ export const controllerShape = shape({
     chip: {
       kind: 'choice',
       title: 'chip',
-      choices: {
-        atmega328p: 'ATmega328P, 8 bit',
-        atmega2560: 'ATmega2560, 8 bit',
-        atmega32u4: 'ATmega32U4, 8 bit with USB',
-        atmega4809: 'ATmega4809, 8 bit',
-        attiny85: 'ATtiny85, 8 bit, 8 pins',
-        samd21: 'SAMD21, 32 bit',
-        rp2040: 'RP2040, 32 bit',
-        stm32f103: 'STM32F103, 32 bit',
-        esp32: 'ESP32, 32 bit',
-        ra4m1: 'RA4M1, 32 bit',
-      },
+      choices: CHIP_TITLES,
     },
     clock: {
       kind: 'record',
@@ -35,7 +29,7 @@ export const controllerShape = shape({
             resonator: 'ceramic resonator',
             'trimmed rc': 'internal oscillator, trimmed by the user',
             rc: 'internal oscillator as delivered',
-            internal: 'internal oscillator of a 32-bit chip',
+            internal: 'internal oscillator, trimmed at the factory (newer 8-bit and 32-bit chips)',
           },
           default: 'crystal',
         },
@@ -66,6 +60,14 @@ export const controllerShape = shape({
       of: { kind: 'text', pattern: '[A-Za-z]{1,4}[0-9]{1,3}', patternSays: 'a port pin such as PB1' },
       optional: true,
       example: ['PD0', 'PD1'],
+    },
+    checkedPins: {
+      kind: 'list',
+      title: 'checked pins',
+      help: 'Pins with a second duty (boot strap, debug interface, not on every package) that you have checked: in this circuit they may be used.',
+      of: { kind: 'text', pattern: '[A-Za-z]{1,4}[0-9]{1,3}', patternSays: 'a port pin such as PB1' },
+      optional: true,
+      example: ['PF4'],
     },
   },
 })

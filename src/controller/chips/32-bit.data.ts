@@ -18,10 +18,17 @@ function list(text: string): TimerInfo['outputs'] {
 const samd21: ChipInfo = {
   id: 'samd21',
   name: 'SAMD21',
+  title: 'SAMD21, 32 bit',
+  usualClock: { hz: 48e6, source: 'crystal' },
   maxHz: 48e6,
   core: 'arm',
   interruptEntryCycles: 15,
-  pins: [...pinRange('PA', 0, 31), ...pinRange('PB', 0, 31)],
+  pins: [
+    ...pinRange('PA', 0, 25),
+    ...['PA27', 'PA28', 'PA30', 'PA31'],
+    ...pinRange('PB', 0, 17),
+    ...['PB22', 'PB23', 'PB30', 'PB31'],
+  ],
   outputsComplete: false,
   timers: [
     ...(
@@ -71,6 +78,8 @@ const GPIO30 = pinRange('GPIO', 0, 29)
 const rp2040: ChipInfo = {
   id: 'rp2040',
   name: 'RP2040',
+  title: 'RP2040, 32 bit',
+  usualClock: { hz: 125e6, source: 'crystal' },
   maxHz: 133e6,
   core: 'arm',
   interruptEntryCycles: 15,
@@ -122,10 +131,12 @@ const rp2040: ChipInfo = {
 const stm32f103: ChipInfo = {
   id: 'stm32f103',
   name: 'STM32F103',
+  title: 'STM32F103, 32 bit',
+  usualClock: { hz: 72e6, source: 'crystal' },
   maxHz: 72e6,
   core: 'arm',
   interruptEntryCycles: 12,
-  pins: ['PA', 'PB', 'PC', 'PD'].flatMap((p) => pinRange(p, 0, 15)),
+  pins: ['PA', 'PB', 'PC', 'PD', 'PE'].flatMap((p) => pinRange(p, 0, 15)),
   outputsComplete: false,
   timers: (
     [
@@ -147,15 +158,19 @@ const stm32f103: ChipInfo = {
   source: 'data sheet of the STM32F103; dividers, preload and pins from memory',
 }
 
-const ESP32_OUTPUTS = pinRange('GPIO', 0, 33).filter((p) => !/GPIO(20|24|2[89]|3[01])$/.test(p))
+const ESP32_PINS = pinRange('GPIO', 0, 39).filter((p) => !/GPIO(20|24|2[89]|3[01])$/.test(p))
+/** The matrix leads to every pin with an output stage. */
+const ESP32_OUTPUTS = ESP32_PINS.filter((p) => !/GPIO3[4-9]$/.test(p))
 
 const esp32: ChipInfo = {
   id: 'esp32',
   name: 'ESP32',
+  title: 'ESP32, 32 bit',
+  usualClock: { hz: 240e6, source: 'crystal' },
   maxHz: 240e6,
   core: 'xtensa',
   interruptEntryCycles: 480,
-  pins: ESP32_OUTPUTS,
+  pins: ESP32_PINS,
   outputsComplete: true,
   timers: [
     ...pinRange('', 0, 7).map(
@@ -186,12 +201,29 @@ const esp32: ChipInfo = {
   source: 'ESP32 technical reference, remote-pulse chapter; interrupt entry (2 us at 240 MHz) from memory',
 }
 
-/** P100 … P115 and so on: ports 0 to 9, from memory; which exist depends on the package. */
-const RA_PINS = Array.from({ length: 10 }, (_, port) => pinRange(`P${port}`, 0, 15, 2)).flat()
+/** P000 … P915, the port pins of the largest package. */
+const RA_PINS = (
+  [
+    [0, 0, 8],
+    [0, 10, 15],
+    [1, 0, 15],
+    [2, 0, 6],
+    [2, 12, 15],
+    [3, 0, 7],
+    [4, 0, 15],
+    [5, 0, 5],
+    [6, 0, 3],
+    [6, 8, 10],
+    [8, 8, 9],
+    [9, 14, 15],
+  ] as const
+).flatMap(([port, from, to]) => pinRange(`P${port}`, from, to, 2))
 
 const ra4m1: ChipInfo = {
   id: 'ra4m1',
   name: 'RA4M1',
+  title: 'RA4M1, 32 bit',
+  usualClock: { hz: 48e6, source: 'internal' },
   maxHz: 48e6,
   core: 'arm',
   interruptEntryCycles: 12,

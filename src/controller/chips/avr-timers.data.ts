@@ -40,6 +40,8 @@ const TONE = 'tone output of the common libraries'
 const atmega328p: ChipInfo = {
   id: 'atmega328p',
   name: 'ATmega328P',
+  title: 'ATmega328P, 8 bit',
+  usualClock: { hz: 16e6, source: 'crystal' },
   maxHz: 20e6,
   core: 'avr',
   // 4 cycles to push the program counter and 3 for the vector's JMP (data sheet, interrupt response time).
@@ -57,6 +59,8 @@ const atmega328p: ChipInfo = {
 const atmega2560: ChipInfo = {
   id: 'atmega2560',
   name: 'ATmega2560',
+  title: 'ATmega2560, 8 bit',
+  usualClock: { hz: 16e6, source: 'crystal' },
   maxHz: 16e6,
   core: 'avr',
   // 5 cycles with the 22-bit program counter and 3 for the vector's JMP.
@@ -81,6 +85,8 @@ const atmega2560: ChipInfo = {
 const atmega32u4: ChipInfo = {
   id: 'atmega32u4',
   name: 'ATmega32U4',
+  title: 'ATmega32U4, 8 bit with USB',
+  usualClock: { hz: 16e6, source: 'crystal' },
   maxHz: 16e6,
   core: 'avr',
   interruptEntryCycles: 7,
@@ -124,6 +130,8 @@ const MODERN_DIVIDERS = [1, 2, 4, 8, 16, 64, 256, 1024]
 const atmega4809: ChipInfo = {
   id: 'atmega4809',
   name: 'ATmega4809',
+  title: 'ATmega4809, 8 bit',
+  usualClock: { hz: 20e6, source: 'internal' },
   maxHz: 20e6,
   core: 'avr-modern',
   interruptEntryCycles: 8,
@@ -172,6 +180,8 @@ const atmega4809: ChipInfo = {
 const attiny85: ChipInfo = {
   id: 'attiny85',
   name: 'ATtiny85',
+  title: 'ATtiny85, 8 bit, 8 pins',
+  usualClock: { hz: 16e6, source: 'crystal' },
   maxHz: 20e6,
   core: 'avr',
   // 4 cycles and 2 for the vector's RJMP.

@@ -56,12 +56,16 @@ export interface TimerInfo {
 export interface ChipInfo {
   id: string
   name: string
+  /** For lists to choose from: name, width, what marks it. */
+  title: string
+  /** Clock of a new design: the usual one of boards with it (common practice, no source), and where it comes from. */
+  usualClock: { hz: number; source: 'crystal' | 'resonator' | 'rc' | 'trimmed rc' | 'internal' }
   /** Highest system clock, Hz. */
   maxHz: number
   core: 'avr' | 'avr-modern' | 'arm' | 'xtensa'
   /** Cycles from the interrupt request to the first instruction of the handler, the vector's jump included. */
   interruptEntryCycles: number
-  /** Every port pin that can be an output. */
+  /** Every port pin, on whatever package; `pins.data.ts` says what each may not be used for. */
   pins: readonly string[]
   /** The timers list all the pins each can drive; if not, an unlisted pin is not known to be wrong. */
   outputsComplete: boolean

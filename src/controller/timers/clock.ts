@@ -15,7 +15,7 @@ export const CLOCK_TOLERANCE: Readonly<Record<ClockDesign['source'], { share: nu
   resonator: { share: 0.011, says: 'ceramic resonator, 1.1 % with temperature and ageing' },
   'trimmed rc': { share: 0.01, says: 'internal oscillator trimmed by the user, 1 %' },
   rc: { share: 0.1, says: 'internal oscillator as delivered, 10 %' },
-  internal: { share: 0.03, says: 'internal oscillator of a 32-bit chip, 3 %' },
+  internal: { share: 0.03, says: 'internal oscillator trimmed at the factory, 3 %' },
 }
 
 /** Tolerance of the design's clock, share; the file's own figure goes before that of its kind. */
