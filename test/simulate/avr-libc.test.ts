@@ -39,7 +39,7 @@ describe.skipIf(!HAVE_COMPILER)('register tables', () => {
         const ram = model.id === 'atmega32u4' ? number('RAMSIZE') : number('RAMEND') + 1 - model.ramStart
         expect(model.ramBytes).toBe(ram)
         expect(model.eepromBytes).toBe(number('E2END') + 1)
-        expect(model.wide).toBe(model.flashBytes > 0x20000)
+        expect(model.longProgramCounter).toBe(model.flashBytes > 0x20000)
       })
 
       it('vectors, each by its name', () => {

@@ -24,6 +24,12 @@ function numbersOf(vectors: readonly string[]) {
 
 type Vector = (name: string) => number
 
+/** What can start conversions, by the ADTS bits: the same first seven on every chip, then `more`. */
+function adcTriggers(v: Vector, more = ''): AvrModel['adc']['triggers'] {
+  const names = 'ANALOG_COMP INT0 TIMER0_COMPA TIMER0_OVF TIMER1_COMPB TIMER1_OVF TIMER1_CAPT'
+  return [undefined, ...`${names} ${more}`.trim().split(' ').map(v)]
+}
+
 /** Timer 0 or 2: 8 bits, two channels. */
 function timer8(n: number, tccra: number, v: Vector, clockPin?: string): AvrTimerModel {
   return {
@@ -83,7 +89,7 @@ const atmega328p: AvrModel = {
   ramStart: 0x100,
   ramBytes: 0x800,
   eepromBytes: 0x400,
-  wide: false,
+  longProgramCounter: false,
   vectors: VECTORS_328P,
   ports: lowPorts('BCD'),
   timers: [
@@ -96,6 +102,8 @@ const atmega328p: AvrModel = {
       name: 'USART0',
       base: 0xc0,
       vectors: { received: v328('USART_RX'), empty: v328('USART_UDRE'), sent: v328('USART_TX') },
+      txdPin: 'PD1',
+      xckPin: 'PD4',
     },
   ],
   adc: {
@@ -105,6 +113,9 @@ const atmega328p: AvrModel = {
     bandgapMux: 14,
     groundMux: 15,
     references: ['supply', 'supply', 1.1, 1.1],
+    highMuxBit: 0,
+    triggerMask: 7,
+    triggers: adcTriggers(v328),
   },
   externalInterrupts: [
     { number: 0, pin: 'PD2', vector: v328('INT0') },
@@ -115,8 +126,10 @@ const atmega328p: AvrModel = {
     { vector: v328('PCINT1'), mask: 0x6c, pins: pins('C', 0, 6) },
     { vector: v328('PCINT2'), mask: 0x6d, pins: pins('D') },
   ],
-  spi: { vector: v328('SPI_STC') },
-  twi: { vector: v328('TWI') },
+  comparator: { vector: v328('ANALOG_COMP'), positive: 'PD6', negative: 'PD7' },
+  spi: { vector: v328('SPI_STC'), ss: 'PB2', sck: 'PB5', mosi: 'PB3', miso: 'PB4' },
+  twi: { vector: v328('TWI'), sda: 'PC4', scl: 'PC5' },
+  selfProgramming: { vector: v328('SPM_READY') },
   eeprom: { vector: v328('EE_READY') },
   watchdog: { vector: v328('WDT') },
   source: 'data sheet DS40001906C, register summary and interrupt vectors',
@@ -143,7 +156,7 @@ const atmega2560: AvrModel = {
   ramStart: 0x200,
   ramBytes: 0x2000,
   eepromBytes: 0x1000,
-  wide: true,
+  longProgramCounter: true,
   vectors: VECTORS_2560,
   ports: [...lowPorts('ABCDEFG'), ...[...'HJKL'].map((letter, i) => ({ letter, pin: 0x100 + 3 * i }))],
   timers: [
@@ -162,6 +175,8 @@ const atmega2560: AvrModel = {
       empty: v2560(`USART${n}_UDRE`),
       sent: v2560(`USART${n}_TX`),
     },
+    txdPin: ['PE1', 'PD3', 'PH1', 'PJ1'][n]!,
+    xckPin: ['PE2', 'PD5', 'PH2', 'PJ2'][n]!,
   })),
   adc: {
     vector: v2560('ADC'),
@@ -170,6 +185,9 @@ const atmega2560: AvrModel = {
     bandgapMux: 0x1e,
     groundMux: 0x1f,
     references: ['supply', 'supply', 1.1, 2.56],
+    highMuxBit: 8,
+    triggerMask: 7,
+    triggers: adcTriggers(v2560),
   },
   externalInterrupts: [...pins('D', 0, 3), ...pins('E', 4, 7)].map((pin, number) => ({
     number,
@@ -181,8 +199,11 @@ const atmega2560: AvrModel = {
     { vector: v2560('PCINT1'), mask: 0x6c, pins: ['PE0', ...pins('J', 0, 6)] },
     { vector: v2560('PCINT2'), mask: 0x6d, pins: pins('K') },
   ],
-  spi: { vector: v2560('SPI_STC') },
-  twi: { vector: v2560('TWI') },
+  comparator: { vector: v2560('ANALOG_COMP'), positive: 'PE2', negative: 'PE3' },
+  spi: { vector: v2560('SPI_STC'), ss: 'PB0', sck: 'PB1', mosi: 'PB2', miso: 'PB3' },
+  twi: { vector: v2560('TWI'), sda: 'PD1', scl: 'PD0' },
+  selfProgramming: { vector: v2560('SPM_READY') },
+  externalMemory: { control: 0x74, ports: 'ACG' },
   eeprom: { vector: v2560('EE_READY') },
   watchdog: { vector: v2560('WDT') },
   source: 'data sheet 2549Q, register summary and interrupt vectors',
@@ -202,7 +223,7 @@ const atmega32u4: AvrModel = {
   ramStart: 0x100,
   ramBytes: 0xa00,
   eepromBytes: 0x400,
-  wide: false,
+  longProgramCounter: false,
   vectors: VECTORS_32U4,
   ports: lowPorts('BCDEF'),
   timers: [
@@ -230,6 +251,8 @@ const atmega32u4: AvrModel = {
       name: 'USART1',
       base: 0xc8,
       vectors: { received: v32u4('USART1_RX'), empty: v32u4('USART1_UDRE'), sent: v32u4('USART1_TX') },
+      txdPin: 'PD3',
+      xckPin: 'PD5',
     },
   ],
   adc: {
@@ -252,14 +275,19 @@ const atmega32u4: AvrModel = {
     bandgapMux: 0x1e,
     groundMux: 0x1f,
     references: ['supply', 'supply', 2.56, 2.56],
+    highMuxBit: 0x20,
+    triggerMask: 15,
+    triggers: adcTriggers(v32u4, 'TIMER4_OVF TIMER4_COMPA TIMER4_COMPB TIMER4_COMPD'),
   },
   externalInterrupts: [...pins('D', 0, 3), 'PE6'].map((pin, i) => {
     const number = i === 4 ? 6 : i
     return { number, pin, vector: v32u4(`INT${number}`) }
   }),
   pinChange: [{ vector: v32u4('PCINT0'), mask: 0x6b, pins: pins('B') }],
-  spi: { vector: v32u4('SPI_STC') },
-  twi: { vector: v32u4('TWI') },
+  comparator: { vector: v32u4('ANALOG_COMP'), positive: 'PE6' },
+  spi: { vector: v32u4('SPI_STC'), ss: 'PB0', sck: 'PB1', mosi: 'PB2', miso: 'PB3' },
+  twi: { vector: v32u4('TWI'), sda: 'PD1', scl: 'PD0' },
+  selfProgramming: { vector: v32u4('SPM_READY') },
   eeprom: { vector: v32u4('EE_READY') },
   watchdog: { vector: v32u4('WDT') },
   source: 'data sheet 7766J, register summary and interrupt vectors',

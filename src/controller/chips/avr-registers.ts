@@ -36,6 +36,9 @@ export interface AvrUsartModel {
   /** UCSRnA; UCSRnB, UCSRnC, UBRRnL, UBRRnH, UDRn at +1, +2, +4, +5, +6. */
   base: number
   vectors: { received: number; empty: number; sent: number }
+  /** Transmitted data, and the clock of the synchronous modes. */
+  txdPin: string
+  xckPin: string
 }
 
 export interface AvrPortModel {
@@ -54,7 +57,7 @@ export interface AvrModel {
   ramBytes: number
   eepromBytes: number
   /** 22-bit program counter: three bytes on the stack, EIND and RAMPZ. */
-  wide: boolean
+  longProgramCounter: boolean
   /** Names by vector number; vectors are two words apart. */
   vectors: readonly string[]
   ports: readonly AvrPortModel[]
@@ -72,11 +75,21 @@ export interface AvrModel {
     groundMux: number
     /** Reference volts by REFS bits; undefined: the supply. */
     references: readonly (number | 'supply')[]
+    /** Bit of ADCSRB that is the highest of the mux. */
+    highMuxBit: number
+    /** By the ADTS bits of ADCSRB: the interrupt whose flag starts a conversion; 0 is free running. */
+    triggerMask: number
+    triggers: readonly (number | undefined)[]
   }
+  /** The analog comparator's inputs; `negative` is absent where only the converter's multiplexer feeds it. */
+  comparator: { vector: number; positive: string; negative?: string }
   externalInterrupts: readonly { number: number; pin: string; vector: number }[]
   pinChange: readonly { vector: number; mask: number; pins: readonly (string | undefined)[] }[]
-  spi: { vector: number }
-  twi: { vector: number }
+  spi: { vector: number; ss: string; sck: string; mosi: string; miso: string }
+  twi: { vector: number; sda: string; scl: string }
+  selfProgramming: { vector: number }
+  /** External memory interface: ports that it takes over when it is on. */
+  externalMemory?: { control: number; ports: string }
   eeprom: { vector: number }
   watchdog: { vector: number }
   /** Data sheet the addresses are from; compared with avr-libc's headers by a test. */

@@ -1,5 +1,5 @@
 /** Interrupt requests, and what is learnt about each interrupt while the program runs. */
-import type { Device } from './device.js'
+import type { Peripheral } from './peripherals/peripheral.js'
 
 /** One interrupt's figures; all times in cycles. */
 export interface VectorStats {
@@ -22,7 +22,7 @@ const MAX_DEPTH = 64
 
 export class Interrupts {
   readonly stats: VectorStats[]
-  readonly #owners: (Device | undefined)[]
+  readonly #owners: (Peripheral | undefined)[]
   readonly #pending: Uint8Array
   readonly #since: Float64Array
   #waiting = 0
@@ -45,12 +45,12 @@ export class Interrupts {
       shortestInterval: Number.POSITIVE_INFINITY,
       lastRequest: Number.NaN,
     }))
-    this.#owners = new Array<Device | undefined>(count).fill(undefined)
+    this.#owners = new Array<Peripheral | undefined>(count).fill(undefined)
     this.#pending = new Uint8Array(count)
     this.#since = new Float64Array(count)
   }
 
-  own(vector: number, device: Device): void {
+  own(vector: number, device: Peripheral): void {
     this.#owners[vector] = device
   }
 

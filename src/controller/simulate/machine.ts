@@ -7,25 +7,26 @@ import { InputError } from '../../units/index.js'
 import { AVR_MODELS, type SimulatedChip } from '../chips/avr-registers.data.js'
 import type { AvrModel } from '../chips/avr-registers.js'
 import { AVR_CHIPS } from '../chips/avr-timers.data.js'
-import { Adc } from './adc.js'
-import { Spi, Twi } from './buses.js'
-import { ChipControl } from './chip-control.js'
-import { AvrCore, type IoBus } from './core.js'
-import { isTwoWords } from './decode.js'
-import type { Device, Host } from './device.js'
-import { Eeprom } from './eeprom.js'
-import { type FirmwareImage, flashEnd } from './image.js'
+import { AvrCore, type IoBus } from './core/core.js'
+import { isTwoWords } from './core/decode.js'
+import { type FirmwareImage, flashEnd } from './image/image.js'
 import { Interrupts } from './interrupts.js'
-import { PinInterrupts } from './pin-interrupts.js'
-import { type Stage, StimulusPlayer } from './player.js'
-import { findPin, type PinListener, Port } from './ports.js'
+import { Adc } from './peripherals/adc.js'
+import { ChipControl } from './peripherals/chip-control.js'
+import { Eeprom } from './peripherals/eeprom.js'
+import type { Peripheral, PeripheralHost } from './peripherals/peripheral.js'
+import { PinInterrupts } from './peripherals/pin-interrupts.js'
+import { findPin, type PinListener, Port } from './peripherals/ports.js'
+import { Spi } from './peripherals/spi.js'
+import type { ReloadStats, Timer } from './peripherals/timer.js'
+import { makeTimers } from './peripherals/timer-group.js'
+import { Timer4 } from './peripherals/timer4.js'
+import { Twi } from './peripherals/twi.js'
+import { Usart } from './peripherals/usart.js'
+import { Watchdog } from './peripherals/watchdog.js'
 import { EdgeRecorder } from './recorder.js'
-import type { Stimulus } from './stimulus.js'
-import type { ReloadStats, Timer } from './timer.js'
-import { makeTimers } from './timer-group.js'
-import { Timer4 } from './timer4.js'
-import { Usart } from './usart.js'
-import { Watchdog } from './watchdog.js'
+import { type Stage, StimulusPlayer } from './stimulus/player.js'
+import type { Stimulus } from './stimulus/stimulus.js'
 
 const MOST_NOTES = 40
 /** I/O addresses of the registers that every one of the chips has at the same place. */
@@ -63,9 +64,9 @@ export interface HardwareOutput {
 }
 
 /** Family of the AVRs with a 22-bit program counter, in the flags of an ELF file (binutils, elf/avr.h). */
-const WIDE_FAMILY = 6
+const LONG_COUNTER_FAMILY = 6
 
-export class SimulatedController implements Host, IoBus, Stage {
+export class SimulatedController implements PeripheralHost, IoBus, Stage {
   readonly chip: SimulatedChip
   readonly model: AvrModel
   readonly clockHz: number
@@ -90,11 +91,11 @@ export class SimulatedController implements Host, IoBus, Stage {
   selfProgramming = 0
   readonly masked: MaskedStats = { longest: 0, longestAt: 0, longestPc: 0, longestVector: -1 }
 
-  readonly #readers: (Device | undefined)[] = []
-  readonly #writers: (Device | undefined)[] = []
+  readonly #readers: (Peripheral | undefined)[] = []
+  readonly #writers: (Peripheral | undefined)[] = []
   readonly #hooked = new Uint8Array(0x200)
-  readonly #devices: Device[] = []
-  readonly #slotDevices: Device[] = []
+  readonly #devices: Peripheral[] = []
+  readonly #slotDevices: Peripheral[] = []
   #slotTimes = new Float64Array(64).fill(Number.POSITIVE_INFINITY)
   #next = Number.POSITIVE_INFINITY
   #until = 0
@@ -133,10 +134,12 @@ export class SimulatedController implements Host, IoBus, Stage {
     const { family } = image
     if (
       family !== undefined &&
-      (model.wide ? family !== WIDE_FAMILY : family >= 51 || family === WIDE_FAMILY)
+      (model.longProgramCounter
+        ? family !== LONG_COUNTER_FAMILY
+        : family >= 51 || family === LONG_COUNTER_FAMILY)
     ) {
       throw new InputError(
-        `a program compiled for family avr${family}; the ${AVR_CHIPS[chip].name} runs avr${model.wide ? WIDE_FAMILY : 5}`,
+        `a program compiled for family avr${family}; the ${AVR_CHIPS[chip].name} runs avr${model.longProgramCounter ? LONG_COUNTER_FAMILY : 5}`,
         { file: image.name },
       )
     }
@@ -195,7 +198,7 @@ export class SimulatedController implements Host, IoBus, Stage {
 
   /** Cycles from the interrupt's entry to the handler's first instruction: the push, and the vector's jump if any. */
   #entries(flash: Uint8Array): Uint8Array {
-    const push = this.model.wide ? 5 : 4
+    const push = this.model.longProgramCounter ? 5 : 4
     return Uint8Array.from(this.model.vectors, (_, i) => {
       const word = flash[4 * i]! | (flash[4 * i + 1]! << 8)
       if (isTwoWords(word) && (word & 0xfe0e) === 0x940c) return push + 3
@@ -203,21 +206,21 @@ export class SimulatedController implements Host, IoBus, Stage {
     })
   }
 
-  #add<T extends Device>(device: T): T {
+  #add<T extends Peripheral>(device: T): T {
     this.#devices.push(device)
     return device
   }
 
   // What peripherals ask
 
-  hook(address: number, device: Device, reads: boolean): void {
+  hook(address: number, device: Peripheral, reads: boolean): void {
     this.#writers[address] = device
     if (!reads) return
     this.#readers[address] = device
     this.#hooked[address] = 1
   }
 
-  slot(device: Device): number {
+  slot(device: Peripheral): number {
     return this.#slotDevices.push(device) - 1
   }
 
@@ -231,7 +234,7 @@ export class SimulatedController implements Host, IoBus, Stage {
     this.#setLimit()
   }
 
-  own(vector: number, device: Device): void {
+  own(vector: number, device: Peripheral): void {
     this.interrupts.own(vector, device)
   }
 

@@ -1,9 +1,9 @@
 /** What is told beside the signal: load, interrupts, deadlines, stack, resets. Plain data. */
 import { AVR_CHIPS } from '../chips/avr-timers.data.js'
-import type { FirmwareImage } from './image.js'
+import type { FirmwareImage } from './image/image.js'
 import type { SimulatedController } from './machine.js'
+import type { Usart } from './peripherals/usart.js'
 import type { EdgeRecorder } from './recorder.js'
-import type { Usart } from './usart.js'
 
 export interface InterruptReport {
   vector: number

@@ -1,7 +1,7 @@
 /** What peripherals and the machine they sit in know of each other. */
 
 /** A peripheral: registers in the data space and at most one scheduled event. Times are cycles since power-up. */
-export interface Device {
+export interface Peripheral {
   /** Read a register that is hooked; the state is that of `at`. */
   read(address: number, at: number): number
   /** Write a register; `mask` has the bits concerned (SBI and CBI: one). */
@@ -14,18 +14,18 @@ export interface Device {
 }
 
 /** What a peripheral may ask of the machine. */
-export interface Host {
+export interface PeripheralHost {
   readonly data: Uint8Array
   /** System clock, Hz. */
   readonly clockHz: number
   /** Route writes, and reads too if `reads`, of an address to a device. */
-  hook(address: number, device: Device, reads: boolean): void
+  hook(address: number, device: Peripheral, reads: boolean): void
   /** A slot for one event at a time. */
-  slot(device: Device): number
+  slot(device: Peripheral): number
   /** Set or move a slot's event; Infinity for none. */
   schedule(slot: number, at: number): void
   /** Whose interrupt it is. */
-  own(vector: number, device: Device): void
+  own(vector: number, device: Peripheral): void
   /** The interrupt's condition (flag and enable) holds since `at`, or no longer. */
   request(vector: number, on: boolean, at: number): void
   /** A flag was set again before its interrupt had run. */

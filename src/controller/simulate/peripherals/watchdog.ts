@@ -2,7 +2,7 @@
  * Watchdog. Source: ATmega328P data sheet (DS40001906C): 128 kHz oscillator of its own, 2048 to 1 048 576 cycles of
  * it; interrupt, reset, or first the one and then the other. The oscillator is taken as exact.
  */
-import type { Device, Host } from './device.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 
 const MCUSR = 0x54
 const WDTCSR = 0x60
@@ -13,8 +13,8 @@ const WDE = 0x08
 const WDRF = 0x08
 const OSCILLATOR_HZ = 128_000
 
-export class Watchdog implements Device {
-  readonly #host: Host
+export class Watchdog implements Peripheral {
+  readonly #host: PeripheralHost
   readonly #vector: number
   readonly #slot: number
   readonly #bite: (at: number) => void
@@ -23,7 +23,7 @@ export class Watchdog implements Device {
   #since = 0
 
   /** @param bite the reset. */
-  constructor(vector: number, host: Host, bite: (at: number) => void) {
+  constructor(vector: number, host: PeripheralHost, bite: (at: number) => void) {
     this.#vector = vector
     this.#host = host
     this.#bite = bite

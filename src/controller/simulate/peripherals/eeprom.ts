@@ -2,7 +2,7 @@
  * EEPROM. Source: ATmega328P data sheet (DS40001906C): write 3.4 ms, halves 1.8 ms; a read halts the CPU for four
  * cycles, the start of a write for two; EEMPE must have been set within four cycles before.
  */
-import type { Device, Host } from './device.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 
 const EECR = 0x3f
 const EEDR = 0x40
@@ -14,16 +14,16 @@ const EERIE = 8
 const WRITE_US = 3400
 const HALF_WRITE_US = 1800
 
-export class Eeprom implements Device {
+export class Eeprom implements Peripheral {
   readonly bytes: Uint8Array
-  readonly #host: Host
+  readonly #host: PeripheralHost
   readonly #vector: number
   readonly #slot: number
   #control = 0
   #armedUntil = -1
   writes = 0
 
-  constructor(size: number, vector: number, host: Host) {
+  constructor(size: number, vector: number, host: PeripheralHost) {
     this.bytes = new Uint8Array(size).fill(0xff)
     this.#host = host
     this.#vector = vector

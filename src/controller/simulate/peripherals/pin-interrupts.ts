@@ -1,6 +1,6 @@
 /** External interrupts INTn and pin-change interrupts. Source: ATmega328P data sheet (DS40001906C), "External Interrupts". */
-import type { AvrModel } from '../chips/avr-registers.js'
-import type { Device, Host } from './device.js'
+import type { AvrModel } from '../../chips/avr-registers.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 import type { PinListener } from './ports.js'
 
 const PCIFR = 0x3b
@@ -15,14 +15,14 @@ export interface Pins {
   levelOf(pin: string): 0 | 1
 }
 
-export class PinInterrupts implements Device {
-  readonly #host: Host
+export class PinInterrupts implements Peripheral {
+  readonly #host: PeripheralHost
   readonly #model: AvrModel
   readonly #pins: Pins
   #external = 0
   #change = 0
 
-  constructor(model: AvrModel, host: Host, pins: Pins) {
+  constructor(model: AvrModel, host: PeripheralHost, pins: Pins) {
     this.#host = host
     this.#model = model
     this.#pins = pins

@@ -36,13 +36,13 @@ function plainBus(data: () => Uint8Array): IoBus {
 const NAMES = Object.fromEntries(Object.entries(OP).map(([name, op]) => [op, name]))
 
 function compare(
-  wide: boolean,
+  longProgramCounter: boolean,
   words: number,
   ramStart: number,
   ramBytes: number,
   rounds: number,
 ): Set<string> {
-  const random = generator(wide ? 7 : 5)
+  const random = generator(longProgramCounter ? 7 : 5)
   const flash = new Uint8Array(words * 2)
   const program = new Uint16Array(flash.buffer)
   for (let i = 0; i < words; i++) program[i] = random() & 0xffff
@@ -55,13 +55,13 @@ function compare(
   const cpu = new CPU(program, ramStart + ramBytes - 0x100)
   let core: AvrCore
   const bus = plainBus(() => core.data)
-  core = new AvrCore(flash, { ramStart, ramBytes, wide }, new Uint8Array(0x200), bus)
+  core = new AvrCore(flash, { ramStart, ramBytes, longProgramCounter }, new Uint8Array(0x200), bus)
   const seen = new Set<string>()
   const last = ramStart + ramBytes - 1
   for (let i = 0; i < rounds; i++) {
     // Not the last word: avr8js pushes an address behind the end.
     const pc = random() % (words - 2)
-    const op = decode(program, pc, wide) & 255
+    const op = decode(program, pc, longProgramCounter) & 255
     if (op === OP.ILLEGAL) continue
     const word = program[pc]!
     // A pointer that is loaded into itself with an increment: the manual calls the result undefined.

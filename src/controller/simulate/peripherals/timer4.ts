@@ -3,8 +3,8 @@
  * part of a cycle. Source: data sheet 7766J, "10-bit High Speed Timer/Counter4"; that OCR4C is not buffered and its
  * start value are from memory. Not simulated: dead time, fault protection, the 11-bit enhanced mode, the PWM6 modes.
  */
-import type { AvrTimer4Model } from '../chips/avr-registers.js'
-import type { Device, Host } from './device.js'
+import type { AvrTimer4Model } from '../../chips/avr-registers.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 import type { CompareOutput, ReloadStats } from './timer.js'
 
 const PLLCSR = 0x49
@@ -23,9 +23,9 @@ export interface Timer4Pins {
   inverse: CompareOutput | undefined
 }
 
-export class Timer4 implements Device {
+export class Timer4 implements Peripheral {
   readonly #model: AvrTimer4Model
-  readonly #host: Host
+  readonly #host: PeripheralHost
   readonly #slot: number
   readonly #pins: readonly Timer4Pins[]
   #high = 0
@@ -54,7 +54,7 @@ export class Timer4 implements Device {
     missedAt: 0,
   }))
 
-  constructor(model: AvrTimer4Model, host: Host, pins: readonly Timer4Pins[]) {
+  constructor(model: AvrTimer4Model, host: PeripheralHost, pins: readonly Timer4Pins[]) {
     this.#model = model
     this.#host = host
     this.#pins = pins

@@ -2,8 +2,8 @@
  * Analog-digital converter. Source: ATmega328P data sheet (DS40001906C): 25 ADC clocks for the first conversion, 13
  * for others, 13.5 when triggered; 10 bits of the reference.
  */
-import type { AvrModel } from '../chips/avr-registers.js'
-import type { Device, Host } from './device.js'
+import type { AvrModel } from '../../chips/avr-registers.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 
 const ADCL = 0x78
 const ADCH = 0x79
@@ -17,8 +17,8 @@ const ADIF = 0x10
 const ADIE = 0x08
 const BANDGAP_VOLT = 1.1
 
-export class Adc implements Device {
-  readonly #host: Host
+export class Adc implements Peripheral {
+  readonly #host: PeripheralHost
   readonly #model: AvrModel['adc']
   readonly #supplyVolt: number
   readonly #slot: number
@@ -30,7 +30,7 @@ export class Adc implements Device {
   #converted = 0
   conversions = 0
 
-  constructor(model: AvrModel['adc'], supplyVolt: number, host: Host) {
+  constructor(model: AvrModel['adc'], supplyVolt: number, host: PeripheralHost) {
     this.#model = model
     this.#supplyVolt = supplyVolt
     this.#host = host

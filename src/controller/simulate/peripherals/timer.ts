@@ -3,9 +3,9 @@
  * counter value; compare flags, pin actions and reloads come with the tick that leaves OCR, TOP or BOTTOM, as the
  * timing diagrams of the data sheets show (ATmega328P, DS40001906C, "Timer/Counter Timing Diagrams").
  */
-import type { AvrTimerModel } from '../chips/avr-registers.js'
-import type { Device, Host } from './device.js'
+import type { AvrTimerModel } from '../../chips/avr-registers.js'
 import { MODES_8, MODES_16, PRESCALE_ASYNC, PRESCALE_SYNC, type WaveformMode } from './modes.data.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 
 /** Where a compare output goes. */
 export interface CompareOutput {
@@ -35,16 +35,16 @@ export interface ReloadStats {
 const TOV = 1
 const ICF = 0x20
 
-export class Timer implements Device {
+export class Timer implements Peripheral {
   readonly model: AvrTimerModel
-  readonly #host: Host
+  readonly #host: PeripheralHost
   readonly #slot: number
   readonly #outputs: (CompareOutput | undefined)[]
   readonly #prescaler: Prescaler
   readonly #prescales: readonly number[]
   readonly #max: number
   readonly #channels: number
-  readonly #wide: boolean
+  readonly #is16Bit: boolean
 
   #mode: WaveformMode = MODES_8[0]!
   #dual = false
@@ -78,7 +78,7 @@ export class Timer implements Device {
 
   constructor(
     model: AvrTimerModel,
-    host: Host,
+    host: PeripheralHost,
     prescaler: Prescaler,
     outputs: (CompareOutput | undefined)[],
   ) {
@@ -86,8 +86,8 @@ export class Timer implements Device {
     this.#host = host
     this.#prescaler = prescaler
     this.#outputs = outputs
-    this.#wide = model.bits === 16
-    this.#max = this.#wide ? 0xffff : 0xff
+    this.#is16Bit = model.bits === 16
+    this.#max = this.#is16Bit ? 0xffff : 0xff
     this.#prescales = model.prescaler === 'async' ? PRESCALE_ASYNC : PRESCALE_SYNC
     this.#channels = model.ocr.length
     const each = <T>(value: T): T[] => new Array<T>(this.#channels).fill(value)
@@ -106,7 +106,7 @@ export class Timer implements Device {
       missedAt: 0,
     }))
     this.#slot = host.slot(this)
-    const bytes = this.#wide ? [0, 1] : [0]
+    const bytes = this.#is16Bit ? [0, 1] : [0]
     for (const i of bytes) {
       host.hook(model.tcnt + i, this, true)
       for (const ocr of model.ocr) host.hook(ocr + i, this, true)
@@ -158,15 +158,15 @@ export class Timer implements Device {
     }
     if (address === model.tcnt) {
       this.#host.touch()
-      if (this.#wide) this.#temp = this.#count >> 8
+      if (this.#is16Bit) this.#temp = this.#count >> 8
       return this.#count & 255
     }
     if (model.icr !== undefined && address === model.icr) {
       this.#temp = this.#icr >> 8
       return this.#icr & 255
     }
-    if (this.#wide && (address === model.tcnt + 1 || address === (model.icr ?? -2) + 1)) return this.#temp
-    const channel = model.ocr.findIndex((a) => a === address || (this.#wide && a + 1 === address))
+    if (this.#is16Bit && (address === model.tcnt + 1 || address === (model.icr ?? -2) + 1)) return this.#temp
+    const channel = model.ocr.findIndex((a) => a === address || (this.#is16Bit && a + 1 === address))
     const value = this.#buffer[channel]!
     return model.ocr[channel] === address ? value & 255 : value >> 8
   }
@@ -184,15 +184,15 @@ export class Timer implements Device {
       this.#tccra = value
       this.#configure(at)
     } else if (address === model.tccra + 1) {
-      this.#host.data[address] = this.#wide ? value : value & 0x3f
+      this.#host.data[address] = this.#is16Bit ? value : value & 0x3f
       this.#tccrb = value
       this.#configure(at)
-      if (!this.#wide) this.#force(value, at)
+      if (!this.#is16Bit) this.#force(value, at)
     } else if (address === model.tccrc) this.#force(value, at)
-    else if (this.#wide && this.#isHighByte(address)) {
+    else if (this.#is16Bit && this.#isHighByte(address)) {
       this.#temp = value
       return
-    } else this.#writeCount(address, this.#wide ? (this.#temp << 8) | value : value, at)
+    } else this.#writeCount(address, this.#is16Bit ? (this.#temp << 8) | value : value, at)
     this.#schedule()
   }
 
@@ -306,10 +306,10 @@ export class Timer implements Device {
 
   #configure(at: number): void {
     const { model } = this
-    const wgm = this.#wide
+    const wgm = this.#is16Bit
       ? (this.#tccra & 3) | ((this.#tccrb >> 1) & 12)
       : (this.#tccra & 3) | ((this.#tccrb >> 1) & 4)
-    this.#mode = (this.#wide ? MODES_16 : MODES_8)[wgm]!
+    this.#mode = (this.#is16Bit ? MODES_16 : MODES_8)[wgm]!
     this.#dual = this.#mode.waveform === 'phase' || this.#mode.waveform === 'phase-frequency'
     if (!this.#dual) this.#direction = 1
     if (this.#mode.waveform === 'immediate') {

@@ -1,5 +1,5 @@
 /** Odd registers of the whole chip: clock prescaler, PLL, USB. */
-import type { Device, Host } from './device.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 
 const PLLCSR = 0x49
 const CLKPR = 0x61
@@ -14,12 +14,12 @@ export interface ChipControlActions {
   pllChanged(at: number): void
 }
 
-export class ChipControl implements Device {
-  readonly #host: Host
+export class ChipControl implements Peripheral {
+  readonly #host: PeripheralHost
   readonly #to: ChipControlActions
   #changeUntil = -1
 
-  constructor(host: Host, to: ChipControlActions) {
+  constructor(host: PeripheralHost, to: ChipControlActions) {
     this.#host = host
     this.#to = to
     host.hook(CLKPR, this, false)

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import type { FirmwareImage } from './image.js'
-import { SimulatedController } from './machine.js'
+import type { FirmwareImage } from '../image/image.js'
+import { SimulatedController } from '../machine.js'
 import { parseStimulus } from './stimulus.js'
 
 /** `rjmp .-2`: does nothing for ever. */

@@ -107,12 +107,12 @@ export function isTwoWords(word: number): boolean {
 /**
  * Decode the whole flash.
  * @param words flash, its length a power of two.
- * @param wide the program counter has 22 bits: extended jumps, calls and loads exist.
+ * @param longCounter the program counter has 22 bits: extended jumps, calls and loads exist.
  * @returns one entry per word and a last one that continues at 0.
  */
-export function decodeFlash(words: Uint16Array, wide: boolean): Int32Array {
+export function decodeFlash(words: Uint16Array, longCounter: boolean): Int32Array {
   const code = new Int32Array(words.length + 1)
-  for (let i = 0; i < words.length; i++) code[i] = decode(words, i, wide)
+  for (let i = 0; i < words.length; i++) code[i] = decode(words, i, longCounter)
   code[words.length] = OP.WRAP
   return code
 }
@@ -120,7 +120,7 @@ export function decodeFlash(words: Uint16Array, wide: boolean): Int32Array {
 const two = (op: number, a: number, b: number) => op | (a << 8) | (b << 16)
 
 /** The packed operation of the word at `at`. */
-export function decode(words: Uint16Array, at: number, wide: boolean): number {
+export function decode(words: Uint16Array, at: number, longCounter: boolean): number {
   const w = words[at]!
   const mask = words.length - 1
   const next = words[(at + 1) & mask]!
@@ -173,7 +173,7 @@ export function decode(words: Uint16Array, at: number, wide: boolean): number {
       return two(w & 0x200 ? OP.ST : OP.LD, d5, (w & 8 ? 28 : 30) | (q << 8))
     }
     case 9:
-      return decode9(w, next, at, mask, wide, skip)
+      return decode9(w, next, at, mask, longCounter, skip)
     case 11: {
       const address = ((w & 15) | ((w >> 5) & 0x30)) + 0x20
       const out = (w & 0x800) !== 0
@@ -210,18 +210,25 @@ function decodeMultiply(w: number): number {
   }
 }
 
-function decode9(w: number, next: number, at: number, mask: number, wide: boolean, skip: number): number {
+function decode9(
+  w: number,
+  next: number,
+  at: number,
+  mask: number,
+  longCounter: boolean,
+  skip: number,
+): number {
   const d5 = (w >> 4) & 31
   switch ((w >> 8) & 15) {
     case 0:
     case 1:
-      return decodeLoad(w, next, d5, wide)
+      return decodeLoad(w, next, d5, longCounter)
     case 2:
     case 3:
       return decodeStore(w, next, d5)
     case 4:
     case 5:
-      return decode94(w, next, at, mask, wide, d5)
+      return decode94(w, next, at, mask, longCounter, d5)
     case 6:
     case 7:
       return two(w & 0x100 ? OP.SBIW : OP.ADIW, 24 + ((w >> 3) & 6), (w & 15) | ((w >> 2) & 0x30))
@@ -237,7 +244,7 @@ function decode9(w: number, next: number, at: number, mask: number, wide: boolea
   }
 }
 
-function decodeLoad(w: number, next: number, d: number, wide: boolean): number {
+function decodeLoad(w: number, next: number, d: number, longCounter: boolean): number {
   switch (w & 15) {
     case 0:
       return two(OP.LDS, d, next)
@@ -250,9 +257,9 @@ function decodeLoad(w: number, next: number, d: number, wide: boolean): number {
     case 5:
       return two(OP.LPM_INC, d, 0)
     case 6:
-      return wide ? two(OP.ELPM, d, 0) : OP.ILLEGAL
+      return longCounter ? two(OP.ELPM, d, 0) : OP.ILLEGAL
     case 7:
-      return wide ? two(OP.ELPM_INC, d, 0) : OP.ILLEGAL
+      return longCounter ? two(OP.ELPM_INC, d, 0) : OP.ILLEGAL
     case 9:
       return two(OP.LD_INC, d, 28)
     case 10:
@@ -306,7 +313,14 @@ const ONE_REGISTER: Readonly<Record<number, number>> = {
   10: OP.DEC,
 }
 
-function decode94(w: number, next: number, at: number, mask: number, wide: boolean, d: number): number {
+function decode94(
+  w: number,
+  next: number,
+  at: number,
+  mask: number,
+  longCounter: boolean,
+  d: number,
+): number {
   const low = w & 15
   const single = ONE_REGISTER[low]
   if (single !== undefined) return two(single, d, 0)
@@ -325,7 +339,7 @@ function decode94(w: number, next: number, at: number, mask: number, wide: boole
     case 0x9409:
       return OP.IJMP
     case 0x9419:
-      return wide ? OP.EIJMP : OP.ILLEGAL
+      return longCounter ? OP.EIJMP : OP.ILLEGAL
     case 0x9508:
       return OP.RET
     case 0x9509:
@@ -333,7 +347,7 @@ function decode94(w: number, next: number, at: number, mask: number, wide: boole
     case 0x9518:
       return OP.RETI
     case 0x9519:
-      return wide ? OP.EICALL : OP.ILLEGAL
+      return longCounter ? OP.EICALL : OP.ILLEGAL
     case 0x9588:
       return OP.SLEEP
     case 0x9598:
@@ -343,7 +357,7 @@ function decode94(w: number, next: number, at: number, mask: number, wide: boole
     case 0x95c8:
       return two(OP.LPM, 0, 0)
     case 0x95d8:
-      return wide ? two(OP.ELPM, 0, 0) : OP.ILLEGAL
+      return longCounter ? two(OP.ELPM, 0, 0) : OP.ILLEGAL
     case 0x95e8:
       return OP.SPM
     default:

@@ -2,7 +2,7 @@
  * ELF files of the AVR compiler. Source: Tool Interface Standard, ELF specification 1.2 (1995); EM_AVR = 83. The
  * address spaces (data at 0x800000, EEPROM at 0x810000, fuses and more above) are the AVR linker's convention.
  */
-import { InputError } from '../../units/index.js'
+import { InputError } from '../../../units/index.js'
 import { type FirmwareImage, type FirmwareSymbol, joinPieces, MAX_FLASH_BYTES } from './image.js'
 import { dataEndFromStartup } from './startup.js'
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { InputError } from '../../units/index.js'
-import { loadFirmware } from './image.js'
+import { InputError } from '../../../units/index.js'
+import { loadFirmware } from './load.js'
 
 const bytes = (text: string) => new TextEncoder().encode(text)
 

@@ -1,6 +1,6 @@
 /** Plays a stimulus script to the controller. */
-import { InputError } from '../../units/index.js'
-import type { Device, Host } from './device.js'
+import { InputError } from '../../../units/index.js'
+import type { Peripheral, PeripheralHost } from '../peripherals/peripheral.js'
 import type { Stimulus, StimulusAction, StimulusEvent, StimulusRepeat } from './stimulus.js'
 
 /** What a script can act on. Names are checked before the run. */
@@ -23,15 +23,15 @@ interface Source {
   play(): void
 }
 
-export class StimulusPlayer implements Device {
-  readonly #host: Host
+export class StimulusPlayer implements Peripheral {
+  readonly #host: PeripheralHost
   readonly #stage: Stage
   readonly #slot: number
   readonly #sources: Source[] = []
   #at = 0
 
   /** @throws InputError with the line that names what the chip does not have. */
-  constructor(stimulus: Stimulus, host: Host, stage: Stage) {
+  constructor(stimulus: Stimulus, host: PeripheralHost, stage: Stage) {
     this.#host = host
     this.#stage = stage
     this.#slot = host.slot(this)

@@ -1,5 +1,5 @@
 /** Intel HEX. Source: Intel Hexadecimal Object File Format Specification, revision A (1988), record types 00 to 05. */
-import { InputError } from '../../units/index.js'
+import { InputError } from '../../../units/index.js'
 import { type FirmwareImage, joinPieces, MAX_FLASH_BYTES } from './image.js'
 
 import { dataEndFromStartup } from './startup.js'

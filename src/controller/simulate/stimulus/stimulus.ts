@@ -2,7 +2,7 @@
  * Stimulus scripts: what happens outside the controller while its firmware runs. Our own small language; its words
  * are described in docs/method/simulate.md. Deterministic: chance comes from a seed.
  */
-import { InputError, nearest, parseQuantity } from '../../units/index.js'
+import { InputError, nearest, parseQuantity } from '../../../units/index.js'
 
 export type StimulusAction =
   | { kind: 'bytes'; port: number; bytes: Uint8Array; baud?: number }

@@ -1,7 +1,5 @@
 /** A firmware image, from whichever file. */
-import { InputError } from '../../units/index.js'
-import { readElf } from './elf.js'
-import { readHex } from './hex.js'
+import type { InputError } from '../../../units/index.js'
 
 export interface FirmwareSymbol {
   name: string
@@ -28,17 +26,6 @@ export interface FirmwareImage {
 
 /** Largest program memory of any simulated controller, bytes; nothing beyond is read into memory. */
 export const MAX_FLASH_BYTES = 0x40000
-
-/**
- * Read Intel HEX or an AVR ELF file; told apart by content, not by name.
- * @param name of the file, for messages.
- * @throws InputError with line and column (HEX) or byte (ELF): what was found, what was expected.
- */
-export function loadFirmware(bytes: Uint8Array, name: string): FirmwareImage {
-  if (bytes.length === 0) throw new InputError('is empty; expected Intel HEX or ELF', { file: name })
-  if (bytes[0] === 0x7f && bytes[1] === 0x45) return readElf(bytes, name)
-  return readHex(bytes, name)
-}
 
 /** Bytes of program memory used, from 0 to the last. */
 export function flashEnd(image: FirmwareImage): number {

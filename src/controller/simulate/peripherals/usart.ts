@@ -2,8 +2,8 @@
  * Serial ports. Source: ATmega328P data sheet (DS40001906C), USART0: double-buffered transmitter, receiver with two
  * buffered bytes and one in the shift register, data overrun when a third meets a start bit.
  */
-import type { AvrUsartModel } from '../chips/avr-registers.js'
-import type { Device, Host } from './device.js'
+import type { AvrUsartModel } from '../../chips/avr-registers.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 
 const RXC = 0x80
 const TXC = 0x40
@@ -30,9 +30,9 @@ interface LineByte {
   bitCycles: number | undefined
 }
 
-export class Usart implements Device {
+export class Usart implements Peripheral {
   readonly model: AvrUsartModel
-  readonly #host: Host
+  readonly #host: PeripheralHost
   readonly #slot: number
   /** A listener for sent bytes, beside the text kept here. */
   onSent: ((value: number, at: number) => void) | undefined
@@ -63,7 +63,7 @@ export class Usart implements Device {
   #waiting: { value: number; flags: number } | undefined
   #lost = false
 
-  constructor(model: AvrUsartModel, host: Host) {
+  constructor(model: AvrUsartModel, host: PeripheralHost) {
     this.model = model
     this.#host = host
     this.#slot = host.slot(this)

@@ -49,7 +49,7 @@ export class AvrCore {
   readonly #pcMask: number
   readonly #ramStart: number
   readonly #ramBytes: number
-  readonly #wide: boolean
+  readonly #longProgramCounter: boolean
   readonly #hooked: Uint8Array
   readonly #bus: IoBus
   readonly #registers: Uint32Array
@@ -110,18 +110,18 @@ export class AvrCore {
    */
   constructor(
     flash: Uint8Array,
-    memory: { ramStart: number; ramBytes: number; wide: boolean },
+    memory: { ramStart: number; ramBytes: number; longProgramCounter: boolean },
     hooked: Uint8Array,
     bus: IoBus,
   ) {
     this.flash = flash
     const words = new Uint16Array(flash.length / 2)
     for (let i = 0; i < words.length; i++) words[i] = flash[2 * i]! | (flash[2 * i + 1]! << 8)
-    this.#code = decodeFlash(words, memory.wide)
+    this.#code = decodeFlash(words, memory.longProgramCounter)
     this.#pcMask = words.length - 1
     this.#ramStart = memory.ramStart
     this.#ramBytes = memory.ramBytes
-    this.#wide = memory.wide
+    this.#longProgramCounter = memory.longProgramCounter
     this.#hooked = hooked
     this.#bus = bus
     this.#flags = flagTables()
@@ -142,10 +142,10 @@ export class AvrCore {
     this.serial++
     this.#push(this.pc & 255)
     this.#push((this.pc >> 8) & 255)
-    if (this.#wide) this.#push(this.pc >> 16)
+    if (this.#longProgramCounter) this.#push(this.pc >> 16)
     this.sreg &= 0x7f
     this.pc = vectorPc & this.#pcMask
-    return this.#wide ? 5 : 4
+    return this.#longProgramCounter ? 5 : 4
   }
 
   #push(value: number): void {
@@ -303,7 +303,7 @@ export class AvrCore {
         this.touch()
         this.#push(operand & 255)
         this.#push((operand >> 8) & 255)
-        if (this.#wide) this.#push(operand >> 16)
+        if (this.#longProgramCounter) this.#push(operand >> 16)
         break
       case TURNED:
         this.#turned(operand === 1, this.pc - 1)
@@ -350,7 +350,7 @@ export class AvrCore {
     const ramBytes = this.#ramBytes
     const pcMask = this.#pcMask
     const hooked = this.#hooked
-    const callPush = this.#wide ? 3 : 2
+    const callPush = this.#longProgramCounter ? 3 : 2
     let c = this.c
     let pc = this.pc
     let sreg = this.sreg

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { InputError } from '../../units/index.js'
+import { InputError } from '../../../units/index.js'
 import { parseStimulus } from './stimulus.js'
 
 function complaint(text: string): string {

@@ -1,15 +1,15 @@
 /** GTCCR: the timers' common prescalers, their reset and the mode that halts them together. */
 
-import type { AvrModel } from '../chips/avr-registers.js'
-import { AVR_CHIPS } from '../chips/avr-timers.data.js'
-import type { Device, Host } from './device.js'
+import type { AvrModel } from '../../chips/avr-registers.js'
+import { AVR_CHIPS } from '../../chips/avr-timers.data.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 import type { PinListener, Port } from './ports.js'
 import { type Prescaler, Timer } from './timer.js'
 
 /** The chip's 8- and 16-bit timers, connected to their pins and their common prescalers. */
 export function makeTimers(
   model: AvrModel,
-  host: Host,
+  host: PeripheralHost,
   port: (pin: string) => { port: Port; bit: number },
 ): { control: SyncControl; timers: Timer[] } {
   const control = new SyncControl(host)
@@ -40,13 +40,13 @@ const TSM = 0x80
 const PSRASY = 2
 const PSRSYNC = 1
 
-export class SyncControl implements Device {
-  readonly #host: Host
+export class SyncControl implements Peripheral {
+  readonly #host: PeripheralHost
   readonly #sync: Prescaler = { origin: 0, held: false }
   readonly #async: Prescaler = { origin: 0, held: false }
   readonly #timers: Timer[] = []
 
-  constructor(host: Host) {
+  constructor(host: PeripheralHost) {
     this.#host = host
     host.hook(GTCCR, this, false)
   }

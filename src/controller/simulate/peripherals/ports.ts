@@ -1,14 +1,14 @@
 /** Port pins: PORT, DDR, PIN, the timers' outputs that override them, and levels given from outside. */
-import type { AvrModel, AvrPortModel } from '../chips/avr-registers.js'
-import type { Device, Host } from './device.js'
+import type { AvrModel, AvrPortModel } from '../../chips/avr-registers.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 import type { CompareOutput } from './timer.js'
 
 /** Told of each change of a watched pin's level. */
 export type PinListener = (level: 0 | 1, at: number) => void
 
-export class Port implements Device {
+export class Port implements Peripheral {
   readonly letter: string
-  readonly #host: Host
+  readonly #host: PeripheralHost
   readonly #pin: number
   #port = 0
   #direction = 0
@@ -21,7 +21,7 @@ export class Port implements Device {
   readonly #drivers: { on: boolean; level: 0 | 1 }[][] = Array.from({ length: 8 }, () => [])
   readonly #listeners: PinListener[][] = Array.from({ length: 8 }, () => [])
 
-  constructor(model: AvrPortModel, host: Host) {
+  constructor(model: AvrPortModel, host: PeripheralHost) {
     this.letter = model.letter
     this.#host = host
     this.#pin = model.pin

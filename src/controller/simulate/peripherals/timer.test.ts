@@ -1,8 +1,8 @@
 // The event-driven timer against itself looked at in every cycle: skipping what does not matter must change nothing.
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { AVR_MODELS } from '../chips/avr-registers.data.js'
-import type { Device, Host } from './device.js'
+import { AVR_MODELS } from '../../chips/avr-registers.data.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
 import { Timer } from './timer.js'
 
 interface Step {
@@ -15,9 +15,9 @@ interface Step {
 function play(number: number, steps: readonly Step[], everyCycle: boolean): unknown[] {
   const model = AVR_MODELS.atmega2560.timers.find((t) => t.number === number)!
   const log: unknown[] = []
-  let device: Device | undefined
+  let device: Peripheral | undefined
   let due = Number.POSITIVE_INFINITY
-  const host: Host = {
+  const host: PeripheralHost = {
     data: new Uint8Array(0x200),
     clockHz: 16e6,
     hook: () => {},
@@ -47,7 +47,7 @@ function play(number: number, steps: readonly Step[], everyCycle: boolean): unkn
   }))
   const timer = new Timer(model, host, { origin: 0, held: false }, outputs)
   timer.reset(0)
-  const wide = model.bits === 16
+  const is16Bit = model.bits === 16
   let now = 0
   for (const { wait, register, value } of steps) {
     const target = now + wait
@@ -66,10 +66,10 @@ function play(number: number, steps: readonly Step[], everyCycle: boolean): unkn
       model.icr ?? model.tcnt,
     ]
     const address = registers[register % registers.length]!
-    const word = wide && register % registers.length >= 3
+    const word = is16Bit && register % registers.length >= 3
     if (word) timer.write(address + 1, value >> 8, 255, now)
     timer.write(address, value & 255, 255, now)
-    const count = timer.read(model.tcnt, now) | (wide ? timer.read(model.tcnt + 1, now) << 8 : 0)
+    const count = timer.read(model.tcnt, now) | (is16Bit ? timer.read(model.tcnt + 1, now) << 8 : 0)
     log.push(['count', count, now])
   }
   if (!everyCycle) while (due <= now) device!.event(due)
