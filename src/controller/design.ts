@@ -5,6 +5,7 @@ import { CHIPS, type ChipId } from './chips/index.js'
 const CHIP_TITLES = Object.fromEntries(
   Object.entries(CHIPS).map(([id, { title }]) => [id, title]),
 ) as Readonly<Record<ChipId, string>>
+import { commandsShape } from './commands/index.js'
 
 export const controllerShape = shape({
   kind: 'record',
@@ -107,6 +108,7 @@ export const firmwareShape = shape({
       max: 3600e6,
       default: '0 us',
     },
+    commands: commandsShape,
   },
 })
 

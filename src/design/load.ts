@@ -1,6 +1,6 @@
 /** The design file: text → checked design. */
 import { Composer, type Document, LineCounter, type Node, Parser } from 'yaml'
-import { CHIPS } from '../controller/index.js'
+import { CHIPS, commandFaults } from '../controller/index.js'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
@@ -151,6 +151,9 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     const message = `the ${name} runs at most at ${formatSi(maxHz, 'Hz')}; found ${formatSi(clock.frequency, 'Hz')}`
     problems.push({ path: ['controller', 'clock', 'frequency'], message })
   }
+  if (design.firmware?.commands)
+    for (const { path, message } of commandFaults(design.firmware.commands))
+      problems.push({ path: ['firmware', 'commands', ...path], message })
   if (design.power)
     problems.push(...checkPower(design.power, design.signal, CHIPS[design.controller.chip].pins))
   if (design.track && problems.length === 0)
