@@ -1,11 +1,11 @@
 /** The controller's parts of the design file: chip and clock, firmware to run. */
 import { shape, type Value } from '../shape/index.js'
 import { CHIPS, type ChipId } from './chips/index.js'
+import { commandsShape } from './commands/index.js'
 
 const CHIP_TITLES = Object.fromEntries(
   Object.entries(CHIPS).map(([id, { title }]) => [id, title]),
 ) as Readonly<Record<ChipId, string>>
-import { commandsShape } from './commands/index.js'
 
 export const controllerShape = shape({
   kind: 'record',

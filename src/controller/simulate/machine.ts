@@ -7,6 +7,7 @@ import { InputError } from '../../units/index.js'
 import { AVR_MODELS, type SimulatedChip } from '../chips/avr-registers.data.js'
 import type { AvrModel } from '../chips/avr-registers.js'
 import { AVR_CHIPS } from '../chips/avr-timers.data.js'
+import type { SerialByte } from '../commands/index.js'
 import { AvrCore, type IoBus } from './core/core.js'
 import { isTwoWords } from './core/decode.js'
 import { type FirmwareImage, flashEnd } from './image/image.js'
@@ -29,6 +30,8 @@ import { type Stage, StimulusPlayer } from './stimulus/player.js'
 import type { Stimulus } from './stimulus/stimulus.js'
 
 const MOST_NOTES = 40
+/** Bytes from outside that are kept; a day of typing is far less. */
+const MOST_SERIAL_BYTES = 1 << 20
 /** I/O addresses of the registers that every one of the chips has at the same place. */
 const MCUSR = 0x54
 const SMCR = 0x53
@@ -461,6 +464,20 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   }
 
   // Stimulus
+
+  /**
+   * Bytes that come in on a serial port from now on, heard by the firmware or not; the list grows as the run goes on.
+   * @returns an empty list where there is no such port; the stimulus has refused it then.
+   */
+  recordSerial(port: number): SerialByte[] {
+    const bytes: SerialByte[] = []
+    const usart = this.serial(port)
+    if (usart)
+      usart.onByte = (value, endsAt) => {
+        if (bytes.length < MOST_SERIAL_BYTES) bytes.push({ value, timeUs: this.usAtCycle(endsAt) })
+      }
+    return bytes
+  }
 
   serial(port: number): Usart | undefined {
     return this.usarts.find((u) => u.model.name === `USART${port}`)

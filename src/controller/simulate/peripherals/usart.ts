@@ -39,6 +39,8 @@ export class Usart implements Peripheral {
   sent = 0
   received = 0
   overrun = 0
+  /** Called for every byte from outside, heard or not, with the cycle at which its last bit ends. */
+  onByte: ((value: number, endsAt: number) => void) | undefined
   whileOff = 0
   frameErrors = 0
   dropped = 0
@@ -240,6 +242,7 @@ export class Usart implements Peripheral {
     }
     const own = this.#bitCycles()
     this.#lineFree = at + Math.round(this.#frameBits() * (next.bitCycles ?? own))
+    this.onByte?.(next.value, this.#lineFree)
     if ((this.#b & RXEN) === 0) {
       this.whileOff++
       return
