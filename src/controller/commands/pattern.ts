@@ -58,14 +58,14 @@ export function parsePattern(kind: CommandKind, text: string): Pattern {
   const parts: Part[] = []
   const token = /\{([^{}]*)\}|\\(x[\da-fA-F]{2}|.)|( +)|[\s\S]/gu
   for (const match of text.matchAll(token)) {
-    const [whole, field, escape, spaces] = match
+    const [whole, field, escaped, spaces] = match
     if (field !== undefined) {
       const part = parseField(field)
       if (part.field !== 'any' && parts.some((p) => p.field === part.field))
         throw new PatternError(`{${part.field}} twice; expected each field once`)
       parts.push(part)
       source += sourceOf(part)
-    } else if (escape !== undefined) source += quoted(unescapeByte(escape))
+    } else if (escaped !== undefined) source += quoted(unescapeByte(escaped))
     else if (spaces !== undefined) source += ' +'
     else if (whole === '{' || whole === '}')
       throw new PatternError(`"${whole}" without its partner; expected a field such as {address}`)
@@ -83,8 +83,8 @@ export function parsePattern(kind: CommandKind, text: string): Pattern {
 /** Bytes of a text in which `\n`, `\xHH` and the like stand for bytes. @throws PatternError */
 export function textBytes(text: string): number[] {
   const bytes: number[] = []
-  for (const [whole, escape] of text.matchAll(/\\(x[\da-fA-F]{2}|.)|[\s\S]/gu))
-    bytes.push(...(escape === undefined ? utf8(whole) : [unescapeByte(escape)]))
+  for (const [whole, escaped] of text.matchAll(/\\(x[\da-fA-F]{2}|.)|[\s\S]/gu))
+    bytes.push(...(escaped === undefined ? utf8(whole) : [unescapeByte(escaped)]))
   return bytes
 }
 
@@ -118,11 +118,11 @@ function sourceOf({ field, form, words }: Part): string {
 
 const ESCAPES: Record<string, number> = { n: 10, r: 13, t: 9, '0': 0, '\\': 92, '{': 123, '}': 125 }
 
-function unescapeByte(escape: string): number {
-  if (escape.length === 3) return Number.parseInt(escape.slice(1), 16)
-  const byte = Object.hasOwn(ESCAPES, escape) ? ESCAPES[escape] : undefined
+function unescapeByte(escaped: string): number {
+  if (escaped.length === 3) return Number.parseInt(escaped.slice(1), 16)
+  const byte = Object.hasOwn(ESCAPES, escaped) ? ESCAPES[escaped] : undefined
   if (byte === undefined)
-    throw new PatternError(`"\\${escape}"; expected \\n, \\r, \\t, \\0, \\\\, \\{, \\} or \\xHH`)
+    throw new PatternError(`"\\${escaped}"; expected \\n, \\r, \\t, \\0, \\\\, \\{, \\} or \\xHH`)
   return byte
 }
 

@@ -30,6 +30,14 @@ import { type Stage, StimulusPlayer } from './stimulus/player.js'
 import type { Stimulus } from './stimulus/stimulus.js'
 
 const MOST_NOTES = 40
+/** Voltage that something outside puts on an analog input. */
+export interface VoltChange {
+  channel: number
+  volt: number
+  timeUs: number
+}
+
+const MOST_VOLT_CHANGES = 1 << 20
 /** Bytes from outside that are kept; a day of typing is far less. */
 const MOST_SERIAL_BYTES = 1 << 20
 /** I/O addresses of the registers that every one of the chips has at the same place. */
@@ -70,6 +78,7 @@ export interface HardwareOutput {
 const LONG_COUNTER_FAMILY = 6
 
 export class SimulatedController implements PeripheralHost, IoBus, Stage {
+  #onVolt: ((channel: number, volt: number, timeUs: number) => void) | undefined
   readonly chip: SimulatedChip
   readonly model: AvrModel
   readonly clockHz: number
@@ -508,6 +517,16 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
 
   setVolt(channel: number, volt: number): void {
     this.adc.volts[channel] = volt
+    this.#onVolt?.(channel, volt, this.usAtCycle(this.now))
+  }
+
+  /** Voltages that the outside sets from now on; the list grows as the run goes on. */
+  recordVolts(): VoltChange[] {
+    const changes: VoltChange[] = []
+    this.#onVolt = (channel, volt, timeUs) => {
+      if (changes.length < MOST_VOLT_CHANGES) changes.push({ channel, volt, timeUs })
+    }
+    return changes
   }
 
   #enter(): void {

@@ -274,15 +274,16 @@ function refresh(followed: readonly FollowedCommand[], input: BehaviourInput): S
       },
     ]
   // Each matter of each locomotive must have been watched for its time-out, whatever states it went through.
-  const matters = new Map<string, { timeoutUs: number | undefined; watchedUs: number }>()
+  const matters = new Map<string, { timeoutUs: number | undefined; watchedUs: number; untilUs: number }>()
   for (const { f, timeoutUs, watchedUs } of watched) {
     const key = nameOf(f)
-    const matter = matters.get(key) ?? { timeoutUs, watchedUs: 0 }
-    matter.watchedUs += watchedUs
-    matters.set(key, matter)
+    const before = matters.get(key)?.watchedUs ?? 0
+    matters.set(key, { timeoutUs, watchedUs: before + watchedUs, untilUs: f.untilUs })
   }
-  const untimed = [...matters.values()].filter((m) => m.timeoutUs === undefined)
-  const short = [...matters.values()].filter((m) => m.timeoutUs !== undefined && m.watchedUs < m.timeoutUs)
+  // A locomotive that was forgotten is not in use any more.
+  const inUse = [...matters.values()].filter((m) => m.untilUs >= input.ranUs)
+  const untimed = inUse.filter((m) => m.timeoutUs === undefined)
+  const short = inUse.filter((m) => m.timeoutUs !== undefined && m.watchedUs < m.timeoutUs)
   if (worst === undefined || untimed.length > 0 || short.length > 0)
     return [
       {

@@ -29,6 +29,8 @@ export class Adc implements Peripheral {
   #result = 0
   #converted = 0
   conversions = 0
+  /** How often each channel was converted. */
+  readonly conversionsOf = new Map<number, number>()
 
   constructor(model: AvrModel['adc'], supplyVolt: number, host: PeripheralHost) {
     this.#model = model
@@ -83,8 +85,10 @@ export class Adc implements Peripheral {
     const full = reference === 'supply' ? this.#supplyVolt : reference
     const channel = this.#model.channelOf(mux)
     let volt = 0
-    if (channel !== undefined) volt = this.volts[channel]!
-    else if (mux === this.#model.bandgapMux) volt = BANDGAP_VOLT
+    if (channel !== undefined) {
+      volt = this.volts[channel]!
+      this.conversionsOf.set(channel, (this.conversionsOf.get(channel) ?? 0) + 1)
+    } else if (mux === this.#model.bandgapMux) volt = BANDGAP_VOLT
     else if (mux !== this.#model.groundMux) {
       this.#host.note(`the ADC converts input ${mux}, which is not simulated and reads 0`)
     }

@@ -1,0 +1,47 @@
+/** What a run says about what the firmware does with shorts. */
+import { findingTable } from '../finding/index.js'
+import { formatSi, formatTimeUs } from '../units/index.js'
+
+export const BEHAVIOUR_FINDINGS = findingTable('run', {
+  'short-not-tried': {
+    means: 'No stimulus raised the voltage at the current sense above the trip threshold.',
+    remedy: 'Let the stimulus raise the sense voltage for longer than the firmware needs to trip.',
+    says: (p: { source: string; pin: string; overVolt: number }) =>
+      `${p.source}: nothing raises ${p.pin} above ${formatSi(p.overVolt, 'V')}, so the firmware’s trip was not tried`,
+  },
+  'trips-on-short': {
+    means: 'The firmware switched off when the sense voltage showed a short.',
+    says: (p: { source: string; pin: string; volt: number; tookUs: number; by: string }) =>
+      `${p.source}: with ${formatSi(p.volt, 'V')} at ${p.pin} ${p.by} after ${formatTimeUs(p.tookUs)}`,
+  },
+  'trips-late': {
+    means: 'The firmware switched off, but later than the design says.',
+    remedy: 'Read the sense more often, or ask for fewer readings in a row.',
+    says: (p: { source: string; pin: string; volt: number; tookUs: number; by: string; wantedUs: number }) =>
+      `${p.source}: with ${formatSi(p.volt, 'V')} at ${p.pin} ${p.by} only after ${formatTimeUs(p.tookUs)}; by the design it takes at most ${formatTimeUs(p.wantedUs)}`,
+  },
+  'never-trips': {
+    means: 'The sense voltage showed a short, and the firmware went on.',
+    remedy: 'See whether the firmware reads the sense pin, and what it compares the reading with.',
+    says: (p: { source: string; pin: string; volt: number; lastedUs: number }) =>
+      `${p.source}: ${formatSi(p.volt, 'V')} at ${p.pin} for ${formatTimeUs(p.lastedUs)}, and nothing was switched off`,
+  },
+  'short-too-brief': {
+    means: 'The sense voltage was above the threshold for less time than the firmware may take.',
+    remedy: 'Let the stimulus hold the voltage for longer.',
+    says: (p: { source: string; pin: string; lastedUs: number; wantedUs: number }) =>
+      `${p.source}: ${p.pin} is above the threshold for ${formatTimeUs(p.lastedUs)} only; by the design the trip takes up to ${formatTimeUs(p.wantedUs)}`,
+  },
+  'acknowledgement-not-read': {
+    means:
+      'Service-mode packets were sent, and the firmware never converted the voltage of its current sense.',
+    remedy: 'Sample the sense pin while the packets of an operation are sent.',
+    says: (p: { source: string; pin: string }) =>
+      `${p.source}: service-mode packets are sent, and ${p.pin} is never converted: no acknowledgement can be seen`,
+  },
+  'acknowledgement-not-tried': {
+    means: 'A run with typed voltages cannot show how well an acknowledgement is told from noise.',
+    says: (p: { source: string; pin: string }) =>
+      `${p.source}: the firmware reads ${p.pin}, but whether it tells an acknowledgement from noise was not tried`,
+  },
+})

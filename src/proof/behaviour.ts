@@ -1,0 +1,323 @@
+/**
+ * What the firmware does in a run, beside the signal it makes: the commands it obeys, the shorts it switches off.
+ * Watched while the run goes on, judged at its end.
+ */
+import {
+  type Command,
+  recogniseCommands,
+  type SerialByte,
+  type SimulatedController,
+  type VoltChange,
+} from '../controller/index.js'
+import { type LoadedDesign, profileOfDesign } from '../design/index.js'
+import type { Finding } from '../finding/index.js'
+import { allStages, chainOf, type DistrictStage } from '../power/index.js'
+import type { EdgeBlock, PacketRecord } from '../signal/index.js'
+import { type Evidence, marginWithin, notShown, type Statement, type Verdict } from '../standard/index.js'
+import {
+  type HeardPacket,
+  judgeBehaviour,
+  resolveTraffic,
+  TRAFFIC_FINDINGS,
+  trafficInputOf,
+} from '../traffic/index.js'
+import { BEHAVIOUR_FINDINGS as SAYS } from './behaviour-findings.data.js'
+
+/** More packets are not kept to follow commands: some six hours of a busy station. */
+const MOST_PACKETS = 3_000_000
+/** Without an edge for as long the signal has stopped, us; stretched zeros are shorter (S-9.1:2020 Table 1). */
+const SIGNAL_STOPPED_US = 15_000
+/** Used where the design names no latency. Common practice: people notice a quarter of a second. */
+const DEFAULT_LIMIT_US = 250e3
+
+interface WatchedPin {
+  pin: string
+  changes: { timeUs: number; level: number }[]
+}
+
+interface WatchedDistrict {
+  stage: DistrictStage
+  pin: string
+  channel: number
+  /** At or above it the current is surely above the trip's threshold, V at the converter. */
+  overVolt: number
+  /** Inputs of the driver that can switch it off. */
+  offPins: WatchedPin[]
+  /** The signal at the driver's input: when it fell silent, and its last edge, us. */
+  signal: { silences: number[]; lastUs: number } | undefined
+}
+
+export interface JudgeRun {
+  /** `5 s of station.elf`. */
+  source: string
+  file: string
+  ranUs: number
+  /** What was calculated for the design: by it the trip takes at most so long. */
+  calculated?: readonly Statement[]
+}
+
+export class BehaviourWatch {
+  readonly #loaded: LoadedDesign
+  readonly #machine: SimulatedController
+  readonly #packets = new Map<string, HeardPacket[]>()
+  readonly #bytes: SerialByte[]
+  readonly #volts: VoltChange[]
+  readonly #districts: WatchedDistrict[]
+  #kept = 0
+
+  /** Attach it before the run begins. */
+  constructor(loaded: LoadedDesign, machine: SimulatedController) {
+    this.#loaded = loaded
+    this.#machine = machine
+    this.#bytes = machine.recordSerial(loaded.design.firmware?.commands?.port ?? 0)
+    this.#volts = machine.recordVolts()
+    this.#districts = this.#watchDistricts()
+  }
+
+  onPacket(output: string, { timeUs, endUs, bytes, valid }: PacketRecord): void {
+    if (this.#kept >= MOST_PACKETS) return
+    this.#kept++
+    const list = this.#packets.get(output) ?? []
+    this.#packets.set(output, list)
+    list.push({ timeUs, endUs, bytes, valid })
+  }
+
+  /** Of `command-latency`, `refresh`, `service-sequence`, `short-trip` and `ack-detect`. */
+  statements(run: JudgeRun): Statement[] {
+    return [
+      ...this.#commands(run),
+      ...this.#districts.map((d) => this.#trip(d, run)),
+      ...this.#acknowledgement(run),
+    ]
+  }
+
+  #commands({ source, file, ranUs }: JudgeRun): Statement[] {
+    const { design } = this.#loaded
+    const { firmware, fleet, signal, traffic } = design
+    const profile = profileOfDesign(this.#loaded)
+    const outputs = Object.entries(signal.tracks).map(([name, { mode }]) => {
+      return { name, mode, packets: this.#packets.get(name) ?? [] }
+    })
+    if (this.#kept >= MOST_PACKETS) {
+      const finding = TRAFFIC_FINDINGS.find('too-many-packets', { source, most: MOST_PACKETS })
+      return outputs.flatMap(({ name, mode }) =>
+        mode === 'operations'
+          ? (['command-latency', 'refresh'] as const).map((id) =>
+              notShown(id, 'simulated', finding, { about: name }),
+            )
+          : [],
+      )
+    }
+    const settings = firmware?.commands
+    const commands: Command[] | undefined = settings && recogniseCommands(this.#bytes, settings)
+    const resolved = fleet && resolveTraffic(trafficInputOf({ ...design, fleet }))
+    return judgeBehaviour({
+      ...(commands ? { commands } : {}),
+      bytes: this.#bytes.length,
+      fullSpeed: settings?.fullSpeed ?? 126,
+      rampUs: settings?.ramp ?? 0,
+      outputs,
+      fleetOutput: resolved?.input.traffic.track,
+      locomotives: resolved?.locomotives ?? [],
+      limitUs: traffic?.limit ?? DEFAULT_LIMIT_US,
+      ranUs,
+      source,
+      file,
+      profile,
+    })
+  }
+
+  #watchDistricts(): WatchedDistrict[] {
+    const { power, signal } = this.#loaded.design
+    if (!power) return []
+    return allStages(power, signal).flatMap((stage): WatchedDistrict[] => {
+      const { district, driver } = stage
+      if (district.trip?.by !== 'sense') return []
+      const chain = chainOf(stage)
+      const own = driver.pins ?? []
+      const pin = own.find((p) => p.role === 'sense' && p.wired !== undefined)?.wired
+      const channel = pin === undefined ? undefined : this.#machine.analogChannel(pin)
+      if (!chain || !district.sense || pin === undefined || channel === undefined) return []
+      const overAmp = district.trip.current * (1 + chain.gainError) + chain.offsetAmp
+      const at = (role: string) =>
+        own.flatMap((p) => {
+          const name = p.wired ?? p.fixed
+          return p.role === role && name !== undefined && this.#machine.hasPin(name) ? [name] : []
+        })
+      const offPins = ['enable', 'brake'].flatMap((role) => at(role).map((name) => this.#watchPin(name)))
+      const [direction] = at('direction')
+      const signal = direction === undefined ? undefined : this.#watchSignal(direction)
+      const overVolt = district.sense.zero + chain.voltPerAmp * overAmp
+      return [{ stage, pin, channel, overVolt, offPins, signal }]
+    })
+  }
+
+  #watchPin(pin: string): WatchedPin {
+    const watched: WatchedPin = { pin, changes: [] }
+    this.#machine.record(
+      {
+        push: ({ ticks, levels, count }: EdgeBlock) => {
+          for (let i = 0; i < count && watched.changes.length < MOST_PACKETS; i++)
+            watched.changes.push({ timeUs: this.#us(ticks[i]!), level: levels[i]! })
+        },
+      },
+      pin,
+    )
+    return watched
+  }
+
+  #watchSignal(pin: string): { silences: number[]; lastUs: number } {
+    const signal = { silences: [] as number[], lastUs: 0 }
+    this.#machine.record(
+      {
+        push: ({ ticks, count }: EdgeBlock) => {
+          for (let i = 0; i < count; i++) {
+            const us = this.#us(ticks[i]!)
+            if (us - signal.lastUs > SIGNAL_STOPPED_US) signal.silences.push(signal.lastUs)
+            signal.lastUs = us
+          }
+        },
+      },
+      pin,
+    )
+    return signal
+  }
+
+  #us(tick: number): number {
+    return (tick * 1e6) / this.#machine.clockHz
+  }
+
+  #trip(watched: WatchedDistrict, { source, file, ranUs, calculated }: JudgeRun): Statement {
+    const { stage, pin, overVolt } = watched
+    const about = stage.name
+    const overloads = overloadsOf(this.#volts, watched.channel, overVolt, ranUs)
+    if (overloads.length === 0)
+      return notShown('short-trip', 'simulated', SAYS.find('short-not-tried', { source, pin, overVolt }), {
+        about,
+      })
+    const planned = calculated?.find(
+      (e): e is Evidence => e.clause === 'short-trip' && e.about === about && e.verdict !== 'not shown',
+    )
+    const wantedUs = planned?.value.high
+    const tried = overloads.map((o) => ({ ...o, off: this.#offAfter(watched, o.fromUs, o.toUs, ranUs) }))
+    const say = (verdict: Verdict, finding: Finding, tookUs: number, atUs: number): Evidence => ({
+      clause: 'short-trip',
+      origin: 'simulated',
+      about,
+      verdict,
+      value: { low: tookUs, high: tookUs, unit: 'us' },
+      margin:
+        verdict === 'met'
+          ? marginWithin(0, tookUs, { max: wantedUs ?? tookUs })
+          : verdict === 'broken'
+            ? -1
+            : 0,
+      count: { seen: tried.length, outside: tried.filter((t) => t.off === undefined).length },
+      where: { file, timeUs: atUs, channel: pin },
+      because: finding.sentence,
+      finding,
+    })
+    const missed = tried.filter((t) => t.off === undefined)
+    const brief = missed.filter((t) => wantedUs !== undefined && t.toUs - t.fromUs <= wantedUs)
+    const ignored = missed.find((t) => !brief.includes(t))
+    if (ignored) {
+      const lastedUs = ignored.toUs - ignored.fromUs
+      const finding = SAYS.find('never-trips', { source, pin, volt: ignored.volt, lastedUs })
+      return say('broken', finding, lastedUs, ignored.fromUs)
+    }
+    const answered = tried.filter((t) => t.off !== undefined)
+    if (answered.length === 0) {
+      const [first] = brief
+      const lastedUs = first!.toUs - first!.fromUs
+      const finding = SAYS.find('short-too-brief', { source, pin, lastedUs, wantedUs: wantedUs! })
+      return say('undecided', finding, lastedUs, first!.fromUs)
+    }
+    const worst = answered.reduce((a, b) => (b.off!.atUs - b.fromUs > a.off!.atUs - a.fromUs ? b : a))
+    const tookUs = worst.off!.atUs - worst.fromUs
+    const figures = { source, pin, volt: worst.volt, tookUs, by: worst.off!.by }
+    if (wantedUs !== undefined && tookUs > wantedUs)
+      return say('broken', SAYS.find('trips-late', { ...figures, wantedUs }), tookUs, worst.fromUs)
+    // What the design allows is judged by the calculation: a run only shows that the firmware keeps to it.
+    const verdict = planned?.verdict === 'met' ? 'met' : 'undecided'
+    return say(verdict, SAYS.find('trips-on-short', figures), tookUs, worst.fromUs)
+  }
+
+  /** The first thing after `fromUs` that switches the driver off, while the overload lasts or just after. */
+  #offAfter(watched: WatchedDistrict, fromUs: number, toUs: number, ranUs: number) {
+    const found: { atUs: number; by: string }[] = []
+    for (const { pin, changes } of watched.offPins) {
+      const change = changes.find((c) => c.timeUs > fromUs && c.timeUs <= toUs)
+      if (change) found.push({ atUs: change.timeUs, by: `the firmware turns ${pin}` })
+    }
+    const { signal } = watched
+    if (signal) {
+      const silence = signal.silences.find((us) => us >= fromUs && us <= toUs)
+      const open =
+        ranUs - signal.lastUs > SIGNAL_STOPPED_US && signal.lastUs >= fromUs && signal.lastUs <= toUs
+      const atUs = silence ?? (open ? signal.lastUs : undefined)
+      if (atUs !== undefined) found.push({ atUs, by: 'the firmware stops the signal' })
+    }
+    return found.sort((a, b) => a.atUs - b.atUs)[0]
+  }
+
+  /** A service track whose current is never read cannot see an acknowledgement. */
+  #acknowledgement({ source, file }: JudgeRun): Statement[] {
+    const { power, signal } = this.#loaded.design
+    if (!power) return []
+    return allStages(power, signal).flatMap((stage): Statement[] => {
+      const output = stage.district.output
+      if (output === undefined || signal.tracks[output]?.mode !== 'service') return []
+      const pin = (stage.driver.pins ?? []).find((p) => p.role === 'sense' && p.wired !== undefined)?.wired
+      const channel = pin === undefined ? undefined : this.#machine.analogChannel(pin)
+      if (pin === undefined || channel === undefined) return []
+      const asked = (this.#packets.get(output) ?? []).some(
+        ({ valid, bytes }) => valid && isServiceInstruction(bytes),
+      )
+      if (!asked) return []
+      if ((this.#machine.adc.conversionsOf.get(channel) ?? 0) > 0) {
+        const finding = SAYS.find('acknowledgement-not-tried', { source, pin })
+        return [notShown('ack-detect', 'simulated', finding, { about: stage.name })]
+      }
+      const finding = SAYS.find('acknowledgement-not-read', { source, pin })
+      return [
+        {
+          clause: 'ack-detect',
+          origin: 'simulated',
+          about: stage.name,
+          verdict: 'broken',
+          value: { low: 0, high: 0, unit: 'share' },
+          margin: -1,
+          where: { file, channel: pin },
+          because: finding.sentence,
+          finding,
+        },
+      ]
+    })
+  }
+}
+
+/** First byte 112 to 127: a service-mode instruction, not a reset or an idle (S-9.2.3:2012 C). */
+function isServiceInstruction(bytes: Uint8Array): boolean {
+  return bytes[0]! >= 112 && bytes[0]! <= 127
+}
+
+/** Stretches in which the outside holds a voltage at or above the threshold. */
+function overloadsOf(
+  changes: readonly VoltChange[],
+  channel: number,
+  overVolt: number,
+  ranUs: number,
+): { fromUs: number; toUs: number; volt: number }[] {
+  const list: { fromUs: number; toUs: number; volt: number }[] = []
+  let open: { fromUs: number; volt: number } | undefined
+  for (const { channel: at, volt, timeUs } of changes) {
+    if (at !== channel || timeUs > ranUs) continue
+    if (volt >= overVolt) open = { fromUs: open?.fromUs ?? timeUs, volt: Math.max(volt, open?.volt ?? 0) }
+    else if (open) {
+      list.push({ ...open, toUs: timeUs })
+      open = undefined
+    }
+  }
+  if (open) list.push({ ...open, toUs: ranUs })
+  return list
+}
