@@ -95,7 +95,7 @@ export class BehaviourWatch {
     const { design } = this.#loaded
     const { firmware, fleet, signal, traffic } = design
     const profile = profileOfDesign(this.#loaded)
-    const outputs = Object.entries(signal.tracks).map(([name, { mode }]) => {
+    const outputs = Object.entries(signal.outputs).map(([name, { mode }]) => {
       return { name, mode, packets: this.#packets.get(name) ?? [] }
     })
     if (this.#kept >= MOST_PACKETS) {
@@ -117,7 +117,7 @@ export class BehaviourWatch {
       fullSpeed: settings?.fullSpeed ?? 126,
       rampUs: settings?.ramp ?? 0,
       outputs,
-      fleetOutput: resolved?.input.traffic.track,
+      fleetOutput: resolved?.input.traffic.output,
       locomotives: resolved?.locomotives ?? [],
       limitUs: traffic?.limit ?? DEFAULT_LIMIT_US,
       ranUs,
@@ -266,7 +266,7 @@ export class BehaviourWatch {
     if (!power) return []
     return allStages(power, signal).flatMap((stage): Statement[] => {
       const output = stage.district.output
-      if (output === undefined || signal.tracks[output]?.mode !== 'service') return []
+      if (output === undefined || signal.outputs[output]?.mode !== 'service') return []
       const pin = (stage.driver.pins ?? []).find((p) => p.role === 'sense' && p.wired !== undefined)?.wired
       const channel = pin === undefined ? undefined : this.#machine.analogChannel(pin)
       if (pin === undefined || channel === undefined) return []

@@ -97,11 +97,13 @@ export const TRAFFIC_FINDINGS = findingTable('traffic', {
   'refresh-undecided': {
     means: 'The run cannot tell whether every state is refreshed in time.',
     remedy: 'Give the fleet its time-outs (CV11), and let the firmware run longer than they are.',
-    says: (p: { source: string; untimed: number; short: number; longestUs: number }) =>
+    says: (p: { source: string; untimed: number; short: number; first: string; longestUs: number }) =>
       [
         `${p.source}: the longest pause is ${formatTimeUs(p.longestUs)}`,
         ...(p.untimed > 0 ? [`${plural(p.untimed, 'state')} without a time-out to compare with`] : []),
-        ...(p.short > 0 ? [`${plural(p.short, 'state')} watched for less than the time-out`] : []),
+        ...(p.short > 0
+          ? [`${plural(p.short, 'state')} watched for less than the time-out, such as ${p.first}`]
+          : []),
       ].join('; '),
   },
   'service-command-seen': {

@@ -234,6 +234,13 @@ function strayOf(
   }
 }
 
+interface WatchedMatter {
+  name: string
+  timeoutUs: number | undefined
+  watchedUs: number
+  untilUs: number
+}
+
 function refresh(followed: readonly FollowedCommand[], input: BehaviourInput): Saying[] {
   const { source, locomotives } = input
   const timeouts = new Map(locomotives.map((l) => [l.address, l.design.timeout]))
@@ -274,11 +281,11 @@ function refresh(followed: readonly FollowedCommand[], input: BehaviourInput): S
       },
     ]
   // Each matter of each locomotive must have been watched for its time-out, whatever states it went through.
-  const matters = new Map<string, { timeoutUs: number | undefined; watchedUs: number; untilUs: number }>()
+  const matters = new Map<string, WatchedMatter>()
   for (const { f, timeoutUs, watchedUs } of watched) {
     const key = nameOf(f)
     const before = matters.get(key)?.watchedUs ?? 0
-    matters.set(key, { timeoutUs, watchedUs: before + watchedUs, untilUs: f.untilUs })
+    matters.set(key, { name: key, timeoutUs, watchedUs: before + watchedUs, untilUs: f.untilUs })
   }
   // A locomotive that was forgotten is not in use any more.
   const inUse = [...matters.values()].filter((m) => m.untilUs >= input.ranUs)
@@ -293,6 +300,7 @@ function refresh(followed: readonly FollowedCommand[], input: BehaviourInput): S
           source,
           untimed: untimed.length,
           short: short.length,
+          first: (short[0] ?? untimed[0])?.name ?? '',
           longestUs: longest.f.longestPauseUs,
         }),
         high: longest.f.longestPauseUs,
