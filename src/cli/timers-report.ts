@@ -12,7 +12,7 @@ import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
 
 export interface OutputTimers {
   name: string
-  wanted: { oneHalfUs: number; zeroHalfUs: number; pin: string; inverted?: string; method: string }
+  wanted: { oneHalfUs: number; zeroHalfUs: number; pin: string; inverted?: string; method?: string }
   found: SearchResult
   /** What the design itself chooses; absent when no timer can make it. */
   choice?: TimerOption
@@ -38,12 +38,19 @@ function places(g: OptionGroup, most: number): string {
   return text.length > 2 ? `${text.slice(0, 2).join('; ')}; ${text.length - 2} more` : text.join('; ')
 }
 
+const RESERVATIONS: readonly string[] = ['timers/timer-reserved', 'timers/pin-reserved']
+
+/** A way that nothing but a reservation in the design forbids. */
+export function onlyReserved(o: TimerOption): boolean {
+  return o.refusals.length > 0 && o.refusals.every((f) => RESERVATIONS.includes(f.code))
+}
+
 /** The whole report of one output. */
 export function outputTimersText(t: OutputTimers, width: number, all: boolean): string[] {
   const { found, wanted } = t
   const pins = wanted.inverted === undefined ? wanted.pin : `${wanted.pin} and, inverted, ${wanted.inverted}`
   const lines = [
-    `Output ${t.name}: halves of ${formatNumber(wanted.oneHalfUs)} us and ${formatNumber(wanted.zeroHalfUs)} us on ${pins}, by ${wanted.method}`,
+    `Output ${t.name}: halves of ${formatNumber(wanted.oneHalfUs)} us and ${formatNumber(wanted.zeroHalfUs)} us on ${pins}, ${wanted.method === undefined ? 'method left open' : `by ${wanted.method}`}`,
     '',
   ]
   const groups = groupOptions(found.options)
@@ -196,7 +203,7 @@ function refusedLines(found: SearchResult, width: number, all: boolean): string[
   const lines: string[] = []
   const groups = groupOptions(found.refused)
   // What only a reservation forbids is worth knowing; ticks that do not fit are nobody's choice.
-  const reserved = groups.filter((g) => /^[^;]* is reserved in the design$/.test(g.option.refused!))
+  const reserved = groups.filter((g) => onlyReserved(g.option))
   if (all && groups.length > 0) {
     lines.push('Refused:')
     for (const g of groups) {

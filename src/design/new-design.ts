@@ -8,7 +8,8 @@ export interface NewDesign {
   clock: string
   source: string
   pin: string
-  method: string
+  /** The best that fits where it is left out. */
+  method?: string
   timer?: number
   prescaler?: number
 }
@@ -38,8 +39,7 @@ signal:
       mode: operations # service for a programming track
       pin: ${d.pin} # pin that carries the logic signal to the driver
       # inverted: # pin with the opposite level, if the driver wants both
-      method: ${d.method} # \`halfbit timers halfbit.yaml\` ranks toggle, buffered, interrupt and fed
-${d.timer === undefined ? '' : `      timer: ${d.timer}\n`}${d.prescaler === undefined ? '' : `      prescaler: ${d.prescaler}\n`}      oneHalf: 58 us
+${d.method === undefined ? '' : `      method: ${d.method} # \`halfbit timers halfbit.yaml\` ranks toggle, buffered, interrupt and fed\n`}${d.timer === undefined ? '' : `      timer: ${d.timer}\n`}${d.prescaler === undefined ? '' : `      prescaler: ${d.prescaler}\n`}      oneHalf: 58 us
       zeroHalf: 100 us
       preamble: 16 # 14 at least; 20 in service mode
 

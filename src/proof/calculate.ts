@@ -52,14 +52,7 @@ const CALCULATIONS: readonly Calculation[] = [
       const stage = powerInput(loaded)
       // What leaves the pin is one thing, what the drivers make of it another: the clauses are about the rails.
       const behindDrivers = (list: Evidence[]) => (stage ? withDriverSkew(list, stage.input) : list)
-      const plain = behindDrivers(timerEvidence(parts, profileOfDesign(loaded)))
-      const cutouts = Object.entries(signal.outputs).filter(([, track]) => track.cutout)
-      if (cutouts.length === 0) return { evidence: plain }
-      // Outputs with a cut-out have limits of their own.
-      const special = new Set(cutouts.map(([name]) => name))
-      const own = behindDrivers(timerEvidence(parts, profileOfDesign(loaded, true)))
-      const isSpecial = (e: Evidence) => e.about !== undefined && special.has(e.about)
-      return { evidence: [...plain.filter((e) => !isSpecial(e)), ...own.filter(isSpecial)] }
+      return { evidence: behindDrivers(timerEvidence(parts, (cutout) => profileOfDesign(loaded, cutout))) }
     },
     placeOf({ about, clause }, { signal }) {
       if (about === undefined || !Object.hasOwn(signal.outputs, about)) return ['signal']

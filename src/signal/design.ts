@@ -33,14 +33,15 @@ const output = shape({
     method: {
       kind: 'choice',
       title: 'method',
-      help: 'How the firmware makes the edges; `halfbit timers` ranks what the controller can do.',
+      help: 'How the firmware makes the edges; the best way that fits when absent.',
       choices: {
         toggle: 'hardware toggle on compare, the interrupt loads the next half-bit',
         buffered: 'double-buffered period with the edge at half of it',
         interrupt: 'the interrupt writes the pin itself',
         fed: 'a list of durations played by programmable I/O, a remote-pulse unit or DMA',
       },
-      default: 'toggle',
+      optional: true,
+      example: 'buffered',
     },
     timer: {
       kind: 'number',

@@ -2,12 +2,14 @@ import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, 
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
-import { CHIPS } from '../../controller/index.js'
-import { designText, FIRST_DESIGN, loadDesign } from '../../design/index.js'
+import { CHIPS, type ChipId, pinConcerns, timerEvidence } from '../../controller/index.js'
+import { designText, FIRST_DESIGN, loadDesign, profileOfDesign } from '../../design/index.js'
 import { SCALES } from '../../standard/index.js'
 import type { Arguments, Io } from '../command.js'
 import { exampleNames, writeNewFolder } from '../new-design.js'
+import { command as check } from './check.js'
 import { command } from './new.js'
+import { command as timers } from './timers.js'
 
 const root = mkdtempSync(join(tmpdir(), 'halfbit-new-'))
 afterAll(() => rmSync(root, { recursive: true, force: true }))
@@ -31,27 +33,59 @@ function args(folder: string, options: Record<string, string> = {}): Arguments {
 }
 
 describe('halfbit new', () => {
-  it.each(Object.keys(CHIPS))(
-    'writes a design for %s that is valid and that its timers can make',
-    async (chip) => {
-      const folder = join(root, chip)
-      await command.run(args(folder, { chip }), quiet)
-      const { design } = loadDesign(readFileSync(join(folder, 'halfbit.yaml'), 'utf8'))
-      expect(design.controller.chip).toBe(chip)
-      expect(CHIPS[design.controller.chip].pins).toContain(design.signal.outputs['main']?.pin)
-      expect(design.signal.outputs['main']?.timer).toBeTypeOf('number')
+  const everyChip = Object.keys(CHIPS) as ChipId[]
+  const everyScale = Object.keys(SCALES)
+
+  it.each(everyChip.flatMap((chip) => everyScale.map((scale) => [chip, scale] as const)))(
+    'writes a design for %s in scale %s that is valid, and that its timers can make on a pin nothing else needs',
+    async (chip, scale) => {
+      const folder = join(root, `${chip}-${scale}`)
+      await command.run(args(folder, { chip, scale }), quiet)
+      const loaded = loadDesign(readFileSync(join(folder, 'halfbit.yaml'), 'utf8'))
+      const { controller, signal } = loaded.design
+      expect(controller).toMatchObject({ chip })
+      expect(controller.clock.frequency).toBeLessThanOrEqual(CHIPS[chip].maxHz)
+      const concerns = pinConcerns(chip, signal.outputs['main']!.pin, {
+        as: 'output',
+        clock: controller.clock.source,
+      })
+      expect(concerns.filter((c) => c.care !== 'note')).toEqual([])
+      const evidence = timerEvidence(loaded.design, (cutout) => profileOfDesign(loaded, cutout))
+      expect(evidence.map((e) => [e.clause, e.verdict])).toEqual(
+        ['one-half', 'one-difference', 'zero-half', 'zero-total', 'preamble', 'pin-conflict'].map(
+          (clause) => [clause, 'met'],
+        ),
+      )
     },
   )
+
+  it.each(everyChip)(
+    'ends `check` and `timers` well on the new design of %s, under both profiles',
+    async (chip) => {
+      for (const profile of ['nmra', 'rcn']) {
+        const folder = join(root, `${chip}-${profile}`)
+        await command.run(args(folder, { chip, profile }), quiet)
+        for (const other of [check, timers])
+          expect(await other.run(args(join(folder, 'halfbit.yaml')), quiet)).toBe(0)
+      }
+    },
+  )
+
+  // Usual clocks of boards with these controllers: common practice, no source.
+  it.each([
+    ['rp2040', 125e6],
+    ['esp32', 240e6],
+    ['atmega328p', 16e6],
+  ])('gives %s a clock of its own', async (chip, hz) => {
+    const folder = join(root, `clock-${chip}`)
+    await command.run(args(folder, { chip }), quiet)
+    const { design } = loadDesign(readFileSync(join(folder, 'halfbit.yaml'), 'utf8'))
+    expect(design.controller.clock.frequency).toBe(hz)
+  })
 
   it('writes without options what the workbench begins a design with', async () => {
     await command.run(args(join(root, 'plain')), quiet)
     expect(readFileSync(join(root, 'plain', 'halfbit.yaml'), 'utf8')).toBe(designText(FIRST_DESIGN))
-  })
-
-  it.each(Object.keys(SCALES))('takes scale %s', async (scale) => {
-    await command.run(args(join(root, `scale-${scale}`), { scale }), quiet)
-    const { design } = loadDesign(readFileSync(join(root, `scale-${scale}`, 'halfbit.yaml'), 'utf8'))
-    expect(design.scale).toBe(scale)
   })
 
   it.each(['a: b # c', '"quoted"', "it's", 'Umlaut Ä \u{1f682}', '- list', '{', ''])(
@@ -79,6 +113,10 @@ describe('halfbit new', () => {
     { scale: 'H0 # x' },
     { clock: '99 GHz' },
     { pin: 'B:1' },
+    { pin: 'PC6' },
+    { chip: 'esp32', pin: 'GPIO0' },
+    { chip: 'esp32', pin: 'GPIO6' },
+    { chip: 'atmega328p', source: 'rc' },
     { profile: 'other' },
     { example: 'exibition' },
     { example: 'exhibition', chip: 'rp2040' },

@@ -1,6 +1,13 @@
 import { join } from 'node:path'
-import { CHIPS, type ChipId, searchTimers } from '../../controller/index.js'
-import { type Design, DesignError, designText, loadDesign, type NewDesign } from '../../design/index.js'
+import { CHIPS, type ChipId, pinConcerns, searchTimers, verdictOfConcern } from '../../controller/index.js'
+import {
+  type Design,
+  DesignError,
+  designText,
+  FIRST_DESIGN,
+  loadDesign,
+  type NewDesign,
+} from '../../design/index.js'
 import { profileOf } from '../../standard/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
@@ -23,14 +30,18 @@ its firmware. Nothing that exists is replaced; either all files are written or n
     clock: {
       type: 'string',
       value: 'FREQUENCY',
-      help: 'its clock (16 MHz, or the highest of the controller)',
+      help: 'its clock (the usual one of boards with that controller)',
     },
     source: {
       type: 'string',
       value: 'SOURCE',
-      help: 'crystal, resonator, trimmed rc, rc, internal (crystal)',
+      help: 'crystal, resonator, trimmed rc, rc, internal (the usual one)',
     },
-    pin: { type: 'string', value: 'PIN', help: 'pin of the signal (the best that a timer drives)' },
+    pin: {
+      type: 'string',
+      value: 'PIN',
+      help: 'pin of the signal (the best that a timer drives and nothing else needs)',
+    },
   },
   takes: { min: 0, max: 1, what: 'at most one folder' },
   examples: [
@@ -66,21 +77,21 @@ function exampleOf(args: Arguments, name: string): NewFiles {
 }
 
 function ownDesign(args: Arguments): NewFiles {
-  const chip = (args.text('chip') ?? 'atmega328p').toLowerCase()
-  const highest = Object.hasOwn(CHIPS, chip) ? CHIPS[chip as ChipId].maxHz : 16e6
-  const setting = {
-    name: args.text('name') ?? 'My command station',
-    profile: plain('profile', args.text('profile') ?? 'nmra'),
-    scale: plain('scale', args.text('scale') ?? 'H0'),
+  const chip = (args.text('chip') ?? FIRST_DESIGN.chip).toLowerCase()
+  const known = Object.hasOwn(CHIPS, chip) ? CHIPS[chip as ChipId] : CHIPS.atmega328p
+  const pin = args.text('pin')
+  const setting: NewDesign = {
+    name: args.text('name') ?? FIRST_DESIGN.name,
+    profile: plain('profile', args.text('profile') ?? FIRST_DESIGN.profile),
+    scale: plain('scale', args.text('scale') ?? FIRST_DESIGN.scale),
     chip: plain('chip', chip),
-    clock: plain('clock', args.text('clock') ?? `${Math.min(16e6, highest) / 1e6} MHz`),
-    source: plain('source', args.text('source') ?? 'crystal'),
-    pin: plain('pin', args.text('pin') ?? 'PB1'),
-    method: 'toggle',
+    clock: plain('clock', args.text('clock') ?? `${known.usualClock.hz / 1e6} MHz`),
+    source: plain('source', args.text('source') ?? known.usualClock.source),
+    pin: plain('pin', pin ?? known.pins[0]!),
   }
   // The same checks as for any design file tell what is wrong with an option.
   const { design } = loadOptions(designText(setting))
-  const text = designText({ ...setting, ...bestWay(design, args.text('pin') !== undefined) })
+  const text = designText({ ...setting, ...bestWay(design, pin !== undefined) })
   loadOptions(text)
   return new Map([['halfbit.yaml', text]])
 }
@@ -108,15 +119,33 @@ function loadOptions(text: string) {
   }
 }
 
-/** The first way that `halfbit timers` would list, on the pin that was asked for if any. */
+/**
+ * The first way that `halfbit timers` would list on a pin that nothing speaks against, or on the pin that was asked for.
+ * @throws InputError when there is none.
+ */
 function bestWay({ controller, signal, standard, scale }: Design, keepPin: boolean): Partial<NewDesign> {
   const { clauses } = profileOf({ profile: standard.profile, scale, cutout: false })
   const track = signal.outputs['main']!
   const wanted = keepPin ? track : { ...track, pin: undefined }
-  const [best] = searchTimers({ controller, track: wanted, clauses, keepTo: { pin: keepPin } }).options
-  if (!best) return {}
-  const { method, pin, divider: prescaler, timer } = best
-  return { method, pin, prescaler, timer: timer.number }
+  const { options, refused } = searchTimers({ controller, track: wanted, clauses, keepTo: { pin: keepPin } })
+  const safe = options.filter((o) => o.pinConcerns.every((c) => verdictOfConcern(c) === 'met'))
+  const best = safe.find((o) => o.pinConcerns.length === 0) ?? safe[0]
+  if (best) {
+    const { method, pin, divider: prescaler, timer } = best
+    return { method, pin, prescaler, timer: timer.number }
+  }
+  if (keepPin) {
+    const [concern] = pinConcerns(controller.chip, track.pin, {
+      as: 'output',
+      clock: controller.clock.source,
+    })
+    const why = concern?.finding.sentence ?? refused[0]?.refused ?? 'no timer drives it'
+    throw new InputError(`--pin ${track.pin}: ${why}`)
+  }
+  const why = refused[0]?.refused ?? 'none of its timers drives a pin'
+  throw new InputError(
+    `no timer of the ${CHIPS[controller.chip].name} makes the signal with this clock: ${why}`,
+  )
 }
 
 /** An option's text goes into the file as it is, so it must not carry any of the file's own marks. */

@@ -7,12 +7,11 @@ import {
   signalHeader,
   timerEvidence,
 } from '../../controller/index.js'
-import { profileOf } from '../../standard/index.js'
 import { formatNumber, InputError, nearest } from '../../units/index.js'
 import type { Command, ExitStatus } from '../command.js'
 import { writeWhole } from '../files.js'
-import { readDesign } from '../read-design.js'
-import { type OutputTimers, outputTimersText } from '../timers-report.js'
+import { profileOfDesign, readDesign } from '../read-design.js'
+import { type OutputTimers, onlyReserved, outputTimersText } from '../timers-report.js'
 
 /** Options in the JSON object unless `--all` asks for each. */
 const JSON_OPTIONS = 20
@@ -48,8 +47,8 @@ export const command: Command = {
 
   async run(args, io): Promise<ExitStatus> {
     const path = args.positionals[0]!
-    const { design } = readDesign(path, io)
-    const { controller, signal, standard, scale } = design
+    const loaded = readDesign(path, io)
+    const { controller, signal } = loaded.design
     const names = Object.keys(signal.outputs)
     const only = args.text('output')
     if (only !== undefined && !names.includes(only)) {
@@ -66,17 +65,14 @@ export const command: Command = {
         file: path,
       })
     }
-    const profile = profileOf({
-      profile: standard.profile,
-      ...(standard.edition === undefined ? {} : { edition: standard.edition }),
-      scale,
-      cutout: false,
-    })
+    const profileFor = (cutout: boolean) => profileOfDesign(loaded, cutout)
+    const evidence = timerEvidence({ controller, signal }, profileFor)
     const pick = args.text('pick')
     const reports = wanted.map((name): OutputTimers => {
       const track = signal.outputs[name]!
-      const found = searchTimers({ controller, track, clauses: profile.clauses })
-      const chosen = chosenOption({ controller, signal }, name, profile.clauses)
+      const { clauses } = profileFor(track.cutout)
+      const found = searchTimers({ controller, track, clauses })
+      const chosen = chosenOption({ controller, signal }, name, clauses)
       const all = [...found.options, ...found.refused]
       const picked = pick === undefined ? chosen.option : all.find((o) => o.id === pick)
       if (pick !== undefined && picked === undefined) {
@@ -95,13 +91,13 @@ export const command: Command = {
           zeroHalfUs: track.zeroHalf,
           pin: track.pin,
           ...(track.inverted === undefined ? {} : { inverted: track.inverted }),
-          method: track.method,
+          ...(track.method === undefined ? {} : { method: track.method }),
         },
         found,
         ...(chosen.option ? { choice: chosen.option } : {}),
         ...(chosen.leftOpen === undefined ? {} : { leftOpen: chosen.leftOpen }),
         ...(picked ? { shown: picked } : {}),
-        evidence: timerEvidence({ controller, signal }, profile).filter(
+        evidence: evidence.filter(
           (e) => e.about === name || (e.about === undefined && name === wanted.at(-1)),
         ),
       }
@@ -124,7 +120,7 @@ export const command: Command = {
         track: report.name,
         prefix: names.length === 1 ? 'halfbit' : `halfbit_${cName(report.name)}`,
         ...(preamble === undefined ? {} : { preamble }),
-        clauses: profile.clauses,
+        clauses: profileFor(signal.outputs[report.name]!.cutout).clauses,
       })
       if (file === '-') io.out(text)
       else {
@@ -147,7 +143,7 @@ export const command: Command = {
         leftOpen: r.leftOpen ?? null,
         usable: r.found.options.length,
         options: every ? r.found.options : r.found.options.slice(0, JSON_OPTIONS),
-        refused: every ? r.found.refused : r.found.refused.filter((o) => o.refused!.includes('reserved')),
+        refused: every ? r.found.refused : r.found.refused.filter(onlyReserved),
         unusableModes: r.found.unusableModes,
         shown: r.shown ?? null,
         evidence: r.evidence,
@@ -161,7 +157,8 @@ export const command: Command = {
       )
     } else {
       const clock = `${formatNumber(controller.clock.frequency / 1e6, 8)} MHz, ${controller.clock.source}`
-      io.out(`Timers of ${controller.chip} at ${clock}; ${profile.title} ${profile.edition}`)
+      const { title, edition } = profileFor(false)
+      io.out(`Timers of ${controller.chip} at ${clock}; ${title} ${edition}`)
       for (const r of reports)
         io.out(['', ...outputTimersText(r, Math.max(60, io.width), every)].join('\n').trimEnd())
     }

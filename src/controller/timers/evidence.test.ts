@@ -4,7 +4,6 @@ import { profileOf } from '../../standard/index.js'
 import type { ControllerDesign } from '../design.js'
 import { timerEvidence } from './evidence.js'
 
-const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
 const output = (more: Partial<Output> = {}): Output => ({
   mode: 'operations',
   pin: 'PB2',
@@ -24,7 +23,7 @@ function evidence(outputs: Record<string, Output>, controller: Partial<Controlle
       controller: { chip: 'atmega328p', clock: { frequency: 16e6, source: 'resonator' }, ...controller },
       signal,
     },
-    profile,
+    (cutout) => profileOf({ profile: 'nmra', scale: 'H0', cutout }),
   )
 }
 const of = (list: ReturnType<typeof evidence>, clause: string) => list.find((e) => e.clause === clause)!
@@ -81,7 +80,12 @@ describe('calculated evidence', () => {
 
   it.each([
     ['a pin that the timer does not drive', { a: output({ pin: 'PB5' }) }, {}, 'PB5'],
-    ['a pin that the chip does not have', { a: output({ pin: 'PE7' }) }, {}, 'no output pin PE7'],
+    [
+      'a pin that the chip does not have',
+      { a: output({ pin: 'PE7' }) },
+      {},
+      'ATmega328P has no port pin PE7',
+    ],
     ['one pin twice', { a: output(), b: output() }, {}, 'PB2 is used twice'],
     [
       'a timer twice',
@@ -111,5 +115,93 @@ describe('calculated evidence', () => {
     )
     expect(of(list, 'pin-conflict').verdict).toBe('undecided')
     expect(of(list, 'one-half')).toBeUndefined()
+  })
+
+  it('needs one more preamble bit where the station makes cut-outs', () => {
+    // RCN-211:2019, preamble with cut-out, from memory: 17. S-9.2:2004: 14 without.
+    const at = (preamble: number, cutout: boolean) =>
+      of(evidence({ main: output({ preamble, cutout }) }), 'preamble').verdict
+    expect([at(14, false), at(13, false)]).toEqual(['met', 'broken'])
+    expect([at(17, true), at(16, true)]).toEqual(['met', 'broken'])
+    expect(of(evidence({ main: output({ cutout: true }) }), 'preamble').because).toContain('at least 17')
+  })
+
+  it('takes the best way that fits where the design leaves the method open, and says so', () => {
+    for (const [chip, pin, frequency] of [
+      ['esp32', 'GPIO4', 240e6],
+      ['rp2040', 'GPIO2', 125e6],
+      ['samd21', 'PA4', 48e6],
+      ['stm32f103', 'PA8', 72e6],
+      ['ra4m1', 'P104', 48e6],
+      ['atmega328p', 'PB2', 16e6],
+    ] as const) {
+      const list = evidence(
+        { main: output({ pin, method: undefined, timer: undefined, prescaler: undefined }) },
+        { chip, clock: { frequency, source: 'crystal' } },
+      )
+      expect(list.map((e) => e.verdict)).toEqual(list.map(() => 'met'))
+      expect(of(list, 'one-half').because).toContain(
+        'leaves the method, timer and prescaler open, the best that fits is taken',
+      )
+    }
+  })
+
+  it('gives each output a timer of its own where the design leaves it open', () => {
+    const open = { method: undefined, timer: undefined, prescaler: undefined }
+    const list = evidence(
+      { a: output({ pin: 'GPIO4', ...open }), b: output({ pin: 'GPIO18', ...open }) },
+      { chip: 'esp32', clock: { frequency: 240e6, source: 'crystal' } },
+    )
+    expect(of(list, 'pin-conflict').verdict).toBe('met')
+    // One that names its timer keeps it, in whatever order they come.
+    const mixed = evidence(
+      { a: output({ pin: 'GPIO4', ...open }), b: output({ pin: 'GPIO18', ...open, timer: 0 }) },
+      { chip: 'esp32', clock: { frequency: 240e6, source: 'crystal' } },
+    )
+    expect(of(mixed, 'pin-conflict').verdict).toBe('met')
+  })
+
+  it.each([
+    ['esp32', 'GPIO6', 'broken', 'pins/flash'],
+    ['esp32', 'GPIO34', 'broken', 'pins/input-only'],
+    ['esp32', 'GPIO12', 'broken', 'pins/boot-strap'],
+    ['esp32', 'GPIO1', 'undecided', 'pins/boot-output'],
+    ['rp2040', 'GPIO40', 'broken', 'pins/no-such-pin'],
+    ['stm32f103', 'PA15', 'undecided', 'pins/debug'],
+  ] as const)('calls an output of %s on %s %s', (chip, pin, verdict, code) => {
+    const controller = { chip, clock: { frequency: 48e6, source: 'crystal' } } as const
+    const outputs = { main: output({ pin, method: 'interrupt', timer: undefined, prescaler: undefined }) }
+    const e = of(evidence(outputs, controller), 'pin-conflict')
+    expect(e.verdict).toBe(verdict)
+    expect(e.finding!.params['codes']).toContain(code)
+    const settled = of(evidence(outputs, { ...controller, checkedPins: [pin] }), 'pin-conflict')
+    const curable = ['pins/boot-strap', 'pins/boot-output', 'pins/debug'].includes(code)
+    expect(settled.verdict).toBe(curable ? 'met' : 'broken')
+  })
+
+  it.each([
+    ['the oscillator', 'atmega328p', 'PB6', 'crystal', 'broken'],
+    ['a port, with the internal oscillator', 'atmega328p', 'PB6', 'trimmed rc', 'met'],
+    ['the reset', 'atmega328p', 'PC6', 'crystal', 'broken'],
+    ['the reset', 'attiny85', 'PB5', 'trimmed rc', 'broken'],
+  ] as const)('knows %s of %s on %s (clock: %s): %s', (_, chip, pin, source, verdict) => {
+    const list = evidence(
+      { main: output({ pin, method: 'interrupt', timer: 0, prescaler: undefined }) },
+      { chip, clock: { frequency: 8e6, source } },
+    )
+    expect(of(list, 'pin-conflict').verdict).toBe(verdict)
+  })
+
+  it('promises no half-bit beyond the rated clock, and none that its interrupt has no time for', () => {
+    // DS40001906C: 20 MHz at most.
+    const fast = evidence({ main: output() }, { clock: { frequency: 32e6, source: 'crystal' } })
+    expect(of(fast, 'one-half').verdict).toBe('undecided')
+    expect(of(fast, 'one-half').because).toContain('rated for 20 MHz')
+    const slow = evidence(
+      { main: output({ method: 'toggle', pin: 'PB1', prescaler: 1 }) },
+      { clock: { frequency: 1e6, source: 'crystal' } },
+    )
+    expect(of(slow, 'one-half').verdict).toBe('undecided')
+    expect(of(slow, 'one-half').because).toContain('do not fit before the deadline')
   })
 })

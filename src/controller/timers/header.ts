@@ -150,13 +150,13 @@ function deadlineText(i: HeaderInput): string[] {
   const asks = perBit(i) ? 'bit' : 'half-bit'
   if (behaviour === 'pin') {
     return [
-      `Deadline: the interrupt may be at most ${formatTimeUs(deadline.lateUs, 3)} later than usual. Missed: ${deadline.breaks}.`,
+      `Deadline: the interrupt may be at most ${formatTimeUs(deadline.lateUs, 3)} later than usual. Missed: ${deadline.miss.sentence}.`,
     ]
   }
   const next = behaviour === 'half-next' || behaviour === 'bit-next'
   return [
     `Deadline: the load must be done ${formatTimeUs(deadline.writeUs, 6)} after the start of the ${asks} that asks for it; with about ${formatTimeUs(deadline.writeUs - deadline.lateUs, 3)} (assumed) for entry and work the interrupt may start ${formatTimeUs(deadline.lateUs, 3)} late.`,
-    `Missed: ${deadline.breaks}.`,
+    `Missed: ${deadline.miss.sentence}.`,
     next
       ? `Double-buffered: what is loaded now goes out as the next ${asks}.`
       : behaviour === 'half-now'

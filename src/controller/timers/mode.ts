@@ -2,7 +2,7 @@
 import type { Output } from '../../signal/index.js'
 import type { TimerClock, TimerInfo, TimerKind } from '../chips/index.js'
 
-export type Method = Output['method']
+export type Method = NonNullable<Output['method']>
 
 /**
  * How new durations reach the counter. It decides the deadline and what a missed one looks like.

@@ -1,6 +1,19 @@
 /** One way to make the signal with one controller, judged. */
-import type { FactStatus } from '../../standard/index.js'
+import type { Finding } from '../../finding/index.js'
+import type { Output } from '../../signal/index.js'
+import type { Clause, ClauseId, FactStatus } from '../../standard/index.js'
+import type { PinConcern } from '../chips/index.js'
+import type { ControllerDesign } from '../design.js'
 import type { Behaviour, Method, RegisterLoad, Setting } from './mode.js'
+
+export interface SearchInput {
+  controller: ControllerDesign
+  /** Wanted half-bits, us, and, if they are settled, the pins. */
+  track: Pick<Output, 'oneHalf' | 'zeroHalf'> & Partial<Output>
+  clauses: Readonly<Record<ClauseId, Clause>>
+  /** Keep to the track's pin, method, timer and divider where it names them. */
+  keepTo?: { pin?: boolean; method?: boolean; timer?: boolean }
+}
 
 /** A half-bit as the counter makes it. */
 export interface HalfBit {
@@ -22,7 +35,7 @@ export interface Deadline {
   /** How late the interrupt may start beyond its usual entry, us: `writeUs` less entry and {@link RESPONSE}. */
   lateUs: number
   /** What the signal looks like when it is missed. */
-  breaks: string
+  miss: Finding
   /** The longest pulse that a miss makes, us; absent where a miss repeats old data. */
   pulseUs?: number
 }
@@ -61,8 +74,12 @@ export interface TimerOption {
   cpuShare: number
   /** What it takes away: pins, and timers that other code commonly relies on. */
   occupies: string[]
+  /** What speaks against its pins, or asks for care. */
+  pinConcerns: PinConcern[]
   because: string
-  /** Why it cannot be used; absent when it can. */
+  /** Why it cannot be used; empty when it can. */
+  refusals: Finding[]
+  /** The same in one sentence; absent when it can be used. */
   refused?: string
   status: FactStatus
 }

@@ -50,7 +50,7 @@ describe('data sheet arithmetic', () => {
     expect(o.deadline.pulseUs).toBe(truth.missedCompare.us)
     // The write must come before the counter reaches the old top, 928 cycles after the edge, less the tick of the match.
     expect(o.deadline.writeUs).toBe(927 / 16)
-    expect(o.deadline.breaks).toContain('4.154 ms')
+    expect(o.deadline.miss.sentence).toContain('4.154 ms')
   })
 
   it('16 bits at 125 MHz are enough for the bits and not for stretched zeros', () => {
