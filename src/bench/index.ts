@@ -1,1 +1,4 @@
-export {}
+export * from './decoder/cvs.js'
+export * from './decoder/decoder.js'
+export * from './decoder/programmer.js'
+export * from './decoder/receiver.js'

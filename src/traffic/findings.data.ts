@@ -35,7 +35,7 @@ export const TRAFFIC_FINDINGS = findingTable('traffic', {
       limitUs: number
       superseded: number
     }) =>
-      `${p.source}: ${plural(p.commands, 'command')} heard, the slowest (${p.worst}) after ${formatTimeUs(p.worstUs)}, wanted ${formatTimeUs(p.limitUs)}${p.superseded > 0 ? `; ${p.superseded} more were replaced by the next command` : ''}`,
+      `${p.source}: ${plural(p.commands, 'command')} heard, the slowest (${p.worst}) after ${formatTimeUs(p.worstUs)}, wanted ${formatTimeUs(p.limitUs)}${p.superseded > 0 ? `; ${p.superseded} more ${p.superseded === 1 ? 'was' : 'were'} replaced by the next command` : ''}`,
   },
   'command-late': {
     means: 'Too many commands took longer to the rails than the design wants.',
