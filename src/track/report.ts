@@ -2,7 +2,7 @@
 import type { Evidence } from '../standard/index.js'
 import type { Range } from './conductors/conductor.data.js'
 import type { Path } from './layout/layout.js'
-import type { OpposedGap } from './polarity/opposed-gaps.js'
+import type { OpposedGap, ReversedStretch } from './polarity/opposed-gaps.js'
 import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
 import type { SwappedFeeder } from './polarity/swapped-feeders.js'
 import type { RingingReport } from './ringing/report.js'
@@ -22,8 +22,6 @@ export interface SectionFigure {
   /** Lowest voltage with the worst arrangement of trains; without trains undefined. */
   envelopeVolt: number | undefined
   boundVolt: number | undefined
-  /** The same in the favourable case, for the lowest section of every district. */
-  envelopeStrongVolt: number | undefined
   /** What its district carries then, A. */
   envelopeAmp: number | undefined
   /** What wires and rails would let through at its weakest place, A. */
@@ -83,6 +81,22 @@ export interface DistrictFigure {
   wiringOhm: number
 }
 
+export interface ArrangementFigure {
+  district: string
+  situation: 'running' | 'stalled'
+  place: string
+  /** As arranged, from the unfavourable corner to the favourable one, V. */
+  volt: Span
+  /** No arrangement gives less, V. */
+  boundVolt: number
+  amp: number
+  trains: string[]
+  /** The train that is stalled; `assumed`: its stall current is not in the design. */
+  stalled?: { train: string; assumed: boolean }
+  /** The train would draw more than trips the district; it is left at that. */
+  tripLimited: boolean
+}
+
 export interface FaultFigure {
   /** For `reportFault`, `halfbit track --fault`. */
   id: string
@@ -114,6 +128,8 @@ export interface TrackReport {
   envelope:
     | { place: string; volt: number; boundVolt: number; arrangement: string[]; brownOut: boolean }
     | undefined
+  /** The worst of every district: all trains running, and one of them stalled. */
+  arrangements: ArrangementFigure[]
   shorts: {
     contactOhm: number
     reserve: number
@@ -131,13 +147,17 @@ export interface TrackReport {
       | undefined
   }
   faults: { list: FaultFigure[]; skipped: number }
-  /** `swapped`: feeders given the wrong way round; `opposed`: gaps with the opposite polarity beyond them. */
+  /**
+   * `swapped`: feeders given the wrong way round; `opposed`: gaps with the opposite polarity beyond them; `stretches`: what
+   * reversers feed, held against the longest train.
+   */
   polarity: {
     swapped: SwappedFeeder[]
     opposed: OpposedGap[]
     routes: PolarityRoute[]
     uncounted: number
     reversers: ReverserCheck[]
+    stretches: ReversedStretch[]
   }
   /** Joints left open in the calculation because a rail meets its opposite there. */
   cutForPolarity: string[]

@@ -15,11 +15,11 @@ import {
   strongestAmp,
 } from '../power/index.js'
 import type { SignalDesign } from '../signal/index.js'
-import type { TrackModel } from './calculate.js'
 import { wireConductor } from './conductors/conductor.js'
 import type { RollingStockDesign } from './design/track.js'
 import { DesignConflict } from './design-conflict.js'
 import type { Stand } from './layout/layout.js'
+import type { TrackModel } from './model.js'
 import type { DistrictSource } from './network/network.js'
 import { driverEdge } from './ringing/edge.js'
 

@@ -14,6 +14,7 @@ import {
   simulateEdge,
 } from '../../src/track/index.js'
 import { sourceOf, stockOf, trackOf } from './fill.js'
+import { random } from './random.js'
 
 const NGSPICE = '/usr/bin/ngspice'
 const missing = !existsSync(NGSPICE)
@@ -37,17 +38,6 @@ function spice(netlist: string, control: string[]): string {
   )
   const done = spawnSync(NGSPICE, ['-b', path], { encoding: 'utf8', maxBuffer: 1 << 28 })
   return done.stdout
-}
-
-/** mulberry32, so that the hundred networks are the same every time. */
-function random(seed: number) {
-  let s = seed
-  return () => {
-    s = (s + 0x6d2b79f5) | 0
-    let t = Math.imul(s ^ (s >>> 15), 1 | s)
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296
-  }
 }
 
 /** A railroad made up by dice: one or two districts, sidings, loops through turnouts, trains of every law. */

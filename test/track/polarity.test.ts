@@ -129,7 +129,10 @@ describe('polarity', () => {
     expect(both.polarity.opposed).toHaveLength(1)
     expect(both.polarity.opposed[0]!.because).toMatch(/until a train bridges them.*automatic reverser/)
     const evidence = both.evidence.find((e) => e.clause === 'polarity')!
-    expect(evidence).toMatchObject({ verdict: 'broken', because: both.polarity.opposed[0]!.because })
+    expect(evidence).toMatchObject({
+      verdict: 'broken',
+      because: both.polarity.opposed[0]!.because.replace(/\.$/, ''),
+    })
     const turned = loop('both', {}, { ...own, swapped: true })
     expect(turned.polarity.opposed).toEqual([])
     expect(turned.polarity.swapped.every((s) => s.harm === 'gaps')).toBe(true)

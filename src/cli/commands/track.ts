@@ -9,7 +9,7 @@ import {
   dcNetlist,
   fileName,
   judgeTrack,
-  LIMITS,
+  limitsOf,
   loadsOf,
   modelSteps,
   type OneFault,
@@ -222,7 +222,7 @@ async function confirm(
         confirmDistrict(c, had, spice),
       )
   }
-  report.evidence = judgeTrack(report, { ...LIMITS, ...input.track.limits }, input.profile)
+  report.evidence = judgeTrack(report, limitsOf(input.track), input.profile)
   return at && bySpice(at.place, at, () => confirmRingingAt(at, spice))
 }
 

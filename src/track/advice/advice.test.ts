@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { sourceOf, stockOf, trackOf } from '../../../test/track/fill.js'
-import { modelTrack, type TrackInput } from '../calculate.js'
+import { modelTrack, type TrackInput } from '../model.js'
 import type { DistrictSource } from '../network/network.js'
 import { adviseTrack, LEAST } from './advice.js'
 

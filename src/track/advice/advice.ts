@@ -3,16 +3,18 @@
  * the start, so its figures are as good as those of the design itself.
  */
 
-import { LIMITS, modelPlan, type TrackInput, type TrackModel } from '../calculate.js'
 import { IEC_MAX_MOHM_PER_M } from '../conductors/conductor.data.js'
 import { DesignConflict } from '../design-conflict.js'
 import type { Feeder, TrackLayout } from '../layout/layout.js'
 import { placeName, trackName } from '../layout/names.js'
+import { limitsOf } from '../limits.js'
+import { modelPlan, type TrackInput, type TrackModel } from '../model.js'
 import type { Circuit } from '../network/circuit.js'
 import type { DistrictSource } from '../network/network.js'
 import { type Progressive, runToEnd } from '../progress.js'
 import { mapShorts } from '../shorts/shorts.js'
-import { envelopeSteps, findEnvelope, mapVoltage } from '../voltage/voltage.js'
+import { envelopeSteps, findEnvelope } from '../voltage/envelope.js'
+import { mapVoltage } from '../voltage/voltage.js'
 
 export interface Standing {
   /** Lowest voltage: trains where they stand, and where they hurt most, whichever is lower. */
@@ -115,7 +117,7 @@ export function* adviceSteps(
   model: TrackModel,
   input: TrackInput,
 ): Progressive<{ now: Standing; list: Advice[] }> {
-  const contact = input.track.limits?.contact ?? LIMITS.contact
+  const contact = limitsOf(input.track).contactOhm
   const now = yield* relabelled(standingSteps(model, contact), 'what to change', 0)
   const tried: { same: string; advice: Advice }[] = []
   const proposals: Proposal[] = []
@@ -148,12 +150,12 @@ export function* adviceSteps(
     const gainShare = (after.shortShare ?? 0) - (now.shortShare ?? 0)
     // Volts against what may be lost, shares against what is wanted: both as parts of a whole.
     const open = Math.max(1, ...[...input.sources.values()].map((s) => s.openVolt.low))
-    const allowed = open * (input.track.limits?.drop ?? LIMITS.drop)
+    const allowed = open * limitsOf(input.track).dropShare
     // Trains may all run into one district, so cutting it in two helps those that stand in both, and what overloads it.
     const gainPlannedVolt = after.plannedVolt - now.plannedVolt
     const volts = kind === 'another district' ? Math.max(gainVolt, gainPlannedVolt) : gainVolt
     const relief = now.overloadAmp > 0 ? (now.overloadAmp - after.overloadAmp) / now.overloadAmp : 0
-    const gain = volts / allowed + gainShare / (input.track.limits?.reserve ?? LIMITS.reserve) + relief
+    const gain = volts / allowed + gainShare / limitsOf(input.track).reserve + relief
     if (gain < LEAST.gain || (volts < LEAST.volt && gainShare < LEAST.share && relief < LEAST.share)) continue
     const advice: Advice = {
       kind,

@@ -3,11 +3,11 @@
  * whoever holds the text makes the changes and reads it again, so that the reader has the last word.
  */
 import { formatNumber, InputError } from '../../units/index.js'
-import type { TrackModel } from '../calculate.js'
 import type { JoinerName } from '../conductors/conductor.data.js'
 import type { TrackDesign } from '../design/track.js'
 import type { Path } from '../layout/layout.js'
 import { PART_OF } from '../layout/names.js'
+import type { TrackModel } from '../model.js'
 
 /** A change of the file: a value set, or taken away where there is none. */
 export interface FileChange {

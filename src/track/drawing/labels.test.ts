@@ -1,7 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { sourceOf, stockOf, trackOf } from '../../../test/track/fill.js'
-import { calculateTrack, modelTrack } from '../calculate.js'
+import { calculateTrack } from '../calculate.js'
+import { modelTrack } from '../model.js'
 import { type Box, Labels } from './labels.js'
 import { trackDrawings } from './maps.js'
 

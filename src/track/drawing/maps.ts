@@ -1,7 +1,8 @@
 /** The drawings of a railroad's report: maps with a figure at every section, and edges. */
 import { lineChart } from '../../plot/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
-import { LIMITS, type TrackModel } from '../calculate.js'
+import { limitsOf } from '../limits.js'
+import type { TrackModel } from '../model.js'
 import type { TrackReport } from '../report.js'
 import type { DistrictRinging } from '../ringing/report.js'
 import { EDGE_AT_US } from '../ringing/simulate.js'
@@ -35,15 +36,15 @@ export interface SectionGrades {
 
 /** What the maps show of every section. */
 export function gradeSections(model: TrackModel, report: TrackReport): SectionGrades {
-  const limits = { ...LIMITS, ...model.plan.design.limits }
+  const limits = limitsOf(model.plan.design)
   const loads = new Map(report.districts.map((d) => [d.name, d.loadAmp.high]))
   // Lost in wires and rails: what supply and driver lose at that current is not theirs.
   const grade = (volt: number, district: string, amp: number): Grade => {
     const d = report.districts.find((x) => x.name === district)!
     const share = (d.openVolt.low - amp * d.sourceOhm - volt) / d.openVolt.low
-    return share <= limits.drop / 2
+    return share <= limits.dropShare / 2
       ? 'good'
-      : share <= limits.drop && volt >= limits.decoder
+      : share <= limits.dropShare && volt >= limits.decoderVolt
         ? 'fair'
         : 'poor'
   }

@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import { sourceOf, stockOf, trackOf } from '../../../test/track/fill.js'
-import { modelTrack, reportTrack, type TrackInput } from '../calculate.js'
+import { reportTrack } from '../calculate.js'
 import { trackDrawings } from '../drawing/maps.js'
+import { modelTrack, type TrackInput } from '../model.js'
 import { mapVoltage } from '../voltage/voltage.js'
 import { faultIds, planWithFault, reportFault } from './one-fault.js'
 

@@ -3,8 +3,9 @@
  * here one is built into the plan and everything is solved anew, so that it has maps of its own.
  */
 import { InputError, nearest } from '../../units/index.js'
-import { modelPlan, reportSteps, type TrackInput, type TrackModel, type TrackOptions } from '../calculate.js'
+import { reportSteps, type TrackOptions } from '../calculate.js'
 import type { TrackLayout } from '../layout/layout.js'
+import { modelPlan, type TrackInput, type TrackModel } from '../model.js'
 import type { Circuit } from '../network/circuit.js'
 import { type Progressive, runToEnd } from '../progress.js'
 import type { TrackReport } from '../report.js'

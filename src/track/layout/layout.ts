@@ -525,6 +525,14 @@ export function runningAmp(t: TrainDesign): number {
   return t.running + t.lights + t.sound
 }
 
+/** Where the design does not say what a stalled motor draws: so many times what it draws running; assumed, no source. */
+const STALL_TIMES = 2
+
+/** What a train draws while its motor is stalled, A. */
+export function stalledAmp(t: TrainDesign): number {
+  return (t.stall ?? STALL_TIMES * t.running) + t.lights + t.sound
+}
+
 function addStands(plan: TrackLayout, byName: ReadonlyMap<string, number[]>): void {
   const at = (
     own: { section?: string; at?: number },

@@ -78,29 +78,98 @@ export function opposedGaps(plan: TrackLayout): OpposedGap[] {
   })
 }
 
+/** A stretch behind an automatic reverser, between two of its gaps. */
+export interface ReversedStretch {
+  run: string
+  /** The two gaps that are nearest to each other, along the track. */
+  gaps: [string, string]
+  stretchMm: number
+  /** Undefined without rolling stock. */
+  train: string | undefined
+  trainMm: number
+  /** The longest train is shorter than the stretch. */
+  ok: boolean
+  path: Path
+}
+
 /**
- * What is wrong with the length of the parts that a reverser feeds: a train longer than such a part bridges both its gaps
- * at once, and whichever way it is turned, one of them is wrong.
+ * The shortest way from gap to gap through each part that a reverser feeds. A train longer than that bridges both
+ * gaps at once, and whichever way the reverser turns, one of them is a short.
  */
-export function tooShortForTrains(
-  plan: TrackLayout,
-  run: number,
-): { partMm: number; train: string; trainMm: number } | undefined {
-  let longest: { train: string; trainMm: number } | undefined
-  for (const [train, { length }] of Object.entries(plan.rollingStock))
-    if (length > (longest?.trainMm ?? 0)) longest = { train, trainMm: length }
-  if (!longest) return undefined
+export function reversedStretches(plan: TrackLayout): ReversedStretch[] {
+  if (!plan.runs.some((r) => r.design.reverser)) return []
   const parts = railParts(plan)
-  const own = new Set(
-    plan.feeders.filter((f) => !f.open && reverserOf(plan, f.run) === run).map((f) => parts.find(f.track)),
-  )
-  for (const part of own) {
-    const ways = plan.joints.filter(
-      (j) => j.gapL && j.gapR && (parts.find(j.a >> 1) === part) !== (parts.find(j.b >> 1) === part),
-    ).length
-    if (ways < 2) continue
-    const partMm = plan.tracks.reduce((sum, t, i) => (parts.find(i) === part ? sum + t.lengthMm : sum), 0)
-    if (partMm < longest.trainMm) return { partMm, ...longest }
+  let [train, trainMm]: [string | undefined, number] = [undefined, 0]
+  for (const [name, { length }] of Object.entries(plan.rollingStock))
+    if (length > trainMm) [train, trainMm] = [name, length]
+  return plan.runs.flatMap((r, run): ReversedStretch[] => {
+    if (!r.design.reverser) return []
+    const own = new Set(
+      plan.feeders.filter((f) => !f.open && reverserOf(plan, f.run) === run).map((f) => parts.find(f.track)),
+    )
+    return [...own].flatMap((part): ReversedStretch[] => {
+      const nearest = nearestGaps(plan, parts, part)
+      if (!nearest) return []
+      const ok = trainMm < nearest.mm
+      return [
+        {
+          run: r.name,
+          gaps: nearest.gaps,
+          stretchMm: nearest.mm,
+          train,
+          trainMm,
+          ok,
+          path: [...r.path, 'reverser'],
+        },
+      ]
+    })
+  })
+}
+
+/** The two gaps of a part that are nearest to each other along its tracks; `undefined` where it has fewer than two. */
+function nearestGaps(
+  plan: TrackLayout,
+  parts: Groups,
+  part: number,
+): { gaps: [string, string]; mm: number } | undefined {
+  const inside = (end: number) => parts.find(end >> 1) === part
+  const doors = plan.joints.flatMap((j) => {
+    if (!(j.gapL && j.gapR)) return []
+    return [j.a, j.b].filter(inside).map((end) => ({ end, joint: j.name }))
+  })
+  if (doors.length < 2) return undefined
+  // Ends that touch: through joints that are not cut in both rails, and at the hubs of turnouts.
+  const touching = new Map<number, number[]>()
+  const touch = (a: number, b: number) => {
+    touching.set(a, [...(touching.get(a) ?? []), b])
+    touching.set(b, [...(touching.get(b) ?? []), a])
   }
-  return undefined
+  for (const j of plan.joints) if (!(j.gapL && j.gapR) && inside(j.a)) touch(j.a, j.b)
+  for (const hub of plan.hubs)
+    if (inside(hub[0]!)) for (const a of hub) for (const b of hub) if (a < b) touch(a, b)
+  let best: { gaps: [string, string]; mm: number } | undefined
+  for (const door of doors) {
+    const away = new Map([[door.end, 0]])
+    const done = new Set<number>()
+    for (;;) {
+      let at = -1
+      for (const [end, mm] of away) if (!done.has(end) && (at < 0 || mm < away.get(at)!)) at = end
+      if (at < 0) break
+      done.add(at)
+      const mm = away.get(at)!
+      const reach = (end: number, further: number) => {
+        if (mm + further < (away.get(end) ?? Number.POSITIVE_INFINITY)) away.set(end, mm + further)
+      }
+      reach(at ^ 1, plan.tracks[at >> 1]!.lengthMm)
+      for (const end of touching.get(at) ?? []) reach(end, 0)
+    }
+    for (const other of doors) {
+      // Each way is found from both of its ends; once is enough.
+      if (other.end <= door.end) continue
+      const mm = away.get(other.end)
+      if (mm !== undefined && mm > 0 && (!best || mm < best.mm))
+        best = { gaps: [door.joint, other.joint], mm }
+    }
+  }
+  return best
 }

@@ -1,0 +1,87 @@
+/** What this room has to say, as codes with parameters. */
+import { findingTable } from '../finding/index.js'
+import { formatNumber } from '../units/index.js'
+import { shorten, spanText } from './words.js'
+
+const n3 = (value: number) => formatNumber(value, 3)
+const metres = (mm: number) => `${n3(mm / 1000)} m`
+
+export const trackFindings = findingTable('track', {
+  voltage: {
+    means: 'The lowest voltage at the rails of a district, in the situation that is worst for the clause.',
+    remedy: 'Feed the place nearer, or by thicker wire.',
+    says: (p: {
+      district: string
+      situation: 'standing' | 'running' | 'stalled'
+      place: string
+      lowVolt: number
+      highVolt: number
+      boundVolt: number
+      wantedVolt: number
+      wantedHighVolt: number
+      train: string | undefined
+      assumed: boolean
+      decides: 'supply limit' | 'stall current' | 'arrangement' | 'corners' | undefined
+    }) => {
+      const how = {
+        standing: 'with the trains where they stand',
+        running: 'with the heaviest train there and the others where they cost most',
+        stalled: `with ${p.train} stalled there${p.assumed ? ' (its stall current is assumed)' : ''} and the others running where they cost most`,
+      }[p.situation]
+      const bound =
+        n3(p.boundVolt) === n3(p.lowVolt) ? '' : ` (no arrangement gives less than ${n3(p.boundVolt)} V)`
+      const why = {
+        'supply limit': '; that is more current than the supply can be counted on for',
+        'stall current': '; the stall current in the design would decide it',
+        arrangement: '; it depends on how close the trains can stand',
+        corners: '; it depends on the corner: resistances measured would decide it',
+      }
+      return `District ${p.district}: ${spanText({ low: p.lowVolt, high: p.highVolt })} V at ${p.place} ${how}${bound}, from the lowest supply voltage and highest resistances to the opposite; at least ${spanText({ low: p.wantedVolt, high: p.wantedHighVolt })} V is wanted${p.decides ? why[p.decides] : ''}`
+    },
+  },
+  'no-steady-state': {
+    means: 'No steady state was found for the planned load.',
+    remedy: 'Give loads that the wires can carry.',
+    says: (p: { district: string }) =>
+      `District ${p.district}: no steady state was found for the planned load`,
+  },
+  'polarity-sound': {
+    means: 'No rail meets the opposite polarity, directly, across a gap, or behind a reverser.',
+    says: (_: Record<never, never>) =>
+      'Both rails were followed through every joint that is not cut: no rail meets the opposite polarity, directly or across a gap',
+  },
+  'polarity-route': {
+    means: 'A route along the rails joins a rail to its opposite.',
+    remedy: 'Cut both rails at two places and feed the part between through an automatic reverser.',
+    says: (p: { routes: number; names: readonly string[]; lengthMm: number; gaps: readonly string[] }) =>
+      `${p.routes === 1 ? 'The route' : `The shortest of ${p.routes} routes`} goes ${shorten(p.names)} and is ${metres(p.lengthMm)} long${p.gaps.length > 0 ? `; cut both rails at ${p.gaps.join(' and at ')}` : ''}`,
+  },
+  'turntable-polarity': {
+    means: 'The bridge of a turntable keeps its polarity when it has turned by half.',
+    remedy: 'Feed the bridge through an automatic reverser or a split ring.',
+    says: (p: { bridge: string }) =>
+      `The bridge of a turntable keeps its polarity when it is turned by half: ${p.bridge}`,
+  },
+  'reverser-useless': {
+    means: 'An automatic reverser does not act, or not before its district trips.',
+    remedy: 'Let the reverser trip at less current and sooner than its district.',
+    says: (p: { run: string; why: string }) => `The reverser of ${p.run} does not do its work: ${p.why}`,
+  },
+  'reversed-stretch-short': {
+    means:
+      'The longest train is longer than the stretch behind a reverser, so it bridges the gaps at both ends.',
+    remedy: 'Move the gaps farther apart, or keep longer trains out.',
+    says: (p: { run: string; gaps: readonly string[]; stretchMm: number; train: string; trainMm: number }) =>
+      `The reverser of ${p.run} feeds ${metres(p.stretchMm)} of track between the gaps at ${p.gaps.join(' and at ')}, and ${p.train} is ${metres(p.trainMm)} long: it bridges the gaps at both ends at once, which is a short whichever way the reverser turns`,
+  },
+  'swapped-feeder': {
+    means: 'The two wires of a feeder are on the wrong rails.',
+    remedy: 'Swap the wires of the feeder.',
+    says: (p: { why: string }) => p.why,
+  },
+  'opposed-gap': {
+    means: 'Beyond gaps in both rails the polarity is the opposite.',
+    remedy: 'Feed the part on one side of the gaps through an automatic reverser.',
+    says: (p: { why: string }) => p.why,
+  },
+})

@@ -1,0 +1,73 @@
+/** What is worth saying beside the figures. */
+import { formatNumber } from '../units/index.js'
+import { trackFindings } from './findings.data.js'
+import type { TrackLimits } from './limits.js'
+import type { TrackModel } from './model.js'
+import type { TrackReport } from './report.js'
+
+export function addFindings(
+  { plan, net, worstCase }: TrackModel,
+  report: TrackReport,
+  limits: TrackLimits,
+): void {
+  const { findings } = report
+  for (const text of [...plan.remarks, ...net.remarks]) findings.push({ severity: 'note', text })
+  if (!report.converged)
+    findings.push({
+      severity: 'error',
+      text: 'No steady state was found for the planned load: constant-power loads ask for more than the wires can carry. The voltages mean nothing.',
+    })
+  for (const d of report.districts) {
+    const idleAmp = worstCase.sourceAmp(worstCase.open, net.districts.indexOf(d.name))
+    if (d.tripAmp !== undefined && idleAmp > d.tripAmp)
+      findings.push({
+        severity: 'error',
+        text: `District "${d.name}" trips at once, with no train on it: what is swapped makes a short of ${formatNumber(idleAmp, 3)} A by the wiring. Its voltages are those that would be if it did not.`,
+        path: ['power', 'districts', d.name],
+      })
+    else if (d.tripAmp !== undefined && d.loadAmp.high > d.tripAmp)
+      findings.push({
+        severity: 'error',
+        text: `District "${d.name}": the trains that stand there draw ${d.loadAmp.high.toFixed(2)} A, more than its trip current of ${d.tripAmp.toFixed(2)} A.`,
+        path: ['power', 'districts', d.name],
+      })
+    if (d.tripAmp !== undefined && d.limitAmp !== undefined && d.limitAmp <= d.tripAmp)
+      findings.push({
+        severity: 'error',
+        text: `District "${d.name}": its supply can be counted on for ${d.limitAmp.toFixed(2)} A, but it trips only at ${d.tripAmp.toFixed(2)} A; a short may never trip.`,
+        path: ['power', 'districts', d.name],
+      })
+    if (d.tripAmp === undefined)
+      findings.push({
+        severity: 'warning',
+        text: `District "${d.name}" has no trip level: nothing switches a short off but a fuse.`,
+        path: ['power', 'districts', d.name],
+      })
+  }
+  for (const t of report.trains)
+    if (t.brownOut)
+      findings.push({
+        severity: 'error',
+        text: `${t.name} on ${t.section} has ${t.volt.low.toFixed(1)} V, below the decoder's ${limits.decoderVolt} V: it browns out.`,
+        path: ['rollingStock', t.name],
+      })
+  for (const { harm, because, path } of report.polarity.swapped)
+    findings.push({ severity: harm === 'harmless' ? 'note' : 'error', text: because, path })
+  plan.feeders.forEach((f) => {
+    if (f.open) findings.push({ severity: 'warning', text: `The feeder of ${f.name} is open.`, path: f.path })
+  })
+  for (const { because, path } of report.polarity.opposed)
+    findings.push({ severity: 'error', text: because, path })
+  for (const { ok, run, gaps, stretchMm, train, trainMm, path } of report.polarity.stretches)
+    if (!ok && train !== undefined)
+      findings.push({
+        severity: 'error',
+        text: `${trackFindings.find('reversed-stretch-short', { run, gaps, stretchMm, train, trainMm }).sentence}.`,
+        path,
+      })
+  for (const name of report.cutForPolarity)
+    findings.push({
+      severity: 'error',
+      text: `At "${name}" a rail meets its opposite. All other figures hold once both rails are cut there.`,
+    })
+}

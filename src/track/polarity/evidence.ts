@@ -1,0 +1,63 @@
+/** Evidence about polarity: routes, gaps, reversers and the stretches behind them. */
+import type { Finding } from '../../finding/index.js'
+import { type Evidence, marginWithin } from '../../standard/index.js'
+import { trackFindings } from '../findings.data.js'
+import type { TrackReport } from '../report.js'
+import { withoutStop } from '../words.js'
+
+export function polarityEvidence(report: TrackReport): Evidence {
+  const { routes, uncounted, opposed } = report.polarity
+  const swapped = report.polarity.swapped.filter((f) => f.harm !== 'harmless')
+  const useless = report.polarity.reversers.filter((r) => !r.ok)
+  const short = report.polarity.stretches.filter((s) => !s.ok)
+  const count = routes.length + uncounted + useless.length + swapped.length + opposed.length + short.length
+  const first = routes[0]
+  const finding = worstOf(report.polarity, swapped, useless, short)
+  return {
+    clause: 'polarity',
+    origin: 'calculated',
+    verdict: count === 0 ? 'met' : 'broken',
+    value: { low: count, high: count, unit: 'routes' },
+    margin: marginWithin(count, count, { max: 0 }),
+    count: { seen: report.sections.length, outside: count },
+    ...(first?.names[0] ? { where: { section: first.names[0] } } : {}),
+    because: finding.sentence,
+    finding,
+  }
+}
+
+type Polarity = TrackReport['polarity']
+
+/** What most needs saying. */
+function worstOf(
+  { routes, uncounted, opposed }: Polarity,
+  swapped: Polarity['swapped'],
+  useless: Polarity['reversers'],
+  short: Polarity['stretches'],
+): Finding {
+  const first = routes[0]
+  if (swapped[0]) return trackFindings.find('swapped-feeder', { why: withoutStop(swapped[0].because) })
+  if (first?.kind === 'turntable')
+    return trackFindings.find('turntable-polarity', { bridge: first.names[0]! })
+  if (first)
+    return trackFindings.find('polarity-route', {
+      routes: routes.length + uncounted,
+      names: first.names,
+      lengthMm: first.lengthMm,
+      gaps: first.gaps ?? [],
+    })
+  if (useless[0])
+    return trackFindings.find('reverser-useless', { run: useless[0].run, why: useless[0].because })
+  if (short[0]) {
+    const { run, gaps, stretchMm, train, trainMm } = short[0]
+    return trackFindings.find('reversed-stretch-short', {
+      run,
+      gaps,
+      stretchMm,
+      train: train ?? '',
+      trainMm,
+    })
+  }
+  if (opposed[0]) return trackFindings.find('opposed-gap', { why: withoutStop(opposed[0].because) })
+  return trackFindings.find('polarity-sound', {})
+}
