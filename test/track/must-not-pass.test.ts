@@ -6,7 +6,7 @@ import { sourceOf, stockOf, trackOf } from './fill.js'
 
 const profile = profileOf({ profile: 'nmra', edition: '2020', scale: 'H0', cutout: false })
 
-export function reportOf(
+function reportOf(
   track: object,
   stock: object = {},
   sources: Record<string, Partial<DistrictSource> & { volt?: number }> = { main: {} },

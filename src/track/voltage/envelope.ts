@@ -172,7 +172,7 @@ class ArrangementSearch {
   readonly #column: Float64Array
 
   constructor(plan: TrackLayout, circuit: Circuit) {
-    const { net, rowOf } = circuit.layout
+    const { net } = circuit.layout
     this.plan = plan
     this.circuit = circuit
     this.#fixed = loadsOf(plan, net, (train) => !train)

@@ -98,7 +98,7 @@ function judge(
     }
   })
   const worst = judged.reduce((a, b) =>
-    RANK[b.verdict] - RANK[a.verdict] || b.margin - a.margin < 0 ? b : a,
+    (RANK[b.verdict] - RANK[a.verdict] || b.margin - a.margin) < 0 ? b : a,
   )
   const { s, wanted, verdict, supplied, margin } = worst
   const finding = report.converged
