@@ -2,7 +2,7 @@
 import { coordinate, lineChart, svgDocument, svgLine, svgText } from '../plot/index.js'
 import type { SignalReading } from '../signal/index.js'
 import { formatNumber } from '../units/index.js'
-import type { Proof, Row } from './proof.js'
+import { isShownCell, type Proof, type Row } from './proof.js'
 
 const WINDOWS = ['one-half', 'zero-half', 'one-difference', 'cutout-start', 'cutout-end'] as const
 
@@ -89,12 +89,18 @@ function isWindow(row: Row): boolean {
 }
 
 function barsOf(side: string, row: Row | undefined): Bar[] {
-  return Object.entries(row?.cells ?? {}).map(([origin, cell]) => ({
-    label: `${side}, ${origin}`,
-    low: Math.min(...cell.evidence.map((e) => e.value.low)),
-    high: Math.max(...cell.evidence.map((e) => e.value.high)),
-    verdict: cell.verdict,
-  }))
+  return Object.entries(row?.cells ?? {}).flatMap(([origin, cell]) =>
+    isShownCell(cell)
+      ? [
+          {
+            label: `${side}, ${origin}`,
+            low: Math.min(...cell.evidence.map((e) => e.value.low)),
+            high: Math.max(...cell.evidence.map((e) => e.value.high)),
+            verdict: cell.verdict,
+          },
+        ]
+      : [],
+  )
 }
 
 /** How long the half-bits of two signals were, as lines over each other. */

@@ -83,7 +83,7 @@ export function comparisonMarkdown(c: Comparison, options: ComparisonReport = {}
         return `| ${[name, figureText(f.a, f.unit), figureText(f.b, f.unit), figureChange(f)].map(plain).join(' | ')} |`
       }),
     )
-  const notes = (['a', 'b'] as const).flatMap((k) => c[k].notes.map((note) => `${k.toUpperCase()}: ${note}`))
+  const notes = (['a', 'b'] as const).flatMap((k) => c[k].notes.map((note) => `${k.toUpperCase()}: ${note.sentence}`))
   if (notes.length > 0) lines.push('', '## Notes', '', ...notes.map((note) => `- ${plain(note)}`))
   return `${lines.join('\n')}\n`
 }
@@ -111,7 +111,7 @@ export function comparisonHtml(c: Comparison, options: ComparisonReport = {}): s
     sideFacts(c[k]).map((fact) => `<dt>${k.toUpperCase()}</dt><dd>${text(fact)}</dd>`),
   )
   const notes = (['a', 'b'] as const).flatMap((k) =>
-    c[k].notes.map((note) => `<li>${k.toUpperCase()}: ${text(note)}</li>`),
+    c[k].notes.map((note) => `<li>${k.toUpperCase()}: ${text(note.sentence)}</li>`),
   )
   const rowLine = (row: ComparedRow) =>
     `<tr><th scope="row">${text(comparedName(row))}<small>${text(row.title)}</small></th><td>${text(comparedLimits(row))}<small>${text(row.source)}</small></td>${cell(row.a)}${cell(row.b)}<td>${CHANGE_SIGN[row.change]} ${row.change === 'same' ? 'same' : `<strong>${row.change}</strong>`}${row.unshared.length > 0 ? `<small>${text(row.unshared.join('; '))}</small>` : ''}</td></tr>`

@@ -1,7 +1,8 @@
 /** Two proofs side by side: what changed, clause by clause and figure by figure. */
-import type { ClauseId, Origin, Verdict } from '../standard/index.js'
+import type { Finding } from '../finding/index.js'
+import { CLAUSE_FACTS, type ClauseId, type Origin, type Verdict } from '../standard/index.js'
 import type { KeyFigure } from './key-figures.js'
-import { type Cell, ORIGINS, type Proof, type ProofInput, type Row, SIGNAL_CLAUSES } from './proof.js'
+import { isShownCell, ORIGINS, type Proof, type ProofInput, type Row, type ShownCell } from './proof.js'
 import { marginText, rowName, valueText } from './words.js'
 
 export const CHANGES = [
@@ -66,7 +67,7 @@ export interface ComparedSide {
   verdict: Proof['verdict']
   counts: Proof['counts']
   inputs: readonly ProofInput[]
-  notes: readonly string[]
+  notes: readonly Finding[]
 }
 
 export interface Comparison {
@@ -126,7 +127,7 @@ export function compareProofs(a: CompareSide, b: CompareSide): Comparison {
 /** The output that a row without a name is about, where the other design has several to tell apart. */
 function onlyOutput(row: Row, own: Proof, other: Proof): string | undefined {
   const single = own.about.outputs.length === 1 && other.about.outputs.length > 1
-  return single && SIGNAL_CLAUSES.has(row.clause) ? own.about.outputs[0]!.name : undefined
+  return single && CLAUSE_FACTS[row.clause].concerns === 'output' ? own.about.outputs[0]!.name : undefined
 }
 
 function sideOf({ label, proof }: CompareSide): ComparedSide {
@@ -145,8 +146,8 @@ function sideOf({ label, proof }: CompareSide): ComparedSide {
 
 function compareRow(a: Row | undefined, b: Row | undefined, about: string | undefined): ComparedRow {
   const { clause, title, demand, source } = (b ?? a)!
-  const shows = (row: Row | undefined) => ORIGINS.filter((o) => row?.cells[o])
-  const shared = shows(a).filter((o) => b?.cells[o])
+  const shows = (row: Row | undefined) => ORIGINS.filter((o) => isShownCell(row?.cells[o]))
+  const shared = shows(a).filter((o) => isShownCell(b?.cells[o]))
   const pick = (row: Row | undefined) => worstOf(row, shared.length > 0 ? shared : shows(row))
   const left = pick(a)
   const right = pick(b)
@@ -175,10 +176,10 @@ function compareRow(a: Row | undefined, b: Row | undefined, about: string | unde
 const RANK: Record<Verdict, number> = { met: 1, undecided: 2, broken: 3 }
 
 function worstOf(row: Row | undefined, origins: readonly Origin[]): SideCell | undefined {
-  let worst: { cell: Cell; origin: Origin } | undefined
+  let worst: { cell: ShownCell; origin: Origin } | undefined
   for (const origin of origins) {
     const cell = row?.cells[origin]
-    if (!cell) continue
+    if (!isShownCell(cell)) continue
     const worse =
       !worst ||
       RANK[cell.verdict] > RANK[worst.cell.verdict] ||

@@ -1,13 +1,17 @@
 /** The proof as one HTML file: no scripts, nothing loaded, light and dark, fit to print. */
 import { classOf, htmlPage, marginBar, text } from './html-page.js'
-import { type Cell, ORIGINS, type Proof, type Row } from './proof.js'
+import type { Origin } from '../standard/index.js'
+import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
 import {
   countText,
   inputText,
   marginText,
+  missingText,
   placeText,
   rowName,
   sentence,
+  sentences,
+  staleText,
   troubles,
   valueText,
   verdictText,
@@ -22,26 +26,27 @@ export function proofHtml(proof: Proof): string {
     ...about.inputs.map((input): [string, string] => ['Input', inputText(input)]),
     ['Made by', `halfbit ${about.version}${about.date === undefined ? '' : `, ${about.date}`}`],
   ]
-  const list = (title: string, sentences: readonly string[] = []) =>
-    sentences.length === 0
+  const list = (title: string, all: readonly string[]) =>
+    all.length === 0
       ? ''
-      : `<h2>${title}</h2>\n<ul>${sentences.map((s) => `<li>${text(s)}</li>`).join('')}</ul>\n`
+      : `<h2>${title}</h2>\n<ul>${all.map((s) => `<li>${text(s)}</li>`).join('')}</ul>\n`
+  const missing = missingText(proof)
   return htmlPage(
     `Proof of ${about.name}`,
     `<h1>Proof of ${text(about.name)}</h1>
-<p class="verdict ${classOf(proof.verdict)}">${text(verdictText(proof))}</p>
+${proof.stale ? `<p class="verdict undecided">${text(staleText(proof))}</p>\n` : ''}<p class="verdict ${missing.length > 0 ? 'broken' : classOf(proof.verdict)}">${text(verdictText(proof))}</p>
 <dl>${facts.map(([term, fact]) => `<dt>${term}</dt><dd>${text(fact)}</dd>`).join('')}</dl>
-${troubleHtml(proof)}<h2 id="clauses">Clause by clause</h2>
+${list('Required, and not shown', missing)}${troubleHtml(proof)}<h2 id="clauses">Clause by clause</h2>
 <div class="wide" tabindex="0" role="region" aria-labelledby="clauses">
 <table>
-<caption>The bar is the margin: full in the centre of the window, empty at its limit, dashed outside of it. What is not shown is not met.</caption>
+<caption>The bar is the margin: full in the centre of the window, empty at its limit, dashed outside of it. What is not shown is not met. A dash: this origin cannot show the clause.</caption>
 <thead><tr><th scope="col">Clause</th><th scope="col">Demand</th>${ORIGINS.map((o) => `<th scope="col">${capital(o)}</th>`).join('')}</tr></thead>
 <tbody>
 ${proof.rows.map(rowHtml).join('\n')}
 </tbody>
 </table>
 </div>
-${list('Notes', about.notes)}${list('Care', about.cautions)}`,
+${list('Notes', sentences(about.notes))}${list('Care', sentences(about.cautions))}`,
   )
 }
 
@@ -58,17 +63,25 @@ function troubleHtml(proof: Proof): string {
 }
 
 function rowHtml(row: Row): string {
-  const cells = ORIGINS.map((origin) => cellHtml(row.cells[origin]))
-  return `<tr><th scope="row">${text(rowName(row))}<small>${text(row.title)}</small></th><td class="demand">${text(row.demand)}<small>${text(row.source)}</small></td>${cells.join('')}</tr>`
+  const cells = ORIGINS.map((origin) => cellHtml(row, origin))
+  const only = row.because === undefined ? '' : `<small class="undecided">${text(sentence(row.because))}</small>`
+  return `<tr><th scope="row">${text(rowName(row))}<small>${text(row.title)}</small>${only}</th><td class="demand">${text(row.demand)}<small>${text(row.source)}</small></td>${cells.join('')}</tr>`
 }
 
-function cellHtml(cell: Cell | undefined): string {
-  if (cell === undefined) return '<td class="cell none">not shown</td>'
+function cellHtml(row: Row, origin: Origin): string {
+  const cell = row.cells[origin]
+  if (cell === undefined) return '<td class="cell none">-</td>'
+  const further = (cell.unshown ?? []).map((e) => `<p>${text(sentence(e.because))}</p>`)
+  if (!isShownCell(cell))
+    return `<td class="cell none">not shown<details><summary>why</summary><p>${text(sentence(cell.because))}</p>${further.join('')}</details></td>`
   const details = cell.evidence.map((e) => {
     const tail = [countText(e), placeText(e)].filter(Boolean).join('; ')
     return `<p>${text(valueText(e))}: ${text(sentence(e.because))}${tail ? ` <small>${text(tail)}</small>` : ''}</p>`
   })
-  return `<td class="cell"><strong class="${classOf(cell.verdict)}">${verdictWord(cell.verdict)}</strong>${marginBar(cell.margin, cell.verdict)}<small>margin ${text(marginText(cell.margin))}, ${text(valueText(cell.evidence[0]!))}</small><details><summary>why</summary>${details.join('')}</details></td>`
+  const only = row.finding !== undefined
+  const words = only ? `(${verdictWord(cell.verdict)})` : verdictWord(cell.verdict)
+  const look = only ? 'not shown' : cell.verdict
+  return `<td class="cell"><strong class="${classOf(look)}">${words}</strong>${marginBar(cell.margin, look)}<small>margin ${text(marginText(cell.margin))}, ${text(valueText(cell.evidence[0]!))}</small><details><summary>why</summary>${[...details, ...further].join('')}</details></td>`
 }
 
 function capital(word: string): string {

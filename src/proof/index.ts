@@ -1,13 +1,38 @@
-export * from './calculate.js'
+export * from './capture-evidence.js'
 export * from './compare.js'
 export * from './compare-plots.js'
 export * from './compare-report.js'
+export { dependsOn } from './depends-on.js'
+export * from './design-evidence.js'
+export * from './design-proof.js'
+export * from './evidence-set.js'
+export { PROOF_FINDINGS } from './findings.data.js'
+export * from './firmware-run.js'
 export * from './html.js'
 export * from './junit.js'
 export * from './key-figures.js'
 export * from './markdown.js'
+export * from './outputs.js'
 export { powerInput } from './power-input.js'
 export * from './proof.js'
 export * from './railroad.js'
+export * from './refresh-evidence.js'
+export * from './run-evidence.js'
 export * from './text.js'
-export { countText, inputText, marginText, placeText, rowName, valueText, verdictText } from './words.js'
+export {
+  cellText,
+  countText,
+  evidenceOf,
+  inputText,
+  marginText,
+  missingText,
+  placeText,
+  reasonsNotShown,
+  rowName,
+  sentences,
+  silences,
+  staleText,
+  valueText,
+  verdictText,
+  verdictWord,
+} from './words.js'

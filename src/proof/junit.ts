@@ -1,9 +1,10 @@
 /** The proof as JUnit XML, for continuous integration: one test case per clause and origin. */
-import { ORIGINS, type Proof } from './proof.js'
-import { countText, inputText, placeText, rowName, valueText } from './words.js'
+import { isShownCell, ORIGINS, type Proof } from './proof.js'
+import { countText, inputText, placeText, rowName, staleText, valueText, verdictText } from './words.js'
 
 /**
- * Not shown is skipped, broken a failure, undecided an error: neither passes. There is one suite for each origin; its
+ * Not shown is skipped, with its reason, unless it was required: then it is a failure, as broken is. Undecided is an
+ * error. A row that is calculated only is skipped too: it does not pass. There is one suite for each origin; its
  * properties name the standard, the inputs and the program.
  */
 export function proofJunit(proof: Proof): string {
@@ -15,19 +16,31 @@ export function proofJunit(proof: Proof): string {
     ],
     ...about.inputs.map((input): [string, string] => ['input', inputText(input)]),
     ['halfbit', about.version],
-    ...(about.notes ?? []).map((note): [string, string] => ['note', note]),
+    ['verdict', verdictText(proof)],
+    ...(proof.stale ? [['out of date', staleText(proof)] as [string, string]] : []),
+    ...(about.notes ?? []).map((note): [string, string] => ['note', note.sentence]),
   ]
   const properties = facts.map(([name, value]) => `      <property name="${name}" value="${xml(value)}"/>`)
   const total = { tests: 0, failures: 0, errors: 0, skipped: 0 }
   const suites = ORIGINS.map((origin) => {
     const count = { tests: 0, failures: 0, errors: 0, skipped: 0 }
-    const cases = proof.rows.map((row) => {
+    const cases = proof.rows.flatMap((row) => {
+      const cell = row.cells[origin]
+      if (cell === undefined) return []
       count.tests++
       const head = `    <testcase classname="${xml(`${about.name}.${origin}`)}" name="${xml(rowName(row))}" time="0"`
-      const cell = row.cells[origin]
-      if (cell === undefined) {
+      if (!isShownCell(cell)) {
+        const message = `not shown: ${cell.because}`
+        if (proof.required?.origins.includes(origin)) {
+          count.failures++
+          return `${head}><failure type="${row.clause}" message="${xml(`required, ${message}`)}"/></testcase>`
+        }
         count.skipped++
-        return `${head}><skipped message="not shown"/></testcase>`
+        return `${head}><skipped message="${xml(message)}"/></testcase>`
+      }
+      if (cell.verdict === 'met' && row.because !== undefined) {
+        count.skipped++
+        return `${head}><skipped message="${xml(row.because)}"/></testcase>`
       }
       if (cell.verdict === 'met') return `${head}/>`
       const kind = cell.verdict === 'broken' ? 'failure' : 'error'

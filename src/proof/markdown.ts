@@ -3,11 +3,15 @@ import { ORIGINS, type Proof } from './proof.js'
 import {
   cellText,
   countText,
+  evidenceOf,
   inputText,
+  missingText,
   placeText,
   plain,
   rowName,
   sentence,
+  silences,
+  staleText,
   troubles,
   valueText,
   verdictText,
@@ -18,6 +22,7 @@ export function proofMarkdown(proof: Proof): string {
   const lines = [
     `# Proof of ${plain(about.name)}`,
     '',
+    ...(proof.stale ? [`**${plain(staleText(proof))}**`, ''] : []),
     `**${verdictText(proof)}**`,
     '',
     `- standard: ${plain(`${profile.title}, edition ${profile.edition} (${profile.documents})`)}, scale ${plain(profile.scale)}`,
@@ -27,12 +32,15 @@ export function proofMarkdown(proof: Proof): string {
     `| clause | limit | ${ORIGINS.join(' | ')} | source |`,
     `|---|---|${'---|'.repeat(ORIGINS.length)}---|`,
     ...proof.rows.map((row) => {
-      const cells = ORIGINS.map((origin) => cellText(row.cells[origin]))
+      const cells = ORIGINS.map((origin) => cellText(row, origin))
       return `| ${[rowName(row), row.limits, ...cells, row.source].map(plain).join(' | ')} |`
     }),
     '',
-    'The figure is the margin: 1 in the centre of the window, 0 at its limit, below 0 outside. What is not shown is not met.',
+    'The figure is the margin: 1 in the centre of the window, 0 at its limit, below 0 outside. What is not shown is not met. In brackets: calculated only, so not counted as met. A dash: this origin cannot show the clause.',
   ]
+  const missing = missingText(proof)
+  if (missing.length > 0)
+    lines.push('', '## Required, and not shown', '', ...missing.map((m) => `- ${plain(m)}`))
   const list = troubles(proof)
   if (list.length > 0) lines.push('', '## What is broken or undecided', '')
   for (const { row, origin, evidence } of list) {
@@ -43,16 +51,20 @@ export function proofMarkdown(proof: Proof): string {
       `- **${evidence.verdict}: ${plain(rowName(row))}**, ${origin}: ${plain(found)}. ${plain(sentence(evidence.because))} ${tail}`,
     )
   }
+  const silent = silences(proof)
+  if (silent.length > 0) lines.push('', '## Not shown', '')
+  for (const { because, rows } of silent)
+    lines.push(`- ${rows.map(plain).join(', ')}: ${plain(sentence(because))}`)
   lines.push('', '## Reasons', '')
   for (const row of proof.rows) {
     for (const origin of ORIGINS) {
-      for (const e of row.cells[origin]?.evidence ?? []) {
+      for (const e of evidenceOf(row.cells[origin])) {
         if (e.verdict === 'met') lines.push(`- ${plain(rowName(row))}, ${origin}: ${plain(e.because)}`)
       }
     }
   }
-  if (about.notes?.length) lines.push('', '## Notes', '', ...about.notes.map((note) => `- ${plain(note)}`))
+  if (about.notes?.length) lines.push('', '## Notes', '', ...about.notes.map((note) => `- ${plain(note.sentence)}`))
   if (about.cautions?.length)
-    lines.push('', '## Care', '', ...about.cautions.map((caution) => `- ${plain(caution)}`))
+    lines.push('', '## Care', '', ...about.cautions.map((caution) => `- ${plain(caution.sentence)}`))
   return `${lines.join('\n')}\n`
 }

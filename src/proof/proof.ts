@@ -1,43 +1,32 @@
-/** Evidence × clause → the proof. */
+/** Statements × clauses → the proof. */
+import type { Finding } from '../finding/index.js'
 import {
+  CLAUSE_FACTS,
   CLAUSE_IDS,
   type Clause,
   type ClauseId,
   type Evidence,
+  isShown,
   type Limits,
+  type NotShown,
+  ORIGINS,
   type Origin,
   type OutputMode,
   type Profile,
   profileOf,
+  type Statement,
   senderLimits,
   type Verdict,
 } from '../standard/index.js'
+import { PROOF_FINDINGS } from './findings.data.js'
+import { type Part, type StationParts, subjectsOf } from './subjects.js'
 
-export const ORIGINS = ['calculated', 'simulated', 'measured'] as const satisfies readonly Origin[]
+export { ORIGINS }
 
-/** Clauses about what an output sends; each output has its own rows. */
-export const SIGNAL_CLAUSES: ReadonlySet<ClauseId> = new Set([
-  'one-half',
-  'one-difference',
-  'zero-half',
-  'zero-total',
-  'glitch',
-  'edge-rate',
-  'crossing-distortion',
-  'preamble',
-  'packet-length',
-  'error-byte',
-  'framing',
-  'instruction',
-  'same-address-gap',
-  'packet-interval',
-  'service-sequence',
-  'cutout-start',
-  'cutout-end',
-])
+export type CellVerdict = Verdict | 'not shown'
 
 /** What was found about one clause from one origin; several statements are joined to the worst. */
-export interface Cell {
+export interface ShownCell {
   verdict: Verdict
   /** The smallest of the statements. */
   margin: number
@@ -48,11 +37,28 @@ export interface Cell {
   decoders?: 'must accept it' | 'need not accept it'
   /** The statements, worst first. */
   evidence: Evidence[]
+  /** What more could have shown it and did not, such as a capture of another build. */
+  unshown?: NotShown[]
+}
+
+/** Why an origin that can show a clause shows nothing of it. */
+export interface UnshownCell {
+  verdict: 'not shown'
+  because: string
+  finding: Finding
+  /** Further reasons. */
+  unshown?: NotShown[]
+}
+
+export type Cell = ShownCell | UnshownCell
+
+export function isShownCell(cell: Cell | undefined): cell is ShownCell {
+  return cell !== undefined && cell.verdict !== 'not shown'
 }
 
 export interface Row {
   clause: ClauseId
-  /** Output or district it is about; absent when there is only one or none. */
+  /** Output, district or part it is about; absent when there is only one or none. */
   about?: string
   title: string
   demand: string
@@ -62,10 +68,13 @@ export interface Row {
   window: Limits
   /** `S-9.1:2020 Table 1 (confirmed)`. */
   source: string
-  /** An origin that is not there was not shown. */
+  /** One for each origin that can show the clause; an origin that is not there cannot. */
   cells: Partial<Record<Origin, Cell>>
-  /** The worst of the cells. */
-  verdict: Verdict | 'not shown'
+  /** The worst of the cells that are shown; `not shown` too where only a declaration speaks of what the station does. */
+  verdict: CellVerdict
+  /** Why the row as a whole is not shown although a cell is. */
+  because?: string
+  finding?: Finding
 }
 
 export interface ProofInput {
@@ -88,12 +97,21 @@ export interface ProofAbout {
   inputs: readonly ProofInput[]
   /** Version of the program. */
   version: string
-  /** What was asked for and could not be done, and what a reader should know; one sentence each. */
-  notes?: readonly string[]
-  /** What to mind when the design is built; one sentence each. */
-  cautions?: readonly string[]
+  /** What was asked for and could not be done, and what a reader should know. */
+  notes?: readonly Finding[]
+  /** What to mind when the design is built. */
+  cautions?: readonly Finding[]
   /** ISO date, when the caller wants one in the report. */
   date?: string
+}
+
+/** A clause that an origin can show, was required to show, and does not. */
+export interface Missing {
+  clause: ClauseId
+  about?: string
+  origin: Origin
+  because: string
+  finding: Finding
 }
 
 export interface Proof {
@@ -101,21 +119,45 @@ export interface Proof {
   kind: 'proof'
   about: ProofAbout
   profile: { id: string; title: string; edition: string; documents: string; scale: string }
+  /** One for each clause that the design owes, and for each output, district or part of it. */
   rows: Row[]
   /** Rows by their verdict. */
-  counts: Record<Verdict | 'not shown', number>
-  verdict: Verdict | 'not shown'
+  counts: Record<CellVerdict, number>
+  /** The worst of the rows: broken, undecided, not shown, met. */
+  verdict: CellVerdict
+  /** Whether a run or a capture shows what the firmware does with commands; absent where no output owes it. */
+  behaviour?: 'shown' | 'not shown'
+  /** Origins that must show whatever they can, and what they do not show. */
+  required?: { origins: readonly Origin[]; missing: Missing[] }
+  /** Set where the proof does not belong to the design as it is now; says what has changed since. */
+  stale?: { since: readonly Finding[] }
 }
 
-const RANK: Record<Verdict | 'not shown', number> = { 'not shown': 0, met: 1, undecided: 2, broken: 3 }
+const RANK: Record<CellVerdict, number> = { 'not shown': 0, met: 1, undecided: 2, broken: 3 }
+
+export interface ProveOptions {
+  /** Beside the outputs: the parts of the station that have rows of their own, and whether there is firmware. */
+  parts?: StationParts
+  /** Why nothing is shown of a clause where no statement says so. */
+  reason?: (clause: ClauseId, origin: Origin, about: string | undefined) => Finding
+  /** Origins that must show whatever they can. */
+  require?: readonly Origin[]
+}
+
+const noReason = () => PROOF_FINDINGS.find('not-given', {})
 
 /**
- * Put evidence into the table of clauses. A clause without evidence has a row that says `not shown`.
+ * Put statements into the table of clauses. What nothing shows has a row that says `not shown`.
  * @param profile limits of an output without cut-out; those of an output with one are made from it.
- * @throws RangeError when evidence names no clause of the profile.
+ * @throws RangeError when a statement names no clause of the profile.
  */
-export function prove(evidence: readonly Evidence[], profile: Profile, about: ProofAbout): Proof {
-  const checked = evidence.map((e) => sound(e, profile))
+export function prove(
+  statements: readonly Statement[],
+  profile: Profile,
+  about: ProofAbout,
+  { parts = {}, reason = noReason, require = [] }: ProveOptions = {},
+): Proof {
+  const checked = statements.map((e) => sound(e, profile))
   const withCutout = profileOf({
     profile: profile.profile,
     edition: profile.edition,
@@ -124,23 +166,22 @@ export function prove(evidence: readonly Evidence[], profile: Profile, about: Pr
   })
   const rows: Row[] = []
   for (const id of CLAUSE_IDS) {
-    for (const { name, list } of subjects(id, checked, about.outputs)) {
-      const output = about.outputs.find((o) => o.name === name)
-      const { clauses } = output?.cutout ? withCutout : profile
-      rows.push(rowOf(clauses[id], list, output?.mode ?? 'operations', name))
+    for (const { part, list } of subjectsOf(id, checked, about.outputs, parts)) {
+      const { clauses } = part?.cutout ? withCutout : profile
+      rows.push(rowOf(clauses[id], list, part, reason))
     }
   }
   // One output need not be named in every row.
   if (about.outputs.length === 1) {
     for (const row of rows) {
-      if (SIGNAL_CLAUSES.has(row.clause) && rows.filter((r) => r.clause === row.clause).length === 1)
-        delete row.about
+      const ofOutput = CLAUSE_FACTS[row.clause].concerns === 'output'
+      if (ofOutput && rows.filter((r) => r.clause === row.clause).length === 1) delete row.about
     }
   }
   const counts = { met: 0, broken: 0, undecided: 0, 'not shown': 0 }
   for (const row of rows) counts[row.verdict]++
   const { profile: id, title, edition, documents, scale } = profile
-  return {
+  const proof: Proof = {
     halfbit: 1,
     kind: 'proof',
     about,
@@ -149,75 +190,70 @@ export function prove(evidence: readonly Evidence[], profile: Profile, about: Pr
     counts,
     verdict: overall(counts),
   }
+  const commanded = rows.filter((row) => row.clause === 'command-latency')
+  if (parts.firmware && commanded.length > 0)
+    proof.behaviour = commanded.every(seen) ? 'shown' : 'not shown'
+  if (require.length > 0) proof.required = { origins: [...require], missing: missingOf(rows, require) }
+  return proof
 }
 
-/** Nothing is met as long as something is broken or undecided. */
-function overall(counts: Proof['counts']): Proof['verdict'] {
+/** Nothing is met as long as something is broken, undecided or not shown. */
+function overall(counts: Proof['counts']): CellVerdict {
   if (counts.broken > 0) return 'broken'
   if (counts.undecided > 0) return 'undecided'
-  return counts.met > 0 ? 'met' : 'not shown'
+  return counts['not shown'] > 0 || counts.met === 0 ? 'not shown' : 'met'
 }
 
-/** What a clause is about in this design, each with its evidence: every output, or whatever the evidence names. */
-function subjects(
-  id: ClauseId,
-  evidence: readonly Evidence[],
-  outputs: readonly ProofOutput[],
-): { name: string | undefined; list: Evidence[] }[] {
-  const isSignal = SIGNAL_CLAUSES.has(id)
-  // Evidence that names no output is about the only one there is.
-  const only = isSignal && outputs.length === 1 ? outputs[0]!.name : undefined
-  const lists = new Map<string | undefined, Evidence[]>()
-  if (isSignal) for (const o of outputs) if (demanded(id, o)) lists.set(o.name, [])
-  for (const e of evidence) {
-    if (e.clause !== id) continue
-    const name = e.about ?? only
-    const list = lists.get(name) ?? []
-    lists.set(name, list)
-    list.push(e)
-  }
-  if (lists.size === 0 && !isSignal) lists.set(undefined, [])
-  return [...lists].map(([name, list]) => ({ name, list }))
+/** A run or a capture says something of it. */
+function seen({ cells }: Row): boolean {
+  return isShownCell(cells.simulated) || isShownCell(cells.measured)
 }
 
-/** Some clauses are about what only some outputs do. */
-function demanded(id: ClauseId, output: ProofOutput): boolean {
-  if (id === 'cutout-start' || id === 'cutout-end') return output.cutout
-  if (id === 'service-sequence') return output.mode === 'service'
-  // In service mode all packets are for the one decoder on the track and follow each other at once.
-  return id !== 'same-address-gap' || output.mode === 'operations'
+function missingOf(rows: readonly Row[], origins: readonly Origin[]): Missing[] {
+  return rows.flatMap(({ clause, about, cells }) =>
+    origins.flatMap((origin): Missing[] => {
+      const cell = cells[origin]
+      if (cell?.verdict !== 'not shown') return []
+      const { because, finding } = cell
+      return [{ clause, ...(about === undefined ? {} : { about }), origin, because, finding }]
+    }),
+  )
 }
 
-/** Evidence that can be relied on: figures that are none decide nothing. */
-function sound(e: Evidence, profile: Profile): Evidence {
+/** What speaks for the station: nothing is broken, and nothing that was required is missing. */
+export function proofHolds({ verdict, required }: Proof): boolean {
+  return verdict !== 'broken' && (required?.missing.length ?? 0) === 0
+}
+
+/** A statement that can be relied on: figures that are none decide nothing. */
+function sound(e: Statement, profile: Profile): Statement {
   const clause = Object.hasOwn(profile.clauses, e.clause) ? profile.clauses[e.clause] : undefined
   if (!clause) throw new RangeError(`evidence for "${e.clause}", which is no clause`)
+  if (!isShown(e)) return e
   const { low, high } = e.value
   if (Number.isFinite(e.margin) && !Number.isNaN(low) && !Number.isNaN(high)) return e
   const because = `${e.because}; the figures of this statement could not be computed`
   return { ...e, verdict: e.verdict === 'broken' ? 'broken' : 'undecided', margin: 0, because }
 }
 
-function rowOf(clause: Clause, evidence: Evidence[], mode: OutputMode, about: string | undefined): Row {
+function rowOf(
+  clause: Clause,
+  statements: readonly Statement[],
+  part: Part | undefined,
+  reason: NonNullable<ProveOptions['reason']>,
+): Row {
   const cells: Row['cells'] = {}
-  let verdict: Row['verdict'] = 'not shown'
+  const { shownBy, behaviour } = CLAUSE_FACTS[clause.id]
   for (const origin of ORIGINS) {
-    const list = evidence.filter((e) => e.origin === origin).map((e) => withDecoders(e, clause))
-    if (list.length === 0) continue
-    list.sort((a, b) => RANK[b.verdict] - RANK[a.verdict] || a.margin - b.margin)
-    const [worst] = list
-    const cell: Cell = {
-      verdict: worst!.verdict,
-      margin: Math.min(...list.map((e) => e.margin)),
-      evidence: list,
+    const list = statements.filter((e) => e.origin === origin)
+    if (list.length > 0) cells[origin] = cellOf(list, clause)
+    else if (shownBy.includes(origin)) {
+      const finding = reason(clause.id, origin, part?.name)
+      cells[origin] = { verdict: 'not shown', because: finding.sentence, finding }
     }
-    const decoders = list.filter((e) => e.verdict === 'broken').map((e) => decodersOf(e, clause))
-    if (decoders.includes('need not accept it')) cell.decoders = 'need not accept it'
-    else if (decoders.includes('must accept it')) cell.decoders = 'must accept it'
-    cells[origin] = cell
-    if (RANK[worst!.verdict] > RANK[verdict]) verdict = worst!.verdict
   }
-  const own = evidence.find((e) => e.limits)?.limits
+  const mode = part?.mode ?? 'operations'
+  const own = statements.filter(isShown).find((e) => e.limits)?.limits
   const { min, max } = own ?? senderLimits(clause, mode)
   const row: Row = {
     clause: clause.id,
@@ -227,14 +263,47 @@ function rowOf(clause: Clause, evidence: Evidence[], mode: OutputMode, about: st
     window: { ...(min === undefined ? {} : { min }), ...(max === undefined ? {} : { max }) },
     source: sourceInWords(clause.source),
     cells,
-    verdict,
+    verdict: worstOf(Object.values(cells)),
   }
-  if (about !== undefined) row.about = about
+  if (behaviour && row.verdict === 'met' && !seen(row)) {
+    const finding = PROOF_FINDINGS.find('calculated-only', {})
+    Object.assign(row, { verdict: 'not shown', because: finding.sentence, finding })
+  }
+  if (part !== undefined) row.about = part.name
   return row
 }
 
+function worstOf(list: readonly { verdict: CellVerdict }[]): CellVerdict {
+  return list.reduce<CellVerdict>(
+    (worst, { verdict }) => (RANK[verdict] > RANK[worst] ? verdict : worst),
+    'not shown',
+  )
+}
+
+/** @param list at least one statement, all of one origin. */
+function cellOf(list: readonly Statement[], clause: Clause): Cell {
+  const unshown = list.filter((e): e is NotShown => !isShown(e))
+  const evidence = list.filter(isShown).map((e) => withDecoders(e, clause))
+  if (evidence.length === 0) {
+    const [first, ...more] = unshown
+    const { because, finding = PROOF_FINDINGS.find('remark', { text: because }) } = first!
+    return { verdict: 'not shown', because, finding, ...(more.length > 0 ? { unshown: more } : {}) }
+  }
+  evidence.sort((a, b) => RANK[b.verdict] - RANK[a.verdict] || a.margin - b.margin)
+  const cell: ShownCell = {
+    verdict: evidence[0]!.verdict,
+    margin: Math.min(...evidence.map((e) => e.margin)),
+    evidence,
+  }
+  if (unshown.length > 0) cell.unshown = unshown
+  const decoders = evidence.filter((e) => e.verdict === 'broken').map((e) => decodersOf(e, clause))
+  if (decoders.includes('need not accept it')) cell.decoders = 'need not accept it'
+  else if (decoders.includes('must accept it')) cell.decoders = 'must accept it'
+  return cell
+}
+
 /** What a broken clause means for the decoders, where the standard gives limits for both ends. */
-function decodersOf(e: Evidence, { receiver, unit }: Clause): Cell['decoders'] {
+function decodersOf(e: Evidence, { receiver, unit }: Clause): ShownCell['decoders'] {
   if (!receiver || e.value.unit !== unit) return undefined
   const { min = Number.NEGATIVE_INFINITY, max = Number.POSITIVE_INFINITY } = receiver
   return e.value.low >= min && e.value.high <= max ? 'must accept it' : 'need not accept it'

@@ -1,15 +1,20 @@
 /** The proof for a terminal. */
 import { textBar, wrapText } from '../plot/index.js'
-import { type Cell, ORIGINS, type Proof, type Row } from './proof.js'
+import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
+import type { Origin } from '../standard/index.js'
 import {
   cellText,
   countText,
+  evidenceOf,
   inputText,
+  missingText,
   oneLine,
   placeText,
   rowName,
   sentence,
+  silences,
   sources,
+  staleText,
   troubles,
   valueText,
   verdictText,
@@ -34,8 +39,11 @@ export function proofText(proof: Proof, style: TextStyle): string[] {
   const { about, profile } = proof
   const fact = (name: string, text: string) =>
     wrapText(oneLine(text), width - 10).map((line, i) => `${(i === 0 ? name : '').padEnd(10)}${line}`)
+  const bold = (text: string, verdict: string) =>
+    wrap(text).map((line) => paint(line, verdict, style.colour))
   const lines = [
     ...wrap(`Proof of ${about.name}`),
+    ...(proof.stale ? bold(staleText(proof), 'undecided') : []),
     ...fact('Standard', `${profile.title}, edition ${profile.edition} (${profile.documents})`),
     ...fact('Scale', profile.scale),
     ...about.inputs.flatMap((input) => fact('Input', inputText(input, 16))),
@@ -44,11 +52,15 @@ export function proofText(proof: Proof, style: TextStyle): string[] {
     ...table(proof, width, style.colour),
     '',
   ]
-  const none = proof.rows.filter((row) => row.verdict === 'not shown').map(rowName)
-  if (none.length > 0) lines.push(...wrap(`Not shown at all: ${none.join(', ')}.`), '')
   lines.push(
-    ...wrap('The figure is the margin: 1 in the centre of the window, 0 at its limit, below 0 outside.'),
+    ...wrap(
+      'The figure is the margin: 1 in the centre of the window, 0 at its limit, below 0 outside. A dash: this origin cannot show the clause.',
+    ),
   )
+  if (proof.rows.some((row) => row.finding))
+    lines.push(
+      ...wrap('In brackets: calculated only. It is what the design declares, not what the station was seen to do, so it is not counted as met.'),
+    )
   const rest = [...sources(proof.rows.filter((row) => row.verdict !== 'not shown'))]
   if (rest.length > 0) {
     lines.push(...wrap(`Sources: ${rest.map(([source, of]) => `${source}: ${of.join(', ')}`).join('; ')}.`))
@@ -63,17 +75,28 @@ export function proofText(proof: Proof, style: TextStyle): string[] {
     const word = verdictWord(evidence.verdict)
     lines.push('', paint(word, evidence.verdict, style.colour) + head.slice(word.length), ...more)
   }
+  for (const { because, rows } of silences(proof))
+    lines.push('', ...wrap(`Not shown: ${rows.join(', ')}. ${capital(sentence(because))}`))
   if (style.reasons) lines.push(...reasons(proof, wrap))
-  for (const note of about.notes ?? []) lines.push('', ...wrap(`Note: ${note}`))
-  if (about.cautions?.length) lines.push('', ...about.cautions.flatMap((caution) => wrap(`! ${caution}`)))
-  lines.push('', ...wrap(verdictText(proof)).map((text) => paint(text, proof.verdict, style.colour)))
+  for (const { sentence } of about.notes ?? []) lines.push('', ...wrap(`Note: ${sentence}`))
+  if (about.cautions?.length)
+    lines.push('', ...about.cautions.flatMap(({ sentence }) => wrap(`! ${sentence}`)))
+  const missing = missingText(proof)
+  if (missing.length > 0)
+    lines.push('', ...bold('Required, and not shown:', 'broken'), ...missing.flatMap((m) => wrap(`- ${m}`)))
+  lines.push('', ...bold(verdictText(proof), missing.length > 0 ? 'broken' : proof.verdict))
+  if (proof.stale) lines.push(...bold(staleText(proof), 'undecided'))
   return lines
+}
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1)
 }
 
 function reasons(proof: Proof, wrap: (text: string) => string[]): string[] {
   return proof.rows.flatMap((row) =>
     ORIGINS.flatMap((origin) =>
-      (row.cells[origin]?.evidence ?? [])
+      evidenceOf(row.cells[origin])
         .filter((e) => e.verdict === 'met')
         .flatMap((e) => [
           '',
@@ -90,17 +113,17 @@ const CELL = Math.max(...ORIGINS.map((o) => o.length))
 
 /** The table, as wide as the terminal lets: bars and the limits go first when it is narrow. */
 function table(proof: Proof, width: number, colour: boolean): string[] {
-  const some = proof.rows.filter((row) => row.verdict !== 'not shown')
-  const names = some.map((row) => oneLine(rowName(row)))
+  const { rows } = proof
+  const names = rows.map((row) => oneLine(rowName(row)))
   const longest = Math.max('clause'.length, ...names.map((n) => n.length))
-  const limitWidth = Math.max('limit'.length, ...some.map((row) => row.limits.length))
-  const all = some.flatMap((row) => ORIGINS.map((o) => cellText(row.cells[o]).length))
+  const limitWidth = Math.max('limit'.length, ...rows.map((row) => row.limits.length))
+  const all = rows.flatMap((row) => ORIGINS.map((o) => cellText(row, o).length))
   const textWidth = Math.max(CELL, ...all)
   const cells = ORIGINS.length * (textWidth + 2)
   // A name that leaves no room for its cells stands alone above them; too narrow for that, each cell has a line.
   const nameWidth = Math.min(longest, width - cells)
   if (nameWidth < Math.min(longest, NARROWEST_NAME))
-    return some.flatMap((row, i) => stacked(row, names[i]!, textWidth, colour))
+    return rows.flatMap((row, i) => stacked(row, names[i]!, textWidth, colour))
   const limits = nameWidth + 2 + limitWidth + cells <= width
   const bars = limits && nameWidth + 2 + limitWidth + cells + ORIGINS.length * (BAR + 1) <= width
   const line = (name: string, limit: string, texts: readonly string[]) =>
@@ -117,9 +140,9 @@ function table(proof: Proof, width: number, colour: boolean): string[] {
       ORIGINS.map((o) => o.padEnd(widths.at(-1)!)),
     ),
     widths.map((w) => '─'.repeat(w)).join('  '),
-    ...some.flatMap((row, i) => {
+    ...rows.flatMap((row, i) => {
       const name = names[i]!
-      const texts = ORIGINS.map((o) => cellOf(row.cells[o], textWidth, bars ? BAR : 0, colour))
+      const texts = ORIGINS.map((o) => cellOf(row, o, textWidth, bars ? BAR : 0, colour))
       if (name.length <= nameWidth) return [line(name, row.limits, texts)]
       return [name, line('', row.limits, texts)]
     }),
@@ -128,17 +151,21 @@ function table(proof: Proof, width: number, colour: boolean): string[] {
 
 function stacked(row: Row, name: string, width: number, colour: boolean): string[] {
   const cells = ORIGINS.map((o) =>
-    `  ${o.padEnd(CELL + 2)}${cellOf(row.cells[o], width, 0, colour)}`.trimEnd(),
+    `  ${o.padEnd(CELL + 2)}${cellOf(row, o, width, 0, colour)}`.trimEnd(),
   )
   return [`${name}${row.limits ? `: ${row.limits}` : ''}`, ...cells]
 }
 
 /** The words of a cell and its bar, padded; the padding is never painted. */
-function cellOf(cell: Cell | undefined, width: number, bar: number, colour: boolean): string {
-  const words = cellText(cell)
-  const full = (bar > 0 && cell ? `${words.padEnd(width)} ${textBar(cell.margin, bar)}` : words).trimEnd()
+function cellOf(row: Row, origin: Origin, width: number, bar: number, colour: boolean): string {
+  const cell = row.cells[origin]
+  const words = cellText(row, origin)
+  const full = (
+    bar > 0 && isShownCell(cell) ? `${words.padEnd(width)} ${textBar(cell.margin, bar)}` : words
+  ).trimEnd()
   const room = width + (bar > 0 ? bar + 1 : 0)
-  return paint(full, cell?.verdict ?? 'not shown', colour) + ' '.repeat(room - full.length)
+  const verdict = row.finding === undefined ? (cell?.verdict ?? 'not shown') : 'not shown'
+  return paint(full, verdict, colour) + ' '.repeat(room - full.length)
 }
 
 function paint(text: string, verdict: string, colour: boolean): string {

@@ -1,14 +1,40 @@
 /** Words and figures that every report shares. */
-import type { Evidence, Origin } from '../standard/index.js'
+import type { Finding } from '../finding/index.js'
+import type { Evidence, NotShown, Origin } from '../standard/index.js'
 import { formatNumber, formatTimeUs } from '../units/index.js'
-import { type Cell, ORIGINS, type Proof, type ProofInput, type Row } from './proof.js'
+import { type Cell, isShownCell, ORIGINS, type Proof, type ProofInput, type Row } from './proof.js'
 
-/** `met 0.78`, `BROKEN -0.3`, `UNDECIDED 0.1`, `not shown`. */
-export function cellText(cell: Cell | undefined): string {
-  return cell === undefined ? 'not shown' : `${verdictWord(cell.verdict)} ${marginText(cell.margin)}`
+/**
+ * `met 0.78`, `BROKEN -0.3`, `UNDECIDED 0.1`, `not shown`; `(met 0.78)` where that alone does not make the row met; a dash
+ * where the origin cannot show the clause.
+ */
+export function cellText({ cells, finding }: Row, origin: Origin): string {
+  const cell = cells[origin]
+  if (cell === undefined) return '-'
+  if (!isShownCell(cell)) return 'not shown'
+  const words = `${verdictWord(cell.verdict)} ${marginText(cell.margin)}`
+  return finding === undefined ? words : `(${words})`
 }
 
-/** Only `met` is written small: what is not met must not be overlooked. */
+/** The statements of a cell, worst first; none where nothing is shown. */
+export function evidenceOf(cell: Cell | undefined): readonly Evidence[] {
+  return isShownCell(cell) ? cell.evidence : []
+}
+
+/** Why nothing is shown of a clause: of the whole row, and of each origin that could show it. */
+export function reasonsNotShown(row: Row): { origin?: Origin; because: string }[] {
+  const own = row.because === undefined ? [] : [{ because: row.because }]
+  const further = (origin: Origin, list: readonly NotShown[] = []) =>
+    list.map(({ because }) => ({ origin, because }))
+  return ORIGINS.reduce<{ origin?: Origin; because: string }[]>((list, origin) => {
+    const cell = row.cells[origin]
+    if (cell === undefined) return list
+    if (!isShownCell(cell)) list.push({ origin, because: cell.because })
+    return [...list, ...further(origin, cell.unshown)]
+  }, own)
+}
+
+/** Only `met` is lower case: what is not met must not be overlooked. */
 export function verdictWord(verdict: string): string {
   return verdict === 'broken' || verdict === 'undecided' ? verdict.toUpperCase() : verdict
 }
@@ -66,15 +92,60 @@ export function placeText(e: Evidence): string {
   return parts.join(', ')
 }
 
-/** The proof in one sentence. */
+/** The proof in one sentence: what is shown and what is not, side by side. */
 export function verdictText(proof: Proof): string {
-  const { counts } = proof
-  const tail = `${counts.met} met, ${counts.broken} broken, ${counts.undecided} undecided, ${counts['not shown']} not shown`
-  if (proof.verdict === 'broken') return `BROKEN: ${tail}`
-  if (proof.verdict === 'undecided') {
-    return `UNDECIDED: nothing that is shown is broken, but not all of it could be decided; ${tail}`
+  const { counts, rows, behaviour, required, verdict } = proof
+  const missing = required?.missing.length ?? 0
+  const all = rows.length
+  const head =
+    missing > 0 && verdict !== 'broken'
+      ? 'NOT ALL THAT WAS REQUIRED IS SHOWN'
+      : {
+          broken: 'BROKEN',
+          undecided: 'UNDECIDED',
+          'not shown': counts.met > 0 ? 'NOT ALL SHOWN' : 'NOTHING SHOWN',
+          met: `All ${all} clauses are met`,
+        }[verdict]
+  const parts =
+    verdict === 'met' && missing === 0
+      ? [head]
+      : [
+          `${head}: ${counts.met} met and ${counts['not shown']} not shown, ${counts.broken} broken, ${counts.undecided} undecided, of ${all} clauses`,
+        ]
+  if (behaviour === 'not shown') parts.push('the firmware’s behaviour is not shown')
+  if (missing > 0)
+    parts.push(`${missing} required and not shown (${required!.origins.join(', ')})`)
+  return parts.join('; ')
+}
+
+/** What has changed since the proof was made; empty where it belongs to the present design. */
+export function staleText({ stale }: Proof): string {
+  return stale === undefined ? '' : `OUT OF DATE: ${stale.since.map((f) => f.sentence).join('; ')}`
+}
+
+/** `one-half (main), simulated: the design names no firmware to run`. */
+export function missingText(proof: Proof): string[] {
+  return (proof.required?.missing ?? []).map(({ clause, about, origin, because }) => {
+    const name = about === undefined ? clause : `${clause} (${about})`
+    return `${name}, ${origin}: ${because}`
+  })
+}
+
+/** Reasons why rows are not shown, each with the clauses it holds for. */
+export function silences(proof: Proof): { because: string; rows: string[] }[] {
+  const list = new Map<string, string[]>()
+  for (const row of proof.rows) {
+    if (row.verdict !== 'not shown') continue
+    const because = reasonsNotShown(row)
+      .map((r) => (r.origin === undefined ? r.because : `${r.origin}: ${r.because}`))
+      .join('; ')
+    list.set(because, [...(list.get(because) ?? []), rowName(row)])
   }
-  return proof.verdict === 'met' ? `All shown clauses are met: ${tail}` : `Nothing is shown: ${tail}`
+  return [...list].map(([because, rows]) => ({ because, rows }))
+}
+
+export function sentences(findings: readonly Finding[] = []): string[] {
+  return findings.map((f) => f.sentence)
 }
 
 /** `firmware: station.elf (SHA-256 0123…)`; a report that is kept gives the whole sum. */
@@ -87,7 +158,7 @@ export function inputText({ role, file, sha256 }: ProofInput, digits = 64): stri
 export function troubles(proof: Proof): { row: Row; origin: Origin; evidence: Evidence }[] {
   const list = proof.rows.flatMap((row) =>
     ORIGINS.flatMap((origin) =>
-      (row.cells[origin]?.evidence ?? [])
+      evidenceOf(row.cells[origin])
         .filter((e) => e.verdict !== 'met')
         .map((evidence) => ({ row, origin, evidence })),
     ),

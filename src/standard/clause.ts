@@ -66,12 +66,12 @@ export type ClauseStage = 'controller' | 'driver' | 'track' | 'trains' | 'packet
 
 /** What is the same for a clause in every profile and edition; one row a clause, in `clause-facts.data.ts`. */
 export interface ClauseFacts {
-  /** What it speaks of: each output has its own row, and so has each district; the others are about the whole. */
-  concerns: 'output' | 'district' | 'station' | 'firmware' | 'railroad'
+  /** What it speaks of: each output, district, driver and supply has its own row; the others are about the whole. */
+  concerns: 'output' | 'district' | 'driver' | 'supply' | 'station' | 'firmware' | 'railroad'
   stage: ClauseStage
   /** Origins that can show it. */
   shownBy: readonly Origin[]
-  /** Outputs that owe it; all when absent. */
+  /** Outputs, or districts of outputs, that owe it; all when absent. */
   owedBy?: { mode?: 'operations' | 'service'; cutout?: true }
   /** It is about what the station does, which a design can only declare: no calculation alone makes it `met`. */
   behaviour?: true

@@ -271,7 +271,7 @@ function Found({
 
 function Notes({ comparison }: { comparison: Comparison }) {
   const notes = (['a', 'b'] as const).flatMap((k) =>
-    comparison[k].notes.map((note) => `${k.toUpperCase()}: ${note}`),
+    comparison[k].notes.map((note) => `${k.toUpperCase()}: ${note.sentence}`),
   )
   return notes.length === 0 ? null : (
     <section>

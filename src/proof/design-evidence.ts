@@ -2,19 +2,31 @@
 import { timerEvidence } from '../controller/index.js'
 import { type Design, type LoadedDesign, type Path, profileOfDesign } from '../design/index.js'
 import { powerReport, withDriverSkew } from '../power/index.js'
-import type { Evidence } from '../standard/index.js'
+import type { Finding } from '../finding/index.js'
+import type { ClauseId, Evidence, Statement } from '../standard/index.js'
 import { DesignConflict } from '../track/index.js'
 import { calculateTraffic } from '../traffic/index.js'
 import { InputError } from '../units/index.js'
+import type { EvidenceSet } from './evidence-set.js'
+import { asFinding, distinct, PROOF_FINDINGS } from './findings.data.js'
 import { powerInput } from './power-input.js'
 import { railroadOf } from './railroad.js'
 
-export interface Calculated {
-  evidence: Evidence[]
+interface Calculated {
+  evidence: Statement[]
   /** Cautions that go with the figures. */
-  cautions?: readonly string[]
+  cautions?: readonly (Finding | string)[]
   /** What of the design could not be used, or was left aside. */
-  notes?: readonly string[]
+  notes?: readonly (Finding | string)[]
+}
+
+/** What the design alone shows. */
+export interface DesignEvidence extends EvidenceSet {
+  cautions: Finding[]
+  /** False when the pace has left something out. */
+  complete: boolean
+  /** A part that could not be calculated. */
+  fault?: Finding
 }
 
 /** How long a calculation takes: next to nothing; tenths of a second the first time; longer. */
@@ -29,11 +41,11 @@ interface Calculation {
   pace: Pace
   run(loaded: LoadedDesign): Calculated
   /** Where in the file evidence is from, as near as possible. */
-  placeOf(evidence: Evidence, design: Design): Path
+  placeOf(evidence: Statement, design: Design): Path
 }
 
 /** Keys of an output that decide a clause. */
-const KEY_OF: Partial<Record<Evidence['clause'], string>> = {
+const KEY_OF: Partial<Record<ClauseId, string>> = {
   'one-half': 'oneHalf',
   'one-difference': 'oneHalf',
   'zero-half': 'zeroHalf',
@@ -110,7 +122,7 @@ function wiring({ signal }: Design): unknown {
 }
 
 /** The section, turnout or turntable that a place such as `main.3, middle` or `T1.points` belongs to. */
-function inTrack({ where }: Evidence, { track }: Design): Path {
+function inTrack({ where }: Statement, { track }: Design): Path {
   const name = where?.section?.split(/[.,/]/)[0]
   if (name === undefined || !track) return ['track']
   for (const part of ['sections', 'turnouts', 'crossings', 'turntables'] as const)
@@ -119,7 +131,7 @@ function inTrack({ where }: Evidence, { track }: Design): Path {
 }
 
 /** The stop, the locomotive or the policy that a statement is about. */
-function inTraffic({ clause, where }: Evidence, { fleet, traffic }: Design): Path {
+function inTraffic({ clause, where }: Statement, { fleet, traffic }: Design): Path {
   if (clause === 'stopping-distance') return ['traffic', 'stops', where?.section ?? '']
   // Of a row of equal locomotives the name ends in a number.
   const name = where?.address?.replace(/ \d+$/, '') ?? ''
@@ -129,7 +141,7 @@ function inTraffic({ clause, where }: Evidence, { fleet, traffic }: Design): Pat
 }
 
 /** Keys of a district, driver or supply that decide a clause. */
-const POWER_KEY_OF: Partial<Record<Evidence['clause'], string>> = {
+const POWER_KEY_OF: Partial<Record<ClauseId, string>> = {
   'short-trip': 'trip',
   'driver-current': 'part',
   'driver-heat': 'part',
@@ -139,7 +151,7 @@ const POWER_KEY_OF: Partial<Record<Evidence['clause'], string>> = {
 }
 
 /** The part of the power stage that bears the name. */
-function inPower({ about, clause }: Evidence, { power }: Design): Path {
+function inPower({ about, clause }: Statement, { power }: Design): Path {
   const name = about?.split(', ')[0]
   for (const part of ['districts', 'drivers', 'supplies'] as const) {
     if (name === undefined || !power || !Object.hasOwn(power[part], name)) continue
@@ -175,23 +187,29 @@ export interface CalculateOptions {
    * stands in. Usually nothing is left out.
    */
   pace?: Pace
+  faults?: 'throw' | 'tell'
 }
 
 /**
  * All that the design alone shows, each statement with its line.
- * @returns `complete`: false when `pace` has left something out.
- * @throws InputError with the place in the file when a part cannot be calculated.
+ * @param source the design file, as reports name it.
+ * @param options.faults `throw`: an InputError with the place in the file when a part cannot be calculated; `tell`: it is
+ * told as the fault, and nothing is calculated from what comes after it.
  */
-export function calculate(
+export function evidenceOfDesign(
   loaded: LoadedDesign,
-  file: string,
-  { memory, pace = 'slow' }: CalculateOptions = {},
-): Required<Calculated> & { complete: boolean } {
+  source: { file: string; sha256?: string | undefined },
+  { memory, pace = 'slow', faults = 'throw' }: CalculateOptions = {},
+): DesignEvidence {
   const { design } = loaded
-  const evidence: Evidence[] = []
-  const cautions = new Set<string>()
-  const notes = new Set<string>()
-  let complete = true
+  const { file, sha256 } = source
+  const found: DesignEvidence = {
+    statements: [],
+    notes: [],
+    cautions: [],
+    complete: true,
+    inputs: [{ role: 'design', file, ...(sha256 === undefined ? {} : { sha256 }) }],
+  }
   for (const calculation of CALCULATIONS) {
     const { needs } = calculation
     if (!needs.every((part) => design[part] !== undefined)) continue
@@ -199,24 +217,31 @@ export function calculate(
     const known = memory?.get(calculation)
     let result = known?.from === from ? known.result : undefined
     if (result === undefined && PACES.indexOf(calculation.pace) > PACES.indexOf(pace)) {
-      complete = false
+      found.complete = false
       result = known?.result ?? { evidence: [] }
     } else if (result === undefined) {
       try {
         result = calculation.run(loaded)
       } catch (error) {
-        if (error instanceof DesignConflict)
-          throw new InputError(error.message, { file, ...loaded.placeOf(error.path) })
-        throw error
+        const fault =
+          error instanceof DesignConflict
+            ? new InputError(error.message, { file, ...loaded.placeOf(error.path) })
+            : error
+        if (faults === 'throw' || !(fault instanceof InputError)) throw fault
+        found.fault = PROOF_FINDINGS.find('calculation-failed', { why: fault.describe() })
+        found.notes.unshift(found.fault)
+        break
       }
       memory?.set(calculation, { from, result })
     }
     for (const e of result.evidence) {
       const place = loaded.placeOf(calculation.placeOf(e, design))
-      evidence.push({ ...e, where: { file, line: place.line, ...e.where } })
+      found.statements.push({ ...e, where: { file, line: place.line, ...e.where } })
     }
-    for (const caution of result.cautions ?? []) cautions.add(caution)
-    for (const note of result.notes ?? []) notes.add(note)
+    found.cautions.push(...(result.cautions ?? []).map(asFinding))
+    found.notes.push(...(result.notes ?? []).map(asFinding))
   }
-  return { evidence, cautions: [...cautions], notes: [...notes], complete }
+  found.cautions = distinct(found.cautions)
+  found.notes = distinct(found.notes)
+  return found
 }

@@ -1,0 +1,216 @@
+/** What the proof itself says beside figures. */
+import { type Finding, findingTable } from '../finding/index.js'
+import { formatTimeUs } from '../units/index.js'
+
+const plural = (n: number, one: string, many = `${one}s`) => `${n} ${n === 1 ? one : many}`
+const short = (sha256: string) => `${sha256.slice(0, 12)}${sha256.length > 12 ? '…' : ''}`
+
+export const PROOF_FINDINGS = findingTable('proof', {
+  remark: {
+    means: 'A remark of a calculation or an importer, in its own words.',
+    says: ({ text }: { text: string }) => text,
+  },
+  'not-given': {
+    means: 'Nothing that was given to the proof speaks of the clause.',
+    says: () => 'nothing that was given shows it',
+  },
+  'no-part': {
+    means: 'The design does not describe the part that the clause is calculated from.',
+    remedy: 'Describe that part in the design file.',
+    says: ({ part }: { part: string }) => `the design describes no ${part}`,
+  },
+  'not-calculated': {
+    means: 'The design does not hold all that the calculation needs.',
+    remedy: 'See which figures of the part are missing; the notes and the command of the part name them.',
+    says: () => 'the design does not hold all that it is calculated from',
+  },
+  'calculation-failed': {
+    means: 'Part of the design contradicts itself, so it could not be calculated.',
+    remedy: 'Correct the design where the message says.',
+    says: ({ why }: { why: string }) => `not everything could be calculated: ${why}`,
+  },
+  'calculation-pending': {
+    means: 'A longer calculation has not ended yet; its figures are missing, or those of the design before.',
+    remedy: 'Wait for it.',
+    says: () => 'a longer calculation for the present design has not ended yet',
+  },
+  'calculated-only': {
+    means:
+      'The clause is about what the station does. The design declares it, but no run of the firmware and no capture shows it, so it does not count as met.',
+    remedy: 'Run the firmware with a stimulus that makes it do this, or take a capture of it.',
+    says: () => 'calculated only: this is what the design declares, not what the station was seen to do',
+  },
+  'no-firmware': {
+    means: 'The design names no firmware, so nothing is simulated.',
+    remedy: 'Name the compiled firmware in the design, under firmware.',
+    says: () => 'the design names no firmware to run',
+  },
+  'not-run': {
+    means: 'The design names firmware, but it has not been run.',
+    remedy: 'Run it.',
+    says: ({ file }: { file: string }) => `the firmware ${file} has not been run`,
+  },
+  'chip-not-simulated': {
+    means: 'There is no simulated controller of this kind, so the firmware is not run.',
+    remedy: 'Take captures of what the station sends.',
+    says: ({ chip, simulated }: { chip: string; simulated: readonly string[] }) =>
+      `the firmware was not run: the ${chip} cannot be simulated, only ${simulated.join(', ')}`,
+  },
+  'run-shows-nothing': {
+    means: 'The firmware ran, but its signal held nothing that the clause could be judged by.',
+    remedy: 'Let it run longer, or give it a stimulus that makes it send what the clause is about.',
+    says: ({ source }: { source: string }) => `${source} held nothing to judge it by`,
+  },
+  'run-outdated': {
+    means: 'The run was made for the design before it was changed.',
+    remedy: 'Run the firmware again.',
+    says: ({ file }: { file: string }) =>
+      `the run of ${file} was for the design before it was changed, and is left out; run it again`,
+  },
+  'run-stopped': {
+    means: 'The run was stopped before its time was up.',
+    remedy: 'Let it run to its end.',
+    says: ({ file, ranUs }: { file: string; ranUs: number }) =>
+      `the run of ${file} was stopped after ${formatTimeUs(ranUs)}; this is what was seen until then`,
+  },
+  'pin-never-moved': {
+    means: 'The firmware never changed the level of the pin.',
+    remedy: 'See whether the design names the right pin, and whether the firmware starts to send.',
+    says: ({ output, pin }: { output: string; pin: string }) => `${output}: the firmware never moved ${pin}`,
+  },
+  'compares-late': {
+    means: 'Compare values were loaded after the counter had passed them.',
+    remedy: 'Shorten what delays the interrupt, or choose a timer configuration that allows more latency.',
+    says: ({ output, count, firstUs }: { output: string; count: number; firstUs: number }) =>
+      `${output}: ${plural(count, 'compare value')} came too late, the first at ${formatTimeUs(firstUs, 7)}`,
+  },
+  resets: {
+    means: 'The controller was reset while the firmware ran.',
+    remedy: 'Find the cause that is named.',
+    says: ({ count, atUs, where, cause }: { count: number; atUs: number; where: string; cause: string }) =>
+      `the controller was reset ${count === 1 ? 'once' : `${count} times`}, first at ${formatTimeUs(atUs, 7)} in ${where}: ${cause}`,
+  },
+  'illegal-instructions': {
+    means: 'The program ran instructions that the controller does not have.',
+    remedy: 'Compile the firmware for the controller that the design names.',
+    says: ({ count, where }: { count: number; where: string }) =>
+      `${plural(count, 'illegal instruction')}, the first at ${where}`,
+  },
+  'outside-memory': {
+    means: 'The program used addresses at which the controller has no memory.',
+    remedy: 'Compile the firmware for the controller that the design names, and check its pointers.',
+    says: ({ count, where }: { count: number; where: string }) =>
+      `${plural(count, 'access', 'accesses')} where the chip has no memory, the first at ${where}`,
+  },
+  'stack-in-data': {
+    means: 'The stack grew into the data of the program.',
+    remedy: 'Use less memory.',
+    says: ({ deepest, of }: { deepest: number; of: number }) =>
+      `the stack ran into the program's data: ${deepest} of ${of} bytes of RAM at the deepest`,
+  },
+  'serial-lost': {
+    means: 'Bytes that came in on a serial line were lost.',
+    remedy: 'Fetch them in an interrupt, and set the baud rate that they come with.',
+    says: (p: { port: string; overrun: number; whileOff: number; frameErrors: number }) =>
+      `${p.port}: ${plural(p.overrun + p.whileOff + p.frameErrors, 'byte')} from outside were lost: ${p.overrun} not fetched in time, ${p.whileOff} while it was off, ${p.frameErrors} framed wrong`,
+  },
+  'no-packet': {
+    means: 'No packet was seen.',
+    remedy: 'See whether the pin is the right one, and whether the firmware starts to send.',
+    says: ({ source, output, pin }: { source: string; output?: string; pin?: string }) =>
+      `${output === undefined ? '' : `${output}: `}no packet in ${source}${pin === undefined ? '' : ` on ${pin}`}`,
+  },
+  'no-capture': {
+    means: 'No capture shows this.',
+    remedy: 'Take a capture, and list it in the design under captures.',
+    says: ({ of }: { of?: string }) => (of === undefined ? 'no capture shows it' : `no capture of ${of}`),
+  },
+  'not-read': {
+    means: 'The design lists captures, but they have not been read.',
+    remedy: 'Read them.',
+    says: ({ files }: { files: readonly string[] }) => `${files.join(', ')} not read yet`,
+  },
+  'capture-shows-nothing': {
+    means: 'A capture was read, but it held nothing that the clause could be judged by.',
+    remedy:
+      'Take a longer capture, or one that holds what the clause is about; voltage and slope take an analog capture of both rails.',
+    says: ({ source }: { source: string }) => `${source} held nothing to judge it by`,
+  },
+  'capture-outdated': {
+    means: 'The capture was read for the design before it was changed.',
+    remedy: 'Read it again.',
+    says: ({ file }: { file: string }) =>
+      `${file} was read for the design before it was changed, and is left out; read it again`,
+  },
+  'capture-stopped': {
+    means: 'Reading the capture was stopped before its end.',
+    remedy: 'Read it to its end.',
+    says: ({ file }: { file: string }) =>
+      `reading ${file} was stopped; this is what was seen until then`,
+  },
+  'capture-note': {
+    means: 'What an importer took for granted, or what a reader should know of the file.',
+    says: ({ file, says }: { file: string; says: string }) => `${file}: ${says}`,
+  },
+  'capture-is-simulated': {
+    means: 'The file is an export of a simulation or of a calculated signal, not a measurement.',
+    remedy: 'Take a capture of the real station.',
+    says: ({ file, firmware }: { file: string; firmware?: string }) =>
+      `${file} was made by simulation${firmware === undefined ? '' : ` of ${firmware}`}, not measured; what it shows counts as simulated`,
+  },
+  'capture-of-other-build': {
+    means: 'The capture was taken with another build of the firmware, so it says nothing about this one.',
+    remedy: 'Take a capture with the present firmware, and name its build in the design.',
+    says: ({ file, build, firmware }: { file: string; build: string; firmware: string }) =>
+      `${file} is of firmware build ${short(build)}, not of the present ${short(firmware)}`,
+  },
+  'shown-by-other-build': {
+    means: 'What a capture of another build of the firmware showed; it does not count for this one.',
+    remedy: 'Take a capture with the present firmware, and name its build in the design.',
+    says: ({ file, build, verdict, why }: { file: string; build: string; verdict: string; why: string }) =>
+      `${file} is of another firmware build, ${short(build)}; of that one it says ${verdict}: ${why}`,
+  },
+  'build-unknown': {
+    means: 'The capture does not say which build of the firmware it was taken with, so it may be of another one.',
+    remedy: 'Name the build: the SHA-256 of the firmware file, or its first digits.',
+    says: ({ file }: { file: string }) =>
+      `${file} does not name the firmware build it was taken with; whether it shows the present one is not known`,
+  },
+  'build-unchecked': {
+    means: 'The capture names a firmware build, but the present firmware was not read, so they cannot be compared.',
+    remedy: 'Name the firmware in the design, and run it.',
+    says: ({ file, build }: { file: string; build: string }) =>
+      `${file} is of firmware build ${short(build)}; there is no firmware to compare it with`,
+  },
+  'output-gone': {
+    means: 'A run or a capture is of an output that the design no longer has.',
+    says: ({ file, output }: { file: string; output: string }) =>
+      `${file} is of the output ${output}, which the design does not have; it is left out`,
+  },
+  interrupted: {
+    means: 'The proof was stopped before everything was run and read.',
+    remedy: 'Let it run to its end.',
+    says: () => 'the proof was stopped; this is what was seen until then',
+  },
+  'text-changed': {
+    means: 'The design has been changed since this proof was made.',
+    remedy: 'Wait for the new proof, or correct the design.',
+    says: () => 'the design has been changed since; this proof is of the design before',
+  },
+  'text-has-problems': {
+    means: 'The design has been changed since this proof was made, and cannot be read as it is now.',
+    remedy: 'Correct the problems of the design.',
+    says: ({ problems, first }: { problems: number; first: string }) =>
+      `the design has been changed since and has ${plural(problems, 'problem')} now (${first}); this proof is of the design before`,
+  },
+})
+
+/** A sentence of a room that has no code for it yet. */
+export function asFinding(said: Finding | string): Finding {
+  return typeof said === 'string' ? PROOF_FINDINGS.find('remark', { text: said }) : said
+}
+
+/** Each code with the same parameters once. */
+export function distinct(findings: readonly Finding[]): Finding[] {
+  return [...new Map(findings.map((f) => [`${f.code} ${f.sentence}`, f])).values()]
+}
