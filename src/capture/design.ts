@@ -77,6 +77,15 @@ export const captureShape = shape({
       choices: { rails: 'at the rails', logic: 'on the logic pin' },
       default: 'rails',
     },
+    build: {
+      kind: 'text',
+      title: 'firmware build',
+      help: 'Firmware build that it was taken with: the SHA-256 of the firmware file, or its first digits. A capture of another build is no evidence of this one.',
+      pattern: '[0-9a-fA-F]{8,64}',
+      patternSays: '8 to 64 hexadecimal digits of a SHA-256',
+      optional: true,
+      example: '5fa9e49cac86',
+    },
   },
 })
 

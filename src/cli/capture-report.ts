@@ -1,9 +1,10 @@
 /** What `halfbit capture` does once the file is known: options, reading, verdict, report. */
 import type { AnalogReading, CaptureSummary, CsvWriter, MadeBy, VcdWriter } from '../capture/index.js'
 import type { Design, LoadedDesign } from '../design/index.js'
+import type { RunEvidence } from '../proof/evidence-set.js'
+import { type OutputSetting, readerOptions } from '../proof/reader-options.js'
 import type { EdgeBlock, EdgeClock, PacketJson, PacketRecord, SignalReading } from '../signal/index.js'
 import {
-  type Evidence,
   type OutputMode,
   PROFILES,
   type Profile,
@@ -11,7 +12,6 @@ import {
   profileOf,
   SCALES,
   type Scale,
-  senderLimits,
 } from '../standard/index.js'
 import { formatNumber, formatTimeUs, InputError, nearest } from '../units/index.js'
 import { type CaptureResult, readCapture } from './capturing.js'
@@ -22,11 +22,7 @@ import type { ReadingThread } from './reading-thread.js'
 /** Packets listed at most: a list of millions is no list. */
 const LISTED = 1_000_000
 
-interface Setting {
-  profile: Profile
-  mode: OutputMode
-  cutout: boolean
-  about: string | undefined
+interface Setting extends OutputSetting {
   probe: 'rails' | 'logic'
 }
 
@@ -77,9 +73,7 @@ export async function captureReport(
         toUs,
       },
       reader: {
-        mode: setting.mode,
-        cutout: setting.cutout,
-        ...preambleMin(setting),
+        ...readerOptions(setting),
         ...(args.on('packets') ? { onPacket: await packetLister(packets, setting.mode) } : {}),
       },
       thread,
@@ -89,17 +83,10 @@ export async function captureReport(
     })
     io.progress('')
     exported?.commit()
-    const { reading, summary } = result
-    if (reading.edges < 2) {
-      throw new InputError(
-        `${reading.edges} edges on ${summary.channels.join(' and ')}; expected a signal (the file has ${summary.available.slice(0, 12).join(', ')})`,
-        { file },
-      )
-    }
     const evidence = await judge(file, result, setting)
     if (args.on('json')) await printJson(result, evidence, args.on('packets') ? packets : undefined, io)
     else await print(file, result, evidence, packets, setting, io)
-    return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
+    return evidence.statements.some((e) => e.verdict === 'broken') ? 1 : 0
   } finally {
     exported?.discard()
   }
@@ -107,26 +94,9 @@ export async function captureReport(
 
 // What follows is loaded while another thread still reads the last edges of a large file.
 
-async function judge(
-  file: string,
-  { reading, summary }: CaptureResult,
-  setting: Setting,
-): Promise<Evidence[]> {
-  const [{ judgeSignal }, { judgeAnalog }, { isSimulatedRecord }] = await Promise.all([
-    import('../signal/judge.js'),
-    import('../capture/analog-judge.js'),
-    import('../capture/provenance.js'),
-  ])
-  const { about, probe, profile } = setting
-  const channel = summary.channels.join('-')
-  const origin = { source: `capture ${file}`, probe, ...(about === undefined ? {} : { about }) }
-  const evidence = judgeSignal(reading, profile, {
-    ...origin,
-    origin: isSimulatedRecord(summary.madeBy) ? 'simulated' : 'measured',
-    place: { file, channel },
-  })
-  if (summary.analog) evidence.push(...judgeAnalog(summary.analog, profile, { ...origin, file, channel }))
-  return evidence
+async function judge(file: string, read: CaptureResult, setting: Setting): Promise<RunEvidence> {
+  const { evidenceOfCapture } = await import('../proof/capture-evidence.js')
+  return evidenceOfCapture(read, { file, output: setting, probe: setting.probe })
 }
 
 async function packetLister(list: PacketJson[], mode: OutputMode): Promise<(packet: PacketRecord) => void> {
@@ -136,21 +106,21 @@ async function packetLister(list: PacketJson[], mode: OutputMode): Promise<(pack
 
 async function printJson(
   { reading, summary, interrupted }: CaptureResult,
-  evidence: Evidence[],
+  { statements, notes }: RunEvidence,
   packets: PacketJson[] | undefined,
   io: Io,
 ): Promise<void> {
   const { signalJson } = await import('../signal/index.js')
-  const json = { ...signalJson(reading, evidence, packets), capture: summary, interrupted }
+  const json = { ...signalJson(reading, statements, packets), notes, capture: summary, interrupted }
   io.out(JSON.stringify(json, null, 2))
 }
 
 async function print(
   file: string,
-  { reading, summary, interrupted }: CaptureResult,
-  evidence: Evidence[],
+  { reading, summary }: CaptureResult,
+  { statements, notes }: RunEvidence,
   packets: PacketJson[],
-  { profile, mode }: Setting,
+  setting: Setting,
   io: Io,
 ): Promise<void> {
   const [{ findingsText, readingText }, { verdictSentence, verdictTable }, { oneLine }] = await Promise.all([
@@ -160,18 +130,17 @@ async function print(
   ])
   io.out(
     [
-      ...recordText(file, reading, summary, profile).map(oneLine),
-      ...summary.notes.map((note) => oneLine(`Note      ${note}`)),
-      ...(interrupted ? ['Note      interrupted: this is what was seen until then'] : []),
+      ...recordText(file, reading, summary, setting.profile).map(oneLine),
+      ...notes.map(({ sentence }) => oneLine(`Note      ${sentence}`)),
       '',
-      ...verdictTable(evidence, profile, mode, io),
+      ...verdictTable(statements, setting.profile, setting.mode, io),
       '',
       ...readingText(reading),
       ...(summary.analog ? analogText(summary.analog) : []),
       ...findingsText(reading),
       ...(packets.length > 0 ? ['', 'Packets:', ...packets.map(packetText)] : []),
       '',
-      verdictSentence(evidence),
+      verdictSentence(statements, setting),
     ].join('\n'),
   )
 }
@@ -204,11 +173,6 @@ function madeByText(madeBy: MadeBy | undefined): string[] {
 function packetText(p: PacketJson): string {
   const says = `${p.valid ? '' : 'NOT VALID: '}${p.says}`
   return `${formatTimeUs(p.tUs, 8).padStart(12)}  ${String(p.preamble).padStart(3)}  ${p.hex.padEnd(17)}  ${says}`
-}
-
-function preambleMin({ profile, mode }: Setting): { preambleMin?: number } {
-  const { min } = senderLimits(profile.clauses.preamble, mode)
-  return min === undefined ? {} : { preambleMin: min }
 }
 
 function analogText(a: AnalogReading): string[] {
@@ -257,7 +221,7 @@ async function settingOf(args: Arguments, io: Io): Promise<Setting> {
       profile: profileOf({ profile, scale, cutout, ...(edition ? { edition } : {}) }),
       mode: asked ?? 'operations',
       cutout,
-      about: undefined,
+
       probe,
     }
   }
@@ -269,7 +233,7 @@ async function settingOf(args: Arguments, io: Io): Promise<Setting> {
     profile: profileOfDesign(loaded, output.cutout),
     mode: asked ?? output.mode,
     cutout: output.cutout,
-    about: name,
+    name,
     probe,
   }
 }

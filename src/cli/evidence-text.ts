@@ -1,16 +1,18 @@
-/** Evidence as a list for a terminal: verdict, clause, margin, the place in the design where it is not met, reason. */
+/** Statements as a list for a terminal: verdict, clause, margin, the place in the design where it is not met, reason. */
 import { wrapText } from '../plot/index.js'
 import { marginText } from '../proof/words.js'
-import type { Evidence } from '../standard/index.js'
+import { isShown, type Statement } from '../standard/index.js'
 
-export function evidenceLines(evidence: readonly Evidence[], width: number): string[] {
-  const sign = { met: 'met      ', broken: 'BROKEN   ', undecided: 'undecided' }
+const SIGN = { met: 'met      ', broken: 'BROKEN   ', undecided: 'undecided', 'not shown': 'not shown' }
+
+export function evidenceLines(statements: readonly Statement[], width: number): string[] {
   const wide = Math.min(width, 100)
-  return evidence.flatMap((e) => {
+  return statements.flatMap((e) => {
     const { file, line } = e.where ?? {}
     const place = e.verdict !== 'met' && file !== undefined && line !== undefined ? `  ${file}:${line}` : ''
+    const margin = isShown(e) ? `: margin ${marginText(e.margin)}` : ''
     return [
-      `${sign[e.verdict]} ${e.clause}${e.about ? `, ${e.about}` : ''}: margin ${marginText(e.margin)}${place}`,
+      `${SIGN[e.verdict]} ${e.clause}${e.about ? `, ${e.about}` : ''}${margin}${place}`,
       ...wrapText(e.because, wide - 10).map((l) => `          ${l}`),
     ]
   })

@@ -2,10 +2,14 @@
 import { textBar, textTable, wrapText } from '../plot/text.js'
 import { marginText, oneLine, valueText, verdictWord } from '../proof/words.js'
 import {
+  CLAUSE_FACTS,
+  CLAUSE_IDS,
   type Evidence,
+  isShown,
   type Limits,
   type OutputMode,
   type Profile,
+  type Statement,
   senderLimits,
   type Verdict,
 } from '../standard/index.js'
@@ -42,11 +46,12 @@ export function marginBar(margin: number): string {
  * is narrow); below it, in full sentences, whatever is not met.
  */
 export function verdictTable(
-  evidence: readonly Evidence[],
+  statements: readonly Statement[],
   profile: Profile,
   mode: OutputMode,
   { width, colour }: Sheet,
 ): string[] {
+  const evidence = statements.filter(isShown)
   if (evidence.length === 0) return ['Nothing is shown: too little of a signal.']
   const asked = (e: Evidence) => limitsText(senderLimits(profile.clauses[e.clause], mode))
   const rows = evidence.map((e) => [
@@ -87,10 +92,27 @@ export function verdictTable(
   return [head!, rule!, ...table, ...troubles]
 }
 
-/** The verdict of all of it in one sentence. */
-export function verdictSentence(evidence: readonly Evidence[]): string {
+/** The verdict on a capture in one sentence, what it does not show beside what it does. */
+export function verdictSentence(
+  statements: readonly Statement[],
+  { mode, cutout }: { mode: OutputMode; cutout: boolean },
+): string {
+  const evidence = statements.filter(isShown)
   const count = (verdict: Verdict) => evidence.filter((e) => e.verdict === verdict).length
-  const tail = `${count('met')} met, ${count('broken')} broken, ${count('undecided')} undecided; all other clauses are not shown by a capture`
-  if (count('broken') > 0) return `BROKEN: ${tail}.`
-  return count('undecided') > 0 ? `UNDECIDED: ${tail}.` : `All shown clauses are met: ${tail}.`
+  const owed = CLAUSE_IDS.filter((id) => {
+    const { shownBy, owedBy } = CLAUSE_FACTS[id]
+    const owes = (owedBy?.mode ?? mode) === mode && (!owedBy?.cutout || cutout)
+    return owes && shownBy.includes('measured')
+  })
+  const silent = owed.filter((id) => evidence.every((e) => e.clause !== id)).length
+  const [met, broken, undecided] = [count('met'), count('broken'), count('undecided')]
+  const head =
+    broken > 0
+      ? 'BROKEN'
+      : undecided > 0
+        ? 'UNDECIDED'
+        : silent > 0
+          ? 'NOT ALL SHOWN'
+          : 'All that a capture can show is met'
+  return `${head}: ${met} met and ${silent} not shown, ${broken} broken, ${undecided} undecided, of ${owed.length} clauses that a capture can show.`
 }

@@ -1,5 +1,6 @@
 /** The simulation's report for the terminal. */
-import type { InterruptReport, OutputReport, PlaceInCode, SimulationReport } from '../controller/index.js'
+import type { InterruptReport, OutputReport, SimulationReport } from '../controller/index.js'
+import { codePlaceText } from '../proof/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
 
 /** Lines for people; figures are those of {@link SimulationReport}. */
@@ -13,27 +14,10 @@ export function simulationText(report: SimulationReport): string[] {
   const off = report.interruptsOff
   if (off) {
     lines.push(
-      `Interrupts were off for at most ${formatTimeUs(off.longestUs)}, at ${formatTimeUs(off.atUs, 7)}: ${off.interrupt === undefined ? `turned off in ${placeText(off.by)}` : `${off.interrupt} ran`}`,
+      `Interrupts were off for at most ${formatTimeUs(off.longestUs)}, at ${formatTimeUs(off.atUs, 7)}: ${off.interrupt === undefined ? `turned off in ${codePlaceText(off.by)}` : `${off.interrupt} ran`}`,
     )
   }
   lines.push('', stackLine(report))
-  const { resets, illegalInstructions, outsideMemory } = report
-  if (resets.count > 0) {
-    const [first] = resets.list
-    lines.push(
-      `Resets    ${resets.count}; the first at ${formatTimeUs(first!.atUs, 7)} in ${placeText(first!.by)}: ${first!.cause}`,
-    )
-  }
-  if (illegalInstructions.first) {
-    lines.push(
-      `Illegal   ${illegalInstructions.count} instructions; the first at ${placeText(illegalInstructions.first)}`,
-    )
-  }
-  if (outsideMemory.first) {
-    lines.push(
-      `Outside   ${outsideMemory.count} accesses where the chip has no memory; the first at ${placeText(outsideMemory.first)}`,
-    )
-  }
   if (report.breaks > 0) lines.push(`Break     ${report.breaks} BREAK instructions, taken as no operation`)
   for (const port of report.serial) {
     const lost = port.overrun + port.whileOff + port.frameErrors
@@ -42,13 +26,7 @@ export function simulationText(report: SimulationReport): string[] {
     )
     if (port.text !== '') lines.push(`          sent: ${port.text}`)
   }
-  for (const note of report.notes) lines.push(`Note      ${note}`)
   return lines
-}
-
-export function placeText(place: PlaceInCode): string {
-  const address = `0x${place.address.toString(16).padStart(4, '0')}`
-  return place.symbol === undefined ? `address ${address}` : `${place.symbol} (${address})`
 }
 
 function outputLines(output: OutputReport): string[] {

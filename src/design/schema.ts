@@ -4,7 +4,7 @@ import { controllerShape, firmwareShape } from '../controller/index.js'
 import { powerShape } from '../power/index.js'
 import { shape, type Value } from '../shape/index.js'
 import { signalShape } from '../signal/index.js'
-import { scaleShape, standardShape } from '../standard/index.js'
+import { requireShape, scaleShape, standardShape } from '../standard/index.js'
 import { rollingStockShape, trackShape } from '../track/index.js'
 import { fleetShape, trafficShape } from '../traffic/index.js'
 import { DESIGN_VERSION } from './versions.js'
@@ -32,6 +32,7 @@ export const designShape = shape({
     },
     standard: standardShape,
     scale: scaleShape,
+    require: requireShape,
     controller: controllerShape,
     signal: signalShape,
     firmware: { ...firmwareShape, optional: true },

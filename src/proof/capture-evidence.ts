@@ -1,13 +1,15 @@
 /** What a capture shows of the output it was taken of. */
-import { type CaptureSummary, judgeAnalog } from '../capture/index.js'
+import { type CaptureSummary, isSimulatedRecord, judgeAnalog } from '../capture/index.js'
 import type { LoadedDesign } from '../design/index.js'
 import { judgeSignal, type SignalReading } from '../signal/index.js'
 import { InputError } from '../units/index.js'
 import { dependsOn } from './depends-on.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
 import { PROOF_FINDINGS } from './findings.data.js'
-import type { OutputSetting } from './outputs.js'
+import type { OutputSetting } from './reader-options.js'
 import { refreshOf } from './refresh-evidence.js'
+
+const { find } = PROOF_FINDINGS
 
 export interface CaptureRead {
   reading: SignalReading
@@ -42,7 +44,10 @@ export function evidenceOfCapture(
   const source = `capture ${file}`
   const channel = summary.channels.join('-')
   const about = { source, probe, ...(name === undefined ? {} : { about: name }) }
-  const origin = 'measured'
+  const { madeBy } = summary
+  const simulated = isSimulatedRecord(madeBy)
+  const origin = simulated ? 'simulated' : 'measured'
+  const made = madeBy?.firmware?.sha256 ?? build
   const found: RunEvidence = {
     kind: 'capture',
     outputs: name === undefined ? [] : [name],
@@ -55,10 +60,15 @@ export function evidenceOfCapture(
     ],
     notes: [],
     inputs: [{ role: 'capture', file, ...(sha256 === undefined ? {} : { sha256 }) }],
-    ...(build === undefined ? {} : { build }),
+    ...(made === undefined ? {} : { build: made }),
+    ...(simulated && madeBy?.firmware === undefined ? { withoutFirmware: true } : {}),
   }
-  if (reading.packets.total === 0) found.notes.push(PROOF_FINDINGS.find('no-packet', { source }))
-  for (const says of summary.notes) found.notes.push(PROOF_FINDINGS.find('capture-note', { file, says }))
-  if (interrupted) found.notes.push(PROOF_FINDINGS.find('capture-stopped', { file }))
+  if (simulated) {
+    const of = madeBy?.firmware?.name
+    found.notes.push(find('capture-is-simulated', { file, ...(of === undefined ? {} : { firmware: of }) }))
+  }
+  if (reading.packets.total === 0) found.notes.push(find('no-packet', { source }))
+  for (const says of summary.notes) found.notes.push(find('capture-note', { file, says }))
+  if (interrupted) found.notes.push(find('capture-stopped', { file }))
   return found
 }

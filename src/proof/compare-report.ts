@@ -83,7 +83,9 @@ export function comparisonMarkdown(c: Comparison, options: ComparisonReport = {}
         return `| ${[name, figureText(f.a, f.unit), figureText(f.b, f.unit), figureChange(f)].map(plain).join(' | ')} |`
       }),
     )
-  const notes = (['a', 'b'] as const).flatMap((k) => c[k].notes.map((note) => `${k.toUpperCase()}: ${note.sentence}`))
+  const notes = (['a', 'b'] as const).flatMap((k) =>
+    c[k].notes.map((note) => `${k.toUpperCase()}: ${note.sentence}`),
+  )
   if (notes.length > 0) lines.push('', '## Notes', '', ...notes.map((note) => `- ${plain(note)}`))
   return `${lines.join('\n')}\n`
 }

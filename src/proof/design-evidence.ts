@@ -1,8 +1,8 @@
 /** What can be calculated from a design alone; a room with a calculation of its own joins with one entry. */
 import { timerEvidence } from '../controller/index.js'
 import { type Design, type LoadedDesign, type Path, profileOfDesign } from '../design/index.js'
-import { powerReport, withDriverSkew } from '../power/index.js'
 import type { Finding } from '../finding/index.js'
+import { powerReport, withDriverSkew } from '../power/index.js'
 import type { ClauseId, Evidence, Statement } from '../standard/index.js'
 import { DesignConflict } from '../track/index.js'
 import { calculateTraffic } from '../traffic/index.js'

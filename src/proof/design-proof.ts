@@ -2,7 +2,7 @@
  * The proof of a design: what it shows by itself, and what runs and captures show of it. What is of another build of the
  * firmware, of an output that is gone or of the design before it was changed is told, and counts for nothing.
  */
-import { AVR_MODELS, CHIPS } from '../controller/index.js'
+import { CHIPS, type ChipId, isSimulated, SIMULATED_CHIPS } from '../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
 import { allStages } from '../power/index.js'
@@ -84,6 +84,10 @@ function counting(
   if (gone !== undefined)
     return { statements: [], notes: [find('output-gone', { file, output: gone })], inputs: [] }
   if (run.kind === 'run') return run
+  if (run.withoutFirmware) {
+    const why = find('shown-without-firmware', { file })
+    return { statements: silenced(run.statements, () => why), notes: [why], inputs: run.inputs }
+  }
   const { build } = run
   if (design.firmware === undefined && firmware === undefined) return run
   if (build === undefined) return { ...run, notes: [...run.notes, find('build-unknown', { file })] }
@@ -117,10 +121,7 @@ function silenced(statements: readonly Statement[], why: (e: Statement) => Findi
 function partsOf(loaded: LoadedDesign, runs: readonly RunEvidence[]): StationParts {
   const { power, signal, controller, firmware } = loaded.design
   const parts: StationParts = {
-    firmware:
-      firmware !== undefined ||
-      runs.some((r) => r.kind === 'run') ||
-      Object.hasOwn(AVR_MODELS, controller.chip),
+    firmware: firmware !== undefined || runs.some((r) => r.kind === 'run') || isSimulated(controller.chip),
   }
   if (!power) return parts
   const named = (of: object) => Object.keys(of).map((name) => ({ name }))
@@ -172,12 +173,13 @@ function reasonsOf(loaded: LoadedDesign, { calculated, runs }: DesignProof) {
     if (origin === 'simulated') {
       const [run] = current('run')
       if (run) return find('run-shows-nothing', { source: run.source })
-      if (!Object.hasOwn(AVR_MODELS, controller.chip)) return chipNotSimulated(controller.chip)
+      if (!isSimulated(controller.chip)) return chipNotSimulated(controller.chip)
       return firmware === undefined ? find('no-firmware', {}) : find('not-run', { file: firmware.file })
     }
     const isOutput = about !== undefined && Object.hasOwn(signal.outputs, about)
     const read = current('capture').filter((r) => !isOutput || r.outputs.includes(about))
-    if (read.length > 0) return find('capture-shows-nothing', { source: read.map((r) => r.source).join(' and ') })
+    if (read.length > 0)
+      return find('capture-shows-nothing', { source: read.map((r) => r.source).join(' and ') })
     const listed = captures.filter((c) => !isOutput || c.output === undefined || c.output === about)
     const unread = listed.map((c) => c.file)
     if (unread.length > 0 && runs.every((r) => r.kind !== 'capture'))
@@ -187,7 +189,7 @@ function reasonsOf(loaded: LoadedDesign, { calculated, runs }: DesignProof) {
 }
 
 /** Why no firmware is run on a chip. */
-export function chipNotSimulated(chip: keyof typeof CHIPS): Finding {
-  const simulated = Object.keys(AVR_MODELS).map((id) => CHIPS[id as keyof typeof AVR_MODELS].name)
+export function chipNotSimulated(chip: ChipId): Finding {
+  const simulated = SIMULATED_CHIPS.map((id) => CHIPS[id].name)
   return find('chip-not-simulated', { chip: CHIPS[chip].name, simulated })
 }

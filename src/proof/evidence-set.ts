@@ -26,6 +26,8 @@ export interface RunEvidence extends EvidenceSet {
   dependsOn: string
   /** Of a capture: the firmware build that it was taken with, or that made it; the first digits may do. */
   build?: string
+  /** A signal that was calculated from packets, not sent by any firmware. */
+  withoutFirmware?: true
   /** In words, for reasons: `5 s of station.elf`, `capture main.vcd`. */
   source: string
 }

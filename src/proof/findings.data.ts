@@ -145,8 +145,7 @@ export const PROOF_FINDINGS = findingTable('proof', {
   'capture-stopped': {
     means: 'Reading the capture was stopped before its end.',
     remedy: 'Read it to its end.',
-    says: ({ file }: { file: string }) =>
-      `reading ${file} was stopped; this is what was seen until then`,
+    says: ({ file }: { file: string }) => `reading ${file} was stopped; this is what was seen until then`,
   },
   'capture-note': {
     means: 'What an importer took for granted, or what a reader should know of the file.',
@@ -170,14 +169,23 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ file, build, verdict, why }: { file: string; build: string; verdict: string; why: string }) =>
       `${file} is of another firmware build, ${short(build)}; of that one it says ${verdict}: ${why}`,
   },
+  'shown-without-firmware': {
+    means:
+      'The file holds a signal that was calculated from packets; no firmware sent it, so it says nothing of the station.',
+    remedy: 'Run the firmware, or take a capture of the real station.',
+    says: ({ file }: { file: string }) =>
+      `${file} was calculated from packets, not sent by firmware; it says nothing of the station`,
+  },
   'build-unknown': {
-    means: 'The capture does not say which build of the firmware it was taken with, so it may be of another one.',
+    means:
+      'The capture does not say which build of the firmware it was taken with, so it may be of another one.',
     remedy: 'Name the build: the SHA-256 of the firmware file, or its first digits.',
     says: ({ file }: { file: string }) =>
       `${file} does not name the firmware build it was taken with; whether it shows the present one is not known`,
   },
   'build-unchecked': {
-    means: 'The capture names a firmware build, but the present firmware was not read, so they cannot be compared.',
+    means:
+      'The capture names a firmware build, but the present firmware was not read, so they cannot be compared.',
     remedy: 'Name the firmware in the design, and run it.',
     says: ({ file, build }: { file: string; build: string }) =>
       `${file} is of firmware build ${short(build)}; there is no firmware to compare it with`,

@@ -14,7 +14,8 @@ import {
   SignalReader,
   type SignalReading,
 } from '../signal/index.js'
-import { type PinnedOutput, readerOptions } from './outputs.js'
+import type { PinnedOutput } from './outputs.js'
+import { readerOptions } from './reader-options.js'
 
 export interface FirmwareRequest<O extends PinnedOutput = PinnedOutput> {
   image: FirmwareImage

@@ -1,6 +1,7 @@
 /** The proof as one HTML file: no scripts, nothing loaded, light and dark, fit to print. */
-import { classOf, htmlPage, marginBar, text } from './html-page.js'
+
 import type { Origin } from '../standard/index.js'
+import { classOf, htmlPage, marginBar, text } from './html-page.js'
 import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
 import {
   countText,
@@ -27,9 +28,7 @@ export function proofHtml(proof: Proof): string {
     ['Made by', `halfbit ${about.version}${about.date === undefined ? '' : `, ${about.date}`}`],
   ]
   const list = (title: string, all: readonly string[]) =>
-    all.length === 0
-      ? ''
-      : `<h2>${title}</h2>\n<ul>${all.map((s) => `<li>${text(s)}</li>`).join('')}</ul>\n`
+    all.length === 0 ? '' : `<h2>${title}</h2>\n<ul>${all.map((s) => `<li>${text(s)}</li>`).join('')}</ul>\n`
   const missing = missingText(proof)
   return htmlPage(
     `Proof of ${about.name}`,
@@ -64,7 +63,8 @@ function troubleHtml(proof: Proof): string {
 
 function rowHtml(row: Row): string {
   const cells = ORIGINS.map((origin) => cellHtml(row, origin))
-  const only = row.because === undefined ? '' : `<small class="undecided">${text(sentence(row.because))}</small>`
+  const only =
+    row.because === undefined ? '' : `<small class="undecided">${text(sentence(row.because))}</small>`
   return `<tr><th scope="row">${text(rowName(row))}<small>${text(row.title)}</small>${only}</th><td class="demand">${text(row.demand)}<small>${text(row.source)}</small></td>${cells.join('')}</tr>`
 }
 

@@ -63,7 +63,8 @@ export function proofMarkdown(proof: Proof): string {
       }
     }
   }
-  if (about.notes?.length) lines.push('', '## Notes', '', ...about.notes.map((note) => `- ${plain(note.sentence)}`))
+  if (about.notes?.length)
+    lines.push('', '## Notes', '', ...about.notes.map((note) => `- ${plain(note.sentence)}`))
   if (about.cautions?.length)
     lines.push('', '## Care', '', ...about.cautions.map((caution) => `- ${plain(caution.sentence)}`))
   return `${lines.join('\n')}\n`

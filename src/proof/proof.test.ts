@@ -2,9 +2,18 @@ import fc from 'fast-check'
 import { parse } from 'parse5'
 import { SaxesParser } from 'saxes'
 import { describe, expect, it } from 'vitest'
-import { CLAUSE_IDS, type Evidence, type Origin, profileOf, type Verdict } from '../standard/index.js'
-import { proofHtml, proofJunit, proofMarkdown, proofText } from './index.js'
-import { ORIGINS, type Proof, type ProofAbout, prove } from './proof.js'
+import {
+  CLAUSE_FACTS,
+  CLAUSE_IDS,
+  type Evidence,
+  notShown,
+  type Origin,
+  profileOf,
+  type Verdict,
+} from '../standard/index.js'
+import { PROOF_FINDINGS } from './findings.data.js'
+import { proofHolds, proofHtml, proofJunit, proofMarkdown, proofText, verdictText } from './index.js'
+import { isShownCell, ORIGINS, type Proof, type ProofAbout, prove, type ShownCell } from './proof.js'
 
 const PROFILE = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
 const ABOUT: ProofAbout = {
@@ -27,19 +36,174 @@ function found(change: Partial<Evidence> = {}): Evidence {
   }
 }
 
+const remark = (text: string) => PROOF_FINDINGS.find('remark', { text })
+
+const shownCell = (proof: Proof, clause: string, origin: Origin): ShownCell => {
+  const cell = rowOf(proof, clause).cells[origin]
+  if (!isShownCell(cell)) throw new Error(`${clause} is not shown`)
+  return cell
+}
+
 const rowOf = (proof: Proof, clause: string, about?: string) =>
   proof.rows.find((r) => r.clause === clause && r.about === about)!
 
 describe('the proof', () => {
   it('has a row for every clause that the design can be held to, and none is met without evidence', () => {
     const proof = prove([], PROFILE, ABOUT)
-    const without = ['cutout-start', 'cutout-end', 'service-sequence']
-    expect(proof.rows.map((r) => r.clause)).toEqual(CLAUSE_IDS.filter((id) => !without.includes(id)))
+    const owed = CLAUSE_IDS.filter((id) => {
+      const { concerns, owedBy } = CLAUSE_FACTS[id]
+      return concerns !== 'firmware' && !owedBy?.cutout && owedBy?.mode !== 'service'
+    })
+    expect(proof.rows.map((r) => r.clause)).toEqual(owed)
     for (const row of proof.rows) {
       expect(row.verdict).toBe('not shown')
-      expect(row.cells).toEqual({})
+      // Each origin that could show it says why it does not; the others have no cell.
+      expect(Object.keys(row.cells)).toEqual([...CLAUSE_FACTS[row.clause].shownBy])
+      for (const cell of Object.values(row.cells)) {
+        expect(cell.verdict).toBe('not shown')
+        expect((cell as { because: string }).because).not.toBe('')
+      }
     }
     expect(proof.verdict).toBe('not shown')
+    expect(proof.counts).toEqual({ met: 0, broken: 0, undecided: 0, 'not shown': owed.length })
+  })
+
+  it('owes the clauses about firmware only where there is firmware', () => {
+    const clauses = (firmware: boolean) =>
+      prove([], PROFILE, ABOUT, { parts: { firmware } })
+        .rows.map((r) => r.clause)
+        .filter((id) => CLAUSE_FACTS[id].concerns === 'firmware')
+    expect(clauses(false)).toEqual([])
+    expect(clauses(true)).toEqual([
+      'stack',
+      'restart',
+      'instruction-set',
+      'interrupts',
+      'deadline',
+      'shared-data',
+    ])
+  })
+
+  it('has a row for each district, driver and supply, also for those that nothing is said of', () => {
+    const districts = [
+      { name: 'left', mode: 'operations' },
+      { name: 'bench', mode: 'service' },
+    ] as const
+    const list = [found({ clause: 'voltage-drop', about: 'left' })]
+    const proof = prove(list, PROFILE, ABOUT, { parts: { districts, drivers: [{ name: 'one' }] } })
+    const abouts = (clause: string) =>
+      proof.rows.filter((r) => r.clause === clause).map((r) => `${r.about}: ${r.verdict}`)
+    expect(abouts('voltage-drop')).toEqual(['left: met', 'bench: not shown'])
+    expect(abouts('driver-heat')).toEqual(['one: not shown'])
+    // Acknowledgements are for service mode (S-9.2.3:2012).
+    expect(abouts('ack-detect')).toEqual(['bench: not shown'])
+  })
+
+  it('is never met while a clause that the design owes is not shown, and says both counts side by side', () => {
+    const some = prove([found()], PROFILE, ABOUT)
+    const all = some.rows.length
+    expect(some.verdict).toBe('not shown')
+    expect(verdictText(some)).toBe(
+      `NOT ALL SHOWN: 1 met and ${all - 1} not shown, 0 broken, 0 undecided, of ${all} clauses`,
+    )
+    const green = `\u001b[32m`
+    const last = proofText(some, { width: 200, colour: true }).at(-1)!
+    expect(last).not.toContain(green)
+    const everything = some.rows.map(({ clause }) => {
+      const { shownBy } = CLAUSE_FACTS[clause]
+      return found({
+        clause,
+        origin: shownBy.find((o) => o !== 'calculated') ?? 'calculated',
+        about: undefined,
+      })
+    })
+    const full = prove(everything, PROFILE, ABOUT)
+    expect(full.verdict).toBe('met')
+    expect(verdictText(full)).toBe(`All ${all} clauses are met`)
+    expect(proofText(full, { width: 200, colour: true }).at(-1)).toContain(green)
+    // One clause less is enough.
+    for (const left of everything)
+      expect(
+        prove(
+          everything.filter((e) => e !== left),
+          PROFILE,
+          ABOUT,
+        ).verdict,
+      ).toBe('not shown')
+  })
+
+  it('takes what a design declares of behaviour for calculated only, never for met', () => {
+    const declared = found({ clause: 'command-latency' })
+    const only = prove([declared], PROFILE, ABOUT, { parts: { firmware: true } })
+    const row = rowOf(only, 'command-latency')
+    expect(row.cells.calculated?.verdict).toBe('met')
+    expect(row.verdict).toBe('not shown')
+    expect(row.finding?.code).toBe('proof/calculated-only')
+    expect(only.counts.met).toBe(0)
+    expect(only.behaviour).toBe('not shown')
+    expect(verdictText(only)).toContain('the firmware’s behaviour is not shown')
+    for (const text of [
+      proofText(only, { width: 10_000, colour: false }).join('\n'),
+      proofHtml(only),
+      proofMarkdown(only).replaceAll('\\', ''),
+      proofJunit(only),
+    ])
+      expect(text.toLowerCase()).toContain('calculated only')
+    const ran = prove([declared, { ...declared, origin: 'simulated' }], PROFILE, ABOUT, {
+      parts: { firmware: true },
+    })
+    expect(rowOf(ran, 'command-latency').verdict).toBe('met')
+    expect(ran.behaviour).toBe('shown')
+    // What the design declares and the run contradicts is broken.
+    const against = prove([declared, { ...declared, origin: 'simulated', verdict: 'broken' }], PROFILE, ABOUT)
+    expect(rowOf(against, 'command-latency').verdict).toBe('broken')
+    // A declaration that breaks its own limit is broken as it is.
+    const broken = prove([{ ...declared, verdict: 'broken', margin: -1 }], PROFILE, ABOUT)
+    expect(rowOf(broken, 'command-latency').verdict).toBe('broken')
+  })
+
+  it('keeps the reason of an origin that shows nothing, in the JSON too', () => {
+    const finding = remark('the run was too short')
+    const silent = notShown('packet-interval', 'simulated', finding, { about: 'main' })
+    const proof = prove([silent], PROFILE, ABOUT)
+    const { simulated } = rowOf(JSON.parse(JSON.stringify(proof)), 'packet-interval').cells
+    expect(simulated).toEqual({ verdict: 'not shown', because: 'the run was too short', finding })
+    expect(proofText(proof, { width: 200, colour: false }).join('\n')).toContain('the run was too short')
+  })
+
+  it('fails for whatever a required origin can show and does not', () => {
+    const shown = found({ origin: 'simulated' })
+    const proof = prove([shown], PROFILE, ABOUT, { require: ['simulated'], parts: { firmware: true } })
+    expect(proofHolds(proof)).toBe(false)
+    const wanted = proof.rows.filter((r) => CLAUSE_FACTS[r.clause].shownBy.includes('simulated'))
+    expect(proof.required?.missing.map((m) => m.clause)).toEqual(
+      wanted.map((r) => r.clause).filter((id) => id !== 'one-half'),
+    )
+    expect(verdictText(proof)).toMatch(/^NOT ALL THAT WAS REQUIRED IS SHOWN.*required and not shown/)
+    const failures = proofJunit(proof).match(/<failure /g) ?? []
+    expect(failures).toHaveLength(proof.required!.missing.length)
+    const all = wanted.map(({ clause }) => found({ clause, origin: 'simulated', about: undefined }))
+    const held = prove(all, PROFILE, ABOUT, { require: ['simulated'], parts: { firmware: true } })
+    expect(held.required?.missing).toEqual([])
+    expect(proofHolds(held)).toBe(true)
+    expect(proofHolds(prove([shown], PROFILE, ABOUT))).toBe(true)
+  })
+
+  it('says in every report when it is out of date', () => {
+    const since = [PROOF_FINDINGS.find('text-changed', {})]
+    const proof: Proof = { ...prove([found()], PROFILE, ABOUT), stale: { since } }
+    for (const text of [
+      proofText(proof, { width: 10_000, colour: false }).join('\n'),
+      proofHtml(proof),
+      proofMarkdown(proof),
+      proofJunit(proof),
+      JSON.stringify(proof),
+    ])
+      expect(text).toContain('the design has been changed since')
+    for (const text of [proofHtml, proofMarkdown, proofJunit])
+      expect(text({ ...proof, stale: undefined } as unknown as Proof).toUpperCase()).not.toContain(
+        'OUT OF DATE',
+      )
   })
 
   it('has rows of their own for outputs, with the limits of their mode and cut-out', () => {
@@ -69,9 +233,12 @@ describe('the proof', () => {
     )
     const { cells, verdict } = rowOf(proof, 'one-half')
     expect(cells.calculated).toMatchObject({ verdict: 'undecided', margin: 0.2 })
-    expect(cells.calculated?.evidence.map((e) => e.verdict)).toEqual(['undecided', 'met'])
+    expect(shownCell(proof, 'one-half', 'calculated').evidence.map((e) => e.verdict)).toEqual([
+      'undecided',
+      'met',
+    ])
     expect(cells.simulated?.verdict).toBe('met')
-    expect(cells.measured).toBeUndefined()
+    expect(cells.measured?.verdict).toBe('not shown')
     expect(verdict).toBe('undecided')
     expect(proof.verdict).toBe('undecided')
   })
@@ -83,7 +250,7 @@ describe('the proof', () => {
   ] as const)('%d us is broken for the station; decoders %s', (us, decoders, says) => {
     const value = { low: us, high: us, unit: 'us' }
     const proof = prove([found({ verdict: 'broken', value, margin: -0.3 })], PROFILE, ABOUT)
-    const cell = rowOf(proof, 'one-half').cells.calculated!
+    const cell = shownCell(proof, 'one-half', 'calculated')
     expect(cell.verdict).toBe('broken')
     expect(cell.decoders).toBe(decoders)
     expect(cell.evidence[0]?.because).toContain(says)
@@ -158,8 +325,8 @@ const proofs = fc
     prove(list, PROFILE, {
       ...ABOUT,
       name: title,
-      notes,
-      cautions: notes,
+      notes: notes.map(remark),
+      cautions: notes.map(remark),
       inputs: [{ role: 'capture', file }],
     }),
   )
@@ -169,14 +336,21 @@ describe('whatever the evidence', () => {
     fc.assert(
       fc.property(fc.array(evidence, { maxLength: 20 }), (list) => {
         const proof = prove(list, PROFILE, ABOUT)
-        const shown = proof.rows.flatMap((r) => Object.values(r.cells))
+        const shown = proof.rows.flatMap((r) => Object.values(r.cells)).filter(isShownCell)
         expect(shown.flatMap((c) => c.evidence)).toHaveLength(list.length)
         for (const cell of shown) {
           if (cell.verdict === 'met') expect(cell.evidence.every((e) => e.verdict === 'met')).toBe(true)
           if (cell.evidence.some((e) => e.verdict === 'broken')) expect(cell.verdict).toBe('broken')
         }
-        const isMet = shown.length > 0 && shown.every((c) => c.verdict === 'met')
+        const isMet = proof.rows.every((r) => r.verdict === 'met')
         expect(proof.verdict === 'met').toBe(isMet)
+        for (const row of proof.rows.filter((r) => r.verdict === 'met')) {
+          const some = Object.values(row.cells).filter(isShownCell)
+          expect(some.length).toBeGreaterThan(0)
+          expect(some.every((c) => c.verdict === 'met')).toBe(true)
+          if (CLAUSE_FACTS[row.clause].behaviour)
+            expect(isShownCell(row.cells.simulated) || isShownCell(row.cells.measured)).toBe(true)
+        }
         expect(proof.verdict === 'broken').toBe(list.some((e) => e.verdict === 'broken'))
       }),
     )
@@ -196,7 +370,7 @@ describe('whatever the evidence', () => {
           if (tag.name === 'testsuites') totals = tag.attributes as Record<string, string>
         })
         parser.write(proofJunit(proof)).close()
-        expect(seen['testcase']).toBe(proof.rows.length * ORIGINS.length)
+        expect(seen['testcase']).toBe(proof.rows.flatMap((r) => Object.values(r.cells)).length)
         expect(totals).toMatchObject({
           tests: String(seen['testcase']),
           failures: String(seen['failure']),
@@ -276,7 +450,7 @@ describe('the terminal table', () => {
     for (const line of lines) expect(line.length, line).toBeLessThanOrEqual(width)
     const text = lines.join('\n')
     expect(text).toMatch(/met 1.*BROKEN -0\.5.*UNDECIDED 0\.05/s)
-    expect(text).toContain('BROKEN: 0 met, 1 broken')
+    expect(text.replace(/\s+/g, ' ')).toMatch(/BROKEN: 0 met and \d+ not shown, 1 broken/)
     // A table where it fits: head and cells in one line each.
     if (width >= 60)
       expect(lines.some((line) => /^one-half +.*met 1[█ ]+BROKEN -0\.5 /.test(line))).toBe(true)

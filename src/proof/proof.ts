@@ -191,8 +191,7 @@ export function prove(
     verdict: overall(counts),
   }
   const commanded = rows.filter((row) => row.clause === 'command-latency')
-  if (parts.firmware && commanded.length > 0)
-    proof.behaviour = commanded.every(seen) ? 'shown' : 'not shown'
+  if (parts.firmware && commanded.length > 0) proof.behaviour = commanded.every(seen) ? 'shown' : 'not shown'
   if (require.length > 0) proof.required = { origins: [...require], missing: missingOf(rows, require) }
   return proof
 }

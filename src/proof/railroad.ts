@@ -5,14 +5,14 @@ import {
   reportTrack,
   sourcesFromPower,
   type TrackInput,
-  type OutputModel,
+  type TrackModel,
   type TrackReport,
 } from '../track/index.js'
 
 export interface Railroad {
   readonly input: TrackInput
   /** @throws DesignConflict when the railroad cannot be as described. */
-  readonly model: OutputModel
+  readonly model: TrackModel
   /** Voltage, shorts, faults, polarity and ringing. */
   readonly report: TrackReport
 }
@@ -31,7 +31,7 @@ export function railroadOf(loaded: LoadedDesign): Railroad | undefined {
     sources: sourcesFromPower(power, signal),
     profile: profileOfDesign(loaded),
   }
-  let model: OutputModel | undefined
+  let model: TrackModel | undefined
   let report: TrackReport | undefined
   const railroad: Railroad = {
     input,

@@ -74,8 +74,7 @@ function runNotes(report: SimulationReport): Finding[] {
     ['outside-memory', outsideMemory],
   ] as const)
     if (by) notes.push(find(code, { count, where: codePlaceText(by) }))
-  if (stack.overflowed)
-    notes.push(find('stack-in-data', { deepest: stack.deepestBytes, of: stack.ramBytes }))
+  if (stack.overflowed) notes.push(find('stack-in-data', { deepest: stack.deepestBytes, of: stack.ramBytes }))
   for (const { name, overrun, whileOff, frameErrors } of report.serial)
     if (overrun + whileOff + frameErrors > 0)
       notes.push(find('serial-lost', { port: name, overrun, whileOff, frameErrors }))

@@ -1,5 +1,5 @@
 /** What each clause is about in a design: which outputs, districts and parts owe it, and what is said of each. */
-import { CLAUSE_FACTS, type ClauseId, type Statement, type OutputMode } from '../standard/index.js'
+import { CLAUSE_FACTS, type ClauseId, type OutputMode, type Statement } from '../standard/index.js'
 
 /** An output, a district or another part that has a row of its own. */
 export interface Part {

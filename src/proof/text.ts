@@ -1,7 +1,7 @@
 /** The proof for a terminal. */
 import { textBar, wrapText } from '../plot/index.js'
-import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
 import type { Origin } from '../standard/index.js'
+import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
 import {
   cellText,
   countText,
@@ -39,8 +39,7 @@ export function proofText(proof: Proof, style: TextStyle): string[] {
   const { about, profile } = proof
   const fact = (name: string, text: string) =>
     wrapText(oneLine(text), width - 10).map((line, i) => `${(i === 0 ? name : '').padEnd(10)}${line}`)
-  const bold = (text: string, verdict: string) =>
-    wrap(text).map((line) => paint(line, verdict, style.colour))
+  const bold = (text: string, verdict: string) => wrap(text).map((line) => paint(line, verdict, style.colour))
   const lines = [
     ...wrap(`Proof of ${about.name}`),
     ...(proof.stale ? bold(staleText(proof), 'undecided') : []),
@@ -59,7 +58,9 @@ export function proofText(proof: Proof, style: TextStyle): string[] {
   )
   if (proof.rows.some((row) => row.finding))
     lines.push(
-      ...wrap('In brackets: calculated only. It is what the design declares, not what the station was seen to do, so it is not counted as met.'),
+      ...wrap(
+        'In brackets: calculated only. It is what the design declares, not what the station was seen to do, so it is not counted as met.',
+      ),
     )
   const rest = [...sources(proof.rows.filter((row) => row.verdict !== 'not shown'))]
   if (rest.length > 0) {
@@ -108,8 +109,8 @@ function reasons(proof: Proof, wrap: (text: string) => string[]): string[] {
 
 const BAR = 6
 const NARROWEST_NAME = 16
-/** Narrowest cell: as wide as a column's head. */
-const CELL = Math.max(...ORIGINS.map((o) => o.length))
+/** As wide as the longest head. */
+const HEAD = Math.max(...ORIGINS.map((o) => o.length))
 
 /** The table, as wide as the terminal lets: bars and the limits go first when it is narrow. */
 function table(proof: Proof, width: number, colour: boolean): string[] {
@@ -117,42 +118,35 @@ function table(proof: Proof, width: number, colour: boolean): string[] {
   const names = rows.map((row) => oneLine(rowName(row)))
   const longest = Math.max('clause'.length, ...names.map((n) => n.length))
   const limitWidth = Math.max('limit'.length, ...rows.map((row) => row.limits.length))
-  const all = rows.flatMap((row) => ORIGINS.map((o) => cellText(row, o).length))
-  const textWidth = Math.max(CELL, ...all)
-  const cells = ORIGINS.length * (textWidth + 2)
+  const textWidths = ORIGINS.map((o) => Math.max(o.length, ...rows.map((row) => cellText(row, o).length)))
+  const cells = textWidths.reduce((sum, w) => sum + w + 2, 0)
   // A name that leaves no room for its cells stands alone above them; too narrow for that, each cell has a line.
   const nameWidth = Math.min(longest, width - cells)
   if (nameWidth < Math.min(longest, NARROWEST_NAME))
-    return rows.flatMap((row, i) => stacked(row, names[i]!, textWidth, colour))
+    return rows.flatMap((row, i) => stacked(row, names[i]!, colour))
   const limits = nameWidth + 2 + limitWidth + cells <= width
   const bars = limits && nameWidth + 2 + limitWidth + cells + ORIGINS.length * (BAR + 1) <= width
   const line = (name: string, limit: string, texts: readonly string[]) =>
     [name.padEnd(nameWidth), ...(limits ? [limit.padEnd(limitWidth)] : []), ...texts].join('  ').trimEnd()
-  const widths = [
-    nameWidth,
-    ...(limits ? [limitWidth] : []),
-    ...ORIGINS.map(() => textWidth + (bars ? 1 + BAR : 0)),
-  ]
+  const columns = textWidths.map((w) => w + (bars ? 1 + BAR : 0))
   return [
     line(
       'clause',
       'limit',
-      ORIGINS.map((o) => o.padEnd(widths.at(-1)!)),
+      ORIGINS.map((o, i) => o.padEnd(columns[i]!)),
     ),
-    widths.map((w) => '─'.repeat(w)).join('  '),
+    [nameWidth, ...(limits ? [limitWidth] : []), ...columns].map((w) => '─'.repeat(w)).join('  '),
     ...rows.flatMap((row, i) => {
       const name = names[i]!
-      const texts = ORIGINS.map((o) => cellOf(row, o, textWidth, bars ? BAR : 0, colour))
+      const texts = ORIGINS.map((o, k) => cellOf(row, o, textWidths[k]!, bars ? BAR : 0, colour))
       if (name.length <= nameWidth) return [line(name, row.limits, texts)]
       return [name, line('', row.limits, texts)]
     }),
   ]
 }
 
-function stacked(row: Row, name: string, width: number, colour: boolean): string[] {
-  const cells = ORIGINS.map((o) =>
-    `  ${o.padEnd(CELL + 2)}${cellOf(row, o, width, 0, colour)}`.trimEnd(),
-  )
+function stacked(row: Row, name: string, colour: boolean): string[] {
+  const cells = ORIGINS.map((o) => `  ${o.padEnd(HEAD + 2)}${cellOf(row, o, 0, 0, colour)}`.trimEnd())
   return [`${name}${row.limits ? `: ${row.limits}` : ''}`, ...cells]
 }
 
@@ -165,7 +159,7 @@ function cellOf(row: Row, origin: Origin, width: number, bar: number, colour: bo
   ).trimEnd()
   const room = width + (bar > 0 ? bar + 1 : 0)
   const verdict = row.finding === undefined ? (cell?.verdict ?? 'not shown') : 'not shown'
-  return paint(full, verdict, colour) + ' '.repeat(room - full.length)
+  return paint(full, verdict, colour) + ' '.repeat(Math.max(0, room - full.length))
 }
 
 function paint(text: string, verdict: string, colour: boolean): string {

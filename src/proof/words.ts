@@ -113,8 +113,7 @@ export function verdictText(proof: Proof): string {
           `${head}: ${counts.met} met and ${counts['not shown']} not shown, ${counts.broken} broken, ${counts.undecided} undecided, of ${all} clauses`,
         ]
   if (behaviour === 'not shown') parts.push('the firmware’s behaviour is not shown')
-  if (missing > 0)
-    parts.push(`${missing} required and not shown (${required!.origins.join(', ')})`)
+  if (missing > 0) parts.push(`${missing} required and not shown (${required!.origins.join(', ')})`)
   return parts.join('; ')
 }
 

@@ -1,6 +1,6 @@
 /** The object that `halfbit capture --json` and `halfbit simulate --json` share. Version: `halfbit: 1`. */
 import { decodePacket, type PacketOptions } from '../packet/index.js'
-import type { Evidence } from '../standard/index.js'
+import type { Statement } from '../standard/index.js'
 import { formatBytes } from '../units/index.js'
 import type { HalfBitStats, PacketRecord, SignalReading } from './reading.js'
 
@@ -25,7 +25,7 @@ export interface SignalJson {
     spoiled: number
     list?: PacketJson[]
   }
-  evidence: Evidence[]
+  evidence: readonly Statement[]
   reading: SignalReading
 }
 
@@ -45,7 +45,11 @@ export function packetJson(packet: PacketRecord, options: PacketOptions = {}): P
 }
 
 /** @param list the packets, when they were asked for. */
-export function signalJson(reading: SignalReading, evidence: Evidence[], list?: PacketJson[]): SignalJson {
+export function signalJson(
+  reading: SignalReading,
+  evidence: readonly Statement[],
+  list?: PacketJson[],
+): SignalJson {
   const { total, valid, spoiled } = reading.packets
   return {
     halfbit: 1,

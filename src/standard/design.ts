@@ -26,6 +26,24 @@ export const standardShape = shape({
 
 export type StandardDesign = Value<typeof standardShape>
 
+export const requireShape = shape({
+  kind: 'list',
+  title: 'required evidence',
+  help: 'Kinds of evidence that must not be missing: the proof fails for every clause that one of these can show and does not.',
+  of: {
+    kind: 'choice',
+    title: 'origin',
+    choices: {
+      calculated: 'calculated from the design',
+      simulated: 'simulated by running the firmware',
+      measured: 'measured on captures',
+    },
+  },
+  optional: true,
+  maxItems: 3,
+  example: ['simulated'],
+})
+
 /** Editions of a profile, for messages. */
 export function editionsOf(profile: ProfileId): string[] {
   return Object.keys(PROFILES[profile].editions)

@@ -81,7 +81,7 @@ export const PROOF: Stop = {
   id: 'proof',
   title: 'Proof',
   about: 'Every clause, and what calculation, simulation and measurement show of it.',
-  parts: ['name', 'about', 'standard', 'scale'],
+  parts: ['name', 'about', 'standard', 'scale', 'require'],
   clauses: [],
 }
 
@@ -90,7 +90,7 @@ export const COMPARE: Stop = {
   id: 'compare',
   title: 'Compare',
   about: 'Two designs, firmware builds or captures side by side: what changed, clause by clause.',
-  parts: ['name', 'about', 'standard', 'scale'],
+  parts: ['name', 'about', 'standard', 'scale', 'require'],
   clauses: [],
 }
 

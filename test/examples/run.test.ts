@@ -2,11 +2,11 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { readDesign } from '../../src/cli/read-design.js'
-import { runFirmware } from '../../src/cli/simulation.js'
+import { runFirmware } from '../../src/cli/run-firmware.js'
 import { loadFirmware, parseStimulus, type SimulatedChip } from '../../src/controller/index.js'
+import { outputsOf } from '../../src/proof/index.js'
 import type { PacketRecord } from '../../src/signal/index.js'
 import { judgeSignal } from '../../src/signal/index.js'
-import { profileOf } from '../../src/standard/index.js'
 
 const examples = new URL('../../examples/', import.meta.url).pathname
 const text = (path: string) => readFileSync(path, 'utf8')
@@ -15,33 +15,31 @@ const hex = (p: PacketRecord) =>
 
 async function play(name: string) {
   const folder = `${examples}${name}/`
-  const { design } = readDesign(`${folder}halfbit.yaml`)
-  const { controller, signal, firmware, standard, scale } = design
+  const loaded = readDesign(`${folder}halfbit.yaml`)
+  const { controller, firmware } = loaded.design
   const packets: Record<string, { hex: string; timeUs: number; valid: boolean }[]> = {}
-  const result = await runFirmware({
-    image: loadFirmware(readFileSync(folder + firmware!.file), firmware!.file),
-    chip: controller.chip as SimulatedChip,
-    clockHz: controller.clock.frequency,
-    outputs: Object.entries(signal.outputs).map(([track, o]) => ({
-      name: track,
-      pin: o.pin,
-      inverted: o.inverted,
-      mode: o.mode,
-    })),
-    forUs: firmware!.runFor,
-    stimulus:
-      firmware!.stimulus === undefined
-        ? undefined
-        : parseStimulus(text(folder + firmware!.stimulus), firmware!.stimulus),
-    onPacket: (output, p) => {
-      ;(packets[output.name] ??= []).push({ hex: hex(p), timeUs: p.timeUs, valid: p.valid })
+  const result = await runFirmware(
+    {
+      image: loadFirmware(readFileSync(folder + firmware!.file), firmware!.file),
+      chip: controller.chip as SimulatedChip,
+      clockHz: controller.clock.frequency,
+      outputs: outputsOf(loaded),
+      forUs: firmware!.runFor,
+      skipUs: 0,
+      stimulus:
+        firmware!.stimulus === undefined
+          ? undefined
+          : parseStimulus(text(folder + firmware!.stimulus), firmware!.stimulus),
+      onPacket: (output, p) => {
+        ;(packets[output.name] ??= []).push({ hex: hex(p), timeUs: p.timeUs, valid: p.valid })
+      },
     },
-  })
-  const profile = profileOf({ profile: standard.profile, edition: standard.edition!, scale, cutout: false })
+    { signal: new AbortController().signal, progress: () => {} },
+  )
   const verdicts = Object.fromEntries(
     result.outputs.map((o) => [
       o.name,
-      judgeSignal(o.reading, profile, { origin: 'simulated', source: name, about: o.name }),
+      judgeSignal(o.reading, o.profile, { origin: 'simulated', source: name, about: o.name }),
     ]),
   )
   return { packets, verdicts, report: result.report, outputs: result.outputs }

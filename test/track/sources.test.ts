@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest'
 import { loadDesign } from '../../src/design/index.js'
 import { powerReport } from '../../src/power/index.js'
-import { calculate, powerInput } from '../../src/proof/index.js'
+import { evidenceOfDesign, powerInput } from '../../src/proof/index.js'
 import { calculateTrack, sourcesFromPower } from '../../src/track/index.js'
 
 /** Two districts of an invented club on one supply, each with a driver of 0.5 Ohm. */
@@ -76,7 +76,7 @@ describe('the sources of a track', () => {
 
   it('leave a trip open that a supply of unknown limit may or may not reach, in power and track alike', () => {
     const loaded = design({ limit: 'limit: unknown' })
-    const rows = calculate(loaded, 'x.yaml').evidence.filter(
+    const rows = evidenceOfDesign(loaded, { file: 'x.yaml' }).statements.filter(
       (e) => e.clause === 'short-trip' && e.about === 'left',
     )
     expect(rows.map((r) => r.verdict)).toEqual(['undecided', 'undecided'])
@@ -128,6 +128,10 @@ describe('the sources of a track', () => {
     expect(input.loads!.left!.runningAmp).toBe(0)
     expect(input.loads!.left!.stayAlive).toHaveLength(1)
     expect(input.loads!.left!.thinnestWireMm2).toBeCloseTo(0.0509, 3)
-    expect(calculate(loaded, 'x.yaml').notes.join()).toMatch(/left aside/)
+    expect(
+      evidenceOfDesign(loaded, { file: 'x.yaml' })
+        .notes.map((n) => n.sentence)
+        .join(),
+    ).toMatch(/left aside/)
   })
 })

@@ -1,22 +1,24 @@
 import { readFileSync, realpathSync, statSync } from 'node:fs'
 import { resolve } from 'node:path'
 import {
-  calculate,
+  evidenceOfDesign,
   type Proof,
-  type ProofInput,
+  proofHolds,
   proofHtml,
   proofJunit,
   proofMarkdown,
+  proofOfDesign,
   proofText,
-  prove,
 } from '../../proof/index.js'
-import type { Evidence } from '../../standard/index.js'
-import { InputError, parseQuantity } from '../../units/index.js'
+import { ORIGINS, type Origin } from '../../standard/index.js'
+import { InputError, nearest, parseQuantity } from '../../units/index.js'
+import { buildOf, captureEvidence, capturesOf } from '../capture-evidence.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { displayPath } from '../display-path.js'
+import { sha256 } from '../file-sum.js'
 import { writeWhole } from '../files.js'
-import { sha256, shown, simulated } from '../gather.js'
-import { capturesOf, measured } from '../measured.js'
-import { profileOfDesign, readDesign } from '../read-design.js'
+import { firmwareEvidence } from '../firmware-evidence.js'
+import { readDesign } from '../read-design.js'
 
 /** Renderers by the option that names their file. */
 const FORMS = { html: proofHtml, md: proofMarkdown, junit: proofJunit } as const
@@ -26,7 +28,7 @@ export const command: Command = {
   usage: ['prove DESIGN [options]'],
   about: `Calculates the design, runs its firmware on the simulated controller, reads its captures, and says of every clause
 what each of the three shows. What none shows is "not shown", never met. Status 0: nothing that is shown is broken (what is
-undecided is listed); 1: something is broken.`,
+undecided or not shown is counted and listed); 1: something is broken, or something required is not shown.`,
   options: {
     firmware: { type: 'string', value: 'FILE', help: "HEX or ELF to run in place of the design's" },
     stimulus: { type: 'string', value: 'FILE', help: "script to play in place of the design's" },
@@ -37,6 +39,17 @@ undecided is listed); 1: something is broken.`,
       help: "capture to read in place of the design's; OUTPUT=FILE where there are several outputs; may be repeated",
     },
     for: { type: 'string', value: 'TIME', help: "simulated time in place of the design's" },
+    build: {
+      type: 'string',
+      value: 'SHA256|FILE',
+      help: 'firmware build that the captures named here were taken with: digits of its SHA-256, or the firmware file',
+    },
+    require: {
+      type: 'string',
+      value: 'ORIGIN',
+      multiple: true,
+      help: 'calculated, simulated or measured: whatever this can show must be shown, else the status is 1',
+    },
     html: { type: 'string', value: 'FILE', help: 'write the proof as one HTML file' },
     md: { type: 'string', value: 'FILE', help: 'write it as Markdown' },
     junit: { type: 'string', value: 'FILE', help: 'write it as JUnit XML' },
@@ -44,13 +57,14 @@ undecided is listed); 1: something is broken.`,
     date: {
       type: 'string',
       value: 'DATE',
-      help: 'date to print in the reports, such as 2026-05-01; none if left out, so that the same inputs give the same bytes',
+      help: 'date to print in the reports, such as 2026-05-01; omitted by default, which keeps reports reproducible',
     },
   },
   takes: { min: 1, max: 1, what: 'one design file' },
   examples: [
     'halfbit prove halfbit.yaml',
     'halfbit prove halfbit.yaml --capture main=scope.csv --capture service=probe.vcd',
+    'halfbit prove halfbit.yaml --require simulated',
     'halfbit prove halfbit.yaml --firmware build/station.elf --html proof.html --junit proof.xml',
   ],
   run,
@@ -64,37 +78,39 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     forUs: simulatedTime(args),
   }
   const date = dateOf(args)
-  const loaded = readDesign(file, io)
-  const { design } = loaded
-  const calculated = calculate(loaded, shown(file))
-  const evidence: Evidence[] = [...calculated.evidence]
-  const inputs: ProofInput[] = [{ role: 'design', file: shown(file), sha256: sha256(loaded.bytes) }]
-  const notes: string[] = [...calculated.notes]
-  const captures = capturesOf(loaded, args.texts('capture'))
-  for (const gather of [() => simulated(loaded, request, io), () => measured(loaded, captures, io)]) {
-    if (io.signal.aborted) break
-    const more = await gather()
-    evidence.push(...more.evidence)
-    inputs.push(...more.inputs)
-    notes.push(...more.notes)
-  }
-  if (io.signal.aborted) notes.push('it was interrupted: this shows what was seen until then')
-  const outputs = Object.entries(design.signal.outputs).map(([name, { mode, cutout }]) => {
-    return { name, mode, cutout }
-  })
-  const proof = prove(evidence, profileOfDesign(loaded), {
-    name: design.name,
-    outputs,
-    inputs,
+  const require = requiredOf(args.texts('require'))
+  const build = buildOf(args.text('build'))
+  const loaded = readDesign(file)
+  const calculated = evidenceOfDesign(loaded, { file: displayPath(file), sha256: sha256(loaded.bytes) })
+  const captures = capturesOf(loaded, args.texts('capture'), build)
+  const { sum, run } = io.signal.aborted ? {} : await firmwareEvidence(loaded, request, io)
+  const taken = await captureEvidence(loaded, captures, io)
+  const proof = proofOfDesign(loaded, {
+    calculated,
+    runs: [...(run ? [run] : []), ...taken],
+    firmware: sum,
     version: JSON.parse(readFileSync(new URL('../../../package.json', import.meta.url), 'utf8')).version,
-    notes,
-    cautions: calculated.cautions,
-    ...(date === undefined ? {} : { date }),
+    date,
+    require: require.length > 0 ? require : loaded.design.require,
+    interrupted: io.signal.aborted,
   })
   writeReports(proof, args)
   const style = { width: io.width, colour: io.colour, reasons: args.on('reasons') }
   io.out(args.on('json') ? JSON.stringify(proof, null, 2) : proofText(proof, style).join('\n'))
-  return proof.verdict === 'broken' ? 1 : 0
+  return proofHolds(proof) ? 0 : 1
+}
+
+/** Origins by name, each once. */
+function requiredOf(texts: readonly string[]): Origin[] {
+  const names = texts.flatMap((text) => text.split(','))
+  for (const name of names) {
+    if (ORIGINS.some((o) => o === name)) continue
+    const close = nearest(name, ORIGINS)
+    throw new InputError(
+      `--require ${name}; expected one or more of ${ORIGINS.join(', ')}${close ? `; the nearest is ${close}` : ''}`,
+    )
+  }
+  return ORIGINS.filter((o) => names.includes(o))
 }
 
 /** Refuses to write two reports to one file, or one over an input: a slip that would cost the builder work. */

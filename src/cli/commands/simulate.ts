@@ -1,22 +1,18 @@
 import { basename } from 'node:path'
-import {
-  CHIPS,
-  flashEnd,
-  pinName,
-  SIMULATED_CHIPS,
-  type SimulatedChip,
-  type Stimulus,
-} from '../../controller/index.js'
-import { judgeSignal, type PacketJson, packetJson, signalJson } from '../../signal/index.js'
-import { type Evidence, type Profile, profileOf } from '../../standard/index.js'
+import { CHIPS, flashEnd, pinName, SIMULATED_CHIPS, type SimulatedChip } from '../../controller/index.js'
+import type { Finding } from '../../finding/index.js'
+import { wrapText } from '../../plot/index.js'
+import { evidenceOfRun, type FirmwareRun, outputsOf, type PinnedOutput } from '../../proof/index.js'
+import { type PacketJson, packetJson, signalJson } from '../../signal/index.js'
+import { profileOf, type Statement } from '../../standard/index.js'
 import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
 import { WholeFile } from '../files.js'
-import { designOutputs, progressText, readFirmwareWithHash, readStimulus, shown } from '../gather.js'
-import { profileOfDesign, readDesign } from '../read-design.js'
+import { DEFAULT_RUN_US, readFirmware, readStimulus } from '../firmware-evidence.js'
+import { type DesignFile, readDesign } from '../read-design.js'
+import { runFirmware } from '../run-firmware.js'
 import { readingText } from '../signal-text.js'
-import { runFirmware, type SimulatedOutput, type SimulationResult } from '../simulation.js'
 import { simulationText } from '../simulation-text.js'
 import { VcdEdges } from '../vcd-edges.js'
 
@@ -74,12 +70,12 @@ Beside the signal it tells the load, every interrupt, how close the signal's int
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const setting = settingOf(args, io)
   const { firmware: file, forUs, outputs } = setting
-  const { image, sha256 } = readFirmwareWithHash(file)
+  const { image, sha256, source } = readFirmware(file)
   if (flashEnd(image) === 0) throw new InputError('holds no program', { file })
   const lists = new Map<string, PacketJson[]>(outputs.map((o) => [o.name, []]))
   const path = args.text('export')
   const exported = path === undefined ? undefined : new WholeFile(path)
-  let result: SimulationResult
+  let result: FirmwareRun
   try {
     const vcd =
       exported &&
@@ -89,68 +85,82 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
         outputs.map((o) => o.name),
         { command: 'simulate', firmware: { name: basename(file), sha256 } },
       )
-    result = await runFirmware({
-      ...setting,
-      image,
-      signal: io.signal,
-      onProgress: (simulatedUs, speed) => io.progress(progressText(simulatedUs, forUs, speed)),
-      onPacket: (output, packet) => {
-        const list = lists.get(output.name)!
-        if (args.on('packets') && list.length < MOST_LISTED)
-          list.push(packetJson(packet, { mode: output.mode }))
+    result = await runFirmware(
+      {
+        ...setting,
+        image,
+        stimulus: setting.stimulus?.stimulus,
+        onPacket: (output, packet) => {
+          const list = lists.get(output.name)!
+          if (args.on('packets') && list.length < MOST_LISTED)
+            list.push(packetJson(packet, { mode: output.mode }))
+        },
+        edgesTo: (output) => vcd?.sink(outputs.indexOf(output)),
       },
-      edgesTo: (output) => vcd?.sink(outputs.indexOf(output)),
-      onSettled: (tick) => vcd?.settle(tick),
-    })
+      io,
+      (tick) => vcd?.settle(tick),
+    )
     vcd?.end(Math.round((result.report.simulatedUs * setting.clockHz) / 1e6))
   } finally {
     exported?.discard()
   }
-  io.progress('')
   if (result.interrupted)
     io.note(`stopped after ${formatTimeUs(result.report.simulatedUs)} of ${formatTimeUs(forUs)}`)
+  const { statements, notes } = evidenceOfRun(result, {
+    firmware: source,
+    stimulus: setting.stimulus?.source,
+    loaded: setting.loaded,
+  })
+  const names = new Set(outputs.map((o) => o.name))
+  const whole = statements.filter((e) => e.about === undefined || !names.has(e.about))
   const judged = result.outputs.map((output) => ({
     output,
     list: args.on('packets') ? lists.get(output.name) : undefined,
-    evidence: judgeSignal(output.reading, setting.profileFor(output), {
-      origin: 'simulated',
-      source: `${formatTimeUs(result.report.simulatedUs)} of ${shown(file)}`,
-      about: output.name,
-      probe: 'logic',
-      place: { file: shown(file), channel: output.pin },
-    }),
+    statements: statements.filter((e) => e.about === output.name),
   }))
-  if (args.on('json')) io.out(JSON.stringify(jsonOf(judged, result), null, 2))
+  if (args.on('json')) io.out(JSON.stringify(jsonOf(judged, whole, notes, result), null, 2))
   else {
     io.out(simulationText(result.report).join('\n'))
     for (const j of judged) io.out(textOf(j, io.width).join('\n'))
+    if (whole.length > 0) io.out(['', 'Firmware:', ...evidenceLines(whole, io.width)].join('\n'))
+    for (const { sentence } of notes)
+      io.out(['', ...wrapText(`Note: ${sentence}`, io.width, '  ')].join('\n'))
   }
-  return statusOf(judged.flatMap((j) => j.evidence))
+  return statements.some((e) => e.verdict === 'broken') ? 1 : 0
 }
 
 interface Judged {
-  output: SimulationResult['outputs'][number]
-  evidence: Evidence[]
+  output: FirmwareRun['outputs'][number]
+  statements: Statement[]
   list: PacketJson[] | undefined
 }
 
-/** The object that `capture` gives too, for the first output; `outputs` has every one, `simulation` the rest. */
-function jsonOf(judged: readonly Judged[], result: SimulationResult) {
+/**
+ * The object that `capture` gives too, for the first output and the firmware as a whole; `outputs` has every output,
+ * `simulation` the rest.
+ */
+function jsonOf(
+  judged: readonly Judged[],
+  whole: readonly Statement[],
+  notes: readonly Finding[],
+  result: FirmwareRun,
+) {
   const [first] = judged
   return {
-    ...signalJson(first!.output.reading, first!.evidence, first!.list),
-    outputs: judged.map(({ output, evidence, list }) => ({
+    ...signalJson(first!.output.reading, [...first!.statements, ...whole], first!.list),
+    outputs: judged.map(({ output, statements, list }) => ({
       name: output.name,
       pin: output.pin,
       mode: output.mode,
-      ...signalJson(output.reading, evidence, list),
+      ...signalJson(output.reading, statements, list),
     })),
+    notes,
     simulation: result.report,
     interrupted: result.interrupted,
   }
 }
 
-function textOf({ output, evidence, list }: Judged, width: number): string[] {
+function textOf({ output, statements, list }: Judged, width: number): string[] {
   const packets = (list ?? []).map(
     (p) => `${formatTimeUs(p.tUs, 8).padStart(12)}  ${p.hex}  ${p.valid ? '' : 'not valid: '}${p.says}`,
   )
@@ -158,7 +168,7 @@ function textOf({ output, evidence, list }: Judged, width: number): string[] {
     '',
     `${output.name}:`,
     ...readingText(output.reading),
-    ...evidenceLines(evidence, width),
+    ...evidenceLines(statements, width),
     ...packets,
   ]
 }
@@ -167,11 +177,11 @@ interface Setting {
   firmware: string
   chip: SimulatedChip
   clockHz: number
-  outputs: SimulatedOutput[]
-  stimulus: Stimulus | undefined
+  outputs: PinnedOutput[]
+  stimulus: ReturnType<typeof readStimulus> | undefined
   forUs: number
   skipUs: number
-  profileFor(output: SimulatedOutput): Profile
+  loaded?: DesignFile
 }
 
 function settingOf(args: Arguments, io: Io): Setting {
@@ -201,20 +211,20 @@ function settingOf(args: Arguments, io: Io): Setting {
       { file: design, ...loaded.placeOf(['controller', 'chip']) },
     )
   }
-  const outputs = designOutputs(loaded)
+  const outputs = outputsOf(loaded)
   for (const { pin, inverted } of outputs) {
-    checkPin(pinName(pin), chip)
-    if (inverted !== undefined) checkPin(pinName(inverted), chip)
+    checkPin(pin, chip)
+    if (inverted !== undefined) checkPin(inverted, chip)
   }
   return {
     firmware: file,
     chip,
     clockHz: controller.clock.frequency,
-    outputs: outputs.map((o) => ({ ...o, pin: pinName(o.pin), inverted: o.inverted && pinName(o.inverted) })),
+    outputs,
     stimulus: script === undefined ? undefined : readStimulus(script),
-    forUs: time(args, 'for', firmware?.runFor ?? 5e6),
+    forUs: time(args, 'for', firmware?.runFor ?? DEFAULT_RUN_US),
     skipUs: time(args, 'skip', firmware?.skip ?? 0),
-    profileFor: (output) => profileOfDesign(loaded, output.cutout),
+    loaded,
   }
 }
 
@@ -230,13 +240,13 @@ function settingOfOptions(args: Arguments): Setting {
   }
   const pins = args.texts('pin')
   if (pins.length === 0) throw new InputError('no pin to judge; give one, such as --pin PB1')
-  const outputs = pins.map((text): SimulatedOutput => {
+  const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
+  const outputs = pins.map((text): PinnedOutput => {
     const names = text.split(',').map(pinName)
     if (names.length > 2) throw new InputError(`--pin ${text}; expected one pin, or two with a comma between`)
     for (const name of names) checkPin(name, chip)
-    return { name: names.join(','), pin: names[0]!, inverted: names[1], mode }
+    return { name: names.join(','), pin: names[0]!, inverted: names[1], mode, cutout: false, profile }
   })
-  const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
   const script = args.text('stimulus')
   return {
     firmware: file,
@@ -244,9 +254,8 @@ function settingOfOptions(args: Arguments): Setting {
     clockHz,
     outputs,
     stimulus: script === undefined ? undefined : readStimulus(script),
-    forUs: time(args, 'for', 5e6),
+    forUs: time(args, 'for', DEFAULT_RUN_US),
     skipUs: time(args, 'skip', 0),
-    profileFor: () => profile,
   }
 }
 
@@ -289,8 +298,4 @@ function time(args: Arguments, name: string, otherwise: number): number {
     throw new InputError(`--${name} ${text}; expected ${name === 'for' ? '1 ms' : '0 us'} to 24 h`)
   }
   return parsed.value
-}
-
-function statusOf(evidence: readonly Evidence[]): ExitStatus {
-  return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
 }

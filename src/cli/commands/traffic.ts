@@ -1,7 +1,7 @@
 import { join, resolve } from 'node:path'
 import { loadFirmware, parseStimulus, SIMULATED_CHIPS } from '../../controller/index.js'
 import type { Design } from '../../design/index.js'
-import { placeEvidence } from '../../proof/index.js'
+import { outputOf, placeEvidence } from '../../proof/index.js'
 import {
   bestPolicy,
   type CaseResult,
@@ -29,7 +29,7 @@ import { readUpTo, writeWhole } from '../files.js'
 import { makeFolder } from '../make-folder.js'
 import { quantityOption } from '../quantity-option.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
-import { runFirmware } from '../simulation.js'
+import { runFirmware } from '../run-firmware.js'
 import { runTraffic } from '../traffic-tasks.js'
 import { caseText, compareText, seenText, stopsText } from '../traffic-text.js'
 
@@ -241,7 +241,6 @@ function firmwareOf(
     throw new InputError(
       `firmware of ${chip} cannot be simulated; expected one of ${SIMULATED_CHIPS.join(', ')}`,
     )
-  const output = design.signal.outputs[track]!
   const image = loadFirmware(readUpTo(file, LARGEST_FIRMWARE_BYTES, 'a firmware file'), file)
   const script = design.firmware?.stimulus
   const stimulus =
@@ -256,19 +255,19 @@ function firmwareOf(
   const forUs = runUs ?? 30e6
   return async (io) => {
     const watch = new TrafficWatch()
-    const result = await runFirmware({
-      image,
-      chip: simulated,
-      clockHz: clock.frequency,
-      outputs: [{ name: track, pin: output.pin, inverted: output.inverted, mode: 'operations' }],
-      stimulus,
-      forUs,
-      skipUs: design.firmware?.skip ?? 0,
-      signal: io.signal,
-      onProgress: (us) => io.progress(`firmware: ${formatTimeUs(us)} of ${formatTimeUs(forUs)}`),
-      onPacket: (_, packet) => watch.add(packet),
-    })
-    io.progress('')
+    const result = await runFirmware(
+      {
+        image,
+        chip: simulated,
+        clockHz: clock.frequency,
+        outputs: [outputOf(loaded, track)],
+        stimulus,
+        forUs,
+        skipUs: design.firmware?.skip ?? 0,
+        onPacket: (_, packet) => watch.add(packet),
+      },
+      io,
+    )
     return {
       seen: watch.finish(),
       source: `${formatTimeUs(result.report.simulatedUs)} of ${file}`,

@@ -1,5 +1,15 @@
 /** The clauses that a stop owes, each with what is shown of it. */
-import { countText, ORIGINS, placeText, type Row, rowName, valueText } from '../../proof/index.js'
+import {
+  countText,
+  evidenceOf,
+  isShownCell,
+  ORIGINS,
+  placeText,
+  type Row,
+  reasonsNotShown,
+  rowName,
+  valueText,
+} from '../../proof/index.js'
 import { showLine } from '../edit/pane.js'
 import { standings } from '../state/consequences.js'
 import { fileName } from '../state/design.js'
@@ -45,7 +55,7 @@ export function ClauseItem({ row }: { row: Row }) {
           <span class="shown">
             {ORIGINS.map((origin) => {
               const cell = row.cells[origin]
-              return cell ? (
+              return isShownCell(cell) ? (
                 <span>
                   <span class="quiet">{origin}</span> <Verdict verdict={cell.verdict} margin={cell.margin} />
                 </span>
@@ -67,7 +77,7 @@ export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[n
         {row.demand} <span class="quiet">{row.source}.</span>
       </p>
       {ORIGINS.filter((o) => origin === undefined || o === origin).map((o) =>
-        (row.cells[o]?.evidence ?? []).map((e) => (
+        evidenceOf(row.cells[o]).map((e) => (
           <p>
             <strong>{o}</strong>: {valueText(e)}. {e.because}
             {e.because.endsWith('.') ? '' : '.'}{' '}
@@ -93,6 +103,14 @@ export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[n
           </p>
         )),
       )}
+      {reasonsNotShown(row)
+        .filter((r) => origin === undefined || r.origin === undefined || r.origin === origin)
+        .map((r) => (
+          <p>
+            <strong>{r.origin ?? 'not shown'}</strong>: {r.origin === undefined ? '' : 'not shown, '}
+            {r.because}.
+          </p>
+        ))}
     </div>
   )
 }

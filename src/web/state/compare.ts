@@ -59,7 +59,7 @@ export function sourceOf(id: string): CompareSource | undefined {
     text,
     file: fileName.value,
     // What a run showed counts only for a design that it was made for; the worker sees to that.
-    shown: id === 'now' ? [...shown.value.values()] : [],
+    runs: id === 'now' ? [...shown.value.values()] : [],
     alone: false,
     readings: [],
   }
@@ -130,7 +130,7 @@ export async function takeFile(side: SideName, file: File, forUs: number): Promi
       id = keepSide(name, text, gives)
     } else {
       const gives = await bench().call('capture', { file, name, text }, { signal: stop.signal, progress })
-      id = keepSide(name, text, { reads: [gives.read], shown: gives.shown })
+      id = keepSide(name, text, { reads: [gives.read], evidence: gives.evidence })
     }
     chosenSides.value = { ...chosenSides.value, [side]: id }
   } catch (error) {

@@ -1,9 +1,9 @@
 /** What follows from the design's text: asked of the worker, always for the newest text, one question at a time. */
 import { computed, effect, signal } from '@preact/signals'
-import type { Row } from '../../proof/index.js'
+import { isShownCell, type Row, type RunEvidence } from '../../proof/index.js'
 import { STOPS, type StopId } from '../stops.js'
 import { bench, desk } from '../worker/callers.js'
-import type { Judged, Shown } from '../worker/calls.js'
+import type { Judged } from '../worker/calls.js'
 import { fileName, text } from './design.js'
 
 export { bench, desk }
@@ -18,9 +18,9 @@ export const busy = signal(false)
 export const latencyMs = signal(0)
 
 /** What runs and captures have shown, by a key of their own: a new run replaces the old one. */
-export const shown = signal<ReadonlyMap<string, Shown>>(new Map())
+export const shown = signal<ReadonlyMap<string, RunEvidence>>(new Map())
 
-export function addShown(key: string, what: Shown): void {
+export function addShown(key: string, what: RunEvidence): void {
   shown.value = new Map(shown.value).set(key, what)
 }
 
@@ -51,6 +51,11 @@ export function follow(): void {
       const take = (answer: Judged) => {
         judged.value = answer
         if (!answer.proof) return
+        if (answer.problems.length > 0) {
+          // The proof of the text before, marked as that.
+          if (sound.value) sound.value = { ...sound.value, proof: answer.proof }
+          return
+        }
         sound.value = answer
         soundText.value = now
         // On screen with the next frame; named so that a browser's own tools, and a benchmark, find it.
@@ -63,7 +68,7 @@ export function follow(): void {
       let early = false
       const answer = await desk().call(
         'judge',
-        { text: now, file: fileName.peek(), shown: [...shown.peek().values()] },
+        { text: now, file: fileName.peek(), runs: [...shown.peek().values()] },
         {
           progress: (_share, _says, first) => {
             early = true
@@ -96,7 +101,11 @@ export const standings = computed<Record<StopId, Standing>>(() => {
   const all = sound.value?.proof?.rows ?? []
   const entries = STOPS.map((stop): [StopId, Standing] => {
     const rows = stop.id === 'proof' ? all : all.filter((row) => stop.clauses.includes(row.clause))
-    return [stop.id, standingOf(rows)]
+    const standing = standingOf(rows)
+    // The whole is met only where all of it is.
+    if (stop.id === 'proof' && standing.verdict === 'met')
+      return [stop.id, { ...standing, verdict: sound.value?.proof?.verdict ?? 'not shown' }]
+    return [stop.id, standing]
   })
   return Object.fromEntries(entries) as Record<StopId, Standing>
 })
@@ -107,7 +116,9 @@ export function standingOf(rows: readonly Row[]): Standing {
   let margin: number | undefined
   for (const row of rows) {
     if (row.verdict === 'not shown') continue
-    const own = Math.min(...Object.values(row.cells).map((cell) => cell.margin))
+    const own = Math.min(
+      ...Object.values(row.cells).map((cell) => (isShownCell(cell) ? cell.margin : Infinity)),
+    )
     const worse =
       RANK[row.verdict] > RANK[verdict] ||
       (RANK[row.verdict] === RANK[verdict] && own < (margin ?? Number.POSITIVE_INFINITY))

@@ -1,7 +1,8 @@
 /** What runs and captures showed, kept to be compared: figures and evidence, not the edges. */
 import { signal } from '@preact/signals'
 import type { SimulationReport } from '../../controller/index.js'
-import type { ReadSignal, Shown } from '../worker/calls.js'
+import type { RunEvidence } from '../../proof/index.js'
+import type { ReadSignal } from '../worker/calls.js'
 import type { CompareSource } from '../worker/study-calls.js'
 import { fileName } from './design.js'
 
@@ -22,15 +23,15 @@ let last = 0
 export function keepSide(
   name: string,
   text: string,
-  gives: { reads: readonly ReadSignal[]; shown: Shown; report?: SimulationReport },
+  gives: { reads: readonly ReadSignal[]; evidence: RunEvidence; report?: SimulationReport },
 ): string {
-  const kind = gives.shown.kind === 'run' ? 'run' : 'capture'
+  const kind = gives.evidence.kind === 'run' ? 'run' : 'capture'
   const id = `kept ${++last}`
   const source: CompareSource = {
     label: `${kind} ${last}: ${name}`,
     text,
     file: fileName.value,
-    shown: [gives.shown],
+    runs: [gives.evidence],
     alone: true,
     readings: gives.reads.map(({ output, reading }) => ({ output, reading })),
     report: gives.report,
@@ -46,7 +47,7 @@ export function keepDesign(name: string, text: string): string {
     label: `design ${last}: ${name}`,
     text,
     file: name,
-    shown: [],
+    runs: [],
     alone: false,
     readings: [],
   }

@@ -116,7 +116,7 @@ export async function runFirmware(
       },
     )
     lastRun.value = { name, report: gives.report, interrupted: gives.interrupted, lives }
-    addShown('firmware', gives.shown)
+    addShown('firmware', gives.evidence)
     keepSide(name, soundText.value, gives)
     for (const read of gives.reads) {
       keep({
@@ -220,8 +220,8 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
       },
     )
     openCapture.value = { ...capture, look: gives.look }
-    addShown(`capture ${name}`, gives.shown)
-    keepSide(name, soundText.value, { reads: [gives.read], shown: gives.shown })
+    addShown(`capture ${name}`, gives.evidence)
+    keepSide(name, soundText.value, { reads: [gives.read], evidence: gives.evidence })
     keep({
       key: `capture ${name}`,
       title: `${gives.read.output}, captured in ${name}${gives.interrupted ? ' (stopped early)' : ''}`,

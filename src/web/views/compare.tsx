@@ -64,7 +64,7 @@ export function CompareView() {
       old = true
       clearTimeout(timer)
     }
-  }, [a, b, left?.text, right?.text, left?.shown.length, right?.shown.length])
+  }, [a, b, left?.text, right?.text, left?.runs.length, right?.runs.length])
   return (
     <div class="compare">
       <div class="sides-of">

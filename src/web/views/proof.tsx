@@ -1,10 +1,20 @@
 /** The proof: clause × origin. A cell opens its reasons and the place they came from. */
 import { useState } from 'preact/hooks'
-import { ORIGINS, type Proof, type Row, rowName, verdictText } from '../../proof/index.js'
+import {
+  isShownCell,
+  ORIGINS,
+  type Proof,
+  type Row,
+  rowName,
+  sentences,
+  staleText,
+  verdictText,
+} from '../../proof/index.js'
 import { Reasons } from '../parts/clauses.js'
 import { download } from '../parts/download.js'
 import { classOf, Sign, Verdict } from '../parts/margin.js'
 import { desk, sound } from '../state/consequences.js'
+import { text } from '../state/design.js'
 import { go } from '../state/route.js'
 import { stopOf } from '../stops.js'
 import type { ExportForm } from '../worker/calls.js'
@@ -30,6 +40,7 @@ export function ProofView() {
   }
   return (
     <div class="proof">
+      {proof.stale && <p class="whole undecided">{staleText(proof)}</p>}
       <p class={`whole ${classOf(proof.verdict)}`}>
         <Sign verdict={proof.verdict} /> {verdictText(proof)}
       </p>
@@ -83,8 +94,8 @@ export function ProofView() {
         </table>
       </div>
       {rows.length === 0 && <p class="quiet">No clause is like that. Choose “all” to see every one.</p>}
-      <List title="Notes" sentences={proof.about.notes ?? []} />
-      <List title="Care" sentences={proof.about.cautions ?? []} />
+      <List title="Notes" sentences={sentences(proof.about.notes)} />
+      <List title="Care" sentences={sentences(proof.about.cautions)} />
     </div>
   )
 }
@@ -106,6 +117,7 @@ function RowLines({ row, open, toggle }: RowProps) {
           <small class="quiet">
             {row.limits ? `${row.limits}; ` : ''}
             {row.source}
+            {row.because && `; ${row.because}`}
           </small>
         </th>
         {ORIGINS.map((origin) => {
@@ -119,13 +131,16 @@ function RowLines({ row, open, toggle }: RowProps) {
                   aria-expanded={open === origin}
                   onClick={() => toggle(row, origin)}
                 >
-                  <Verdict verdict={cell.verdict} margin={cell.margin} />
+                  <Verdict
+                    verdict={row.finding && isShownCell(cell) ? 'not shown' : cell.verdict}
+                    margin={isShownCell(cell) ? cell.margin : undefined}
+                  />
                   <span class="unseen">
                     : {row.title}, {origin}
                   </span>
                 </button>
               ) : (
-                <span class="quiet">not shown</span>
+                <span class="quiet">–</span>
               )}
             </td>
           )
@@ -161,7 +176,7 @@ function Exports({ proof }: { proof: Proof }) {
         <button
           type="button"
           onClick={async () =>
-            download(`proof.${ending}`, await desk().call('export', { proof, form }), type)
+            download(`proof.${ending}`, await desk().call('export', { proof, text: text.value, form }), type)
           }
         >
           {says}

@@ -1,6 +1,6 @@
 /** The windows of the half-bits, and what the design, the firmware and the captures each make of them. */
 import { useRef } from 'preact/hooks'
-import { ORIGINS, type Row, rowName, valueText } from '../../proof/index.js'
+import { isShownCell, ORIGINS, type Row, rowName, valueText } from '../../proof/index.js'
 import { formatNumber } from '../../units/index.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { pageSvg } from '../parts/page-svg.js'
@@ -34,8 +34,11 @@ const VERDICT = 66
 function Window({ row }: { row: Row }) {
   const drawing = useRef<SVGSVGElement>(null)
   const [min, max] = limitsOf(row)
-  const cells = ORIGINS.filter((o) => row.cells[o])
-  const values = cells.flatMap((o) => row.cells[o]!.evidence.map((e) => e.value))
+  const shownCells = ORIGINS.flatMap((origin) => {
+    const cell = row.cells[origin]
+    return isShownCell(cell) ? [{ origin, cell }] : []
+  })
+  const values = shownCells.flatMap(({ cell }) => cell.evidence.map((e) => e.value))
   // A window that is open far to one side is drawn near what was found.
   const high = Math.max(...values.map((v) => v.high), min)
   const low = Math.min(...values.map((v) => v.low), min)
@@ -43,10 +46,10 @@ function Window({ row }: { row: Row }) {
   const from = Math.min(low, min - 0.15 * width)
   const to = Math.max(high, min + width * (max - min > width * 1.01 ? 1 : 1.15))
   const x = (value: number) => LEFT + ((value - from) / (to - from)) * (WIDTH - LEFT - RIGHT)
-  const height = 30 + cells.length * 24
+  const height = 30 + shownCells.length * 24
   const open = max > to
-  const says = cells
-    .map((o) => `${o} ${valueText(row.cells[o]!.evidence[0]!)}, ${row.cells[o]!.verdict}`)
+  const says = shownCells
+    .map(({ origin, cell }) => `${origin} ${valueText(cell.evidence[0]!)}, ${cell.verdict}`)
     .join('; ')
   return (
     <figure>
@@ -76,8 +79,7 @@ function Window({ row }: { row: Row }) {
             </text>
           </>
         )}
-        {cells.map((origin, i) => {
-          const cell = row.cells[origin]!
+        {shownCells.map(({ origin, cell }, i) => {
           const lowest = Math.min(...cell.evidence.map((e) => e.value.low))
           const highest = Math.max(...cell.evidence.map((e) => e.value.high))
           const a = x(lowest)
@@ -104,12 +106,12 @@ function Window({ row }: { row: Row }) {
         })}
       </svg>
       <ul class="plain">
-        {cells.map((o) => (
+        {shownCells.map(({ origin, cell }) => (
           <li>
-            <Sign verdict={row.cells[o]!.verdict} /> {o} {valueText(row.cells[o]!.evidence[0]!)}
+            <Sign verdict={cell.verdict} /> {origin} {valueText(cell.evidence[0]!)}
           </li>
         ))}
-        {cells.length === 0 && <li class="quiet">nothing shown yet</li>}
+        {shownCells.length === 0 && <li class="quiet">nothing shown yet</li>}
       </ul>
       <TakeFigure
         name={`window-${row.clause}`}

@@ -2,9 +2,9 @@
 
 import type { AnalogReading, CaptureFormat, CaptureOptions } from '../../capture/index.js'
 import type { SimulationReport } from '../../controller/index.js'
-import type { Proof, ProofInput } from '../../proof/index.js'
+import type { Proof, RunEvidence } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
-import type { Evidence, OutputMode } from '../../standard/index.js'
+import type { OutputMode } from '../../standard/index.js'
 import type { EndRef, Gap, TrackAction } from '../../track/index.js'
 import type { WaveRecord } from '../wave/record.js'
 
@@ -13,16 +13,6 @@ export interface TextProblem {
   line: number
   column: number
   message: string
-}
-
-/** Evidence from a run or a capture, to stand in the proof beside what is calculated. */
-export interface Shown {
-  evidence: Evidence[]
-  inputs: ProofInput[]
-  notes: string[]
-  kind: 'run' | 'capture'
-  /** Of the design it was made for; see `shownFor`. */
-  of: string
 }
 
 export interface OutputFacts {
@@ -36,6 +26,7 @@ export interface OutputFacts {
 export interface CaptureFacts {
   file: string
   output?: string | undefined
+  build?: string | undefined
 }
 
 /** What the page needs to know of a sound design. */
@@ -57,7 +48,7 @@ export interface DesignFacts {
 
 export interface Judged {
   problems: TextProblem[]
-  /** Absent while the text has problems. */
+  /** While the text has problems, the last one that there was: stale, and it says so. */
   proof?: Proof
   facts?: DesignFacts
   /** A part that could not be calculated, in one sentence. */
@@ -203,7 +194,16 @@ export interface TimerDetails {
 export type ExportForm = 'html' | 'md' | 'json' | 'junit'
 
 export type DeskCalls = {
-  judge: { takes: { text: string; file: string; shown: Shown[] }; gives: Judged }
+  judge: {
+    takes: {
+      text: string
+      file: string
+      runs: readonly RunEvidence[]
+      /** SHA-256 of the firmware that the design names, where it was read but not run. */
+      firmware?: string | undefined
+    }
+    gives: Judged
+  }
   timers: { takes: { text: string; track: string; pick?: string | undefined }; gives: TimersAnswer }
   power: { takes: { text: string }; gives: Report }
   track: { takes: { text: string; fault?: string | undefined }; gives: Report & { map?: TrackMapData } }
@@ -214,7 +214,8 @@ export type DeskCalls = {
     takes: { text: string; action: TrackAction }
     gives: { text: string; says: string } | { refused: string }
   }
-  export: { takes: { proof: Proof; form: ExportForm }; gives: string }
+  /** @param text the design as it is now: the proof of another says so. */
+  export: { takes: { proof: Proof; text: string; form: ExportForm }; gives: string }
 }
 
 /** What reading a signal gives: figures, evidence and the record to look at. */
@@ -229,6 +230,8 @@ export interface ReadSignal {
 
 /** How a capture is read, where the file or the design do not tell, or tell otherwise. */
 export type CaptureSettings = Omit<CaptureOptions, 'firstSample'> & {
+  /** The firmware build it was taken with: digits of its SHA-256. */
+  build?: string | undefined
   probe?: 'rails' | 'logic' | undefined
   cutout?: boolean | undefined
   mode?: OutputMode | undefined
@@ -256,7 +259,7 @@ export type BenchCalls = {
     }
     gives: {
       read: ReadSignal
-      shown: Shown
+      evidence: RunEvidence
       dialect: string
       channels: string[]
       look: CaptureLook
@@ -274,7 +277,7 @@ export type BenchCalls = {
       text: string
       forUs: number
     }
-    gives: { reads: ReadSignal[]; shown: Shown; report: SimulationReport; interrupted: boolean }
+    gives: { reads: ReadSignal[]; evidence: RunEvidence; report: SimulationReport; interrupted: boolean }
   }
 }
 

@@ -9,27 +9,26 @@ import {
   formatOf,
   HEAD_BYTES,
   headEnd,
-  judgeAnalog,
   rawStart,
   recordStart,
   stretchOptions,
 } from '../../capture/index.js'
 import { type Design, loadDesign } from '../../design/index.js'
-import { type EdgeBlock, type EdgeClock, judgeSignal, SignalReader } from '../../signal/index.js'
+import {
+  bitLimits,
+  evidenceOfCapture,
+  type OutputSetting,
+  outputOf,
+  readerOptions,
+} from '../../proof/index.js'
+import { type EdgeBlock, type EdgeClock, SignalReader } from '../../signal/index.js'
 import { formatNumber, InputError } from '../../units/index.js'
 import type { WaveRecord } from '../wave/record.js'
 import type { BenchCalls, CaptureLook, CaptureSettings, ReadSignal } from './calls.js'
-import type { Progress } from './channel.js'
+import type { Tools } from './channel.js'
 import { headOf, isPacked, slices, unpacked } from './file-parts.js'
 import { sha256Of } from './hash.js'
 import { KeptRecord } from './kept-record.js'
-import { type OutputSettings, settingsOf } from './output-settings.js'
-import { shownFor } from './shown-for.js'
-
-interface Tools {
-  progress: Progress
-  cancelled: () => boolean
-}
 
 type CaptureDesign = NonNullable<Design['captures']>[number]
 
@@ -42,7 +41,7 @@ interface Source {
   options: CaptureOptions
   format: CaptureSummary['format']
   marks: CaptureMarks
-  settings: OutputSettings
+  output: OutputSetting
   tickUs: number
 }
 const sources = new Map<number, Source>()
@@ -103,13 +102,13 @@ async function fileSum(file: Blob, { progress, cancelled }: Tools): Promise<stri
 }
 
 /** Where an importer puts its edges: into a reader, and into what is kept of them for the screen. */
-function keeping(settings: OutputSettings) {
-  const kept = new KeptRecord(settings.limits)
+function keeping(output: OutputSetting) {
+  const kept = new KeptRecord(bitLimits(output))
   let reader: SignalReader | undefined
   const sink: CaptureSink = {
     begin(clock: EdgeClock) {
       kept.begin(clock)
-      reader = new SignalReader(clock, { ...settings.reader, onPacket: (p) => kept.packet(p) })
+      reader = new SignalReader(clock, { ...readerOptions(output), onPacket: (p) => kept.packet(p) })
     },
     push(block: EdgeBlock) {
       reader!.push(block)
@@ -127,10 +126,9 @@ export async function capture(
   const loaded = loadDesign(text)
   const { design } = loaded
   const named = listed === undefined ? undefined : design.captures?.[listed]
-  const output = chosen ?? named?.output ?? Object.keys(design.signal.outputs)[0]!
-  const settings = settingsOf(loaded, output, wanted)
+  const output = outputOf(loaded, chosen ?? named?.output ?? Object.keys(design.signal.outputs)[0]!, wanted)
   const options = { ...(named ? captureOptions(named) : {}), ...stated(wanted) }
-  const { kept, sink, reader } = keeping(settings)
+  const { kept, sink, reader } = keeping(output)
   try {
     const importer = new CaptureImporter(options, sink)
     const { interrupted, marks } = await feed(file, importer, tools)
@@ -140,46 +138,34 @@ export async function capture(
     const end = Math.min(summary.endUs, options.toUs ?? Number.POSITIVE_INFINITY) / summary.clock.tickUs
     const reading = signal.finish(end)
     reading.resolutionUs = Math.max(reading.resolutionUs, summary.clock.resolutionUs)
-    if (reading.edges < 2) {
-      throw new InputError(
-        `${reading.edges} edges on ${summary.channels.join(' and ')}; expected a signal (the file has ${summary.available.slice(0, 12).join(', ')})`,
-      )
-    }
-    const channel = summary.channels.join('-')
-    const probe = wanted?.probe ?? named?.probe ?? 'rails'
-    const origin = { source: `capture ${name}`, probe, about: output } as const
-    const evidence = judgeSignal(reading, settings.profile, {
-      ...origin,
-      origin: 'measured',
-      place: { file: name, channel },
-    })
-    if (summary.analog)
-      evidence.push(...judgeAnalog(summary.analog, settings.profile, { ...origin, file: name }))
-    const notes = summary.notes.map((note) => `${name}: ${note}`)
     // Who stops the reading waits for no sum.
     const sha256 = interrupted ? undefined : await fileSum(file, tools)
-    if (interrupted) notes.push(`${name}: it was stopped; this shows what was seen until then`)
+    const evidence = evidenceOfCapture(
+      { reading, summary, interrupted },
+      {
+        file: name,
+        sha256,
+        output,
+        probe: wanted?.probe ?? named?.probe ?? 'rails',
+        build: wanted?.build ?? named?.build,
+        loaded,
+      },
+    )
     const read: ReadSignal = {
-      output,
+      output: output.name,
       reading,
       record: kept.record(reading.findings, summary.analog, unitOf(options)),
     }
     if (marks) {
       read.source = ++lastSource
       const { tickUs } = summary.clock
-      sources.set(lastSource, { file, options, format: summary.format, marks, settings, tickUs })
+      sources.set(lastSource, { file, options, format: summary.format, marks, output, tickUs })
       if (sources.size > MOST_SOURCES) sources.delete(sources.keys().next().value!)
     }
     if (summary.analog) read.analog = summary.analog
     return {
       read,
-      shown: {
-        evidence,
-        inputs: [{ role: 'capture', file: name, ...(sha256 === undefined ? {} : { sha256 }) }],
-        notes,
-        kind: 'capture',
-        of: shownFor(design, 'capture'),
-      },
+      evidence,
       dialect: summary.dialect,
       channels: summary.channels,
       look: { format: summary.format, channels: summary.available, isAnalog: importer.isAnalog },
@@ -201,11 +187,11 @@ export async function stretch(
 ): Promise<WaveRecord | undefined> {
   const known = sources.get(source)
   if (!known) return undefined
-  const { file, options, format, marks, settings, tickUs } = known
+  const { file, options, format, marks, output, tickUs } = known
   const [from, to] = [fromUs - AROUND_US, toUs + AROUND_US]
   const plan = marks.plan(from, to, file.size)
   if (plan.to - plan.from > MOST_BYTES) return undefined
-  const { kept, sink, reader } = keeping(settings)
+  const { kept, sink, reader } = keeping(output)
   // Only of what was asked for, as there may be many.
   sink.sample = (tick, volt) => {
     if (tick * tickUs >= fromUs && tick * tickUs <= toUs) kept.sample(tick, volt)
@@ -281,6 +267,6 @@ async function* counted(file: Blob): AsyncGenerator<{ bytes: Uint8Array; read: n
 
 /** Only what was said: the rest stays as the design has it, or as it is found. */
 function stated(settings: CaptureSettings | undefined): CaptureOptions {
-  const { probe: _, cutout: _c, mode: _m, ...options } = settings ?? {}
+  const { probe: _, cutout: _c, mode: _m, build: _b, ...options } = settings ?? {}
   return Object.fromEntries(Object.entries(options).filter(([, value]) => value !== undefined))
 }

@@ -6,6 +6,12 @@ export type Calls = Record<string, { takes: unknown; gives: unknown }>
 /** `detail`: plain data for who wants to show more than a sentence. */
 export type Progress = (share: number, says: string, detail?: unknown) => void
 
+/** What a handler gets to say how far it is, and to hear that it may stop. */
+export interface Tools {
+  progress: Progress
+  cancelled: () => boolean
+}
+
 type Message =
   | { id: number; call: string; takes: unknown }
   | { id: number; cancel: true }
@@ -64,7 +70,7 @@ export function callWorker<C extends Calls>(worker: Worker): Caller<C> {
 export type Handlers<C extends Calls> = {
   [K in keyof C]: (
     takes: C[K]['takes'],
-    tools: { progress: Progress; cancelled: () => boolean },
+    tools: Tools,
   ) => Promise<{ gives: C[K]['gives']; transfer?: Transferable[] }>
 }
 

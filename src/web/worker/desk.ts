@@ -1,118 +1,24 @@
 /** The worker that calculates: from the design's text to problems, proof, drawings and tables. */
 import {
-  CHIPS,
   chosenOption,
   cName,
   groupOptions,
   hasHeader,
-  isSimulated,
   searchTimers,
   signalHeader,
   type TimerOption,
   whyAfter,
 } from '../../controller/index.js'
-import { DesignError, type LoadedDesign, profileOfDesign } from '../../design/index.js'
-import {
-  type CalculationMemory,
-  calculate,
-  type Pace,
-  proofHtml,
-  proofJunit,
-  proofMarkdown,
-} from '../../proof/index.js'
-import type { Evidence } from '../../standard/index.js'
+import { profileOfDesign } from '../../design/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
-import type { DesignFacts, DeskCalls, Judged, Shown, TimerDetails, TimersAnswer } from './calls.js'
+import type { DeskCalls, TimerDetails, TimersAnswer } from './calls.js'
 import { answerCalls } from './channel.js'
 import { powerFigures, trafficFigures } from './figures.js'
+import { exported, Judge } from './judge.js'
 import { loadOnce } from './loaded.js'
-import { proveDesign } from './prove-design.js'
 import { editRailroad, railroadAdvice, railroadFigures } from './railroad.js'
 
-const memory: CalculationMemory = new Map()
-
-/**
- * @param paces each answer but the last leaves out what takes longer
- * @param early gets the answers before the last, where something is left out of them
- */
-async function judge(
-  text: string,
-  file: string,
-  shown: readonly Shown[],
-  [pace, ...later]: readonly [Pace, ...Pace[]],
-  early: (judged: Judged) => void,
-): Promise<Judged> {
-  const started = performance.now()
-  const took = () => performance.now() - started
-  let loaded: LoadedDesign
-  try {
-    loaded = loadOnce(text, file)
-  } catch (error) {
-    if (error instanceof DesignError) return { problems: error.problems, tookMs: took() }
-    throw error
-  }
-  const evidence: Evidence[] = []
-  let cautions: readonly string[] = []
-  let notes: readonly string[] = []
-  let fault: string | undefined
-  let complete = true
-  try {
-    const calculated = calculate(loaded, file, { memory, pace })
-    complete = calculated.complete
-    evidence.push(...calculated.evidence)
-    cautions = calculated.cautions
-    notes = calculated.notes
-  } catch (error) {
-    if (!(error instanceof InputError)) throw error
-    fault = error.describe()
-  }
-  const proof = await proveDesign(loaded, { text, file, shown, evidence, cautions, notes, fault })
-  const judged: Judged = {
-    problems: [],
-    proof,
-    facts: factsOf(loaded),
-    ...(fault ? { fault } : {}),
-    complete,
-    tookMs: took(),
-  }
-  const [next, ...last] = later
-  if (complete || next === undefined) return judged
-  early(judged)
-  // Lets a newer text come first, and what the view in sight asks when it has the answer.
-  await new Promise((done) => setTimeout(done, 100))
-  return judge(text, file, shown, [next, ...last], early)
-}
-
-function factsOf({ design }: LoadedDesign): DesignFacts {
-  const { controller, signal, firmware } = design
-  return {
-    name: design.name,
-    chip: controller.chip,
-    chipName: CHIPS[controller.chip].name,
-    pins: [...CHIPS[controller.chip].pins],
-    clockHz: controller.clock.frequency,
-    simulated: isSimulated(controller.chip),
-    outputs: Object.entries(signal.outputs).map(([name, t]) => ({
-      name,
-      pin: t.pin,
-      inverted: t.inverted,
-      mode: t.mode,
-      cutout: t.cutout,
-    })),
-    ...(firmware
-      ? {
-          firmware: {
-            file: firmware.file,
-            stimulus: firmware.stimulus,
-            runForUs: firmware.runFor,
-            skipUs: firmware.skip ?? 0,
-          },
-        }
-      : {}),
-    captures: (design.captures ?? []).map(({ file, output }) => ({ file, output })),
-    parts: Object.keys(design),
-  }
-}
+const judge = new Judge()
 
 const WAY: Record<TimerOption['behaviour'], string> = {
   list: 'hardware plays a list',
@@ -233,15 +139,8 @@ function timers(text: string, name: string, pick: string | undefined): TimersAns
 }
 
 answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
-  judge: async ({ text, file, shown }, { progress }) => ({
-    // At first everything is to be calculated: what needs next to nothing comes before the rest.
-    gives: await judge(
-      text,
-      file,
-      shown,
-      memory.size === 0 ? ['at once', 'soon', 'slow'] : ['soon', 'slow'],
-      (judged) => progress(0.5, 'the rest follows', judged),
-    ),
+  judge: async (takes, { progress }) => ({
+    gives: await judge.judge(takes, (judged) => progress(0.5, 'the rest follows', judged)),
   }),
   timers: async ({ text, track, pick }) => ({ gives: timers(text, track, pick) }),
   power: async ({ text }) => ({ gives: powerFigures(loadOnce(text)) }),
@@ -249,12 +148,5 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   'track advice': async ({ text, fault }) => ({ gives: railroadAdvice(text, fault) }),
   edit: async ({ text, action }) => ({ gives: editRailroad(text, action) }),
   traffic: async ({ text }) => ({ gives: trafficFigures(loadOnce(text)) }),
-  export: async ({ proof, form }) => ({
-    gives: {
-      html: proofHtml,
-      md: proofMarkdown,
-      junit: proofJunit,
-      json: (p: typeof proof) => `${JSON.stringify(p, null, 2)}\n`,
-    }[form](proof),
-  }),
+  export: async (takes) => ({ gives: await exported(takes) }),
 })

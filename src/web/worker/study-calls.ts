@@ -1,8 +1,8 @@
 /** What the page can ask of the worker for studies. */
 import type { SimulationReport } from '../../controller/index.js'
-import type { Comparison } from '../../proof/index.js'
+import type { Comparison, RunEvidence } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
-import type { Figure, Report, Shown } from './calls.js'
+import type { Figure, Report } from './calls.js'
 
 /** One side of a comparison. */
 export interface CompareSource {
@@ -10,8 +10,8 @@ export interface CompareSource {
   /** The design it is about, or under which a run or a capture is judged. */
   text: string
   file: string
-  shown: readonly Shown[]
-  /** Only what is in `shown`, nothing calculated. */
+  runs: readonly RunEvidence[]
+  /** Only what is in `runs`, nothing calculated. */
   alone: boolean
   readings: readonly { output: string; reading: SignalReading }[]
   report?: SimulationReport | undefined

@@ -3,12 +3,14 @@ import { DesignError, loadDesign, profileOfDesign } from '../../design/index.js'
 import {
   type CalculationMemory,
   type CompareSide,
-  calculate,
   compareProofs,
   comparisonHtml,
   comparisonMarkdown,
+  type DesignEvidence,
+  evidenceOfDesign,
   histogramComparison,
   type KeyFigure,
+  proofOfDesign,
   runFigures,
   signalFigures,
   windowsComparison,
@@ -31,21 +33,23 @@ import { formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import type { Figure, TableData } from './calls.js'
 import { answerCalls, type Progress } from './channel.js'
 import { titleOf } from './figures.js'
-import { proveDesign } from './prove-design.js'
+import { textSum } from './judge.js'
 import type { CompareSource, StudyCalls } from './study-calls.js'
+import { VERSION } from './version.js'
 
 const breathe = () => new Promise<void>((done) => setTimeout(done, 0))
 
 const memories: Record<'A' | 'B', CalculationMemory> = { A: new Map(), B: new Map() }
 
-async function sideOf(source: CompareSource, name: 'A' | 'B'): Promise<CompareSide> {
-  const { label, text, file, shown, alone, readings, report } = source
+async function sideOf(side: CompareSource, name: 'A' | 'B'): Promise<CompareSide> {
+  const { label, text, file, runs, alone, readings, report } = side
   try {
     const loaded = loadDesign(text, file)
-    const calculated = alone
-      ? { evidence: [], cautions: [], notes: [] }
-      : calculate(loaded, file, { memory: memories[name] })
-    const proof = await proveDesign(loaded, { text, file, shown, ...calculated })
+    const source = { file, sha256: await textSum(text) }
+    const calculated: DesignEvidence = alone
+      ? { statements: [], notes: [], cautions: [], complete: true, inputs: [{ role: 'design', ...source }] }
+      : evidenceOfDesign(loaded, source, { memory: memories[name] })
+    const proof = proofOfDesign(loaded, { calculated, runs, version: VERSION })
     const figures: KeyFigure[] = [
       ...readings.flatMap(({ output, reading }) => signalFigures(reading, output)),
       ...(report ? runFigures(report) : []),

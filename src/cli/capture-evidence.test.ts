@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import { capturesOf } from './measured.js'
+import { capturesOf } from './capture-evidence.js'
 import { readDesign } from './read-design.js'
 
 const examples = new URL('../../examples/', import.meta.url).pathname

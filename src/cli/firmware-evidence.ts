@@ -1,0 +1,84 @@
+/** The evidence of a run of the firmware: reads the files that the design or the command line names, and runs it. */
+import {
+  type FirmwareImage,
+  isSimulated,
+  loadFirmware,
+  parseStimulus,
+  type Stimulus,
+} from '../controller/index.js'
+import { evidenceOfRun, outputsOf, type RunEvidence, type SourceFile } from '../proof/index.js'
+import type { Io } from './command.js'
+import { displayPath } from './display-path.js'
+import { sha256 } from './file-sum.js'
+import { readUpTo } from './files.js'
+import type { DesignFile } from './read-design.js'
+import { runFirmware } from './run-firmware.js'
+
+/** An ELF file of the largest chip with all its debugging data is far smaller. */
+const LARGEST_FIRMWARE_BYTES = 64 << 20
+const LARGEST_SCRIPT_BYTES = 4 << 20
+export const DEFAULT_RUN_US = 5e6
+
+export interface SimulateRequest {
+  /** Firmware, script and simulated time in place of the design's. */
+  firmware?: string | undefined
+  stimulus?: string | undefined
+  forUs?: number | undefined
+}
+
+export interface FirmwareEvidence {
+  /** SHA-256 of the firmware, where there is any. */
+  sum?: string
+  /** Absent where nothing was run. */
+  run?: RunEvidence
+}
+
+/** Runs the firmware that the design names, or another, and judges every output. */
+export async function firmwareEvidence(
+  loaded: DesignFile,
+  request: SimulateRequest,
+  io: Io,
+): Promise<FirmwareEvidence> {
+  const { design } = loaded
+  const { firmware: named } = design
+  const path = request.firmware ?? (named && loaded.beside(named.file))
+  if (path === undefined) return {}
+  const firmware = readFirmware(path)
+  const sum = firmware.sha256
+  const { chip, clock } = design.controller
+  if (!isSimulated(chip)) return { sum }
+  const script = request.stimulus ?? (named?.stimulus && loaded.beside(named.stimulus))
+  const stimulus = script === undefined ? undefined : readStimulus(script)
+  const run = await runFirmware(
+    {
+      image: firmware.image,
+      chip,
+      clockHz: clock.frequency,
+      outputs: outputsOf(loaded),
+      stimulus: stimulus?.stimulus,
+      forUs: request.forUs ?? named?.runFor ?? DEFAULT_RUN_US,
+      skipUs: named?.skip ?? 0,
+    },
+    io,
+  )
+  return { sum, run: evidenceOfRun(run, { firmware: firmware.source, stimulus: stimulus?.source, loaded }) }
+}
+
+/**
+ * A firmware file with the SHA-256 of its bytes, read once: it may be a pipe.
+ * @throws InputError when it is no firmware file.
+ */
+export function readFirmware(path: string): { image: FirmwareImage; sha256: string; source: SourceFile } {
+  const bytes = readUpTo(path, LARGEST_FIRMWARE_BYTES, 'a firmware file')
+  const sum = sha256(bytes)
+  return { image: loadFirmware(bytes, path), sha256: sum, source: { file: displayPath(path), sha256: sum } }
+}
+
+/** @throws InputError with the line that is wrong. */
+export function readStimulus(path: string): { stimulus: Stimulus; source: SourceFile } {
+  const bytes = readUpTo(path, LARGEST_SCRIPT_BYTES, 'a stimulus script')
+  return {
+    stimulus: parseStimulus(new TextDecoder().decode(bytes), path),
+    source: { file: displayPath(path), sha256: sha256(bytes) },
+  }
+}

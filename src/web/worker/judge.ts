@@ -1,0 +1,136 @@
+/** From the design's text to its problems or its proof: always for the newest text, first without what is slow. */
+import { CHIPS, isSimulated } from '../../controller/index.js'
+import { DesignError, type LoadedDesign } from '../../design/index.js'
+import {
+  type CalculationMemory,
+  evidenceOfDesign,
+  type Pace,
+  PROOF_FINDINGS,
+  type Proof,
+  proofHtml,
+  proofJunit,
+  proofMarkdown,
+  proofOfDesign,
+} from '../../proof/index.js'
+import type { DesignFacts, DeskCalls, Judged } from './calls.js'
+import { sha256Of } from './hash.js'
+import { loadOnce } from './loaded.js'
+import { VERSION } from './version.js'
+
+/** Answers for one page: what was calculated before, and the last proof that there was. */
+export class Judge {
+  readonly #memory: CalculationMemory = new Map()
+  #last: Proof | undefined
+
+  /** @param early gets the answers before the last, where something is left out of them. */
+  judge(takes: DeskCalls['judge']['takes'], early: (judged: Judged) => void): Promise<Judged> {
+    // At first everything is to be calculated: what needs next to nothing comes before the rest.
+    return this.#judge(takes, this.#memory.size === 0 ? ['at once', 'soon', 'slow'] : ['soon', 'slow'], early)
+  }
+
+  async #judge(
+    takes: DeskCalls['judge']['takes'],
+    [pace, ...later]: readonly [Pace, ...Pace[]],
+    early: (judged: Judged) => void,
+  ): Promise<Judged> {
+    const { text, file, runs, firmware } = takes
+    const started = performance.now()
+    const took = () => performance.now() - started
+    let loaded: LoadedDesign
+    try {
+      loaded = loadOnce(text, file)
+    } catch (error) {
+      if (!(error instanceof DesignError)) throw error
+      const { problems } = error
+      const [first] = problems
+      const since = PROOF_FINDINGS.find('text-has-problems', {
+        problems: problems.length,
+        first: first ? `line ${first.line}: ${first.message}` : '',
+      })
+      const last = this.#last
+      return { problems, ...(last ? { proof: { ...last, stale: { since: [since] } } } : {}), tookMs: took() }
+    }
+    const calculated = evidenceOfDesign(
+      loaded,
+      { file, sha256: await textSum(text) },
+      { memory: this.#memory, pace, faults: 'tell' },
+    )
+    const { complete, fault } = calculated
+    const proof = proofOfDesign(loaded, {
+      calculated,
+      runs,
+      firmware,
+      version: VERSION,
+      require: loaded.design.require ?? [],
+    })
+    this.#last = proof
+    const judged: Judged = {
+      problems: [],
+      proof,
+      facts: factsOf(loaded),
+      ...(fault ? { fault: fault.sentence } : {}),
+      complete,
+      tookMs: took(),
+    }
+    const [next, ...last] = later
+    if (complete || next === undefined) return judged
+    early(judged)
+    // Lets a newer text come first, and what the view in sight asks when it has the answer.
+    await new Promise((done) => setTimeout(done, 100))
+    return this.#judge(takes, [next, ...last], early)
+  }
+}
+
+/** A report of a proof; one that is not of the present text says so, whoever asks for it. */
+export async function exported({ proof, text, form }: DeskCalls['export']['takes']): Promise<string> {
+  const render = {
+    html: proofHtml,
+    md: proofMarkdown,
+    junit: proofJunit,
+    json: (p: Proof) => `${JSON.stringify(p, null, 2)}\n`,
+  }[form]
+  return render(await markedFor(proof, text))
+}
+
+/** The proof, marked as stale where it is not of this text. */
+export async function markedFor(proof: Proof, text: string): Promise<Proof> {
+  const own = proof.about.inputs.find((input) => input.role === 'design')?.sha256
+  if (proof.stale || own === (await textSum(text))) return proof
+  return { ...proof, stale: { since: [PROOF_FINDINGS.find('text-changed', {})] } }
+}
+
+const sums = new Map<string, string>()
+
+export async function textSum(text: string): Promise<string> {
+  const sum = sums.get(text) ?? (await sha256Of(text))
+  if (sums.size > 20) sums.clear()
+  sums.set(text, sum)
+  return sum
+}
+
+function factsOf({ design }: LoadedDesign): DesignFacts {
+  const { controller, signal, firmware } = design
+  return {
+    name: design.name,
+    chip: controller.chip,
+    chipName: CHIPS[controller.chip].name,
+    pins: [...CHIPS[controller.chip].pins],
+    clockHz: controller.clock.frequency,
+    simulated: isSimulated(controller.chip),
+    outputs: Object.entries(signal.outputs).map(([name, { pin, inverted, mode, cutout }]) => {
+      return { name, pin, inverted, mode, cutout }
+    }),
+    ...(firmware
+      ? {
+          firmware: {
+            file: firmware.file,
+            stimulus: firmware.stimulus,
+            runForUs: firmware.runFor,
+            skipUs: firmware.skip ?? 0,
+          },
+        }
+      : {}),
+    captures: (design.captures ?? []).map(({ file, output, build }) => ({ file, output, build })),
+    parts: Object.keys(design),
+  }
+}
