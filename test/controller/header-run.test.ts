@@ -1,6 +1,7 @@
 /** The C header, compiled with the real compiler and run: every half-bit must come out as the search promised it. */
 import { describe, expect, it } from 'vitest'
 import {
+  CHIPS as ALL_CHIPS,
   hasHeader,
   loadFirmware,
   SimulatedController,
@@ -17,24 +18,47 @@ const folder = workFolder()
 
 const CHIPS = ['atmega328p', 'atmega2560', 'atmega32u4'] as const
 const HZ = 16e6
+const SOFT_PINS = {
+  atmega328p: ['PD7', 'PD4', 'PB0'],
+  atmega2560: ['PK0', 'PK1', 'PA0'],
+  atmega32u4: ['PD4', 'PD2', 'PB0'],
+} as const
 
-/** One option of every timer and mode that a header can be written for, with a second pin where `pair`. */
+/** One option of every timer, mode and channel that a header can be written for; of every pair of channels where `pair`. */
 function ways(chip: (typeof CHIPS)[number], pair: boolean): TimerOption[] {
-  const { options } = searchTimers({
-    controller: { chip, clock: { frequency: HZ, source: 'crystal' } },
-    track: { oneHalf: 58, zeroHalf: 100, pin: 'PD7', ...(pair ? { inverted: 'PB0' } : {}) },
-    clauses,
-  })
+  const controller = { chip, clock: { frequency: HZ, source: 'crystal' } } as const
+  const half = { oneHalf: 58, zeroHalf: 100 }
+  const timed = [...new Set(ALL_CHIPS[chip].timers.flatMap((t) => t.outputs.map((o) => o.pin)))]
+  // Two pins of one port and of two ports, written by software.
+  const [free, beside, apart] = SOFT_PINS[chip]
+  const wanted: [string, string | undefined][] = pair
+    ? [
+        ...timed.flatMap((a) => timed.map((b): [string, string] => [a, b])).filter(([a, b]) => a !== b),
+        [free, beside],
+        [free, apart],
+      ]
+    : [...timed, free].map((pin) => [pin, undefined])
   const found = new Map<string, TimerOption>()
-  for (const o of options.filter(hasHeader)) {
-    // Ticks of 4 us and more make other half-bits; they are promised too, but one of each mode is enough.
-    const key = `${o.timer.number} ${o.modeId}`
-    if (!found.has(key)) found.set(key, o)
+  for (const [pin, inverted] of wanted) {
+    const soft = pin === free && (inverted === undefined || inverted === beside || inverted === apart)
+    const { options } = searchTimers({
+      controller,
+      track: { ...half, pin, ...(inverted === undefined ? {} : { inverted }) },
+      clauses,
+      keepTo: { pin: true },
+    })
+    for (const o of options.filter(hasHeader)) {
+      // Software writes any pin: one port and two are enough.
+      if (o.behaviour === 'pin' && !soft) continue
+      // Ticks of 4 us and more make other half-bits; they are promised too, but one of each mode is enough.
+      const key = `${o.timer.number} ${o.modeId} ${o.pin} ${o.inverted}`
+      if (!found.has(key)) found.set(key, o)
+    }
   }
   return [...found.values()]
 }
 
-/** A firmware that sends ones and zeros in turn; with `blockUs` it turns interrupts off for so long, again and again. */
+/** A firmware in the style of the header's own words that sends ones and zeros in turn, a one first; with `blockUs` it turns interrupts off for so long, again and again. */
 function firmware(chip: string, option: TimerOption, blockUs = 0, stopUs = 0): Uint8Array {
   const header = signalHeader({
     chip: chip as 'atmega328p',
@@ -47,16 +71,23 @@ function firmware(chip: string, option: TimerOption, blockUs = 0, stopUs = 0): U
   const source = `${header}
 #include <avr/interrupt.h>
 #include <util/delay.h>
-static volatile bool one;
+/* What comes next; with VARY worked out in a varying time, as real firmware does. */
+static bool next(void) {
+  static bool one, second;
+  if (!HALFBIT_LOADS_BITS) second = !second;
+  if (HALFBIT_LOADS_BITS || second) one = !one;
+#ifdef VARY
+  static volatile uint8_t work, round;
+  for (uint8_t i = (uint8_t)(++round & 15); i > 0; i--) work += i;
+#endif
+  return one;
+}
 ISR(HALFBIT_VECTOR) {
 #if HALFBIT_LOADS_BITS
-  one = !one;
-  halfbit_load_bit(one);
+  halfbit_load_bit(next());
 #else
-  static bool second;
-  halfbit_load_half(one);
-  if (second) one = !one;
-  second = !second;
+  halfbit_edge();
+  halfbit_load_half(next());
 #endif
 }
 int main(void) {
@@ -83,6 +114,7 @@ ${
     '-Wextra',
     '-Werror',
     ...(stopUs > 0 ? [`-DSTOP=${stopUs}`] : []),
+    ...(blockUs > 0 ? [] : ['-DVARY']),
   ]).bytes
 }
 
@@ -110,11 +142,21 @@ describe.skipIf(!HAVE_COMPILER)('C header on the simulated controller (referee a
     [false, true].flatMap((pair) =>
       ways(chip, pair).map((option) => ({
         chip,
+        pair,
         option,
         id: `${chip} ${option.id}${pair ? ` and ${option.inverted}` : ''}`,
       })),
     ),
   )
+
+  it('has every timer, mode, channel and pair', () => {
+    // Single: CTC on each channel, buffered toggle on A, buffered bit on all but A, ICR on each of a 16-bit timer, any pin.
+    const count = (chip: string, pair: boolean) =>
+      cases.filter((c) => c.chip === chip && c.pair === pair).length
+    expect([count('atmega328p', false), count('atmega328p', true)]).toEqual([17, 14])
+    expect([count('atmega2560', false), count('atmega2560', true)]).toEqual([50, 72])
+    expect([count('atmega32u4', false), count('atmega32u4', true)]).toEqual([19, 22])
+  })
 
   it.each(cases)('$id', ({ chip, option }) => {
     const { main, twin } = run(chip, option)
@@ -123,22 +165,28 @@ describe.skipIf(!HAVE_COMPILER)('C header on the simulated controller (referee a
     // What the hardware times is exact to the cycle. A pin written by an interrupt waits for the instruction before it
     // (data sheet, interrupt response time); the main loop's jump takes 2 cycles.
     const slack = option.behaviour === 'pin' ? 2 : 0
+    // From reset, nothing left out: low until the first edge, which rises, and every interval after it is a half-bit.
+    expect([...main.levels.subarray(0, 2)]).toEqual([0, 1])
     let text = ''
-    // The first two bits may still be the start.
-    for (let i = 5; i < main.count; i++) {
+    for (let i = 2; i < main.count; i++) {
       const cycles = main.ticks[i]! - main.ticks[i - 1]!
       text += Math.abs(cycles - one) <= slack ? '1' : Math.abs(cycles - zero) <= slack ? '0' : `(${cycles})`
     }
     expect(text.length).toBeGreaterThan(100)
-    // Two halves of a one, two of a zero, from whichever half the fifth edge begins.
-    expect(text).toMatch(/^(1|11|0|00)?(1100|0011)+(1|11|110|0|00|001)?$/)
+    // Bits from the first edge on: ones that were loaded by the start, then a one and a zero in turn.
+    expect(text).toMatch(/^(11){0,3}(1100)+(1|11|110)?$/)
+    // The signal comes soon: within a millisecond of reset.
+    expect(main.ticks[1]!).toBeLessThan(HZ / 1000)
     if (option.inverted === undefined) return
-    let opposed = 0
-    for (let i = 5; i < main.count; i++) {
-      const at = twin.ticks.subarray(0, twin.count).findIndex((t) => Math.abs(t - main.ticks[i]!) <= slack)
-      if (at >= 0 && twin.levels[at] !== main.levels[i]) opposed++
+    // The opposite stays low until the second edge, and from then on moves with each edge, the other way.
+    expect(twin.count).toBeGreaterThan(100)
+    const apart = option.behaviour === 'pin' ? 4 : 0
+    expect(twin.levels[0]).toBe(0)
+    for (let i = 1; i < Math.min(twin.count, main.count - 1); i++) {
+      const [at, level] = [main.ticks[i + 1]!, main.levels[i + 1]!]
+      expect(Math.abs(twin.ticks[i]! - at)).toBeLessThanOrEqual(apart)
+      expect(twin.levels[i]).toBe(1 - level)
     }
-    expect(opposed).toBe(main.count - 5)
   })
 
   const late = [

@@ -14,7 +14,8 @@
  *
  * Deadline: the load must be done 115.5 us after the start of the bit that asks for it; with about 7.94 us
  *   (assumed) for entry and work the interrupt may start 108 us late.
- * Missed: the old bit repeats: a wrong bit, the error byte tells, one packet lost.
+ * Missed: the old bit repeats: a wrong bit, the error byte shows it, one packet lost; between the two writes,
+ *   for a few cycles, the halves of one bit get the length of another.
  * Double-buffered: what is loaded now goes out as the next bit.
  * Load: 8620.7 interrupts per second at most, about 5.2 % of the controller (assumed length of the interrupt;
  *   `halfbit simulate` measures it).
@@ -54,7 +55,8 @@ static inline __attribute__((always_inline)) void halfbit_load_bit(bool one) {
   OCR1A = one ? HALFBIT_OCR1A_ONE : HALFBIT_OCR1A_ZERO;
 }
 
-/* Set up pin and timer and start with ones. Interrupts are still off: call sei() when the rest is ready. */
+/* Set up pins and timer and start with ones, in one source file. Until the first edge PB2 is low; before this call,
+ * and in reset, nothing drives them. The first edge comes within three ticks of the timer: call sei() next. */
 static inline void halfbit_start(void) {
   TCCR1B = 0; /* stopped, and in a mode in which the compare registers take values at once */
   TCCR1A = 0;
@@ -62,7 +64,7 @@ static inline void halfbit_start(void) {
   DDRB |= (1 << PB2);
   OCR1B = HALFBIT_OCR1B_ONE;
   OCR1A = HALFBIT_OCR1A_ONE;
-  TCNT1 = HALFBIT_OCR1A_ONE - 2; /* three ticks before the first bit, which sets the output */
+  TCNT1 = HALFBIT_OCR1A_ONE - 2; /* just before the first bit, which sets the output */
   TCCR1A = (1 << COM1B1) | (1 << WGM11) | (1 << WGM10); /* 0x23: high from the start of a bit to the middle of it */
   TIFR1 = (1 << TOV1); /* forget what came before */
   TIMSK1 = (1 << TOIE1); /* interrupt at the start of every bit */

@@ -14,7 +14,8 @@
  *
  * Deadline: the load must be done 115.5 us after the start of the bit that asks for it; with about 8 us
  *   (assumed) for entry and work the interrupt may start 108 us late.
- * Missed: the old bit repeats: a wrong bit, the error byte tells, one packet lost.
+ * Missed: the old bit repeats: a wrong bit, the error byte shows it, one packet lost; between the two writes,
+ *   for a few cycles, the halves of one bit get the length of another.
  * Double-buffered: what is loaded now goes out as the next bit.
  * Load: 8620.7 interrupts per second at most, about 5.3 % of the controller (assumed length of the interrupt;
  *   `halfbit simulate` measures it).
@@ -57,16 +58,17 @@ static inline __attribute__((always_inline)) void halfbit_service_load_bit(bool 
   OCR3A = one ? HALFBIT_SERVICE_OCR3A_ONE : HALFBIT_SERVICE_OCR3A_ZERO;
 }
 
-/* Set up pin and timer and start with ones. Interrupts are still off: call sei() when the rest is ready. */
+/* Set up pins and timer and start with ones, in one source file. Until the first edge PE4 and PE5 are low; before this call,
+ * and in reset, nothing drives them. The first edge comes within three ticks of the timer: call sei() next. */
 static inline void halfbit_service_start(void) {
   TCCR3B = 0; /* stopped, and in a mode in which the compare registers take values at once */
   TCCR3A = 0;
-  PORTE &= (uint8_t)~(1 << PE4);
+  PORTE &= (uint8_t)~((1 << PE4) | (1 << PE5));
   DDRE |= (1 << PE4) | (1 << PE5);
   OCR3B = HALFBIT_SERVICE_OCR3B_ONE;
   OCR3C = HALFBIT_SERVICE_OCR3C_ONE;
   OCR3A = HALFBIT_SERVICE_OCR3A_ONE;
-  TCNT3 = HALFBIT_SERVICE_OCR3A_ONE - 2; /* three ticks before the first bit, which sets the output */
+  TCNT3 = HALFBIT_SERVICE_OCR3A_ONE - 2; /* just before the first bit, which sets the output */
   TCCR3A = (1 << COM3B1) | (1 << COM3C1) | (1 << COM3C0) | (1 << WGM31) | (1 << WGM30); /* 0x2F: high from the start of a bit to the middle of it */
   TIFR3 = (1 << TOV3); /* forget what came before */
   TIMSK3 = (1 << TOIE3); /* interrupt at the start of every bit */
