@@ -163,7 +163,8 @@ export const TIMER_FINDINGS = findingTable('timers', {
   },
   'miss-bit-next': {
     means: 'A late write of a buffered bit repeats the old one.',
-    says: () => 'the old bit repeats: a wrong bit, the error byte shows it, one packet lost; between the two writes, for a few cycles, the halves of one bit get the length of another',
+    says: () =>
+      'the old bit repeats: a wrong bit, the error byte shows it, one packet lost; between the two writes, for a few cycles, the halves of one bit get the length of another',
   },
   'miss-queue': {
     means: 'An empty queue holds the last level.',
