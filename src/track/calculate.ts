@@ -3,6 +3,8 @@ import { careFor } from '../power/index.js'
 import { judgeTrack } from './evidence.js'
 import { faultSteps } from './faults/faults.js'
 import { conductorFigures, districtFigures, hottest, jointFigures, sectionFigures, span } from './figures.js'
+import { bridgeGaps } from './gaps/bridging.js'
+import { commonRails } from './gaps/isolation.js'
 import { placeName, trackName } from './layout/names.js'
 import { limitsOf } from './limits.js'
 import { modelTrack, type TrackInput, type TrackModel } from './model.js'
@@ -97,6 +99,8 @@ export function* reportSteps(
     },
     faults: { list: [], skipped: 0 },
     polarity,
+    gaps: bridgeGaps(model, polarity.reversers),
+    commonRails: commonRails(model),
     cutForPolarity: net.cutForPhase.map((j) => plan.joints[j]!.name),
     conductors: conductorFigures(model),
     ringing: undefined,

@@ -1,5 +1,6 @@
 /** What the calculation says about the clauses. */
 import type { Evidence, Profile } from '../standard/index.js'
+import { gapEvidence, isolationEvidence } from './gaps/evidence.js'
 import type { TrackLimits } from './limits.js'
 import { polarityEvidence } from './polarity/evidence.js'
 import type { TrackReport } from './report.js'
@@ -19,7 +20,7 @@ export function judgeTrack(
     list.push(...voltageEvidence(report, d, limits, profile))
     list.push(...shortEvidence(report, d, limits))
   }
-  list.push(polarityEvidence(report))
+  list.push(polarityEvidence(report), gapEvidence(report), isolationEvidence(report))
   list.push(...ringingEvidence(report, profile))
   return list
 }

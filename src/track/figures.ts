@@ -106,6 +106,7 @@ export function districtFigures(
       name,
       openVolt: source.openVolt,
       sourceOhm: source.sourceOhm,
+      sourceLeastOhm: Math.min(source.sourceOhm, source.sourceLeastOhm ?? source.sourceOhm),
       tripAmp: source.tripAmp,
       limitAmp: source.limitAmp,
       limitHighAmp: source.limitHighAmp,

@@ -4,6 +4,8 @@ import { formatNumber } from '../units/index.js'
 import { shorten, spanText } from './words.js'
 
 const n3 = (value: number) => formatNumber(value, 3)
+const sides = ([a, b]: readonly string[]) =>
+  a === b ? `two parts of district ${a}` : `districts ${a} and ${b}`
 const metres = (mm: number) => `${n3(mm / 1000)} m`
 
 export const trackFindings = findingTable('track', {
@@ -44,6 +46,84 @@ export const trackFindings = findingTable('track', {
     remedy: 'Give loads that the wires can carry.',
     says: (p: { district: string }) =>
       `District ${p.district}: no steady state was found for the planned load`,
+  },
+  'long-bus': {
+    means: 'A bus run is longer than any that is in use.',
+    remedy: 'Check the unit of its length; else put boosters on the way.',
+    says: (p: { run: string; lengthMm: number }) =>
+      `Bus run "${p.run}" is ${metres(p.lengthMm)} long: is the unit right? A signal takes some ${n3((5e-3 * p.lengthMm) / 1000)} us along it`,
+  },
+  'train-too-long': {
+    means: 'A train does not fit where it stands.',
+    remedy: 'Give the train less length, or the track more.',
+    says: (p: { train: string; trainMm: number; what: string; lengthMm: number }) =>
+      `${p.train} is ${metres(p.trainMm)} long, and ${p.what} has ${metres(p.lengthMm)} of track`,
+  },
+  'no-gaps': {
+    means: 'No rail is cut anywhere.',
+    says: (_: Record<never, never>) => 'No rail is cut anywhere, so no wheel bridges a gap',
+  },
+  'gap-harmless': {
+    means: 'A wheel across the gap joins sides of one voltage.',
+    says: (p: { joint: string; districts: readonly string[]; kind: string }) =>
+      `A wheel across the gap at ${p.joint} joins ${sides(p.districts)} on ${p.kind}, in phase: the sides share the load`,
+  },
+  'gap-supplies': {
+    means:
+      'A wheel across the gap joins two supplies, and the difference of their voltages drives a current through it.',
+    remedy: 'Set the supplies to one voltage, or feed both districts from one supply.',
+    says: (p: {
+      joint: string
+      districts: readonly string[]
+      leastAmp: number
+      mostAmp: number
+      allowedAmp: number | undefined
+      corner: string
+      decides: string | undefined
+    }) =>
+      `A wheel across the gap at ${p.joint} joins ${sides(p.districts)}, whose supplies drive up to ${n3(p.mostAmp)} A through it${p.allowedAmp === undefined ? '' : `; ${n3(p.allowedAmp)} A would trip one side`}, with the ${p.corner}${p.decides ? `; the ${p.decides} decides it` : ''}`,
+  },
+  'gap-short': {
+    means: 'A wheel across the gap shorts two outputs, or one output against itself.',
+    remedy: 'Keep trains from crossing, or feed both sides with one signal the same way round.',
+    says: (p: { joint: string; districts: readonly string[]; kind: string; amp: number }) =>
+      `A wheel across the gap at ${p.joint} joins ${sides(p.districts)}, ${p.kind === 'two outputs' ? 'whose signals have nothing to do with each other' : 'whose polarities are opposite'}: a short of up to ${n3(p.amp)} A from the capacitors through the wheel, then what the supplies give`,
+  },
+  'gap-reverser': {
+    means: 'A wheel across the gap is a short until the reverser has turned.',
+    remedy: 'Let the reverser act before its district trips.',
+    says: (p: {
+      joint: string
+      districts: readonly string[]
+      run: string
+      amp: number
+      ok: boolean
+      why: string
+    }) =>
+      `A wheel across the gap at ${p.joint} draws up to ${n3(p.amp)} A until the reverser of ${p.run} has turned, half-way too; ${p.why}`,
+  },
+  'common-rail': {
+    means: 'Two districts share a rail.',
+    remedy: 'Cut both rails between them.',
+    says: (p: { districts: readonly string[]; joint: string | undefined; why: string }) => {
+      const reason: Record<string, string> = {
+        'one bridge': 'they hang on one bridge, where that is sound',
+        'one supply':
+          'they are two bridges of one supply, so the shared rail joins their outputs: whenever one switches off or is late, the other drives through it',
+        'one ground':
+          'their drivers have one ground through the controller, so the shared rail joins their outputs',
+        'not known':
+          'that is sound only when supplies and drivers are isolated from each other, which the design does not tell',
+      }
+      return `Districts ${p.districts.join(' and ')} share one rail${p.joint ? ` at ${p.joint}` : ''}; ${reason[p.why] ?? p.why}`
+    },
+  },
+  isolated: {
+    means: 'No two districts share a rail.',
+    says: (p: { districts: number }) =>
+      p.districts === 1
+        ? 'One district feeds everything, so there is nothing to keep apart'
+        : 'Both rails are cut wherever two districts meet',
   },
   'polarity-sound': {
     means: 'No rail meets the opposite polarity, directly, across a gap, or behind a reverser.',

@@ -1,9 +1,13 @@
 /** What is worth saying beside the figures. */
 import { formatNumber } from '../units/index.js'
 import { trackFindings } from './findings.data.js'
+import { tooLongTrains } from './layout/train-length.js'
 import type { TrackLimits } from './limits.js'
 import type { TrackModel } from './model.js'
 import type { TrackReport } from './report.js'
+
+/** No railroad indoors has a bus like this; more is a slip of the unit, or needs boosters on the way. Common practice, no source. */
+const LONGEST_BUS_MM = 200_000
 
 export function addFindings(
   { plan, net, worstCase }: TrackModel,
@@ -11,7 +15,7 @@ export function addFindings(
   limits: TrackLimits,
 ): void {
   const { findings } = report
-  for (const text of [...plan.remarks, ...net.remarks]) findings.push({ severity: 'note', text })
+  for (const text of plan.remarks) findings.push({ severity: 'note', text })
   if (!report.converged)
     findings.push({
       severity: 'error',
@@ -58,6 +62,19 @@ export function addFindings(
   })
   for (const { because, path } of report.polarity.opposed)
     findings.push({ severity: 'error', text: because, path })
+  for (const run of plan.runs)
+    if (run.design.length > LONGEST_BUS_MM)
+      findings.push({
+        severity: 'warning',
+        text: `${trackFindings.find('long-bus', { run: run.name, lengthMm: run.design.length }).sentence}.`,
+        path: [...run.path, 'length'],
+      })
+  for (const { train, trainMm, what, lengthMm, path } of tooLongTrains(plan))
+    findings.push({
+      severity: 'error',
+      text: `${trackFindings.find('train-too-long', { train, trainMm, what, lengthMm }).sentence}.`,
+      path,
+    })
   for (const { ok, run, gaps, stretchMm, train, trainMm, path } of report.polarity.stretches)
     if (!ok && train !== undefined)
       findings.push({

@@ -1,6 +1,8 @@
 /** What `calculateTrack` returns: plain data for tables, drawings, JSON and the workbench. */
 import type { Evidence } from '../standard/index.js'
 import type { Range } from './conductors/conductor.data.js'
+import type { GapFigure } from './gaps/bridging.js'
+import type { CommonRail } from './gaps/isolation.js'
 import type { Path } from './layout/layout.js'
 import type { OpposedGap, ReversedStretch } from './polarity/opposed-gaps.js'
 import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
@@ -51,6 +53,8 @@ export interface DistrictFigure {
   name: string
   openVolt: Range
   sourceOhm: number
+  /** With the driver just switched on and least losses, Ohm. */
+  sourceLeastOhm: number
   tripAmp: number | undefined
   /** What its source surely delivers into a short beside the others, and at most, A; undefined without a limit. */
   limitAmp: number | undefined
@@ -159,6 +163,10 @@ export interface TrackReport {
     reversers: ReverserCheck[]
     stretches: ReversedStretch[]
   }
+  /** What a wheel across each gap does. */
+  gaps: GapFigure[]
+  /** Districts that share a rail. */
+  commonRails: CommonRail[]
   /** Joints left open in the calculation because a rail meets its opposite there. */
   cutForPolarity: string[]
   conductors: { name: string; use: string; metres: number; ohmPerM: Range; areaMm2: number }[]

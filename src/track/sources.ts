@@ -77,6 +77,14 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       ...(Number.isFinite(sure) ? { limitAmp: sure } : {}),
       ...(Number.isFinite(most) ? { limitHighAmp: most } : {}),
       ...(beside.length > 0 ? { beside } : {}),
+      wiring: {
+        supply: stage.supplyName,
+        driver: stage.driverName,
+        channels: stage.channels,
+        ...(stage.output === undefined ? {} : { output: stage.output }),
+        controlled: stage.driver.pins?.some((pin) => pin.wired !== undefined) ?? false,
+      },
+      ...(trip ? { tripLowAmp: trip.lowAmp } : {}),
       stands: (amp: number) => {
         const strongest = strongestAmp(stage.model, stage.channels.length, amp)
         const { us, because } = heatOf(stage).standsUs(strongest, name)

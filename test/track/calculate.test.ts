@@ -103,6 +103,8 @@ describe('report', () => {
         'short-current',
         'short-trip',
         'polarity',
+        'gap-bridging',
+        'isolation',
         'edge-rate',
         'crossing-distortion',
       ]),

@@ -121,3 +121,128 @@ describe('a stalled train', () => {
     })
   })
 })
+
+describe('a wheel across a gap', () => {
+  /** Two districts of one section each, with gaps in both rails between them. */
+  const two = (
+    west: Partial<DistrictSource> & { volt?: number },
+    east: Partial<DistrictSource> & { volt?: number },
+    swapped = false,
+  ) =>
+    reportOf(
+      {
+        temperature: '20 C',
+        defaults: { feeder: { wire: '2.5 mm2', length: '100 mm' } },
+        bus: {
+          west: { district: 'west', wire: '6 mm2', length: '100 mm' },
+          east: { district: 'east', wire: '6 mm2', length: '100 mm' },
+        },
+        sections: {
+          west: { length: '100 mm', to: 'x', gaps: 'to', feeders: { bus: 'west', place: '100 mm' } },
+          east: { length: '100 mm', from: 'x', feeders: { bus: 'east', place: '0 m', swapped } },
+        },
+      },
+      {},
+      { west: { sourceOhm: 0.07, tripAmp: 5, ...west }, east: { sourceOhm: 0.07, tripAmp: 5, ...east } },
+    )
+  const wiring = (supply: string, output = 'main', controlled = false) => ({
+    wiring: { supply, driver: supply, channels: [1], output, controlled },
+  })
+
+  it('draws what the difference of two supplies drives: 15 V against 18 V gives some 20 A', () => {
+    const report = two({ volt: 15 }, { volt: 18 })
+    // By hand: 3 V over half of 0.14 Ohm of sources, 3 mOhm of wires, and the wheel's 10 mOhm: one rail, one common ground.
+    const [gap] = report.gaps
+    expect(gap).toMatchObject({ kind: 'two supplies', verdict: 'broken' })
+    expect(gap!.mostAmp).toBeGreaterThan(30)
+    expect(gap!.mostAmp).toBeLessThan(3 / 0.08)
+    // Both rails at once through two dirty wheels: 3 V over 0.14 Ohm, the wires and 0.2 Ohm.
+    expect(gap!.leastAmp).toBeGreaterThan(3 / 0.37)
+    expect(gap!.leastAmp).toBeLessThan(3 / 0.34)
+    expect(about(report, 'gap-bridging')).toMatchObject({ verdict: 'broken' })
+  })
+
+  it('may pass between supplies of one voltage, and depends on their tolerance', () => {
+    expect(about(two({ volt: 15 }, { volt: 15 }), 'gap-bridging').verdict).toBe('met')
+    const spread = { openVolt: { low: 14.7, usual: 15, high: 15.3 } }
+    const undecided = about(two(spread, spread), 'gap-bridging')
+    expect(undecided.verdict).toBe('undecided')
+    expect(undecided.because).toMatch(/voltage of district/)
+    const stiff = { openVolt: { low: 14.97, usual: 15, high: 15.03 } }
+    expect(about(two(stiff, stiff), 'gap-bridging').verdict).toBe('met')
+  })
+
+  it('harms nothing between two drivers of one supply', () => {
+    expect(about(two(wiring('s'), { ...wiring('s'), volt: 15 }), 'gap-bridging').verdict).toBe('met')
+  })
+
+  it('must not join main and service, nor rails of opposite polarity', () => {
+    const outputs = about(two(wiring('a'), wiring('b', 'service')), 'gap-bridging')
+    expect(outputs).toMatchObject({ verdict: 'broken', finding: { params: { kind: 'two outputs' } } })
+    // By hand: 30 V over half the loop.
+    expect(outputs.finding!.params['amp']).toBeGreaterThan(30 / 0.1)
+    // A feeder that is swapped as a whole turns its part round against the other's.
+    expect(about(two({}, {}, true), 'polarity').verdict).toBe('broken')
+    expect(about(two({}, {}, true), 'gap-bridging').verdict).toBe('broken')
+  })
+})
+
+describe('districts that share a rail', () => {
+  const shared = (west: Partial<DistrictSource>, east: Partial<DistrictSource>) =>
+    reportOf(
+      {
+        bus: {
+          west: { district: 'west', wire: '1.5 mm2', length: '2 m' },
+          east: { district: 'east', wire: '1.5 mm2', length: '2 m' },
+        },
+        sections: {
+          west: { length: '1 m', to: 'x', feeders: { bus: 'west' } },
+          east: { length: '1 m', from: 'x', feeders: { bus: 'east' } },
+        },
+        joints: { x: { gap: 'left' } },
+      },
+      {},
+      { west, east },
+    )
+  const wiring = (supply: string, driver: string, controlled: boolean) => ({
+    wiring: { supply, driver, channels: [1], output: 'main', controlled },
+  })
+
+  it('are joined where they are two bridges of one supply, or of one controller', () => {
+    const oneSupply = shared(wiring('s', 'a', false), wiring('s', 'b', false))
+    expect(about(oneSupply, 'isolation')).toMatchObject({ verdict: 'broken', where: { section: 'x' } })
+    const oneGround = shared(wiring('s', 'a', true), wiring('t', 'b', true))
+    expect(about(oneGround, 'isolation').verdict).toBe('broken')
+  })
+
+  it('are undecided where nothing tells what they have in common, and sound on one bridge', () => {
+    expect(about(shared({}, {}), 'isolation').verdict).toBe('undecided')
+    expect(about(shared(wiring('s', 'a', true), wiring('s', 'a', true)), 'isolation').verdict).toBe('met')
+  })
+})
+
+describe('what cannot be', () => {
+  const oval = {
+    bus: { bus: { wire: '1.5 mm2', length: '2 m' } },
+    sections: { loop: { count: 3, length: '1 m', from: 'x', to: 'x', feeders: {} } },
+  }
+
+  it('is refused: a motor that draws less stalled than running', () => {
+    expect(() => reportOf(oval, { goods: { running: '0.5 A', stall: '0.3 A' } })).toThrow(
+      /draws no less than a running one; found 0.3 A under 0.5 A/,
+    )
+  })
+
+  it('is reported: a train longer than its loop, and a bus of 5 km', () => {
+    const train = { goods: { running: '0.5 A', length: '3.2 m', section: 'loop.2' } }
+    const said = (track: object, stock: object) =>
+      reportOf(track, stock)
+        .findings.filter((f) => f.severity !== 'note')
+        .map((f) => f.text)
+        .join(' ')
+    expect(said(oval, train)).toMatch(/goods is 3.2 m long, and the loop through loop.2 has 3 m of track/)
+    expect(said(oval, { goods: { ...train.goods, length: '2.9 m' } })).toBe('')
+    const far = { ...oval, bus: { bus: { wire: '1.5 mm2', length: '5000 m' } } }
+    expect(said(far, {})).toMatch(/5000 m long: is the unit right/)
+  })
+})

@@ -558,6 +558,11 @@ function addStands(plan: TrackLayout, byName: ReadonlyMap<string, number[]>): vo
   }
   for (const [name, t] of Object.entries(plan.rollingStock)) {
     const path = ['rollingStock', name]
+    if (t.stall !== undefined && t.stall < t.running)
+      throw new DesignConflict(
+        [...path, 'stall'],
+        `a stalled motor draws no less than a running one; found ${t.stall} A under ${t.running} A running`,
+      )
     const place = at(t, path)
     if (!place) continue
     plan.stands.push({

@@ -127,7 +127,13 @@ export class Circuit {
   sourceAmp(x: Float64Array, district: number): number {
     const { net } = this.layout
     const { a, b } = net.terminals[district]!
-    return (this.openVolt(district) - this.across(x, a, b)) / net.sources[district]!.sourceOhm
+    return (this.openVolt(district) - this.across(x, a, b)) / this.sourceOhm(district)
+  }
+
+  /** Volts lost per ampere in a district's source. */
+  sourceOhm(district: number): number {
+    const { sourceOhm, sourceLeastOhm } = this.layout.net.sources[district]!
+    return this.corner === 'low' ? Math.min(sourceOhm, sourceLeastOhm ?? sourceOhm) : sourceOhm
   }
 
   /** A district's voltage without load: the lowest where resistances are highest. */

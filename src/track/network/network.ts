@@ -15,10 +15,14 @@ import { findPhases } from '../layout/phase.js'
 export interface DistrictSource {
   /** Peak voltage at the station's output without load; lowest, usual and highest. */
   openVolt: Range
-  /** Volts lost per ampere in supply and driver, both polarities alike, > 0. */
+  /** Volts lost per ampere in supply and driver, both polarities alike, at the most, > 0. */
   sourceOhm: number
+  /** The same with the driver just switched on and its losses at their least; like `sourceOhm` when left out. */
+  sourceLeastOhm?: number
   /** It trips at this current for certain, A. */
   tripAmp?: number
+  /** Below this it surely does not trip, A; like `tripAmp` when left out. */
+  tripLowAmp?: number
   /** What supply and driver surely deliver into a short; without a limit absent. */
   limitAmp?: number
   /** Most they may deliver, where that is more or less well known; without a limit absent. */
@@ -29,8 +33,20 @@ export interface DistrictSource {
   stands?: (amp: number) => { us?: number; because: string }
   /** Time until a steady current is off, us; infinite when it never trips. */
   tripTimeUs?: (amp: number) => number
+  /** What it is made of; without it nothing is known of what districts have in common. */
+  wiring?: SourceWiring
   /** How long its driver's edge takes, us, and from which figure; absent where the driver tells none. */
   edge?: { us: number; because: string }
+}
+
+export interface SourceWiring {
+  supply: string
+  driver: string
+  channels: readonly number[]
+  /** The station's output that it repeats. */
+  output?: string
+  /** Wires go from the controller to its driver, and with them the ground of all such drivers is one. */
+  controlled: boolean
 }
 
 export const EDGE = { bus: 0, feeder: 1, rail: 2, joiner: 3, source: 4, reverser: 5 } as const
@@ -73,7 +89,8 @@ export interface Network {
   phase: Int8Array
   /** Place → the load that stands there, by index of `plan.stands`. */
   standPlace: { a: number; b: number; place: number }[]
-  remarks: string[]
+  /** Pairs of districts that share one rail, and a joint where they do. */
+  commonRails: { districts: [number, number]; joint: string | undefined }[]
   /** Some wire is broken, so places may be cut off. */
   leaky: boolean
 }
@@ -97,7 +114,7 @@ export function buildNetwork(plan: TrackLayout, districts: ReadonlyMap<string, D
   const names = [...districts.keys()]
   const { phase, conflicts } = findPhases(plan)
   const cut = new Set(conflicts)
-  const { districtOfTrack, remarks } = assignDistricts(plan, names, phase, cut)
+  const { districtOfTrack, commonRails } = assignDistricts(plan, names, phase, cut)
 
   const edges = new ResistorList(4 * (plan.tracks.length + plan.joints.length + plan.feeders.length) + 256)
   const book = new ConductorBook(celsius)
@@ -147,7 +164,8 @@ export function buildNetwork(plan: TrackLayout, districts: ReadonlyMap<string, D
   for (let i = 0; i < plan.runs.length; i++) layRun(i)
   names.forEach((name, d) => {
     const ohm = Math.max(LEAST_SOURCE_OHM, districts.get(name)!.sourceOhm)
-    edge(terminals[d]!.a, terminals[d]!.b, { low: ohm, usual: ohm, high: ohm }, 1, EDGE.source, d, -1)
+    const low = Math.max(LEAST_SOURCE_OHM, Math.min(ohm, districts.get(name)!.sourceLeastOhm ?? ohm))
+    edge(terminals[d]!.a, terminals[d]!.b, { low, usual: ohm, high: ohm }, 1, EDGE.source, d, -1)
   })
 
   // Tracks: places in order, L and R nodes; ends at one hub share their nodes.
@@ -256,7 +274,7 @@ export function buildNetwork(plan: TrackLayout, districts: ReadonlyMap<string, D
     cutForPhase: conflicts,
     phase,
     standPlace,
-    remarks,
+    commonRails,
     leaky: plan.feeders.some((f) => f.broken?.A || f.broken?.B),
   }
   return network
@@ -455,8 +473,8 @@ function assignDistricts(
   districts: readonly string[],
   phase: Int8Array,
   cut: ReadonlySet<number>,
-): { districtOfTrack: Int32Array; remarks: string[] } {
-  const remarks: string[] = []
+): Pick<Network, 'districtOfTrack' | 'commonRails'> {
+  const commonRails: Network['commonRails'] = []
   const rails = 2 * plan.tracks.length
   const wires = new Groups(rails + 2 * districts.length)
   for (const hub of plan.hubs)
@@ -493,9 +511,7 @@ function assignDistricts(
       if (shared === 0) continue
       if (shared === 1 || mine[0] === mine[1]) {
         if (mine[0] !== mine[1] && theirs[0] !== theirs[1])
-          remarks.push(
-            `Districts "${districts[other]}" and "${districts[d]}" share one rail; that is sound only when their outputs are isolated from each other.`,
-          )
+          commonRails.push({ districts: [other, d], joint: undefined })
         continue
       }
       const of = (x: number) =>
@@ -523,5 +539,10 @@ function assignDistricts(
     }
     districtOfTrack[i] = a[0]!
   })
-  return { districtOfTrack, remarks }
+  for (const pair of commonRails)
+    pair.joint = plan.joints.find((j) => {
+      const [a, b] = [districtOfTrack[j.a >> 1]!, districtOfTrack[j.b >> 1]!]
+      return j.gapL !== j.gapR && a !== b && pair.districts.includes(a) && pair.districts.includes(b)
+    })?.name
+  return { districtOfTrack, commonRails }
 }

@@ -38,6 +38,17 @@ export function reversersOfParts(plan: TrackLayout, parts: Groups): Map<number, 
   return map
 }
 
+/** By part, whether all its feeders are swapped. */
+export function swappedParts(plan: TrackLayout, parts: Groups): Map<number, boolean> {
+  const swapped = new Map<number, boolean>()
+  for (const f of plan.feeders) {
+    if (f.open) continue
+    const part = parts.find(f.track)
+    swapped.set(part, (swapped.get(part) ?? true) && f.swapped)
+  }
+  return swapped
+}
+
 /**
  * Gaps in both rails with rails of opposite polarity beyond them: a loop, wye or ring that is gapped but fed like the rest. No
  * rail meets its opposite until a train's wheels bridge such gaps. A reverser that feeds one side alone cures it. What
@@ -49,12 +60,7 @@ export function opposedGaps(plan: TrackLayout): OpposedGap[] {
   const { phase } = findPhases(plan)
   const parts = railParts(plan)
   const reversers = reversersOfParts(plan, parts)
-  const swapped = new Map<number, boolean>()
-  for (const f of plan.feeders) {
-    if (f.open) continue
-    const part = parts.find(f.track)
-    swapped.set(part, (swapped.get(part) ?? true) && f.swapped)
-  }
+  const swapped = swappedParts(plan, parts)
   return gapped.flatMap((j): OpposedGap[] => {
     const [a, b] = [j.a >> 1, j.b >> 1]
     const [partA, partB] = [parts.find(a), parts.find(b)]

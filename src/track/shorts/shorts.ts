@@ -60,7 +60,7 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
       // How the sources share it: current d = I · R(place, terminals of d) / R_source.
       amp = -1
       for (let d = 0; d < districts; d++) {
-        const own = (whole * Math.abs(circuit.across(columns[d]!, p.a, p.b))) / net.sources[d]!.sourceOhm
+        const own = (whole * Math.abs(circuit.across(columns[d]!, p.a, p.b))) / circuit.sourceOhm(d)
         if (own > amp) {
           amp = own
           district = d

@@ -25,14 +25,17 @@ export function voltageEvidence(
 ): Evidence[] {
   const situations = situationsOf(report, d)
   // What supply and driver lose is theirs; wires and rails may lose their share of the voltage without load.
-  const share = (open: number, amp: number) =>
-    Math.max(limits.decoderVolt, (1 - limits.dropShare) * open - amp * d.sourceOhm)
+  const share = (open: number, amp: number, ohm: number) =>
+    Math.max(limits.decoderVolt, (1 - limits.dropShare) * open - amp * ohm)
   const list = [
     judge(report, d, 'voltage-drop', situations, (s) =>
       // A stalled motor is no planned load, but its decoder must go on working.
       s.id === 'stalled'
         ? { low: limits.decoderVolt, high: limits.decoderVolt }
-        : { low: share(d.openVolt.low, s.amp), high: share(d.openVolt.high, s.amp) },
+        : {
+            low: share(d.openVolt.low, s.amp, d.sourceOhm),
+            high: share(d.openVolt.high, s.amp, d.sourceLeastOhm),
+          },
     ),
   ]
   const min = profile?.clauses['track-voltage-min'].sender.min

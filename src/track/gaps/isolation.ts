@@ -1,0 +1,34 @@
+/** Districts that share a rail: sound only where they hang on one bridge, or where nothing else joins them. */
+import type { Finding } from '../../finding/index.js'
+import type { Verdict } from '../../standard/index.js'
+import { trackFindings } from '../findings.data.js'
+import type { TrackModel } from '../model.js'
+import { onOneBridge, sharedGround } from './bridging.js'
+
+export interface CommonRail {
+  districts: [string, string]
+  /** A joint at which one rail is cut and the other is not. */
+  joint: string | undefined
+  verdict: Verdict
+  finding: Finding
+}
+
+export function commonRails({ net }: TrackModel): CommonRail[] {
+  return net.commonRails.map(({ districts: [a, b], joint }): CommonRail => {
+    const districts: [string, string] = [net.districts[a]!, net.districts[b]!]
+    const [one, other] = [net.sources[a]!.wiring, net.sources[b]!.wiring]
+    const why = onOneBridge(net, a, b)
+      ? 'one bridge'
+      : one && one.supply === other?.supply
+        ? 'one supply'
+        : sharedGround(net, [a, b])
+          ? 'one ground'
+          : 'not known'
+    return {
+      districts,
+      joint,
+      verdict: why === 'one bridge' ? 'met' : why === 'not known' ? 'undecided' : 'broken',
+      finding: trackFindings.find('common-rail', { districts, joint, why }),
+    }
+  })
+}
