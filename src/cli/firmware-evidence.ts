@@ -58,6 +58,7 @@ export async function firmwareEvidence(
       stimulus: stimulus?.stimulus,
       forUs: request.forUs ?? named?.runFor ?? DEFAULT_RUN_US,
       skipUs: named?.skip ?? 0,
+      loaded,
     },
     io,
   )

@@ -5,12 +5,12 @@ import type { Design } from '../design/index.js'
  * the design as it is now.
  */
 export function dependsOn(
-  { controller, signal, standard, scale, captures, firmware, fleet, traffic }: Design,
+  { controller, signal, standard, scale, captures, firmware, fleet, traffic, power }: Design,
   kind: 'run' | 'capture',
 ): string {
   const outputs = Object.entries(signal.outputs).map(([name, { mode, pin, inverted, cutout }]) => {
     return [name, mode, cutout, ...(kind === 'run' ? [pin, inverted] : [])]
   })
-  const own = kind === 'run' ? [controller.chip, controller.clock.frequency, firmware] : [captures]
+  const own = kind === 'run' ? [controller.chip, controller.clock.frequency, firmware, power] : [captures]
   return JSON.stringify([kind, outputs, standard, scale, fleet, traffic, ...own])
 }

@@ -7,6 +7,7 @@ import {
   type SimulationReport,
   type Stimulus,
 } from '../controller/index.js'
+import type { LoadedDesign } from '../design/index.js'
 import {
   type EdgeBlock,
   type EdgeSink,
@@ -14,6 +15,7 @@ import {
   SignalReader,
   type SignalReading,
 } from '../signal/index.js'
+import { BehaviourWatch } from './behaviour.js'
 import type { PinnedOutput } from './outputs.js'
 import { readerOptions } from './reader-options.js'
 
@@ -28,6 +30,8 @@ export interface FirmwareRequest<O extends PinnedOutput = PinnedOutput> {
   forUs: number
   /** Time at the start that is not judged, us. */
   skipUs: number
+  /** The design whose behaviour is watched too. */
+  loaded?: LoadedDesign | undefined
   /** Called for every packet of an output. */
   onPacket?: (output: O, packet: PacketRecord) => void
   /** Gets every output's edges too, in ticks of one cycle of the clock. */
@@ -45,6 +49,8 @@ export interface RunProgress {
 export interface FirmwareRun<O extends PinnedOutput = PinnedOutput> {
   outputs: (O & { reading: SignalReading })[]
   report: SimulationReport
+  /** What the firmware did with commands and shorts; only with a design. */
+  behaviour?: BehaviourWatch
   /** It ended before the time asked for. */
   interrupted: boolean
 }
@@ -61,17 +67,21 @@ const SLICE_CYCLES = 2_000_000
 export function* firmwareRun<O extends PinnedOutput>(
   request: FirmwareRequest<O>,
 ): Generator<RunProgress, FirmwareRun<O>, boolean | undefined> {
-  const { chip, clockHz, image, stimulus, outputs, forUs, skipUs, onPacket, edgesTo } = request
+  const { chip, clockHz, image, stimulus, outputs, forUs, skipUs, loaded, onPacket, edgesTo } = request
   const machine = new SimulatedController(chip, clockHz, image, { stimulus })
+  const behaviour = loaded && new BehaviourWatch(loaded, machine)
   const recorded = outputs.map((output) => {
+    const { name, pin, inverted } = output
     const reader = new SignalReader(
       { tickUs: 1e6 / clockHz, resolutionUs: 0 },
       {
         ...readerOptions(output, skipUs),
-        ...(onPacket ? { onPacket: (packet: PacketRecord) => onPacket(output, packet) } : {}),
+        onPacket(packet) {
+          behaviour?.onPacket(name, packet)
+          onPacket?.(output, packet)
+        },
       },
     )
-    const { name, pin, inverted } = output
     const recorder = machine.record(both(reader, edgesTo?.(output)), pin, inverted)
     return { name, pin, inverted, recorder, output, reader }
   })
@@ -88,6 +98,7 @@ export function* firmwareRun<O extends PinnedOutput>(
     // Pins that never move, and a signal that stops, are silence up to here.
     outputs: recorded.map(({ output, reader }) => ({ ...output, reading: reader.finish(tick) })),
     report: reportOf(machine, recorded),
+    ...(behaviour ? { behaviour } : {}),
     interrupted,
   }
 }

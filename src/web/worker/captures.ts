@@ -13,7 +13,7 @@ import {
   recordStart,
   stretchOptions,
 } from '../../capture/index.js'
-import { type Design, loadDesign } from '../../design/index.js'
+import { loadDesign } from '../../design/index.js'
 import {
   bitLimits,
   evidenceOfCapture,
@@ -29,8 +29,6 @@ import type { Tools } from './channel.js'
 import { headOf, isPacked, slices, unpacked } from './file-parts.js'
 import { sha256Of } from './hash.js'
 import { KeptRecord } from './kept-record.js'
-
-type CaptureDesign = NonNullable<Design['captures']>[number]
 
 /** Lets messages in: a cancel, the next question. */
 export const breathe = () => new Promise<void>((done) => setTimeout(done, 0))

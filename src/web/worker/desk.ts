@@ -17,8 +17,9 @@ import { powerFigures, trafficFigures } from './figures.js'
 import { exported, Judge } from './judge.js'
 import { loadOnce } from './loaded.js'
 import { editRailroad, railroadAdvice, railroadFigures } from './railroad.js'
+import { VERSION } from './version.js'
 
-const judge = new Judge()
+const judge = new Judge(VERSION)
 
 const WAY: Record<TimerOption['behaviour'], string> = {
   list: 'hardware plays a list',

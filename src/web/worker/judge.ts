@@ -15,12 +15,17 @@ import {
 import type { DesignFacts, DeskCalls, Judged } from './calls.js'
 import { sha256Of } from './hash.js'
 import { loadOnce } from './loaded.js'
-import { VERSION } from './version.js'
 
 /** Answers for one page: what was calculated before, and the last proof that there was. */
 export class Judge {
   readonly #memory: CalculationMemory = new Map()
+  readonly #version: string
   #last: Proof | undefined
+
+  /** @param version of the program, for the proof. */
+  constructor(version: string) {
+    this.#version = version
+  }
 
   /** @param early gets the answers before the last, where something is left out of them. */
   judge(takes: DeskCalls['judge']['takes'], early: (judged: Judged) => void): Promise<Judged> {
@@ -60,7 +65,7 @@ export class Judge {
       calculated,
       runs,
       firmware,
-      version: VERSION,
+      version: this.#version,
       require: loaded.design.require ?? [],
     })
     this.#last = proof

@@ -53,6 +53,7 @@ export async function simulate(
       stimulus: stimulus === undefined ? undefined : parseStimulus(stimulus.text, stimulus.name),
       forUs,
       skipUs: planned?.skip ?? 0,
+      loaded,
       onPacket(output, packet) {
         output.packets++
         output.kept.packet(packet)
