@@ -190,10 +190,10 @@ describe('CSV dialects', () => {
       channel: ['CH1-CH2'],
     })
     expect(packets.slice(0, 2)).toEqual(HEX.slice(0, 2))
-    expect(summary.analog?.slope?.slowest).toBeCloseTo(5, 1)
+    expect(summary.analog?.slope?.rising.slowest).toBeCloseTo(5, 1)
     expect(summary.analog?.highVolt).toBeCloseTo(15, 1)
     expect(summary.analog?.bipolar).toBe(true)
-    expect(summary.analog?.distortion.worstVolt).toBeLessThan(0.1)
+    expect(summary.analog?.crossing.worstVolt).toBe(0)
     expect(reading.one.minUs).toBeCloseTo(58, 1)
   })
 

@@ -4,7 +4,7 @@
  */
 import { HIGH, LOW, OFF } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
-import type { AnalogTracker } from './analog.js'
+import type { AnalogTracker } from './analog/index.js'
 import type { EdgeBatch, Pair } from './batch.js'
 import { backwards } from './importer.js'
 import { latin1 } from './text.js'

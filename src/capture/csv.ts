@@ -2,8 +2,9 @@
  * CSV as oscilloscopes and logic analysers write it. The dialect is found from the first 64 KiB; the rows are read by
  * `csv-rows.ts`.
  */
+import type { EdgeClock } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
-import { AnalogTracker } from './analog.js'
+import { AnalogTracker } from './analog/index.js'
 import { EdgeBatch, Pair } from './batch.js'
 import { chooseChannels } from './channels.js'
 import { RowReader } from './csv-rows.js'
@@ -45,6 +46,7 @@ export class CsvImporter implements Importer {
   #tickUs = 1
   #resolutionUs = 1
   #resolutionFrom = ''
+  #shows: EdgeClock['shows'] = 'one level'
   #batch!: EdgeBatch
   #pair: Pair | undefined
   #tracker: AnalogTracker | undefined
@@ -102,6 +104,7 @@ export class CsvImporter implements Importer {
     const summary: CaptureSummary = {
       format: 'csv',
       dialect: `CSV, ${character(delimiter)} between ${columns.length} columns, decimal ${character(decimal)}, ${time}, ${this.#analog ? 'analog' : 'digital'}`,
+      isAnalog: this.#analog,
       channels: this.#names,
       available: this.#available,
       clock: { tickUs: this.#tickUs, resolutionUs: Math.max(this.#resolutionUs, coarsest) },
@@ -337,20 +340,23 @@ export class CsvImporter implements Importer {
       this.#tracker = new AnalogTracker(
         this.#tickUs,
         {
-          begin: ({ share, says }) => {
-            this.#resolutionUs *= share
-            this.#resolutionFrom = says
+          begin: (start) => {
+            this.#resolutionUs = this.#resolutionUs * start.share + start.jitterTicks * this.#tickUs
+            this.#resolutionFrom = start.says
+            this.#shows = start.isBetweenRails ? 'rails' : 'one level'
             this.#begin()
           },
           change: (tick, level) => batch.change(tick, level),
         },
-        analogSettings(this.#options, this.#sink),
+        analogSettings(this.#options, this.#sink, this.#columns.length === 2),
       )
     } else {
+      if (this.#columns.length === 2) this.#shows = 'rails'
       this.#begin()
       if (this.#columns.length === 2) this.#pair = new Pair(batch, this.#tickUs)
     }
     const [low, high] = this.#values ?? [0, 1]
+    const { probeFactor: factor = 1 } = this.#options
     this.#rows = new RowReader(
       {
         delimiter,
@@ -359,7 +365,7 @@ export class CsvImporter implements Importer {
         columns: this.#columns,
         places: this.#places,
         base: isIndex ? 0 : this.#base,
-        volts: this.#analog ? this.#columns.map((c) => voltsPerUnit[c]!) : undefined,
+        volts: this.#analog ? this.#columns.map((c) => voltsPerUnit[c]! * factor) : undefined,
         threshold: (low + high) / 2,
         values: this.#values,
       },
@@ -373,7 +379,8 @@ export class CsvImporter implements Importer {
   }
 
   #begin(): void {
-    this.#sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#resolutionUs })
+    const clock: EdgeClock = { tickUs: this.#tickUs, resolutionUs: this.#resolutionUs, shows: this.#shows }
+    this.#sink.begin(clock, this.madeBy)
   }
 
   #take(chunk: Uint8Array): void {

@@ -1,6 +1,13 @@
 /** Captures named in the design file: files, which channel of each, and which output it shows. */
 import { shape, type Value } from '../shape/index.js'
+import {
+  CAPTURE_FORMAT_IDS,
+  CAPTURE_FORMAT_NAMES,
+  CAPTURE_FORMATS,
+  type CaptureFormat,
+} from './formats.data.js'
 import type { CaptureOptions } from './importer.js'
+import { RAW_BITS } from './raw.js'
 
 export const captureShape = shape({
   kind: 'record',
@@ -10,7 +17,7 @@ export const captureShape = shape({
     file: {
       kind: 'text',
       title: 'file',
-      help: 'VCD, CSV or raw samples, plain or gzip.',
+      help: `${CAPTURE_FORMAT_NAMES}, plain or gzip.`,
       example: 'main.vcd',
     },
     output: {
@@ -31,6 +38,16 @@ export const captureShape = shape({
       optional: true,
       example: 'rail a',
     },
+    format: {
+      kind: 'choice',
+      title: 'format',
+      help: 'Detected from the file when left out; raw samples must be named, or their bits given.',
+      choices: Object.fromEntries(CAPTURE_FORMAT_IDS.map((id) => [id, CAPTURE_FORMATS[id].title])) as Record<
+        CaptureFormat,
+        string
+      >,
+      optional: true,
+    },
     invert: { kind: 'switch', title: 'invert', default: false },
     rate: {
       kind: 'quantity',
@@ -42,7 +59,42 @@ export const captureShape = shape({
       optional: true,
       example: '4 MHz',
     },
-    bits: { kind: 'number', integer: true, min: 1, max: 32, title: 'bits of a raw sample', optional: true },
+    bits: {
+      kind: 'number',
+      integer: true,
+      min: 1,
+      max: 16,
+      title: 'bits of a raw sample',
+      help: '1, 2, 4, 8 or 16.',
+      optional: true,
+    },
+    signed: { kind: 'switch', title: 'raw samples are signed', default: false },
+    step: {
+      kind: 'quantity',
+      dimension: 'voltage',
+      title: 'volts of one count of a raw sample',
+      min: 1e-9,
+      max: 1000,
+      optional: true,
+      example: '0.2 V',
+    },
+    zeroCount: {
+      kind: 'number',
+      integer: true,
+      min: 0,
+      max: 65_535,
+      title: 'count of a raw sample that stands for 0 V',
+      help: '128 for unsigned bytes; 0 when left out.',
+      optional: true,
+    },
+    probeFactor: {
+      kind: 'number',
+      min: 1e-3,
+      max: 1e5,
+      title: 'probe factor',
+      help: 'The probe divides by this; 1 when left out.',
+      optional: true,
+    },
     skip: {
       kind: 'quantity',
       dimension: 'time',
@@ -91,23 +143,49 @@ export const captureShape = shape({
 
 export type CaptureDesign = Value<typeof captureShape>
 
+/** Raw samples are named, or meant where bits are given: nothing else has any. */
+function formatOfDesign({ format, bits }: CaptureDesign): CaptureFormat | undefined {
+  return format ?? (bits === undefined ? undefined : 'raw')
+}
+
+/** What is wrong with a capture's settings beside their single values: the key and a message. */
+export function checkCapture(capture: CaptureDesign): { key: string; message: string }[] {
+  const problems: { key: string; message: string }[] = []
+  const find = (key: string, message: string) => void problems.push({ key, message })
+  const { bits = 1, rate, channel = [], from, to } = capture
+  if (from !== undefined && to !== undefined && from >= to) find('from', 'from is not before to')
+  if (formatOfDesign(capture) !== 'raw') {
+    for (const key of ['bits', 'step', 'zeroCount'] as const)
+      if (capture[key] !== undefined) find(key, `${key} is for raw samples; expected format: raw`)
+    return problems
+  }
+  if (!RAW_BITS.includes(bits)) find('bits', `${bits} bits; expected one of ${RAW_BITS.join(', ')}`)
+  if (rate === undefined)
+    find(
+      capture.bits === undefined ? 'format' : 'bits',
+      'raw samples carry no times; expected rate too, such as 4 MHz',
+    )
+  const [wanted] = channel
+  if (channel.length > 1)
+    find('channel', 'two channels of raw samples cannot be subtracted; expected one bit')
+  else if (wanted !== undefined && !(/^\d{1,2}$/.test(wanted) && Number(wanted) < bits))
+    find('channel', `channel "${wanted}" of raw samples; expected a bit from 0 to ${bits - 1}`)
+  return problems
+}
+
 /** How a capture that the design lists is read. */
-export function captureOptions({
-  channel,
-  invert,
-  rate,
-  bits,
-  skip,
-  from,
-  to,
-}: CaptureDesign): CaptureOptions {
+export function captureOptions(capture: CaptureDesign): CaptureOptions {
+  const { channel, invert, rate, bits, signed, step, zeroCount, probeFactor, skip, from, to } = capture
   return {
-    // Only raw samples have bits to be told.
-    format: bits === undefined ? undefined : 'raw',
+    format: formatOfDesign(capture),
     channel,
     invert,
     rateHz: rate,
     bits,
+    signed,
+    stepVolt: step,
+    zeroCount,
+    probeFactor,
     skipUs: skip,
     fromUs: from,
     toUs: to,

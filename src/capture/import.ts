@@ -1,8 +1,8 @@
 /** The importer for a file, found from its first bytes. */
 import { InputError } from '../units/index.js'
 import { CsvImporter } from './csv.js'
+import type { CaptureFormat } from './formats.data.js'
 import {
-  type CaptureFormat,
   type CaptureOptions,
   type CaptureSink,
   type CaptureSummary,
@@ -77,9 +77,14 @@ function isBlank(c: number, at: number): boolean {
   return c === 32 || (c >= 9 && c <= 13) || (at < 3 && (c === 0xef || c === 0xbb || c === 0xbf))
 }
 
+const IMPORTERS: Record<CaptureFormat, new (options: CaptureOptions, sink: CaptureSink) => Importer> = {
+  vcd: VcdImporter,
+  csv: CsvImporter,
+  raw: RawImporter,
+}
+
 function importerFor(format: CaptureFormat, options: CaptureOptions, sink: CaptureSink): Importer {
-  if (format === 'vcd') return new VcdImporter(options, sink)
-  return format === 'csv' ? new CsvImporter(options, sink) : new RawImporter(options, sink)
+  return new IMPORTERS[format](options, sink)
 }
 
 /** VCD begins with a $ command; anything else that is text is taken as CSV. */

@@ -1,10 +1,9 @@
 /** What every importer is: bytes go in by chunks of any size, edges come out to a sink, memory stays constant. */
 import type { EdgeClock, EdgeSink } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
-import type { AnalogReading, AnalogSettings } from './analog.js'
+import type { AnalogReading, AnalogSettings, Reference } from './analog/index.js'
+import type { CaptureFormat } from './formats.data.js'
 import type { MadeBy } from './provenance.js'
-
-export type CaptureFormat = 'vcd' | 'csv' | 'raw'
 
 export interface CaptureOptions {
   /** Format of the file; found from its first bytes when absent. `raw` must be said. */
@@ -24,8 +23,13 @@ export interface CaptureOptions {
   /** Raw samples of 16 bits are signed, or high byte first. */
   signed?: boolean | undefined
   bigEndian?: boolean | undefined
-  /** Volts of one count of a raw analog sample. */
+  /** Volts of one count of a raw analog sample, and the count that stands for 0 V (128 of unsigned bytes; default 0). */
   stepVolt?: number | undefined
+  zeroCount?: number | undefined
+  /** The probe divides by this: volts of an analog record are multiplied by it. Default 1. */
+  probeFactor?: number | undefined
+  /** Which voltage of an analog record is zero; found when absent. */
+  reference?: Reference | undefined
   /** Where the level of an analog record changes, V, and how far beyond it must go; found from its plateaus. */
   thresholdVolt?: number | undefined
   hysteresisVolt?: number | undefined
@@ -67,6 +71,9 @@ export interface CaptureSummary {
   notes: string[]
   /** What wrote the file, where it is an export of ours. */
   madeBy?: MadeBy
+  /** Voltages or counts of a converter, not levels. */
+  isAnalog: boolean
+  /** Absent of counts whose volts nobody said. */
   analog?: AnalogReading
 }
 
@@ -97,14 +104,17 @@ export function backwards(line: number, column: number, found: string, before: s
 
 /** What the options and the sink say to the analog tracker. */
 export function analogSettings(
-  { thresholdVolt, hysteresisVolt }: CaptureOptions,
+  { thresholdVolt, hysteresisVolt, reference }: CaptureOptions,
   sink: CaptureSink,
+  subtracted: boolean,
 ): AnalogSettings {
   if (hysteresisVolt !== undefined && !(hysteresisVolt > 0))
     throw new InputError(`hysteresis ${hysteresisVolt} V; expected more than 0 V`)
   return {
     thresholdVolt,
     hysteresisVolt,
+    reference,
+    subtracted,
     onSample: sink.sample && ((tick, volt) => sink.sample!(tick, volt)),
   }
 }

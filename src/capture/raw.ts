@@ -1,7 +1,7 @@
 /** Raw sample dumps: one sample after another, nothing else. */
 import { HIGH, LOW } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
-import { AnalogTracker } from './analog.js'
+import { AnalogTracker } from './analog/index.js'
 import { EdgeBatch } from './batch.js'
 import {
   analogSettings,
@@ -12,7 +12,8 @@ import {
   openWindow,
 } from './importer.js'
 
-const WIDTHS = [1, 2, 4, 8, 16]
+/** Bits that a raw sample may have. */
+export const RAW_BITS: readonly number[] = [1, 2, 4, 8, 16]
 
 export class RawImporter implements Importer {
   done = false
@@ -27,6 +28,9 @@ export class RawImporter implements Importer {
   #resolutionFrom = 'sampling rate'
   readonly available: readonly string[]
   readonly #firstSample: number
+  /** The count that stands for 0 V, and the volts of a count at the rails. */
+  readonly #zero: number
+  readonly #volts: number
   /** Number of the next sample. */
   #samples: number
   #odd = -1
@@ -37,8 +41,11 @@ export class RawImporter implements Importer {
     const { rateHz, bits = 1 } = options
     if (rateHz === undefined)
       throw new InputError('raw samples carry no times; state the sampling rate, such as --rate "4 MHz"')
-    if (!WIDTHS.includes(bits)) throw new InputError(`--bits ${bits}; expected one of ${WIDTHS.join(', ')}`)
+    if (!RAW_BITS.includes(bits))
+      throw new InputError(`--bits ${bits}; expected one of ${RAW_BITS.join(', ')}`)
     this.#bits = bits
+    this.#zero = options.zeroCount ?? 0
+    this.#volts = (options.stepVolt ?? 1) * (options.probeFactor ?? 1)
     this.#firstSample = options.firstSample ?? 0
     this.#samples = this.#firstSample
     this.#tickUs = 1e6 / rateHz
@@ -55,21 +62,22 @@ export class RawImporter implements Importer {
     this.#batch.setWindow(from, to)
     this.#resolutionUs = this.#tickUs
     if (this.#bit >= 0) {
-      sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#resolutionUs })
+      sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#resolutionUs, shows: 'one level' })
       return
     }
     this.#tracker = new AnalogTracker(
       this.#tickUs,
       {
-        begin: ({ share, says }) => {
-          this.#resolutionUs = this.#tickUs * share
-          this.#resolutionFrom = says
-          sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#resolutionUs })
+        begin: (start) => {
+          this.#resolutionUs = this.#tickUs * (start.share + start.jitterTicks)
+          this.#resolutionFrom = start.says
+          const shows = start.isBetweenRails ? 'rails' : 'one level'
+          sink.begin({ tickUs: this.#tickUs, resolutionUs: this.#resolutionUs, shows })
         },
         change: (tick, level) => this.#batch.change(tick, level),
       },
       {
-        ...analogSettings(options, sink),
+        ...analogSettings(options, sink, false),
         // Counts of unknown size: noise of a few is no signal.
         leastSwing: options.stepVolt === undefined ? 8 : 0.5,
       },
@@ -125,7 +133,7 @@ export class RawImporter implements Importer {
     const tick = this.#samples++
     if (this.#tracker) {
       const signed = this.#bits === 8 && this.#options.signed && value > 127 ? value - 256 : value
-      this.#tracker.add(tick, signed * (this.#options.stepVolt ?? 1))
+      this.#tracker.add(tick, (signed - this.#zero) * this.#volts)
     } else {
       const level = (value >> this.#bit) & 1 ? HIGH : LOW
       if (level !== this.#batch.level) this.#batch.change(tick, level)
@@ -139,6 +147,7 @@ export class RawImporter implements Importer {
     const summary: CaptureSummary = {
       format: 'raw',
       dialect: `raw samples of ${this.#bits} bits`,
+      isAnalog: this.isAnalog,
       channels: [this.#bit < 0 ? 'samples' : `bit ${this.#bit}`],
       available: [...this.available],
       clock: { tickUs: this.#tickUs, resolutionUs: this.#resolutionUs },

@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import { EdgeList, encodeSignal, HIGH } from '../signal/index.js'
+import type { CaptureFormat } from './formats.data.js'
 import { CaptureImporter } from './import.js'
-import type { CaptureFormat, CaptureOptions } from './importer.js'
+import type { CaptureOptions } from './importer.js'
 import { CaptureMarks, HEAD_BYTES, headEnd, rawStart, recordStart, stretchOptions } from './stretch.js'
 
 /** Invented: one packet again and again, until the files are longer than their heads by far. */

@@ -3,7 +3,8 @@
  * time, marks note which time was reached at which byte; later the beginning of the file, which tells its dialect,
  * and the bytes from a mark before the stretch on are enough.
  */
-import type { CaptureFormat, CaptureOptions } from './importer.js'
+import type { CaptureFormat } from './formats.data.js'
+import type { CaptureOptions } from './importer.js'
 
 /** Bytes that tell the dialect of a file. */
 export const HEAD_BYTES = 1 << 17

@@ -2,9 +2,9 @@
  * Value change dump, IEEE 1364-2005 section 18. The header is read by words; the body, where the gigabytes are, by
  * one loop over the bytes, word by word, whatever the blanks between them.
  */
-import { EdgeList, HIGH, LOW, OFF } from '../signal/edges.js'
+import { type EdgeClock, EdgeList, HIGH, LOW, OFF } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
-import { AnalogTracker } from './analog.js'
+import { AnalogTracker } from './analog/index.js'
 import { EdgeBatch, Pair } from './batch.js'
 import { chooseChannels } from './channels.js'
 import {
@@ -87,7 +87,8 @@ export class VcdImporter implements Importer {
   #value: string | undefined
   /** The first edges are held until they tell the resolution, which the sink must know first. */
   #held: EdgeList | undefined = new EdgeList()
-  #clock = { tickUs: 1, resolutionUs: 1 }
+  #clock: EdgeClock = { tickUs: 1, resolutionUs: 1 }
+  #shows: EdgeClock['shows'] = 'one level'
   #resolutionFrom = ''
   // Real numbers.
   #volts: [number, number] = [Number.NaN, Number.NaN]
@@ -166,6 +167,7 @@ export class VcdImporter implements Importer {
     const summary: CaptureSummary = {
       format: 'vcd',
       dialect: `VCD, time unit ${this.#tickUs} us, ${this.#signals.length} signals`,
+      isAnalog: this.isAnalog,
       channels: this.#chosen.map((s) => s.name),
       available: this.#signals.map((s) => s.name),
       clock: this.#clock,
@@ -325,14 +327,21 @@ export class VcdImporter implements Importer {
       this.#tracker = new AnalogTracker(
         this.#tickUs,
         {
-          begin: ({ sampleTicks, share, says }) => {
-            this.#resolve({ us: Math.max(1, sampleTicks) * this.#tickUs * share, from: says })
+          begin: ({ sampleTicks, share, jitterTicks, says, isBetweenRails }) => {
+            this.#shows = isBetweenRails ? 'rails' : 'one level'
+            this.#resolve({
+              us: (Math.max(1, sampleTicks) * share + jitterTicks) * this.#tickUs,
+              from: says,
+            })
           },
           change: (tick, level) => this.#batch.change(tick, level),
         },
-        analogSettings(this.#options, this.#sink),
+        analogSettings(this.#options, this.#sink, this.#chosen.length === 2),
       )
-    } else if (this.#chosen.length === 2) this.#pair = new Pair(this.#batch, this.#tickUs)
+    } else if (this.#chosen.length === 2) {
+      this.#shows = 'rails'
+      this.#pair = new Pair(this.#batch, this.#tickUs)
+    }
   }
 
   #take(ticks: Float64Array, levels: Uint8Array, count: number): void {
@@ -361,9 +370,9 @@ export class VcdImporter implements Importer {
 
   #resolve({ us, from }: Resolution): void {
     this.#held = undefined
-    this.#clock = { tickUs: this.#tickUs, resolutionUs: us }
+    this.#clock = { tickUs: this.#tickUs, resolutionUs: us, shows: this.#shows }
     this.#resolutionFrom = from
-    this.#sink.begin(this.#clock)
+    this.#sink.begin(this.#clock, this.madeBy)
   }
 
   /** Whole words, the last one ended by a blank. */
@@ -545,7 +554,7 @@ export class VcdImporter implements Importer {
     this.#pair?.settle(time)
     if (!this.#tracker) return
     const [a, b] = this.#volts
-    const volt = this.#chosen.length === 2 ? a - b : a
+    const volt = (this.#chosen.length === 2 ? a - b : a) * (this.#options.probeFactor ?? 1)
     if (Number.isNaN(volt) || volt === this.#lastVolt) return
     const since = time - this.#lastVoltAt
     if (Number.isNaN(this.#lastVolt)) this.#voltStep = Number.POSITIVE_INFINITY

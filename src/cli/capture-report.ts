@@ -1,9 +1,11 @@
 /** What `halfbit capture` does once the file is known: options, reading, verdict, report. */
-import type { AnalogReading, CaptureSummary, CsvWriter, MadeBy, VcdWriter } from '../capture/index.js'
+
+import { CAPTURE_FORMAT_IDS } from '../capture/formats.data.js'
+import type { CsvWriter, MadeBy, VcdWriter } from '../capture/index.js'
 import type { Design, LoadedDesign } from '../design/index.js'
 import type { RunEvidence } from '../proof/evidence-set.js'
 import { type OutputSetting, readerOptions } from '../proof/reader-options.js'
-import type { EdgeBlock, EdgeClock, PacketJson, PacketRecord, SignalReading } from '../signal/index.js'
+import type { EdgeBlock, EdgeClock, PacketJson, PacketRecord } from '../signal/index.js'
 import {
   type OutputMode,
   PROFILES,
@@ -13,7 +15,7 @@ import {
   SCALES,
   type Scale,
 } from '../standard/index.js'
-import { formatNumber, formatTimeUs, InputError, nearest } from '../units/index.js'
+import { InputError, nearest } from '../units/index.js'
 import { type CaptureResult, readCapture } from './capturing.js'
 import type { Arguments, ExitStatus, Io } from './command.js'
 import { quantityOption } from './quantity-option.js'
@@ -44,7 +46,7 @@ export async function captureReport(
     const result = await readCapture({
       path: file,
       capture: {
-        format: oneOf(args, 'format', ['vcd', 'csv', 'raw'] as const),
+        format: oneOf(args, 'format', CAPTURE_FORMAT_IDS),
         channel: args.texts('channel').length > 0 ? args.texts('channel') : undefined,
         invert: args.on('invert'),
         rateHz: quantityOption(args, 'rate', 'frequency', { min: 1, max: 1e12, says: '1 Hz to 1000 GHz' }),
@@ -58,6 +60,9 @@ export async function captureReport(
           max: 1000,
           says: 'more than 0 V, up to 1000 V',
         }),
+        zeroCount: countOption(args, 'zero-count'),
+        probeFactor: factorOption(args),
+        reference: oneOf(args, 'reference', ['zero', 'middle'] as const),
         thresholdVolt: quantityOption(args, 'threshold', 'voltage', {
           min: -1000,
           max: 1000,
@@ -123,10 +128,16 @@ async function print(
   setting: Setting,
   io: Io,
 ): Promise<void> {
-  const [{ findingsText, readingText }, { verdictSentence, verdictTable }, { oneLine }] = await Promise.all([
+  const [
+    { findingsText, readingText },
+    { verdictSentence, verdictTable },
+    { oneLine },
+    { analogText, packetText, recordText },
+  ] = await Promise.all([
     import('./signal-text.js'),
     import('./print.js'),
     import('../proof/words.js'),
+    import('./capture-text.js'),
   ])
   io.out(
     [
@@ -143,56 +154,6 @@ async function print(
       verdictSentence(statements, setting),
     ].join('\n'),
   )
-}
-
-function recordText(
-  file: string,
-  reading: SignalReading,
-  summary: CaptureSummary,
-  profile: Profile,
-): string[] {
-  const span = `${formatTimeUs(summary.startUs, 6)} to ${formatTimeUs(summary.endUs, 6)}`
-  const resolution = reading.resolutionUs === 0 ? 'exactly' : `to ${formatTimeUs(reading.resolutionUs, 3)}`
-  return [
-    `Capture   ${file}: ${summary.dialect}`,
-    `Channel   ${summary.channels.join(' minus ')}`,
-    `Time      ${span}, ${reading.edges} edges, each known ${resolution} (${summary.resolutionFrom})`,
-    ...madeByText(summary.madeBy),
-    `Standard  ${profile.title}, ${profile.documents}, ${profile.scale} scale`,
-  ]
-}
-
-/** An export of ours is no measurement, whatever became of it since. */
-function madeByText(madeBy: MadeBy | undefined): string[] {
-  if (madeBy === undefined || madeBy.command === 'capture') return []
-  const { command, firmware } = madeBy
-  const from = firmware ? ` from firmware ${firmware.name}, SHA-256 ${firmware.sha256.slice(0, 12)}…` : ''
-  return [`Made by   halfbit ${command}${from}: simulated, not measured`]
-}
-
-function packetText(p: PacketJson): string {
-  const says = `${p.valid ? '' : 'NOT VALID: '}${p.says}`
-  return `${formatTimeUs(p.tUs, 8).padStart(12)}  ${String(p.preamble).padStart(3)}  ${p.hex.padEnd(17)}  ${says}`
-}
-
-function analogText(a: AnalogReading): string[] {
-  const lines = [
-    `Levels    ${formatNumber(a.lowVolt, 4)} V and ${formatNumber(a.highVolt, 4)} V, from ${formatNumber(a.minVolt, 4)} to ${formatNumber(a.maxVolt, 4)} V, RMS ${formatNumber(a.rmsVolt, 4)} V`,
-  ]
-  if (a.slope && a.slope.edges > 0)
-    lines.push(
-      `Slope     ${formatNumber(a.slope.slowest, 3)} V/us at the slowest, ${formatNumber(a.slope.mean, 3)} V/us in the mean of ${a.slope.edges}, over -4 to +4 V`,
-    )
-  if (a.slope && a.slope.coarse > 0)
-    lines.push(
-      `Slope     at least ${formatNumber(a.slope.coarseBound, 3)} V/us of ${a.slope.coarse} edges with fewer than two samples inside`,
-    )
-  lines.push(`Crossing  goes back by ${formatNumber(a.distortion.worstVolt, 3)} V at worst`)
-  if (!a.bipolar)
-    lines.push(
-      '          one polarity only, so voltage and slope are not judged; subtract both rails with --channel A-B',
-    )
-  return lines
 }
 
 function oneOf<const T extends string>(args: Arguments, name: string, choices: readonly T[]): T | undefined {
@@ -241,6 +202,23 @@ async function settingOf(args: Arguments, io: Io): Promise<Setting> {
 function bitsOption(args: Arguments): number | undefined {
   const bits = oneOf(args, 'bits', ['1', '2', '4', '8', '16'] as const)
   return bits === undefined ? undefined : Number(bits)
+}
+
+/** @throws InputError for anything but a whole number of counts. */
+function countOption(args: Arguments, name: string): number | undefined {
+  const text = args.text(name)
+  if (text === undefined) return undefined
+  const value = /^\d{1,5}$/.test(text) ? Number(text) : Number.NaN
+  if (!(value <= 65_535)) throw new InputError(`--${name} ${text}; expected a whole number from 0 to 65535`)
+  return value
+}
+
+function factorOption(args: Arguments): number | undefined {
+  const text = args.text('probe-factor')
+  if (text === undefined) return undefined
+  const value = /^\d{1,5}(\.\d{1,6})?$/.test(text) ? Number(text) : Number.NaN
+  if (!(value > 0)) throw new InputError(`--probe-factor ${text}; expected a number above 0, such as 10`)
+  return value
 }
 
 function unitOption(args: Arguments): number | undefined {

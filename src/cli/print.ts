@@ -43,7 +43,7 @@ export function marginBar(margin: number): string {
 
 /**
  * Clause by clause: verdict, what was seen, what is asked, the margin as figure and bar (left out where the terminal
- * is narrow); below it, in full sentences, whatever is not met.
+ * is narrow); below it, in full sentences, whatever is not met, and why a clause is not shown.
  */
 export function verdictTable(
   statements: readonly Statement[],
@@ -89,7 +89,10 @@ export function verdictTable(
       )
       return ['', paintVerdict(word, e.verdict, colour) + first.slice(word.length), ...more]
     })
-  return [head!, rule!, ...table, ...troubles]
+  const silent = statements
+    .filter((s) => !isShown(s))
+    .flatMap((s) => wrapText(`not shown ${s.clause}: ${oneLine(s.because)}`, Math.max(40, width), '  '))
+  return [head!, rule!, ...table, ...troubles, ...(silent.length > 0 ? ['', ...silent] : [])]
 }
 
 /** The verdict on a capture in one sentence, what it does not show beside what it does. */

@@ -1,5 +1,6 @@
 /** The design file: text → checked design. */
 import { Composer, type Document, LineCounter, type Node, Parser } from 'yaml'
+import { checkCapture } from '../capture/index.js'
 import { CHIPS, commandFaults } from '../controller/index.js'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
@@ -139,6 +140,8 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
   }
   const outputs = Object.keys(design.signal.outputs)
   design.captures?.forEach((capture, i) => {
+    for (const { key, message } of checkCapture(capture))
+      problems.push({ path: ['captures', i, key], message })
     if (capture.output === undefined || outputs.includes(capture.output)) return
     const close = nearest(capture.output, outputs)
     const hint = close ? `; the nearest is "${close}"` : ''

@@ -1,5 +1,5 @@
 /** What a capture shows of the output it was taken of. */
-import { type CaptureSummary, isSimulatedRecord, judgeAnalog } from '../capture/index.js'
+import { analogAdvice, type CaptureSummary, isSimulatedRecord, judgeAnalog } from '../capture/index.js'
 import type { LoadedDesign } from '../design/index.js'
 import { judgeSignal, type SignalReading } from '../signal/index.js'
 import { InputError } from '../units/index.js'
@@ -56,7 +56,9 @@ export function evidenceOfCapture(
     statements: [
       ...judgeSignal(reading, profile, { ...about, origin, place: { file, channel } }),
       ...(loaded && name !== undefined ? refreshOf(loaded, name, reading, origin, source) : []),
-      ...(summary.analog ? judgeAnalog(summary.analog, profile, { ...about, file, channel }) : []),
+      ...(summary.isAnalog
+        ? judgeAnalog(summary.analog, profile, { ...about, file, channel }, 'counts')
+        : []),
     ],
     notes: [],
     inputs: [{ role: 'capture', file, ...(sha256 === undefined ? {} : { sha256 }) }],
@@ -69,6 +71,7 @@ export function evidenceOfCapture(
   }
   if (reading.packets.total === 0) found.notes.push(find('no-packet', { source }))
   for (const says of summary.notes) found.notes.push(find('capture-note', { file, says }))
+  found.notes.push(...analogAdvice(summary.analog, probe))
   if (interrupted) found.notes.push(find('capture-stopped', { file }))
   return found
 }

@@ -14,7 +14,7 @@ import {
   SignalReader,
   type SignalReading,
 } from '../../src/signal/index.js'
-import { type Evidence, profileOf } from '../../src/standard/index.js'
+import { type Evidence, isShown, profileOf } from '../../src/standard/index.js'
 
 /** Invented: the refresh of a handful of locomotives. */
 export const PACKETS = Array.from({ length: 24 }, (_, i) => {
@@ -66,7 +66,9 @@ export function read(file: string | Uint8Array, options: CaptureOptions = {}, ch
   reading.resolutionUs = Math.max(reading.resolutionUs, summary.clock.resolutionUs)
   const evidence = judgeSignal(reading, PROFILE, { origin: 'measured', source: 'capture' })
   if (summary.analog)
-    evidence.push(...judgeAnalog(summary.analog, PROFILE, { source: 'capture', probe: 'rails' }))
+    evidence.push(
+      ...judgeAnalog(summary.analog, PROFILE, { source: 'capture', probe: 'rails' }).filter(isShown),
+    )
   return { summary, edges, clock: clock!, packets, reading, evidence }
 }
 

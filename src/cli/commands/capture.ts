@@ -1,18 +1,19 @@
+import { CAPTURE_FORMAT_IDS, CAPTURE_FORMAT_NAMES, CAPTURE_FORMATS } from '../../capture/formats.data.js'
 import type { Command } from '../command.js'
 import { startReadingThread } from '../reading-thread.js'
 
 export const command: Command = {
   usage: ['capture FILE [options]'],
-  about: `Reads a capture of a track signal and judges it: VCD, CSV (digital or analog), raw samples, each plain or gzip.
-What the file does not tell is said with options; what is taken for granted is noted.`,
+  about: `Reads a capture of a track signal and judges it: ${CAPTURE_FORMAT_NAMES}, digital or analog, each plain or gzip.
+Use options for what the file does not say; assumptions are listed as notes.`,
   options: {
     channel: {
       type: 'string',
       value: 'NAME',
       multiple: true,
-      help: 'channel by name or number; twice, or "A-B": subtracted',
+      help: 'channel by name or number; give two, or "A-B", to subtract them',
     },
-    invert: { type: 'boolean', help: 'turn the levels round' },
+    invert: { type: 'boolean', help: 'invert the levels' },
     rate: {
       type: 'string',
       value: 'RATE',
@@ -22,12 +23,12 @@ What the file does not tell is said with options; what is taken for granted is n
     format: {
       type: 'string',
       value: 'FORMAT',
-      help: 'vcd, csv or raw; found from the file when absent (raw must be said)',
+      help: `${CAPTURE_FORMAT_IDS.join(', ')}; detected from the file, except ${CAPTURE_FORMAT_IDS.filter((id) => CAPTURE_FORMATS[id].mustBeGiven).join(', ')}, which must be given`,
     },
     as: {
       type: 'string',
       value: 'KIND',
-      help: 'digital or analog values of a CSV file; found from its first rows when absent',
+      help: 'digital or analog values of a CSV file; by default detected from its first rows',
     },
     bits: { type: 'string', value: 'N', help: 'bits of a raw sample: 1, 2, 4, 8 or 16 (1)' },
     signed: { type: 'boolean', help: 'raw samples are signed' },
@@ -36,15 +37,30 @@ What the file does not tell is said with options; what is taken for granted is n
       help: 'raw samples of 16 bits have their high byte first; fewer bits: first sample highest',
     },
     step: { type: 'string', value: 'VOLT', help: 'volts of one count of a raw analog sample' },
+    'zero-count': {
+      type: 'string',
+      value: 'N',
+      help: 'the raw count that stands for 0 V, such as 128 for unsigned bytes (0)',
+    },
+    'probe-factor': {
+      type: 'string',
+      value: 'N',
+      help: 'the probe divides by this: volts are multiplied by it (1)',
+    },
+    reference: {
+      type: 'string',
+      value: 'WHICH',
+      help: 'zero or middle: 0 V of an analog record, or the middle of its plateaus; by default found',
+    },
     threshold: {
       type: 'string',
       value: 'VOLT',
-      help: 'an analog record changes its level here; found from its plateaus when absent',
+      help: 'switching threshold of an analog record; by default zero, or the middle between its plateaus',
     },
     hysteresis: {
       type: 'string',
       value: 'VOLT',
-      help: 'how far beyond the threshold it must go (a fifth of the swing)',
+      help: 'how far beyond the threshold it must go (two fifths of each plateau)',
     },
     skip: { type: 'string', value: 'TIME', help: 'time left out at the start' },
     from: { type: 'string', value: 'TIME', help: 'begin at this time of the file' },

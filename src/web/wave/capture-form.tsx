@@ -1,6 +1,7 @@
 /** How a capture is read: what was found, and what can be said otherwise. Judged again without another drop. */
 import type { ComponentChildren } from 'preact'
 import { useEffect, useState } from 'preact/hooks'
+import { CAPTURE_FORMAT_IDS, CAPTURE_FORMATS } from '../../capture/index.js'
 import { type Dimension, formatNumber, formatSi, formatTimeUs, parseQuantity } from '../../units/index.js'
 import { going, type OpenCapture, readCapture } from '../state/runs.js'
 import type { CaptureSettings } from '../worker/calls.js'
@@ -67,7 +68,6 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
   const [first, second] = settings.channel ?? []
   const channels = (a: string | undefined, b: string | undefined) =>
     set('channel', a === undefined ? undefined : b === undefined ? [a] : [a, b])
-  const found = { vcd: 'VCD', csv: 'CSV', raw: 'raw samples' }
   const size = (v: number) => `${formatNumber(v, 9)} V`
   return (
     <details class="capture-form" open={asks || undefined}>
@@ -84,10 +84,13 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
       >
         <div class="fields">
           {choice('format', 'Format', [
-            [look.format && !settings.format ? `as found: ${found[look.format]}` : 'as found', undefined],
-            ['VCD', 'vcd'],
-            ['CSV', 'csv'],
-            ['raw samples', 'raw'],
+            [
+              look.format && !settings.format
+                ? `as found: ${CAPTURE_FORMATS[look.format].title}`
+                : 'as found',
+              undefined,
+            ],
+            ...CAPTURE_FORMAT_IDS.map((id): [string, string] => [CAPTURE_FORMATS[id].title, id]),
           ])}
           {!isRaw && look.channels.length > 0 && (
             <>
@@ -144,6 +147,13 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
                 ['high byte or bits first', true],
               ])}
               {number('stepVolt', 'Volts of one count', 'voltage', 'not known', size)}
+              {choice('zeroCount', 'Count that stands for 0 V', [
+                ['0', undefined],
+                ['128', 128],
+                ['512', 512],
+                ['2048', 2048],
+                ['32768', 32768],
+              ])}
             </>
           )}
           {number('rateHz', 'Sampling rate', 'frequency', isRaw ? 'such as 4 MHz' : 'as found', (v) =>
@@ -152,8 +162,20 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
           {format === 'csv' && choice('unitUs', 'Unit of the times', [['as found', undefined], ...UNITS])}
           {(look.isAnalog || settings.as === 'analog' || isRaw) && (
             <>
-              {number('thresholdVolt', 'Threshold', 'voltage', 'the middle', size)}
-              {number('hysteresisVolt', 'Hysteresis', 'voltage', 'a fifth of the swing', size)}
+              {choice('probeFactor', 'The probe divides by', [
+                ['1', undefined],
+                ['10', 10],
+                ['20', 20],
+                ['50', 50],
+                ['100', 100],
+              ])}
+              {choice('reference', 'Zero', [
+                ['as found', undefined],
+                ['0 V of the record', 'zero'],
+                ['the middle of the plateaus', 'middle'],
+              ])}
+              {number('thresholdVolt', 'Threshold', 'voltage', 'zero', size)}
+              {number('hysteresisVolt', 'Hysteresis', 'voltage', 'two fifths of a plateau', size)}
             </>
           )}
           {choice('invert', 'Levels', [

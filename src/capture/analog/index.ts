@@ -1,0 +1,3 @@
+export * from './evidence.js'
+export * from './reading.js'
+export { type AnalogSettings, AnalogTracker } from './tracker.js'
