@@ -1,6 +1,18 @@
 /** A pattern of the user's own: how one kind of command looks as bytes. */
 
-export const COMMAND_KINDS = ['speed', 'function', 'stop', 'stopOne', 'forget', 'write', 'verify'] as const
+export const COMMAND_KINDS = [
+  'speed',
+  'function',
+  'stop',
+  'stopOne',
+  'forget',
+  'write',
+  'verify',
+  'powerOn',
+  'powerOff',
+  'serviceOn',
+  'serviceOff',
+] as const
 export type CommandKind = (typeof COMMAND_KINDS)[number]
 
 const FIELDS = ['address', 'speed', 'direction', 'function', 'state', 'cv', 'value', 'any'] as const
@@ -15,6 +27,10 @@ const NEEDED: Record<CommandKind, readonly Field[]> = {
   forget: ['address'],
   write: ['cv', 'value'],
   verify: ['cv', 'value'],
+  powerOn: [],
+  powerOff: [],
+  serviceOn: [],
+  serviceOff: [],
 }
 
 type Form = 'decimal' | 'hex' | 'u8' | 'u16' | 'u16le' | 'words'
@@ -31,6 +47,8 @@ export interface Pattern {
   /** Matches a command as text in which each character is one byte. */
   source: string
   parts: readonly Part[]
+  /** The same to write one: bytes as they are, and fields. */
+  pieces: readonly (readonly number[] | Part)[]
 }
 
 /** Values of a command's fields. */
@@ -56,6 +74,7 @@ const NUMBER_FORMS: Record<Exclude<Form, 'words'>, string> = {
 export function parsePattern(kind: CommandKind, text: string): Pattern {
   let source = ''
   const parts: Part[] = []
+  const pieces: (readonly number[] | Part)[] = []
   const token = /\{([^{}]*)\}|\\(x[\da-fA-F]{2}|.)|( +)|[\s\S]/gu
   for (const match of text.matchAll(token)) {
     const [whole, field, escaped, spaces] = match
@@ -64,12 +83,20 @@ export function parsePattern(kind: CommandKind, text: string): Pattern {
       if (part.field !== 'any' && parts.some((p) => p.field === part.field))
         throw new PatternError(`{${part.field}} twice; expected each field once`)
       parts.push(part)
+      pieces.push(part)
       source += sourceOf(part)
-    } else if (escaped !== undefined) source += quoted(unescapeByte(escaped))
-    else if (spaces !== undefined) source += ' +'
-    else if (whole === '{' || whole === '}')
+    } else if (escaped !== undefined) {
+      source += quoted(unescapeByte(escaped))
+      pieces.push([unescapeByte(escaped)])
+    } else if (spaces !== undefined) {
+      source += ' +'
+      pieces.push([32])
+    } else if (whole === '{' || whole === '}')
       throw new PatternError(`"${whole}" without its partner; expected a field such as {address}`)
-    else source += [...utf8(whole)].map((b) => quoted(b)).join('')
+    else {
+      source += utf8(whole).map(quoted).join('')
+      pieces.push(utf8(whole))
+    }
   }
   if (source === '') throw new PatternError('an empty pattern; expected text such as "go {address} {speed}"')
   const missing = NEEDED[kind].filter((f) => !parts.some((p) => p.field === f))
@@ -77,7 +104,7 @@ export function parsePattern(kind: CommandKind, text: string): Pattern {
     throw new PatternError(
       `no ${missing.map((f) => `{${f}}`).join(' and ')} in the pattern; expected it there`,
     )
-  return { kind, source, parts }
+  return { kind, source, parts, pieces }
 }
 
 /** Bytes of a text in which `\n`, `\xHH` and the like stand for bytes. @throws PatternError */
@@ -159,4 +186,22 @@ function numberOf(form: Form, text: string): number {
   const [a, b] = [text.charCodeAt(0), text.charCodeAt(1)]
   if (form === 'u8') return a
   return form === 'u16' ? (a << 8) | b : (b << 8) | a
+}
+
+/** The bytes of a command; `{any}` becomes a 0. */
+export function patternBytes(pattern: Pattern, values: FieldValues): number[] {
+  return pattern.pieces.flatMap((piece): readonly number[] => {
+    if (!('field' in piece)) return piece
+    const { field, form, words } = piece
+    if (field === 'any') return [48]
+    if (words) return textBytes(words[(field === 'direction' ? values.forward : values.on) === false ? 1 : 0])
+    return numberBytes(form, values[field as keyof FieldValues] as number)
+  })
+}
+
+function numberBytes(form: Form, value: number): number[] {
+  if (form === 'u8') return [value & 255]
+  if (form === 'u16') return [(value >> 8) & 255, value & 255]
+  if (form === 'u16le') return [value & 255, (value >> 8) & 255]
+  return textBytes(form === 'hex' ? value.toString(16).toUpperCase() : String(value))
 }

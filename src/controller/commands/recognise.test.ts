@@ -1,7 +1,14 @@
 import * as fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import type { CommandsDesign } from './design.js'
-import { commandFaults, recogniseCommands, type SerialByte } from './recognise.js'
+import {
+  type CommandValues,
+  commandBytes,
+  commandFaults,
+  recogniseAnswers,
+  recogniseCommands,
+  type SerialByte,
+} from './recognise.js'
 
 const base = { port: 0, end: '\\n', fullSpeed: 126, ramp: 0 }
 
@@ -96,4 +103,45 @@ it('no bytes and no pattern can make it fail otherwise', () => {
     ),
     { numRuns: 300 },
   )
+})
+
+it('what is written in a language is read back in it', () => {
+  const languages: Partial<CommandsDesign>[] = [
+    {
+      speed: ['go {address} {speed}'],
+      function: ['key {address} {function} {state:on|off}'],
+      stop: ['halt'],
+    },
+    {
+      end: '',
+      speed: ['\\xA1{address:u16le}{speed:u8}{direction:\\x01|\\x00}'],
+      function: ['\\xA2{address:u16}{function:u8}{state:+|-}'],
+      stop: ['\\xA0'],
+    },
+    {
+      end: ';',
+      speed: ['V{address:hex} {direction:v|r}{speed}'],
+      function: ['F{function} {any} {address:hex} {state:1|0}'],
+      stop: ['S'],
+    },
+  ]
+  const commands: CommandValues[] = [
+    { kind: 'speed', address: 1234, speed: 0.5, forward: false },
+    { kind: 'speed', address: 3, speed: 1, forward: true },
+    { kind: 'function', address: 300, function: 12, on: false },
+    { kind: 'stop' },
+  ]
+  for (const language of languages)
+    for (const command of commands) {
+      const design = { ...base, ...language }
+      const sent = [...commandBytes(command, design)!].map((value, i) => ({ value, timeUs: i }))
+      expect(recogniseCommands(sent, design)).toMatchObject([command])
+    }
+  expect(commandBytes({ kind: 'verify', cv: 1, value: 3 }, { ...base, stop: ['halt'] })).toBeUndefined()
+})
+
+it('answers are lines of the firmware by themselves', () => {
+  const design = { ...base, stop: ['halt'], acknowledged: ['yes'], unanswered: ['silent', 'no answer'] }
+  const answers = recogniseAnswers(bytes('ok\nyes\r\nyes sir\nno answer\n'), design)
+  expect(answers.map((a) => a.answer)).toEqual(['acknowledged', 'unanswered'])
 })

@@ -1,7 +1,16 @@
 /** Finds commands among the bytes that came in on a serial line. */
 import { InputError, type InputPlace } from '../../units/index.js'
 import type { CommandsDesign } from './design.js'
-import { COMMAND_KINDS, type Pattern, PatternError, parsePattern, textBytes, valuesOf } from './pattern.js'
+import {
+  COMMAND_KINDS,
+  type FieldValues,
+  type Pattern,
+  PatternError,
+  parsePattern,
+  patternBytes,
+  textBytes,
+  valuesOf,
+} from './pattern.js'
 
 /** A byte on its way into the controller. */
 export interface SerialByte {
@@ -26,10 +35,14 @@ export type Command = At &
         forward: boolean | undefined
       }
     | { kind: 'function'; address: number; function: number; on: boolean }
-    | { kind: 'stop' }
+    | { kind: 'stop' | 'powerOn' | 'powerOff' | 'serviceOn' | 'serviceOff' }
     | { kind: 'stopOne' | 'forget'; address: number }
     | { kind: 'write' | 'verify'; cv: number; value: number }
   )
+
+/** What the firmware may say; patterns without fields of their own. */
+export const ANSWERS = ['acknowledged', 'unanswered'] as const
+export type Answer = (typeof ANSWERS)[number]
 
 /** A command is never longer, bytes; a longer line is none. */
 const LONGEST = 1024
@@ -52,6 +65,11 @@ export function commandFaults(design: CommandsDesign): { path: (string | number)
     for (const [i, text] of (design[kind] ?? []).entries())
       attempt([kind, i], () => {
         parsePattern(kind, text)
+      })
+  for (const key of ANSWERS)
+    for (const [i, text] of (design[key] ?? []).entries())
+      attempt([key, i], () => {
+        parsePattern('stop', text)
       })
   if (COMMAND_KINDS.every((kind) => design[kind] === undefined))
     faults.push({ path: [], message: `no pattern; expected at least one of ${COMMAND_KINDS.join(', ')}` })
@@ -138,7 +156,15 @@ function commandOf(
 ): Command | undefined {
   const v = valuesOf(pattern, match)
   const { kind } = pattern
-  if (kind === 'stop') return { kind, ...at }
+  switch (kind) {
+    case 'stop':
+    case 'powerOn':
+    case 'powerOff':
+    case 'serviceOn':
+    case 'serviceOff':
+      return { kind, ...at }
+    default:
+  }
   if (kind === 'write' || kind === 'verify') {
     const [cv, value] = [v.cv!, v.value!]
     return cv >= 1 && cv <= 1024 && value >= 0 && value <= 255 ? { kind, cv, value, ...at } : undefined
@@ -157,4 +183,56 @@ function commandOf(
   // Without a direction of its own the sign tells it; 0 has none.
   const forward = v.forward ?? (speed === 0 ? undefined : speed > 0)
   return { kind, address, speed: share, forward, ...at }
+}
+
+/** A command before it is sent. */
+export type CommandValues =
+  | { kind: 'speed'; address: number; speed: number; forward: boolean }
+  | { kind: 'function'; address: number; function: number; on: boolean }
+  | { kind: 'stopOne' | 'forget'; address: number }
+  | { kind: 'write' | 'verify'; cv: number; value: number }
+  | { kind: 'stop' | 'powerOn' | 'powerOff' | 'serviceOn' | 'serviceOff' }
+
+/**
+ * The bytes that say a command in the firmware's language, its end included.
+ * @returns undefined where the design has no pattern for it.
+ */
+export function commandBytes(command: CommandValues, design: CommandsDesign): Uint8Array | undefined {
+  const text = design[command.kind]?.[0]
+  if (text === undefined) return undefined
+  const pattern = parsePattern(command.kind, text)
+  const values: FieldValues = {}
+  for (const [key, value] of Object.entries(command))
+    if (key !== 'kind') Object.assign(values, { [key]: value })
+  if (command.kind === 'speed') {
+    const size = Math.round(command.speed * design.fullSpeed)
+    const hasDirection = pattern.parts.some((p) => p.field === 'direction')
+    values.speed = hasDirection || command.forward ? size : -size
+  }
+  return Uint8Array.from([...patternBytes(pattern, values), ...textBytes(design.end)])
+}
+
+/** Answers among the bytes that the firmware sent, each line by itself. */
+export function recogniseAnswers(
+  bytes: readonly SerialByte[],
+  design: CommandsDesign,
+): { timeUs: number; answer: Answer }[] {
+  const matchers = ANSWERS.flatMap((answer) =>
+    (design[answer] ?? []).map((text) => ({
+      answer,
+      regexp: new RegExp(`^ *${parsePattern('stop', text).source} *$`),
+    })),
+  )
+  const list: { timeUs: number; answer: Answer }[] = []
+  let line = ''
+  for (const { value, timeUs } of bytes) {
+    if (value !== 10 && value !== 13) {
+      line = (line + String.fromCharCode(value)).slice(-LONGEST)
+      continue
+    }
+    const found = line === '' ? undefined : matchers.find((m) => m.regexp.test(line))
+    if (found) list.push({ timeUs, answer: found.answer })
+    line = ''
+  }
+  return list
 }
