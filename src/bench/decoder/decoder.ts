@@ -148,11 +148,14 @@ export class Decoder {
   #obey(p: Packet, bytes: Uint8Array, timeUs: number, to: { inConsist: boolean; isOwn: boolean }): void {
     if (p.kind !== 'cv') this.#cvHeard = ''
     switch (p.kind) {
-      case 'reset':
-        this.#stopAtOnce(timeUs)
+      case 'reset': {
+        const had = this.#target !== 0 || this.#speed !== 0 || this.functions.size > 0
+        this.#target = 0
+        this.#speed = 0
         this.functions.clear()
-        this.#note(timeUs, 'reset', 'reset')
+        if (had) this.#note(timeUs, 'reset', 'stops and forgets its functions: reset')
         return
+      }
       case 'broadcast-stop':
         if (p.immediate) this.#stopAtOnce(timeUs)
         else this.#setTarget(0, this.#forward, timeUs)

@@ -469,7 +469,21 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       core.execute()
       this.now = core.base + core.c
     }
-    for (const recorder of this.#recorders) recorder.settle(tick)
+    for (const recorder of this.#recorders) recorder.settle(this.#untilOscillator)
+  }
+
+  /** End the run under way earlier, at this oscillator cycle: something outside has to happen then. */
+  stopBy(tick: number): void {
+    if (tick >= this.#untilOscillator) return
+    this.#untilOscillator = tick
+    this.#until = this.#cycleAtOscillator(tick)
+    this.core.limit = Math.min(this.core.limit, Math.max(0, this.#until - this.core.base))
+  }
+
+  /** Reset from outside, as by the reset pin; carried out between instructions. */
+  restart(cause: string): void {
+    this.#resetCause = cause
+    this.core.limit = 0
   }
 
   // Stimulus

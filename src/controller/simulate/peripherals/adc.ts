@@ -29,6 +29,8 @@ export class Adc implements Peripheral {
   #result = 0
   #converted = 0
   conversions = 0
+  /** Where the voltages come from, if not from `volts`: asked at the instant of sampling. */
+  source: ((channel: number, at: number) => number | undefined) | undefined
   /** How often each channel was converted. */
   readonly conversionsOf = new Map<number, number>()
 
@@ -74,11 +76,11 @@ export class Adc implements Peripheral {
   #start(at: number, clocks: number): void {
     this.#first = false
     const divider = Math.max(2, 1 << (this.#control & 7))
-    this.#converted = this.#convert()
+    this.#converted = this.#convert(at)
     this.#host.schedule(this.#slot, at + clocks * divider)
   }
 
-  #convert(): number {
+  #convert(at: number): number {
     const { data } = this.#host
     const mux = (data[ADMUX]! & 31) | ((data[ADCSRB]! & 8) << 2)
     const reference = this.#model.references[data[ADMUX]! >> 6]!
@@ -86,7 +88,7 @@ export class Adc implements Peripheral {
     const channel = this.#model.channelOf(mux)
     let volt = 0
     if (channel !== undefined) {
-      volt = this.volts[channel]!
+      volt = this.source?.(channel, at) ?? this.volts[channel]!
       this.conversionsOf.set(channel, (this.conversionsOf.get(channel) ?? 0) + 1)
     } else if (mux === this.#model.bandgapMux) volt = BANDGAP_VOLT
     else if (mux !== this.#model.groundMux) {
