@@ -2,16 +2,12 @@
 import type { PlaceInCode, SimulationReport } from '../controller/index.js'
 import type { LoadedDesign } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
-import { powerReport } from '../power/index.js'
 import { judgeSignal } from '../signal/index.js'
-import type { Statement } from '../standard/index.js'
-import { DesignConflict } from '../track/index.js'
-import { formatTimeUs, InputError } from '../units/index.js'
+import { formatTimeUs } from '../units/index.js'
 import { dependsOn } from './depends-on.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
 import { asFinding, distinct, PROOF_FINDINGS } from './findings.data.js'
 import type { FirmwareRun } from './firmware-run.js'
-import { powerInput } from './power-input.js'
 import { refreshOf } from './refresh-evidence.js'
 
 export interface RunSource {
@@ -48,30 +44,19 @@ export function evidenceOfRun(run: FirmwareRun, { firmware, stimulus, loaded }: 
         probe: 'logic',
         place: { file, channel: pin },
       }),
-      ...(loaded ? refreshOf(loaded, name, reading, 'simulated', source) : []),
+      // Where the commands are known, what was commanded is followed; else only what was heard can be.
+      ...(loaded && !loaded.design.firmware?.commands
+        ? refreshOf(loaded, name, reading, 'simulated', source)
+        : []),
     )
     if (reading.packets.total === 0)
       found.notes.push(PROOF_FINDINGS.find('no-packet', { source, output: name, pin }))
   }
   if (loaded && run.behaviour)
-    found.statements.push(
-      ...run.behaviour.statements({ source, file, ranUs: ran, calculated: plannedTrips(loaded) }),
-    )
+    found.statements.push(...run.behaviour.statements({ source, file, ranUs: ran }))
   if (run.interrupted) found.notes.push(PROOF_FINDINGS.find('run-stopped', { file, ranUs: ran }))
   found.notes = distinct([...found.notes, ...runNotes(run.report)])
   return found
-}
-
-/** How long a short lasts by the design: what the firmware does is held against it. */
-function plannedTrips(loaded: LoadedDesign): Statement[] {
-  try {
-    const stage = powerInput(loaded)
-    return stage ? powerReport(stage.input).evidence.filter((e) => e.clause === 'short-trip') : []
-  } catch (error) {
-    // What is wrong with the power stage is told by its calculation.
-    if (error instanceof DesignConflict || error instanceof InputError) return []
-    throw error
-  }
 }
 
 /** What a builder must hear of a run although the signal may look sound. */
