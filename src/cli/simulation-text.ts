@@ -1,6 +1,10 @@
 /** The simulation's report for the terminal. */
-import type { InterruptReport, OutputReport, SimulationReport } from '../controller/index.js'
-import { codePlaceText } from '../proof/index.js'
+import {
+  type InterruptReport,
+  type OutputReport,
+  placeInWords,
+  type SimulationReport,
+} from '../controller/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
 
 /** Lines for people; figures are those of {@link SimulationReport}. */
@@ -14,7 +18,7 @@ export function simulationText(report: SimulationReport): string[] {
   const off = report.interruptsOff
   if (off) {
     lines.push(
-      `Interrupts were off for at most ${formatTimeUs(off.longestUs)}, at ${formatTimeUs(off.atUs, 7)}: ${off.interrupt === undefined ? `turned off in ${codePlaceText(off.by)}` : `${off.interrupt} ran`}`,
+      `Interrupts were off for at most ${formatTimeUs(off.longestUs)}, at ${formatTimeUs(off.atUs, 7)}: ${off.interrupt === undefined ? `turned off in ${placeInWords(off.by)}` : `${off.interrupt} ran`}`,
     )
   }
   lines.push('', stackLine(report))
@@ -31,10 +35,10 @@ export function simulationText(report: SimulationReport): string[] {
 
 function outputLines(output: OutputReport): string[] {
   const where = output.inverted === undefined ? output.pin : `${output.pin} and ${output.inverted}`
-  const by = {
-    hardware: `made by ${output.timer}`,
+  const by: string = {
+    hardware: `made by ${output.peripheral}`,
     software: 'made by instructions, so every delay moves an edge',
-    none: 'the firmware never moved it',
+    none: output.notModelled === undefined ? 'the firmware never moved it' : output.notModelled[0]!.sentence,
   }[output.madeBy]
   const lines = [`Output    ${output.name} on ${where}: ${output.edges} edges, ${by}`]
   if (output.interrupt !== undefined) {
@@ -47,7 +51,7 @@ function outputLines(output: OutputReport): string[] {
   }
   if (output.missedCompares > 0) {
     lines.push(
-      `          ${output.missedCompares} compare values came too late, the first at ${formatTimeUs(output.firstMissedAtUs ?? 0, 7)}: the counter ran on to its end`,
+      `          ${output.missedCompares} compare values came too late, the first at ${formatTimeUs(output.firstMissedAtUs ?? 0, 7)}`,
     )
   } else if (output.leastSlackUs !== undefined) {
     lines.push(

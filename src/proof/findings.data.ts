@@ -73,47 +73,6 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ file, ranUs }: { file: string; ranUs: number }) =>
       `the run of ${file} was stopped after ${formatTimeUs(ranUs)}; this is what was seen until then`,
   },
-  'pin-never-moved': {
-    means: 'The firmware never changed the level of the pin.',
-    remedy: 'See whether the design names the right pin, and whether the firmware starts to send.',
-    says: ({ output, pin }: { output: string; pin: string }) => `${output}: the firmware never moved ${pin}`,
-  },
-  'compares-late': {
-    means: 'Compare values were loaded after the counter had passed them.',
-    remedy: 'Shorten what delays the interrupt, or choose a timer configuration that allows more latency.',
-    says: ({ output, count, firstUs }: { output: string; count: number; firstUs: number }) =>
-      `${output}: ${plural(count, 'compare value')} came too late, the first at ${formatTimeUs(firstUs, 7)}`,
-  },
-  resets: {
-    means: 'The controller was reset while the firmware ran.',
-    remedy: 'Find the cause that is named.',
-    says: ({ count, atUs, where, cause }: { count: number; atUs: number; where: string; cause: string }) =>
-      `the controller was reset ${count === 1 ? 'once' : `${count} times`}, first at ${formatTimeUs(atUs, 7)} in ${where}: ${cause}`,
-  },
-  'illegal-instructions': {
-    means: 'The program ran instructions that the controller does not have.',
-    remedy: 'Compile the firmware for the controller that the design names.',
-    says: ({ count, where }: { count: number; where: string }) =>
-      `${plural(count, 'illegal instruction')}, the first at ${where}`,
-  },
-  'outside-memory': {
-    means: 'The program used addresses at which the controller has no memory.',
-    remedy: 'Compile the firmware for the controller that the design names, and check its pointers.',
-    says: ({ count, where }: { count: number; where: string }) =>
-      `${plural(count, 'access', 'accesses')} where the chip has no memory, the first at ${where}`,
-  },
-  'stack-in-data': {
-    means: 'The stack grew into the data of the program.',
-    remedy: 'Use less memory.',
-    says: ({ deepest, of }: { deepest: number; of: number }) =>
-      `the stack ran into the program's data: ${deepest} of ${of} bytes of RAM at the deepest`,
-  },
-  'serial-lost': {
-    means: 'Bytes that came in on a serial line were lost.',
-    remedy: 'Fetch them in an interrupt, and set the baud rate that they come with.',
-    says: (p: { port: string; overrun: number; whileOff: number; frameErrors: number }) =>
-      `${p.port}: ${plural(p.overrun + p.whileOff + p.frameErrors, 'byte')} from outside were lost: ${p.overrun} not fetched in time, ${p.whileOff} while it was off, ${p.frameErrors} framed wrong`,
-  },
   'no-packet': {
     means: 'No packet was seen.',
     remedy: 'See whether the pin is the right one, and whether the firmware starts to send.',

@@ -53,7 +53,7 @@ export function runFigures(report: SimulationReport): KeyFigure[] {
     { name: 'controller at work', value: 100 * report.load, unit: '%' },
     { name: 'in interrupts', value: 100 * report.interruptShare, unit: '%' },
     { name: 'stack, deepest', value: report.stack.deepestBytes, unit: 'bytes' },
-    { name: 'resets', value: report.resets.count, unit: '' },
+    { name: 'restarts', value: report.restarts.count, unit: '' },
   ]
   if (report.interruptsOff)
     list.push({ name: 'longest time with interrupts off', value: report.interruptsOff.longestUs, unit: 'us' })

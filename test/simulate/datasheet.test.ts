@@ -321,7 +321,7 @@ describe.skipIf(!HAVE_COMPILER)('waveforms', () => {
     expect(levelsOf(toggled)).toEqual({ high: [928], low: [928] })
     expect(
       reportOf(fast, [{ name: 'x', pin: 'PC7', recorder: fast.record(new EdgeList(), 'PC7') }]).outputs[0]!
-        .timer,
+        .peripheral,
     ).toBe('Timer 4 A')
   })
 
@@ -513,13 +513,14 @@ describe.skipIf(!HAVE_COMPILER)('other peripherals', () => {
        int main(void) { cause = MCUSR; wdt_enable(WDTO_15MS); hang(); }`,
     )
     machine.runTo(0.1 * HZ)
-    const { resets } = reportOf(machine)
+    const { restarts } = reportOf(machine)
     expect(value('cause') & 8).toBe(8)
     // 2048 cycles of 128 kHz: 16 ms.
-    expect(resets.count).toBe(6)
-    expect(resets.list[0]!.by.symbol).toMatch(/^(hang|main)/)
-    expect(resets.list[1]!.atUs - resets.list[0]!.atUs).toBeGreaterThan(16000)
-    expect(resets.list[1]!.atUs - resets.list[0]!.atUs).toBeLessThan(16010)
+    expect([restarts.count, restarts.asked, restarts.byCause]).toEqual([6, 0, { watchdog: 6 }])
+    const [first, second] = restarts.list
+    expect(first!.by?.symbol).toMatch(/^(hang|main)/)
+    expect(second!.atUs - first!.atUs).toBeGreaterThan(16000)
+    expect(second!.atUs - first!.atUs).toBeLessThan(16010)
   })
 
   it('are quiet where nothing is connected: SPI reads ones, no address answers', () => {

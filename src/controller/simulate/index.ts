@@ -1,3 +1,5 @@
+export { firmwareEvidence, type HealthSource, placeInWords, runNotes, withoutUnmodelled } from './evidence.js'
+export { HEALTH_FINDINGS, RUN_FINDINGS } from './findings.data.js'
 export { type FirmwareImage, type FirmwareSymbol, flashEnd } from './image/image.js'
 export { loadFirmware } from './image/load.js'
 export * from './machine.js'

@@ -6,6 +6,7 @@ export interface VectorStats {
   count: number
   /** Requests that came while the one before still waited: an event was lost. */
   lost: number
+  firstLostAt: number
   /** Longest from entry to RETI, nested interrupts included. */
   longestRun: number
   totalRun: number
@@ -37,6 +38,7 @@ export class Interrupts {
     this.stats = Array.from({ length: count }, () => ({
       count: 0,
       lost: 0,
+      firstLostAt: 0,
       longestRun: 0,
       totalRun: 0,
       worstLatency: 0,
@@ -54,6 +56,10 @@ export class Interrupts {
     this.#owners[vector] = device
   }
 
+  ownerOf(vector: number): Peripheral | undefined {
+    return this.#owners[vector]
+  }
+
   get waits(): boolean {
     return this.#waiting > 0
   }
@@ -69,7 +75,8 @@ export class Interrupts {
 
   /** Asked for again before it had run. */
   overrun(vector: number, at: number): void {
-    this.stats[vector]!.lost++
+    const stats = this.stats[vector]!
+    if (stats.lost++ === 0) stats.firstLostAt = at
     this.#interval(vector, at)
   }
 
@@ -118,6 +125,11 @@ export class Interrupts {
   /** Whose handler runs; undefined in the main program. */
   running(): number | undefined {
     return this.#depth > 0 ? this.#runningVector[this.#depth - 1] : undefined
+  }
+
+  /** The program has begun again: no handler will return. */
+  abandon(): void {
+    this.#depth = 0
   }
 
   reset(): void {

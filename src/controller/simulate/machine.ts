@@ -2,6 +2,8 @@
  * The simulated controller: core, interrupts, peripherals and time. Between two events the core runs undisturbed;
  * events happen at their own cycle, whatever the instruction being executed. Same inputs, same cycles.
  */
+
+import type { Finding } from '../../finding/index.js'
 import type { EdgeSink } from '../../signal/index.js'
 import { InputError } from '../../units/index.js'
 import { AVR_MODELS, type SimulatedChip } from '../chips/avr-registers.data.js'
@@ -10,10 +12,13 @@ import { AVR_CHIPS } from '../chips/avr-timers.data.js'
 import type { SerialByte } from '../commands/index.js'
 import { AvrCore, type IoBus } from './core/core.js'
 import { isTwoWords } from './core/decode.js'
+import { RUN_FINDINGS } from './findings.data.js'
+import { HandlerWatch } from './handlers.js'
 import { type FirmwareImage, flashEnd } from './image/image.js'
 import { Interrupts } from './interrupts.js'
 import { Adc } from './peripherals/adc.js'
 import { ChipControl } from './peripherals/chip-control.js'
+import { Comparator } from './peripherals/comparator.js'
 import { Eeprom } from './peripherals/eeprom.js'
 import type { Peripheral, PeripheralHost } from './peripherals/peripheral.js'
 import { PinInterrupts } from './peripherals/pin-interrupts.js'
@@ -27,7 +32,7 @@ import { Usart } from './peripherals/usart.js'
 import { Watchdog } from './peripherals/watchdog.js'
 import { EdgeRecorder } from './recorder.js'
 import { type Stage, StimulusPlayer } from './stimulus/player.js'
-import type { Stimulus } from './stimulus/stimulus.js'
+import type { ResetCause, Stimulus } from './stimulus/stimulus.js'
 
 const MOST_NOTES = 40
 /** Voltage that something outside puts on an analog input. */
@@ -43,9 +48,36 @@ const MOST_SERIAL_BYTES = 1 << 20
 /** I/O addresses of the registers that every one of the chips has at the same place. */
 const MCUSR = 0x54
 const SMCR = 0x53
-/** Watchdog reset flag in MCUSR. */
-const WDRF = 8
-const MOST_RESETS = 100
+const MOST_RESTARTS = 100
+
+/** Why the program began again: a reset of the chip, or a way of its own back to address 0. */
+export type RestartCause = ResetCause | 'watchdog' | 'no-handler' | 'jump'
+
+/** Flag of each reset in MCUSR. */
+const RESET_FLAGS: Readonly<Record<ResetCause | 'watchdog', number>> = {
+  power: 1,
+  external: 2,
+  'brown-out': 4,
+  watchdog: 8,
+}
+
+export interface Restart {
+  at: number
+  cause: RestartCause
+  /** The stimulus asked for it. */
+  asked: boolean
+  /** Word address of the program's place before it; −1 where it is not known. */
+  pc: number
+  /** The interrupt that has no handler. */
+  vector?: number
+}
+
+/** What a run met that is not simulated. */
+export interface NotModelled {
+  finding: Finding
+  /** What the missing part can drive or steer: these pins, every output (`all`), or none of them. */
+  affects: readonly string[] | 'all' | 'none'
+}
 
 export interface SimulationOptions {
   /** Supply and analog reference, V. Default 5. */
@@ -91,14 +123,22 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   readonly usarts: Usart[]
   readonly adc: Adc
   readonly eeprom: Eeprom
-  readonly notes: string[] = []
+  readonly notes: Finding[] = []
+  readonly notModelled: NotModelled[] = []
   readonly data: Uint8Array
 
   /** Cycles since power-up. */
   now = 0
   sleepingCycles = 0
-  resets: { at: number; cause: string; pc: number }[] = []
-  resetCount = 0
+  readonly restarts: Restart[] = []
+  /** All of them, and those that the stimulus asked for; `restarts` keeps the first ones. */
+  restartCount = 0
+  askedRestarts = 0
+  readonly restartsByCause = new Map<RestartCause, number>()
+  /** Where the stack was deepest: seen at the next event. */
+  deepestAt = 0
+  deepestPc = 0
+  readonly handlers: HandlerWatch
   breaks = 0
   selfProgramming = 0
   readonly masked: MaskedStats = { longest: 0, longestAt: 0, longestPc: 0, longestVector: -1 }
@@ -116,12 +156,21 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   #maskedSince = Number.NaN
   #maskedPc = 0
   #maskedVector = -1
+  #interruptedPc = 0
   readonly #ports = new Map<string, Port>()
   readonly #recorders: EdgeRecorder[] = []
   readonly #entryCycles: Uint8Array
   readonly #watchdog: Watchdog
+  readonly #spi: Spi
+  readonly #comparator: Comparator
+  /** Voltages given from outside at pins of the comparator. */
+  readonly #pinVolts = new Map<string, number>()
+  #triggerVector: number | undefined
   readonly #player: StimulusPlayer | undefined
-  #resetCause: string | undefined
+  #resetCause: { cause: ResetCause | 'watchdog'; asked: boolean } | undefined
+  #deepestSp = 0xffff
+  /** The next arrival at address 0 is that of a reset. */
+  #resetting = true
   /** System clock divider (CLKPR), and where the oscillator and the cycles stood when it was last set. */
   #divider = 1
   #oscillatorOrigin = 0
@@ -160,15 +209,51 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.core = new AvrCore(flash, model, this.#hooked, this)
     this.core.skipWaiting = options.skipWaiting ?? true
     this.data = this.core.data
+    this.handlers = new HandlerWatch(flash, model)
+    // Code that begins with a jump has vectors; a loop that begins at address 0 would not.
+    const first = flash[0]! | (flash[1]! << 8)
+    if (first !== 0xcfff && (first >> 12 === 12 || (first & 0xfe0e) === 0x940c)) this.core.watch(0)
     this.interrupts = new Interrupts(model.vectors.length)
     for (const port of model.ports) this.#ports.set(port.letter, this.#add(new Port(port, this)))
-    const { control, timers } = makeTimers(model, this, (pin) => this.port(pin))
+    const { control, timers } = makeTimers(
+      model,
+      this,
+      (pin) => this.port(pin),
+      // The comparator captures for Timer 1 only.
+      (timer) => timer === 1 && this.#comparator.capturesTimer1,
+    )
     this.#add(control)
     for (const timer of timers) this.#add(timer)
     this.timers = timers
     this.timer4 = this.#makeTimer4()
-    this.usarts = model.usarts.map((usart) => this.#add(new Usart(usart, this)))
-    this.adc = this.#add(new Adc(model.adc, this.supplyVolt, this))
+    const output = (pin: string) => {
+      const { port, bit } = this.port(pin)
+      return port.output(bit)
+    }
+    this.usarts = model.usarts.map((usart) =>
+      this.#add(
+        new Usart(usart, this, {
+          data: output(usart.txdPin),
+          clock: output(usart.xckPin),
+          clockIsOutput: () => this.isOutput(usart.xckPin),
+        }),
+      ),
+    )
+    this.adc = this.#add(new Adc(model.adc, this.supplyVolt, this, (at) => this.#comparator?.update(at)))
+    this.#comparator = this.#add(
+      new Comparator(model, this, {
+        voltAt: (pin) => this.#pinVolts.get(pin) ?? this.levelOf(pin) * this.supplyVolt,
+        voltOfMux: (mux) => {
+          const channel = model.adc.channelOf(mux)
+          return channel === undefined ? undefined : this.adc.volts[channel]
+        },
+        capture: (rising, at) => this.timers.find((t) => t.model.number === 1)?.capture(rising, at),
+      }),
+    )
+    const { positive, negative } = model.comparator
+    for (const pin of negative === undefined ? [positive] : [positive, negative]) {
+      this.listen(pin, (_level, at) => this.#comparator.update(at))
+    }
     this.#add(new PinInterrupts(model, this, this))
     this.eeprom = this.#add(new Eeprom(model.eepromBytes, model.eeprom.vector, this))
     for (const { start, bytes } of image.eeprom) {
@@ -177,13 +262,17 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
         Math.min(start, model.eepromBytes),
       )
     }
-    this.#add(new Spi(model.spi.vector, this))
-    this.#add(new Twi(model.twi.vector, this))
-    this.#watchdog = this.#add(new Watchdog(model.watchdog.vector, this, () => this.#bite()))
+    this.#spi = this.#add(
+      new Spi(model.spi, this, { mosi: output(model.spi.mosi), sck: output(model.spi.sck) }),
+    )
+    this.#add(new Twi(model.twi, this))
+    this.#watchdog = this.#add(
+      new Watchdog(model.watchdog.vector, this, () => this.askReset('watchdog', false)),
+    )
     this.#add(
-      new ChipControl(this, {
-        usb: model.usb === true,
+      new ChipControl(model, this, {
         divide: (divider, at) => this.#divide(divider, at),
+        powerTimer: (number, on, at) => this.timers.find((t) => t.model.number === number)?.power(on, at),
         pllChanged: (at) => this.timer4?.clockChanged(at),
       }),
     )
@@ -205,7 +294,14 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       return port.output(bit)
     }
     const pins = ['A', 'B', 'D'].map((c) => ({ straight: output(c), inverse: output(`/${c}`) }))
-    return this.#add(new Timer4(timer4, this, pins))
+    return this.#add(
+      new Timer4(
+        timer4,
+        this,
+        pins,
+        outputs.map((o) => o.pin),
+      ),
+    )
   }
 
   /** Cycles from the interrupt's entry to the handler's first instruction: the push, and the vector's jump if any. */
@@ -257,15 +353,33 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   }
 
   overrun(vector: number, at: number): void {
-    this.interrupts.overrun(vector, at)
+    // Before they are first turned on, interrupts wait for the set-up to end.
+    if (this.#everEnabled) this.interrupts.overrun(vector, at)
+  }
+
+  raised(vector: number, at: number): void {
+    if (vector === this.#triggerVector) this.adc.triggered(at)
+  }
+
+  wantFlag(vector: number | undefined, at: number): void {
+    if (this.#triggerVector !== undefined)
+      this.interrupts.ownerOf(this.#triggerVector)?.wantFlag?.(undefined, at)
+    this.#triggerVector = vector
+    if (vector !== undefined) this.interrupts.ownerOf(vector)?.wantFlag?.(vector, at)
   }
 
   touch(): void {
     this.core.touch()
   }
 
-  note(text: string): void {
-    if (this.notes.length < MOST_NOTES && !this.notes.includes(text)) this.notes.push(text)
+  note(finding: Finding): void {
+    const known = this.notes.some((n) => n.sentence === finding.sentence)
+    if (!known && this.notes.length < MOST_NOTES) this.notes.push(finding)
+  }
+
+  lacks(finding: Finding, affects: NotModelled['affects']): void {
+    const known = this.notModelled.some((n) => n.finding.sentence === finding.sentence)
+    if (!known && this.notModelled.length < MOST_NOTES) this.notModelled.push({ finding, affects })
   }
 
   stall(cycles: number): void {
@@ -292,6 +406,9 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     const device = this.#writers[address]
     if (device === undefined) this.data[address] = value
     else device.write(address, value, mask, atCycle)
+    if (this.handlers.concerns[address] === 1 && (this.core.sreg & 0x80) !== 0) {
+      this.handlers.look(this.data, atCycle, this.core.pc - 1)
+    }
   }
 
   special(what: 'sleep' | 'wdr' | 'spm' | 'break', atCycle: number): void {
@@ -299,18 +416,16 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       if ((this.data[SMCR]! & 1) === 0) return
       this.#sleeping = true
       if ((this.data[SMCR]! & 0x0e) !== 0) {
-        this.note('a sleep mode deeper than idle is simulated as idle: timers and serial ports keep running')
+        this.lacks(RUN_FINDINGS.find('deep-sleep', {}), 'all')
       }
       this.core.limit = 0
     } else if (what === 'wdr') {
-      if (this.#watchdog.enabled) {
-        this.core.touch()
-        this.#watchdog.kick(atCycle)
-      }
+      this.core.touch()
+      this.#watchdog.kick(atCycle)
     } else if (what === 'break') this.breaks++
     else if (what === 'spm') {
       this.selfProgramming++
-      this.note('the firmware writes to its own program memory (SPM); that is ignored')
+      this.lacks(RUN_FINDINGS.find('self-programming', {}), 'none')
     }
   }
 
@@ -330,6 +445,35 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       this.masked.longestVector = this.#maskedVector
     }
     this.#everEnabled = true
+    if (this.handlers.hasUnserved) this.handlers.look(this.data, atCycle, pc)
+  }
+
+  reached(pc: number, atCycle: number): void {
+    if (pc !== 0) return
+    const from = this.core.cameFrom
+    this.core.cameFrom = -1
+    if (this.#resetting) {
+      this.#resetting = false
+      return
+    }
+    const running = this.interrupts.running()
+    const unserved = running !== undefined && this.handlers.kinds[running] === 'none' ? running : undefined
+    this.#restarted({
+      at: atCycle,
+      cause: unserved === undefined ? 'jump' : 'no-handler',
+      asked: false,
+      pc: unserved === undefined ? from : this.#interruptedPc,
+      ...(unserved === undefined ? {} : { vector: unserved }),
+    })
+    this.interrupts.abandon()
+    this.#everEnabled = (this.core.sreg & 0x80) !== 0
+  }
+
+  #restarted(restart: Restart): void {
+    this.restartCount++
+    if (restart.asked) this.askedRestarts++
+    else this.restartsByCause.set(restart.cause, (this.restartsByCause.get(restart.cause) ?? 0) + 1)
+    if (this.restarts.length < MOST_RESTARTS) this.restarts.push(restart)
   }
 
   returned(atCycle: number): void {
@@ -353,6 +497,11 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   levelOf(pin: string): 0 | 1 {
     const { port, bit } = this.port(pin)
     return port.level(bit)
+  }
+
+  isOutput(pin: string): boolean {
+    const { port, bit } = this.port(pin)
+    return port.isOutput(bit)
   }
 
   listen(pin: string, listener: PinListener): void {
@@ -403,7 +552,28 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
         }
       }
     }
+    const { spi } = this.model
+    if ((pin === spi.mosi || pin === spi.sck) && this.#spi.sent > 0) {
+      return { name: 'SPI', vectors: [spi.vector], reloads: [] }
+    }
+    const usart = this.usarts.find(({ model }) => pin === model.txdPin || pin === model.xckPin)
+    if (usart !== undefined && usart.sent > 0) {
+      const { empty, sent } = usart.model.vectors
+      return { name: usart.model.name, vectors: [empty, sent], reloads: [] }
+    }
     return undefined
+  }
+
+  /** The compare values that time an interrupt of a timer: the channel's own, and those of its top. */
+  reloadsOf(vector: number): readonly ReloadStats[] {
+    for (const timer of this.timers) {
+      const { compare, overflow, capture } = timer.model.vectors
+      const channel = compare.indexOf(vector)
+      if (channel > 0) return [timer.reloads[0]!, timer.reloads[channel]!]
+      if (channel === 0 || vector === overflow || vector === capture) return [timer.reloads[0]!]
+    }
+    const four = this.model.timer4?.vectors
+    return four && Object.values(four).includes(vector) ? this.timer4!.reloads : []
   }
 
   // Time
@@ -438,7 +608,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#until = this.#cycleAtOscillator(this.#untilOscillator)
     this.#player?.reschedule()
     this.#setLimit()
-    if (divider !== 1) this.note(`the firmware divides its clock by ${divider}`)
+    if (divider !== 1) this.note(RUN_FINDINGS.find('clock-divided', { divider }))
   }
 
   /** Run until at least this oscillator cycle since power-up: to the next instruction boundary. */
@@ -468,6 +638,11 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       core.delayed = false
       core.execute()
       this.now = core.base + core.c
+      if (core.lowestSp < this.#deepestSp) {
+        this.#deepestSp = core.lowestSp
+        this.deepestAt = this.now
+        this.deepestPc = core.pc
+      }
     }
     for (const recorder of this.#recorders) recorder.settle(this.#untilOscillator)
   }
@@ -519,6 +694,22 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     return AVR_CHIPS[this.chip].pins.includes(pin)
   }
 
+  hasAnalog(input: string): boolean {
+    return this.analogChannel(input) !== undefined || this.#comparatorPin(input) !== undefined
+  }
+
+  setVolt(input: string, volt: number, at: number): void {
+    const channel = this.analogChannel(input)
+    if (channel !== undefined) {
+      this.adc.volts[channel] = volt
+      this.#onVolt?.(channel, volt, this.usAtCycle(this.now))
+    }
+    const pin = this.#comparatorPin(input)
+    if (pin !== undefined) this.#pinVolts.set(pin, volt)
+    this.#comparator.update(at)
+  }
+
+  /** Channel of `ADC0` or of a pin; undefined when there is none. */
   analogChannel(input: string): number | undefined {
     const { channelOf, pins } = this.model.adc
     const number = /^ADC(\d+)$/.exec(input)?.[1]
@@ -529,9 +720,11 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     return channelOf(mux) === Number(channel) ? Number(channel) : undefined
   }
 
-  setVolt(channel: number, volt: number): void {
-    this.adc.volts[channel] = volt
-    this.#onVolt?.(channel, volt, this.usAtCycle(this.now))
+  /** `AIN0`, `AIN1` or their pins. */
+  #comparatorPin(input: string): string | undefined {
+    const { positive, negative } = this.model.comparator
+    if (input === 'AIN0' || input === positive) return positive
+    return input === 'AIN1' || input === negative ? negative : undefined
   }
 
   /** Voltages that the outside sets from now on; the list grows as the run goes on. */
@@ -557,6 +750,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     const cycles = core.enterInterrupt(2 * vector)
     this.interruptsTurned(false, pc, this.now)
     this.#maskedVector = vector
+    this.#interruptedPc = pc
     this.interrupts.enter(vector, this.now, this.now + this.#entryCycles[vector]!)
     core.interruptWaits = this.interrupts.waits
     this.now += cycles
@@ -578,23 +772,23 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#setLimit()
   }
 
-  /** The watchdog's reset; carried out between instructions. */
-  #bite(): void {
-    this.#resetCause = 'the watchdog ran out'
+  /** A reset; carried out between instructions. */
+  askReset(cause: ResetCause | 'watchdog', asked: boolean): void {
+    this.#resetCause = { cause, asked }
     this.core.limit = 0
   }
 
   /** Everything as after power-up but RAM, time and what was counted. */
-  #reset(cause: string): void {
+  #reset({ cause, asked }: { cause: ResetCause | 'watchdog'; asked: boolean }): void {
     this.#resetCause = undefined
-    this.resetCount++
-    if (this.resets.length < MOST_RESETS) this.resets.push({ at: this.now, cause, pc: this.core.pc })
+    this.#restarted({ at: this.now, cause, asked, pc: this.core.pc })
     this.interrupts.reset()
     this.core.interruptWaits = false
     this.core.reset()
+    this.#resetting = true
     this.#sleeping = false
     this.#everEnabled = false
-    const status = this.data[MCUSR]! | WDRF
+    const status = cause === 'power' ? RESET_FLAGS.power : this.data[MCUSR]! | RESET_FLAGS[cause]
     this.data.fill(0, 32, this.model.ramStart)
     this.data[MCUSR] = status
     for (const device of this.#devices) device.reset(this.now)

@@ -1,7 +1,9 @@
 /** What is told beside the signal: load, interrupts, deadlines, stack, resets. Plain data. */
+import type { Finding } from '../../finding/index.js'
 import { AVR_CHIPS } from '../chips/avr-timers.data.js'
 import type { FirmwareImage } from './image/image.js'
-import type { SimulatedController } from './machine.js'
+import type { RestartCause, SimulatedController } from './machine.js'
+import type { ReloadStats } from './peripherals/timer.js'
 import type { Usart } from './peripherals/usart.js'
 import type { EdgeRecorder } from './recorder.js'
 
@@ -13,6 +15,7 @@ export interface InterruptReport {
   perSecond: number
   /** Requests that came while the one before still waited. */
   lost: number
+  firstLostAtUs?: number
   longestRunUs: number
   meanRunUs: number
   /** Share of all time spent in it, interrupts nested in it included. */
@@ -33,8 +36,8 @@ export interface OutputReport {
   edges: number
   /** `hardware`: a timer drives the pin; `software`: instructions do; `none`: it never moved. */
   madeBy: 'hardware' | 'software' | 'none'
-  /** Timer channel, `Timer 1 A`. */
-  timer?: string
+  /** What drives the pin, `Timer 1 A` or `SPI`. */
+  peripheral?: string
   /** Name of the interrupt that feeds it. */
   interrupt?: string
   worstLatencyUs?: number
@@ -44,9 +47,11 @@ export interface OutputReport {
   /** Shortest time left when a compare value was loaded; below 0: it came too late. */
   leastSlackUs?: number
   leastSlackAtUs?: number
-  /** Compare values loaded below the running count, so that the counter ran on to its end. */
+  /** Compare values that came too late for the period they were meant for. */
   missedCompares: number
   firstMissedAtUs?: number
+  /** What could have moved the pin, or made its edges otherwise, and is not simulated. */
+  notModelled?: Finding[]
 }
 
 export interface PlaceInCode {
@@ -54,6 +59,20 @@ export interface PlaceInCode {
   address: number
   /** `function+offset`, when the file has symbols. */
   symbol?: string
+  /** Source file and line, when the file has line tables. */
+  file?: string
+  line?: number
+}
+
+export interface RestartReport {
+  atUs: number
+  cause: RestartCause
+  /** The stimulus asked for it. */
+  asked: boolean
+  /** Where the program was; absent where that is not known. */
+  by?: PlaceInCode
+  /** The interrupt that has no handler. */
+  interrupt?: string
 }
 
 export interface SerialReport {
@@ -96,15 +115,31 @@ export interface SimulationReport {
     /** Bytes never used between data and stack; negative: the stack ran into the data. */
     freeBytes?: number
     overflowed: boolean
+    /** Where and when it was deepest: seen at the first event after. */
+    deepestAtUs: number
+    deepestBy: PlaceInCode
+    /** End of the memory that the program allocated, where it did. */
+    heapEnd?: number
   }
-  resets: { count: number; list: { atUs: number; cause: string; by: PlaceInCode }[] }
-  illegalInstructions: { count: number; first?: PlaceInCode }
+  /** Every time the program began again: all of them, those that the stimulus asked for, the first ones in detail. */
+  restarts: {
+    count: number
+    asked: number
+    byCause: Partial<Record<RestartCause, number>>
+    list: RestartReport[]
+  }
+  /** Interrupts that were enabled, with interrupts on, although no handler serves them. */
+  unserved: { vector: number; name: string; atUs: number; by: PlaceInCode }[]
+  illegalInstructions: { count: number; first?: PlaceInCode; firstAtUs?: number }
   /** Accesses to addresses at which the chip has no memory. */
   outsideMemory: { count: number; first?: PlaceInCode }
   breaks: number
   selfProgramming: number
   serial: SerialReport[]
-  notes: string[]
+  /** What the run met that is simulated with a simplification, or that the firmware should not do. */
+  notes: Finding[]
+  /** What the run met that is not simulated. */
+  notModelled: Finding[]
 }
 
 /** Name of the function at a byte address, with the offset inside it. */
@@ -150,11 +185,12 @@ export function reportOf(
         count: s.count,
         perSecond: cycles > 0 ? (s.count * machine.clockHz) / cycles : 0,
         lost: s.lost,
+        ...(s.lost > 0 ? { firstLostAtUs: machine.usAtCycle(s.firstLostAt) } : {}),
         longestRunUs: us(s.longestRun),
         meanRunUs: s.count > 0 ? us(s.totalRun / s.count) : 0,
         share: share(s.totalRun),
         worstLatencyUs: us(s.worstLatency),
-        worstLatencyAtUs: us(s.worstLatencyAt),
+        worstLatencyAtUs: machine.usAtCycle(s.worstLatencyAt),
         meanLatencyUs: s.count > 0 ? us(s.totalLatency / s.count) : 0,
         ...(Number.isFinite(s.shortestInterval) ? { shortestIntervalUs: us(s.shortestInterval) } : {}),
       },
@@ -163,6 +199,8 @@ export function reportOf(
   const lastRam = model.ramStart + model.ramBytes - 1
   const deepest = Math.max(0, lastRam - core.lowestSp)
   const free = image.dataEnd === undefined ? undefined : core.lowestSp + 1 - image.dataEnd
+  const heapEnd = heapEndOf(machine)
+  const at = (cycle: number) => machine.usAtCycle(cycle)
   const busy = Math.max(0, cycles - core.waitingCycles - machine.sleepingCycles)
   return {
     chip: AVR_CHIPS[machine.chip].name,
@@ -192,19 +230,49 @@ export function reportOf(
       ...(image.dataEnd === undefined ? {} : { dataEnd: image.dataEnd }),
       ...(free === undefined ? {} : { freeBytes: free }),
       overflowed: (free !== undefined && free < 0) || core.lowestSp + 1 < model.ramStart,
+      deepestAtUs: at(machine.deepestAt),
+      deepestBy: place(machine.deepestPc),
+      ...(heapEnd === undefined ? {} : { heapEnd }),
     },
-    resets: {
-      count: machine.resetCount,
-      list: machine.resets.map((r) => ({ atUs: us(r.at), cause: r.cause, by: place(r.pc) })),
+    restarts: {
+      count: machine.restartCount,
+      asked: machine.askedRestarts,
+      byCause: Object.fromEntries(machine.restartsByCause),
+      list: machine.restarts.map(
+        (r): RestartReport => ({
+          atUs: at(r.at),
+          cause: r.cause,
+          asked: r.asked,
+          ...(r.pc < 0 ? {} : { by: place(r.pc) }),
+          ...(r.vector === undefined ? {} : { interrupt: model.vectors[r.vector]! }),
+        }),
+      ),
     },
+    unserved: [...machine.handlers.found].map(([vector, f]) => ({
+      vector,
+      name: model.vectors[vector]!,
+      atUs: at(f.at),
+      by: place(f.pc),
+    })),
     illegalInstructions:
-      core.illegal > 0 ? { count: core.illegal, first: place(core.illegalPc) } : { count: 0 },
+      core.illegal > 0
+        ? { count: core.illegal, first: place(core.illegalPc), firstAtUs: at(core.illegalAt) }
+        : { count: 0 },
     outsideMemory: core.outside > 0 ? { count: core.outside, first: place(core.outsidePc) } : { count: 0 },
     breaks: machine.breaks,
     selfProgramming: machine.selfProgramming,
     serial: machine.usarts.filter((u) => u.sent + u.received + u.overrun + u.whileOff > 0).map(serialReport),
     notes: [...machine.notes],
+    notModelled: machine.notModelled.map((n) => n.finding),
   }
+}
+
+/** Where avr-libc's allocator has come to, by its variable `__brkval`; undefined while nothing was allocated. */
+function heapEndOf({ image, data }: SimulatedController): number | undefined {
+  const symbol = image.symbols.find((s) => s.kind === 'data' && s.name === '__brkval')
+  if (symbol === undefined) return undefined
+  const end = data[symbol.address]! | (data[symbol.address + 1]! << 8)
+  return end === 0 ? undefined : end
 }
 
 function outputReport(
@@ -221,30 +289,45 @@ function outputReport(
     madeBy: recorder.edges <= 1 ? 'none' : 'software',
     missedCompares: 0,
   }
+  const missing = machine.notModelled
+    .filter(
+      ({ affects }) =>
+        affects === 'all' ||
+        (affects !== 'none' &&
+          (affects.includes(pin) || (inverted !== undefined && affects.includes(inverted)))),
+    )
+    .map((n) => n.finding)
+  if (missing.length > 0) report.notModelled = missing
   const driving = machine.hardwareOf(pin)
   const { stats } = machine.interrupts
   let vector: number | undefined
+  let reloads: readonly ReloadStats[] = []
   if (driving !== undefined) {
-    report.madeBy = 'hardware'
-    report.timer = driving.name
+    report.madeBy = recorder.edges <= 1 ? 'none' : 'hardware'
+    report.peripheral = driving.name
     vector = busiest(driving.vectors.map((v) => [v, stats[v]!.count]))
-    for (const reload of driving.reloads) {
-      report.missedCompares += reload.missed
-      if (reload.missed > 0) {
-        const at = us(reload.missedAt)
-        report.firstMissedAtUs = Math.min(report.firstMissedAtUs ?? at, at)
-      }
-      if (reload.writes > 0 && us(reload.leastSlack) < (report.leastSlackUs ?? Number.POSITIVE_INFINITY)) {
-        report.leastSlackUs = us(reload.leastSlack)
-        report.leastSlackAtUs = us(reload.leastSlackAt)
-      }
+    reloads = driving.reloads
+  } else {
+    vector = busiest([...recorder.byVector])
+    // The compare values that time the interrupt which writes the pin.
+    if (vector !== undefined) reloads = machine.reloadsOf(vector)
+  }
+  for (const reload of reloads) {
+    report.missedCompares += reload.missed
+    if (reload.missed > 0) {
+      const at = machine.usAtCycle(reload.missedAt)
+      report.firstMissedAtUs = Math.min(report.firstMissedAtUs ?? at, at)
     }
-  } else vector = busiest([...recorder.byVector])
+    if (reload.writes > 0 && us(reload.leastSlack) < (report.leastSlackUs ?? Number.POSITIVE_INFINITY)) {
+      report.leastSlackUs = us(reload.leastSlack)
+      report.leastSlackAtUs = machine.usAtCycle(reload.leastSlackAt)
+    }
+  }
   if (vector !== undefined) {
     const s = stats[vector]!
     report.interrupt = machine.model.vectors[vector]!
     report.worstLatencyUs = us(s.worstLatency)
-    report.worstLatencyAtUs = us(s.worstLatencyAt)
+    report.worstLatencyAtUs = machine.usAtCycle(s.worstLatencyAt)
     if (Number.isFinite(s.shortestInterval)) report.deadlineUs = us(s.shortestInterval)
   }
   return report

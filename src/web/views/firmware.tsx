@@ -118,11 +118,11 @@ function LastRun() {
     ...report.outputs.map((o) =>
       o.madeBy === 'none'
         ? `${o.name}: the firmware never moved ${o.pin}.`
-        : `${o.name}: ${o.edges} edges by ${o.madeBy === 'hardware' ? o.timer : 'instructions, so every delay moves an edge'}${o.leastSlackUs === undefined ? '' : `; the next half-bit was loaded ${o.leastSlackUs < 0 ? `up to ${formatTimeUs(-o.leastSlackUs)} too late` : `at least ${formatTimeUs(o.leastSlackUs)} before it would have been too late`}`}${o.missedCompares > 0 ? `; ${o.missedCompares} compare values came too late` : ''}.`,
+        : `${o.name}: ${o.edges} edges by ${o.madeBy === 'hardware' ? o.peripheral : 'instructions, so every delay moves an edge'}${o.leastSlackUs === undefined ? '' : `; the next half-bit was loaded ${o.leastSlackUs < 0 ? `up to ${formatTimeUs(-o.leastSlackUs)} too late` : `at least ${formatTimeUs(o.leastSlackUs)} before it would have been too late`}`}${o.missedCompares > 0 ? `; ${o.missedCompares} compare values came too late` : ''}.`,
     ),
     `Stack: ${report.stack.deepestBytes} of ${report.stack.ramBytes} bytes at the deepest${report.stack.overflowed ? '; it ran into the program’s data' : ''}.`,
-    ...(report.resets.count > 0 ? [`The controller was reset ${report.resets.count} times.`] : []),
-    ...report.notes,
+    ...(report.restarts.count > 0 ? [`The program restarted ${report.restarts.count} times.`] : []),
+    ...[...report.notModelled, ...report.notes].map((f) => f.sentence),
   ]
   return (
     <div class="card" role="status">

@@ -5,7 +5,7 @@
  * Time: an instruction that begins at cycle c and takes n cycles reads I/O as it is at c + n − 1 and what it writes
  * holds from c + n. With that, a timer started by `STS`, `NOP`, `LDS` reads 2 on the chip and here.
  */
-import { decodeFlash } from './decode.js'
+import { decodeFlash, OP } from './decode.js'
 import { type FlagTables, flagTables } from './flags.data.js'
 
 /** What the core asks of its surroundings; `atCycle` counts from power-up. */
@@ -19,6 +19,8 @@ export interface IoBus {
   interruptsTurned(on: boolean, pc: number, atCycle: number): void
   /** RETI was executed. */
   returned(atCycle: number): void
+  /** The instruction at a place given to `AvrCore.watch` is about to be executed. */
+  reached(pc: number, atCycle: number): void
 }
 
 // What `#rare` is to do.
@@ -33,6 +35,7 @@ const TURNED = 8
 const RETURNED = 9
 const SPECIAL = 10
 const LOOK = 11
+const TRAP = 12
 const SPECIALS = ['sleep', 'wdr', 'break', 'spm'] as const
 
 /** Back jumps looked at in one try to find a waiting loop. */
@@ -73,6 +76,9 @@ export class AvrCore {
   lowestSp = 0xffff
   illegal = 0
   illegalPc = -1
+  illegalAt = 0
+  /** Where the last jump, call or return to address 0 was; −1: none since it was last taken. */
+  cameFrom = -1
   /** Accesses to addresses where the chip has nothing. */
   outside = 0
   outsidePc = -1
@@ -103,6 +109,9 @@ export class AvrCore {
   #logged = 0
   readonly #loggedAddress = new Uint16Array(MOST_LOGGED)
   readonly #loggedValue = new Uint8Array(MOST_LOGGED)
+  /** Watched places: what stands there. A watched instruction is put back while it is executed. */
+  readonly #watched = new Map<number, number>()
+  #lifted = -1
 
   /**
    * @param flash program memory, bytes; its length a power of two.
@@ -135,6 +144,26 @@ export class AvrCore {
     this.sp = this.#ramStart + this.#ramBytes - 1
     this.delayed = false
     this.serial++
+  }
+
+  /** Tell the bus each time before the instruction at `pc` is executed; costs nothing elsewhere. */
+  watch(pc: number): void {
+    if (this.#watched.has(pc)) return
+    this.#watched.set(pc, this.#code[pc]!)
+    this.#code[pc] = OP.TRAP
+  }
+
+  unwatch(pc: number): void {
+    const was = this.#watched.get(pc)
+    if (was === undefined) return
+    this.#watched.delete(pc)
+    this.#code[pc] = was
+    if (this.#lifted === pc) this.#lifted = -1
+  }
+
+  /** The decoded instruction at a place, watched or not. */
+  operationAt(pc: number): number {
+    return this.#watched.get(pc) ?? this.#code[pc]!
   }
 
   /** Enter an interrupt: push the program counter, clear I. @returns cycles taken: 4, with a 22-bit counter 5. */
@@ -288,7 +317,7 @@ export class AvrCore {
       }
       case SKIP: {
         // SBIC and SBIS of a register that a peripheral answers for; the instruction is not passed yet.
-        const w = this.#code[this.pc]!
+        const w = this.operationAt(this.pc)
         const set = (this.#bus.read(place, this.base + this.c) & operand) !== 0
         const size = set === ((w & 255) === 67) ? 1 + (w >> 24) : 1
         this.pc = (this.pc + size) & this.#pcMask
@@ -324,6 +353,17 @@ export class AvrCore {
         this.#bus.special(SPECIALS[operand]!, this.base + this.c)
         this.pc++
         break
+      case TRAP: {
+        const { pc } = this
+        this.#bus.reached(pc, this.base + this.c)
+        const original = this.#watched.get(pc)
+        if (original === undefined) break
+        // The instruction itself comes next, and then a break in which it is watched again.
+        this.#code[pc] = original
+        this.#lifted = pc
+        this.limit = this.c + 1
+        break
+      }
       default:
         this.c += this.#lookForWaiting(place)
     }
@@ -1007,9 +1047,11 @@ export class AvrCore {
           const back = (op === 79 ? pc + 2 : pc + 1) & pcMask
           if (op < 80) pc = w >>> 8
           else {
+            const from = pc
             pc = data[30]! | (data[31]! << 8)
             if (op === 83) pc |= data[0x5c]! << 16
             pc &= pcMask
+            if (pc === 0) this.cameFrom = from
           }
           c += op === 79 ? callPush + 2 : callPush + 1
           if ((sp - callPush - ramStart) >>> 0 < ramBytes && (sp - ramStart) >>> 0 < ramBytes) {
@@ -1041,13 +1083,14 @@ export class AvrCore {
           break
         }
         case 80: // IJMP
-          pc = (data[30]! | (data[31]! << 8)) & pcMask
+        case 82: {
+          // EIJMP
+          const from = pc
+          pc = (data[30]! | (data[31]! << 8) | ((w & 255) === 82 ? data[0x5c]! << 16 : 0)) & pcMask
+          if (pc === 0) this.cameFrom = from
           c += 2
           continue
-        case 82: // EIJMP
-          pc = (data[30]! | (data[31]! << 8) | (data[0x5c]! << 16)) & pcMask
-          c += 2
-          continue
+        }
         case 84: // RET
         case 85: {
           // RETI
@@ -1061,7 +1104,9 @@ export class AvrCore {
           back |= data[sp]! << 8
           sp = (sp + 1) & 0xffff
           back |= data[sp]!
+          const from = pc
           pc = back & pcMask
+          if (pc === 0) this.cameFrom = from
           if ((w & 255) === 84) continue
           action = RETURNED
           break
@@ -1076,10 +1121,22 @@ export class AvrCore {
           operand = (w & 255) - 86
           break
         case 90: // beyond the last word
+          this.cameFrom = pc - 1
+          pc = 0
+          continue
+        case 91: // a watched place
+          action = TRAP
+          break
+        case 92: // RJMP or JMP to 0
+          this.cameFrom = pc
+          c += w >> 8
           pc = 0
           continue
         default:
-          if (this.illegal++ === 0) this.illegalPc = pc
+          if (this.illegal++ === 0) {
+            this.illegalPc = pc
+            this.illegalAt = this.base + c
+          }
           pc++
           c++
           continue
@@ -1103,6 +1160,10 @@ export class AvrCore {
       probe = this.#probe
       savedPc = this.#savedPc
       epoch = this.#epoch
+    }
+    if (this.#lifted >= 0) {
+      this.#code[this.#lifted] = OP.TRAP
+      this.#lifted = -1
     }
     this.c = c
     this.pc = pc & pcMask

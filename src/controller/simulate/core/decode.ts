@@ -97,6 +97,8 @@ export const OP = {
   BREAK: 88,
   SPM: 89,
   WRAP: 90,
+  TRAP: 91,
+  TO_ZERO: 92,
 } as const
 
 /** Whether the instruction that begins with `word` takes two words (LDS, STS, JMP, CALL). */
@@ -186,6 +188,7 @@ export function decode(words: Uint16Array, at: number, longCounter: boolean): nu
     case 13: {
       const target = (at + 1 + (((w & 0xfff) << 20) >> 20)) & mask
       if (w >> 12 === 13) return OP.RCALL | (target << 8)
+      if (target === 0 && at !== 0) return two(OP.TO_ZERO, 2, 0)
       return (target <= at ? OP.RJMP_BACK : OP.RJMP) | (target << 8)
     }
     case 14:
@@ -327,6 +330,7 @@ function decode94(
   if (low >= 12) {
     const target = ((((w >> 3) & 0x3e) | (w & 1)) * 0x10000 + next) & mask
     if (low >= 14) return OP.CALL | (target << 8)
+    if (target === 0 && at !== 0) return two(OP.TO_ZERO, 3, 0)
     return (target <= at ? OP.JMP_BACK : OP.JMP) | (target << 8)
   }
   if ((w & 0xff0f) === 0x9408) {

@@ -3,6 +3,7 @@
  * for others, 13.5 when triggered; 10 bits of the reference.
  */
 import type { AvrModel } from '../../chips/avr-registers.js'
+import { RUN_FINDINGS } from '../findings.data.js'
 import type { Peripheral, PeripheralHost } from './peripheral.js'
 
 const ADCL = 0x78
@@ -25,7 +26,9 @@ export class Adc implements Peripheral {
   /** Voltage at each channel; 0 where nothing was given. */
   readonly volts = new Float64Array(16)
   #control = 0
+  readonly #muxChanged: (at: number) => void
   #first = true
+  #trigger: number | undefined
   #result = 0
   #converted = 0
   conversions = 0
@@ -34,12 +37,19 @@ export class Adc implements Peripheral {
   /** How often each channel was converted. */
   readonly conversionsOf = new Map<number, number>()
 
-  constructor(model: AvrModel['adc'], supplyVolt: number, host: PeripheralHost) {
+  /** @param muxChanged the comparator may use one of the converter's inputs: an input or the converter was switched. */
+  constructor(
+    model: AvrModel['adc'],
+    supplyVolt: number,
+    host: PeripheralHost,
+    muxChanged: (at: number) => void,
+  ) {
+    this.#muxChanged = muxChanged
     this.#model = model
     this.#supplyVolt = supplyVolt
     this.#host = host
     this.#slot = host.slot(this)
-    host.hook(ADCSRA, this, false)
+    for (const address of [ADCSRA, ADCSRB, ADMUX]) host.hook(address, this, false)
     host.own(model.vector, this)
   }
 
@@ -48,13 +58,20 @@ export class Adc implements Peripheral {
     this.#first = true
     this.#host.schedule(this.#slot, Number.POSITIVE_INFINITY)
     this.#host.request(this.#model.vector, false, at)
+    this.#chooseTrigger(at)
   }
 
   read(address: number): number {
     return this.#host.data[address]!
   }
 
-  write(_address: number, value: number, mask: number, at: number): void {
+  write(address: number, value: number, mask: number, at: number): void {
+    if (address !== ADCSRA) {
+      this.#host.data[address] = value
+      this.#muxChanged(at)
+      this.#chooseTrigger(at)
+      return
+    }
     const running = (this.#control & ADSC) !== 0
     let control = value & ~ADIF
     if ((value & mask & ADIF) === 0) control |= this.#control & ADIF
@@ -66,11 +83,26 @@ export class Adc implements Peripheral {
     this.#control = control
     if (!running && (control & ADSC) !== 0) this.#start(at, this.#first ? 25 : 13)
     this.#publish(at)
-    if ((control & ADATE) !== 0 && (this.#host.data[ADCSRB]! & 7) !== 0) {
-      this.#host.note(
-        'the ADC is triggered by another peripheral, which is not simulated: no conversion starts',
-      )
-    }
+    this.#muxChanged(at)
+    this.#chooseTrigger(at)
+  }
+
+  /** ADCSRB, or whether triggers count at all, has changed. */
+  #chooseTrigger(at: number): void {
+    const { triggers, triggerMask } = this.#model
+    const on = (this.#control & (ADEN | ADATE)) === (ADEN | ADATE)
+    const trigger = on ? triggers[this.#host.data[ADCSRB]! & triggerMask] : undefined
+    if (trigger === this.#trigger) return
+    this.#trigger = trigger
+    this.#host.wantFlag(trigger, at)
+  }
+
+  /** The flag of the chosen trigger came up: a conversion of 13.5 clocks, with the prescaler reset (data sheet). */
+  triggered(at: number): void {
+    if ((this.#control & ADSC) !== 0) return
+    this.#control |= ADSC
+    this.#start(at, this.#first ? 25 : 13.5)
+    this.#publish(at)
   }
 
   #start(at: number, clocks: number): void {
@@ -82,7 +114,7 @@ export class Adc implements Peripheral {
 
   #convert(at: number): number {
     const { data } = this.#host
-    const mux = (data[ADMUX]! & 31) | ((data[ADCSRB]! & 8) << 2)
+    const mux = (data[ADMUX]! & 31) | ((data[ADCSRB]! & this.#model.highMuxBit) !== 0 ? 0x20 : 0)
     const reference = this.#model.references[data[ADMUX]! >> 6]!
     const full = reference === 'supply' ? this.#supplyVolt : reference
     const channel = this.#model.channelOf(mux)
@@ -92,7 +124,7 @@ export class Adc implements Peripheral {
       this.conversionsOf.set(channel, (this.conversionsOf.get(channel) ?? 0) + 1)
     } else if (mux === this.#model.bandgapMux) volt = BANDGAP_VOLT
     else if (mux !== this.#model.groundMux) {
-      this.#host.note(`the ADC converts input ${mux}, which is not simulated and reads 0`)
+      this.#host.lacks(RUN_FINDINGS.find('adc-input', { mux }), 'none')
     }
     return Math.max(0, Math.min(1023, Math.floor((volt * 1024) / full)))
   }
@@ -110,7 +142,7 @@ export class Adc implements Peripheral {
     }
     this.#control |= ADIF
     // ADTS = 0: free running.
-    if ((this.#control & ADATE) !== 0 && (data[ADCSRB]! & 7) === 0) this.#start(at, 13)
+    if ((this.#control & ADATE) !== 0 && (data[ADCSRB]! & this.#model.triggerMask) === 0) this.#start(at, 13)
     else this.#control &= ~ADSC
     this.#publish(at)
   }

@@ -1,4 +1,5 @@
 /** What peripherals and the machine they sit in know of each other. */
+import type { Finding } from '../../../finding/index.js'
 
 /** A peripheral: registers in the data space and at most one scheduled event. Times are cycles since power-up. */
 export interface Peripheral {
@@ -11,6 +12,8 @@ export interface Peripheral {
   /** The interrupt has been entered: clear its flag where the chip does. */
   acknowledge(vector: number, at: number): void
   reset(at: number): void
+  /** Report by `raised` when the flag of this interrupt comes up; undefined: no more. */
+  wantFlag?(vector: number | undefined, at: number): void
 }
 
 /** What a peripheral may ask of the machine. */
@@ -30,10 +33,26 @@ export interface PeripheralHost {
   request(vector: number, on: boolean, at: number): void
   /** A flag was set again before its interrupt had run. */
   overrun(vector: number, at: number): void
+  /** A flag was raised, whether its interrupt is enabled or not: it may start a conversion. */
+  raised(vector: number, at: number): void
+  /** Let the owner of this interrupt report its flag by `raised`; undefined: none is wanted. */
+  wantFlag(vector: number | undefined, at: number): void
   /** The last access was no pure function of the state: the program does not merely wait. */
   touch(): void
   /** Something the report should say once. */
-  note(text: string): void
+  note(finding: Finding): void
+  /** Something that is not simulated was turned on; which outputs that can concern. */
+  lacks(finding: Finding, affects: readonly string[] | 'all' | 'none'): void
   /** Halt the CPU for some cycles. */
   stall(cycles: number): void
+}
+
+/** Where an output of a peripheral goes: a pin that it can take over. */
+export interface PinOutput {
+  /** Take over the port pin with this level. */
+  drive(level: 0 | 1, at: number): void
+  /** While on, the pin is an output whatever its direction bit says; takes effect with the next `drive` or `release`. */
+  force(on: boolean): void
+  /** Give the pin back. */
+  release(at: number): void
 }

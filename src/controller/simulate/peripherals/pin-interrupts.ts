@@ -63,6 +63,8 @@ export class PinInterrupts implements Peripheral {
   #edge(number: number, level: 0 | 1, at: number): void {
     const sense = this.#sense(number)
     if (sense === 1 || (sense === 2 && level === 0) || (sense === 3 && level === 1)) {
+      const { vector } = this.#model.externalInterrupts.find((e) => e.number === number)!
+      if ((this.#external & (1 << number)) === 0) this.#host.raised(vector, at)
       this.#external |= 1 << number
     }
     this.#publish(at)

@@ -1,7 +1,6 @@
 /** Port pins: PORT, DDR, PIN, the timers' outputs that override them, and levels given from outside. */
 import type { AvrModel, AvrPortModel } from '../../chips/avr-registers.js'
-import type { Peripheral, PeripheralHost } from './peripheral.js'
-import type { CompareOutput } from './timer.js'
+import type { Peripheral, PeripheralHost, PinOutput } from './peripheral.js'
 
 /** Told of each change of a watched pin's level. */
 export type PinListener = (level: 0 | 1, at: number) => void
@@ -17,7 +16,9 @@ export class Port implements Peripheral {
   #outsideLevels = 0
   #level = 0
   #overridden = 0
-  /** Timer outputs on each bit: those that drive now, and their levels. */
+  /** Bits that are outputs whatever DDRx says: a serial port's transmitter. */
+  #forced = 0
+  /** Peripherals on each bit: those that drive now, and their levels. */
   readonly #drivers: { on: boolean; level: 0 | 1 }[][] = Array.from({ length: 8 }, () => [])
   readonly #listeners: PinListener[][] = Array.from({ length: 8 }, () => [])
 
@@ -29,7 +30,7 @@ export class Port implements Peripheral {
   }
 
   reset(at: number): void {
-    this.#port = this.#direction = this.#overridden = 0
+    this.#port = this.#direction = this.#overridden = this.#forced = 0
     for (const drivers of this.#drivers) for (const d of drivers) d.on = false
     this.#host.data[this.#pin + 1] = 0
     this.#host.data[this.#pin + 2] = 0
@@ -77,8 +78,8 @@ export class Port implements Peripheral {
     this.#update(at)
   }
 
-  /** A compare output of a timer that can take over this pin. */
-  output(bit: number): CompareOutput {
+  /** A peripheral's output that can take over this pin. */
+  output(bit: number): PinOutput {
     const drivers = this.#drivers[bit]!
     const own = { on: false, level: 0 as 0 | 1 }
     drivers.push(own)
@@ -89,6 +90,9 @@ export class Port implements Peripheral {
         own.level = level
         this.#overridden |= mask
         this.#update(at)
+      },
+      force: (on) => {
+        this.#forced = on ? this.#forced | mask : this.#forced & ~mask
       },
       release: (at) => {
         own.on = false
@@ -123,7 +127,8 @@ export class Port implements Peripheral {
     }
     // An input that nothing drives reads its pull-up, which PORTx switches on; without, it is taken as low.
     const input = (this.#outside & this.#outsideLevels) | (~this.#outside & this.#port)
-    const level = ((this.#direction & out) | (~this.#direction & input)) & 255
+    const direction = this.#direction | this.#forced
+    const level = ((direction & out) | (~direction & input)) & 255
     const changed = level ^ this.#level
     if (changed === 0) return
     this.#level = level

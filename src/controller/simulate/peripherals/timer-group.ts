@@ -11,6 +11,7 @@ export function makeTimers(
   model: AvrModel,
   host: PeripheralHost,
   port: (pin: string) => { port: Port; bit: number },
+  captureElsewhere: (timer: number) => boolean,
 ): { control: SyncControl; timers: Timer[] } {
   const control = new SyncControl(host)
   const timers = model.timers.map((timer) => {
@@ -29,7 +30,9 @@ export function makeTimers(
       at.port.listen(at.bit, listener)
     }
     listen(timer.clockPin, (level, at) => device.pinTick(level === 1, at))
-    listen(timer.icpPin, (level, at) => device.capture(level === 1, at))
+    listen(timer.icpPin, (level, at) => {
+      if (!captureElsewhere(timer.number)) device.capture(level === 1, at)
+    })
     return device
   })
   return { control, timers }

@@ -36,13 +36,17 @@ function play(number: number, steps: readonly Step[], everyCycle: boolean): unkn
       if (on) log.push(['request', vector, at])
     },
     overrun: (vector, at) => log.push(['overrun', vector, at]),
+    raised: () => {},
+    wantFlag: () => {},
     touch: () => {},
     note: () => {},
+    lacks: () => {},
     stall: () => {},
   }
   const asked = new Map<string, boolean>()
   const outputs = model.ocr.map((_, channel) => ({
     drive: (level: 0 | 1, at: number) => log.push(['drive', channel, level, at]),
+    force: () => {},
     release: (at: number) => log.push(['release', channel, at]),
   }))
   const timer = new Timer(model, host, { origin: 0, held: false }, outputs)

@@ -3,16 +3,11 @@
  * counter value; compare flags, pin actions and reloads come with the tick that leaves OCR, TOP or BOTTOM, as the
  * timing diagrams of the data sheets show (ATmega328P, DS40001906C, "Timer/Counter Timing Diagrams").
  */
-import type { AvrTimerModel } from '../../chips/avr-registers.js'
-import { MODES_8, MODES_16, PRESCALE_ASYNC, PRESCALE_SYNC, type WaveformMode } from './modes.data.js'
-import type { Peripheral, PeripheralHost } from './peripheral.js'
 
-/** Where a compare output goes. */
-export interface CompareOutput {
-  /** Take over the port pin with this level, or give it back. */
-  drive(level: 0 | 1, at: number): void
-  release(at: number): void
-}
+import type { AvrTimerModel } from '../../chips/avr-registers.js'
+import { RUN_FINDINGS } from '../findings.data.js'
+import { MODES_8, MODES_16, PRESCALE_ASYNC, PRESCALE_SYNC, type WaveformMode } from './modes.data.js'
+import type { Peripheral, PeripheralHost, PinOutput } from './peripheral.js'
 
 /** The shared prescaler: its phase and whether it is held in reset. */
 export interface Prescaler {
@@ -39,7 +34,7 @@ export class Timer implements Peripheral {
   readonly model: AvrTimerModel
   readonly #host: PeripheralHost
   readonly #slot: number
-  readonly #outputs: (CompareOutput | undefined)[]
+  readonly #outputs: (PinOutput | undefined)[]
   readonly #prescaler: Prescaler
   readonly #prescales: readonly number[]
   readonly #max: number
@@ -52,6 +47,8 @@ export class Timer implements Peripheral {
   #tccrb = 0
   #mask = 0
   #flags = 0
+  /** Flags that another peripheral waits for. */
+  #wanted = 0
   #temp = 0
   #count = 0
   /** +1 up, −1 down. */
@@ -62,6 +59,7 @@ export class Timer implements Peripheral {
   #nextTick = Number.POSITIVE_INFINITY
   /** The next tick's compare is blocked by a write to the counter. */
   #blocked = false
+  #powered = true
   #icr = 0
   readonly #ocr: number[]
   readonly #buffer: number[]
@@ -80,7 +78,7 @@ export class Timer implements Peripheral {
     model: AvrTimerModel,
     host: PeripheralHost,
     prescaler: Prescaler,
-    outputs: (CompareOutput | undefined)[],
+    outputs: (PinOutput | undefined)[],
   ) {
     this.model = model
     this.#host = host
@@ -133,6 +131,7 @@ export class Timer implements Peripheral {
     this.#perTick = 0
     this.#nextTick = Number.POSITIVE_INFINITY
     this.#blocked = false
+    this.#powered = true
     this.#icr = 0
     this.#polled = false
     this.#ocr.fill(0)
@@ -211,9 +210,7 @@ export class Timer implements Peripheral {
     if (address === model.icr) {
       // Writable only where it is the top value (data sheet, ICR1).
       if (this.#mode.top !== 'icr') {
-        this.#host.note(
-          `a write to ICR${model.number} in a mode that has its top elsewhere was ignored, as the data sheet says: set the mode first`,
-        )
+        this.#host.note(RUN_FINDINGS.find('icr-ignored', { timer: model.number }))
         return
       }
       this.#noteReload(-1, this.#icr, value, at)
@@ -272,6 +269,13 @@ export class Timer implements Peripheral {
     this.#clearFlags(this.#bitOf(vector), at)
   }
 
+  /** The flag of this interrupt starts conversions: it must come up at its own tick. */
+  wantFlag(vector: number | undefined, at: number): void {
+    this.#advance(at)
+    this.#wanted = vector === undefined ? 0 : this.#bitOf(vector)
+    this.#schedule()
+  }
+
   #bitOf(vector: number): number {
     const { compare, overflow } = this.model.vectors
     if (vector === overflow) return TOV
@@ -281,7 +285,9 @@ export class Timer implements Peripheral {
 
   #set(bit: number, vector: number, at: number): void {
     if ((this.#flags & this.#mask & bit) !== 0) this.#host.overrun(vector, at)
+    const fresh = (this.#flags & bit) === 0
     this.#flags |= bit
+    if (fresh && (this.#wanted & bit) !== 0) this.#host.raised(vector, at)
     if ((this.#mask & bit) !== 0) this.#host.request(vector, true, at)
   }
 
@@ -330,12 +336,21 @@ export class Timer implements Peripheral {
     }
     const perTick = this.#prescales[this.#tccrb & 7]!
     if (perTick < 0 && this.#perTick >= 0) {
-      this.#host.note(`Timer ${model.number} counts edges of its clock pin`)
+      this.#host.note(RUN_FINDINGS.find('clock-pin', { timer: model.number }))
     }
     if (perTick !== this.#perTick) {
       this.#perTick = perTick
       this.#align(at)
     }
+  }
+
+  /** The power reduction register stops the timer's clock. */
+  power(on: boolean, at: number): void {
+    if (on === this.#powered) return
+    this.#advance(at)
+    this.#powered = on
+    this.#align(at)
+    this.#schedule()
   }
 
   /** The prescaler was reset, held or released at `at`. */
@@ -353,7 +368,9 @@ export class Timer implements Peripheral {
     const n = this.#perTick
     const { origin, held } = this.#prescaler
     this.#nextTick =
-      n <= 0 || held ? Number.POSITIVE_INFINITY : origin + (Math.floor((at - origin) / n) + 1) * n
+      n <= 0 || held || !this.#powered
+        ? Number.POSITIVE_INFINITY
+        : origin + (Math.floor((at - origin) / n) + 1) * n
   }
 
   #force(value: number, at: number): void {
@@ -371,7 +388,7 @@ export class Timer implements Peripheral {
   }
 
   #visible(channel: number): boolean {
-    return this.#polled || this.#connected[channel]! || (this.#mask & (2 << channel)) !== 0
+    return this.#polled || this.#connected[channel]! || ((this.#mask | this.#wanted) & (2 << channel)) !== 0
   }
 
   /** Ticks up to and including the one that leaves TOP (or the end), or BOTTOM on the way down. */
@@ -387,8 +404,8 @@ export class Timer implements Peripheral {
     let visibleEnd = !onlyVisible || this.#polled
     if (onlyVisible) {
       const fast = this.#mode.waveform === 'fast'
-      if ((this.#mask & TOV) !== 0 || (this.#mode.top === 'icr' && (this.#mask & ICF) !== 0))
-        visibleEnd = true
+      const asked = this.#mask | this.#wanted
+      if ((asked & TOV) !== 0 || (this.#mode.top === 'icr' && (asked & ICF) !== 0)) visibleEnd = true
       for (let i = 0; i < this.#channels; i++) {
         if (this.#visible(i) || this.#buffer[i] !== this.#ocr[i]) visibleEnd = true
         if (fast && this.#connected[i]) visibleEnd = true
@@ -447,7 +464,7 @@ export class Timer implements Peripheral {
 
   /** No output, no interrupt, nothing buffered, counter inside its range. */
   #quiet(): boolean {
-    if (this.#mask !== 0 || this.#count > this.#top() || this.#blocked) return false
+    if ((this.#mask | this.#wanted) !== 0 || this.#count > this.#top() || this.#blocked) return false
     for (let i = 0; i < this.#channels; i++) {
       if (this.#connected[i] || this.#ocr[i] !== this.#buffer[i]) return false
     }

@@ -3,9 +3,11 @@
  * part of a cycle. Source: data sheet 7766J, "10-bit High Speed Timer/Counter4"; that OCR4C is not buffered and its
  * start value are from memory. Not simulated: dead time, fault protection, the 11-bit enhanced mode, the PWM6 modes.
  */
+
 import type { AvrTimer4Model } from '../../chips/avr-registers.js'
-import type { Peripheral, PeripheralHost } from './peripheral.js'
-import type { CompareOutput, ReloadStats } from './timer.js'
+import { RUN_FINDINGS } from '../findings.data.js'
+import type { Peripheral, PeripheralHost, PinOutput } from './peripheral.js'
+import type { ReloadStats } from './timer.js'
 
 const PLLCSR = 0x49
 const PLLFRQ = 0x52
@@ -19,8 +21,8 @@ const PLL_MHZ: Readonly<Record<number, number>> = { 3: 40, 4: 48, 5: 56, 7: 72, 
 const POSTSCALER = [0, 1, 1.5, 2]
 
 export interface Timer4Pins {
-  straight: CompareOutput | undefined
-  inverse: CompareOutput | undefined
+  straight: PinOutput | undefined
+  inverse: PinOutput | undefined
 }
 
 export class Timer4 implements Peripheral {
@@ -28,6 +30,7 @@ export class Timer4 implements Peripheral {
   readonly #host: PeripheralHost
   readonly #slot: number
   readonly #pins: readonly Timer4Pins[]
+  readonly #pinNames: readonly string[]
   #high = 0
   #control = { a: 0, b: 0, c: 0, d: 0 }
   #mask = 0
@@ -54,7 +57,13 @@ export class Timer4 implements Peripheral {
     missedAt: 0,
   }))
 
-  constructor(model: AvrTimer4Model, host: PeripheralHost, pins: readonly Timer4Pins[]) {
+  constructor(
+    model: AvrTimer4Model,
+    host: PeripheralHost,
+    pins: readonly Timer4Pins[],
+    pinNames: readonly string[],
+  ) {
+    this.#pinNames = pinNames
     this.#model = model
     this.#host = host
     this.#pins = pins
@@ -131,7 +140,7 @@ export class Timer4 implements Peripheral {
       this.#top = top
     } else if (address === dt4) {
       data[address] = value
-      if (value !== 0) this.#host.note('the dead time of Timer 4 is not simulated: its edges come without it')
+      if (value !== 0) this.#host.lacks(RUN_FINDINGS.find('timer4-dead-time', {}), this.#pinNames)
     } else if (address === tccra) {
       data[address] = value & 0xf3
       this.#control.a = value
@@ -153,12 +162,16 @@ export class Timer4 implements Peripheral {
     } else if (address === tccra + 3) {
       data[address] = value
       this.#control.d = value
-      if ((value & 2) !== 0) this.#host.note('the PWM6 modes of Timer 4 are not simulated')
+      if ((value & 2) !== 0)
+        this.#host.lacks(RUN_FINDINGS.find('timer4-mode', { mode: 'the PWM6 modes are' }), this.#pinNames)
       this.#configure(at)
     } else if (address === tccra + 4) {
       data[address] = value
       if ((value & 0x40) !== 0)
-        this.#host.note('the enhanced mode of Timer 4 is not simulated: it stays at 10 bits')
+        this.#host.lacks(
+          RUN_FINDINGS.find('timer4-mode', { mode: 'the enhanced mode of 11 bits is' }),
+          this.#pinNames,
+        )
     } else if (address === PLLFRQ) {
       data[address] = value
       this.#configure(at)
@@ -262,7 +275,7 @@ export class Timer4 implements Peripheral {
     if (post === 0 || (data[PLLCSR]! & 2) === 0) return 1
     const mhz = PLL_MHZ[data[PLLFRQ]! & 15]
     if (mhz === undefined) {
-      this.#host.note('PLLFRQ is set to a reserved frequency; Timer 4 is taken to stand still')
+      this.#host.note(RUN_FINDINGS.find('timer4-clock', {}))
       return Number.POSITIVE_INFINITY
     }
     return (clockHz * post) / (mhz * 1e6)

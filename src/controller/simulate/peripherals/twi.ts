@@ -2,6 +2,8 @@
  * Two-wire bus with nothing connected, so that firmware which uses it goes on: no address answers. Source: ATmega328P
  * data sheet (DS40001906C), TWI status codes.
  */
+import type { AvrModel } from '../../chips/index.js'
+import { RUN_FINDINGS } from '../findings.data.js'
 import type { Peripheral, PeripheralHost } from './peripheral.js'
 
 const TWBR = 0xb8
@@ -22,18 +24,18 @@ const IDLE = 0xf8
 
 export class Twi implements Peripheral {
   readonly #host: PeripheralHost
-  readonly #vector: number
+  readonly #model: AvrModel['twi']
   readonly #slot: number
   #control = 0
   #next = IDLE
 
-  constructor(vector: number, host: PeripheralHost) {
+  constructor(model: AvrModel['twi'], host: PeripheralHost) {
     this.#host = host
-    this.#vector = vector
+    this.#model = model
     this.#slot = host.slot(this)
     host.hook(TWCR, this, false)
     host.hook(TWSR, this, false)
-    host.own(vector, this)
+    host.own(model.vector, this)
   }
 
   reset(at: number): void {
@@ -54,6 +56,10 @@ export class Twi implements Peripheral {
       return
     }
     this.#control = (value & 0x77) | (this.#control & TWINT)
+    if ((value & TWEN) !== 0) {
+      const { sda, scl } = this.#model
+      this.#host.lacks(RUN_FINDINGS.find('two-wire', { pins: `${sda} and ${scl}` }), [sda, scl])
+    }
     if ((value & TWINT) !== 0) {
       this.#control &= ~TWINT
       if ((value & TWEN) !== 0) this.#act(value, at)
@@ -79,7 +85,6 @@ export class Twi implements Peripheral {
           ? READ_UNANSWERED
           : WRITE_UNANSWERED
       this.#host.schedule(this.#slot, at + 9 * bit)
-      this.#host.note('nothing is connected to the two-wire bus: no address answers')
     }
   }
 
@@ -95,6 +100,6 @@ export class Twi implements Peripheral {
 
   #publish(at: number): void {
     this.#host.data[TWCR] = this.#control
-    this.#host.request(this.#vector, (this.#control & (TWINT | 1)) === (TWINT | 1), at)
+    this.#host.request(this.#model.vector, (this.#control & (TWINT | 1)) === (TWINT | 1), at)
   }
 }

@@ -1,9 +1,11 @@
 /**
  * Serial ports. Source: ATmega328P data sheet (DS40001906C), USART0: double-buffered transmitter, receiver with two
- * buffered bytes and one in the shift register, data overrun when a third meets a start bit.
+ * buffered bytes and one in the shift register, data overrun when a third meets a start bit; USART in SPI mode: eight
+ * bits one after the other without start and stop, clock at XCK. What is sent appears at the pins, bit by bit.
  */
 import type { AvrUsartModel } from '../../chips/avr-registers.js'
-import type { Peripheral, PeripheralHost } from './peripheral.js'
+import { RUN_FINDINGS } from '../findings.data.js'
+import type { Peripheral, PeripheralHost, PinOutput } from './peripheral.js'
 
 const RXC = 0x80
 const TXC = 0x40
@@ -18,6 +20,15 @@ const RXEN = 0x10
 const TXEN = 0x08
 const UCSZ2 = 0x04
 
+/** UMSEL: synchronous, and SPI master. */
+const MODE_BITS = 0xc0
+const SYNCHRONOUS = 0x40
+const SPI_MASTER = 0xc0
+/** UCSRnC in SPI mode. */
+const UDORD = 4
+const UCPHA = 2
+const UCPOL = 1
+
 const LONGEST_TEXT = 400
 const MOST_QUEUED = 1 << 20
 
@@ -28,6 +39,14 @@ interface LineByte {
   at: number
   /** Cycles per bit of the sender; undefined: exactly the receiver's. */
   bitCycles: number | undefined
+}
+
+/** The transmitter's pins. */
+export interface UsartPins {
+  data: PinOutput
+  clock: PinOutput
+  /** XCK is an output: the port makes its own clock in the synchronous modes. */
+  clockIsOutput(): boolean
 }
 
 export class Usart implements Peripheral {
@@ -54,6 +73,16 @@ export class Usart implements Peripheral {
   #ubrrHigh = 0
   /** End of the frame being sent. */
   #sendEnd = Number.POSITIVE_INFINITY
+  readonly #pins: UsartPins
+  /** Bits of the frame being sent, in order; the half bit that comes next, and when. */
+  #frame = 0
+  #frameLength = 0
+  #half = 0
+  #nextHalf = Number.POSITIVE_INFINITY
+  #frameStart = 0
+  #halfBit = 0
+  #drivesData = false
+  #drivesClock = false
   #sendBuffer = -1
   #queue: LineByte[] = []
   #queueHead = 0
@@ -65,7 +94,8 @@ export class Usart implements Peripheral {
   #waiting: { value: number; flags: number } | undefined
   #lost = false
 
-  constructor(model: AvrUsartModel, host: PeripheralHost) {
+  constructor(model: AvrUsartModel, host: PeripheralHost, pins: UsartPins) {
+    this.#pins = pins
     this.model = model
     this.#host = host
     this.#slot = host.slot(this)
@@ -82,6 +112,8 @@ export class Usart implements Peripheral {
     this.#ubrr = this.#ubrrHigh = 0
     this.#sendEnd = Number.POSITIVE_INFINITY
     this.#sendBuffer = -1
+    this.#nextHalf = Number.POSITIVE_INFINITY
+    this.#drivesData = this.#drivesClock = false
     this.#fifo = []
     this.#waiting = undefined
     this.#lost = false
@@ -97,7 +129,12 @@ export class Usart implements Peripheral {
     return this.#host.clockHz / this.#bitCycles()
   }
 
+  get #mode(): number {
+    return this.#c & MODE_BITS
+  }
+
   #bitCycles(): number {
+    if (this.#mode !== 0) return 2 * (this.#ubrr + 1)
     return (this.#ubrr + 1) * ((this.#a & U2X) !== 0 ? 8 : 16)
   }
 
@@ -107,6 +144,7 @@ export class Usart implements Peripheral {
   }
 
   #frameBits(): number {
+    if (this.#mode === SPI_MASTER) return 8
     return 1 + this.#dataBits() + ((this.#c & 0x20) !== 0 ? 1 : 0) + ((this.#c & 8) !== 0 ? 2 : 1)
   }
 
@@ -139,14 +177,12 @@ export class Usart implements Peripheral {
         }
         this.#b = value
         data[address] = value
+        this.#connect(at)
         break
       case 2:
-        if ((value & 0xc0) !== 0)
-          this.#host.note(
-            `${this.model.name} is set to a synchronous mode, which is simulated as asynchronous`,
-          )
         this.#c = value
         data[address] = value
+        this.#connect(at)
         break
       case 4:
         data[address] = value
@@ -177,6 +213,103 @@ export class Usart implements Peripheral {
     if (this.text.length < LONGEST_TEXT) this.text.push(value)
     this.onSent?.(value, at)
     this.#sendEnd = at + this.#frameBits() * this.#bitCycles()
+    this.#frame = this.#bitsOf(value)
+    this.#frameLength = this.#frameBits()
+    this.#halfBit = this.#bitCycles() / 2
+    this.#frameStart = at
+    this.#half = 0
+    this.#drive(at)
+  }
+
+  /** The levels of a frame on the line, first bit lowest. */
+  #bitsOf(value: number): number {
+    if (this.#mode === SPI_MASTER) {
+      if ((this.#c & UDORD) !== 0) return value
+      let reversed = 0
+      for (let i = 0; i < 8; i++) reversed |= ((value >> (7 - i)) & 1) << i
+      return reversed
+    }
+    const bits = this.#dataBits()
+    const ninth = bits === 9 ? (this.#b & 1) << 8 : 0
+    const data = (value | ninth) & ((1 << bits) - 1)
+    let frame = data << 1
+    let length = 1 + bits
+    if ((this.#c & 0x20) !== 0) {
+      let parity = (this.#c & 0x10) !== 0 ? 1 : 0
+      for (let i = 0; i < bits; i++) parity ^= (data >> i) & 1
+      frame |= parity << length++
+    }
+    // Stop bits are high.
+    return frame | (3 << length)
+  }
+
+  /** While the transmitter is on it owns TXD, whatever DDR says; in the synchronous modes XCK too, as an output. */
+  #connect(at: number): void {
+    const on = (this.#b & TXEN) !== 0
+    const { data, clock } = this.#pins
+    if (on !== this.#drivesData) {
+      this.#drivesData = on
+      if (on) {
+        data.force(true)
+        data.drive(1, at)
+      } else if (this.#sendEnd === Number.POSITIVE_INFINITY) this.#letGo(at)
+      // Otherwise when what is being sent is through.
+    }
+    const synchronous = this.#mode === SYNCHRONOUS || this.#mode === SPI_MASTER
+    const clocks = on && synchronous && this.#pins.clockIsOutput()
+    if (on && synchronous && !clocks) {
+      const { name, txdPin, xckPin } = this.model
+      this.#host.lacks(RUN_FINDINGS.find('external-clock', { name }), [txdPin, xckPin])
+    }
+    if (clocks !== this.#drivesClock) {
+      this.#drivesClock = clocks
+      if (!clocks) clock.release(at)
+    }
+    if (clocks && this.#sendEnd === Number.POSITIVE_INFINITY) clock.drive(this.#idleClock(), at)
+  }
+
+  #idleClock(): 0 | 1 {
+    return this.#mode === SPI_MASTER && (this.#c & UCPOL) !== 0 ? 1 : 0
+  }
+
+  /** Levels at the beginning of a half bit; schedules the next change. */
+  #drive(at: number): void {
+    const bit = this.#half >> 1
+    if ((this.#half & 1) === 0) this.#pins.data.drive(((this.#frame >> bit) & 1) as 0 | 1, at)
+    if (this.#drivesClock) {
+      const firstHalf = (this.#half & 1) === 0
+      const early = this.#mode === SPI_MASTER && (this.#c & UCPHA) !== 0
+      const idle = this.#idleClock()
+      // Leading edge in the middle of the bit, or with UCPHA at its beginning.
+      this.#pins.clock.drive((firstHalf === early ? 1 - idle : idle) as 0 | 1, at)
+    }
+    this.#half++
+    // Without a clock at a pin only the changes of the data matter.
+    if (!this.#drivesClock) {
+      this.#half++
+      while (this.#half < 2 * this.#frameLength) {
+        const next = this.#half >> 1
+        if (((this.#frame >> next) & 1) !== ((this.#frame >> (next - 1)) & 1)) break
+        this.#half += 2
+      }
+    }
+    this.#nextHalf =
+      this.#half < 2 * this.#frameLength
+        ? this.#frameStart + this.#half * this.#halfBit
+        : Number.POSITIVE_INFINITY
+  }
+
+  /** Nothing follows: the line rests high, the clock at its idle level. */
+  #rest(at: number): void {
+    const { data, clock } = this.#pins
+    if (this.#drivesData) data.drive(1, at)
+    else this.#letGo(at)
+    if (this.#drivesClock) clock.drive(this.#idleClock(), at)
+  }
+
+  #letGo(at: number): void {
+    this.#pins.data.force(false)
+    this.#pins.data.release(at)
   }
 
   /** Write UCSRA as it is and ask for interrupts as they hold. */
@@ -212,18 +345,26 @@ export class Usart implements Peripheral {
       next === undefined || this.#arriving !== undefined
         ? Number.POSITIVE_INFINITY
         : Math.max(next.at, this.#lineFree)
-    this.#host.schedule(this.#slot, Math.min(this.#sendEnd, this.#arrivesAt, start))
+    this.#host.schedule(this.#slot, Math.min(this.#sendEnd, this.#nextHalf, this.#arrivesAt, start))
   }
 
   event(at: number): void {
+    if (this.#nextHalf <= at) this.#drive(at)
     if (this.#sendEnd <= at) {
       this.#sendEnd = Number.POSITIVE_INFINITY
+      // In SPI mode each byte sent is one received; nothing answers, so it is all ones.
+      if (this.#mode === SPI_MASTER && (this.#b & RXEN) !== 0 && this.#fifo.length < 2) {
+        this.#fifo.push({ value: 0xff, flags: 0 })
+      }
       if (this.#sendBuffer >= 0) {
         const value = this.#sendBuffer
         this.#sendBuffer = -1
         this.#begin(value, at)
         this.#a |= UDRE
-      } else this.#a |= TXC
+      } else {
+        this.#a |= TXC
+        this.#rest(at)
+      }
     }
     if (this.#arrivesAt <= at) this.#arrived(at)
     const next = this.#queue[this.#queueHead]
@@ -252,6 +393,7 @@ export class Usart implements Peripheral {
       this.#waiting = undefined
       this.#lost = true
       this.overrun++
+      if ((this.#b & RXCIE) !== 0) this.#host.overrun(this.model.vectors.received, at)
     }
     this.#arriving = next
     // The stop bit is taken in its middle.

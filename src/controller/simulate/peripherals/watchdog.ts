@@ -63,6 +63,8 @@ export class Watchdog implements Peripheral {
     else control |= value & WDE
     if ((value & (WDCE | WDE)) === (WDCE | WDE)) this.#changeUntil = at + 4
     if ((this.#host.data[MCUSR]! & WDRF) !== 0) control |= WDE
+    // The counter does not run while the watchdog is off (from memory); WDR resets it at any time.
+    if (!this.enabled && (control & (WDE | WDIE)) !== 0) this.#since = Math.max(this.#since, at)
     this.#control = control
     this.#schedule()
     this.#publish(at)
@@ -82,7 +84,9 @@ export class Watchdog implements Peripheral {
 
   event(at: number): void {
     this.#since = at
-    if ((this.#control & WDIE) !== 0) {
+    // With both modes, a second time-out before the interrupt was executed resets.
+    const unserved = (this.#control & (WDE | WDIF)) === (WDE | WDIF)
+    if ((this.#control & WDIE) !== 0 && !unserved) {
       this.#control |= WDIF
       this.#schedule()
       this.#publish(at)

@@ -1,7 +1,7 @@
 /** Plays a stimulus script to the controller. */
 import { InputError } from '../../../units/index.js'
 import type { Peripheral, PeripheralHost } from '../peripherals/peripheral.js'
-import type { Stimulus, StimulusAction, StimulusEvent, StimulusRepeat } from './stimulus.js'
+import type { ResetCause, Stimulus, StimulusAction, StimulusEvent, StimulusRepeat } from './stimulus.js'
 
 /** What a script can act on. Names are checked before the run. */
 export interface Stage {
@@ -12,9 +12,10 @@ export interface Stage {
   serialNames(): string
   setPin(pin: string, level: 0 | 1 | undefined, at: number): void
   hasPin(pin: string): boolean
-  /** Channel of `ADC0` or of a pin; undefined when there is none. */
-  analogChannel(input: string): number | undefined
-  setVolt(channel: number, volt: number): void
+  /** Whether `ADC0`, `AIN0` or a pin is an analog input. */
+  hasAnalog(input: string): boolean
+  setVolt(input: string, volt: number, at: number): void
+  askReset(cause: ResetCause, asked: boolean): void
 }
 
 /** A stream of events in time order: the plain lines, a repeated block, or random bytes. */
@@ -55,7 +56,7 @@ export class StimulusPlayer implements Peripheral {
     if (action.kind === 'pin' && !this.#stage.hasPin(action.pin)) {
       throw fail(`no pin ${action.pin} on this controller`)
     }
-    if (action.kind === 'volt' && this.#stage.analogChannel(action.input) === undefined) {
+    if (action.kind === 'volt' && !this.#stage.hasAnalog(action.input)) {
       throw fail(`no analog input ${action.input} on this controller`)
     }
   }
@@ -131,7 +132,8 @@ export class StimulusPlayer implements Peripheral {
       for (const value of action.bytes) port?.receive(value, this.#at, this.#bitCycles(action.baud))
     } else if (action.kind === 'random') this.#sources.push(this.#random(action, atUs))
     else if (action.kind === 'pin') this.#stage.setPin(action.pin, action.level, this.#at)
-    else this.#stage.setVolt(this.#stage.analogChannel(action.input)!, action.volt)
+    else if (action.kind === 'reset') this.#stage.askReset(action.cause, true)
+    else this.#stage.setVolt(action.input, action.volt, this.#at)
   }
 
   #forgetFinished(): void {

@@ -53,7 +53,7 @@ describe('a stimulus script', () => {
     expect(complaint('at 1 s serial 0 300')).toMatch(/:17: "300"; expected "text" or a byte/)
     expect(complaint('at 1 s serial 0 "a\\q"')).toMatch(/:19: "\\q"; expected/)
     expect(complaint('at 1 s serial 0 "a')).toMatch(/:17: a quotation mark without its partner/)
-    expect(complaint('at 1 s')).toMatch(/the line ends here; expected serial, pin or volt/)
+    expect(complaint('at 1 s')).toMatch(/the line ends here; expected serial, pin, volt or reset/)
     expect(complaint('end')).toMatch(/without a block/)
     expect(complaint('every 1 s\nat 0 s pin PD2 low')).toMatch(/^a.stimulus:1:1: a block without its "end"/)
     expect(complaint('every 1 s\nat 2 s pin PD2 low\nend')).toMatch(/not below its period/)

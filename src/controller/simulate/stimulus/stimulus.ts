@@ -17,6 +17,15 @@ export type StimulusAction =
     }
   | { kind: 'pin'; pin: string; level: 0 | 1 | undefined }
   | { kind: 'volt'; input: string; volt: number }
+  | { kind: 'reset'; cause: ResetCause }
+
+/** Resets from outside. */
+export type ResetCause = 'external' | 'brown-out' | 'power'
+const RESETS: Readonly<Record<string, ResetCause>> = {
+  pin: 'external',
+  'brown-out': 'brown-out',
+  power: 'power',
+}
 
 export interface StimulusEvent {
   /** From power-up, or from the start of the round of a repeated block; us. */
@@ -216,7 +225,7 @@ class Line {
   }
 
   action(): { action: StimulusAction; line: number; column: number } {
-    const word = this.word('serial, pin or volt')
+    const word = this.word('serial, pin, volt or reset')
     const place = { line: this.#number, column: word.column }
     if (word.text === 'serial') return { action: this.#serial(), ...place }
     if (word.text === 'pin') {
@@ -228,15 +237,20 @@ class Line {
     }
     if (word.text === 'volt') {
       const input = this.word('an input, such as ADC0 or PC0')
-      if (!/^(ADC\d{1,2}|P[A-Z][0-7])$/iu.test(input.text)) {
-        throw this.fail(input, `"${input.text.slice(0, 40)}"; expected an input such as ADC0 or PC0`)
+      if (!/^(ADC\d{1,2}|AIN[01]|P[A-Z][0-7])$/iu.test(input.text)) {
+        throw this.fail(input, `"${input.text.slice(0, 40)}"; expected an input such as ADC0, AIN0 or PC0`)
       }
       const token = this.#tokens[this.#next]
       const volt = this.#quantity('voltage', 'voltage')
       if (volt < -1 || volt > 60) throw this.fail(token, `${volt} V at an input; expected -1 to 60 V`)
       return { action: { kind: 'volt', input: input.text.toUpperCase(), volt }, ...place }
     }
-    throw this.unknown(word, ['serial', 'pin', 'volt'])
+    if (word.text === 'reset') {
+      const cause = this.word('pin, brown-out or power')
+      if (!Object.hasOwn(RESETS, cause.text)) throw this.unknown(cause, Object.keys(RESETS))
+      return { action: { kind: 'reset', cause: RESETS[cause.text]! }, ...place }
+    }
+    throw this.unknown(word, ['serial', 'pin', 'volt', 'reset'])
   }
 
   #pinName(): string {

@@ -1,0 +1,208 @@
+/** What a run of firmware shows beside its signal: what each code means, how it is said, what to do about it. */
+import { findingTable } from '../../finding/index.js'
+import { formatTimeUs } from '../../units/index.js'
+
+const count = (n: number, one: string, many = `${one}s`) => `${n} ${n === 1 ? one : many}`
+const us = (time: number) => formatTimeUs(time, 7)
+
+interface Faults {
+  count: number
+  /** Where the first was, and when. */
+  place: string
+  atUs: number
+}
+
+/** What the simulator met that it does not simulate, or simulates with a simplification. */
+export const RUN_FINDINGS = findingTable('simulate', {
+  'deep-sleep': {
+    means: 'The firmware uses a sleep mode in which the chip stops its timers; here they keep running.',
+    remedy: 'Use idle sleep while a signal is sent, or judge a capture.',
+    says: () => 'a sleep mode deeper than idle is not simulated: here timers and serial ports keep running',
+  },
+  'self-programming': {
+    means: 'The firmware writes its own program memory, which is ignored here.',
+    remedy: 'Judge what depends on it by a capture.',
+    says: () => 'the firmware writes its own program memory (SPM), which is not simulated',
+  },
+  'clock-divided': {
+    means: 'The firmware sets the system clock prescaler.',
+    says: ({ divider }: { divider: number }) => `the firmware divides its clock by ${divider}`,
+  },
+  usb: {
+    means: 'The firmware turns on USB; here nothing is plugged in.',
+    says: () => 'USB is not simulated: the firmware sees a port with nothing plugged in',
+  },
+  'two-wire': {
+    means: 'The firmware turns on the two-wire bus; here no address answers and its pins do not move.',
+    says: ({ pins }: { pins: string }) =>
+      `the two-wire bus on ${pins} is not simulated: no address answers and its pins do not move`,
+  },
+  'spi-slave': {
+    means: 'The firmware uses SPI as a slave; here no master sends anything.',
+    says: ({ pin }: { pin: string }) =>
+      `SPI as a slave is not simulated: nothing arrives and ${pin} does not move`,
+  },
+  'external-memory': {
+    means: 'The firmware turns on the external memory interface, which takes over pins.',
+    says: ({ ports }: { ports: string }) =>
+      `the external memory interface is not simulated: it takes over pins of the ports ${ports}`,
+  },
+  'power-reduction': {
+    means: 'The firmware switches off a peripheral by the power reduction register; here it keeps working.',
+    remedy: 'Judge what depends on it by a capture.',
+    says: ({ register, value }: { register: string; value: string }) =>
+      `${register} = ${value} switches peripherals off, which is not simulated: here they keep working`,
+  },
+  'own-crystal': {
+    means: 'Timer 2 is clocked by a crystal of its own, which is not simulated.',
+    says: () => 'Timer 2 with a crystal of its own is not simulated: here it counts the system clock',
+  },
+  'external-clock': {
+    means: 'A serial port is clocked by another device, which is not there.',
+    says: ({ name }: { name: string }) =>
+      `${name} as a synchronous slave is not simulated: nothing clocks it`,
+  },
+  'timer4-dead-time': {
+    means: 'The dead time of Timer 4 is not simulated.',
+    says: () => 'the dead time of Timer 4 is not simulated: its edges come without it',
+  },
+  'timer4-mode': {
+    means: 'The firmware sets a mode of Timer 4 that is not simulated.',
+    says: ({ mode }: { mode: string }) => `Timer 4: ${mode} not simulated`,
+  },
+  'timer4-clock': {
+    means: 'PLLFRQ is set to a reserved value.',
+    remedy: 'Set one of the frequencies that the data sheet lists.',
+    says: () => 'PLLFRQ is set to a reserved frequency: Timer 4 is taken to be stopped',
+  },
+  'adc-input': {
+    means: 'The converter is connected to an input that is not simulated.',
+    says: ({ mux }: { mux: number }) => `ADC input ${mux} is not simulated: it reads 0`,
+  },
+  'clock-pin': {
+    means: 'A timer counts edges of a pin.',
+    says: ({ timer }: { timer: number }) => `Timer ${timer} counts edges of its clock pin`,
+  },
+  'icr-ignored': {
+    means: 'ICR was written in a mode whose top is elsewhere; the chip ignores that.',
+    remedy: 'Set the mode first, then ICR.',
+    says: ({ timer }: { timer: number }) =>
+      `a write to ICR${timer} was ignored, as the data sheet says, because the mode has its top elsewhere: set the mode first`,
+  },
+  'never-moved': {
+    means: 'The pin of an output never changed its level.',
+    remedy: 'Look whether the firmware was built for this chip and this pin.',
+    says: ({ output, pin }: { output: string; pin: string }) => `${output}: the firmware never moved ${pin}`,
+  },
+  'serial-lost': {
+    means: 'Bytes from outside were lost at a serial port.',
+    remedy: 'Fetch each byte in time, at the baud rate that is sent.',
+    says: (p: { port: string; overrun: number; whileOff: number; frameErrors: number }) =>
+      `${p.port}: ${count(p.overrun + p.whileOff + p.frameErrors, 'byte')} from outside were lost: ${p.overrun} not fetched in time, ${p.whileOff} while it was off, ${p.frameErrors} framed wrong`,
+  },
+})
+
+/** Why the program came to address 0 again. */
+const CAUSES: Readonly<Record<string, (by: string) => string>> = {
+  watchdog: () => 'the watchdog ran out',
+  external: () => 'the reset pin was pulled low',
+  'brown-out': () => 'the supply dropped',
+  power: () => 'the supply was switched off and on',
+  'no-handler': (by) => `${by} is enabled and has no handler, so the program starts again`,
+  jump: () => 'the program jumped to address 0',
+}
+
+export const causeSentence = (cause: string, by: string) => CAUSES[cause]!(by)
+
+/** The firmware's health, one code for each verdict of each clause. */
+export const HEALTH_FINDINGS = findingTable('firmware', {
+  'stack-clear': {
+    means: 'The stack stayed clear of the data.',
+    says: (p: { freeBytes: number; deepestBytes: number; ramBytes: number; near: boolean }) =>
+      `the stack took ${p.deepestBytes} of ${p.ramBytes} bytes of RAM at the deepest; ${count(p.freeBytes, 'byte')} above the data ${p.near ? 'were left, which is a near miss: one more nested call or interrupt may need them' : 'were never used'}`,
+  },
+  'stack-overflow': {
+    means: 'The stack grew into the program’s data, or out of the RAM.',
+    remedy:
+      'Use less RAM for data, or smaller local arrays; check the deepest chain of calls and interrupts.',
+    says: (p: { overlapBytes: number; deepestBytes: number; place: string; atUs: number }) =>
+      `the stack ran ${count(p.overlapBytes, 'byte')} into the program's data, first at ${us(p.atUs)} in ${p.place}; it took ${p.deepestBytes} bytes at the deepest`,
+  },
+  'stack-heap': {
+    means: 'The stack went as deep as memory that was allocated at another time.',
+    remedy: 'Avoid allocating memory while the program runs.',
+    says: (p: { overlapBytes: number }) =>
+      `the deepest stack and the end of the allocated memory overlap by ${count(p.overlapBytes, 'byte')}; whether at the same time is not known`,
+  },
+  'stack-unknown': {
+    means: 'Where the program’s data ends is not known.',
+    remedy: 'Give the ELF file, whose symbols tell it.',
+    says: (p: { deepestBytes: number }) =>
+      `where the program's data ends is not known from this file; the stack took ${count(p.deepestBytes, 'byte')} at the deepest`,
+  },
+  'no-restart': {
+    means: 'The program did not restart by itself.',
+    says: (p: { asked: number }) =>
+      p.asked === 0
+        ? 'the program did not restart'
+        : `the program restarted only when the stimulus reset it (${count(p.asked, 'time')})`,
+  },
+  restarted: {
+    means: 'The program restarted by itself.',
+    remedy: 'Find why: a missing handler, a watchdog that is not reset in time, a bad pointer.',
+    says: (p: Faults & { cause: string; by: string; causes: string }) =>
+      `the program restarted ${count(p.count, 'time')} by itself (${p.causes}), first at ${us(p.atUs)} in ${p.place}: ${causeSentence(p.cause, p.by)}`,
+  },
+  'instructions-known': {
+    means: 'The program executed only instructions of the chip and used only memory that it has.',
+    says: () => 'every instruction executed is one of the chip, and every access met memory',
+  },
+  'instructions-illegal': {
+    means:
+      'The program executed words that are no instruction of the chip, or used addresses without memory.',
+    remedy:
+      'Compile for this chip; otherwise find the bad pointer or return address that led the program astray.',
+    says: (p: { illegal: number; outside: number; place: string; outsidePlace: string; atUs: number }) =>
+      [
+        ...(p.illegal > 0
+          ? [`${count(p.illegal, 'illegal instruction')}, the first at ${us(p.atUs)} in ${p.place}`]
+          : []),
+        ...(p.outside > 0
+          ? [
+              `${count(p.outside, 'access', 'accesses')} where the chip has no memory, the first in ${p.outsidePlace}`,
+            ]
+          : []),
+      ].join('; '),
+  },
+  'interrupts-served': {
+    means: 'Every interrupt was served before it was due again.',
+    says: (p: { served: number; kinds: number }) =>
+      `${count(p.kinds, 'interrupt')} served ${count(p.served, 'time')}, none lost, each enabled one has a handler`,
+  },
+  'interrupts-lost': {
+    means: 'An interrupt was due again before it had been served, or is enabled without a handler.',
+    remedy:
+      'Make handlers and the stretches with interrupts off shorter; write a handler for each enabled interrupt.',
+    says: (p: { lost: string; without: string }) =>
+      [
+        ...(p.lost === '' ? [] : [`due again before they had been served: ${p.lost}`]),
+        ...(p.without === '' ? [] : [`enabled without a handler: ${p.without}`]),
+      ].join('; '),
+  },
+  'deadline-kept': {
+    means: 'Every compare value, or the interrupt that makes the edge, came in time.',
+    says: (p: { of: string; by: string; leastUs: number; atUs: number }) =>
+      `${p.of}: ${p.by} came at least ${us(p.leastUs)} before it would have been too late (closest at ${us(p.atUs)})`,
+  },
+  'deadline-missed': {
+    means: 'A compare value, or the interrupt that makes the edge, came too late.',
+    remedy:
+      'Load the next value earlier, or make other handlers and the stretches with interrupts off shorter.',
+    says: (p: { of: string; by: string; count: number; atUs: number; worstUs: number }) =>
+      `${p.of}: ${p.by} came too late ${count(p.count, 'time')}, by ${us(p.worstUs)} at the worst, first at ${us(p.atUs)}`,
+  },
+  'deadline-none': {
+    means: 'No timer and no interrupt makes the edges, so there is no deadline to keep.',
+    says: (p: { of: string }) => `${p.of}: no timer's compare value and no interrupt makes its edges`,
+  },
+})

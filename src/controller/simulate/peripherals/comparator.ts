@@ -1,0 +1,108 @@
+/**
+ * Analog comparator. Source: ATmega328P data sheet (DS40001906C), "Analog Comparator": AIN0 or the bandgap against
+ * AIN1 or, with ACME and the converter off, one of its inputs; interrupt and input capture on its edges. The delay of
+ * its output (1 to 2 cycles, and 0.5 us) is left out; a difference of zero counts as low.
+ */
+import type { AvrModel } from '../../chips/index.js'
+import type { Peripheral, PeripheralHost } from './peripheral.js'
+
+const ACSR = 0x50
+const ADCSRA = 0x7a
+const ADCSRB = 0x7b
+const ADMUX = 0x7c
+const ACD = 0x80
+const ACBG = 0x40
+const ACO = 0x20
+const ACI = 0x10
+const ACIE = 0x08
+const ACIC = 0x04
+const ACME = 0x40
+const ADEN = 0x80
+const BANDGAP_VOLT = 1.1
+
+export interface ComparatorInputs {
+  /** Voltage at a pin: given from outside, or its level. */
+  voltAt(pin: string): number
+  /** Voltage of the converter's input, by its number on the multiplexer; undefined: none. */
+  voltOfMux(mux: number): number | undefined
+  /** Input capture of Timer 1. */
+  capture(rising: boolean, at: number): void
+}
+
+export class Comparator implements Peripheral {
+  readonly #host: PeripheralHost
+  readonly #model: AvrModel
+  readonly #inputs: ComparatorInputs
+  #control = 0
+
+  constructor(model: AvrModel, host: PeripheralHost, inputs: ComparatorInputs) {
+    this.#model = model
+    this.#host = host
+    this.#inputs = inputs
+    host.hook(ACSR, this, false)
+    host.own(model.comparator.vector, this)
+  }
+
+  reset(at: number): void {
+    this.#control = 0
+    this.update(at)
+    this.#control &= ~ACI
+    this.#publish(at)
+  }
+
+  read(address: number): number {
+    return this.#host.data[address]!
+  }
+
+  write(_address: number, value: number, mask: number, at: number): void {
+    const flag = (value & mask & ACI) !== 0 ? 0 : this.#control & ACI
+    this.#control = (value & ~(ACO | ACI)) | (this.#control & ACO) | flag
+    this.update(at)
+    this.#publish(at)
+  }
+
+  event(): void {}
+
+  /** Whether Timer 1 captures on this output instead of its pin. */
+  get capturesTimer1(): boolean {
+    return (this.#control & ACIC) !== 0
+  }
+
+  /** An input may have changed. */
+  update(at: number): void {
+    if ((this.#control & ACD) !== 0) return
+    const { data } = this.#host
+    const { comparator, adc } = this.#model
+    const positive = (this.#control & ACBG) !== 0 ? BANDGAP_VOLT : this.#inputs.voltAt(comparator.positive)
+    const multiplexed = (data[ADCSRB]! & ACME) !== 0 && (data[ADCSRA]! & ADEN) === 0
+    const high = (data[ADCSRB]! & adc.highMuxBit) !== 0 ? 0x20 : 0
+    const negative = multiplexed
+      ? (this.#inputs.voltOfMux((data[ADMUX]! & 31) | high) ?? 0)
+      : comparator.negative === undefined
+        ? 0
+        : this.#inputs.voltAt(comparator.negative)
+    const out = positive > negative
+    if (out === ((this.#control & ACO) !== 0)) return
+    this.#control = out ? this.#control | ACO : this.#control & ~ACO
+    if (this.capturesTimer1) this.#inputs.capture(out, at)
+    const sense = this.#control & 3
+    if (sense === 0 || (sense === 2 && !out) || (sense === 3 && out)) {
+      const { vector } = comparator
+      if ((this.#control & ACI) === 0) this.#host.raised(vector, at)
+      else if ((this.#control & ACIE) !== 0) this.#host.overrun(vector, at)
+      this.#control |= ACI
+    }
+    this.#publish(at)
+  }
+
+  #publish(at: number): void {
+    this.#host.data[ACSR] = this.#control
+    const on = (this.#control & (ACI | ACIE)) === (ACI | ACIE)
+    this.#host.request(this.#model.comparator.vector, on, at)
+  }
+
+  acknowledge(_vector: number, at: number): void {
+    this.#control &= ~ACI
+    this.#publish(at)
+  }
+}
