@@ -133,7 +133,7 @@ export class CoupledRun {
   /** The controller starts anew, as when a serial port is opened or a brown-out ends. */
   restart(): void {
     this.#note('restart', 'controller', 'the controller is reset')
-    this.machine.restart('reset by the bench')
+    this.machine.askReset('external', true)
   }
 
   runTo(timeUs: number): void {

@@ -655,12 +655,6 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.core.limit = Math.min(this.core.limit, Math.max(0, this.#until - this.core.base))
   }
 
-  /** Reset from outside, as by the reset pin; carried out between instructions. */
-  restart(cause: string): void {
-    this.#resetCause = cause
-    this.core.limit = 0
-  }
-
   // Stimulus
 
   /**
@@ -772,7 +766,10 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#setLimit()
   }
 
-  /** A reset; carried out between instructions. */
+  /**
+   * A reset; carried out between instructions.
+   * @param asked something outside wants it, so it is no fault of the program.
+   */
   askReset(cause: ResetCause | 'watchdog', asked: boolean): void {
     this.#resetCause = { cause, asked }
     this.core.limit = 0
