@@ -26,6 +26,7 @@ const SUPPLY_AT_INRUSH: Readonly<Record<InrushReport['supplyKind'], string>> = {
   constant: 'the supply holds the current at its limit meanwhile, and its voltage falls',
   foldback: 'more than the supply surely gives: a foldback limit may hang at a low voltage',
   hiccup: 'more than the supply surely gives: one that switches off and tries again may never start',
+  battery: 'a battery does not limit the current: only its fuse and the resistances do',
   none: 'the supply has no limit: its fuse takes the inrush',
   unknown: 'more than the supply surely gives: how it takes that is not known',
 }

@@ -1,6 +1,6 @@
 /** What to change, in words with the recomputed figure: the reading behind each broken clause of the power stage. */
 import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
-import type { PowerDesign } from './design.js'
+import type { PowerDesign } from './design/index.js'
 import type { DistrictReport, DriverReport, PowerReport } from './report.js'
 import { FUSE_LOAD, FUSE_MELTS, fuseFor, SUPPLY_RESERVE } from './supply.js'
 

@@ -2,7 +2,7 @@
 import type { SignalDesign } from '../signal/index.js'
 import { formatNumber, InputError, nearest } from '../units/index.js'
 import { ACK_AMP } from './acknowledgement.js'
-import type { PowerDesign } from './design.js'
+import type { PowerDesign } from './design/index.js'
 import { resolveDriver, unknownPart } from './driver.js'
 import { driverPart } from './parts.data.js'
 import { senseChain, thresholdFor } from './sense.js'

@@ -1,5 +1,5 @@
 /** Heat of one driver with all the districts it carries, and what overloads it stands. */
-import type { DriverModel } from './driver.js'
+import type { DriverModel, Which } from './driver.js'
 import {
   junction,
   junctionOf,
@@ -11,6 +11,7 @@ import {
 } from './heat.js'
 import { type Sharing, shareCurrent } from './share.js'
 import type { DistrictStage } from './stage.js'
+import { limitOf } from './supply-behaviour.js'
 
 /** Time constants where nothing better is known, us; assumed, no source: a die and its pad, a board, a sink. */
 const DIE_TAU_US = 20_000
@@ -44,10 +45,53 @@ export interface DriverHeat {
 export interface DriverHeatModel {
   heat: DriverHeat
   /** How long a current of the strongest channel of a district, or of the strongest of all, may last with everything
-   * else as before, us; with the reason. Where losses are not known only `atMostUs`: the true time is shorter. */
-  standsUs(channelAmp: number, district?: string): { us?: number; atMostUs?: number; because: string }
-  /** Hottest junction while a channel's current follows points from a cold start, °C; Infinity when it runs away. */
-  hottestC(points: readonly { us: number; amp: number }[], district?: string): number | undefined
+   * else as before, us; with the reason. Where losses are not known only `atMostUs`: the true time is shorter.
+   * @param fromC junction at the start, °C; its running heat when absent */
+  standsUs(
+    channelAmp: number,
+    district?: string,
+    fromC?: number,
+  ): { us?: number; atMostUs?: number; because: string }
+  /** Hottest junction while a channel's current follows points, °C, from cold or from a temperature; Infinity when it runs away. */
+  hottestC(
+    points: readonly { us: number; amp: number }[],
+    district?: string,
+    fromC?: number,
+  ): number | undefined
+}
+
+/** What the heat is worked out with: the driver's losses and its supply voltage. */
+export interface HeatCorner {
+  part: Which
+  volt: number
+}
+
+/** Greatest losses, highest voltage. */
+export function hottestCorner({ supply }: DistrictStage): HeatCorner {
+  return { part: 'most', volt: supply.voltage * (1 + supply.tolerance) }
+}
+
+/** Typical losses, lowest voltage. */
+export function coolestCorner({ supply }: DistrictStage): HeatCorner {
+  return { part: 'typical', volt: supply.voltage * (1 - supply.tolerance) }
+}
+
+/** Hottest junction of a driver, °C: Infinity when it runs away, `undefined` when its figures are not known. */
+export function driverJunctionC(
+  stages: readonly DistrictStage[],
+  sustained: ReadonlyMap<string, number | undefined>,
+  ambientC: number,
+  corner: HeatCorner,
+): number | undefined {
+  const [first] = stages
+  if (!first) return undefined
+  const groups = channelGroups(stages, sustained)
+  const thermal = thermalOf(first.model, first.driver.cooling)
+  if (thermal === undefined || groups.length === 0 || shareCurrent(first.model, 1, 1) === undefined)
+    return undefined
+  const watt = (junctionC: number) =>
+    hottestPackage(first.model, groups, junctionC, corner).reduce((sum, p) => sum + p.watt, 0)
+  return junction(watt, thermal, ambientC).junctionC
 }
 
 /**
@@ -58,6 +102,7 @@ export function driverHeat(
   stages: readonly DistrictStage[],
   sustained: ReadonlyMap<string, number | undefined>,
   ambientC: number,
+  atCorner?: HeatCorner,
 ): DriverHeatModel {
   const missing: string[] = []
   const first = stages[0]
@@ -74,7 +119,7 @@ export function driverHeat(
   if (!lossesKnown) missing.push('its on-resistance or saturation voltage, so its heat is not shown')
   if (groups.length === 0 || !lossesKnown) return nothing
   const without: string[] = []
-  const volt = first.supply.voltage * (1 + first.supply.tolerance)
+  const corner = atCorner ?? hottestCorner(first)
   const cooling = first.driver.cooling
   const thermal = thermalOf(model, cooling)
   if (thermal === undefined)
@@ -87,7 +132,7 @@ export function driverHeat(
     missing.push('its own current: its heat is taken as 0')
     without.push('its own current (not known)')
   }
-  const packageParts = (junctionC: number) => hottestPackage(model, groups, junctionC, volt)
+  const packageParts = (junctionC: number) => hottestPackage(model, groups, junctionC, corner)
   const watt = (junctionC: number) => packageParts(junctionC).reduce((sum, p) => sum + p.watt, 0)
   const found = thermal === undefined ? undefined : junction(watt, thermal, ambientC)
   const at = found && Number.isFinite(found.junctionC) ? found.junctionC : (model.junctionMaxC ?? 150)
@@ -96,7 +141,7 @@ export function driverHeat(
     channelAmps: groups.map((g) => ({
       district: g.name,
       totalAmp: g.amp,
-      sharing: shareCurrent(model, g.channels, g.amp, at)!,
+      sharing: shareCurrent(model, g.channels, g.amp, at, corner.part)!,
     })),
     parts: packageParts(at),
     watt: watt(at),
@@ -112,16 +157,16 @@ export function driverHeat(
     const others = groups.filter((g) => g !== own)
     // The channels beside it in parallel carry their share of an overload too.
     const total = own.amp > 0 ? own.amp : own.channels
-    const strongest = shareCurrent(model, own.channels, total, at)!.amps[0]!
+    const strongest = shareCurrent(model, own.channels, total, at, corner.part)!.amps[0]!
     const over = { ...own, amp: amp * (total / strongest) }
     return (junctionC: number) =>
-      hottestPackage(model, [over, ...others], junctionC, volt).reduce((sum, p) => sum + p.watt, 0)
+      hottestPackage(model, [over, ...others], junctionC, corner).reduce((sum, p) => sum + p.watt, 0)
   }
-  const standsUs: DriverHeatModel['standsUs'] = (amp, district) => {
+  const standsUs: DriverHeatModel['standsUs'] = (amp, district, fromC) => {
     const { peakAmp, peakUs, limitAmp, junctionMaxC } = model
     const protectedByItself = limitAmp !== undefined
     if (peakAmp !== undefined && amp > peakAmp && !protectedByItself) {
-      return { us: 0, because: `above the ${peakAmp} A that ${model.name} stands at all` }
+      return { us: 0, because: `above the ${peakAmp} A that is the absolute maximum of ${model.name}` }
     }
     const { continuousAmp } = model
     if (
@@ -134,22 +179,25 @@ export function driverHeat(
       return { us: peakUs, because: `${model.name} stands up to ${peakAmp} A for ${peakUs} us` }
     }
     if (!rc || junctionMaxC === undefined) return { because: `the heat of ${model.name} is not known` }
-    const start =
-      found && Number.isFinite(found.junctionC)
-        ? settled(rc, Math.min(found.watt, (junctionMaxC - ambientC) / thermal!))
-        : settled(rc, 0)
+    const running = found
+      ? Math.min(found.watt, (junctionMaxC - ambientC) / thermal!)
+      : (junctionMaxC - ambientC) / thermal!
+    const start = settled(rc, fromC === undefined ? running : Math.max(0, fromC - ambientC) / thermal!)
     const us = timeToTemperatureUs(rc, overload(amp, district), junctionMaxC, start)
     if (without.length > 0) {
       return { atMostUs: us, because: `the heat of ${model.name} lacks ${without.join(' and ')}` }
     }
-    const running = 'from its running heat (two RC stages)'
-    if (us === 0) return { us, because: `its running heat alone takes its junction to ${junctionMaxC} °C` }
-    if (!Number.isFinite(us)) return { us, because: `its junction stays below ${junctionMaxC} °C ${running}` }
-    return { us, because: `until its junction reaches ${junctionMaxC} °C ${running}` }
+    const from =
+      fromC === undefined
+        ? 'from its running heat (two RC stages)'
+        : `from ${Math.round(fromC)} °C (two RC stages)`
+    if (us === 0) return { us, because: `the heat of what may flow for ever alone takes its junction to ${junctionMaxC} °C` }
+    if (!Number.isFinite(us)) return { us, because: `its junction stays below ${junctionMaxC} °C ${from}` }
+    return { us, because: `until its junction reaches ${junctionMaxC} °C ${from}` }
   }
-  const hottestC: DriverHeatModel['hottestC'] = (points, district) => {
+  const hottestC: DriverHeatModel['hottestC'] = (points, district, fromC = ambientC) => {
     if (!rc) return undefined
-    let state = settled(rc, 0)
+    let state = settled(rc, Math.max(0, fromC - ambientC) / thermal!)
     let hottest = junctionOf(rc, state)
     for (let i = 1; i < points.length; i++) {
       const [a, b] = [points[i - 1]!, points[i]!]
@@ -178,10 +226,7 @@ function channelGroups(
   for (const s of stages) {
     const amp = sustained.get(s.name)
     if (amp === undefined) continue
-    const most =
-      s.supply.limit === 'constant'
-        ? (s.supply.limitCurrent ?? Number.POSITIVE_INFINITY)
-        : Number.POSITIVE_INFINITY
+    const most = limitOf(s.supply, s.supplyName).high
     const key = [...s.channels].sort((a, b) => a - b).join('+')
     const group = groups.get(key)
     if (group) {
@@ -204,11 +249,11 @@ function hottestPackage(
   model: DriverModel,
   groups: readonly Group[],
   junctionC: number,
-  volt: number,
+  { part, volt }: HeatCorner,
 ): HeatPart[] {
   const channels: { conduction: number; amp: number }[] = []
   for (const g of groups) {
-    const sharing = shareCurrent(model, g.channels, g.amp, junctionC)!
+    const sharing = shareCurrent(model, g.channels, g.amp, junctionC, part)!
     for (const [i, amp] of sharing.amps.entries()) channels.push({ amp, conduction: sharing.watts[i]! })
   }
   channels.sort((a, b) => b.conduction - a.conduction)

@@ -1,7 +1,7 @@
 /** A driver with its figures put together: the named part's, overridden by those of the design file. */
 import type { FactStatus } from '../standard/index.js'
 import { InputError, nearest } from '../units/index.js'
-import type { DriverDesign } from './design.js'
+import type { DriverDesign } from './design/index.js'
 import {
   DRIVER_PARTS,
   type DriverPart,
@@ -20,6 +20,8 @@ export interface DriverModel extends Partial<Record<FigureName, number>> {
   kind: 'mosfet' | 'bipolar'
   bridgesPerPackage: number
   saturation?: readonly SaturationPoint[]
+  /** Level that an open input takes by a pull resistor inside; absent when not known. */
+  inputPull?: 'low' | 'high' | 'none'
   status: Partial<Record<FigureName | 'saturation', FigureStatus>>
 }
 
@@ -53,8 +55,12 @@ const FROM_DESIGN: Readonly<Record<string, FigureName>> = {
   mirrorSpread: 'mirrorSpread',
   limit: 'limitAmp',
   limitMin: 'limitMinAmp',
+  limitMax: 'limitMaxAmp',
   limitDelay: 'limitUs',
   inputCurrent: 'inputAmp',
+  inputHigh: 'inputHighVolt',
+  inputLow: 'inputLowVolt',
+  inputMax: 'inputMaxVolt',
 }
 
 /** Typical figure → its extremes. */
@@ -63,7 +69,7 @@ const EXTREMES: Partial<Record<FigureName, readonly FigureName[]>> = {
   lowOhm: ['lowOhmMax'],
   risingDelayUs: ['risingDelayMinUs', 'risingDelayMaxUs'],
   fallingDelayUs: ['fallingDelayMinUs', 'fallingDelayMaxUs'],
-  limitAmp: ['limitMinAmp'],
+  limitAmp: ['limitMinAmp', 'limitMaxAmp'],
 }
 
 /** Words for an unknown part, with the nearest name. */
@@ -87,6 +93,7 @@ export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): D
   }
   if (part) {
     model.part = part
+    if (part.inputPull) model.inputPull = part.inputPull
     if (part.saturation) {
       model.saturation = part.saturation.points
       model.status.saturation = part.saturation.status
@@ -111,6 +118,7 @@ export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): D
     model[name] = value
     model.status[name] = 'given'
   }
+  if (given.inputPull !== undefined) model.inputPull = given.inputPull
   if (given.bridgesPerPackage !== undefined) model.bridgesPerPackage = given.bridgesPerPackage
   if (given.saturation) {
     model.kind = 'bipolar'
@@ -125,7 +133,12 @@ export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): D
   return model
 }
 
-export type Which = 'typical' | 'most'
+/** Losses of a part: typical, the greatest of its data sheet, or between them (0 typical, 1 greatest). */
+export type Which = 'typical' | 'most' | number
+
+function shareOf(which: Which): number {
+  return which === 'typical' ? 0 : which === 'most' ? 1 : which
+}
 
 /**
  * Voltage lost in both conducting switches at a current. MOSFET: R(T) = R25 · (1 + a·(T − 25)). Bipolar: straight
@@ -147,15 +160,15 @@ export function dropVolt(
 export function onOhm(driver: DriverModel, junctionC = 25, which: Which = 'typical'): number | undefined {
   if (driver.saturation?.length || driver.highOhm === undefined || driver.lowOhm === undefined)
     return undefined
-  const cold =
-    which === 'most'
-      ? (driver.highOhmMax ?? driver.highOhm) + (driver.lowOhmMax ?? driver.lowOhm)
-      : driver.highOhm + driver.lowOhm
+  const typical = driver.highOhm + driver.lowOhm
+  const most = (driver.highOhmMax ?? driver.highOhm) + (driver.lowOhmMax ?? driver.lowOhm)
+  const cold = typical + shareOf(which) * (most - typical)
   return cold * (1 + (driver.ohmPerKelvin ?? 0) * (junctionC - 25))
 }
 
 function saturationVolt(points: readonly SaturationPoint[], amp: number, which: Which): number {
-  const volt = (p: SaturationPoint) => (which === 'most' ? p.mostVolt : p.typicalVolt)
+  const share = shareOf(which)
+  const volt = (p: SaturationPoint) => p.typicalVolt + share * (p.mostVolt - p.typicalVolt)
   if (amp <= 0) return 0
   if (points.length === 1) return volt(points[0]!)
   let i = 1

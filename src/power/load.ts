@@ -15,6 +15,8 @@ export interface DistrictLoad {
   /** Every motor stalled at once. */
   stalledAmp: number
   stayAlive?: readonly StayAlive[]
+  /** Decoders, each with a capacitor of its own; one when absent. */
+  decoders?: number
   /** Wiring there and back to the farthest place, Ohm. */
   wiringOhm?: number
   /** Cross-section of the thinnest wire in the way of a short, mm2. */

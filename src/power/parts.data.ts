@@ -26,6 +26,8 @@ export interface DriverPart {
   /** Full bridges in one package; 0.5 for a half bridge. */
   bridgesPerPackage: number
   figures: Partial<Record<FigureName, Fact>>
+  /** Level that an open logic input takes by a pull resistor inside; absent when not known. From memory. */
+  inputPull?: 'low' | 'high' | 'none'
   saturation?: { points: readonly SaturationPoint[]; status: FactStatus }
   /** What protects it and how it behaves; for people. */
   protections: string
@@ -63,8 +65,12 @@ export const FIGURE_NAMES = [
   'mirrorSpread',
   'limitAmp',
   'limitMinAmp',
+  'limitMaxAmp',
   'limitUs',
   'inputAmp',
+  'inputHighVolt',
+  'inputLowVolt',
+  'inputMaxVolt',
 ] as const
 export type FigureName = (typeof FIGURE_NAMES)[number]
 
@@ -87,7 +93,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       ],
       status: 'from memory',
     },
+    inputPull: 'none',
     figures: {
+      inputHighVolt: m(2.3),
+      inputLowVolt: m(1.5),
+      inputMaxVolt: m(7),
       supplyMinVolt: m(4.8),
       supplyMaxVolt: c(46),
       continuousAmp: c(2),
@@ -118,7 +128,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'DMOS full bridge',
     kind: 'mosfet',
     bridgesPerPackage: 1,
+    inputPull: 'none',
     figures: {
+      inputHighVolt: m(2),
+      inputLowVolt: m(0.8),
+      inputMaxVolt: m(7),
       supplyMinVolt: c(12),
       supplyMaxVolt: c(48),
       continuousAmp: m(4),
@@ -146,7 +160,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'DMOS full bridge with sense output',
     kind: 'mosfet',
     bridgesPerPackage: 1,
+    inputPull: 'none',
     figures: {
+      inputHighVolt: m(2),
+      inputLowVolt: m(0.8),
+      inputMaxVolt: m(12),
       supplyMinVolt: m(12),
       supplyMaxVolt: c(55),
       continuousAmp: c(3),
@@ -180,7 +198,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'DMOS full bridge',
     kind: 'mosfet',
     bridgesPerPackage: 1,
+    inputPull: 'none',
     figures: {
+      inputHighVolt: m(2),
+      inputLowVolt: m(0.8),
+      inputMaxVolt: m(12),
       supplyMinVolt: m(12),
       supplyMaxVolt: c(55),
       continuousAmp: c(3),
@@ -203,7 +225,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'MOSFET full bridge',
     kind: 'mosfet',
     bridgesPerPackage: 1,
+    inputPull: 'low',
     figures: {
+      inputHighVolt: m(1.5),
+      inputLowVolt: m(0.5),
+      inputMaxVolt: m(7),
       supplyMinVolt: c(6.5),
       supplyMaxVolt: c(45),
       peakAmp: c(3.6),
@@ -237,7 +263,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'MOSFET full bridge with sense output',
     kind: 'mosfet',
     bridgesPerPackage: 1,
+    inputPull: 'low',
     figures: {
+      inputHighVolt: m(1.5),
+      inputLowVolt: m(0.5),
+      inputMaxVolt: m(5.75),
       supplyMinVolt: c(4.5),
       supplyMaxVolt: c(37),
       peakAmp: c(6),
@@ -268,6 +298,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'dual MOSFET bridge',
     kind: 'mosfet',
     bridgesPerPackage: 2,
+    inputPull: 'low',
     figures: {
       supplyMinVolt: c(2.5),
       supplyMaxVolt: c(13.5),
@@ -296,7 +327,12 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'high-current half bridge, two make an output; slew resistor 0 Ohm',
     kind: 'mosfet',
     bridgesPerPackage: 0.5,
+    inputPull: 'low',
     figures: {
+      inputHighVolt: c(2.15),
+      inputLowVolt: m(1.1),
+      inputMaxVolt: m(5.3),
+      limitMaxAmp: c(61),
       supplyMinVolt: c(8),
       supplyMaxVolt: c(18),
       highOhm: c(0.007),
@@ -336,7 +372,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'high-current half bridge, two make an output',
     kind: 'mosfet',
     bridgesPerPackage: 0.5,
+    inputPull: 'low',
     figures: {
+      inputHighVolt: m(2.15),
+      inputLowVolt: m(1.1),
+      inputMaxVolt: m(5.3),
       supplyMinVolt: c(8),
       supplyMaxVolt: c(18),
       highOhm: c(0.0053),
@@ -408,7 +448,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'DMOS full bridge',
     kind: 'mosfet',
     bridgesPerPackage: 1,
+    inputPull: 'low',
     figures: {
+      inputHighVolt: m(2),
+      inputLowVolt: m(0.8),
+      inputMaxVolt: m(6),
       supplyMinVolt: m(8),
       supplyMaxVolt: c(40),
       peakAmp: c(3.5),
@@ -436,7 +480,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     about: 'DMOS full bridge',
     kind: 'mosfet',
     bridgesPerPackage: 1,
+    inputPull: 'low',
     figures: {
+      inputHighVolt: m(2),
+      inputLowVolt: m(0.8),
+      inputMaxVolt: m(6),
       supplyMinVolt: c(8),
       supplyMaxVolt: c(40),
       peakAmp: m(2),

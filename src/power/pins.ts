@@ -1,6 +1,6 @@
 /** Pin plan: which driver-board pin meets which controller pin, what collides, and which wires or jumpers to fit. */
 import type { SignalDesign } from '../signal/index.js'
-import type { BoardPin, PowerDesign } from './design.js'
+import type { BoardPin, PowerDesign } from './design/index.js'
 import { resolveDriver } from './driver.js'
 import { PIN_RATINGS } from './pin-ratings.data.js'
 

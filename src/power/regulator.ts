@@ -1,5 +1,5 @@
 /** The controller's regulator when it is fed from the track supply. */
-import type { ControllerPowerDesign } from './design.js'
+import type { ControllerPowerDesign } from './design/index.js'
 
 interface RegulatorType {
   linear: boolean

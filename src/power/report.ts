@@ -13,7 +13,7 @@ import {
 import { powerAdvice } from './advice.js'
 import { careFor } from './care.js'
 import { requireSound } from './check.js'
-import type { DistrictDesign, PowerDesign, SupplyDesign } from './design.js'
+import type { DistrictDesign, PowerDesign, SupplyDesign } from './design/index.js'
 import { type DriverHeat, type DriverHeatModel, driverHeat } from './driver-heat.js'
 import { capacitorI2t, copperI2t, i2t } from './energy.js'
 import { type Inrush, inrush, timeAboveUs, waveOf } from './inrush.js'

@@ -1,5 +1,5 @@
 /** The current-sense chain: from amperes to counts of the converter and back, with all its errors. */
-import type { SenseDesign } from './design.js'
+import type { SenseDesign } from './design/index.js'
 import type { DriverModel } from './driver.js'
 
 /** Below this time constant a sense that sees one polarity only meets the other one by chance, us. */

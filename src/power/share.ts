@@ -4,7 +4,7 @@
  * a MOSFET's rise of resistance evens the shares out a little, so the result is on the safe side; bipolar
  * channels do the opposite when they heat unequally, so keep them on one die.
  */
-import { type DriverModel, dropVolt } from './driver.js'
+import { type DriverModel, dropVolt, type Which } from './driver.js'
 
 export interface Sharing {
   /** Current of each channel, A; the first is the strongest. */
@@ -16,6 +16,7 @@ export interface Sharing {
 }
 
 /**
+ * @param part losses of the weaker channels, or of the only one
  * @param channels how many work together, at least 1
  * @returns `undefined` when the driver's losses are not known
  */
@@ -24,9 +25,10 @@ export function shareCurrent(
   channels: number,
   totalAmp: number,
   junctionC = 25,
+  part: Which = 'most',
 ): Sharing | undefined {
   if (channels <= 1) {
-    const drop = dropVolt(driver, totalAmp, junctionC, 'most')
+    const drop = dropVolt(driver, totalAmp, junctionC, part)
     return drop === undefined ? undefined : { amps: [totalAmp], dropVolt: drop, watts: [drop * totalAmp] }
   }
   // The strong channel's current x balances the drops: dropTypical(x) = dropMost((total - x) / (channels - 1)).
@@ -35,7 +37,7 @@ export function shareCurrent(
   for (let i = 0; i < 60; i++) {
     const x = (low + high) / 2
     const strong = dropVolt(driver, x, junctionC, 'typical')
-    const weak = dropVolt(driver, (totalAmp - x) / (channels - 1), junctionC, 'most')
+    const weak = dropVolt(driver, (totalAmp - x) / (channels - 1), junctionC, part)
     if (strong === undefined || weak === undefined) return undefined
     if (strong < weak) low = x
     else high = x

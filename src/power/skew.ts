@@ -11,7 +11,7 @@
  */
 import type { SignalDesign } from '../signal/index.js'
 import { type ClauseId, type Evidence, marginWithin, type Profile } from '../standard/index.js'
-import type { PowerDesign } from './design.js'
+import type { PowerDesign } from './design/index.js'
 import { type DriverModel, resolveDriver } from './driver.js'
 import { outputsOf } from './pins.js'
 

@@ -1,10 +1,9 @@
 /** The parts of the power stage joined by their names, and what the track sees of them. */
 import type { SignalDesign } from '../signal/index.js'
 import { InputError } from '../units/index.js'
-import type { DistrictDesign, DriverDesign, PowerDesign, SupplyDesign } from './design.js'
+import type { DistrictDesign, DriverDesign, PowerDesign, SupplyDesign } from './design/index.js'
 import { type DriverModel, dropVolt, onOhm, resolveDriver } from './driver.js'
-import { ONE_SIDED_FILTER_US, type SenseChain, senseChain, thresholdFor } from './sense.js'
-import { type TripSettings, type TripTime, tripTime } from './trip.js'
+import { type SenseChain, senseChain } from './sense.js'
 
 export interface DistrictStage {
   name: string
@@ -115,23 +114,24 @@ export function sharedBetween(a: DistrictStage, b: DistrictStage): 'channels' | 
   return same ? 'channels' : 'supply'
 }
 
-/** What holds the current of a short besides resistance, A; Infinity for what does not. */
-export interface ShortLimits {
-  /** The driver's own limit, all its channels together. */
-  driverAmp: number
-  /** The supply at the most: a limit that is stated, and of a known kind. */
-  supplyMostAmp: number
-  /** The supply at the least: of one whose limit is not known no more than its rating is sure. */
-  supplySureAmp: number
-}
+/** Where only a typical current limit is known, it may lie so far either way; assumed, no source. */
+const LIMIT_SPREAD = 0.3
 
-export function shortLimits({ model, channels, supply }: DistrictStage): ShortLimits {
-  const { limit, limitCurrent = Number.POSITIVE_INFINITY, rating } = supply
-  return {
-    driverAmp: (model.limitAmp ?? Number.POSITIVE_INFINITY) * channels.length,
-    supplyMostAmp: limit === 'none' || limit === 'unknown' ? Number.POSITIVE_INFINITY : limitCurrent,
-    supplySureAmp: limit === 'none' ? Number.POSITIVE_INFINITY : (supply.limitCurrent ?? rating),
-  }
+/** The driver's own current limit, all its channels together, A; `undefined` where none is known. */
+export function ownLimit({
+  model,
+  channels,
+}: DistrictStage): { low: number; usual: number; high: number; source: string } | undefined {
+  const { limitAmp: typical, limitMinAmp: least, limitMaxAmp: most } = model
+  if (typical === undefined) return undefined
+  const low = least ?? typical * (1 - LIMIT_SPREAD)
+  const high = most ?? (least === undefined ? typical * (1 + LIMIT_SPREAD) : 2 * typical - least)
+  const n = channels.length
+  const source =
+    least === undefined && most === undefined
+      ? `only the typical limit of ${model.name} is known; 30 % either way is assumed`
+      : `limits of ${model.name}`
+  return { low: n * Math.min(low, typical), usual: n * typical, high: n * Math.max(high, typical), source }
 }
 
 /** What the other districts of the stage draw beside one of them, as `amps` tells for each. */
@@ -192,87 +192,3 @@ export function districtSource(
   }
 }
 
-/** A district's protection: from which current it trips and how long that takes. */
-export interface DistrictTrip {
-  by: 'sense' | 'breaker' | 'driver'
-  /** Threshold with its errors, A. */
-  nominalAmp: number
-  lowAmp: number
-  highAmp: number
-  /** The count to compare with, over a current sense. */
-  count?: number
-  reachable: boolean
-  /** Why it is not reachable. */
-  because?: string
-  /** Trip time of a sudden, lasting current from `beforeAmp`; Infinity when it does not trip for certain. */
-  timeUs(amp: number, beforeAmp: number): TripTime
-  /** The settings at the highest threshold, and at the lowest, for other waves; over a current sense. */
-  settings?: { latest: TripSettings; soonest: TripSettings }
-}
-
-/** Breakers hold their trip current within so much; common practice, no source. */
-const BREAKER_SPREAD = 0.1
-/** @returns `undefined` when the design gives no trip, or not all it takes to work it out. */
-export function districtTrip(stage: DistrictStage): DistrictTrip | undefined {
-  const { trip, sense } = stage.district
-  if (!trip) return undefined
-  if (trip.by === 'sense') {
-    const chain = chainOf(stage)
-    if (!sense || !chain) return undefined
-    const threshold = thresholdFor(chain, trip.current)
-    const blind = sense.sees === 'one' && sense.filter < ONE_SIDED_FILTER_US
-    const settings = (thresholdAmp: number): TripSettings => ({
-      thresholdAmp,
-      filterUs: sense.filter,
-      samplePeriodUs: 1e6 / sense.rate,
-      average: trip.average,
-      smoothing: trip.smoothing,
-      samples: trip.samples,
-      of: Math.max(trip.samples, trip.of ?? trip.samples),
-      afterUs: trip.after,
-      blankingUs: 0,
-    })
-    const latest = settings(threshold.highAmp)
-    return {
-      by: 'sense',
-      nominalAmp: threshold.amp,
-      lowAmp: threshold.lowAmp,
-      highAmp: threshold.highAmp,
-      count: threshold.count,
-      reachable: threshold.reachable && !blind,
-      ...(blind
-        ? {
-            because: `the current sense sees one polarity only, and without a filter of ${ONE_SIDED_FILTER_US} us or more a sample meets it by chance`,
-          }
-        : threshold.reachable
-          ? {}
-          : { because: 'its threshold lies beyond the range of the current sense' }),
-      // The converter reads no more than its range, which slows averages down.
-      timeUs: (amp, beforeAmp) =>
-        threshold.reachable && !blind
-          ? tripTime(Math.min(amp, Math.max(chain.rangeAmp, threshold.highAmp)), beforeAmp, latest)
-          : { bestUs: Number.POSITIVE_INFINITY, worstUs: Number.POSITIVE_INFINITY },
-      settings: { latest, soonest: settings(threshold.lowAmp) },
-    }
-  }
-  const driverAmp = stage.model.limitAmp
-  if (trip.by === 'driver' && driverAmp === undefined) return undefined
-  const nominal = trip.by === 'driver' ? driverAmp! * stage.channels.length : trip.current
-  const low =
-    trip.by === 'driver'
-      ? (stage.model.limitMinAmp ?? driverAmp! * 0.7) * stage.channels.length
-      : nominal * (1 - BREAKER_SPREAD)
-  const high = trip.by === 'driver' ? 2 * nominal - low : nominal * (1 + BREAKER_SPREAD)
-  const after = trip.by === 'driver' ? (stage.model.limitUs ?? trip.after) : trip.after
-  return {
-    by: trip.by,
-    nominalAmp: nominal,
-    lowAmp: low,
-    highAmp: high,
-    reachable: true,
-    timeUs: (amp) => {
-      const us = amp >= high ? after : Number.POSITIVE_INFINITY
-      return { bestUs: amp >= low ? after : Number.POSITIVE_INFINITY, worstUs: us }
-    },
-  }
-}

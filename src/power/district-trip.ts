@@ -1,0 +1,131 @@
+/** A district's protection: from which current it trips, and how long that takes from soonest to latest. */
+import { ONE_SIDED_FILTER_US, thresholdFor } from './sense.js'
+import { chainOf, type DistrictStage, ownLimit } from './stage.js'
+import { type TripSettings, type TripTime, tripTime } from './trip.js'
+
+export interface DistrictTrip {
+  by: 'sense' | 'breaker' | 'driver'
+  /** Threshold with its errors, A. */
+  nominalAmp: number
+  lowAmp: number
+  highAmp: number
+  /** From which tolerances the band comes, in words. */
+  bandFrom: string
+  /** The count to compare with, over a current sense. */
+  count?: number
+  reachable: boolean
+  /** Why it is not reachable. */
+  because?: string
+  /** Right after switching on nothing trips for so long, us. */
+  blankingUs: number
+  /**
+   * Time until a sudden, lasting current from `beforeAmp` is off, us, for a part that trips at `thresholdAmp`, with
+   * a delay of `delayUs`; soonest while it runs, latest right after switching on, with the blanking.
+   */
+  offUs(amp: number, beforeAmp: number, thresholdAmp: number, delayUs: number): TripTime
+  /** Delay of breaker, driver or firmware after the decision, us. */
+  delayUs: { low: number; usual: number; high: number }
+  /** The same from the soonest to the latest over the whole band; Infinity when it does not trip for certain. */
+  timeUs(amp: number, beforeAmp: number): TripTime
+  /** The settings at the highest threshold, and at the lowest, for other waves; over a current sense. */
+  settings?: { latest: TripSettings; soonest: TripSettings }
+}
+
+const NEVER: TripTime = { bestUs: Number.POSITIVE_INFINITY, worstUs: Number.POSITIVE_INFINITY }
+
+/** @returns `undefined` when the design gives no trip, or not all it takes to work it out. */
+export function districtTrip(stage: DistrictStage): DistrictTrip | undefined {
+  const { trip } = stage.district
+  if (!trip) return undefined
+  return trip.by === 'sense' ? senseTrip(stage, trip) : steadyTrip(stage, trip)
+}
+
+type Trip = NonNullable<DistrictStage['district']['trip']>
+
+function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
+  const { sense } = stage.district
+  const chain = chainOf(stage)
+  if (!sense || !chain) return undefined
+  const threshold = thresholdFor(chain, trip.current)
+  const blind = sense.sees === 'one' && sense.filter < ONE_SIDED_FILTER_US
+  const settings = (thresholdAmp: number): TripSettings => ({
+    thresholdAmp,
+    filterUs: sense.filter,
+    samplePeriodUs: 1e6 / sense.rate,
+    average: trip.average,
+    smoothing: trip.smoothing,
+    samples: trip.samples,
+    of: Math.max(trip.samples, trip.of ?? trip.samples),
+    afterUs: trip.after,
+    blankingUs: 0,
+  })
+  const { lowAmp, highAmp } = threshold
+  const reachable = threshold.reachable && !blind
+  const because = blind
+    ? `the current sense sees one polarity only, and without a filter of ${ONE_SIDED_FILTER_US} us or more a sample meets it by chance`
+    : threshold.reachable
+      ? undefined
+      : 'its threshold lies beyond the range of the current sense'
+  const offUs: DistrictTrip['offUs'] = (amp, beforeAmp, thresholdAmp, delayUs) => {
+    if (!reachable) return NEVER
+    // The converter reads no more than its range, which slows averages down.
+    const seen = Math.min(amp, Math.max(chain.rangeAmp, highAmp))
+    const s = { ...settings(thresholdAmp), afterUs: delayUs }
+    const { bestUs } = tripTime(seen, beforeAmp, s)
+    const { worstUs } = tripTime(seen, beforeAmp, { ...s, blankingUs: trip.blanking })
+    return { bestUs, worstUs }
+  }
+  return {
+    by: 'sense',
+    nominalAmp: threshold.amp,
+    lowAmp,
+    highAmp,
+    bandFrom: `tolerance and offset of its current sense: ± ${Math.round(chain.gainError * 1000) / 10} %`,
+    count: threshold.count,
+    reachable,
+    ...(because === undefined ? {} : { because }),
+    blankingUs: trip.blanking,
+    delayUs: { low: trip.after, usual: trip.after, high: trip.after },
+    offUs,
+    timeUs: (amp, beforeAmp) => ({
+      bestUs: offUs(amp, beforeAmp, lowAmp, trip.after).bestUs,
+      worstUs: offUs(amp, beforeAmp, highAmp, trip.after).worstUs,
+    }),
+    settings: { latest: { ...settings(highAmp), blankingUs: trip.blanking }, soonest: settings(lowAmp) },
+  }
+}
+
+/** A breaker, or the driver's own limit: a threshold and a delay, each with its spread. */
+function steadyTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
+  const own = ownLimit(stage)
+  if (trip.by === 'driver' && !own) return undefined
+  const band =
+    trip.by === 'driver'
+      ? own!
+      : {
+          low: trip.current * (1 - trip.tolerance),
+          usual: trip.current,
+          high: trip.current * (1 + trip.tolerance),
+          source: `tolerance of its breaker: ± ${Math.round(trip.tolerance * 1000) / 10} %`,
+        }
+  const after = trip.by === 'driver' ? (stage.model.limitUs ?? trip.after) : trip.after
+  const spread = trip.by === 'driver' ? 0 : trip.afterTolerance
+  const delayUs = { low: after * (1 - spread), usual: after, high: after * (1 + spread) }
+  const offUs: DistrictTrip['offUs'] = (amp, _before, thresholdAmp, delay) =>
+    amp >= thresholdAmp ? { bestUs: delay, worstUs: trip.blanking + delay } : NEVER
+  return {
+    by: trip.by,
+    nominalAmp: band.usual,
+    lowAmp: band.low,
+    highAmp: band.high,
+    bandFrom: band.source,
+    reachable: true,
+    blankingUs: trip.blanking,
+    delayUs,
+    offUs,
+    timeUs: (amp, beforeAmp) => ({
+      bestUs: offUs(amp, beforeAmp, band.low, delayUs.low).bestUs,
+      worstUs: offUs(amp, beforeAmp, band.high, delayUs.high).worstUs,
+    }),
+  }
+}

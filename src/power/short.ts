@@ -1,0 +1,229 @@
+/**
+ * A short at the terminals, over everything that is uncertain about source and trip. It must trip in every corner,
+ * before the supply switches off by itself and before driver or wire come to harm; right after switching on the
+ * trip's blanking counts too, for that is when a short is most likely met.
+ */
+import { type CornerQuestion, searchCorners, type Values } from '../corner/index.js'
+import type { DriverHeatModel } from './driver-heat.js'
+import { dropVolt, onOhm } from './driver.js'
+import { capacitorI2t, copperI2t, i2t } from './energy.js'
+import type { DistrictLoad } from './load.js'
+import { strongestAmp } from './share.js'
+import { COLD_C, type SourceModel, type SourceQuantity } from './source.js'
+import { chainOf, type DistrictStage } from './stage.js'
+
+export interface ShortReport {
+  /** Short at the terminals at the most, A: highest voltage, cold and typical driver, nothing else running. */
+  amp: number
+  /** What it surely draws, A: lowest voltage, hot driver, least limits, while everything else runs. */
+  leastAmp: number
+  /** Switched off at the latest when it draws no more than that, us. */
+  leastTripUs: number
+  /** What holds it at the most: `supply`, `driver` or `resistance`. */
+  heldBy: 'supply' | 'driver' | 'resistance'
+  /** Switched off at the latest, us: right after switching on, with blanking and empty filters. Infinity for never. */
+  tripUs: number
+  /** At the soonest, with the usual current before, us; for information. */
+  soonestUs: number
+  /** Until it trips, with what the supply's capacitors give on top, A²s. */
+  letThroughA2s: number
+  /** When the fuse would melt, without loss of heat, us; absent without its I²t. */
+  fuseMeltsUs?: number
+  /** How long the driver survives it from its running heat, us; absent when not known. */
+  driverStandsUs?: number
+  /** It survives it no longer than this, us, where some of its losses are not known. */
+  driverStandsAtMostUs?: number
+  driverBecause: string
+  /** How long the thinnest wire survives it, us; absent when not known. */
+  wireStandsUs?: number
+  wireA2s?: number
+}
+
+/** Heat of a driver with its typical and with its greatest losses. */
+export interface HeatModels {
+  typical: DriverHeatModel
+  most: DriverHeatModel
+}
+
+/** Corners of a fault's current: which end makes it least is the same whatever the others are. */
+const LEAST_CURRENT = {
+  volt: 'low',
+  limit: 'low',
+  shortCurrent: 'low',
+  ownLimit: 'low',
+  beside: 'high',
+  part: 'high',
+  junction: 'high',
+} as const
+
+/** The least and the most that a fault draws. */
+export function faultRange(
+  source: SourceModel,
+  outsideOhm = 0,
+): { least: Values<SourceQuantity>; most: Values<SourceQuantity>; leastAmp: number; mostAmp: number } {
+  const { worst, best } = searchCorners({
+    quantities: source.quantities,
+    margin: (v) => source.fault(v, outsideOhm).amp,
+    unfavourable: { ...LEAST_CURRENT, trip: 'high', delay: 'high', hiccupOn: 'low' },
+  })
+  return { least: worst.values, most: best.values, leastAmp: worst.margin, mostAmp: best.margin }
+}
+
+/** Shares between typical and greatest, cold and hot, that are tried besides: what survives is not monotone there. */
+const BETWEEN = [0.25, 0.5, 0.75]
+
+export interface ShortOutcome {
+  amp: number
+  heldBy: 'supply' | 'driver' | 'resistance'
+  /** Latest moment it is off, us; Infinity for never. */
+  offUs: number
+  /** The supply switches off by itself first. */
+  supplyGivesUpUs?: number
+  /** Driver and wire survive it so long, us; absent where that is not known. */
+  allowedUs?: number
+  because: string
+  margin: number
+}
+
+/**
+ * What a short comes to with given values of everything.
+ * @param outsideOhm resistance between the terminals and the place of the short
+ */
+export function shortOutcome(
+  stage: DistrictStage,
+  source: SourceModel,
+  heats: HeatModels,
+  load: DistrictLoad | undefined,
+  outsideOhm = 0,
+): (v: Values<SourceQuantity>) => ShortOutcome {
+  const { trip } = source
+  const stands = memo((amp: number, fromC: number, greatest: number) =>
+    (greatest > 0 ? heats.most : heats.typical).standsUs(
+      strongestAmp(stage.model, stage.channels.length, amp),
+      stage.name,
+      fromC,
+    ),
+  )
+  const off = memo((amp: number, thresholdAmp: number, delayUs: number) =>
+    trip ? trip.offUs(amp, 0, thresholdAmp, delayUs).worstUs : Number.POSITIVE_INFINITY,
+  )
+  return (v) => {
+    const { amp, heldBy, lastsUs } = source.fault(v, outsideOhm)
+    const base = { amp, heldBy }
+    if (!trip?.reachable || amp < v.trip) {
+      const margin = trip?.reachable ? amp / v.trip - 1 : -1
+      return { ...base, offUs: Number.POSITIVE_INFINITY, because: 'it never trips', margin }
+    }
+    const offUs = off(amp, v.trip, v.delay)
+    if (lastsUs < offUs)
+      return {
+        ...base,
+        offUs: Number.POSITIVE_INFINITY,
+        supplyGivesUpUs: lastsUs,
+        because: 'the supply switches off and tries again before it trips',
+        margin: Math.max(-1, lastsUs / offUs - 1),
+      }
+    const driver = stands(amp, v.junction, v.part)
+    const wireUs = wireStandsUs(load, amp)
+    const driverUs = driver.us ?? driver.atMostUs
+    const allowedUs = Math.min(driverUs ?? Number.POSITIVE_INFINITY, wireUs ?? Number.POSITIVE_INFINITY)
+    const byWire = (wireUs ?? Number.POSITIVE_INFINITY) < (driverUs ?? Number.POSITIVE_INFINITY)
+    const margin = Number.isFinite(allowedUs) ? (allowedUs > 0 ? (allowedUs - offUs) / allowedUs : -1) : 1
+    return {
+      ...base,
+      offUs,
+      ...(driverUs === undefined && wireUs === undefined ? {} : { allowedUs }),
+      because: byWire ? 'the thinnest wire survives no longer' : driver.because,
+      margin: Math.max(-1, Number.isFinite(offUs) ? margin : -1),
+    }
+  }
+}
+
+/** The question of the clause: every short trips, and soon enough. */
+export function shortQuestion(
+  source: SourceModel,
+  outcome: (v: Values<SourceQuantity>) => ShortOutcome,
+): CornerQuestion<SourceQuantity> {
+  const { junction, part } = source.quantities
+  const tries = (q: { low: number; high: number }) => BETWEEN.map((s) => q.low + s * (q.high - q.low))
+  return {
+    quantities: source.quantities,
+    margin: (v) => outcome(v).margin,
+    // The trip is latest at its highest threshold with its longest delay, and the supply gives up soonest.
+    unfavourable: { trip: 'high', delay: 'high', hiccupOn: 'low' },
+    tries: { junction: tries(junction), part: tries(part) },
+  }
+}
+
+/** How long the thinnest wire survives a current without loss of heat, us; absent when it is not known. */
+export function wireStandsUs(load: DistrictLoad | undefined, amp: number): number | undefined {
+  if (load?.thinnestWireMm2 === undefined) return undefined
+  return (copperI2t(load.thinnestWireMm2) / (amp * amp)) * 1e6
+}
+
+export function shortReport(
+  stage: DistrictStage,
+  source: SourceModel,
+  heats: HeatModels,
+  load: DistrictLoad | undefined,
+): ShortReport | undefined {
+  const { trip } = source
+  if (!trip) return undefined
+  const { least, most, leastAmp, mostAmp } = faultRange(source)
+  const { heldBy } = source.fault(most)
+  const offAt = (amp: number, v: Values<SourceQuantity>) => {
+    const us = trip.offUs(amp, 0, v.trip, v.delay).worstUs
+    return source.fault(v).lastsUs < us ? Number.POSITIVE_INFINITY : us
+  }
+  const latest = { trip: trip.highAmp, delay: trip.delayUs.high }
+  const tripUs = offAt(mostAmp, { ...most, ...latest })
+  const running = Math.min(load?.runningAmp ?? 0, trip.nominalAmp)
+  const stands = heats.most.standsUs(
+    strongestAmp(stage.model, stage.channels.length, mostAmp),
+    stage.name,
+  )
+  const { volt } = source.quantities
+  const result: ShortReport = {
+    amp: mostAmp,
+    leastAmp,
+    leastTripUs: offAt(leastAmp, { ...least, ...latest }),
+    heldBy,
+    tripUs,
+    soonestUs: trip.offUs(mostAmp, running, trip.lowAmp, trip.delayUs.low).bestUs,
+    letThroughA2s: Number.isFinite(tripUs)
+      ? i2t(mostAmp, tripUs) +
+        capacitorI2t(stage.supply.capacitance ?? 0, volt.high, pathOhm(stage))
+      : Number.POSITIVE_INFINITY,
+    driverBecause: stands.because,
+  }
+  const { fuseI2t } = stage.district
+  if (fuseI2t !== undefined) result.fuseMeltsUs = (fuseI2t / (mostAmp * mostAmp)) * 1e6
+  if (stands.us !== undefined) result.driverStandsUs = stands.us
+  if (stands.atMostUs !== undefined) result.driverStandsAtMostUs = stands.atMostUs
+  const wireUs = wireStandsUs(load, mostAmp)
+  if (wireUs !== undefined && load?.thinnestWireMm2 !== undefined) {
+    result.wireA2s = copperI2t(load.thinnestWireMm2)
+    result.wireStandsUs = wireUs
+  }
+  return result
+}
+
+/** Driver and sense in the way of the supply's capacitors, Ohm: cold and typical. */
+function pathOhm(stage: DistrictStage): number {
+  const { model, channels } = stage
+  const ohm = onOhm(model, COLD_C, 'typical') ?? dropVolt(model, 1, COLD_C, 'typical') ?? 0
+  return ohm / channels.length + (chainOf(stage)?.seriesOhm ?? 0)
+}
+
+/** Remember what a slow function of a few numbers gave. */
+function memo<A extends number[], R>(slow: (...args: A) => R): (...args: A) => R {
+  const known = new Map<string, R>()
+  return (...args) => {
+    const key = args.map((x) => x.toPrecision(10)).join()
+    const found = known.get(key)
+    if (found !== undefined) return found
+    const made = slow(...args)
+    known.set(key, made)
+    return made
+  }
+}

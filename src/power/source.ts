@@ -1,0 +1,118 @@
+/**
+ * A district's source with everything about it that is uncertain: supply, its limit, the driver cold and hot, its own
+ * limit, and the trip. Power stage and track ask the same model, so that both judge one and the same source.
+ */
+import { between, exactly, type Quantities, type Uncertain, type Values, within } from '../corner/index.js'
+import { districtTrip, type DistrictTrip } from './district-trip.js'
+import { dropVolt, onOhm } from './driver.js'
+import { chainOf, type DistrictStage, ownLimit } from './stage.js'
+import { supplyAmp, supplyQuantities } from './supply-behaviour.js'
+
+export type SourceQuantity =
+  | 'volt'
+  | 'limit'
+  | 'shortCurrent'
+  | 'hiccupOn'
+  | 'beside'
+  | 'part'
+  | 'junction'
+  | 'ownLimit'
+  | 'trip'
+  | 'delay'
+
+/** A driver that was just switched on, in a room of 20 °C; common practice, no source. */
+export const COLD_C = 20
+
+/** What a fault draws out of a source. */
+export interface FaultCurrent {
+  amp: number
+  heldBy: 'supply' | 'driver' | 'resistance'
+  /** How long it lasts before the supply switches off by itself, us; Infinity where it does not. */
+  lastsUs: number
+}
+
+export interface SourceModel {
+  district: string
+  quantities: Quantities<SourceQuantity>
+  trip?: DistrictTrip
+  /** Into an outside resistance, Ohm: 0 is a short at the terminals. */
+  fault(values: Values<SourceQuantity>, outsideOhm?: number): FaultCurrent
+}
+
+/** What flows to the others meanwhile, A: through the same channels, and from the same supply. */
+export interface BesideAmps {
+  channelAmp: number
+  supplyAmp: number
+}
+
+/**
+ * @param hotC junction of the driver at what may flow for ever, °C: its own solved temperature
+ * @param beside usual currents of the other districts; they may run or not
+ * @returns `undefined` when the driver's losses are not known
+ */
+export function sourceModel(
+  stage: DistrictStage,
+  hotC: number,
+  ambientC: number,
+  beside: BesideAmps,
+): SourceModel | undefined {
+  const { model, supply, channels, supplyName, name } = stage
+  if (dropVolt(model, 1) === undefined) return undefined
+  const n = channels.length
+  const trip = districtTrip(stage)
+  const own = ownLimit(stage)
+  const driver = `driver ${stage.driverName}`
+  const coldC = Math.min(ambientC, COLD_C)
+  const known = onOhm(model, 25, 'most') !== onOhm(model, 25, 'typical') || model.saturation !== undefined
+  const quantities: Record<SourceQuantity, Uncertain> = {
+    ...supplyQuantities(supply, supplyName),
+    beside:
+      beside.channelAmp + beside.supplyAmp > 0
+        ? between('share of what the other districts draw', { low: 0, high: 1 }, 'share', 'they run or not')
+        : exactly('share of what the other districts draw', 0, 'share', 'none shares its supply'),
+    part: known
+      ? between(`losses of ${driver} from typical (0) to greatest (1)`, { low: 0, high: 1, usual: 0 }, '', `data sheet of ${model.name}`)
+      : exactly(`losses of ${driver}`, 0, '', `only the typical losses of ${model.name} are known`),
+    junction: between(
+      `junction of ${driver}`,
+      { low: coldC, high: Math.max(coldC, hotC), usual: Math.max(coldC, hotC) },
+      '°C',
+      'just switched on, or hot from what may flow for ever',
+    ),
+    ownLimit: own
+      ? between(`own current limit of ${driver}`, own, 'A', own.source)
+      : exactly(`own current limit of ${driver}`, Number.POSITIVE_INFINITY, 'A', 'none is known'),
+    trip: trip
+      ? between(
+          `trip current of ${name}`,
+          { low: trip.lowAmp, high: trip.highAmp, usual: trip.nominalAmp },
+          'A',
+          trip.bandFrom,
+        )
+      : exactly(`trip current of ${name}`, Number.POSITIVE_INFINITY, 'A', 'no trip'),
+    delay: trip
+      ? between(`delay of the trip of ${name}`, trip.delayUs, 'us', 'tolerance of its delay')
+      : exactly(`delay of the trip of ${name}`, 0, 'us', 'no trip'),
+  }
+  const senseOhm = chainOf(stage)?.seriesOhm ?? 0
+  const fault: SourceModel['fault'] = (v, outsideOhm = 0) => {
+    const through = v.beside * beside.channelAmp
+    const lost = (amp: number) => (senseOhm + outsideOhm) * amp + dropVolt(model, (amp + through) / n, v.junction, v.part)!
+    const given = supplyAmp(supply, v, lost, through + v.beside * beside.supplyAmp)
+    // Where the driver's own limit is what trips, it does not hold the current below its own threshold.
+    const held = trip?.by === 'driver' ? Number.POSITIVE_INFINITY : v.ownLimit
+    if (given.amp > held) return { amp: held, heldBy: 'driver', lastsUs: Number.POSITIVE_INFINITY }
+    return {
+      amp: given.amp,
+      heldBy: given.limited ? 'supply' : 'resistance',
+      lastsUs: given.limited ? v.hiccupOn : Number.POSITIVE_INFINITY,
+    }
+  }
+  return { district: name, quantities, fault, ...(trip ? { trip } : {}) }
+}
+
+/** A source's voltage as one interval: for those who need no more than that. */
+export function supplyVolt(stage: DistrictStage): Uncertain {
+  const { supply, supplyName } = stage
+  return within(`voltage of supply ${supplyName}`, supply.voltage, supply.tolerance, 'V', 'its tolerance')
+}
