@@ -17,7 +17,7 @@ import { evidenceLines } from './evidence-text.js'
 const amp = (value: number) => formatSi(value, 'A', 3)
 const volt = (value: number) => `${formatNumber(value, 3)} V`
 const time = (us: number) => (Number.isFinite(us) ? formatTimeUs(us, 3) : 'never')
-/** How long something stands a current. */
+/** How long something survives a current. */
 const lasts = (us: number, digits = 3) =>
   us === 0 ? 'not at all' : Number.isFinite(us) ? formatTimeUs(us, digits) : 'for ever'
 
@@ -89,7 +89,7 @@ function supplyLines(s: SupplyReport): string[] {
   if (s.without.length) lines.push(`  without ${s.without.join(', ')}, whose load is not known`)
   else {
     lines.push(
-      `  the worst load asks for a rating of ${amp(s.adviseRatingAmp)} or more, and a fuse of ${amp(s.adviseFuseAmp)} at its output`,
+      `  the worst-case load requires a rating of ${amp(s.adviseRatingAmp)} or more, and a fuse of ${amp(s.adviseFuseAmp)} at its output`,
     )
   }
   if (s.neededToTripAmp !== undefined) {
@@ -149,12 +149,14 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
       s.driverStandsUs === undefined ? s.driverBecause : `${lasts(s.driverStandsUs)} (${s.driverBecause})`
     lines.push(
       s.driverStandsUs === undefined
-        ? `    how long the driver stands it is not known: ${stands}`
-        : `    driver stands it ${stands}`,
+        ? `    how long the driver survives it is not known: ${stands}`
+        : `    driver survives it ${stands}`,
     )
     if (s.fuseMeltsUs !== undefined) lines.push(`    the fuse melts after about ${time(s.fuseMeltsUs)}`)
     if (s.wireStandsUs !== undefined)
-      lines.push(`    thinnest wire stands it ${lasts(s.wireStandsUs)} (${formatNumber(s.wireA2s!, 3)} A²s)`)
+      lines.push(
+        `    thinnest wire survives it ${lasts(s.wireStandsUs)} (${formatNumber(s.wireA2s!, 3)} A²s)`,
+      )
   }
   if (d.inrush) {
     const i = d.inrush
@@ -165,12 +167,10 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
           ? `; it trips after ${time(i.tripsAtUs)}`
           : '; it does not trip'
     lines.push(`  power-up: peak ${amp(i.peakAmp)}, capacitors full after ${time(i.lastsUs)}${trips}`)
-    if (i.blankingUs && Number.isFinite(i.blankingUs))
-      lines.push(`    blind the trip for ${time(i.blankingUs)} after switching on`)
     if (i.driverSafe === undefined && i.junctionC !== undefined) {
       lines.push(
         Number.isFinite(i.junctionC)
-          ? `    the driver's junction comes to ${formatNumber(i.junctionC, 3)} °C; what peak it stands is not known`
+          ? `    the driver's junction comes to ${formatNumber(i.junctionC, 3)} °C; what peak it survives is not known`
           : "    the driver's junction runs away meanwhile",
       )
     }
@@ -181,7 +181,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
           : Number.isFinite(i.junctionC)
             ? ` (junction up to ${formatNumber(i.junctionC, 3)} °C)`
             : ' (its junction runs away)'
-      lines.push(`    ${i.driverSafe ? 'the driver stands that' : 'more than the driver stands'}${hot}`)
+      lines.push(`    ${i.driverSafe ? 'the driver survives that' : 'more than the driver survives'}${hot}`)
     }
     if (i.driverLimits)
       lines.push("    it reaches the driver's own current limit: it may switch off, or charge in steps")

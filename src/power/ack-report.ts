@@ -4,9 +4,10 @@ import {
   type AckChances,
   type AckRule,
   type AckSituation,
-  ackChances,
   adviseAck,
   simulateAck,
+  withGain,
+  worstChances,
 } from './acknowledgement.js'
 import type { SenseChain } from './sense.js'
 import type { DistrictStage } from './stage.js'
@@ -16,13 +17,19 @@ export interface AckReport {
   rule: AckRule
   /** The design gave no threshold: the advised rule stands in. */
   proposed: boolean
+  /** At the worse end of the gain. */
   chances: AckChances
   /** Pulses played with the true frequencies; the chance to miss that chance calculation cannot see. */
   played: { miss: number; runs: number }
   advice: AckAdvice
 }
 
-export function ackReport(stage: DistrictStage, chain: SenseChain, seed: number, conversions: number): AckReport {
+export function ackReport(
+  stage: DistrictStage,
+  chain: SenseChain,
+  seed: number,
+  conversions: number,
+): AckReport {
   const a = stage.district.acknowledgement!
   const sense = stage.district.sense!
   const blindHalf = sense.sees === 'one'
@@ -33,6 +40,7 @@ export function ackReport(stage: DistrictStage, chain: SenseChain, seed: number,
     average: a.average,
     filterUs: sense.filter,
     windowUs: a.window,
+    gainError: chain.gainError,
   }
   if (a.chopRate !== undefined && a.chopDuty < 1) situation.chop = { rate: a.chopRate, duty: a.chopDuty }
   // A sense in one leg that is not filtered meets the other polarity half of the time, at the bit rate.
@@ -52,12 +60,14 @@ export function ackReport(stage: DistrictStage, chain: SenseChain, seed: number,
   // As many pulses as the conversions allow, so that a fast converter does not take minutes.
   const each = Math.max(1, 5000e-6 * used.rate * used.average)
   const runs = Math.max(20, Math.min(2000, Math.floor(conversions / each)))
-  const { miss } = simulateAck(used, rule, runs, seed, 0)
+  // Played where the sense reads least, for that is where pulses are missed.
+  const [least, lowered] = withGain(used, rule, -chain.gainError)
+  const { miss } = simulateAck(least, lowered, runs, seed, 0)
   return {
     situation: used,
     rule,
     proposed,
-    chances: ackChances(used, rule),
+    chances: worstChances(used, rule),
     played: { miss, runs },
     advice,
   }

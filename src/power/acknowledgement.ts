@@ -29,6 +29,8 @@ export interface AckSituation {
   chop?: { rate: number; duty: number }
   /** Time in which a false one could be seen, us. */
   windowUs: number
+  /** The sense may read so much more or less than it should, as a share either way; exact when absent. */
+  gainError?: number
 }
 
 export interface AckRule {
@@ -85,6 +87,24 @@ function hitChance(s: AckSituation, thresholdAmp: number): number {
     weight *= ((s.average - on) / (on + 1)) * (duty / (1 - duty))
   }
   return sum
+}
+
+/** The situation as a sense sees it that reads `gain` too much (0.1: a tenth): in true amperes its threshold and counts shrink. */
+export function withGain(s: AckSituation, rule: AckRule, gain: number): [AckSituation, AckRule] {
+  const scale = Math.max(1e-3, 1 + gain)
+  return [
+    { ...s, countAmp: s.countAmp / scale },
+    { ...rule, thresholdAmp: rule.thresholdAmp / scale },
+  ]
+}
+
+/** The greater of both chances at the worse end of the gain: too small a gain misses, too great a one sees noise. */
+export function worstChances(s: AckSituation, rule: AckRule): AckChances {
+  const error = s.gainError ?? 0
+  const low = ackChances(...withGain(s, rule, -error))
+  if (error === 0) return low
+  const high = ackChances(...withGain(s, rule, error))
+  return { ...low, miss: Math.max(low.miss, high.miss), false: Math.max(low.false, high.false) }
 }
 
 /** The chances of a rule; exact for independent samples, which a filter much faster than the samples leaves them. */
@@ -199,7 +219,7 @@ export function adviseAck(s: AckSituation, conversionRate: number): AckAdvice {
       for (let samples = Math.max(1, of - 2); samples <= of; samples++) {
         if (((samples - 1) * 1e6) / rate < 1500 && samples < inPulse - 1) continue
         const rule = { thresholdAmp: balancedThreshold(situation, samples, of, inPulse), samples, of }
-        const chances = ackChances(situation, rule)
+        const chances = worstChances(situation, rule)
         // Where both are far below anything that matters, fewer samples are better.
         const score = Math.max(chances.miss, chances.false, 1e-12) * (1 + 0.001 * (of + (of - samples)))
         if (score < bestScore) {
@@ -215,7 +235,7 @@ export function adviseAck(s: AckSituation, conversionRate: number): AckAdvice {
       rule: { thresholdAmp: ACK_AMP / 2, samples: 1, of: 1 },
       rate: s.rate,
       average: s.average,
-      chances: ackChances(s, { thresholdAmp: ACK_AMP / 2, samples: 1, of: 1 }),
+      chances: worstChances(s, { thresholdAmp: ACK_AMP / 2, samples: 1, of: 1 }),
     }
   )
 }
@@ -224,11 +244,12 @@ export function adviseAck(s: AckSituation, conversionRate: number): AckAdvice {
 function balancedThreshold(s: AckSituation, samples: number, of: number, inPulse: number): number {
   const { sigma, shift } = sampleNoise(s)
   const windows = Math.max(1, (s.windowUs * s.rate) / 1e6)
+  const error = Math.min(0.9, s.gainError ?? 0)
   let [low, high] = [0.005, 0.055]
   for (let i = 0; i < 12; i++) {
     const middle = (low + high) / 2
-    const miss = atLeast(inPulse - samples + 1, inPulse, 1 - hitChance(s, middle))
-    const wrong = windows * atLeast(samples, of, normalTail((middle - shift) / sigma))
+    const miss = atLeast(inPulse - samples + 1, inPulse, 1 - hitChance(s, middle / (1 - error)))
+    const wrong = windows * atLeast(samples, of, normalTail((middle / (1 + error) - shift) / sigma))
     // Both nothing: half of the pulse is as good as any.
     if (miss < 1e-15 && wrong < 1e-15) {
       if (middle < ACK_AMP / 2) low = middle

@@ -1,7 +1,8 @@
 /** What to change, in words with the recomputed figure: the reading behind each broken clause of the power stage. */
 import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
 import type { PowerDesign } from './design/index.js'
-import type { DistrictReport, DriverReport, PowerReport } from './report.js'
+import type { DistrictReport } from './district-report.js'
+import type { DriverReport, PowerReport } from './report.js'
 import { FUSE_LOAD, FUSE_MELTS, fuseFor, SUPPLY_RESERVE } from './supply.js'
 
 const n = formatNumber
@@ -94,18 +95,18 @@ function districtAdvice(d: DistrictReport): string[] {
   }
   const blind = inrush?.blankingUs !== undefined && Number.isFinite(inrush.blankingUs) ? inrush.blankingUs : 0
   if (blind > 0 && inrush?.tripsAtUs !== undefined && Number.isFinite(inrush.tripsAtUs)) {
+    // A blind trip leaves a short alone: it may be blind only for as long as driver and wire survive one.
+    const survives = Math.min(short?.driverStandsUs ?? 0, short?.wireStandsUs ?? Number.POSITIVE_INFINITY)
+    const safe = short !== undefined && blind + short.tripUs < survives
     lines.push(
-      `District ${d.name}: stay-alive capacitors trip it at power-up; make the trip blind for ${formatTimeUs(blind, 3)}, or switch districts on one after another.`,
-    )
-  }
-  if (blind > 0 && short?.driverStandsUs !== undefined && short.driverStandsUs < blind) {
-    lines.push(
-      `District ${d.name}: a short while the trip is blind ${short.driverStandsUs > 0 ? `lasts longer than the ${formatTimeUs(short.driverStandsUs, 3)} its driver stands` : 'is more than its driver stands at all'}; use a higher threshold for that time instead of none.`,
+      safe
+        ? `District ${d.name}: capacitors trip it at power-up; make the trip blind for ${formatTimeUs(blind, 3)}, or switch districts on one after another.`
+        : `District ${d.name}: capacitors trip it at power-up, and a trip blind for ${formatTimeUs(blind, 3)} would leave a short longer than its driver survives; switch districts on one after another, or take larger charging resistors.`,
     )
   }
   if (inrush?.driverSafe === false) {
     lines.push(
-      `District ${d.name}: the inrush of ${amp(inrush.peakAmp)} is more than the driver stands; larger charging resistors, or fewer stay-alives at once.`,
+      `District ${d.name}: the inrush of ${amp(inrush.peakAmp)} is more than the driver survives; larger charging resistors, or fewer stay-alives at once.`,
     )
   }
   if (short && Number.isFinite(short.tripUs)) {
@@ -117,7 +118,7 @@ function districtAdvice(d: DistrictReport): string[] {
       lines.push(
         limit > 0
           ? `District ${d.name}: a short must be off within ${formatTimeUs(limit, 3)}, it takes ${formatTimeUs(short.tripUs, 3)}; sample faster, need fewer samples, or let hardware (a comparator on the driver's enable) switch off.`
-          : `District ${d.name}: ${amp(short.amp)} into a short is more than its driver stands at all; a supply with a lower limit, or a driver with its own protection.`,
+          : `District ${d.name}: ${amp(short.amp)} into a short is more than its driver survives at all; a supply with a lower limit, or a driver with its own protection.`,
       )
     }
   }

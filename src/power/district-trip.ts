@@ -19,10 +19,12 @@ export interface DistrictTrip {
   /** Right after switching on nothing trips for so long, us. */
   blankingUs: number
   /**
-   * Time until a sudden, lasting current from `beforeAmp` is off, us, for a part that trips at `thresholdAmp`, with
-   * a delay of `delayUs`; soonest while it runs, latest right after switching on, with the blanking.
+   * Latest time until a sudden, lasting current is off, us, for a part that trips at `thresholdAmp` with a delay of
+   * `delayUs`: right after switching on, with blanking and empty filters.
    */
-  offUs(amp: number, beforeAmp: number, thresholdAmp: number, delayUs: number): TripTime
+  latestUs(amp: number, thresholdAmp: number, delayUs: number): number
+  /** Soonest, while `beforeAmp` flowed before. */
+  soonestUs(amp: number, beforeAmp: number, thresholdAmp: number, delayUs: number): number
   /** Delay of breaker, driver or firmware after the decision, us. */
   delayUs: { low: number; usual: number; high: number }
   /** The same from the soonest to the latest over the whole band; Infinity when it does not trip for certain. */
@@ -31,7 +33,7 @@ export interface DistrictTrip {
   settings?: { latest: TripSettings; soonest: TripSettings }
 }
 
-const NEVER: TripTime = { bestUs: Number.POSITIVE_INFINITY, worstUs: Number.POSITIVE_INFINITY }
+const NEVER = Number.POSITIVE_INFINITY
 
 /** @returns `undefined` when the design gives no trip, or not all it takes to work it out. */
 export function districtTrip(stage: DistrictStage): DistrictTrip | undefined {
@@ -66,15 +68,14 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
     : threshold.reachable
       ? undefined
       : 'its threshold lies beyond the range of the current sense'
-  const offUs: DistrictTrip['offUs'] = (amp, beforeAmp, thresholdAmp, delayUs) => {
-    if (!reachable) return NEVER
-    // The converter reads no more than its range, which slows averages down.
-    const seen = Math.min(amp, Math.max(chain.rangeAmp, highAmp))
-    const s = { ...settings(thresholdAmp), afterUs: delayUs }
-    const { bestUs } = tripTime(seen, beforeAmp, s)
-    const { worstUs } = tripTime(seen, beforeAmp, { ...s, blankingUs: trip.blanking })
-    return { bestUs, worstUs }
-  }
+  // The converter reads no more than its range, which slows averages down.
+  const seen = (amp: number) => Math.min(amp, Math.max(chain.rangeAmp, highAmp))
+  const latestUs: DistrictTrip['latestUs'] = (amp, thresholdAmp, afterUs) =>
+    reachable
+      ? tripTime(seen(amp), 0, { ...settings(thresholdAmp), afterUs, blankingUs: trip.blanking }).worstUs
+      : NEVER
+  const soonestUs: DistrictTrip['soonestUs'] = (amp, beforeAmp, thresholdAmp, afterUs) =>
+    reachable ? tripTime(seen(amp), beforeAmp, { ...settings(thresholdAmp), afterUs }).bestUs : NEVER
   return {
     by: 'sense',
     nominalAmp: threshold.amp,
@@ -86,10 +87,11 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
     ...(because === undefined ? {} : { because }),
     blankingUs: trip.blanking,
     delayUs: { low: trip.after, usual: trip.after, high: trip.after },
-    offUs,
+    latestUs,
+    soonestUs,
     timeUs: (amp, beforeAmp) => ({
-      bestUs: offUs(amp, beforeAmp, lowAmp, trip.after).bestUs,
-      worstUs: offUs(amp, beforeAmp, highAmp, trip.after).worstUs,
+      bestUs: soonestUs(amp, beforeAmp, lowAmp, trip.after),
+      worstUs: latestUs(amp, highAmp, trip.after),
     }),
     settings: { latest: { ...settings(highAmp), blankingUs: trip.blanking }, soonest: settings(lowAmp) },
   }
@@ -111,8 +113,10 @@ function steadyTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined 
   const after = trip.by === 'driver' ? (stage.model.limitUs ?? trip.after) : trip.after
   const spread = trip.by === 'driver' ? 0 : trip.afterTolerance
   const delayUs = { low: after * (1 - spread), usual: after, high: after * (1 + spread) }
-  const offUs: DistrictTrip['offUs'] = (amp, _before, thresholdAmp, delay) =>
-    amp >= thresholdAmp ? { bestUs: delay, worstUs: trip.blanking + delay } : NEVER
+  const latestUs: DistrictTrip['latestUs'] = (amp, thresholdAmp, delay) =>
+    amp >= thresholdAmp ? trip.blanking + delay : NEVER
+  const soonestUs: DistrictTrip['soonestUs'] = (amp, _before, thresholdAmp, delay) =>
+    amp >= thresholdAmp ? delay : NEVER
   return {
     by: trip.by,
     nominalAmp: band.usual,
@@ -122,10 +126,11 @@ function steadyTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined 
     reachable: true,
     blankingUs: trip.blanking,
     delayUs,
-    offUs,
+    latestUs,
+    soonestUs,
     timeUs: (amp, beforeAmp) => ({
-      bestUs: offUs(amp, beforeAmp, band.low, delayUs.low).bestUs,
-      worstUs: offUs(amp, beforeAmp, band.high, delayUs.high).worstUs,
+      bestUs: soonestUs(amp, beforeAmp, band.low, delayUs.low),
+      worstUs: latestUs(amp, band.high, delayUs.high),
     }),
   }
 }

@@ -191,7 +191,11 @@ export function driverHeat(
       fromC === undefined
         ? 'from its running heat (two RC stages)'
         : `from ${Math.round(fromC)} °C (two RC stages)`
-    if (us === 0) return { us, because: `the heat of what may flow for ever alone takes its junction to ${junctionMaxC} °C` }
+    if (us === 0)
+      return {
+        us,
+        because: `the heat of what may flow for ever alone takes its junction to ${junctionMaxC} °C`,
+      }
     if (!Number.isFinite(us)) return { us, because: `its junction stays below ${junctionMaxC} °C ${from}` }
     return { us, because: `until its junction reaches ${junctionMaxC} °C ${from}` }
   }

@@ -7,7 +7,7 @@ import {
   rmsCeilingVolt,
   type Scale,
 } from '../standard/index.js'
-import type { DistrictReport } from './report.js'
+import type { DistrictReport } from './district-report.js'
 
 export interface EditionRow {
   profile: ProfileId

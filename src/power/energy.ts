@@ -27,3 +27,20 @@ export function i2t(amp: number, us: number): number {
 export function capacitorI2t(farad: number, volt: number, ohm: number): number {
   return (volt * volt * farad) / (2 * Math.max(ohm, 1e-3))
 }
+
+/** Insulation of a wire, mm: it makes it thicker and gives its heat more surface; assumed, no source. */
+const INSULATION_MM = 0.7
+/** Heat that a thin wire gives to still air by convection and radiation, W/(m²·K); handbook range 12 to 20, from memory. */
+const WIRE_AIR = 12.5
+
+/**
+ * Current that a copper wire carries for ever in still air, A: I²·R(T) = h·π·D·(T − air). At 70 °C in air of 40 °C, as
+ * PVC allows; IEC 60204-1 table 6, single wires in free air at 40 °C, gives 7.9, 10.4, 12.4, 16.1 and 21 A for 0.5 to
+ * 2.5 mm² (from memory).
+ * @param areaMm2 cross-section, mm2
+ */
+export function copperAmpacity(areaMm2: number, airC = 40, wireC = 70): number {
+  const diameterMm = Math.sqrt((4 * areaMm2) / Math.PI) + 2 * INSULATION_MM
+  const ohmPerM = (0.017241 / areaMm2) * (1 + 0.00393 * (wireC - 20))
+  return Math.sqrt((WIRE_AIR * Math.PI * diameterMm * 1e-3 * (wireC - airC)) / ohmPerM)
+}

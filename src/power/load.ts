@@ -1,4 +1,5 @@
 /** What a district feeds, as the power stage sees it. `track/` works it out of trains and wiring. */
+import type { DistrictDesign } from './design/index.js'
 
 export interface StayAlive {
   capacitanceFarad: number
@@ -21,4 +22,24 @@ export interface DistrictLoad {
   wiringOhm?: number
   /** Cross-section of the thinnest wire in the way of a short, mm2. */
   thinnestWireMm2?: number
+}
+
+/** What the design itself says a district feeds, where the railroad is not described. */
+export function loadOfDesign(district: DistrictDesign): DistrictLoad | undefined {
+  const { load } = district
+  if (!load) return undefined
+  const result: DistrictLoad = {
+    runningAmp: load.running,
+    worstAmp: load.worst ?? load.running,
+    stalledAmp: load.stalled ?? load.worst ?? load.running,
+    stayAlive: (load.stayAlive ?? []).map((s) => ({
+      capacitanceFarad: s.capacitance,
+      resistanceOhm: s.resistance,
+      count: s.count,
+    })),
+  }
+  if (load.wiring !== undefined) result.wiringOhm = load.wiring
+  if (load.decoders !== undefined) result.decoders = load.decoders
+  if (load.thinnestWire !== undefined) result.thinnestWireMm2 = load.thinnestWire
+  return result
 }

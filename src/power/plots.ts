@@ -2,7 +2,9 @@
 import { barChart, lineChart, type Rule, type Series, waterfall } from '../plot/index.js'
 import type { Profile } from '../standard/index.js'
 import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
-import type { DistrictReport, PowerReport, SupplyReport } from './report.js'
+import type { DistrictReport } from './district-report.js'
+import type { PowerReport } from './report.js'
+import type { SupplyReport } from './supply-report.js'
 
 export interface Plot {
   /** File name without its ending. */

@@ -5,21 +5,21 @@
  */
 import {
   type CornerQuestion,
-  searchCorners,
   exactly,
   type Quantities,
+  searchCorners,
   type Values,
   within,
 } from '../corner/index.js'
 import type { SupplyDesign } from './design/index.js'
 import type { DistrictTrip } from './district-trip.js'
+import { dropVolt, onOhm } from './driver.js'
 import type { DriverHeatModel } from './driver-heat.js'
 import { type Inrush, type InrushPoint, inrush, timeAboveUs, waveOf } from './inrush.js'
 import type { DistrictLoad, StayAlive } from './load.js'
 import { shareCurrent } from './share.js'
-import { type SourceModel, type SourceQuantity } from './source.js'
+import type { SourceModel, SourceQuantity } from './source.js'
 import { chainOf, type DistrictStage } from './stage.js'
-import { dropVolt, onOhm } from './driver.js'
 import { hasNoLimit } from './supply-behaviour.js'
 import { tripAtUs } from './trip.js'
 
@@ -47,7 +47,12 @@ export const DECODER_OHM = 0.5
 /** Electrolytic capacitors differ by so much either way; common practice, no source. */
 const CAPACITOR_SPREAD = 0.2
 
-type PowerUpQuantity = Extract<SourceQuantity, 'volt' | 'limit' | 'shortCurrent' | 'hiccupOn' | 'part' | 'trip' | 'delay' | 'ownLimit'> | 'farad'
+export type PowerUpQuantity =
+  | Extract<
+      SourceQuantity,
+      'volt' | 'limit' | 'shortCurrent' | 'hiccupOn' | 'part' | 'trip' | 'delay' | 'ownLimit'
+    >
+  | 'farad'
 
 /** Stay-alives and the decoders' own capacitors. */
 export function chargedBy(load: DistrictLoad): StayAlive[] {
@@ -96,7 +101,13 @@ export function powerUp(
     ownLimit: q.ownLimit,
     farad:
       groups.length > 0
-        ? within('capacitors that charge at power-up', 1, CAPACITOR_SPREAD, '', 'usual tolerance, 20 % either way')
+        ? within(
+            'capacitors that charge at power-up',
+            1,
+            CAPACITOR_SPREAD,
+            '',
+            'usual tolerance, 20 % either way',
+          )
         : exactly('capacitors that charge at power-up', 0, '', 'there are none'),
   }
   const charge = (v: Values<PowerUpQuantity>): Inrush => {
@@ -104,7 +115,7 @@ export function powerUp(
     const drop = share === undefined ? (dropVolt(model, 1, coldC, v.part) ?? 0) : 0
     return inrush({
       volt: v.volt - drop,
-      sourceOhm: supply.resistance + (share ?? 0) / n + (chainOf(stage)?.seriesOhm ?? 0) ,
+      sourceOhm: supply.resistance + (share ?? 0) / n + (chainOf(stage)?.seriesOhm ?? 0),
       limitAmp: holds(supply) ? v.limit : Number.POSITIVE_INFINITY,
       groups: groups.map((g) => ({ ...g, capacitanceFarad: g.capacitanceFarad * v.farad })),
       besideAmp: load.runningAmp,
@@ -128,7 +139,7 @@ export function powerUp(
     const worse = (margin: number, because: PowerUpRun['because']) => {
       if (margin < result.margin) Object.assign(result, { margin, because })
     }
-    const each = ((shareCurrent(model, n, found.peakAmp)?.amps[0] ?? found.peakAmp / n) / found.peakAmp) || 0
+    const each = (shareCurrent(model, n, found.peakAmp)?.amps[0] ?? found.peakAmp / n) / found.peakAmp || 0
     const ownLimited = Number.isFinite(v.ownLimit)
     if (model.peakAmp !== undefined && !(ownLimited && v.ownLimit <= n * model.peakAmp)) {
       result.peakShare = (each * found.peakAmp) / model.peakAmp
@@ -242,7 +253,7 @@ function lagOf(s: { filterUs: number; samplePeriodUs: number; average: number; s
 /** How much sooner than it would trip the current is back below the threshold, as a share of the trip time. */
 function roomOf(trip: DistrictTrip, found: Inrush, v: { trip: number; delay: number }): number {
   const above = timeAboveUs(found.points, v.trip)
-  const needs = trip.blankingUs + trip.offUs(found.peakAmp, 0, v.trip, v.delay).bestUs
+  const needs = trip.blankingUs + trip.soonestUs(found.peakAmp, 0, v.trip, v.delay)
   return Number.isFinite(needs) && needs > 0 ? Math.min(1, 1 - above / needs) : 1
 }
 

@@ -2,101 +2,131 @@
  * What a short does to the current sense: the voltage it drives at the converter pin, the current into the pin's clamp,
  * and the heat in the shunt, as a pulse until it is off and for ever below the trip.
  */
-import { type CornerQuestion, exactly, type Quantities, type Uncertain, type Values, within } from '../corner/index.js'
-import type { PowerDesign, SenseDesign } from './design/index.js'
+import type { LogicLevels } from '../controller/index.js'
+import {
+  between,
+  type CornerQuestion,
+  exactly,
+  type Quantities,
+  type Uncertain,
+  type Values,
+  within,
+} from '../corner/index.js'
+import type { SenseDesign } from './design/index.js'
 import type { ShortOutcome } from './short.js'
 import type { SourceModel, SourceQuantity } from './source.js'
 import type { DistrictStage } from './stage.js'
 
-/** How far above its supply a pin may be driven, V: ATmega328P data sheet, absolute maximum ratings (from memory). */
-const PIN_ABOVE_SUPPLY_VOLT = 0.5
 /** Current that a pin's clamp diodes carry, A: application notes of several makers, from memory. */
 const CLAMP_AMP = 1e-3
 /** Short-time overload of resistors: 2.5 times the rated voltage for 5 s. IEC 60115-1, from memory. */
 export const OVERLOAD_POWER = 2.5 ** 2
 const OVERLOAD_US = 5e6
+/** The smallest resistor that anyone would fit as a shunt, W: of one without a rating no more is counted on. */
+const SMALLEST_WATT = 0.0625
 
-export type StressQuantity = SourceQuantity | 'shunt' | 'sustained'
+export type StressQuantity = SourceQuantity | 'shunt' | 'sustained' | 'ratedWatt' | 'pinMax'
 
 export interface SenseStress {
+  /** Greatest share of what a part of the sense survives; 1 is its limit. */
   share: number
-  what: 'pin' | 'clamp' | 'pulse' | 'power' | 'unrated shunt'
-  /** Most at the pin, V, and in the shunt, W. */
+  /** Which part that is. */
+  what: 'pin' | 'clamp' | 'pulse' | 'power'
+  amp: number
   pinVolt: number
-  pinMaxVolt: number
   pulseWatt: number
   sustainedWatt: number
 }
 
-/** Voltage at the converter per ampere at this instant: not the mean that a one-sided sense shows. */
-function voltPerAmpOf(sense: SenseDesign & object, stage: DistrictStage, ohm: number): number {
-  if (sense.kind === 'hall') return (sense.sensitivity ?? 0) * sense.gain
-  if (sense.kind === 'mirror') return (stage.model.mirror ?? 0) * (1 + (stage.model.mirrorSpread ?? 0)) * ohm * sense.gain
-  return ohm * sense.gain
+export interface SenseStressModel {
+  question: CornerQuestion<StressQuantity>
+  stress(v: Values<StressQuantity>): SenseStress
 }
 
-export function senseStressQuestion(
+/** @returns `undefined` for a district without a current sense. */
+export function senseStress(
   stage: DistrictStage,
   source: SourceModel,
   sustained: Uncertain | undefined,
   outcome: (v: Values<SourceQuantity>) => ShortOutcome,
-  power: PowerDesign,
-): { question: CornerQuestion<StressQuantity>; stress(v: Values<StressQuantity>): SenseStress } | undefined {
+  levels: LogicLevels | undefined,
+): SenseStressModel | undefined {
   const { sense } = stage.district
   if (!sense) return undefined
+  const of = `of the sense of ${stage.name}`
   const quantities: Quantities<StressQuantity> = {
     ...source.quantities,
-    shunt: within(
-      `resistance of the sense of ${stage.name}`,
-      sense.resistance ?? 0,
-      sense.tolerance,
-      'Ohm',
-      'its tolerance',
-    ),
-    sustained: sustained ?? exactly(`current that may flow for ever in ${stage.name}`, 0, 'A', 'not known'),
+    shunt: within(`resistance ${of}`, sense.resistance ?? 0, sense.tolerance, 'Ohm', 'its tolerance'),
+    sustained:
+      sustained ??
+      exactly(`current that may flow for ever in ${stage.name}`, 0, 'A', 'neither trip nor load tells'),
+    ratedWatt: ratedWatt(sense, of),
+    pinMax: pinMax(sense, of, levels),
   }
-  const logicVolt = power.controller?.voltage ?? sense.reference
-  const pinMaxVolt = sense.pinMax ?? logicVolt + PIN_ABOVE_SUPPLY_VOLT
-  const amplified = sense.gain !== 1 || sense.kind === 'hall'
   const stress = (v: Values<StressQuantity>): SenseStress => {
     const { amp, offUs } = outcome(v)
-    let pinVolt = sense.zero + amp * voltPerAmpOf(sense, stage, v.shunt)
+    let pinVolt = sense.zero + amp * voltPerAmp(sense, stage, v.shunt)
     // An amplifier goes no higher than its own supply.
-    if (amplified && sense.amplifierSupply !== undefined) pinVolt = Math.min(pinVolt, sense.amplifierSupply)
-    const result: SenseStress = { share: 0, what: 'pin', pinVolt, pinMaxVolt, pulseWatt: 0, sustainedWatt: 0 }
-    const worse = (share: number, what: SenseStress['what']) => {
-      if (share > result.share) Object.assign(result, { share, what })
-    }
-    if (sense.series !== undefined && pinVolt > pinMaxVolt)
-      worse((pinVolt - pinMaxVolt) / sense.series / CLAMP_AMP, 'clamp')
-    else worse(pinVolt / pinMaxVolt, 'pin')
-    if (sense.kind !== 'shunt') return result
-    result.pulseWatt = amp * amp * v.shunt
-    result.sustainedWatt = v.sustained * v.sustained * v.shunt
-    if (sense.power === undefined) {
-      worse(shuntShare(result, SMALLEST_WATT, offUs) > 1 ? 2 : result.share, 'unrated shunt')
-      return result
-    }
-    worse(result.sustainedWatt / sense.power, 'power')
-    worse(shuntShare(result, sense.power, offUs), 'pulse')
-    return result
+    if (sense.amplifierSupply !== undefined && (sense.gain !== 1 || sense.kind === 'hall'))
+      pinVolt = Math.min(pinVolt, sense.amplifierSupply)
+    const pulseWatt = sense.kind === 'shunt' ? amp * amp * v.shunt : 0
+    const sustainedWatt = sense.kind === 'shunt' ? v.sustained * v.sustained * v.shunt : 0
+    const overload = offUs <= OVERLOAD_US ? OVERLOAD_POWER : 1
+    const shares: [SenseStress['what'], number][] = [
+      sense.series !== undefined && pinVolt > v.pinMax
+        ? ['clamp', (pinVolt - v.pinMax) / sense.series / CLAMP_AMP]
+        : ['pin', pinVolt / v.pinMax],
+      ['power', sustainedWatt / v.ratedWatt],
+      ['pulse', pulseWatt / (v.ratedWatt * overload)],
+    ]
+    const [what, share] = shares.reduce((a, b) => (b[1] > a[1] ? b : a))
+    return { share, what, amp, pinVolt, pulseWatt, sustainedWatt }
   }
   return {
-    quantities,
     question: {
       quantities,
       margin: (v) => 1 - stress(v).share,
-      unfavourable: { shunt: 'high', sustained: 'high', trip: 'high', delay: 'high', hiccupOn: 'low' },
+      unfavourable: {
+        shunt: 'high',
+        sustained: 'high',
+        ratedWatt: 'low',
+        pinMax: 'low',
+        trip: 'high',
+        delay: 'high',
+        hiccupOn: 'high',
+        // The more flows, the more of it meets the sense, for every length of time.
+        volt: 'high',
+        limit: 'high',
+        shortCurrent: 'high',
+        ownLimit: 'high',
+        part: 'low',
+        junction: 'low',
+        beside: 'low',
+      },
     },
     stress,
-  } as { question: CornerQuestion<StressQuantity>; stress(v: Values<StressQuantity>): SenseStress }
+  }
 }
 
-/** The smallest resistor that anyone would fit as a shunt, W; without a rating no more is counted on. */
-export const SMALLEST_WATT = 0.0625
+function ratedWatt(sense: SenseDesign & object, of: string): Uncertain {
+  const name = `rated power of the shunt ${of}`
+  if (sense.kind !== 'shunt') return exactly(name, 1, 'W', 'there is none')
+  if (sense.power !== undefined) return exactly(name, sense.power, 'W', 'the design')
+  const all = { low: SMALLEST_WATT, high: Number.POSITIVE_INFINITY }
+  return { ...between(name, all, 'W', 'not given'), unknown: true }
+}
 
-/** A pulse against the short-time overload; one that lasts longer than that test, against the rating. */
-function shuntShare(s: SenseStress, ratedWatt: number, offUs: number): number {
-  if (s.pulseWatt <= ratedWatt) return s.pulseWatt / ratedWatt / OVERLOAD_POWER
-  return offUs <= OVERLOAD_US ? s.pulseWatt / (ratedWatt * OVERLOAD_POWER) : s.pulseWatt / ratedWatt
+function pinMax(sense: SenseDesign & object, of: string, levels: LogicLevels | undefined): Uncertain {
+  const name = `highest voltage at the converter pin ${of}`
+  if (sense.pinMax !== undefined) return exactly(name, sense.pinMax, 'V', 'the design')
+  if (levels) return exactly(name, levels.pinMaxVolt, 'V', `${levels.source}, ${levels.status}`)
+  const all = { low: sense.reference, high: Number.POSITIVE_INFINITY }
+  return { ...between(name, all, 'V', 'not given, and the chip is not known'), unknown: true }
+}
+
+/** Voltage at the converter per ampere at an instant: not the mean that a one-sided sense shows. */
+function voltPerAmp(sense: SenseDesign & object, { model }: DistrictStage, ohm: number): number {
+  if (sense.kind === 'hall') return (sense.sensitivity ?? 0) * sense.gain
+  if (sense.kind === 'mirror') return (model.mirror ?? 0) * (1 + (model.mirrorSpread ?? 0)) * ohm * sense.gain
+  return ohm * sense.gain
 }

@@ -4,8 +4,8 @@
  * trip's blanking counts too, for that is when a short is most likely met.
  */
 import { type CornerQuestion, searchCorners, type Values } from '../corner/index.js'
-import type { DriverHeatModel } from './driver-heat.js'
 import { dropVolt, onOhm } from './driver.js'
+import type { DriverHeatModel } from './driver-heat.js'
 import { capacitorI2t, copperI2t, i2t } from './energy.js'
 import type { DistrictLoad } from './load.js'
 import { strongestAmp } from './share.js'
@@ -105,7 +105,7 @@ export function shortOutcome(
     ),
   )
   const off = memo((amp: number, thresholdAmp: number, delayUs: number) =>
-    trip ? trip.offUs(amp, 0, thresholdAmp, delayUs).worstUs : Number.POSITIVE_INFINITY,
+    trip ? trip.latestUs(amp, thresholdAmp, delayUs) : Number.POSITIVE_INFINITY,
   )
   return (v) => {
     const { amp, heldBy, lastsUs } = source.fault(v, outsideOhm)
@@ -172,16 +172,13 @@ export function shortReport(
   const { least, most, leastAmp, mostAmp } = faultRange(source)
   const { heldBy } = source.fault(most)
   const offAt = (amp: number, v: Values<SourceQuantity>) => {
-    const us = trip.offUs(amp, 0, v.trip, v.delay).worstUs
+    const us = trip.latestUs(amp, v.trip, v.delay)
     return source.fault(v).lastsUs < us ? Number.POSITIVE_INFINITY : us
   }
   const latest = { trip: trip.highAmp, delay: trip.delayUs.high }
   const tripUs = offAt(mostAmp, { ...most, ...latest })
   const running = Math.min(load?.runningAmp ?? 0, trip.nominalAmp)
-  const stands = heats.most.standsUs(
-    strongestAmp(stage.model, stage.channels.length, mostAmp),
-    stage.name,
-  )
+  const stands = heats.most.standsUs(strongestAmp(stage.model, stage.channels.length, mostAmp), stage.name)
   const { volt } = source.quantities
   const result: ShortReport = {
     amp: mostAmp,
@@ -189,10 +186,9 @@ export function shortReport(
     leastTripUs: offAt(leastAmp, { ...least, ...latest }),
     heldBy,
     tripUs,
-    soonestUs: trip.offUs(mostAmp, running, trip.lowAmp, trip.delayUs.low).bestUs,
+    soonestUs: trip.soonestUs(mostAmp, running, trip.lowAmp, trip.delayUs.low),
     letThroughA2s: Number.isFinite(tripUs)
-      ? i2t(mostAmp, tripUs) +
-        capacitorI2t(stage.supply.capacitance ?? 0, volt.high, pathOhm(stage))
+      ? i2t(mostAmp, tripUs) + capacitorI2t(stage.supply.capacitance ?? 0, volt.high, pathOhm(stage))
       : Number.POSITIVE_INFINITY,
     driverBecause: stands.because,
   }

@@ -3,7 +3,7 @@
  * limit, and the trip. Power stage and track ask the same model, so that both judge one and the same source.
  */
 import { between, exactly, type Quantities, type Uncertain, type Values, within } from '../corner/index.js'
-import { districtTrip, type DistrictTrip } from './district-trip.js'
+import { type DistrictTrip, districtTrip } from './district-trip.js'
 import { dropVolt, onOhm } from './driver.js'
 import { chainOf, type DistrictStage, ownLimit } from './stage.js'
 import { supplyAmp, supplyQuantities } from './supply-behaviour.js'
@@ -71,7 +71,12 @@ export function sourceModel(
         ? between('share of what the other districts draw', { low: 0, high: 1 }, 'share', 'they run or not')
         : exactly('share of what the other districts draw', 0, 'share', 'none shares its supply'),
     part: known
-      ? between(`losses of ${driver} from typical (0) to greatest (1)`, { low: 0, high: 1, usual: 0 }, '', `data sheet of ${model.name}`)
+      ? between(
+          `losses of ${driver} from typical (0) to greatest (1)`,
+          { low: 0, high: 1, usual: 0 },
+          '',
+          `data sheet of ${model.name}`,
+        )
       : exactly(`losses of ${driver}`, 0, '', `only the typical losses of ${model.name} are known`),
     junction: between(
       `junction of ${driver}`,
@@ -97,7 +102,8 @@ export function sourceModel(
   const senseOhm = chainOf(stage)?.seriesOhm ?? 0
   const fault: SourceModel['fault'] = (v, outsideOhm = 0) => {
     const through = v.beside * beside.channelAmp
-    const lost = (amp: number) => (senseOhm + outsideOhm) * amp + dropVolt(model, (amp + through) / n, v.junction, v.part)!
+    const lost = (amp: number) =>
+      (senseOhm + outsideOhm) * amp + dropVolt(model, (amp + through) / n, v.junction, v.part)!
     const given = supplyAmp(supply, v, lost, through + v.beside * beside.supplyAmp)
     // Where the driver's own limit is what trips, it does not hold the current below its own threshold.
     const held = trip?.by === 'driver' ? Number.POSITIVE_INFINITY : v.ownLimit
@@ -115,4 +121,18 @@ export function sourceModel(
 export function supplyVolt(stage: DistrictStage): Uncertain {
   const { supply, supplyName } = stage
   return within(`voltage of supply ${supplyName}`, supply.voltage, supply.tolerance, 'V', 'its tolerance')
+}
+
+/**
+ * What holds the current of a short besides resistance, A: supply and the driver's own limit, from the least that is
+ * sure to the most that may be; Infinity where nothing does. Where the driver itself trips, its limit is the threshold
+ * and holds nothing.
+ */
+export function heldRange(stage: DistrictStage): { leastAmp: number; mostAmp: number } {
+  const { limit, shortCurrent } = supplyQuantities(stage.supply, stage.supplyName)
+  const own = stage.district.trip?.by === 'driver' ? undefined : ownLimit(stage)
+  return {
+    leastAmp: Math.min(limit.low, shortCurrent.low, own?.low ?? Number.POSITIVE_INFINITY),
+    mostAmp: Math.min(limit.high, own?.high ?? Number.POSITIVE_INFINITY),
+  }
 }

@@ -191,4 +191,3 @@ export function districtSource(
     limitKind: supply.limit,
   }
 }
-

@@ -55,7 +55,13 @@ export function supplyQuantities(supply: SupplyDesign, name: string): Record<Sup
               ...between(short, { low: 0, high: limit.high }, 'A', 'its foldback current is not given'),
               unknown: true,
             }
-          : within(short, shortCurrent, limitTolerance, 'A', 'its foldback current and the tolerance of that'),
+          : within(
+              short,
+              shortCurrent,
+              limitTolerance,
+              'A',
+              'its foldback current and the tolerance of that',
+            ),
     hiccupOn:
       supply.limit !== 'hiccup'
         ? exactly(on, NEVER, 'us', 'it does not switch off')

@@ -62,7 +62,7 @@ export function supplyReport(
   for (const s of own) {
     const trip = districtTrip(s)
     // Where no current trips it for certain no supply helps.
-    if (!trip?.reachable || !Number.isFinite(trip.highAmp)) continue
+    if (!trip || !Number.isFinite(trip.highAmp)) continue
     // While one district is shorted the others go on drawing, and so does everything else on the supply.
     const beside = rows.filter((r) => r.who !== s.name).reduce((sum, r) => sum + r.runningAmp, 0)
     const needed = trip.highAmp + beside
@@ -77,7 +77,6 @@ export function supplyReport(
 function flat(who: string, amp: number): BudgetRow {
   return { who, runningAmp: amp, worstAmp: amp, stalledAmp: amp }
 }
-
 
 /**
  * What a supply gives into a short: foldback leaves its short-circuit current, the others their limit. Beyond a rating

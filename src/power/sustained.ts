@@ -20,15 +20,28 @@ export function sustainedOf(stage: DistrictStage, load: DistrictLoad | undefined
   const what = `current that may flow for ever in ${name}`
   const within = (low: number, usual: number, high: number, source: string): Uncertain => {
     const most = Number.isFinite(Math.min(held, high)) ? Math.min(held, high) : shortOf()
-    return { name: what, unit: 'A', low: Math.min(low, most), usual: Math.min(usual, most), high: most, source }
+    return {
+      name: what,
+      unit: 'A',
+      low: Math.min(low, most),
+      usual: Math.min(usual, most),
+      high: most,
+      source,
+    }
   }
   const shortOf = () => {
     const ohm = supply.resistance + (onOhm(model, 25, 'typical') ?? 0) / stage.channels.length
     return (supply.voltage * (1 + supply.tolerance)) / Math.max(ohm, 1e-3)
   }
   if (trip?.reachable) return within(trip.lowAmp, trip.nominalAmp, trip.highAmp, trip.bandFrom)
-  if (trip) return within(load?.worstAmp ?? 0, trip.nominalAmp, Number.POSITIVE_INFINITY, 'its trip never acts')
+  if (trip)
+    return within(load?.worstAmp ?? 0, trip.nominalAmp, Number.POSITIVE_INFINITY, 'its trip never acts')
   if (!load) return undefined
   const high = Math.max(load.worstAmp, load.stalledAmp)
-  return within(load.worstAmp, load.worstAmp, high, 'no trip ends it: from the worst load to everything stalled')
+  return within(
+    load.worstAmp,
+    load.worstAmp,
+    high,
+    'no trip ends it: from the worst load to everything stalled',
+  )
 }

@@ -1,17 +1,12 @@
 /** What feeds the track, from the power stage's part of the design. */
 import {
-  allStages,
   type DistrictLoad,
-  type DistrictStage,
-  type DriverHeatModel,
+  districtModels,
   districtSource,
-  districtTrip,
-  driverHeat,
-  loadOfDesign,
+  heldRange,
   type PowerDesign,
   type StayAlive,
   sharedBetween,
-  shortLimits,
   strongestAmp,
 } from '../power/index.js'
 import type { SignalDesign } from '../signal/index.js'
@@ -30,25 +25,13 @@ import { driverEdge } from './ringing/edge.js'
  */
 export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map<string, DistrictSource> {
   const sources = new Map<string, DistrictSource>()
-  const stages = allStages(power, signal)
-  const sustained = new Map(
-    stages.map((s) => [s.name, s.district.trip?.current ?? loadOfDesign(s.district)?.worstAmp] as const),
-  )
-  // Worked out for who asks how long a driver stands a short, and once for all districts of it.
-  const heats = new Map<string, DriverHeatModel>()
-  const heatOf = ({ driverName, driver }: DistrictStage): DriverHeatModel => {
-    const known = heats.get(driverName)
-    if (known) return known
-    const own = stages.filter((s) => s.driverName === driverName)
-    const heat = driverHeat(own, sustained, driver.cooling?.ambient ?? power.ambient)
-    heats.set(driverName, heat)
-    return heat
-  }
-  for (const stage of stages) {
+  const models = districtModels(power, signal)
+  const stages = models.map((m) => m.stage)
+  for (const { stage, source: model, heats, hotC } of models) {
     const { name } = stage
-    const trip = districtTrip(stage)
+    const trip = model?.trip
     const about = trip?.nominalAmp ?? stage.district.load?.running ?? 1
-    const source = districtSource(stage, about)
+    const source = districtSource(stage, about, hotC)
     if (!source)
       throw new DesignConflict(
         ['power', 'drivers', stage.driverName],
@@ -56,10 +39,7 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       )
     const { supply } = stage
     const edge = driverEdge(stage.model)
-    // Where the driver itself trips, its own limit is what trips it.
-    const { driverAmp, supplyMostAmp, supplySureAmp } = shortLimits(stage)
-    const own = trip?.by === 'driver' ? Number.POSITIVE_INFINITY : driverAmp
-    const [most, sure] = [Math.min(own, supplyMostAmp), Math.min(own, supplySureAmp)]
+    const { leastAmp: sure, mostAmp: most } = heldRange(stage)
     // Through the same channels everything else of the driver weighs, through others only the supply does.
     const beside = stages.flatMap((other) => {
       const shared = sharedBetween(stage, other)
@@ -87,7 +67,7 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       ...(trip ? { tripLowAmp: trip.lowAmp } : {}),
       stands: (amp: number) => {
         const strongest = strongestAmp(stage.model, stage.channels.length, amp)
-        const { us, because } = heatOf(stage).standsUs(strongest, name)
+        const { us, because } = heats.most.standsUs(strongest, name)
         return us === undefined ? { because } : { us, because }
       },
       ...(trip ? { tripTimeUs: (amp: number) => trip.timeUs(amp, 0).worstUs } : {}),
@@ -115,6 +95,7 @@ export function districtLoads(
     let stalledAmp = runningAmp
     let extra = 0
     const stayAlive: StayAlive[] = []
+    let decoders = 0
     for (const [train, t] of Object.entries(rollingStock)) {
       if (t.section !== undefined && !trains.has(train)) continue
       const other = t.lights + t.sound
@@ -122,6 +103,7 @@ export function districtLoads(
       runningAmp += t.count * (t.running + other)
       stalledAmp += t.count * (stall + other)
       extra = Math.max(extra, stall - t.running)
+      decoders += t.count
       if (t.stayAlive)
         stayAlive.push({
           capacitanceFarad: t.stayAlive.capacitance,
@@ -144,6 +126,7 @@ export function districtLoads(
       worstAmp: runningAmp + extra,
       stalledAmp,
       stayAlive,
+      decoders,
       wiringOhm: Math.max(0, ohm - net.sources[at]!.sourceOhm),
       ...(wires.length > 0 ? { thinnestWireMm2: Math.min(...wires) } : {}),
     })

@@ -2,20 +2,30 @@
 export const CLUB = {
   ambient: '35 C',
   supplies: {
-    main: { voltage: '15 V', rating: '6 A', limit: 'constant', limitCurrent: '7 A', tolerance: '3 %' },
+    main: {
+      voltage: '15 V',
+      rating: '6 A',
+      limit: 'constant',
+      limitCurrent: '7 A',
+      limitTolerance: '0 %',
+      tolerance: '3 %',
+    },
   },
   drivers: {
     main: {
       part: 'DRV8874',
       pins: [
         { name: 'phase', role: 'direction', fixed: 'PB4', wired: 'PB1', output: 'main' },
-        { name: 'sleep', role: 'enable', tied: 'high' },
+        { name: 'sleep', role: 'enable', wired: 'PB0' },
         { name: 'sense', role: 'sense', wired: 'PC0' },
       ],
     },
     programming: {
       part: 'DRV8871',
-      pins: [{ name: 'in 1', role: 'direction', wired: 'PD3', current: '1 mA' }],
+      pins: [
+        { name: 'in 1', role: 'direction', wired: 'PD3', current: '1 mA' },
+        { name: 'enable gate', role: 'enable', wired: 'PD4', pull: 'low' },
+      ],
     },
   },
   districts: {
@@ -31,15 +41,16 @@ export const CLUB = {
         stalled: '5 A',
         thinnestWire: '0.5 mm2',
         wiring: '0.3 Ohm',
-        stayAlive: { capacitance: '1000 uF', count: 20 },
+        stayAlive: { capacitance: '1000 uF', count: 3 },
+        decoders: 0,
       },
     },
     bench: {
       output: 'service',
       driver: 'programming',
       trip: { current: '0.25 A', samples: 100, after: '50 us' },
-      sense: { kind: 'shunt', resistance: '1 Ohm', reference: '1.1 V', rate: '4000 /s' },
-      load: { running: '50 mA', worst: '0.2 A' },
+      sense: { kind: 'shunt', resistance: '1 Ohm', power: '5 W', reference: '1.1 V', rate: '4000 /s' },
+      load: { running: '50 mA', worst: '0.2 A', decoders: 0 },
       acknowledgement: { threshold: '30 mA', samples: 4, of: 5, rate: '1000 /s', average: 4 },
     },
   },

@@ -59,6 +59,11 @@ describe('power report', () => {
         'pin-conflict',
         'pin-current',
         'regulator-heat',
+        'fuse',
+        'sense-stress',
+        'inrush',
+        'dead-level',
+        'logic-level',
       ]),
     )
     expect(() => structuredClone(report)).not.toThrow()
@@ -82,7 +87,10 @@ describe('power report', () => {
       for (const d of Object.values(p['drivers']) as Plain[]) delete d['pins']
     })
     const report = powerReport(bare)
-    expect(new Set(report.evidence.map((e) => e.clause))).toEqual(new Set(['track-voltage-max', 'edge-rate']))
+    expect(new Set(report.evidence.map((e) => e.clause))).toEqual(
+      // Fuse and current sense are given, and so is what a short does to them.
+      new Set(['track-voltage-max', 'edge-rate', 'fuse', 'sense-stress']),
+    )
     expect(report.missing.join('\n')).toMatch(/what it feeds/)
   })
 
@@ -130,7 +138,7 @@ describe('power report', () => {
           reference: '5 V',
           rate: '5000 /s',
         }
-        p['districts'].hall.trip.current = '2 A'
+        p['districts'].hall.trip = { current: '2 A', by: 'breaker', tolerance: '0 %' }
         p['districts'].hall.load = { running: '1 A', worst: '2 A' }
         p['supplies'].main.resistance = '0 Ohm'
         p['supplies'].main.tolerance = '0 %'
@@ -151,7 +159,11 @@ describe('power report', () => {
       input((p) => {
         p['drivers'] = { main: { part: 'DRV8874', cooling: { junctionToAmbient: '20 K/W' } } }
         p['supplies'].main = { ...p['supplies'].main, tolerance: '0 %', ...limit }
-        const each = { output: 'main', trip: { current: '2 A', by: 'breaker' }, load: { running: '1 A' } }
+        const each = {
+          output: 'main',
+          trip: { current: '2 A', by: 'breaker', tolerance: '0 %' },
+          load: { running: '1 A' },
+        }
         p['districts'] = Object.fromEntries(names.map((n) => [n, structuredClone(each)]))
         delete p['controller']
       })
@@ -318,7 +330,7 @@ describe('what is not known is not met', () => {
     expect(evidence(withPart(part), 'driver-heat', 'main').verdict).toBe('undecided')
     const short = evidence(withPart(part), 'short-trip', 'hall')
     expect(short.verdict).toBe('undecided')
-    expect(short.because).toContain(`how long the driver stands it is not known: the heat of ${part}`)
+    expect(short.because).toContain(`how long the driver survives it is not known: the heat of ${part}`)
   })
 
   it.each(['LMD18201', 'A4953'])('%s: its switching loss and edges', (part) => {
@@ -341,7 +353,13 @@ describe('what is not known is not met', () => {
 describe('the latest trip', () => {
   it('starts from an empty filter, whatever runs', () => {
     const quick = input((p) => {
-      p['supplies'].main = { voltage: '15 V', rating: '9 A', limit: 'constant', limitCurrent: '10 A' }
+      p['supplies'].main = {
+        voltage: '15 V',
+        rating: '9 A',
+        limit: 'constant',
+        limitCurrent: '10 A',
+        limitTolerance: '0 %',
+      }
       p['districts'].hall.load = { running: '7 A', worst: '7 A' }
       p['districts'].hall.trip = { current: '7 A', after: '0 us' }
       p['districts'].hall.sense = {

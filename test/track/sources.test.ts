@@ -19,8 +19,8 @@ power:
     a: { figures: { highOhm: 250 mOhm, lowOhm: 250 mOhm, ${change.stands ?? 'continuous: 60 A, peak: 60 A'} } }
     ${change.channels ? '' : 'b: { figures: { highOhm: 250 mOhm, lowOhm: 250 mOhm } }'}
   districts:
-    left: { driver: a, trip: { current: 2 A, by: breaker, after: 5 ms }${change.load ?? ''} }
-    right: { driver: ${change.channels ? 'a' : 'b'}, trip: { current: 2 A, by: breaker, after: 5 ms } }
+    left: { driver: a, trip: { current: 2 A, by: breaker, after: 5 ms, afterTolerance: 0 % }${change.load ?? ''} }
+    right: { driver: ${change.channels ? 'a' : 'b'}, trip: { current: 2 A, by: breaker, after: 5 ms, afterTolerance: 0 % } }
 track:
   defaults: { rail: 100, feeder: { wire: 22 AWG, length: 100 mm } }
   bus:
@@ -65,11 +65,17 @@ describe('the sources of a track', () => {
     expect(unknown.limitHighAmp).toBeUndefined()
     expect(unknown.weakestShort.low).toBe(2)
     expect(unknown.weakestShort.high).toBeGreaterThan(10)
-    const known = districtOf(design({ limit: 'limit: constant, limitCurrent: 4 A' }), 'left')
+    const known = districtOf(
+      design({ limit: 'limit: constant, limitCurrent: 4 A, limitTolerance: 0 %' }),
+      'left',
+    )
     expect([known.limitAmp, known.limitHighAmp]).toEqual([3, 4])
     expect(districtOf(design(), 'left').limitAmp).toBeUndefined()
     // A limit of a kind that is not known: sure to begin there, not sure to hold there.
-    const kind = districtOf(design({ limit: 'limit: unknown, limitCurrent: 4 A' }), 'left')
+    const kind = districtOf(
+      design({ limit: 'limit: unknown, limitCurrent: 4 A, limitTolerance: 0 %' }),
+      'left',
+    )
     expect([kind.limitAmp, kind.limitHighAmp]).toEqual([3, undefined])
     expect(kind.weakestShort.high).toBeGreaterThan(10)
   })

@@ -1,0 +1,230 @@
+/**
+ * A dead controller: in reset, while it boots, is flashed or hangs, its pins float or keep a level. A driver that is on
+ * then puts direct current on the rails, and a decoder that may run on it (CV 29, bit 2) can run away. And whether
+ * the levels of a live controller reach the thresholds of the driver's inputs.
+ */
+import { CHIPS, type ChipId, type LogicLevels, logicLevels, pinStateInReset } from '../controller/index.js'
+import type { SignalDesign } from '../signal/index.js'
+import type { BoardPin, PowerDesign } from './design/index.js'
+import { type DriverModel, resolveDriver } from './driver.js'
+import { outputsOf } from './pins.js'
+
+/** `open`: nothing that is known holds it. */
+type Level = 'high' | 'low' | 'open'
+
+export interface PinInReset {
+  driver: string
+  pin: string
+  role: BoardPin['role']
+  level: Level
+  /** What holds it, or why nothing is known to. */
+  because: string
+}
+
+export interface DeadDriver {
+  driver: string
+  /** `off`: nothing on the rails; `dc`: a steady voltage for certain; `open`: it may be. */
+  rails: 'off' | 'dc' | 'open'
+  because: string
+  pins: PinInReset[]
+}
+
+export interface DeadOutput {
+  output: string
+  drivers: DeadDriver[]
+}
+
+function chipOf(chip: string | undefined): ChipId | undefined {
+  return chip !== undefined && Object.hasOwn(CHIPS, chip) ? (chip as ChipId) : undefined
+}
+
+/** The levels of the controller's pins, at the voltage of its supply. */
+export function controllerLevels(
+  power: PowerDesign,
+  chip: string | undefined,
+  loadAmp = 0,
+): LogicLevels | undefined {
+  const id = chipOf(chip)
+  if (!id) return undefined
+  const own = power.controller?.voltage
+  // A board may be fed with 5 V and run its chip at 3.3 V: outside of what the chip allows its usual voltage counts.
+  return (
+    (own === undefined ? undefined : logicLevels(id, { supplyVolt: own, loadAmp })) ??
+    logicLevels(id, { loadAmp })
+  )
+}
+
+/** What each output's drivers do while the controller is dead; those without a list of pins are left out. */
+export function deadOutputs(
+  power: PowerDesign,
+  signal: SignalDesign | undefined,
+  chip: string | undefined,
+): DeadOutput[] {
+  const outputs = new Map<string, DeadDriver[]>()
+  for (const [name, driver] of Object.entries(power.drivers)) {
+    if (!driver.pins?.some((p) => p.role === 'direction' || p.role === 'inverted')) continue
+    const model = resolveDriver(driver)
+    for (const output of outputsOf(power, name, signal)) {
+      const own = driver.pins.filter((p) => p.output === undefined || p.output === output)
+      if (!own.some((p) => p.role === 'direction' || p.role === 'inverted')) continue
+      const dead = deadDriver(name, own, model, chipOf(chip))
+      outputs.set(output, [...(outputs.get(output) ?? []), dead])
+    }
+  }
+  return [...outputs].map(([output, drivers]) => ({ output, drivers }))
+}
+
+function deadDriver(
+  driver: string,
+  pins: readonly BoardPin[],
+  model: DriverModel,
+  chip: ChipId | undefined,
+): DeadDriver {
+  const held = pins
+    .filter((p) => ['direction', 'inverted', 'enable'].includes(p.role))
+    .map((p): PinInReset => ({ driver, pin: p.name, role: p.role, ...heldIn(p, model, chip) }))
+  const enables = pins.filter((p) => p.role === 'enable')
+  const levelOf = (p: BoardPin) => held.find((h) => h.pin === p.name && h.role === p.role)!
+  for (const p of enables) {
+    const { level, because } = levelOf(p)
+    if (level !== 'open' && level !== p.active)
+      return {
+        driver,
+        rails: 'off',
+        because: `${p.name} is ${level}, which switches it off: ${because}`,
+        pins: held,
+      }
+  }
+  const floating = enables.map(levelOf).find((h) => h.level === 'open')
+  const directions = held.filter((h) => h.role === 'direction' || h.role === 'inverted')
+  const [first] = directions
+  const levels = new Set(directions.map((h) => h.level))
+  if (directions.length > 1 && levels.size === 1 && !levels.has('open'))
+    return {
+      driver,
+      rails: 'off',
+      because: `its inputs are all ${first!.level}, so both rails have the same level: ${first!.because}`,
+      pins: held,
+    }
+  if (floating)
+    return { driver, rails: 'open', because: `${floating.pin} floats: ${floating.because}`, pins: held }
+  const open = directions.find((h) => h.level === 'open')
+  // One input alone tells the polarity: whichever level it has, it is a polarity.
+  if (directions.length > 1 && open)
+    return { driver, rails: 'open', because: `${open.pin} floats: ${open.because}`, pins: held }
+  const on =
+    enables.length > 0
+      ? 'its enable input switches it on'
+      : 'the design names no enable input that switches it off'
+  return {
+    driver,
+    rails: 'dc',
+    because: `${on}, and ${first!.pin} is ${first!.level}: ${first!.because}`,
+    pins: held,
+  }
+}
+
+/** The level of a board's pin while the controller does not drive it. */
+function heldIn(
+  pin: BoardPin,
+  model: DriverModel,
+  chip: ChipId | undefined,
+): { level: Level; because: string } {
+  if (pin.tied) return { level: pin.tied, because: `tied ${pin.tied}` }
+  const meets = pin.wired ?? pin.fixed
+  const state = meets !== undefined && chip ? pinStateInReset(chip, meets) : undefined
+  if (state?.state === 'driven')
+    return { level: 'open', because: `${meets} is driven while the controller boots (${state.source})` }
+  if (pin.pull === 'high' || pin.pull === 'low')
+    return { level: pin.pull, because: `a pull resistor on the board holds it ${pin.pull}` }
+  const inside = model.inputPull === 'high' || model.inputPull === 'low' ? model.inputPull : undefined
+  const byChip = state?.state === 'pull-up' ? 'high' : state?.state === 'pull-down' ? 'low' : undefined
+  if (byChip && inside && byChip !== inside)
+    return { level: 'open', because: `${meets} pulls it ${byChip}, ${model.name} itself ${inside}` }
+  if (byChip) return { level: byChip, because: `${meets} pulls it ${byChip} in reset (${state!.source})` }
+  if (meets !== undefined && !state)
+    return {
+      level: 'open',
+      because: `what ${meets} does in reset is not known${pin.pull ? '' : ', and no pull resistor is given'}`,
+    }
+  if (inside)
+    return { level: inside, because: `a pull resistor inside ${model.name} holds it ${inside} (from memory)` }
+  return {
+    level: 'open',
+    because: `${meets === undefined ? 'it is not connected' : `${meets} floats in reset`}, and ${model.name} has no pull resistor that is known`,
+  }
+}
+
+export interface LogicLevelCheck {
+  output: string
+  driver: string
+  pin: string
+  /** What is to spare beyond both thresholds, and below what the input withstands, V; the least of them. */
+  spareVolt: number
+  supplyVolt: number
+  because: string
+}
+
+/** The controller's levels against the thresholds of the drivers' inputs; `undefined` thresholds are `missing`. */
+export function logicLevelChecks(
+  power: PowerDesign,
+  signal: SignalDesign | undefined,
+  chip: string | undefined,
+): { checks: LogicLevelCheck[]; missing: string[] } {
+  const checks: LogicLevelCheck[] = []
+  const missing: string[] = []
+  for (const [name, driver] of Object.entries(power.drivers)) {
+    const model = resolveDriver(driver)
+    const inputs = (driver.pins ?? []).filter(
+      (p) =>
+        !p.tied &&
+        (p.wired ?? p.fixed) !== undefined &&
+        ['direction', 'inverted', 'enable', 'brake'].includes(p.role),
+    )
+    if (inputs.length === 0) continue
+    const { inputHighVolt: high, inputLowVolt: low, inputMaxVolt: most } = model
+    if (high === undefined || low === undefined) {
+      missing.push(`driver "${name}": the thresholds of its inputs, so its logic levels are not shown`)
+      continue
+    }
+    for (const pin of inputs) {
+      const load = pin.current ?? model.inputAmp ?? 0
+      const levels = controllerLevels(power, chip, load)
+      const given = levels?.output
+      if (!levels || !given) continue
+      const rows: [number, string][] = [
+        [
+          given.highMinVolt - high,
+          `high from ${volt(high)}, the controller gives at least ${volt(given.highMinVolt)}`,
+        ],
+        [
+          low - given.lowMaxVolt,
+          `low up to ${volt(low)}, the controller gives at most ${volt(given.lowMaxVolt)}`,
+        ],
+        ...(most === undefined
+          ? []
+          : ([
+              [
+                most - levels.supplyVolt,
+                `withstands ${volt(most)}, the controller gives up to ${volt(levels.supplyVolt)}`,
+              ],
+            ] as [number, string][])),
+      ]
+      const [spareVolt, because] = rows.reduce((a, b) => (b[0] < a[0] ? b : a))
+      for (const output of pin.output === undefined ? outputsOf(power, name, signal) : [pin.output])
+        checks.push({
+          output,
+          driver: name,
+          pin: pin.name,
+          spareVolt,
+          supplyVolt: levels.supplyVolt,
+          because: `${model.name}, ${pin.name}: ${because}`,
+        })
+    }
+  }
+  return { checks, missing }
+}
+
+function volt(value: number): string {
+  return `${Math.round(value * 100) / 100} V`
+}

@@ -1,0 +1,51 @@
+/** Evidence on a dead controller and on logic levels. */
+import type { Evidence } from '../../standard/index.js'
+import { deadOutputs, logicLevelChecks } from '../dead-level.js'
+import { POWER_FINDINGS } from '../findings.data.js'
+import type { PowerInput } from '../report.js'
+
+const WORSE = { off: 0, open: 1, dc: 2 } as const
+
+export function deadLevelEvidence({ power, signal, controller }: PowerInput): Evidence[] {
+  return deadOutputs(power, signal, controller?.chip).map(({ output, drivers }): Evidence => {
+    const worst = drivers.reduce((a, b) => (WORSE[b.rails] > WORSE[a.rails] ? b : a))
+    const { driver, rails, because } = worst
+    const finding = POWER_FINDINGS.find('dead-level', { driver, rails, because })
+    const dc = drivers.filter((d) => d.rails === 'dc').length
+    const maybe = drivers.filter((d) => d.rails !== 'off').length
+    return {
+      clause: 'dead-level',
+      origin: 'calculated',
+      verdict: rails === 'off' ? 'met' : rails === 'dc' ? 'broken' : 'undecided',
+      value: { low: dc, high: maybe, unit: 'outputs' },
+      margin: rails === 'off' ? 1 : rails === 'dc' ? -1 : 0,
+      count: { seen: drivers.length, outside: maybe },
+      about: output,
+      because: finding.sentence,
+      finding,
+    }
+  })
+}
+
+export function logicLevelEvidence(input: PowerInput, missing: string[]): Evidence[] {
+  const found = logicLevelChecks(input.power, input.signal, input.controller?.chip)
+  missing.push(...found.missing)
+  const outputs = [...new Set(found.checks.map((c) => c.output))]
+  return outputs.map((output): Evidence => {
+    const checks = found.checks.filter((c) => c.output === output)
+    const worst = checks.reduce((a, b) => (b.spareVolt < a.spareVolt ? b : a))
+    const finding = POWER_FINDINGS.find('logic-level', { because: worst.because })
+    return {
+      clause: 'logic-level',
+      origin: 'calculated',
+      verdict: worst.spareVolt >= 0 ? 'met' : 'broken',
+      value: { low: worst.spareVolt, high: worst.spareVolt, unit: 'V' },
+      // Half of the supply is as much as there can be on either side.
+      margin: Math.max(-1, Math.min(1, worst.spareVolt / (worst.supplyVolt / 2))),
+      count: { seen: checks.length, outside: checks.filter((c) => c.spareVolt < 0).length },
+      about: output,
+      because: finding.sentence,
+      finding,
+    }
+  })
+}

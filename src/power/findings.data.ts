@@ -1,0 +1,218 @@
+/** What the power stage has to say, as codes with parameters. */
+import { findingTable } from '../finding/index.js'
+import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
+
+const amp = (value: number) => (Number.isFinite(value) ? formatSi(value, 'A', 3) : 'an unlimited current')
+const volt = (value: number) => `${formatNumber(value, 3)} V`
+const watt = (value: number) => formatSi(value, 'W', 3)
+const n = (value: number) => formatNumber(value, 3)
+const time = (us: number) => (Number.isFinite(us) ? formatTimeUs(us, 3) : 'never')
+/** `4 to 8 A`, or one figure where both read the same. */
+const span = (low: number, high: number) => {
+  const [a, b] = [amp(low), amp(high)]
+  return a === b ? a : `${a} to ${b}`
+}
+
+const HELD = {
+  supply: 'the supply holds it',
+  driver: "the driver's own limit holds it",
+  resistance: 'only resistance holds it',
+} as const
+
+export const POWER_FINDINGS = findingTable('power', {
+  'short-trips': {
+    means: 'What a short at the terminals draws, when it is off, and how long driver and wire survive it.',
+    says: (p: {
+      leastAmp: number
+      mostAmp: number
+      heldBy: keyof typeof HELD
+      offUs: number
+      allowedUs: number
+      because: string
+    }) =>
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} (at the most ${HELD[p.heldBy]}) is off after ${time(p.offUs)} at the latest; ${
+        Number.isFinite(p.allowedUs)
+          ? `${time(p.allowedUs)} allowed: ${p.because}`
+          : 'driver and wire can carry it indefinitely'
+      }`,
+  },
+  'short-stays': {
+    means: 'A short at the terminals may never trip.',
+    remedy: 'Lower the trip current, or take a supply that surely gives more.',
+    says: (p: {
+      leastAmp: number
+      mostAmp: number
+      heldBy: keyof typeof HELD
+      band: string
+      because: string
+    }) =>
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} (at the most ${HELD[p.heldBy]}) never certainly trips: ${p.because}; the trip lies ${p.band}`,
+  },
+  'short-outlasted': {
+    means: 'The supply switches off by itself before the trip acts, and tries again and again.',
+    remedy: 'Trip faster than the supply gives up, or give its times.',
+    says: (p: { leastAmp: number; mostAmp: number; lastsUs: number; offUs: number }) =>
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} needs ${time(p.offUs)} to trip, but the supply may switch off after ${time(p.lastsUs)} and try again, so that it never trips`,
+  },
+  'short-unrated': {
+    means: 'A short trips, but how long driver and wire survive it is not known.',
+    remedy: 'Give the figures that are missing.',
+    says: (p: { mostAmp: number; offUs: number; because: string }) =>
+      `short at the terminals ${amp(p.mostAmp)} trips after ${time(p.offUs)} at the latest; ${p.because}`,
+  },
+  'driver-heat': {
+    means: 'The junction of a driver at what may flow for ever.',
+    remedy: 'Cool it better, lower the trip current, or use parallel channels.',
+    says: (p: {
+      part: string
+      flows: string
+      watt: number
+      parts: string
+      thermal: number
+      ambientC: number
+      lowC: number
+      highC: number
+      maxC: number
+      without: string
+    }) =>
+      Number.isFinite(p.highC)
+        ? `${p.part} with ${p.flows} for ever: ${n(p.watt)} W (${p.parts}) · ${n(p.thermal)} K/W over ${n(p.ambientC)} °C make ${n(p.highC)} °C; limit ${n(p.maxC)} °C${p.without}`
+        : `${p.part} with ${p.flows} for ever at ${n(p.thermal)} K/W runs away: each kelvin makes more heat than the cooling takes`,
+  },
+  'driver-current': {
+    means: 'The share of a rating that a driver is used to at what may flow for ever.',
+    remedy: 'Lower the trip current, or use a stronger driver.',
+    says: (p: { part: string; because: string }) => `${p.part}, ${p.because}`,
+  },
+  'supply-trips': {
+    means: 'What a supply must give so that the hardest of its districts trips.',
+    remedy: 'Take a stronger supply, or lower the trip current.',
+    says: (p: { district: string; neededAmp: number; leastAmp: number; mostAmp: number; from: string }) =>
+      `to trip district ${p.district} with the rest running it must give ${amp(p.neededAmp)}; it gives ${span(p.leastAmp, p.mostAmp)} (${p.from})`,
+  },
+  'sense-stress': {
+    means: 'What a short does to shunt, amplifier and converter pin.',
+    remedy: 'Take a smaller or stronger shunt, or a resistor in series with the pin.',
+    says: (p: {
+      amp: number
+      what: 'pin' | 'clamp' | 'pulse' | 'power'
+      pinVolt: number
+      pinMaxVolt: number
+      pulseWatt: number
+      sustainedWatt: number
+      ratedWatt: number
+    }) =>
+      ({
+        pin: `a short of ${amp(p.amp)} puts ${volt(p.pinVolt)} on the converter pin, which withstands ${volt(p.pinMaxVolt)}`,
+        clamp: `a short of ${amp(p.amp)} drives ${volt(p.pinVolt)} through the series resistor into the pin's clamp, which carries 1 mA`,
+        pulse: `a short of ${amp(p.amp)} makes ${watt(p.pulseWatt)} in the shunt, rated ${watt(p.ratedWatt)}; it survives 6.25 times that for 5 s (IEC 60115-1, from memory)`,
+        power: `what may flow for ever makes ${watt(p.sustainedWatt)} in the shunt, rated ${watt(p.ratedWatt)}`,
+      })[p.what],
+  },
+  fuse: {
+    means: 'Whether a fuse holds the load, opens in a short, and can break its current.',
+    remedy: 'Choose the rating by load, wires and supply together.',
+    says: (p: {
+      ratingAmp: number
+      what: 'load' | 'opens' | 'wire' | 'breaks' | 'limited'
+      amp: number
+      opensS: number
+      breaksAmp: number
+      loadAmp: number
+    }) =>
+      `fuse of ${amp(p.ratingAmp)}: ${
+        {
+          load: `the worst load is ${amp(p.loadAmp)}; it carries 75 % of its rating for ever in warm surroundings`,
+          opens: `a short of ${amp(p.amp)} may not open it, which takes 2.1 times its rating (IEC 60127-2, from memory), and the wires do not carry that for ever`,
+          wire: `a short of ${amp(p.amp)} opens it after ${n(p.opensS)} s at the latest; the thinnest wire survives less`,
+          breaks: `it breaks ${amp(p.breaksAmp)} (IEC 60127-2 for glass, from memory, unless given), a short draws ${amp(p.amp)}`,
+          limited: `it need not open: the wires carry the ${amp(p.amp)} of a short for ever`,
+        }[p.what]
+      }`,
+  },
+  'no-fuse': {
+    means: 'A supply that does not limit its current feeds a district without any fuse.',
+    remedy: 'Fuse the district at the supply end of its wires.',
+    says: (p: { supply: string }) =>
+      `neither the district nor supply ${p.supply}, which does not limit its current, has a fuse: nothing ends a short when trip or driver fail`,
+  },
+  inrush: {
+    means: 'The current at power-up and after every trip against driver, trip and supply.',
+    remedy:
+      'Switch districts on one after another, take larger charging resistors, or a supply that limits its current.',
+    says: (p: {
+      peakAmp: number
+      lastsUs: number
+      decoders: number
+      what: 'nothing' | 'peak' | 'heat' | 'trips' | 'own limit' | 'supply'
+      tripsAtUs: number
+      junctionC: number
+      supply: string
+    }) =>
+      `all capacitors charging at once, the 47 uF of each of ${p.decoders} ${p.decoders === 1 ? 'decoder' : 'decoders'} among them (assumed), draw up to ${amp(p.peakAmp)} for ${time(p.lastsUs)}; ${
+        {
+          nothing: 'nothing minds',
+          peak: "against the driver's peak current",
+          heat: `against the driver's heat: ${Number.isFinite(p.junctionC) ? `${n(p.junctionC)} °C` : 'it runs away'}`,
+          trips: Number.isFinite(p.tripsAtUs)
+            ? `it trips after ${time(p.tripsAtUs)}`
+            : 'against the trip, which it does not reach in time',
+          'own limit': "against the driver's own limit, where it may switch off or charge in steps",
+          supply: p.supply,
+        }[p.what]
+      }`,
+  },
+  'ack-detect': {
+    means: 'The chance to miss an acknowledgement, and of a false one, at the worse end of the gain.',
+    remedy: 'Move the threshold, or use a more exact reference and shunt.',
+    says: (p: {
+      proposed: boolean
+      samples: number
+      of: number
+      thresholdAmp: number
+      rate: number
+      miss: string
+      wrong: string
+      gain: number
+      method: string
+      limit: string
+    }) =>
+      `${p.proposed ? 'proposed rule' : 'rule'} ${p.samples} of ${p.of} samples above ${amp(p.thresholdAmp)} at ${formatNumber(p.rate)} /s, with a gain of ± ${formatShare(p.gain)}: misses ${p.miss}, false ${p.wrong} per operation (${p.method}; at most ${p.limit}, common practice)`,
+  },
+  'dead-level': {
+    means: 'What the rails carry while the controller is in reset, boots or is flashed.',
+    remedy: 'Hold the enable input off with a pull resistor on the board.',
+    says: (p: { driver: string; rails: 'off' | 'dc' | 'open'; because: string }) =>
+      `driver ${p.driver} ${
+        {
+          off: 'puts nothing on the rails while the controller is dead',
+          dc: 'puts direct current on the rails while the controller is dead, and decoders that may run on it (CV 29, bit 2) can run away',
+          open: 'may put direct current on the rails while the controller is dead',
+        }[p.rails]
+      }: ${p.because}`,
+  },
+  'logic-level': {
+    means: "The controller's output levels against the thresholds of a driver's input.",
+    remedy: 'Fit a level shifter, or run both on the same logic voltage.',
+    says: (p: { because: string }) => p.because,
+  },
+  'shared-enable': {
+    means: 'A trip of one district switches another off, because one controller pin enables both drivers.',
+    remedy: 'Give each driver an enable pin of its own.',
+    says: (p: { district: string; other: string; pin: string }) =>
+      `a trip of ${p.district} switches ${p.other} off too: ${p.pin} enables both drivers`,
+  },
+  'shared-driver': {
+    means: 'A trip of one district switches another off, because one driver feeds both.',
+    says: (p: { district: string; other: string; driver: string }) =>
+      `a trip of ${p.district} switches ${p.other} off too: driver ${p.driver} feeds both`,
+  },
+  'shared-supply': {
+    means:
+      'A short in one district takes the voltage of another until it trips, because one supply feeds both.',
+    says: (p: { district: string; other: string; supply: string; limited: boolean }) =>
+      p.limited
+        ? `a short in ${p.district} holds supply ${p.supply} at its limit until it trips, and takes the voltage of ${p.other}`
+        : `a short in ${p.district} pulls the voltage of supply ${p.supply}, and so that of ${p.other}, down until it trips`,
+  },
+})

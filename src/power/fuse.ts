@@ -1,0 +1,157 @@
+/**
+ * Fuses. A fuse must hold the load, open in a short before wires come to harm, and be able to break that current. Where
+ * the supply cannot give more than the wires carry for ever it need not open: IEC 60364-4-43, 436 allows a source
+ * that limits the current to stand for it (from memory).
+ */
+import { between, type CornerQuestion, exactly, type Quantities, type Values } from '../corner/index.js'
+import { copperAmpacity, copperI2t } from './energy.js'
+import type { DistrictLoad } from './load.js'
+import type { SourceModel, SourceQuantity } from './source.js'
+import type { DistrictStage } from './stage.js'
+import { FUSE_LOAD, FUSE_MELTS } from './supply.js'
+
+/** Melting times at multiples of the rating, s, least and greatest: IEC 60127-2 sheet 3, time-lag glass (from memory). */
+export const FUSE_GATES: readonly { times: number; leastS: number; mostS: number }[] = [
+  { times: 1.5, leastS: 3600, mostS: Number.POSITIVE_INFINITY },
+  { times: FUSE_MELTS, leastS: 0, mostS: 120 },
+  { times: 2.75, leastS: 0.6, mostS: 10 },
+  { times: 4, leastS: 0.15, mostS: 3 },
+  { times: 10, leastS: 0.02, mostS: 0.3 },
+]
+
+/** Breaking capacity of a glass fuse: 35 A or ten times its rating, whichever is more. IEC 60127-2, from memory. */
+export function glassBreaksAmp(ratingAmp: number): number {
+  return Math.max(35, 10 * ratingAmp)
+}
+
+/** Longest time until a fuse of a rating opens, s: through the gates on logarithmic scales; Infinity where it may not. */
+export function fuseOpensS(ratingAmp: number, amp: number): number {
+  return gateS(ratingAmp, amp, 'mostS', Number.POSITIVE_INFINITY)
+}
+
+/** Shortest time, s: 0 above the last gate's current is not assumed, its I²t holds on. */
+export function fuseHoldsS(ratingAmp: number, amp: number): number {
+  const holding = FUSE_GATES.filter((g) => g.leastS > 0)
+  return gateOf(holding, ratingAmp, amp, 'leastS', Number.POSITIVE_INFINITY)
+}
+
+function gateS(ratingAmp: number, amp: number, key: 'mostS' | 'leastS', below: number): number {
+  return gateOf(
+    FUSE_GATES.filter((g) => Number.isFinite(g[key])),
+    ratingAmp,
+    amp,
+    key,
+    below,
+  )
+}
+
+function gateOf(
+  gates: readonly (typeof FUSE_GATES)[number][],
+  ratingAmp: number,
+  amp: number,
+  key: 'mostS' | 'leastS',
+  below: number,
+): number {
+  const times = amp / ratingAmp
+  if (times < gates[0]!.times) return below
+  const at = gates.findLastIndex((g) => g.times <= times)
+  const [a, b] = [gates[at]!, gates[at + 1]]
+  // Beyond the last gate heat has no time to leave: constant I²t.
+  if (!b) return a[key] * (a.times / times) ** 2
+  const along = Math.log(times / a.times) / Math.log(b.times / a.times)
+  return a[key] * (b[key] / a[key]) ** along
+}
+
+export interface FuseOutcome {
+  margin: number
+  what: 'load' | 'opens' | 'wire' | 'breaks' | 'limited'
+  amp: number
+  opensS: number
+}
+
+export type FuseQuantity = SourceQuantity | 'holds' | 'outside'
+
+export interface FuseModel {
+  /** The fuse is the district's own, not that of its supply. */
+  own: boolean
+  ratingAmp: number
+  breaksAmp: number
+  question: CornerQuestion<FuseQuantity>
+  outcome(v: Values<FuseQuantity>): FuseOutcome
+}
+
+/**
+ * The district's own fuse, or that of its supply where it has none.
+ * @param supplyWorstAmp worst load of everything on the supply, for the supply's fuse
+ * @returns `undefined` for a district without a fuse
+ */
+export function fuseModel(
+  stage: DistrictStage,
+  source: SourceModel,
+  load: DistrictLoad | undefined,
+  supplyWorstAmp: number | undefined,
+): FuseModel | undefined {
+  const { district, supply } = stage
+  const own = district.fuse !== undefined
+  const ratingAmp = district.fuse ?? supply.fuse
+  if (ratingAmp === undefined) return undefined
+  const breaksAmp = (own ? district.fuseBreaking : supply.fuseBreaking) ?? glassBreaksAmp(ratingAmp)
+  const loadAmp = own ? load?.worstAmp : supplyWorstAmp
+  const quantities: Quantities<FuseQuantity> = {
+    ...source.quantities,
+    holds: between(
+      `share of its rating that the fuse of ${own ? stage.name : `supply ${stage.supplyName}`} carries for ever`,
+      { low: FUSE_LOAD, high: 1, usual: FUSE_LOAD },
+      'share',
+      'warm or cool surroundings; common practice',
+    ),
+    outside: between(
+      `resistance of the wires to a short in ${stage.name}`,
+      { low: 0, high: load?.wiringOhm ?? 0 },
+      'Ohm',
+      'from the terminals to the farthest place',
+    ),
+  }
+  const wireAmp = load?.thinnestWireMm2 === undefined ? undefined : copperAmpacity(load.thinnestWireMm2)
+  const outcome = (v: Values<FuseQuantity>): FuseOutcome => {
+    // The fuse has to do it alone: the trip may have failed, and so may the driver, shorted through.
+    const { amp } = source.fault({ ...v, ownLimit: Number.POSITIVE_INFINITY }, v.outside)
+    const opensS = fuseOpensS(ratingAmp, amp)
+    const found: FuseOutcome = { margin: 1, what: 'opens', amp, opensS }
+    const worse = (margin: number, what: FuseOutcome['what']) => {
+      if (margin < found.margin) Object.assign(found, { margin, what })
+    }
+    if (loadAmp !== undefined) worse(1 - loadAmp / (v.holds * ratingAmp), 'load')
+    worse(1 - amp / breaksAmp, 'breaks')
+    const carried = wireAmp !== undefined && amp <= wireAmp
+    if (carried) worse(1 - amp / wireAmp, 'limited')
+    else if (!Number.isFinite(opensS)) worse(Math.max(-1, amp / (FUSE_MELTS * ratingAmp) - 1), 'opens')
+    else if (load?.thinnestWireMm2 !== undefined) {
+      const standsS = copperI2t(load.thinnestWireMm2) / (amp * amp)
+      worse(Math.max(-1, 1 - opensS / standsS), 'wire')
+    }
+    return found
+  }
+  return {
+    own,
+    ratingAmp,
+    breaksAmp,
+    outcome,
+    question: {
+      quantities: {
+        ...quantities,
+        ownLimit: exactly(quantities.ownLimit.name, Number.POSITIVE_INFINITY, 'A', ''),
+      },
+      margin: (v) => outcome(v).margin,
+      unfavourable: { holds: 'low', trip: 'high', delay: 'high', hiccupOn: 'low' },
+      tries: middle(source),
+    },
+  }
+}
+
+/** Between the ends the current may be one that the fuse neither carries nor opens at. */
+function middle(source: SourceModel): Partial<Record<FuseQuantity, number[]>> {
+  const { limit } = source.quantities
+  if (!Number.isFinite(limit.high)) return {}
+  return { limit: [0.25, 0.5, 0.75].map((s) => limit.low + s * (limit.high - limit.low)) }
+}
