@@ -8,7 +8,7 @@ import {
 } from '../bench/index.js'
 import type { FirmwareImage, SimulatedChip } from '../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
-import { allStages, chainOf, type DistrictStage, districtSource, shortLimits } from '../power/index.js'
+import { allStages, chainOf, type DistrictStage, districtSource, heldRange } from '../power/index.js'
 import { type Locomotive, resolveTraffic, trafficInputOf } from '../traffic/index.js'
 import { railroadOf } from './railroad.js'
 
@@ -74,7 +74,7 @@ function districtOf(stage: DistrictStage, farOhm = UNKNOWN_WIRING_OHM): BenchDis
   const [sensePin] = at('sense')
   const chain = chainOf(stage)
   const { trip, sense } = district
-  const limits = shortLimits(stage)
+  const { mostAmp } = heldRange(stage)
   return {
     name: stage.name,
     output,
@@ -82,7 +82,7 @@ function districtOf(stage: DistrictStage, farOhm = UNKNOWN_WIRING_OHM): BenchDis
     electrics: {
       volt: source.nominalVolt - source.dropVolt,
       ohm: source.ohm + farOhm / 2,
-      limitAmp: Math.min(limits.driverAmp, limits.supplyMostAmp),
+      limitAmp: mostAmp,
     },
     farOhm: farOhm / 2,
     ...(chain && sense && sensePin !== undefined
