@@ -55,7 +55,7 @@ function read(
     summary,
     edges,
     clock,
-    reading: reader!.finish(),
+    reading: reader!.finish(summary.endUs / summary.clock.tickUs),
     packets: packets.map((p) => Buffer.from(p.bytes).toString('hex')),
   }
 }

@@ -100,6 +100,10 @@ interface Run {
   inService: boolean
   /** Valid packets since power came; undefined when that was not seen. */
   sincePower: number | undefined
+  /** It is not known whether power was off for long enough to count. */
+  powerDoubtful: boolean
+  /** Power was off after the page register was written. */
+  pageLost: boolean
 }
 
 /**
@@ -118,6 +122,8 @@ export class ServiceSequence {
   #page: number | undefined
   #owed = 0
   #sincePower: number | undefined
+  #powerDoubtful = false
+  #pageLost = false
 
   constructor(options: ServiceSequenceOptions = {}) {
     this.#options = options
@@ -155,18 +161,37 @@ export class ServiceSequence {
     if (this.#run && this.#run.count >= PACKETS_TO_ACT) this.#run.acknowledged = true
   }
 
-  /** Power was taken from the track, and the next packet follows its return. */
-  powerOff(): ServiceOperation | undefined {
+  /**
+   * Power was taken from the track, and the next packet follows its return.
+   * @param doubtful it may have been too short for decoders to start anew.
+   */
+  powerOff(doubtful = false): ServiceOperation | undefined {
     const over = this.#leave('power off')
     this.#lastUs = Number.NEGATIVE_INFINITY
     this.#atStart = false
+    this.#powerDoubtful = doubtful
+    this.#pageLost = this.#page !== undefined
     this.#sincePower = 0
     return over
   }
 
-  /** The record ends: the operation that was still open, if any. */
-  finish(): ServiceOperation | undefined {
-    return this.#leave('end of record')
+  /** The record says nothing for a while: what was under way may have gone on, what comes may have begun. */
+  gap(): ServiceOperation | undefined {
+    const over = this.#leave('end of record')
+    this.#lastUs = Number.NEGATIVE_INFINITY
+    this.#atStart = true
+    this.#page = undefined
+    this.#pageLost = false
+    this.#sincePower = undefined
+    return over
+  }
+
+  /**
+   * The record ends: the operation that was still open, if any.
+   * @param endUs when; silence before it shows that nothing more belonged to the operation.
+   */
+  finish(endUs = Number.NEGATIVE_INFINITY): ServiceOperation | undefined {
+    return this.#leave(endUs - this.#lastUs > SERVICE_TIME_OUT_US ? 'time-out' : 'end of record')
   }
 
   #instruction(bytes: ArrayLike<number>, startUs: number, endUs: number): ServiceOperation | undefined {
@@ -196,6 +221,8 @@ export class ServiceSequence {
       first: this.#atStart,
       inService: this.#inService,
       sincePower: this.#sincePower,
+      powerDoubtful: this.#powerDoubtful,
+      pageLost: this.#pageLost,
     }
     if (this.#resets > 0) this.#inService = true
     this.#resets = 0
@@ -229,6 +256,7 @@ export class ServiceSequence {
     this.#owed = owed
     if (run.does === 'page' && run.count >= PACKETS_TO_ACT && run.packet?.kind === 'service-register') {
       this.#page = run.packet.value
+      this.#pageLost = false
     }
     const verdict = faults.some((f) => f.verdict === 'broken')
       ? 'broken'
@@ -340,7 +368,7 @@ function judgePowerOn({ run, faults }: Judgement): void {
   const few = found < POWER_ON_PACKETS
   faults.push({
     kind: 'power-on',
-    verdict: few ? 'broken' : 'undecided',
+    verdict: few && !run.powerDoubtful ? 'broken' : 'undecided',
     found,
     wanted: few ? POWER_ON_PACKETS : POWER_ON_PACKETS + RESETS,
     says: few
@@ -375,6 +403,11 @@ function judgePage({ run, steps, faults }: Judgement): void {
   } else if (run.page !== 1 && !run.modes.includes('paged')) {
     const says = `no page preset before it: the page register holds ${run.page}`
     faults.push({ kind: 'page', verdict: 'broken', says })
+  } else if (run.pageLost && run.modes.includes('paged')) {
+    // Between preset and operation power may be off in address-only and register mode, not inside paged work.
+    const surely = run.modes.length === 1 && !run.powerDoubtful
+    const says = 'power was off after the page register was written, which paged mode does not allow'
+    faults.push({ kind: 'page', verdict: surely ? 'broken' : 'undecided', says })
   }
 }
 

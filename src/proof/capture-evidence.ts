@@ -1,7 +1,7 @@
 /** What a capture shows of the output it was taken of. */
 import { analogAdvice, type CaptureSummary, isSimulatedRecord, judgeAnalog } from '../capture/index.js'
 import type { LoadedDesign } from '../design/index.js'
-import { judgeSignal, type SignalReading } from '../signal/index.js'
+import { type SignalReading, signalNotes, signalStatements } from '../signal/index.js'
 import { InputError } from '../units/index.js'
 import { dependsOn } from './depends-on.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
@@ -54,7 +54,7 @@ export function evidenceOfCapture(
     source,
     dependsOn: loaded ? dependsOn(loaded.design, 'capture') : '',
     statements: [
-      ...judgeSignal(reading, profile, { ...about, origin, place: { file, channel } }),
+      ...signalStatements(reading, profile, { ...about, origin, place: { file, channel } }),
       ...(loaded && name !== undefined ? refreshOf(loaded, name, reading, origin, source) : []),
       ...(summary.isAnalog
         ? judgeAnalog(summary.analog, profile, { ...about, file, channel }, 'counts')
@@ -69,6 +69,7 @@ export function evidenceOfCapture(
     const of = madeBy?.firmware?.name
     found.notes.push(find('capture-is-simulated', { file, ...(of === undefined ? {} : { firmware: of }) }))
   }
+  found.notes.push(...signalNotes(reading))
   if (reading.packets.total === 0) found.notes.push(find('no-packet', { source }))
   for (const says of summary.notes) found.notes.push(find('capture-note', { file, says }))
   found.notes.push(...analogAdvice(summary.analog, probe))

@@ -142,7 +142,7 @@ function readingOf(halves: readonly number[]) {
   const ticks = Float64Array.from(halves, (us) => (at += us))
   const levels = Uint8Array.from(halves, (_, i) => i % 2)
   reader.push({ ticks, levels, count: halves.length })
-  return reader.finish()
+  return reader.finish(at)
 }
 const evil = '<script>alert(1)</script> | `x`'
 

@@ -73,9 +73,12 @@ export function* firmwareRun<O extends PinnedOutput>(
   const recorded = outputs.map((output) => {
     const { name, pin, inverted } = output
     const reader = new SignalReader(
-      { tickUs: 1e6 / clockHz, resolutionUs: 0 },
+      { tickUs: 1e6 / clockHz, resolutionUs: 0, shows: inverted === undefined ? 'one level' : 'rails' },
       {
         ...readerOptions(output, skipUs),
+        // Nothing outside the run takes power away.
+        power: { complete: true },
+        powerApplied: skipUs === 0,
         onPacket(packet) {
           behaviour?.onPacket(name, packet)
           onPacket?.(output, packet)
@@ -96,7 +99,7 @@ export function* firmwareRun<O extends PinnedOutput>(
   }
   return {
     // Pins that never move, and a signal that stops, are silence up to here.
-    outputs: recorded.map(({ output, reader }) => ({ ...output, reading: reader.finish(tick) })),
+    outputs: recorded.map(({ output, reader }) => ({ ...output, reading: reader.finish(tick, 0) })),
     report: reportOf(machine, recorded),
     ...(behaviour ? { behaviour } : {}),
     interrupted,

@@ -1,6 +1,6 @@
 /** How the signal of an output is read and judged: made here once for runs, captures and drawings. */
 import type { BitLimits, ReaderOptions } from '../signal/index.js'
-import { type OutputMode, type Profile, senderLimits } from '../standard/index.js'
+import { type OutputMode, type Profile, signalLimitsOf } from '../standard/index.js'
 
 export interface OutputSetting {
   /** Absent for a capture that is judged without a design. */
@@ -12,11 +12,10 @@ export interface OutputSetting {
 
 /** What the reader is told of an output. @param fromUs time at the start that is not judged. */
 export function readerOptions({ mode, cutout, profile }: OutputSetting, fromUs = 0): ReaderOptions {
-  const { min } = senderLimits(profile.clauses.preamble, mode)
   return {
     mode,
     cutout,
-    ...(min === undefined ? {} : { preambleMin: min }),
+    limits: signalLimitsOf(profile),
     ...(fromUs > 0 ? { fromUs } : {}),
   }
 }

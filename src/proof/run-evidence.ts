@@ -1,7 +1,7 @@
 /** What a run of the firmware shows: its signal, how often it refreshes, and whether it stays healthy. */
 import { firmwareEvidence, runNotes, withoutUnmodelled } from '../controller/index.js'
 import type { LoadedDesign } from '../design/index.js'
-import { judgeSignal } from '../signal/index.js'
+import { signalNotes, signalStatements } from '../signal/index.js'
 import { formatTimeUs } from '../units/index.js'
 import { dependsOn } from './depends-on.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
@@ -36,7 +36,7 @@ export function evidenceOfRun(run: FirmwareRun, { firmware, stimulus, loaded }: 
   }
   for (const { name, pin, profile, reading } of run.outputs) {
     const signal = [
-      ...judgeSignal(reading, profile, {
+      ...signalStatements(reading, profile, {
         origin: 'simulated',
         source,
         about: name,
@@ -49,6 +49,7 @@ export function evidenceOfRun(run: FirmwareRun, { firmware, stimulus, loaded }: 
         : []),
     ]
     found.statements.push(...withoutUnmodelled(signal, run.report))
+    found.notes.push(...signalNotes(reading))
     if (reading.packets.total === 0)
       found.notes.push(PROOF_FINDINGS.find('no-packet', { source, output: name, pin }))
   }

@@ -20,7 +20,7 @@ function read(edges: EdgeList) {
   const packets: PacketRecord[] = []
   const reader = new SignalReader({ tickUs: 1e-3, resolutionUs: 0 }, { onPacket: (p) => packets.push(p) })
   reader.push(edges)
-  reader.finish()
+  reader.finish(edges.ticks[edges.count - 1]!)
   const timesUs = Float64Array.from(edges.ticks.subarray(0, edges.count), (t) => t / 1000)
   return packets.map((p) => ({
     packet: p,

@@ -8,9 +8,11 @@ export function readSignal(
   block: EdgeBlock,
   clock: EdgeClock,
   options: ReaderOptions = {},
+  endTick?: number,
 ): { reading: SignalReading; packets: PacketRecord[] } {
   const packets: PacketRecord[] = []
   const reader = new SignalReader(clock, { ...options, onPacket: (p) => packets.push(p) })
   reader.push(block)
-  return { reading: reader.finish(), packets }
+  // The record ends with its last edge where nothing says otherwise.
+  return { reading: reader.finish(endTick ?? block.ticks[block.count - 1] ?? 0), packets }
 }

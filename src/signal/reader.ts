@@ -10,77 +10,59 @@
  * A fault is reported once. What it does to the reading afterwards (lost phase, a spoiled packet) is not reported
  * again: after a fault the reader hunts for a run of nine ones, which cannot lie inside a packet.
  */
+import type { ServiceMode } from '../packet/index.js'
+import { DEFAULT_SIGNAL_LIMITS, type SignalLimits, type OutputMode } from '../standard/index.js'
+import { formatNumber } from '../units/index.js'
+import { type Break, type BreakPlace, type PowerKnowledge, StretchLog, verdictOfBreak } from './absence.js'
 import {
-  addresseeOf,
-  BROADCAST,
-  decodePacket,
-  NOBODY,
-  type ServiceOperation,
-  ServiceSequence,
-} from '../packet/index.js'
-import type { ClauseId, OutputMode } from '../standard/index.js'
-import { formatByte, formatBytes, formatNumber } from '../units/index.js'
-import { type EdgeBlock, type EdgeClock, EdgeList, type EdgeSink, OFF } from './edges.js'
-import type {
-  AddressReading,
-  DurationStats,
-  Extremes,
-  Finding,
-  HalfBitStats,
-  PacketRecord,
-  ServiceReading,
-  SignalReading,
-} from './reading.js'
+  durationUncertaintyUs,
+  type EdgeBlock,
+  type EdgeClock,
+  EdgeList,
+  type EdgeSink,
+  GAP,
+  OFF,
+} from './edges.js'
+import { extend, extremes } from './extremes.js'
+import { FaultList } from './fault-list.js'
+import { HalfBitTally } from './half-bits.js'
+import { PacketTally } from './packet-tally.js'
+import type { Extremes, PacketRecord, SignalReading } from './reading.js'
+import type { StretchVerdict } from './stretch.js'
+import { type Thresholds, thresholdsOf } from './thresholds.js'
 
-/** Halfway between the longest half of a one and the shortest half of a zero that decoders must accept, us. */
-const MIDPOINT_US = 77
-/** Below this an interval is no half of any bit, however wrong the station's clock, us. */
-const GLITCH_US = 40
-/** Above this the signal is interrupted, us: no half-bit may be longer than 10000 us. */
-const GAP_US = 20_000
-/** Rails equal for less than this is a passage through zero, not an interruption, us. */
-const PASSAGE_US = 8
-/** An interruption after an end bit up to this long is a cut-out, us (it should end after 488). */
-const CUTOUT_MAX_US = 1000
-/** A zero half longer than this is stretched on purpose, us. */
-const STRETCHED_US = 150
 /** Ones that cannot occur in a row inside a packet. */
 const CERTAIN_ONES = 9
 /** Edges looked at before the first judgement, to learn whether the polarities differ by a constant. */
 const PRELUDE = 4096
 const LONGEST_PACKET = 64
-const HISTOGRAM_BINS = 1024
-const HISTOGRAM_BIN_US = 0.25
-const LISTED_PER_CLAUSE = 20
-const LISTED_OPERATIONS = 200
-const CACHED_PACKETS = 65_536
-
-/** Windows of S-9.1:2020 Table 1, the same in every profile, us. */
-const WINDOW = {
-  one: { min: 55, max: 61, receiverMin: 52, receiverMax: 64 },
-  zero: { min: 95, max: 9900, receiverMin: 90, receiverMax: 10_000 },
-  oneDifference: { max: 3, receiverMax: 6 },
-  zeroTotal: { max: 12_000 },
-  packetInterval: { max: 30_000 },
-  sameAddressGap: { min: 5000 },
-  // RCN-217:2019 2.4 (from memory), from the last edge of the end bit.
-  cutoutStart: { min: 26, max: 32 },
-  cutoutEnd: { min: 454, max: 488 },
-} as const
 
 export interface ReaderOptions {
   /** What the track is for; service mode wants other gaps and preambles. */
   mode?: OutputMode
-  /** Preamble ones wanted by the profile; only the count of short ones depends on it. Default 14, service mode 20. */
-  preambleMin?: number
+  /** Limits of the profile. Default: those of the profile nmra. */
+  limits?: SignalLimits
   /** The station makes cut-outs: on a record of one rail alone they look like a long level. */
   cutout?: boolean
+  /** What is known of track power being off on purpose. Default: nothing. */
+  power?: PowerKnowledge
+  /** The record begins when power is applied, as a run from reset does. */
+  powerApplied?: boolean
+  /** The station starts from a saved state: no resets and idles are due. */
+  savedState?: boolean
+  /** The service modes the station uses, where several fit the same bytes. */
+  serviceModes?: readonly ServiceMode[]
+  /** Every acknowledgement is given to {@link SignalReader.acknowledge}. */
+  acknowledgementsTold?: boolean
   /** Only edges in this window are read, us from the start of the record. */
   fromUs?: number
   toUs?: number
   /** Called for every complete packet; the record is the caller's to keep. */
   onPacket?: (packet: PacketRecord) => void
 }
+
+/** Level before the first edge. */
+const NOTHING = 4
 
 const HUNT = 0
 const PACKET = 1
@@ -97,10 +79,14 @@ const EVENT_RUNAWAY = 64
 /** Reads one signal. Push blocks of edges in time order, then {@link finish}. */
 export class SignalReader implements EdgeSink {
   readonly #tickUs: number
-  readonly #resolutionUs: number
+  readonly #clock: EdgeClock
+  /** The true duration between two edges lies less than this beside the measured one, us. */
+  readonly #uncertaintyUs: number
   readonly #options: ReaderOptions
   readonly #mode: OutputMode
-  readonly #preambleMin: number
+  readonly #limits: SignalLimits
+  readonly #at: Thresholds
+  readonly #power: PowerKnowledge
   readonly #fromTick: number
   readonly #toTick: number
 
@@ -110,7 +96,7 @@ export class SignalReader implements EdgeSink {
   #lastTick = Number.NaN
 
   // The hot loop's state between blocks; durations in us, times in ticks.
-  #level: number = OFF
+  #level: number = NOTHING
   #previous = 0
   #pending = -1
   #pendingLevel = 0
@@ -120,8 +106,6 @@ export class SignalReader implements EdgeSink {
   #beginning = false
   #shorts = 0
   #shortCount = 0
-  #offAt = 0
-  #levelBeforeOff: number = OFF
   #state = HUNT
   #phase = 0
   #first = 1
@@ -141,14 +125,20 @@ export class SignalReader implements EdgeSink {
   /** Ones before the packet being read. */
   #run = 0
   #runCounts = false
-  /** Ones that the last cut-out hides, sent but not seen. */
-  #hidden = 0
+  /** The last cut-out since the end bit: its length from the end bit, us, and when it ended. */
+  #cutoutUs = 0
+  #cutoutEndTick = Number.NaN
   /** The cut-out that is going on was found on a record of one rail. */
   #oneRail = false
-  #thresholdHigh = MIDPOINT_US
-  #thresholdLow = MIDPOINT_US
-  #shortHigh = GLITCH_US
-  #shortLow = GLITCH_US
+  #thresholdHigh: number
+  #thresholdLow: number
+  #shortHigh: number
+  #shortLow: number
+  /** A stretch without signal: when it began, when its present part began, and the level before it. */
+  #absentSince = Number.NaN
+  #partSince = Number.NaN
+  #levelBefore: number = OFF
+  #sawGap = false
 
   /** The last packet ended well and nothing has gone wrong since: short preambles and odd halves are the station's. */
   #synced = false
@@ -160,59 +150,28 @@ export class SignalReader implements EdgeSink {
   #spoiled = false
   #endTick = Number.NaN
 
-  // Half-bit statistics, index = class · 2 + polarity.
-  readonly #count = new Float64Array(4)
-  readonly #min = new Float64Array(4).fill(Number.POSITIVE_INFINITY)
-  readonly #max = new Float64Array(4).fill(Number.NEGATIVE_INFINITY)
-  readonly #minAt = new Float64Array(4)
-  readonly #maxAt = new Float64Array(4)
-  readonly #sum = new Float64Array(4)
-  readonly #squares = new Float64Array(4)
-  readonly #outside = new Float64Array(2)
-  readonly #beyond = new Float64Array(2)
-  readonly #histogram = [new Float64Array(HISTOGRAM_BINS), new Float64Array(HISTOGRAM_BINS)]
-  // One bits: signed difference; zero bits: total, and the signed difference of those not stretched.
-  #differenceCount = 0
-  #differenceMin = Number.POSITIVE_INFINITY
-  #differenceMax = Number.NEGATIVE_INFINITY
-  #differenceMinAt = 0
-  #differenceMaxAt = 0
-  #differenceSum = 0
-  #differenceOutside = 0
-  #differenceBeyond = 0
-  #totalCount = 0
-  #totalMin = Number.POSITIVE_INFINITY
-  #totalMax = Number.NEGATIVE_INFINITY
-  #totalMinAt = 0
-  #totalMaxAt = 0
-  #totalOutside = 0
-  #plainZeros = 0
-  #plainZeroDifference = 0
-  #stretched = 0
-
+  readonly #halves = new HalfBitTally()
+  readonly #packets: PacketTally
+  readonly #faults: FaultList
+  readonly #stretches = new StretchLog()
+  #longestRun = 0
   #glitches = { count: 0, shortestUs: Number.POSITIVE_INFINITY, longestUs: 0, firstAtUs: 0 }
   #gaps = { count: 0, longestUs: 0, firstAtUs: 0 }
+  #recordGaps = { count: 0, longestUs: 0, firstAtUs: 0 }
+  #breaks = { wrong: 0, unknown: 0, allowed: 0, longestUs: 0, firstUnknownAtUs: 0 }
   readonly #cutoutStart = { ...extremes(), outside: 0 }
   readonly #cutoutEnd = { ...extremes(), outside: 0 }
-  readonly #packets = { total: 0, valid: 0, spoiled: 0, errorByte: 0, framing: 0, length: 0, undefined: 0 }
-  readonly #packetBytes = extremes()
-  readonly #preambleSent = extremes()
-  readonly #preambleAllowed = extremes()
-  #preambleShort = 0
-  #longestRun = 0
-  readonly #interval = extremes()
-  #intervalOutside = 0
-  #lastStartTick = Number.NaN
-  readonly #gap = extremes()
-  #gapOutside = 0
-  #gapAddressee = NOBODY
-  readonly #addresses = new Map<number, AddressReading & { endUs: number; startUs: number }>()
-  readonly #known = new Map<number, { defined: boolean; addressee: number }>()
-  readonly #sequence: ServiceSequence | undefined
-  readonly #service: ServiceReading = { operations: 0, met: 0, broken: 0, undecided: 0, list: [] }
-  readonly #findings: Finding[] = []
-  readonly #listed: Partial<Record<ClauseId, number>> = {}
-  readonly #unlisted: Partial<Record<ClauseId, number>> = {}
+  readonly #lateCutouts = extremes()
+  #cutoutChances = 0
+  #cutoutsSeen = 0
+  readonly #runs = {
+    count: 0,
+    halves: 0,
+    aboveUs: Number.NEGATIVE_INFINITY,
+    belowUs: Number.POSITIVE_INFINITY,
+    aboveAtUs: 0,
+    belowAtUs: 0,
+  }
   readonly #oneTick = new Float64Array(1)
   readonly #oneLevel = new Uint8Array(1)
 
@@ -224,18 +183,42 @@ export class SignalReader implements EdgeSink {
       )
     }
     this.#tickUs = clock.tickUs
-    this.#resolutionUs = clock.resolutionUs
+    this.#clock = clock
+    this.#uncertaintyUs = durationUncertaintyUs(clock)
     this.#options = options
     this.#mode = options.mode ?? 'operations'
-    this.#preambleMin = options.preambleMin ?? (this.#mode === 'service' ? 20 : 14)
-    if (this.#mode === 'service') this.#sequence = new ServiceSequence()
+    this.#limits = options.limits ?? DEFAULT_SIGNAL_LIMITS
+    this.#at = thresholdsOf(this.#limits)
+    this.#thresholdHigh = this.#thresholdLow = this.#at.midpointUs
+    this.#shortHigh = this.#shortLow = this.#at.glitchUs
+    this.#power = options.power ?? {}
+    this.#faults = new FaultList(clock.tickUs)
+    this.#packets = new PacketTally(
+      {
+        mode: this.#mode,
+        limits: this.#limits,
+        tickUs: clock.tickUs,
+        uncertaintyUs: this.#uncertaintyUs,
+        power: this.#power,
+        cutout: options.cutout === true && this.#mode === 'operations',
+        powerApplied: options.powerApplied === true,
+        serviceModes: options.serviceModes,
+        acknowledgementsTold: options.acknowledgementsTold === true,
+      },
+      this.#faults,
+    )
     this.#fromTick = (options.fromUs ?? Number.NEGATIVE_INFINITY) / clock.tickUs
     this.#toTick = (options.toUs ?? Number.POSITIVE_INFINITY) / clock.tickUs
   }
 
   /** Packets read so far, for progress. */
   get packetsSoFar(): number {
-    return this.#packets.total
+    return this.#packets.counts.total
+  }
+
+  /** A decoder acknowledged at this time, us. Tell it before the edges after it are pushed. */
+  acknowledge(timeUs: number): void {
+    this.#packets.acknowledge(timeUs)
   }
 
   /** @throws RangeError when time goes backwards. */
@@ -261,18 +244,75 @@ export class SignalReader implements EdgeSink {
 
   /**
    * End of the record.
-   * @param endTick when the record ended, if later than its last edge.
+   * @param endTick when the record ended: silence after the last edge is part of it.
+   * @param startTick when it began, if before its first edge. Default: with the first edge.
    */
-  finish(endTick?: number): SignalReading {
+  finish(endTick: number, startTick = Number.NaN): SignalReading {
     if (this.#prelude) this.#endPrelude()
-    const end = Math.min(Math.max(endTick ?? Number.NEGATIVE_INFINITY, this.#lastTick), this.#toTick)
-    // The last interval has no second edge, but the half before it is complete.
-    if (this.#shortCount === 0) this.#flush()
-    // A service track may rest between operations; on the main decoders wait for the next packet.
-    if (this.#mode === 'operations') this.#closeInterval(Number.isNaN(end) ? this.#lastTick : end)
-    const last = this.#sequence?.finish()
-    if (last) this.#addOperation(last)
-    return this.#reading(end)
+    const start = Math.max(Number.isNaN(startTick) ? this.#firstTick : startTick, this.#fromTick)
+    const first = Number.isNaN(this.#firstTick) ? start : this.#firstTick
+    const last = Number.isNaN(this.#lastTick) ? first : this.#lastTick
+    const end = Math.min(Math.max(endTick, last), Math.max(this.#toTick, last))
+    if (this.#edges === 0) {
+      const from = Number.isFinite(start) ? start : Math.min(0, end)
+      this.#stretches.add('before', this.#us(from), this.#us(Math.max(end, from)))
+      this.#packets.finish(end, from)
+      return this.#reading(Math.max(end, from), from)
+    }
+    const begin = Math.min(start, this.#firstTick)
+    this.#stretches.add('before', this.#us(begin), this.#us(this.#firstTick))
+    this.#finishTail(end)
+    this.#longestRun = Math.max(this.#longestRun, this.#ones)
+    this.#packets.finish(end, begin)
+    return this.#reading(end, begin)
+  }
+
+  /** From the last edge to the end of the record. */
+  #finishTail(end: number): void {
+    const level = this.#level
+    if (level < OFF) {
+      this.#settleBurst()
+      const tailUs = this.#us(end - this.#previous)
+      // The last half-bit has no second edge: it is complete if the record goes on for long enough.
+      const full = tailUs >= this.#limits.one.minUs && this.#isOpenEndBit()
+      const previous = this.#previous
+      if (full) {
+        this.#tainted = true
+        this.#feed(previous + this.#limits.one.nominalUs / this.#tickUs, 1 - level)
+      }
+      this.#flush()
+      if (full) this.#halves.taintedUs -= this.#limits.one.nominalUs
+      this.#previous = previous
+      if (tailUs > this.#at.heldUs) this.#break('held', previous, end)
+      else this.#stretches.add('after', this.#us(previous), this.#us(end))
+      return
+    }
+    if (this.#levelBefore === OFF) {
+      // Nothing was ever driven.
+      this.#closePart(end)
+      return
+    }
+    if (this.#sawGap) this.#closePart(end)
+    this.#closeHalfBefore()
+    if (this.#sawGap) {
+      this.#loseRecord(this.#absentSince, end)
+      return
+    }
+    const us = this.#us(end - this.#absentSince)
+    const sinceEndBitUs = this.#us(end - this.#endTick)
+    const place = this.#placeOfBreak()
+    // A cut-out may be under way when the record ends.
+    const short =
+      us < this.#at.passageUs || (place === 'after an end bit' && sinceEndBitUs < this.#at.cutoutMostUs)
+    if (short) this.#stretches.add('after', this.#us(this.#absentSince), this.#us(end))
+    else this.#break('off', this.#absentSince, end)
+  }
+
+  /** All but the second half of an end bit is there. */
+  #isOpenEndBit(): boolean {
+    if (this.#state !== PACKET || this.#bitCount !== 8 || this.#pending < 0) return false
+    const threshold = this.#pendingLevel === 1 ? this.#thresholdHigh : this.#thresholdLow
+    return this.#phase === 0 && this.#pending < threshold
   }
 
   #us(tick: number): number {
@@ -283,22 +323,23 @@ export class SignalReader implements EdgeSink {
   #endPrelude(): void {
     const list = this.#prelude!
     this.#prelude = undefined
+    const { midpointUs, glitchUs, oneMinUs, oneMaxUs } = this.#at
     let pairs = 0
     let sum = 0
     for (let i = 2; i < list.count; i++) {
       const a = (list.ticks[i - 1]! - list.ticks[i - 2]!) * this.#tickUs
       const b = (list.ticks[i]! - list.ticks[i - 1]!) * this.#tickUs
-      // Two halves of ones, however unequal, add up to about 116 us; no other neighbours do.
-      if (a < 20 || b < 20 || a + b < 100 || a + b > 133) continue
+      // Two halves of ones, however unequal, add up to about one bit; no other neighbours do.
+      if (a < glitchUs / 2 || b < glitchUs / 2 || a + b < oneMinUs || a + b > oneMaxUs) continue
       pairs++
       sum += list.levels[i - 2] === 1 ? a - b : b - a
     }
     const shift = pairs > 8 ? sum / pairs / 2 : 0
-    if (Math.abs(shift) < 30) {
-      this.#thresholdHigh = MIDPOINT_US + shift
-      this.#thresholdLow = MIDPOINT_US - shift
-      this.#shortHigh = Math.min(GLITCH_US, Math.max(15, GLITCH_US + shift))
-      this.#shortLow = Math.min(GLITCH_US, Math.max(15, GLITCH_US - shift))
+    if (Math.abs(shift) < this.#limits.one.nominalUs / 2) {
+      this.#thresholdHigh = midpointUs + shift
+      this.#thresholdLow = midpointUs - shift
+      this.#shortHigh = Math.min(glitchUs, Math.max(glitchUs / 3, glitchUs + shift))
+      this.#shortLow = Math.min(glitchUs, Math.max(glitchUs / 3, glitchUs - shift))
     }
     this.#read(list.ticks, list.levels, 0, list.count)
   }
@@ -306,26 +347,28 @@ export class SignalReader implements EdgeSink {
   /** The hot loop. Whatever is rare leaves it with an event and is handled with the state in the fields. */
   #read(ticks: Float64Array, levels: Uint8Array, from: number, to: number): void {
     const tickUs = this.#tickUs
-    const resolution = this.#resolutionUs
-    const count = this.#count
-    const min = this.#min
-    const max = this.#max
-    const sum = this.#sum
-    const squares = this.#squares
-    const histogramLow = this.#histogram[0]!
-    const histogramHigh = this.#histogram[1]!
+    const uncertainty = this.#uncertaintyUs
+    const halves = this.#halves
+    const { count, min, max, minAt, maxAt, sum, squares } = halves
+    const histogramLow = halves.histogram[0]!
+    const histogramHigh = halves.histogram[1]!
     const bytes = this.#bytes
     const thresholdHigh = this.#thresholdHigh
     const thresholdLow = this.#thresholdLow
     const shortHigh = this.#shortHigh
     const shortLow = this.#shortLow
-    // Surely outside: the true duration lies less than one resolution beside the measured one.
-    const oneMin = WINDOW.one.min - resolution
-    const oneMax = WINDOW.one.max + resolution
-    const zeroMin = WINDOW.zero.min - resolution
-    const zeroMax = WINDOW.zero.max + resolution
-    const exact = resolution === 0 ? 1e-9 : 0
-    const scale = 1 / HISTOGRAM_BIN_US
+    // Surely outside: the true duration lies less than the uncertainty beside the measured one.
+    const { one, zero, oneDifference } = this.#limits
+    const oneMin = one.minUs - uncertainty
+    const oneMax = one.maxUs + uncertainty
+    const zeroMin = zero.minUs - uncertainty
+    const zeroMax = zero.maxUs + uncertainty
+    const differenceLimit = oneDifference.maxUs
+    const stretchedUs = 2 * this.#at.stretchedUs
+    const heldUs = this.#at.heldUs
+    const exact = uncertainty === 0 ? 1e-9 : 0
+    const scale = 1 / HalfBitTally.binUs
+    const bins = HalfBitTally.bins
     let i = from
     while (i < to) {
       let level = this.#level
@@ -342,15 +385,14 @@ export class SignalReader implements EdgeSink {
       let byte = this.#byte
       let length = this.#length
       let check = this.#check
-      let differenceMin = this.#differenceMin
-      let differenceMax = this.#differenceMax
-      let differenceSum = this.#differenceSum
-      let differenceCount = this.#differenceCount
-      let totalMin = this.#totalMin
-      let totalMax = this.#totalMax
-      let totalCount = this.#totalCount
-      let plainZeros = this.#plainZeros
-      let plainZeroDifference = this.#plainZeroDifference
+      let differenceMin = halves.differenceMin
+      let differenceMax = halves.differenceMax
+      let differenceCount = halves.differenceCount
+      let totalMin = halves.totalMin
+      let totalMax = halves.totalMax
+      let totalCount = halves.totalCount
+      let plainZeros = halves.plainZeros
+      let plainZeroDifference = halves.plainZeroDifference
       const shortsOpen = this.#shortCount > 0
       let pendingTainted = this.#pendingTainted
       let tainted = this.#tainted
@@ -366,7 +408,7 @@ export class SignalReader implements EdgeSink {
         }
         tick = ticks[i]!
         i++
-        if (next === OFF || level === OFF) {
+        if (next >= OFF || level >= OFF) {
           event = EVENT_OFF
           break
         }
@@ -384,14 +426,14 @@ export class SignalReader implements EdgeSink {
             squares[k]! += pending * pending
             if (pending < min[k]!) {
               min[k] = pending
-              this.#minAt[k] = previous - pending / tickUs
+              minAt[k] = previous - pending / tickUs
             }
             if (pending > max[k]!) {
               max[k] = pending
-              this.#maxAt[k] = previous - pending / tickUs
+              maxAt[k] = previous - pending / tickUs
             }
             const bin = (pending * scale) | 0
-            const at = bin < HISTOGRAM_BINS ? bin : HISTOGRAM_BINS - 1
+            const at = bin < bins ? bin : bins - 1
             if (pendingLevel === 1) histogramHigh[at]!++
             else histogramLow[at]!++
             if (isOne === 1) {
@@ -400,7 +442,7 @@ export class SignalReader implements EdgeSink {
             } else if (pending <= zeroMin - exact || pending >= zeroMax + exact) {
               this.#countOutside(0, pending, previous)
             }
-          }
+          } else halves.taintedUs += pending
           if (phase === 0) {
             first = isOne
             firstUs = pending
@@ -412,29 +454,29 @@ export class SignalReader implements EdgeSink {
             if (isOne === 1) {
               if (!pendingTainted && !firstTainted && (state === PACKET || this.#synced)) {
                 differenceCount++
-                differenceSum += difference
                 if (difference < differenceMin) {
                   differenceMin = difference
-                  this.#differenceMinAt = previous
+                  halves.differenceMinAt = previous
                 }
                 if (difference > differenceMax) {
                   differenceMax = difference
-                  this.#differenceMaxAt = previous
+                  halves.differenceMaxAt = previous
                 }
-                if (difference > 3 || difference < -3) this.#countDifference(difference, previous)
+                if (difference > differenceLimit || difference < -differenceLimit)
+                  this.#countDifference(difference, previous)
               }
             } else if (!pendingTainted && !firstTainted) {
               const total = firstUs + pending
               totalCount++
               if (total < totalMin) {
                 totalMin = total
-                this.#totalMinAt = previous
+                halves.totalMinAt = previous
               }
               if (total > totalMax) {
                 totalMax = total
-                this.#totalMaxAt = previous
+                halves.totalMaxAt = previous
               }
-              if (total < 2 * STRETCHED_US) {
+              if (total < stretchedUs) {
                 plainZeros++
                 plainZeroDifference += difference
               } else this.#countStretched(total, previous)
@@ -464,7 +506,7 @@ export class SignalReader implements EdgeSink {
             event = EVENT_MISMATCH
           }
         }
-        if (duration > GAP_US) event |= EVENT_GAP
+        if (duration > heldUs) event |= EVENT_GAP
         pending = duration
         pendingLevel = level
         pendingTainted = tainted
@@ -489,15 +531,14 @@ export class SignalReader implements EdgeSink {
       this.#byte = byte
       this.#length = length
       this.#check = check
-      this.#differenceMin = differenceMin
-      this.#differenceMax = differenceMax
-      this.#differenceSum = differenceSum
-      this.#differenceCount = differenceCount
-      this.#totalMin = totalMin
-      this.#totalMax = totalMax
-      this.#totalCount = totalCount
-      this.#plainZeros = plainZeros
-      this.#plainZeroDifference = plainZeroDifference
+      halves.differenceMin = differenceMin
+      halves.differenceMax = differenceMax
+      halves.differenceCount = differenceCount
+      halves.totalMin = totalMin
+      halves.totalMax = totalMax
+      halves.totalCount = totalCount
+      halves.plainZeros = plainZeros
+      halves.plainZeroDifference = plainZeroDifference
       if (event === NO_EVENT) continue
       if (event === EVENT_SHORT) {
         if (duration < 0) throw new RangeError(`time goes backwards at ${this.#us(tick)} us`)
@@ -505,7 +546,7 @@ export class SignalReader implements EdgeSink {
         continue
       }
       if (event === EVENT_OFF) {
-        this.#onOff(tick, next)
+        this.#onUndriven(tick, next)
         continue
       }
       // Everything below happened at the edge that closed the half before the pending one.
@@ -514,41 +555,46 @@ export class SignalReader implements EdgeSink {
       else if (event & EVENT_START) this.#onStart(edge)
       else if (event & EVENT_MISMATCH) this.#onMismatch()
       else if (event & EVENT_RUNAWAY) this.#onRunaway(edge)
-      if (event & EVENT_GAP) this.#onGap(pending, edge)
+      if (event & EVENT_GAP) this.#onHeld(pending, edge)
     }
   }
 
   #countOutside(isOne: 0 | 1, us: number, endTick: number): void {
-    const window = isOne ? WINDOW.one : WINDOW.zero
-    this.#outside[isOne]!++
-    const r = this.#resolutionUs
-    if (us < window.receiverMin - r || us > window.receiverMax + r) this.#beyond[isOne]!++
+    const { one, zero } = this.#limits
+    const { outside, beyond, count } = this.#halves
+    const limits = isOne ? one : zero
+    outside[isOne]!++
+    const u = this.#uncertaintyUs
+    if (us < limits.receiverMinUs - u || us > limits.receiverMaxUs + u) beyond[isOne]!++
     // Between the windows a half-bit may be either: what is lost by taking it for the wrong one is no second fault.
-    const rare = this.#outside[isOne]! < 2 + 0.01 * (this.#count[isOne * 2]! + this.#count[isOne * 2 + 1]!)
-    if (rare && us > WINDOW.one.receiverMax && us < WINDOW.zero.receiverMin) this.#spoiled = true
+    const rare = outside[isOne]! < 2 + 0.01 * (count[isOne * 2]! + count[isOne * 2 + 1]!)
+    if (rare && us > one.receiverMaxUs && us < zero.receiverMinUs) this.#spoiled = true
     const text = `half of a ${isOne ? 'one' : 'zero'} of ${print(us)} us`
-    this.#find(isOne ? 'one-half' : 'zero-half', endTick - us / this.#tickUs, text)
+    this.#faults.add(isOne ? 'one-half' : 'zero-half', endTick - us / this.#tickUs, text)
   }
 
   #countDifference(us: number, endTick: number): void {
-    const r = this.#resolutionUs
+    const { maxUs, receiverMaxUs } = this.#limits.oneDifference
+    const u = 2 * this.#uncertaintyUs
     const size = Math.abs(us)
-    if (size <= WINDOW.oneDifference.max + 1e-9 || size < WINDOW.oneDifference.max + 2 * r) return
-    this.#differenceOutside++
-    if (size > WINDOW.oneDifference.receiverMax + 2 * r) this.#differenceBeyond++
-    this.#find('one-difference', endTick, `halves of a one differ by ${print(size)} us`)
+    if (size <= maxUs + 1e-9 || size < maxUs + u) return
+    this.#halves.differenceOutside++
+    if (size > receiverMaxUs + u) this.#halves.differenceBeyond++
+    this.#faults.add('one-difference', endTick, `halves of a one differ by ${print(size)} us`)
   }
 
   #countStretched(us: number, endTick: number): void {
-    this.#stretched++
-    if (us <= WINDOW.zeroTotal.max + 1e-9 || us < WINDOW.zeroTotal.max + this.#resolutionUs) return
-    this.#totalOutside++
-    this.#find('zero-total', endTick, `a zero bit of ${print(us)} us`)
+    this.#halves.stretched++
+    const max = this.#limits.zeroTotalMaxUs
+    if (us <= max + 1e-9 || us < max + this.#uncertaintyUs) return
+    this.#halves.totalOutside++
+    this.#faults.add('zero-total', endTick, `a zero bit of ${print(us)} us`)
   }
 
   /** A short interval, or the one after short ones. @returns whether to read the same edge again. */
   #onShort(tick: number, next: number, us: number): boolean {
     if (this.#beginning && this.#pending < 0) {
+      this.#halves.taintedUs += us
       this.#beginning = false
       this.#tainted = false
       this.#previous = tick
@@ -558,9 +604,12 @@ export class SignalReader implements EdgeSink {
     if (us < (this.#level === 1 ? this.#shortHigh : this.#shortLow)) {
       if (this.#startsCutout(us)) {
         this.#flush()
+        this.#halves.taintedUs += us
         this.#oneRail = true
-        this.#offAt = tick
-        this.#levelBeforeOff = this.#level
+        this.#absentSince = this.#partSince = tick
+        this.#levelBefore = this.#level
+        this.#sawGap = false
+        this.#previous = tick
         this.#level = OFF
         return false
       }
@@ -569,7 +618,8 @@ export class SignalReader implements EdgeSink {
       this.#glitches.shortestUs = Math.min(this.#glitches.shortestUs, us)
       this.#glitches.longestUs = Math.max(this.#glitches.longestUs, us)
       if (this.#glitches.count === 1) this.#glitches.firstAtUs = this.#us(this.#previous)
-      this.#find('glitch', this.#previous, `an interval of ${print(us)} us between two edges`)
+      this.#faults.add('glitch', this.#previous, `an interval of ${print(us)} us between two edges`)
+      this.#stretches.add('glitch', this.#us(this.#previous), this.#us(this.#previous) + us)
       this.#spoiled = true
       if (this.#pending >= 0) {
         this.#shorts += us
@@ -585,7 +635,9 @@ export class SignalReader implements EdgeSink {
     const odd = this.#shortCount % 2 === 1
     this.#shorts = 0
     this.#shortCount = 0
-    if (odd && shorts < GLITCH_US) {
+    // The short intervals are glitches in the account; read, they become part of the half-bits.
+    this.#halves.taintedUs -= shorts
+    if (odd && shorts < this.#at.glitchUs) {
       // The level never really changed: all is one interval.
       this.#previous = start - this.#pending / this.#tickUs
       this.#level = this.#pendingLevel
@@ -599,8 +651,8 @@ export class SignalReader implements EdgeSink {
       this.#feed(end, 1 - this.#level)
     } else {
       // One real crossing: where the pieces make the likeliest half-bits.
-      const before = strangeness(this.#pending + shorts) + strangeness(us)
-      const after = strangeness(this.#pending) + strangeness(us + shorts)
+      const before = this.#strangeness(this.#pending + shorts) + this.#strangeness(us)
+      const after = this.#strangeness(this.#pending) + this.#strangeness(us + shorts)
       const share = before === after ? 0.5 : before < after ? 1 : 0
       this.#pending += shorts * share
       this.#pendingTainted = true
@@ -610,9 +662,29 @@ export class SignalReader implements EdgeSink {
     return true
   }
 
+  /** How far a duration is from those that decoders accept, us; a little for being far from the nominal one. */
+  #strangeness(us: number): number {
+    const { one, zero } = this.#limits
+    if (us < this.#at.midpointUs)
+      return Math.max(0, one.receiverMinUs - us, us - one.receiverMaxUs) + Math.abs(us - one.nominalUs) / 100
+    return Math.max(0, zero.receiverMinUs - us) + Math.abs(us - zero.nominalUs) / 100
+  }
+
+  /** Short intervals that nothing follows: they and the half-bit before them are given up. */
+  #settleBurst(): void {
+    if (this.#shortCount === 0) return
+    this.#halves.taintedUs += Math.max(0, this.#pending)
+    this.#pending = -1
+    this.#shorts = 0
+    this.#shortCount = 0
+    this.#hunt()
+  }
+
   /** On a record of one rail a cut-out may begin with a short interval right after an end bit. */
   #startsCutout(us: number): boolean {
-    if (!this.#options.cutout || us < 15 || this.#pending < 0 || this.#shortCount > 0) return false
+    const { cutout } = this.#limits
+    if (!this.#options.cutout || us < cutout.startMinUs / 2 || this.#pending < 0 || this.#shortCount > 0)
+      return false
     const threshold = this.#pendingLevel === 1 ? this.#thresholdHigh : this.#thresholdLow
     return (
       this.#state === PACKET &&
@@ -623,68 +695,129 @@ export class SignalReader implements EdgeSink {
     )
   }
 
-  /** The rails become equal, or part again. */
-  #onOff(tick: number, next: number): void {
-    if (next === OFF) {
+  /** Nothing drives the rails any more, or the record falls silent; or that ends. */
+  #onUndriven(tick: number, next: number): void {
+    const level = this.#level
+    if (level < OFF) {
       if (tick < this.#previous) throw new RangeError(`time goes backwards at ${this.#us(tick)} us`)
-      this.#offAt = tick
-      this.#levelBeforeOff = this.#level
-      this.#level = OFF
+      this.#absentSince = this.#partSince = tick
+      this.#levelBefore = level
+      this.#sawGap = next === GAP
+      this.#level = next
       return
     }
-    const before = this.#levelBeforeOff
+    if (tick < this.#partSince) throw new RangeError(`time goes backwards at ${this.#us(tick)} us`)
+    if (level === NOTHING && next >= OFF) {
+      this.#partSince = tick
+      this.#level = next
+      return
+    }
+    if (next >= OFF) {
+      this.#closePart(tick)
+      this.#sawGap = true
+      this.#level = next
+      return
+    }
+    const before = this.#levelBefore
     if (before === OFF) {
+      // The signal begins.
+      this.#closePart(tick)
       this.#begin(tick, next)
       return
     }
-    const us = (tick - this.#offAt) * this.#tickUs
-    if (us < 0) throw new RangeError(`time goes backwards at ${this.#us(tick)} us`)
-    if (us < PASSAGE_US) {
+    const us = (tick - this.#absentSince) * this.#tickUs
+    if (us < this.#at.passageUs && !this.#sawGap) {
       this.#level = before
       // Parted to the same side: a dip that never changed the polarity.
       if (next === before) return
-      this.#feed((this.#offAt + tick) / 2, next)
+      this.#feed((this.#absentSince + tick) / 2, next)
       return
     }
-    // What was cut off may have been a whole half-bit.
-    const cut = (this.#offAt - this.#previous) * this.#tickUs
-    this.#level = before
-    if (
-      this.#shortCount === 0 &&
-      cut >= WINDOW.one.receiverMin &&
-      (cut <= WINDOW.one.receiverMax || cut >= WINDOW.zero.receiverMin)
-    ) {
-      this.#tainted = true
-      this.#feed(this.#offAt, 1 - before)
-    }
-    this.#flush()
-    const end = this.#endTick
-    const total = (tick - end) * this.#tickUs
-    const follows = this.#state === HUNT && this.#afterEndBit && this.#ones === 1 && this.#phase === 0
-    if (follows && total < CUTOUT_MAX_US) {
-      this.#addCutout((this.#offAt - end) * this.#tickUs, total, tick)
-      this.#hidden = onesIn(total)
-      this.#ones = 0
-      this.#afterEndBit = false
-      this.#oddAllowed = true
-    } else this.#interrupted(us, this.#offAt)
+    if (this.#sawGap) this.#closePart(tick)
+    this.#closeHalfBefore()
+    if (this.#sawGap) this.#loseRecord(this.#absentSince, tick)
+    else if (this.#isCutout(tick, us)) {
+      const since = this.#us(this.#absentSince - this.#endTick)
+      const total = this.#us(tick - this.#endTick)
+      this.#addCutout(since, total, tick)
+    } else this.#break('off', this.#absentSince, tick)
     this.#begin(tick, next)
   }
 
-  /** On a record of one rail the end of a cut-out shows only if the level happens to change there: it is left out. */
-  #addCutout(startUs: number, endUs: number, tick: number): void {
-    const r = this.#resolutionUs
-    const count = (
-      e: Extremes & { outside: number },
-      us: number,
-      { min, max }: { min: number; max: number },
-    ) => {
-      extend(e, us, this.#us(tick))
-      if (us + r < min || us - r > max) e.outside++
+  /**
+   * Close the half-bit before an absence, and the one that the absence cut off if it completes a bit: what was cut
+   * off in the middle says nothing.
+   */
+  #closeHalfBefore(): void {
+    const { one, zero } = this.#limits
+    const before = this.#levelBefore
+    const cutUs = this.#us(this.#absentSince - this.#previous)
+    this.#level = before
+    const whole = this.#shortCount === 0
+    this.#settleBurst()
+    this.#flush()
+    if (cutUs > this.#at.heldUs) {
+      this.#break('held', this.#previous, this.#absentSince)
+      return
     }
-    count(this.#cutoutStart, startUs, WINDOW.cutoutStart)
-    if (!this.#oneRail) count(this.#cutoutEnd, endUs, WINDOW.cutoutEnd)
+    const completes =
+      whole &&
+      this.#phase === 1 &&
+      (this.#first === 1
+        ? cutUs >= one.receiverMinUs && cutUs <= one.receiverMaxUs
+        : cutUs >= zero.receiverMinUs)
+    if (!completes) {
+      this.#halves.taintedUs += cutUs
+      return
+    }
+    this.#tainted = true
+    this.#feed(this.#absentSince, 1 - before)
+    this.#flush()
+  }
+
+  /** A part of an absence ends: rails equal, or no record. */
+  #closePart(tick: number): void {
+    if (!Number.isNaN(this.#partSince) && tick > this.#partSince) {
+      const kind = this.#level === GAP ? 'gap' : 'off'
+      this.#stretches.add(kind, this.#us(this.#partSince), this.#us(tick))
+    }
+    this.#partSince = tick
+  }
+
+  /** Right after an end bit, or nearly; a cut-out that begins or ends at the wrong time is one all the same. */
+  #isCutout(tick: number, us: number): boolean {
+    if (!this.#afterEndBit || this.#state !== HUNT) return false
+    const { cutoutLatestUs, cutoutLeastUs, cutoutMostUs } = this.#at
+    const since = this.#us(this.#absentSince - this.#endTick)
+    const total = this.#us(tick - this.#endTick)
+    const afterEndBit = this.#placeOfBreak() === 'after an end bit'
+    const declared = this.#options.cutout === true
+    if (total < (declared ? this.#limits.packetIntervalMaxUs : cutoutMostUs))
+      return afterEndBit || (since <= cutoutLatestUs && us >= cutoutLeastUs)
+    if (afterEndBit && total < this.#limits.packetIntervalMaxUs)
+      extend(this.#lateCutouts, total, this.#us(tick))
+    return false
+  }
+
+  #addCutout(startUs: number, endUs: number, tick: number): void {
+    const u = this.#uncertaintyUs
+    const { startMinUs, startMaxUs, endMinUs, endMaxUs } = this.#limits.cutout
+    const count = (e: Extremes & { outside: number }, us: number, min: number, max: number) => {
+      extend(e, us, this.#us(tick))
+      if (us + u <= min - 1e-6 || us - u >= max + 1e-6) e.outside++
+    }
+    count(this.#cutoutStart, startUs, startMinUs, startMaxUs)
+    // On a record of one rail the end shows only if the level happens to change there: it is left out.
+    if (!this.#oneRail) count(this.#cutoutEnd, endUs, endMinUs, endMaxUs)
+    const good = this.#oneRail || (endUs + u > endMinUs && endUs - u < endMaxUs)
+    this.#stretches.add('cutout', this.#us(this.#absentSince), this.#us(tick), good ? 'allowed' : 'wrong')
     this.#oneRail = false
+    this.#cutoutsSeen++
+    this.#cutoutUs = endUs
+    this.#cutoutEndTick = tick
+    this.#ones = 0
+    this.#afterEndBit = false
+    this.#oddAllowed = true
   }
 
   /** The signal begins, or comes back: its first interval may be the rest of a half-bit and enters no statistics. */
@@ -697,23 +830,84 @@ export class SignalReader implements EdgeSink {
     this.#level = level
     this.#tainted = true
     this.#beginning = true
+    this.#oneRail = false
+    this.#absentSince = this.#partSince = Number.NaN
+    this.#levelBefore = level
   }
 
-  #onGap(us: number, startTick: number): void {
-    this.#interrupted(us, startTick)
+  #onHeld(us: number, startTick: number): void {
+    this.#break('held', startTick, startTick + us / this.#tickUs)
     this.#begin(this.#previous, this.#level)
   }
 
-  #interrupted(us: number, startTick: number): void {
+  #placeOfBreak(): BreakPlace {
+    const inPreamble = this.#synced || this.#ones >= CERTAIN_ONES
+    if (this.#state === PACKET) return 'inside a packet'
+    if (this.#phase === 1 && this.#first === 0 && inPreamble) return 'inside a packet'
+    if (this.#afterEndBit && this.#ones === 1 && this.#phase === 0 && !this.#isPastEndBit())
+      return 'after an end bit'
+    if (this.#afterEndBit || inPreamble) return 'in a preamble'
+    return 'at an unknown place'
+  }
+
+  /** Half of the next one was there before the rails became equal: the preamble has begun. */
+  #isPastEndBit(): boolean {
+    return this.#us(this.#absentSince - this.#endTick) >= this.#limits.one.receiverMinUs
+  }
+
+  /** The signal stopped for a while, and it was no cut-out. */
+  #break(kind: 'off' | 'held', fromTick: number, toTick: number): void {
+    const place = this.#placeOfBreak()
+    const b: Break = { kind, place, fromUs: this.#us(fromTick), toUs: this.#us(toTick) }
+    const verdict = this.#verdictOf(b)
+    const us = b.toUs - b.fromUs
+    this.#stretches.add(kind, b.fromUs, b.toUs, verdict)
     this.#gaps.count++
     this.#gaps.longestUs = Math.max(this.#gaps.longestUs, us)
-    if (this.#gaps.count === 1) this.#gaps.firstAtUs = this.#us(startTick)
-    if (this.#state === PACKET) {
-      this.#fault('framing', startTick, `the signal breaks off for ${print(us)} us inside a packet`)
+    if (this.#gaps.count === 1) this.#gaps.firstAtUs = b.fromUs
+    this.#breaks[verdict]++
+    this.#breaks.longestUs = Math.max(this.#breaks.longestUs, us)
+    if (verdict === 'unknown' && this.#breaks.unknown === 1) this.#breaks.firstUnknownAtUs = b.fromUs
+    const what = kind === 'off' ? 'no voltage' : 'one level held'
+    if (verdict === 'wrong')
+      this.#faults.add('interruption', fromTick, `${what} for ${print(us / 1000)} ms ${place}`)
+    if (place === 'inside a packet') {
+      if (verdict === 'allowed') this.#packets.counts.spoiled++
+      else {
+        if (verdict === 'unknown') this.#packets.counts.framingDoubtful++
+        this.#fault('framing', fromTick, `the signal breaks off for ${print(us)} us inside a packet`)
+      }
     }
+    if (kind === 'off') this.#packets.powerOff(fromTick, toTick, verdict)
+    this.#lose()
+  }
+
+  #verdictOf(b: Break): StretchVerdict {
+    const verdict = verdictOfBreak(b, this.#power, this.#limits)
+    const since = b.fromUs - this.#us(this.#endTick)
+    const early = this.#limits.streamAfterEndBitUs - this.#uncertaintyUs - 1e-6
+    if (verdict !== 'allowed' || b.place !== 'after an end bit' || since >= early) return verdict
+    // The stream must go on for a moment after an end bit, unless power was switched off on purpose.
+    return verdictOfBreak({ ...b, place: 'in a preamble' }, this.#power, this.#limits)
+  }
+
+  #loseRecord(fromTick: number, toTick: number): void {
+    const us = this.#us(toTick - fromTick)
+    const gaps = this.#recordGaps
+    gaps.count++
+    gaps.longestUs = Math.max(gaps.longestUs, us)
+    if (gaps.count === 1) gaps.firstAtUs = this.#us(fromTick)
+    if (this.#state === PACKET) this.#packets.counts.spoiled++
+    this.#packets.recordGap(fromTick, toTick)
+    this.#lose()
+  }
+
+  /** What comes next does not continue what came before. */
+  #lose(): void {
     this.#hunt()
     this.#oddAllowed = true
     this.#phase = 0
+    this.#cutoutEndTick = Number.NaN
   }
 
   /** Close the pending half-bit, whatever follows it. */
@@ -723,7 +917,7 @@ export class SignalReader implements EdgeSink {
     const previous = this.#previous
     const before = this.#level
     this.#level = 1 - level
-    this.#feed(previous + MIDPOINT_US / this.#tickUs, level)
+    this.#feed(previous + this.#at.midpointUs / this.#tickUs, level)
     this.#pending = -1
     this.#pendingTainted = false
     this.#previous = previous
@@ -752,169 +946,91 @@ export class SignalReader implements EdgeSink {
     this.#check = 0
     this.#run = run
     // A shorter run may be the rest of a preamble that the record begins in, or that a fault has cut.
-    this.#runCounts = this.#synced || run >= this.#preambleMin
+    this.#runCounts = this.#synced || run >= this.#preambleMin()
     this.#oddAllowed = false
     this.#startTick = edge - (this.#firstUs + this.#oddUs) / this.#tickUs
+    if (this.#synced) this.#cutoutChances++
+    if (this.#afterEndBit && this.#synced && !this.#spoiled) this.#addRun(run - 1)
   }
 
-  #addInterval(tick: number): void {
-    const us = (tick - this.#lastStartTick) * this.#tickUs
-    extend(this.#interval, us, this.#us(this.#lastStartTick))
-    if (us <= WINDOW.packetInterval.max + this.#resolutionUs + 1e-6) return
-    this.#intervalOutside++
-    this.#find('packet-interval', this.#lastStartTick, `no complete packet begins for ${print(us / 1000)} ms`)
+  #preambleMin(): number {
+    const { preamble } = this.#limits
+    if (this.#mode === 'service') return preamble.service
+    return this.#options.cutout ? preamble.cutout : preamble.operations
+  }
+
+  /**
+   * Ones in a row together are known as exactly as one of them alone, so their mean is known better. At least one
+   * half of them is as long as the mean, and at least one as short.
+   */
+  #addRun(ones: number): void {
+    const halves = 2 * ones
+    if (halves < CERTAIN_ONES) return
+    const mean = this.#us(this.#startTick - this.#endTick) / halves
+    const u = this.#uncertaintyUs / halves
+    const runs = this.#runs
+    runs.count++
+    runs.halves += halves
+    if (mean - u > runs.aboveUs) {
+      runs.aboveUs = mean - u
+      runs.aboveAtUs = this.#us(this.#endTick)
+    }
+    if (mean + u < runs.belowUs) {
+      runs.belowUs = mean + u
+      runs.belowAtUs = this.#us(this.#endTick)
+    }
   }
 
   #onEnd(edge: number): void {
     const bytes = this.#bytes
     const length = this.#length
-    const packets = this.#packets
     if (length < 2) {
       // No packet: a zero that came from nowhere in a run of ones, as a late edge makes it.
-      const text = 'a zero bit alone among ones'
-      this.#fault('framing', this.#startTick, text)
+      this.#fault('framing', this.#startTick, 'a zero bit alone among ones')
       this.#hunt()
       return
     }
-    packets.total++
-    // Beyond six bytes only what the packet room knows as a longer form.
-    const rightLength = length >= 3 && (length <= 6 || isKnownLength(bytes.slice(0, length), this.#mode))
-    const rightCheck = this.#check === 0
-    const valid = rightLength && rightCheck
-    const sent = this.#afterEndBit ? this.#run - 1 : this.#run
+    const preamble = this.#preambleCount()
+    const valid = this.#packets.packet({
+      bytes,
+      length,
+      check: this.#check,
+      startTick: this.#startTick,
+      endTick: edge,
+      spoiled: this.#spoiled,
+    })
     this.#options.onPacket?.({
       timeUs: this.#us(this.#startTick),
       endUs: this.#us(edge),
       bytes: bytes.slice(0, length),
       valid,
-      preamble: sent,
+      preamble: preamble.sent,
     })
-    if (this.#runCounts && (valid || this.#synced)) this.#addPreamble(sent)
-    if (valid) {
-      packets.valid++
-      extend(this.#packetBytes, length, this.#us(this.#startTick))
-      this.#addValid(edge)
-      this.#spoiled = false
-      this.#synced = true
-    } else {
-      // One packet breaks one clause: the length, else the error byte; nothing that a reported fault spoiled.
-      if (this.#spoiled) packets.spoiled++
-      else if (!rightLength && (rightCheck || length < 3)) {
-        packets.length++
-        extend(this.#packetBytes, length, this.#us(this.#startTick))
-        this.#find(
-          'packet-length',
-          this.#startTick,
-          `a packet of ${length} bytes`,
-          formatBytes(bytes, length),
-        )
-      } else {
-        packets.errorByte++
-        const wanted = bytes[length - 1]! ^ this.#check
-        const text = `error byte ${formatByte(bytes[length - 1]!)} where ${formatByte(wanted)} belongs`
-        this.#find('error-byte', this.#startTick, text, formatBytes(bytes, length))
-      }
-      this.#synced = false
-    }
+    if (this.#runCounts && (valid || this.#synced)) this.#packets.addPreamble(this.#startTick, preamble)
+    if (valid) this.#spoiled = false
+    this.#synced = valid
     this.#endTick = edge
-    this.#hidden = 0
+    this.#cutoutEndTick = Number.NaN
     this.#state = HUNT
     this.#ones = 1
     this.#afterEndBit = true
     this.#oddAllowed = !valid
   }
 
-  #addPreamble(sent: number): void {
-    const allowed = this.#run + this.#hidden
-    const atUs = this.#us(this.#startTick)
-    extend(this.#preambleSent, sent, atUs)
-    extend(this.#preambleAllowed, allowed, atUs)
-    if (allowed >= this.#preambleMin) return
-    this.#preambleShort++
-    const counted = sent === allowed ? '' : ', the end bit before it counted'
-    this.#find('preamble', this.#startTick, `only ${allowed} ones before a packet${counted}`)
-  }
-
-  #addValid(edge: number): void {
-    // Only complete packets count: S-9.2:2004 C.
-    if (!Number.isNaN(this.#lastStartTick)) this.#addInterval(this.#startTick)
-    this.#lastStartTick = this.#startTick
-    const bytes = this.#bytes
-    const length = this.#length
-    const about = this.#look(bytes, length)
-    const startUs = this.#us(this.#startTick)
-    if (!about.defined) {
-      this.#packets.undefined++
-      this.#find(
-        'instruction',
-        this.#startTick,
-        'bytes that the standards do not define',
-        formatBytes(bytes, length),
-      )
-    }
-    if (this.#sequence) {
-      const over = this.#sequence.packet(bytes.slice(0, length), startUs, this.#us(edge))
-      if (over) this.#addOperation(over)
-    }
-    const { addressee } = about
-    if (addressee === NOBODY) return
-    const seen = this.#addresses.get(addressee)
-    const endUs = this.#us(edge)
-    if (seen === undefined) {
-      const fresh = { addressee, count: 1, shortestGapUs: Number.POSITIVE_INFINITY, longestIntervalUs: 0 }
-      this.#addresses.set(addressee, { ...fresh, startUs, endUs })
-      return
-    }
-    const gap = startUs - seen.endUs
-    seen.count++
-    if (gap < seen.shortestGapUs) seen.shortestGapUs = gap
-    if (startUs - seen.startUs > seen.longestIntervalUs) seen.longestIntervalUs = startUs - seen.startUs
-    seen.startUs = startUs
-    seen.endUs = endUs
-    if (addressee === BROADCAST || this.#mode === 'service') return
-    if (gap < this.#gap.low) this.#gapAddressee = addressee
-    extend(this.#gap, gap, startUs)
-    if (gap >= WINDOW.sameAddressGap.min - this.#resolutionUs - 1e-6) return
-    this.#gapOutside++
-    this.#find(
-      'same-address-gap',
-      this.#startTick,
-      `${print(gap / 1000)} ms after the packet before for the same address`,
-      formatBytes(bytes, length),
-    )
-  }
-
-  #addOperation(operation: ServiceOperation): void {
-    const { verdict, ended, says, startUs, faults } = operation
-    const service = this.#service
-    service.operations++
-    if (verdict !== 'undecided' || ended !== 'end of record') service[verdict]++
-    const reasons = faults.map((f) => f.says)
-    if (service.list.length < LISTED_OPERATIONS)
-      service.list.push({ timeUs: startUs, says, verdict, faults: reasons })
-    if (verdict === 'broken')
-      this.#find('service-sequence', startUs / this.#tickUs, `${says}: ${reasons.join('; ')}`)
-  }
-
-  /** What the packet room says of a packet, remembered by its bytes. */
-  #look(bytes: Uint8Array, length: number): { defined: boolean; addressee: number } {
-    let key = length
-    if (length <= 6) for (let i = 0; i < length; i++) key = key * 256 + bytes[i]!
-    const known = length <= 6 ? this.#known.get(key) : undefined
-    if (known) return known
-    const copy = bytes.slice(0, length)
-    const about = {
-      defined: !decodePacket(copy, { mode: this.#mode }).findings.some(isFault),
-      addressee:
-        this.#mode === 'service' && bytes[0]! >= 112 && bytes[0]! < 128
-          ? NOBODY
-          : addresseeOf(copy, 0, length),
-    }
-    if (length <= 6) {
-      if (this.#known.size >= CACHED_PACKETS) this.#known.clear()
-      this.#known.set(key, about)
-    }
-    return about
+  /** Ones before the packet; after a cut-out also those that it hides, and of the first one only a whole one. */
+  #preambleCount(): { sent: number; allowed: number; visible?: number } {
+    const run = this.#run
+    if (Number.isNaN(this.#cutoutEndTick)) return { sent: this.#afterEndBit ? run - 1 : run, allowed: run }
+    const oneUs = this.#halves.meanOneUs ?? 2 * this.#limits.one.nominalUs
+    const tolerance = (this.#limits.one.nominalUs / 20 + this.#uncertaintyUs) / oneUs
+    const seen = this.#us(this.#startTick - this.#cutoutEndTick) / oneUs
+    const visible = Math.min(run, Math.floor(seen + tolerance))
+    // The bit clock ran on through the cut-out: all ones since the end bit are known by time.
+    const clocked = this.#us(this.#startTick - this.#endTick) / oneUs
+    const whole = Math.round(clocked)
+    const hidden = Math.ceil(this.#cutoutUs / oneUs - 0.02)
+    const ranOn = Math.abs(clocked - whole) <= Math.min(0.25, tolerance)
+    return { sent: visible, allowed: ranOn ? whole : visible + hidden, visible }
   }
 
   /** The two halves of what should be one bit differ in kind. */
@@ -928,14 +1044,18 @@ export class SignalReader implements EdgeSink {
       this.#hunt()
     } else if (oddIsOne) {
       // A zero half alone among ones.
+      const { startMaxUs, endMinUs, endMaxUs } = this.#limits.cutout
       const closesCutout =
         this.#options.cutout &&
         this.#afterEndBit &&
         this.#ones === 1 &&
-        this.#firstUs > 350 &&
-        this.#firstUs < 600
+        this.#firstUs > (endMinUs + startMaxUs) * 0.72 &&
+        this.#firstUs < endMaxUs * 1.23
       if (closesCutout) {
-        this.#hidden = onesIn(this.#firstUs)
+        // On one rail the level stayed through the cut-out and the half-bits beside it.
+        this.#cutoutUs = this.#firstUs
+        this.#cutoutEndTick = this.#oddAt
+        this.#cutoutsSeen++
         this.#ones = 0
         this.#afterEndBit = false
         this.#oddAllowed = true
@@ -962,11 +1082,11 @@ export class SignalReader implements EdgeSink {
   /** Report a fault unless it follows from one that was reported. */
   #fault(clause: 'framing', tick: number, text: string): void {
     if (this.#spoiled) {
-      if (this.#state === PACKET) this.#packets.spoiled++
+      if (this.#state === PACKET) this.#packets.counts.spoiled++
       return
     }
-    this.#packets.framing++
-    this.#find(clause, tick, text)
+    this.#packets.counts.framing++
+    this.#faults.add(clause, tick, text)
     this.#spoiled = true
   }
 
@@ -978,175 +1098,52 @@ export class SignalReader implements EdgeSink {
     this.#afterEndBit = false
   }
 
-  #find(clause: ClauseId, tick: number, text: string, packet?: string): void {
-    const listed = this.#listed[clause] ?? 0
-    if (listed >= LISTED_PER_CLAUSE) {
-      this.#unlisted[clause] = (this.#unlisted[clause] ?? 0) + 1
-      return
-    }
-    this.#listed[clause] = listed + 1
-    const finding: Finding = { clause, timeUs: this.#us(tick), text }
-    if (packet !== undefined) finding.packet = packet
-    this.#findings.push(finding)
-  }
-
-  /** Silence at the end of the record counts as time without a packet. */
-  #closeInterval(tick: number): void {
-    let since = this.#lastStartTick
-    if (Number.isNaN(since))
-      since = Number.isNaN(this.#firstTick) ? Math.max(0, this.#fromTick) : this.#firstTick
-    if (Number.isNaN(tick)) return
-    this.#longestRun = Math.max(this.#longestRun, this.#ones)
-    if ((tick - since) * this.#tickUs <= WINDOW.packetInterval.max) return
-    this.#lastStartTick = since
-    this.#addInterval(tick)
-  }
-
-  #reading(endTick: number): SignalReading {
-    const one = this.#halfBits(1)
-    const zero = this.#halfBits(0)
+  #reading(endTick: number, startTick: number): SignalReading {
+    const halves = this.#halves
+    const one = halves.halfBits(1, this.#tickUs)
+    const zero = halves.halfBits(0, this.#tickUs)
+    const { preamble, ...packets } = this.#packets.reading()
     return {
       mode: this.#mode,
-      resolutionUs: this.#resolutionUs,
+      resolutionUs: this.#clock.resolutionUs,
+      roundingUs: this.#clock.roundingUs ?? 0,
+      ...(this.#clock.shows === undefined ? {} : { shows: this.#clock.shows }),
+      cutoutDeclared: this.#options.cutout === true,
+      powerApplied: this.#options.powerApplied === true,
+      savedState: this.#options.savedState === true,
+      recordStartUs: Number.isNaN(startTick) ? 0 : this.#us(startTick),
       startUs: Number.isNaN(this.#firstTick) ? 0 : this.#us(this.#firstTick),
       endUs: Number.isNaN(endTick) ? 0 : this.#us(endTick),
       edges: this.#edges,
       one,
       zero,
-      oneDifference: {
-        count: this.#differenceCount,
-        low: this.#differenceMin,
-        high: this.#differenceMax,
-        lowAtUs: this.#us(this.#differenceMinAt),
-        highAtUs: this.#us(this.#differenceMaxAt),
-        outside: this.#differenceOutside,
-        beyondReceiver: this.#differenceBeyond,
-      },
-      zeroTotal: {
-        count: this.#totalCount,
-        low: this.#totalMin,
-        high: this.#totalMax,
-        lowAtUs: this.#us(this.#totalMinAt),
-        highAtUs: this.#us(this.#totalMaxAt),
-        outside: this.#totalOutside,
-        stretched: this.#stretched,
-      },
-      shift: this.#shift(one),
+      oneDifference: halves.differences(this.#tickUs),
+      zeroTotal: halves.zeroTotals(this.#tickUs),
+      shift: halves.shift(one, this.#uncertaintyUs),
       histogram: {
-        binUs: HISTOGRAM_BIN_US,
-        high: Array.from(this.#histogram[1]!),
-        low: Array.from(this.#histogram[0]!),
+        binUs: HalfBitTally.binUs,
+        high: Array.from(halves.histogram[1]!),
+        low: Array.from(halves.histogram[0]!),
       },
       glitches: { ...this.#glitches, shortestUs: this.#glitches.count ? this.#glitches.shortestUs : 0 },
       gaps: { ...this.#gaps },
-      cutout: { start: this.#cutoutStart, end: this.#cutoutEnd },
-      packets: { ...this.#packets, bytes: this.#packetBytes },
-      preamble: {
-        sent: this.#preambleSent,
-        allowed: this.#preambleAllowed,
-        short: this.#preambleShort,
-        longestRun: this.#longestRun,
+      breaks: { ...this.#breaks },
+      recordGaps: { ...this.#recordGaps },
+      account: { ...this.#stretches.account, driven: halves.totalUs },
+      stretches: [...this.#stretches.list].sort((a, b) => a.fromUs - b.fromUs),
+      oneRuns: { ...this.#runs },
+      cutout: {
+        start: this.#cutoutStart,
+        end: this.#cutoutEnd,
+        late: this.#lateCutouts,
+        chances: this.#cutoutChances,
+        seen: this.#cutoutsSeen,
       },
-      packetInterval: { ...this.#interval, outside: this.#intervalOutside },
-      sameAddressGap: { ...this.#gap, outside: this.#gapOutside, addressee: this.#gapAddressee },
-      addresses: [...this.#addresses.values()]
-        .map(({ addressee, count, shortestGapUs, longestIntervalUs }) => {
-          return { addressee, count, shortestGapUs, longestIntervalUs }
-        })
-        .sort((a, b) => a.addressee - b.addressee),
-      ...(this.#sequence ? { service: this.#service } : {}),
-      findings: [...this.#findings].sort((a, b) => a.timeUs - b.timeUs),
-      unlisted: { ...this.#unlisted },
+      preamble: { ...preamble, longestRun: this.#longestRun },
+      ...packets,
+      findings: this.#faults.inOrder(),
+      unlisted: { ...this.#faults.unlisted },
     }
-  }
-
-  #durations(k: number): DurationStats {
-    const count = this.#count[k]!
-    if (count === 0) return { count, minUs: 0, maxUs: 0, meanUs: 0, spreadUs: 0, minAtUs: 0, maxAtUs: 0 }
-    const meanUs = this.#sum[k]! / count
-    const variance = Math.max(0, this.#squares[k]! / count - meanUs * meanUs)
-    return {
-      count,
-      minUs: this.#min[k]!,
-      maxUs: this.#max[k]!,
-      meanUs,
-      spreadUs: Math.sqrt(variance),
-      minAtUs: this.#us(this.#minAt[k]!),
-      maxAtUs: this.#us(this.#maxAt[k]!),
-    }
-  }
-
-  #halfBits(isOne: 0 | 1): HalfBitStats {
-    const low = this.#durations(isOne * 2)
-    const high = this.#durations(isOne * 2 + 1)
-    const rest = { high, low, outside: this.#outside[isOne]!, beyondReceiver: this.#beyond[isOne]! }
-    if (low.count === 0) return { ...high, ...rest }
-    if (high.count === 0) return { ...low, ...rest }
-    const count = low.count + high.count
-    const meanUs = (low.meanUs * low.count + high.meanUs * high.count) / count
-    const squares =
-      low.count * (low.spreadUs ** 2 + low.meanUs ** 2) + high.count * (high.spreadUs ** 2 + high.meanUs ** 2)
-    const shortest = low.minUs < high.minUs ? low : high
-    const longest = low.maxUs > high.maxUs ? low : high
-    return {
-      count,
-      minUs: shortest.minUs,
-      maxUs: longest.maxUs,
-      meanUs,
-      spreadUs: Math.sqrt(Math.max(0, squares / count - meanUs * meanUs)),
-      minAtUs: shortest.minAtUs,
-      maxAtUs: longest.maxAtUs,
-      ...rest,
-    }
-  }
-
-  /** Half of the polarities' difference; a probe or a driver stage shifts ones and zeros alike. */
-  #shift(one: HalfBitStats): SignalReading['shift'] {
-    const both = one.high.count > 0 && one.low.count > 0 && this.#plainZeros > 0
-    const onesUs = both ? (one.high.meanUs - one.low.meanUs) / 2 : 0
-    const zerosUs = both ? this.#plainZeroDifference / this.#plainZeros / 2 : 0
-    // Means of many samples are finer than one sample; a tenth of it, and never finer than 0.1 us.
-    const noise = Math.max(0.1, this.#resolutionUs / 10, Math.abs(onesUs) * 0.1)
-    const constant = both && Math.abs(onesUs) > noise && Math.abs(onesUs - zerosUs) <= noise
-    return { highUs: constant ? onesUs : 0, onesUs, zerosUs, constant }
-  }
-}
-
-/** How far a duration is from those that decoders accept, us; a little for being far from the nominal one. */
-function strangeness(us: number): number {
-  const { one, zero } = WINDOW
-  if (us < MIDPOINT_US)
-    return Math.max(0, one.receiverMin - us, us - one.receiverMax) + Math.abs(us - 58) / 100
-  return Math.max(0, zero.receiverMin - us) + Math.abs(us - 100) / 100
-}
-
-function isKnownLength(bytes: Uint8Array, mode: OutputMode): boolean {
-  return !decodePacket(bytes, { mode }).findings.some((f) => f.kind === 'length')
-}
-
-/** Bytes that no standard defines, or that one reserves. */
-function isFault(finding: { kind: string }): boolean {
-  return finding.kind === 'undefined' || finding.kind === 'reserved'
-}
-
-/** Ones of nominal length that lie in a time, the one it ends in counted. */
-function onesIn(us: number): number {
-  return Math.ceil(us / 116 - 0.02)
-}
-
-function extremes(): Extremes {
-  return { count: 0, low: Number.POSITIVE_INFINITY, high: Number.NEGATIVE_INFINITY, lowAtUs: 0, highAtUs: 0 }
-}
-
-function extend(e: Extremes, value: number, atUs: number): void {
-  e.count++
-  if (value < e.low) {
-    e.low = value
-    e.lowAtUs = atUs
-  }
-  if (value > e.high) {
-    e.high = value
-    e.highAtUs = atUs
   }
 }
 

@@ -1,5 +1,6 @@
 /** What the reader found in a signal: plain data, so that it can be stored, sent to a worker, and judged later. */
 import type { ClauseId, OutputMode } from '../standard/index.js'
+import type { Stretch, StretchAccount } from './stretch.js'
 
 /** Durations of one kind of half-bit at one polarity, us. All are 0 while `count` is 0. */
 export interface DurationStats {
@@ -78,6 +79,18 @@ export interface SignalReading {
   mode: OutputMode
   /** Spacing of the instants the level was looked at, us; 0 exact. */
   resolutionUs: number
+  /** How far writing down may have moved each instant either way, us. */
+  roundingUs: number
+  /** See `EdgeClock.shows`. */
+  shows?: 'rails' | 'one level'
+  /** Cut-outs were said to be there. */
+  cutoutDeclared: boolean
+  /** The record began when power was applied; else only a stretch without power at its start shows that. */
+  powerApplied: boolean
+  /** The station starts from a saved state. */
+  savedState: boolean
+  /** Start of the record, us. */
+  recordStartUs: number
   /** First and last edge, us. */
   startUs: number
   endUs: number
@@ -94,7 +107,32 @@ export interface SignalReading {
   glitches: { count: number; shortestUs: number; longestUs: number; firstAtUs: number }
   /** Interruptions that are no cut-out. */
   gaps: { count: number; longestUs: number; firstAtUs: number }
-  cutout: { start: Extremes & { outside: number }; end: Extremes & { outside: number } }
+  /** The same by what is known of them. */
+  breaks: { wrong: number; unknown: number; allowed: number; longestUs: number; firstUnknownAtUs: number }
+  /** Where the record says nothing. */
+  recordGaps: { count: number; longestUs: number; firstAtUs: number }
+  /** Time of each kind of stretch, us; the sum is the length of the record. */
+  account: StretchAccount
+  /** The first stretches that are no half-bits, in time order. */
+  stretches: Stretch[]
+  /** What the ones of a preamble prove together: a mean half is surely above `aboveUs`, another below `belowUs`. */
+  oneRuns: {
+    count: number
+    halves: number
+    aboveUs: number
+    belowUs: number
+    aboveAtUs: number
+    belowAtUs: number
+  }
+  cutout: {
+    start: Extremes & { outside: number }
+    end: Extremes & { outside: number }
+    /** Interruptions right after an end bit, too long to be taken for a cut-out where none is known; their ends. */
+    late: Extremes
+    /** Packets that something follows, and those with a cut-out between. */
+    chances: number
+    seen: number
+  }
   packets: {
     /** Complete packets, valid or not. */
     total: number
@@ -103,21 +141,49 @@ export interface SignalReading {
     spoiled: number
     errorByte: number
     framing: number
+    /** Of those, broken off by missing power that may have been switched off on purpose. */
+    framingDoubtful: number
     length: number
     undefined: number
+    /** Valid ones whose form is known from memory only. */
+    fromMemory: number
+    /** Valid ones longer than usual. */
+    longer: number
     bytes: Extremes
   }
   /**
    * Ones before each packet. `allowed` counts, where nothing lies between, the end bit of the packet before, as
    * S-9.2:2004 note 3 lets, and after a cut-out the ones it hides; `sent` does not.
    */
-  preamble: { sent: Extremes; allowed: Extremes; short: number; longestRun: number }
+  preamble: {
+    sent: Extremes
+    allowed: Extremes
+    /** Complete ones left after a cut-out. */
+    visible: Extremes
+    short: number
+    longestRun: number
+  }
   /** Start bit to start bit of successive packets, us; up to the end of the record when no packet follows. */
-  packetInterval: Extremes & { outside: number }
-  /** End bit to next start bit of packets to one address, us; not for broadcasts and not in service mode. */
+  packetInterval: Extremes & {
+    outside: number
+    /** Of those, with power missing that may have been switched off on purpose. */
+    doubtful: number
+  }
+  /**
+   * End bit to next start bit of packets to one address that the standard sets a time for, us; not for broadcasts and
+   * not in service mode.
+   */
   sameAddressGap: Extremes & { outside: number; addressee: number }
+  /** The same for other addresses: a decoder may need the time, no station is bound. */
+  otherAddressGap: Extremes & { short: number }
   addresses: AddressReading[]
   service?: ServiceReading
+  /** First valid packets of the record, while they are resets and then idles; `over`: another one followed. */
+  startUp: { resets: number; idles: number; over: boolean; spoiled: boolean }
+  /** From a reset to a packet with one of the first bytes that are barred after it, us. */
+  resetGuard: Extremes & { resets: number; outside: number }
+  /** Sent once though the standard wants it twice. */
+  sentOnce: { cvWrites: number; cvAtUs: number; functions: number; functionsAtUs: number }
   findings: Finding[]
   /** Findings beyond those listed, per clause. */
   unlisted: Partial<Record<ClauseId, number>>
@@ -131,5 +197,12 @@ export interface ServiceReading {
   /** The packets alone cannot tell, the one cut off by the end of the record left out. */
   undecided: number
   /** The first of them in words. */
-  list: { timeUs: number; says: string; verdict: 'met' | 'broken' | 'undecided'; faults: string[] }[]
+  list: {
+    timeUs: number
+    says: string
+    verdict: 'met' | 'broken' | 'undecided'
+    /** What ended the counting. */
+    ended: string
+    faults: string[]
+  }[]
 }

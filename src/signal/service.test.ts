@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { profileOf } from '../standard/index.js'
 import { ENCODER_CLOCK, encodeSignal, NOMINAL_TIMING } from './encode.js'
-import { judgeSignal } from './judge.js'
+import { judgeSignal } from './evidence.js'
 import { readSignal } from './read.js'
 
 const RESET = [0, 0, 0]

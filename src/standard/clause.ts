@@ -114,4 +114,9 @@ export interface Clause extends ClauseFacts {
   /** The sender's limits in service mode, where they differ. */
   inService?: Limits
   source: Source
+  /**
+   * No sheet of this profile that was seen binds the sender to it: where it fails, the verdict is `undecided`, never
+   * `broken`.
+   */
+  unbound?: true
 }

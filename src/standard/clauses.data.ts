@@ -4,7 +4,8 @@
  */
 import type { Clause, ClauseFacts, ClauseId, FactStatus, Limits, Source } from './clause.js'
 import { CLAUSE_FACTS } from './clause-facts.data.js'
-import type { ProfileChoice } from './profile.js'
+import type { Profile, ProfileChoice, ProfileId } from './profile.js'
+import { buildRules } from './rules.data.js'
 import { SCALES } from './scale.js'
 
 type Choice = Required<ProfileChoice>
@@ -77,26 +78,24 @@ function voltage(c: Choice): VoltageRule {
 }
 
 /**
- * Ceiling of the RMS track voltage, V, in the editions that have one: NEM 670:2013 4.2a, NEM 630 nominal + 2 V
- * (8, 12, 16 V by gauge, NEM 630:1982 2.1). `undefined` where the edition has no such rule.
+ * Ceiling of the RMS track voltage, V, in the editions that have one.
+ * @param c a profile, or the choice that makes one.
  */
 export function rmsCeilingVolt(c: {
-  profile: string
+  profile: ProfileChoice['profile'] | string
   edition: string
-  scale: keyof typeof SCALES
+  scale: ProfileChoice['scale']
+  rules?: Profile['rules']
 }): number | undefined {
-  if (c.profile === 'nmra' && c.edition === '2020') return undefined
-  const { gaugeMm } = SCALES[c.scale]
-  return gaugeMm <= 6.5 ? 10 : gaugeMm < 32 ? 14 : 18
+  const { profile, edition, scale } = c
+  const rules = c.rules ?? buildRules({ profile: profile as ProfileId, edition, scale, cutout: false })
+  return rules['rms-ceiling']?.value
 }
 
 /** Preamble ones sent in operations; with the cut-out twelve complete ones must be left after the gap. */
 function preamble(c: Choice): { min: number; source: Source } {
-  if (c.cutout) {
-    if (c.profile === 'rcn' && c.edition === '2013')
-      return { min: 16, source: source('NEM 671', '2014', '4.1', 'confirmed') }
-    return { min: 17, source: source('RCN-211', '2019', 'preamble with cut-out', 'from memory') }
-  }
+  const cutout = buildRules(c)['preamble-cutout']
+  if (c.cutout && cutout) return { min: cutout.value, source: cutout.source }
   return { min: 14, source: source('S-9.2', '2004', 'A', 'confirmed') }
 }
 
@@ -105,6 +104,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
   const slope = edgeRate(c)
   const volts = voltage(c)
   const ones = preamble(c)
+  const rms = rmsCeilingVolt(c)
   const voltageColumn = `${c.scale} scale`
   const list: Demand[] = [
     {
@@ -162,7 +162,9 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
       source:
         c.profile === 'rcn' && c.edition === '2013'
           ? source('NEM 670', '2013', '2.2c', 'confirmed')
-          : timingSource(c, 'Table 1', '2.2c'),
+          : c.profile === 'nmra' && c.edition === '2006'
+            ? source('S-9.1', '2006', 'A', 'from memory')
+            : timingSource(c, 'Table 1', '2.2c'),
     },
     {
       id: 'glitch',
@@ -198,7 +200,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'track-voltage-max',
       title: 'highest track voltage',
-      demand: `${volts.maxDemand} (${voltageColumn})`,
+      demand: `${volts.maxDemand}${rms === undefined ? '' : ` Its RMS value is at most ${rms} V.`} (${voltageColumn})`,
       unit: 'V',
       binds: 'station',
       sender: volts.max,
@@ -275,20 +277,27 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
       id: 'same-address-gap',
       title: 'packets to one address',
       demand:
-        'From the end bit of a packet to the start bit of the next one to the same address pass at least 5 ms.',
+        c.profile === 'nmra'
+          ? 'In operations mode at least 5 ms pass between two packets to the same address from 112 to 127.'
+          : 'From the end bit of a packet to the start bit of the next one to the same address at least 5 ms pass.',
       unit: 'us',
       binds: 'station',
       sender: { min: 5000 },
-      source: source('S-9.2', '2004', 'C and note 11', 'confirmed'),
+      ...(c.profile === 'nmra'
+        ? { source: source('S-9.2', '2004', 'note 11', 'confirmed') }
+        : { source: source('RCN-211', '2019', 'time between packets', 'from memory'), unbound: true }),
     },
     {
       id: 'packet-interval',
       title: 'time between packets',
-      demand: 'From start bit to start bit of successive packets pass at most 30 ms.',
+      demand: 'Start bits of successive packets are at most 30 ms apart.',
       unit: 'us',
       binds: 'station',
       sender: { max: 30000 },
-      source: source('S-9.2', '2004', 'C', 'confirmed'),
+      source:
+        c.profile === 'nmra'
+          ? source('S-9.2', '2004', 'C', 'confirmed')
+          : source('NEM 671', '2014', '5.2', 'confirmed'),
     },
     {
       id: 'refresh',
@@ -346,7 +355,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
       sender: { min: 454, max: 488 },
       source: source('RCN-217', '2019', '2.4', 'from memory'),
     },
-    ...practice(),
+    ...practice(c),
   ]
   return Object.fromEntries(
     list.map((demand) => [demand.id, { ...demand, ...CLAUSE_FACTS[demand.id] }]),
@@ -354,7 +363,8 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
 }
 
 /** Rules of sound practice: what a builder owes to the parts and to the people around them. */
-function practice(): Demand[] {
+function practice(c: Choice): Demand[] {
+  const unbound = c.profile === 'nmra' ? {} : ({ unbound: true } as const)
   const rows: [ClauseId, string, string, string, Limits][] = [
     [
       'short-trip',
@@ -516,8 +526,10 @@ function practice(): Demand[] {
       demand: 'When track power is applied and no state was saved, 20 resets and then 10 idles come first.',
       unit: 'packets',
       binds: 'station',
-      sender: {},
+      // What is missing of the resets and idles.
+      sender: { max: 0 },
       source: source('RP-9.2.4', '', 'A', 'confirmed'),
+      ...unbound,
     },
     {
       id: 'reset-guard',
@@ -527,7 +539,11 @@ function practice(): Demand[] {
       unit: 'us',
       binds: 'station',
       sender: { min: 20000 },
-      source: source('S-9.2', '2004', 'B', 'confirmed'),
+      source:
+        c.profile === 'nmra'
+          ? source('S-9.2', '2004', 'B', 'confirmed')
+          : source('RCN-211', '2019', 'reset', 'from memory'),
+      ...unbound,
     },
     {
       id: 'service-current',

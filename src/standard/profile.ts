@@ -1,6 +1,7 @@
 /** Profiles: which publisher's standards a station is proved against, in which edition, at which scale. */
 import type { Clause, ClauseId, Limits } from './clause.js'
 import { buildClauses } from './clauses.data.js'
+import { buildRules, type Rule, type RuleId } from './rules.data.js'
 import type { Scale } from './scale.js'
 
 export const PROFILES = {
@@ -39,6 +40,8 @@ export interface Profile extends Required<ProfileChoice> {
   /** The documents the edition stands for. */
   documents: string
   clauses: Readonly<Record<ClauseId, Clause>>
+  /** Figures that are no limit of one clause; one that the edition does not have is absent. */
+  rules: Readonly<Partial<Record<RuleId, Rule>>>
 }
 
 /**
@@ -55,7 +58,7 @@ export function profileOf(choice: ProfileChoice): Profile {
     )
   }
   const full = { ...choice, edition }
-  return { ...full, title: info.title, documents, clauses: buildClauses(full) }
+  return { ...full, title: info.title, documents, clauses: buildClauses(full), rules: buildRules(full) }
 }
 
 /** Which kind of packets an output sends: the preamble differs. */

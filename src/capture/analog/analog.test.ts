@@ -95,7 +95,7 @@ function read(shape: Shape): {
     edges,
     reading,
     share,
-    packets: reader.finish().packets.valid,
+    packets: reader.finish(edges.ticks[edges.count - 1]!).packets.valid,
     evidence: Object.fromEntries(list.filter(isShown).map((e) => [e.clause, e])),
   }
 }

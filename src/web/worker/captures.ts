@@ -214,7 +214,7 @@ export async function stretch(
     if (importer.done || cancelled()) break
   }
   const summary = importer.end()
-  reader()?.finish()
+  reader()?.finish(summary.endUs / summary.clock.tickUs)
   return kept.record([], summary.analog, unitOf(options))
 }
 

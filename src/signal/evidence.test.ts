@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { type ClauseId, type Evidence, profileOf } from '../standard/index.js'
 import { type EdgeClock, EdgeList } from './edges.js'
 import { ENCODER_CLOCK, encodeSignal, NOMINAL_TIMING, SignalEncoder } from './encode.js'
-import { judgeSignal, type SignalOrigin } from './judge.js'
+import { judgeSignal, type SignalOrigin } from './evidence.js'
 import { readSignal } from './read.js'
 
 const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
@@ -117,7 +117,9 @@ describe('judging a signal', () => {
 
   it('finds wrong error bytes, short preambles and repeats', () => {
     const list = packets.map((p, i) => (i === 7 ? [...p.slice(0, -1), p.at(-1)! ^ 1] : p))
-    const e = judge(encodeSignal([...list, packets[3]!, packets[3]!], { ...NOMINAL_TIMING, preamble: 12 }))
+    // S-9.2:2004 note 11: addresses 112 to 127.
+    const close = [115, 0x74, 115 ^ 0x74]
+    const e = judge(encodeSignal([...list, close, close], { ...NOMINAL_TIMING, preamble: 12 }))
     expect(e['error-byte']).toMatchObject({ verdict: 'broken', count: { seen: 32, outside: 1 } })
     expect(e['preamble']).toMatchObject({ verdict: 'broken', value: { low: 13 } })
     expect(e['preamble']?.because).toContain('decoders should still read it')

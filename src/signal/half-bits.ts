@@ -1,0 +1,129 @@
+/**
+ * Durations of half-bits as the reader meets them. The fields are open: the reader's loop works on them directly,
+ * a call for each half-bit would cost more than everything else.
+ */
+import type { ConstantShift, DurationStats, HalfBitStats, SignalReading } from './reading.js'
+
+const HISTOGRAM_BINS = 1024
+const HISTOGRAM_BIN_US = 0.25
+
+export class HalfBitTally {
+  // Index = class (0 zero, 1 one) · 2 + polarity; durations in us, instants in ticks.
+  readonly count = new Float64Array(4)
+  readonly min = new Float64Array(4).fill(Number.POSITIVE_INFINITY)
+  readonly max = new Float64Array(4).fill(Number.NEGATIVE_INFINITY)
+  readonly minAt = new Float64Array(4)
+  readonly maxAt = new Float64Array(4)
+  readonly sum = new Float64Array(4)
+  readonly squares = new Float64Array(4)
+  readonly outside = new Float64Array(2)
+  readonly beyond = new Float64Array(2)
+  readonly histogram = [new Float64Array(HISTOGRAM_BINS), new Float64Array(HISTOGRAM_BINS)]
+  /** Half-bits that are read but not measured, us. */
+  taintedUs = 0
+  // One bits: signed difference; zero bits: total, and the signed difference of those not stretched.
+  differenceCount = 0
+  differenceMin = Number.POSITIVE_INFINITY
+  differenceMax = Number.NEGATIVE_INFINITY
+  differenceMinAt = 0
+  differenceMaxAt = 0
+  differenceOutside = 0
+  differenceBeyond = 0
+  totalCount = 0
+  totalMin = Number.POSITIVE_INFINITY
+  totalMax = Number.NEGATIVE_INFINITY
+  totalMinAt = 0
+  totalMaxAt = 0
+  totalOutside = 0
+  plainZeros = 0
+  plainZeroDifference = 0
+  stretched = 0
+  static readonly bins = HISTOGRAM_BINS
+  static readonly binUs = HISTOGRAM_BIN_US
+
+  /** All half-bits, us. */
+  get totalUs(): number {
+    return this.taintedUs + this.sum.reduce((a, b) => a + b, 0)
+  }
+
+  /** Mean one, both halves, us; `undefined` before any. */
+  get meanOneUs(): number | undefined {
+    const count = this.count[2]! + this.count[3]!
+    return count === 0 ? undefined : (2 * (this.sum[2]! + this.sum[3]!)) / count
+  }
+
+  durations(k: number, tickUs: number): DurationStats {
+    const count = this.count[k]!
+    if (count === 0) return { count, minUs: 0, maxUs: 0, meanUs: 0, spreadUs: 0, minAtUs: 0, maxAtUs: 0 }
+    const meanUs = this.sum[k]! / count
+    const variance = Math.max(0, this.squares[k]! / count - meanUs * meanUs)
+    return {
+      count,
+      minUs: this.min[k]!,
+      maxUs: this.max[k]!,
+      meanUs,
+      spreadUs: Math.sqrt(variance),
+      minAtUs: this.minAt[k]! * tickUs,
+      maxAtUs: this.maxAt[k]! * tickUs,
+    }
+  }
+
+  halfBits(isOne: 0 | 1, tickUs: number): HalfBitStats {
+    const low = this.durations(isOne * 2, tickUs)
+    const high = this.durations(isOne * 2 + 1, tickUs)
+    const rest = { high, low, outside: this.outside[isOne]!, beyondReceiver: this.beyond[isOne]! }
+    if (low.count === 0) return { ...high, ...rest }
+    if (high.count === 0) return { ...low, ...rest }
+    const count = low.count + high.count
+    const meanUs = (low.meanUs * low.count + high.meanUs * high.count) / count
+    const squares =
+      low.count * (low.spreadUs ** 2 + low.meanUs ** 2) + high.count * (high.spreadUs ** 2 + high.meanUs ** 2)
+    const shortest = low.minUs < high.minUs ? low : high
+    const longest = low.maxUs > high.maxUs ? low : high
+    return {
+      count,
+      minUs: shortest.minUs,
+      maxUs: longest.maxUs,
+      meanUs,
+      spreadUs: Math.sqrt(Math.max(0, squares / count - meanUs * meanUs)),
+      minAtUs: shortest.minAtUs,
+      maxAtUs: longest.maxAtUs,
+      ...rest,
+    }
+  }
+
+  /** Half of the polarities' difference; a probe or a driver stage shifts ones and zeros alike. */
+  shift(one: HalfBitStats, uncertaintyUs: number): ConstantShift {
+    const both = one.high.count > 0 && one.low.count > 0 && this.plainZeros > 0
+    const onesUs = both ? (one.high.meanUs - one.low.meanUs) / 2 : 0
+    const zerosUs = both ? this.plainZeroDifference / this.plainZeros / 2 : 0
+    // Means of many samples are finer than one sample; a tenth of it, and never finer than 0.1 us.
+    const noise = Math.max(0.1, uncertaintyUs / 10, Math.abs(onesUs) * 0.1)
+    const constant = both && Math.abs(onesUs) > noise && Math.abs(onesUs - zerosUs) <= noise
+    return { highUs: constant ? onesUs : 0, onesUs, zerosUs, constant }
+  }
+
+  differences(tickUs: number): SignalReading['oneDifference'] {
+    return {
+      count: this.differenceCount,
+      low: this.differenceMin,
+      high: this.differenceMax,
+      lowAtUs: this.differenceMinAt * tickUs,
+      highAtUs: this.differenceMaxAt * tickUs,
+      outside: this.differenceOutside,
+      beyondReceiver: this.differenceBeyond,
+    }
+  }
+
+  zeroTotals(tickUs: number): SignalReading['zeroTotal'] {
+    return {
+      count: this.totalCount,
+      low: this.totalMin,
+      high: this.totalMax,
+      lowAtUs: this.totalMinAt * tickUs,
+      highAtUs: this.totalMaxAt * tickUs,
+      outside: this.totalOutside,
+      stretched: this.stretched,
+    }
+  }
+}
