@@ -17,7 +17,7 @@ export type BreakPlace = 'after an end bit' | 'inside a packet' | 'in a preamble
 
 const LISTED_STRETCHES = 200
 /** What a switch, a breaker or a station restarting takes at least: common practice, no source, us. */
-const SURELY_A_POWER_CYCLE_US = 100_000
+export const SURELY_A_POWER_CYCLE_US = 100_000
 
 export interface Break {
   kind: 'off' | 'held'

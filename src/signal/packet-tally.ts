@@ -9,7 +9,7 @@ import {
   type ServiceOperation,
   ServiceSequence,
 } from '../packet/index.js'
-import type { SignalLimits, OutputMode } from '../standard/index.js'
+import type { OutputMode, SignalLimits } from '../standard/index.js'
 import { formatByte, formatBytes, formatNumber } from '../units/index.js'
 import { isOnPurpose, isPowerCycle, type PowerKnowledge } from './absence.js'
 import { extend, extremes } from './extremes.js'

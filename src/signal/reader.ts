@@ -11,9 +11,16 @@
  * again: after a fault the reader hunts for a run of nine ones, which cannot lie inside a packet.
  */
 import type { ServiceMode } from '../packet/index.js'
-import { DEFAULT_SIGNAL_LIMITS, type SignalLimits, type OutputMode } from '../standard/index.js'
+import { DEFAULT_SIGNAL_LIMITS, type OutputMode, type SignalLimits } from '../standard/index.js'
 import { formatNumber } from '../units/index.js'
-import { type Break, type BreakPlace, type PowerKnowledge, StretchLog, verdictOfBreak } from './absence.js'
+import {
+  type Break,
+  type BreakPlace,
+  type PowerKnowledge,
+  StretchLog,
+  SURELY_A_POWER_CYCLE_US,
+  verdictOfBreak,
+} from './absence.js'
 import {
   durationUncertaintyUs,
   type EdgeBlock,
@@ -857,7 +864,7 @@ export class SignalReader implements EdgeSink {
 
   /** The signal stopped for a while, and it was no cut-out. */
   #break(kind: 'off' | 'held', fromTick: number, toTick: number): void {
-    const place = this.#placeOfBreak()
+    const place = this.#isSwitchedOff(kind, fromTick, toTick) ? 'after an end bit' : this.#placeOfBreak()
     const b: Break = { kind, place, fromUs: this.#us(fromTick), toUs: this.#us(toTick) }
     const verdict = this.#verdictOf(b)
     const us = b.toUs - b.fromUs
@@ -880,6 +887,20 @@ export class SignalReader implements EdgeSink {
     }
     if (kind === 'off') this.#packets.powerOff(fromTick, toTick, verdict)
     this.#lose()
+  }
+
+  /**
+   * The signal ended a few ones after an end bit and stayed away: those are the stream that must go on for a moment,
+   * fewer than any preamble that decoders could take, and no packet is lost.
+   */
+  #isSwitchedOff(kind: 'off' | 'held', fromTick: number, toTick: number): boolean {
+    return (
+      kind === 'off' &&
+      this.#afterEndBit &&
+      this.#state === HUNT &&
+      this.#ones - 1 < this.#limits.preamble.rejected &&
+      this.#us(toTick - fromTick) >= SURELY_A_POWER_CYCLE_US
+    )
   }
 
   #verdictOf(b: Break): StretchVerdict {

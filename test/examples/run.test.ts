@@ -62,7 +62,6 @@ describe('exhibition', () => {
       'error-byte',
       'instruction',
       'packet-interval',
-      'same-address-gap',
     ])
       expect(shown).toContain(clause)
     const { one, zero } = outputs[0]!.reading

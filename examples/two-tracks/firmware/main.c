@@ -88,6 +88,9 @@ static void service_off(bool at_once) {
     /* Not inside a packet. Meanwhile the main track has two packets in hand, which take longer than this one. */
     uint8_t gone = service_track.gone;
     while (service_track.gone == gone) continue;
+    /* Its end bit is loaded by now, not sent. The signal goes on for 26 us after it (S-9.2:2004 note 3): one more one. */
+    const volatile uint8_t *ones = &service_track.ones;
+    while (*ones > HALFBIT_SERVICE_PREAMBLE - 2) continue;
   }
   halfbit_service_stop();
   PORTE &= ~(1 << SERVICE_ENABLE);
