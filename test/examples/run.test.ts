@@ -137,7 +137,16 @@ describe('flawed', () => {
     const { verdicts, report, outputs } = await play('flawed')
     const broken = verdicts['main']!.filter((e) => e.verdict === 'broken').map((e) => e.clause)
     expect(broken.sort()).toEqual(
-      ['error-byte', 'framing', 'instruction', 'one-half', 'packet-interval', 'preamble'].sort(),
+      [
+        'error-byte',
+        'framing',
+        'instruction',
+        'interruption',
+        'one-half',
+        'packet-interval',
+        'preamble',
+        'start-up',
+      ].sort(),
     )
     // 145 ticks of 8 / 17.734475 MHz, 13 % more than 58 us.
     expect(outputs[0]!.reading.one.meanUs).toBeCloseTo((145 * 8) / 17.734475, 6)
