@@ -54,6 +54,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'the power stage: voltage, heat, budget, shorts, inrush, acknowledgement, pins',
     load: () => import('./commands/power.js'),
   },
+  bench: {
+    call: 'bench DESIGN [SCENARIO…]',
+    summary: 'firmware, drivers, track and decoders in one run: shorts, restarts, CVs',
+    load: () => import('./commands/bench.js'),
+  },
   open: {
     call: 'open [DESIGN]',
     summary: 'the workbench in the browser',

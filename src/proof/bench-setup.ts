@@ -8,7 +8,14 @@ import {
 } from '../bench/index.js'
 import type { FirmwareImage, SimulatedChip } from '../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
-import { allStages, chainOf, type DistrictStage, districtSource, heldRange } from '../power/index.js'
+import {
+  allStages,
+  chainOf,
+  type DistrictStage,
+  districtSource,
+  districtTrip,
+  heldRange,
+} from '../power/index.js'
 import { type Locomotive, resolveTraffic, trafficInputOf } from '../traffic/index.js'
 import { railroadOf } from './railroad.js'
 
@@ -154,4 +161,11 @@ function decodersOf(
       acknowledgement: ACKNOWLEDGEMENT,
     })
   return list
+}
+
+/** How soon the design's own figures switch off a short of so many amperes, us. */
+export function plannedTripUs({ design }: LoadedDesign, district: string, amp: number): number | undefined {
+  const stage = design.power && allStages(design.power, design.signal).find((s) => s.name === district)
+  const trip = stage && districtTrip(stage)
+  return trip && trip.by !== 'driver' ? trip.timeUs(amp, 0).worstUs : undefined
 }

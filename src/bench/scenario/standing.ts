@@ -26,8 +26,8 @@ export interface ScenarioResult {
 }
 
 export interface StandingOptions {
-  /** By the design a short of this district is off within, us. */
-  allowedUs(district: string): number | undefined
+  /** By the design a short of so many amperes is off within, us; undefined where it does not tell. */
+  plannedUs(district: string, amp: number): number | undefined
   file: string
 }
 
@@ -41,9 +41,13 @@ const POWER_ON_AFTER_US = 200e3
 /** Power must be back so long after the short has gone, us; a breaker waits 2 s. */
 const POWER_BACK_US = 2.8e6
 const START_WATCHED_US = 2e6
+/** Events of the bench fall on whole instructions: finer than this nothing is told apart, us. */
+const GRAIN_US = 10
 /** After a restart every locomotive must have stopped within this, us. */
 const STOPPED_WITHIN_US = 1e6
 const RESTART_WATCHED_US = 3e6
+/** Between looks at whether something moves, us. */
+const LOOK_EVERY_US = 20e3
 /** A CV on the service track, and values that the decoder does not have before. */
 const CV = 3
 const VALUE = 12
@@ -90,6 +94,7 @@ function canSay(setup: BenchSetup, kind: 'speed'): boolean {
 }
 
 const NO_LANGUAGE = 'the design does not say how the firmware is commanded'
+const NO_LOCOMOTIVE = 'the design names no locomotive that stands there'
 
 /** Every locomotive of the fleet gets a speed; @returns when the last has settled, us. */
 function commandAll(run: CoupledRun, setup: BenchSetup, speed: number, everyUs: number): number {
@@ -140,7 +145,8 @@ function evidence(
     about,
     verdict,
     value: { low, high, unit },
-    margin: verdict === 'undecided' ? 0 : verdict === 'broken' ? Math.min(-0.01, margin) : margin,
+    margin:
+      verdict === 'undecided' ? 0 : verdict === 'broken' ? Math.min(-0.01, margin) : Math.max(0, margin),
     where: { file, ...(timeUs === undefined ? {} : { timeUs }) },
     because: finding.sentence,
     finding,
@@ -176,7 +182,7 @@ function short(setup: BenchSetup, district: BenchDistrict, options: StandingOpti
   run.at(goneUs + POWER_ON_AFTER_US, () => void run.command({ kind: 'powerOn' }, 'power on'))
   const also = [...before].filter((d) => d !== district.name && !run.isOn(d))
   run.runTo(goneUs + POWER_BACK_US)
-  const allowedUs = options.allowedUs(district.name)
+  const allowedUs = options.plannedUs(district.name, amp)
   const tookUs = off ? off.timeUs - shortUs : SHORT_LASTS_US
   const found = { low: tookUs, high: tookUs, unit: 'us', max: allowedUs }
   let statement: Evidence
@@ -186,7 +192,7 @@ function short(setup: BenchSetup, district: BenchDistrict, options: StandingOpti
   } else {
     const by =
       off.kind === 'breaker' ? 'its breaker' : BY[district.tripBy === 'breaker' ? 'sense' : district.tripBy]
-    const late = allowedUs !== undefined && tookUs > allowedUs
+    const late = allowedUs !== undefined && tookUs > allowedUs + GRAIN_US
     const finding = late
       ? SAYS.find('short-late', { district: district.name, tookUs, by, allowedUs })
       : SAYS.find('short-off', { district: district.name, tookUs, by, also })
@@ -213,11 +219,14 @@ function startAtOnce(
   options: StandingOptions,
 ): ScenarioResult {
   const name = 'every locomotive starts at once'
+  if (!canSay(setup, 'speed')) return notRun(name, 'inrush', districts[0]?.name, NO_LANGUAGE)
   const run = new CoupledRun(setup)
   // Power-up comes first: the capacitors charge in it too.
   const untilUs = commandAll(run, setup, 1, 0) + START_WATCHED_US
   run.runTo(untilUs)
   const statements = districts.map((d): Statement => {
+    if (!setup.decoders.some((decoder) => decoder.district === d.name))
+      return notRun(name, 'inrush', d.name, NO_LOCOMOTIVE).statements[0]!
     const peakAmp = peakOf(run, d.name, 0, untilUs)
     const first = run.events.find((e) => e.about === d.name && e.kind === 'driver')
     const off = run.events.find(
@@ -261,17 +270,22 @@ function restart(
   const name = 'controller restarts under way'
   const about = districts[0]?.output
   if (about === undefined || !canSay(setup, 'speed')) return notRun(name, 'start-up', about, NO_LANGUAGE)
+  const there = (d: BenchDistrict) => setup.decoders.some((decoder) => decoder.district === d.name)
+  if (!districts.some(there)) return notRun(name, 'start-up', about, NO_LOCOMOTIVE)
   const run = new CoupledRun(setup)
   const restartUs = commandAll(run, setup, 0.5, COMMAND_EVERY_US)
   run.runTo(restartUs)
+  // Where nothing moved before, nothing is shown by its standing still.
+  if (!run.decoders.some((d) => d.target > 0))
+    return notRun(name, 'start-up', about, 'no locomotive moved before it')
   run.restart()
-  let stoppedUs = 0
+  let stoppedUs = LOOK_EVERY_US
   let moving: { decoder: string; atUs: number } | undefined
-  for (let us = 20e3; us <= RESTART_WATCHED_US; us += 20e3) {
+  for (let us = LOOK_EVERY_US; us <= RESTART_WATCHED_US; us += LOOK_EVERY_US) {
     run.runTo(restartUs + us)
     const still = run.decoders.find((d) => d.target > 0)
     if (!still) continue
-    stoppedUs = us
+    stoppedUs = us + LOOK_EVERY_US
     if (us > STOPPED_WITHIN_US) moving ??= { decoder: still.name, atUs: us }
   }
   const finding = moving

@@ -1,0 +1,145 @@
+// Firmware with one planted fault each, made from the examples' own sources, against the standing scenarios.
+import { spawnSync } from 'node:child_process'
+import { cpSync, readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { type ScenarioResult, standingScenarios } from '../../src/bench/index.js'
+import { isSimulated, loadFirmware } from '../../src/controller/index.js'
+import { loadDesign } from '../../src/design/index.js'
+import { benchSetup, plannedTripUs } from '../../src/proof/index.js'
+import { HAVE_COMPILER, workFolder } from '../firmware/compile.js'
+
+const examples = new URL('../../examples/', import.meta.url).pathname
+
+/** Runs scenarios of an example, with its own firmware or another. */
+function run(
+  example: string,
+  names: readonly string[],
+  elf = join(examples, example, 'firmware/station.elf'),
+) {
+  const loaded = loadDesign(readFileSync(join(examples, example, 'halfbit.yaml'), 'utf8'))
+  const { chip } = loaded.design.controller
+  if (!isSimulated(chip)) throw new Error('the example has another chip now')
+  const setup = benchSetup(loaded, loadFirmware(readFileSync(elf), elf), chip)
+  if ('missing' in setup) throw new Error('the example has no power stage')
+  const all = standingScenarios(setup, {
+    file: elf,
+    plannedUs: (district, amp) => plannedTripUs(loaded, district, amp),
+  })
+  return names.map((name) => all.find((s) => s.name === name)!.run())
+}
+
+/** The example's firmware with texts of one source file replaced. */
+function planted(example: string, source: string, changes: readonly [string, string][]): string {
+  const folder = workFolder()
+  cpSync(join(examples, example, 'firmware'), folder, { recursive: true })
+  let text = readFileSync(join(folder, source), 'utf8')
+  for (const [from, to] of changes) {
+    expect(text).toContain(from)
+    text = text.replace(from, to)
+  }
+  writeFileSync(join(folder, source), text)
+  const done = spawnSync('make', ['-B', 'station.elf'], { cwd: folder, encoding: 'utf8' })
+  if (done.status !== 0) throw new Error(done.stderr)
+  return join(folder, 'station.elf')
+}
+
+const verdicts = (results: readonly ScenarioResult[]) =>
+  results.flatMap((r) => r.statements.map((s) => `${s.clause} ${s.about} ${s.verdict}`))
+const codes = (results: readonly ScenarioResult[]) => results.flatMap((r) => r.findings.map((f) => f.code))
+
+describe('the examples as they are', () => {
+  it('exhibition: trips on a short by firmware or breaker, holds a start of all, stops after a restart', () => {
+    const results = run('exhibition', [
+      'short in main',
+      'short in yard',
+      'every locomotive starts at once',
+      'controller restarts under way',
+    ])
+    expect(verdicts(results)).toEqual([
+      'short-trip main met',
+      'short-trip yard met',
+      'inrush main met',
+      'inrush yard met',
+      'inrush branch met',
+      'start-up main met',
+    ])
+    // All three drivers hang on one enable pin: the firmware's trip takes the others with it.
+    expect(results[0]!.findings[0]).toMatchObject({ params: { also: ['yard', 'branch'] } })
+    expect(codes(results)).not.toContain('bench/power-stays-off')
+  })
+
+  it('two-tracks: writes a CV, and tells acknowledgement from silence', () => {
+    const results = run('two-tracks', ['CV on programming'])
+    expect(verdicts(results)).toEqual(['ack-detect programming met'])
+    const acts = results[0]!.timeline.filter((e) => e.kind === 'decoder').map((e) => e.sentence)
+    expect(acts).toContain('written CV3 = 12')
+    expect(acts).toContain('verified CV3 = 12')
+  })
+})
+
+describe.runIf(HAVE_COMPILER)('a planted fault is caught', () => {
+  it.each<[string, string, string, [string, string][], string, string]>([
+    [
+      'never trips',
+      'exhibition',
+      'main.c',
+      [['  if (over < TRIP_READINGS) return;', '  return;']],
+      'short in main',
+      'bench/short-stays-on',
+    ],
+    [
+      'trips too slowly',
+      'exhibition',
+      'main.c',
+      [['TRIP_READINGS 20', 'TRIP_READINGS 200']],
+      'short in main',
+      'bench/short-late',
+    ],
+    [
+      'trips on inrush',
+      'exhibition',
+      'main.c',
+      [['TRIP_READINGS 20', 'TRIP_READINGS 1']],
+      'every locomotive starts at once',
+      'bench/trips-at-start',
+    ],
+    [
+      'never recovers',
+      'exhibition',
+      'main.c',
+      [['if (is(words[1], "on")) PORTB |= (1 << ENABLE);', 'if (is(words[1], "on")) return false;']],
+      'short in main',
+      'bench/power-stays-off',
+    ],
+    [
+      'misses a weak acknowledgement',
+      'two-tracks',
+      'service.c',
+      [['higher >= ACK_READINGS', 'higher >= 250']],
+      'CV on programming',
+      'bench/answer-wrong',
+    ],
+    [
+      'acknowledges by itself',
+      'two-tracks',
+      'service.c',
+      [['return acknowledged ? SERVICE_ANSWERED : SERVICE_SILENT;', 'return SERVICE_ANSWERED;']],
+      'CV on programming',
+      'bench/answer-wrong',
+    ],
+    [
+      'writes another CV',
+      'two-tracks',
+      'service.c',
+      [['packet_add(&instruction, (uint8_t)field);', 'packet_add(&instruction, (uint8_t)(field + 1));']],
+      'CV on programming',
+      'bench/cv-not-written',
+    ],
+  ])('%s', (_, example, source, changes, scenario, code) => {
+    const results = run(example, [scenario], planted(example, source, changes))
+    expect(codes(results)).toContain(code)
+    if (code !== 'bench/power-stays-off')
+      expect(results[0]!.statements.some((s) => s.verdict === 'broken')).toBe(true)
+  })
+})
