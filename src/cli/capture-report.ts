@@ -87,7 +87,8 @@ export async function captureReport(
       ...(exported ? { copyTo: exported } : {}),
     })
     io.progress('')
-    exported?.commit()
+    if (!result.interrupted) exported?.commit()
+    else if (exported) io.note(`interrupted: ${args.text('export')} was not written`)
     const evidence = await judge(file, result, setting)
     if (args.on('json')) await printJson(result, evidence, args.on('packets') ? packets : undefined, io)
     else await print(file, result, evidence, packets, setting, io)
@@ -245,13 +246,13 @@ function outputOf(
 /** A sink that writes what it gets as a file, whole or not at all. */
 async function exporter(path: string | undefined) {
   if (path === undefined) return undefined
-  const kind = /\.(vcd|csv)$/i.exec(path)?.[1]?.toLowerCase()
+  const kind = path === '-' ? 'vcd' : /\.(vcd|csv)$/i.exec(path)?.[1]?.toLowerCase()
   if (kind === undefined) throw new InputError(`--export ${path}; expected a name that ends in .vcd or .csv`)
-  const [{ CsvWriter, VcdWriter }, { WholeFile }] = await Promise.all([
+  const [{ CsvWriter, VcdWriter }, { OutputFile }] = await Promise.all([
     import('../capture/index.js'),
-    import('./files.js'),
+    import('./files/index.js'),
   ])
-  const file = new WholeFile(path)
+  const file = new OutputFile(path)
   let writer: VcdWriter | CsvWriter | undefined
   return {
     begin(clock: EdgeClock, madeBy: MadeBy = { command: 'capture' }) {

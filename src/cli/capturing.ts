@@ -2,7 +2,16 @@
  * Reads a capture file through the one reader. Of a large file one thread finds the edges and another reads them;
  * what is loaded here is what the first bytes need, so that both begin early.
  */
-import { closeSync, createReadStream, open, openSync, readSync, statSync } from 'node:fs'
+import {
+  closeSync,
+  constants,
+  createReadStream,
+  fstatSync,
+  open,
+  openSync,
+  readSync,
+  statSync,
+} from 'node:fs'
 import type { Socket } from 'node:net'
 import { CaptureImporter } from '../capture/import.js'
 import type { CaptureOptions, CaptureSink, CaptureSummary } from '../capture/importer.js'
@@ -37,7 +46,7 @@ const CHUNK = 1 << 20
  */
 export async function readCapture(request: CaptureRequest): Promise<CaptureResult> {
   const { path, copyTo } = request
-  const info = statSync(path)
+  const info = path === '-' ? fstatSync(0) : statSync(path)
   if (info.isDirectory()) throw Object.assign(new Error('is a folder'), { code: 'EISDIR', path })
   // A function cannot go to another thread.
   const thread = request.reader.onPacket ? undefined : (request.thread ?? startReadingThread(path))
@@ -58,9 +67,10 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
   try {
     importer = new CaptureImporter(request.capture, sink)
     // A pipe may keep us waiting: only of a file is it sure that reading comes back.
-    const interrupted = info.isFile()
-      ? await feed(request, importer, info.size)
-      : await feedStream(request, importer, 0, info.isFIFO())
+    const interrupted =
+      info.isFile() && path !== '-'
+        ? await feed(request, importer, info.size)
+        : await feedStream(request, importer, 0, info.isFIFO() || path === '-')
     const summary = importer.end()
     if (!begun) throw new InputError('no signal in the file')
     const toUs = request.capture.toUs ?? Number.POSITIVE_INFINITY
@@ -127,9 +137,10 @@ async function feedStream(
   isPipe = false,
 ): Promise<boolean> {
   const { path, signal, onProgress } = request
-  const file = isPipe ? await openPipe(path) : createReadStream(path, { highWaterMark: CHUNK })
+  const file = isPipe ? await openPipe(path, signal) : createReadStream(path, { highWaterMark: CHUNK })
   const stop = () => void file.destroy()
   signal?.addEventListener('abort', stop)
+  if (signal?.aborted) stop()
   try {
     for await (const chunk of await unpacked(file)) {
       importer.push(chunk)
@@ -151,9 +162,21 @@ async function feedStream(
 }
 
 /** A file stream would not let go of a pipe before something comes through it; a socket does. */
-async function openPipe(path: string): Promise<Socket> {
+async function openPipe(path: string, signal: AbortSignal | undefined): Promise<Socket> {
+  if (path === '-') return process.stdin
   const [{ Socket }, { promisify }] = await Promise.all([import('node:net'), import('node:util')])
-  return new Socket({ fd: await promisify(open)(path, 'r'), readable: true, writable: false })
+  // A named pipe opens once somebody writes into it; to end the waiting we do so ourselves, for a moment.
+  const release = () => closeSync(openSync(path, constants.O_RDWR | constants.O_NONBLOCK))
+  signal?.addEventListener('abort', release)
+  const quiet = setTimeout(() => {
+    process.stderr.write(`halfbit: ${path}: nothing writes into it yet; waiting, Ctrl-C ends it\n`)
+  }, 1000)
+  try {
+    return new Socket({ fd: await promisify(open)(path, 'r'), readable: true, writable: false })
+  } finally {
+    clearTimeout(quiet)
+    signal?.removeEventListener('abort', release)
+  }
 }
 
 /** What is in the file, through gzip if it begins so. */

@@ -6,6 +6,8 @@ export interface OptionInfo {
   multiple?: boolean
   /** Placeholder of the value in the help, `FILE`. */
   value?: string
+  /** Its value is a file to write, `-` for standard output. */
+  writes?: true
   help: string
 }
 
@@ -23,6 +25,8 @@ export interface Io {
   note(text: string): void
   /** One line on stderr that replaces itself; shows only on a terminal, so it may be called often. */
   progress(text: string): void
+  /** Show nothing of what is in this file, should it turn out to be something else than what it is read as. */
+  withhold?(path: string): void
   /** Aborted by Ctrl-C: end soon with what was seen so far. */
   signal: AbortSignal
   /** stdout is a terminal that takes colour. */

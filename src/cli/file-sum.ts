@@ -10,6 +10,7 @@ export function sha256(bytes: Uint8Array): string {
 
 /** Of a file of any size; `undefined` for what cannot be read twice, or after Ctrl-C. */
 export async function fileSum(path: string, io: Io): Promise<string | undefined> {
+  if (path === '-') return undefined
   const handle = openSync(path, 'r')
   try {
     if (!fstatSync(handle).isFile()) return undefined

@@ -10,7 +10,7 @@ import { evidenceOfRun, outputsOf, type RunEvidence, type SourceFile } from '../
 import type { Io } from './command.js'
 import { displayPath } from './display-path.js'
 import { sha256 } from './file-sum.js'
-import { readUpTo } from './files.js'
+import { readUpTo } from './files/index.js'
 import type { DesignFile } from './read-design.js'
 import { runFirmware } from './run-firmware.js'
 

@@ -34,9 +34,14 @@ Exit status: 0 all shown clauses met, 1 a clause is broken, 2 unusable input, 3 
 
 // Whoever reads our lines may have seen enough (`| head`): that is no fault.
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
-  if (error.code !== 'EPIPE') throw error
-  process.exit()
+  if (error.code === 'EPIPE') process.exit()
+  import('./faults.js').then(({ faultOf, tell }) => {
+    tell(faultOf(error) ?? { message: `standard output: ${error.message}`, status: 3 })
+    process.exit(3)
+  })
 })
+// Nothing can be said where standard error itself is closed or full.
+process.stderr.on('error', () => {})
 
 main(process.argv.slice(2)).then(
   (status) => {

@@ -13,7 +13,7 @@ import {
 import { dirname, join, relative } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { InputError, nearest } from '../units/index.js'
-import { makeFolder } from './make-folder.js'
+import { makeFolder } from './files/index.js'
 
 const EXAMPLES = fileURLToPath(new URL('../../examples', import.meta.url))
 

@@ -1,10 +1,10 @@
 /** Reads the design file from disk, and the files that it names beside it. */
-import { statSync } from 'node:fs'
-import { dirname, isAbsolute, join } from 'node:path'
-import { DESIGN_VERSION, type LoadedDesign, loadDesign, type Path } from '../design/index.js'
+import { realpathSync, statSync } from 'node:fs'
+import { dirname, isAbsolute, join, relative, resolve } from 'node:path'
+import { DESIGN_VERSION, type LoadedDesign, loadDesign, type Path, type Place } from '../design/index.js'
 import { InputError } from '../units/index.js'
 import type { Io } from './command.js'
-import { readUpTo } from './files.js'
+import { readUpTo } from './files/index.js'
 
 export { profileOfDesign } from '../design/index.js'
 
@@ -20,21 +20,44 @@ export interface DesignFile extends LoadedDesign {
 const LARGEST_BYTES = 8 << 20
 
 /**
- * @param io where a note goes when the file is of an earlier version.
+ * @param io where it is said that the file is of an earlier version, or names files outside its folder.
  * @throws InputError (or a file system error) telling what is wrong with the file and where.
  */
-export function readDesign(file: string, io?: Pick<Io, 'note'>): DesignFile {
+export function readDesign(file: string, io?: Pick<Io, 'note' | 'withhold'>): DesignFile {
   const bytes = readUpTo(file, LARGEST_BYTES, 'a design file')
   const loaded = loadDesign(textOf(bytes, file), file)
   if (loaded.version < DESIGN_VERSION)
     io?.note(
       `${file} is version ${loaded.version} of the design file; "halfbit check --upgrade ${file}" rewrites it as version ${DESIGN_VERSION}`,
     )
-  return {
+  const design: DesignFile = {
     ...loaded,
     file,
     bytes,
     beside: (name) => (isAbsolute(name) ? name : join(dirname(file), name)),
+  }
+  // A design may come from someone else: what it reaches for beyond its own folder is the user's to know.
+  for (const { path, name, place } of namedFiles(design)) {
+    const target = design.beside(name)
+    if (!isOutside(dirname(file), target)) continue
+    io?.note(
+      `${file}:${place.line}:${place.column}: ${path.join('.')} names ${name}, which is outside the folder of the design`,
+    )
+    io?.withhold?.(target)
+  }
+  return design
+}
+
+function isOutside(folder: string, path: string): boolean {
+  const way = relative(real(folder), real(path))
+  return way.startsWith('..') || isAbsolute(way)
+}
+
+function real(path: string): string {
+  try {
+    return realpathSync(path)
+  } catch {
+    return resolve(path)
   }
 }
 
@@ -70,19 +93,25 @@ function firstReplacement(bytes: Uint8Array, text: string): number {
   return 0
 }
 
-/** Names of files in the design that are not there, each with the line that names it. */
-export function missingFiles(
-  design: DesignFile,
-): { path: Path; name: string; line: number; column: number }[] {
+/** The files that a design names, each with its key and the place of that. */
+function namedFiles(design: DesignFile): { path: Path; name: string; place: Place }[] {
   const { firmware, captures } = design.design
   const named: { path: Path; name: string | undefined }[] = [
     { path: ['firmware', 'file'], name: firmware?.file },
     { path: ['firmware', 'stimulus'], name: firmware?.stimulus },
     ...(captures ?? []).map((c, i) => ({ path: ['captures', i, 'file'], name: c.file })),
   ]
-  return named.flatMap(({ path, name }) => {
-    if (name === undefined) return []
+  return named.flatMap(({ path, name }) =>
+    name === undefined ? [] : [{ path, name, place: design.placeOf(path) }],
+  )
+}
+
+/** Names of files in the design that are not there, each with the line that names it. */
+export function missingFiles(
+  design: DesignFile,
+): { path: Path; name: string; line: number; column: number }[] {
+  return namedFiles(design).flatMap(({ path, name, place }) => {
     const info = statSync(design.beside(name), { throwIfNoEntry: false })
-    return info?.isFile() ? [] : [{ path, name, ...design.placeOf(path) }]
+    return info?.isFile() ? [] : [{ path, name, ...place }]
   })
 }

@@ -4,6 +4,8 @@ import { parseArgs } from 'node:util'
 import { InputError, nearest } from '../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from './command.js'
 import { COMMANDS } from './commands.js'
+import { faultOf, tell } from './faults.js'
+import { harmless, terminal } from './terminal.js'
 
 const COMMON: Command['options'] = {
   json: { type: 'boolean', help: 'one JSON object on stdout' },
@@ -21,7 +23,7 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
   if (!entry) {
     const close = nearest(name, Object.keys(COMMANDS))
     const hint = close ? `; the nearest is "${close}"` : ''
-    process.stderr.write(`halfbit: no command "${name}"${hint}. halfbit --help lists them.\n`)
+    process.stderr.write(harmless(`halfbit: no command "${name}"${hint}. halfbit --help lists them.\n`))
     return 2
   }
   const { command } = await entry.load()
@@ -32,9 +34,12 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
     stop.abort()
   }
   process.on('SIGINT', onInterrupt)
-  const io = terminal(stop.signal)
+  const withheld = new Set<string>()
+  const withhold = (path: string) => void withheld.add(path)
+  let io: Io = { ...terminal(stop.signal), withhold }
   try {
     const args = readArguments(name, command, argv)
+    if (writesToStandardOutput(command, args)) io = { ...terminal(stop.signal, true), withhold }
     if (args.on('help')) {
       io.out(helpOf(command))
       return 0
@@ -49,30 +54,24 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
     return stop.signal.aborted && !command.endsByInterrupt ? 3 : status
   } catch (error) {
     io.progress('')
-    const message = describeInputError(error)
-    if (message === undefined) throw error
-    process.stderr.write(`halfbit: ${message}\n`)
-    return 2
+    const fault = faultOf(error, withheld)
+    if (fault === undefined) throw error
+    tell(fault)
+    return fault.status
   } finally {
     process.off('SIGINT', onInterrupt)
   }
 }
 
-/** The one-line message of an error that the user's input causes; `undefined` for a fault of our own. */
-function describeInputError(error: unknown): string | undefined {
-  if (error instanceof InputError) return error.describe()
-  const fault = error as NodeJS.ErrnoException
-  const reasons: Record<string, string> = {
-    ENOENT: 'no such file',
-    EISDIR: 'is a folder; expected a file',
-    EACCES: 'may not be read or written',
-    ENOTDIR: 'a part of the path is not a folder',
-    ENOSPC: 'no space left',
-    EROFS: 'read-only file system',
-    EEXIST: 'exists already',
-  }
-  const reason = fault?.code === undefined ? undefined : reasons[fault.code]
-  return reason === undefined ? undefined : `${fault.path ?? 'file'}: ${reason}`
+/** Whether an option asks for a file on standard output, where nothing else may then go. */
+function writesToStandardOutput(command: Command, args: Arguments): boolean {
+  const wanted = Object.keys(command.options).filter(
+    (key) => command.options[key]!.writes === true && args.text(key) === '-',
+  )
+  const all = [...wanted.map((key) => `--${key} -`), ...(args.on('json') ? ['--json'] : [])]
+  if (wanted.length > 0 && all.length > 1)
+    throw new InputError(`${all.join(' and ')} write to standard output; expected a file for all but one`)
+  return wanted.length > 0
 }
 
 function readArguments(name: string, command: Command, argv: string[]): Arguments {
@@ -145,18 +144,4 @@ function helpOf(command: Command): string {
   for (const [left, right] of options) lines.push(`  ${left.padEnd(width)}  ${right}`)
   if (command.examples?.length) lines.push('', 'Examples:', ...command.examples.map((e) => `  ${e}`))
   return lines.join('\n')
-}
-
-function terminal(signal: AbortSignal): Io {
-  const interactive = process.stderr.isTTY === true
-  return {
-    out: (text) => void process.stdout.write(text.endsWith('\n') ? text : `${text}\n`),
-    note: (text) => void process.stderr.write(text.endsWith('\n') ? text : `${text}\n`),
-    progress: (text) => {
-      if (interactive) process.stderr.write(`\r\u001b[K${text}`)
-    },
-    signal,
-    colour: process.stdout.isTTY === true && process.env['NO_COLOR'] === undefined,
-    width: process.stdout.columns ?? 80,
-  }
 }

@@ -1,7 +1,7 @@
 /** Edges of simulated outputs as VCD (IEEE 1364), written while the simulation runs. */
 import { type MadeBy, vcdComment } from '../capture/index.js'
 import { type EdgeBlock, type EdgeSink, HIGH, LOW } from '../signal/index.js'
-import type { WholeFile } from './files.js'
+import type { OutputFile } from './files/index.js'
 
 interface Signal {
   code: string
@@ -12,13 +12,13 @@ interface Signal {
 
 /** Times are whole picoseconds; an output that is neither high nor low is `z`. */
 export class VcdEdges {
-  readonly #file: WholeFile
+  readonly #file: OutputFile
   readonly #psPerTick: number
   readonly #signals: Signal[] = []
   #text = ''
   #time = -1
 
-  constructor(file: WholeFile, clockHz: number, names: readonly string[], madeBy: MadeBy) {
+  constructor(file: OutputFile, clockHz: number, names: readonly string[], madeBy: MadeBy) {
     this.#file = file
     this.#psPerTick = 1e12 / clockHz
     const codes = names.map((_, i) => String.fromCharCode(33 + i))

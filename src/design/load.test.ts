@@ -108,6 +108,19 @@ describe('the design file', () => {
     ['an alias that holds itself', 'halfbit: 2\nname: x\nsignal: &a\n  outputs: *a\n'],
   ])('%s is refused', (_, text) => expect(checkDesign(text).length).toBeGreaterThan(0))
 
+  it.each([
+    ['brackets', `halfbit: 2\nname: ${'['.repeat(20_000)}${']'.repeat(20_000)}\n`],
+    ['mappings in braces', `halfbit: 2\nname: ${'{a: '.repeat(20_000)}1${'}'.repeat(20_000)}\n`],
+    [
+      'indentation',
+      `halfbit: 2\nname:\n${Array.from({ length: 1500 }, (_, i) => `${' '.repeat(i + 1)}a:\n`).join('')}`,
+    ],
+    ['brackets in version 1', `halfbit: 1\nsignal: ${'['.repeat(3000)}${']'.repeat(3000)}\n`],
+    ['keys', '? '.repeat(8000)],
+  ])('%s nested too deeply are one problem, in our words', (_, text) => {
+    expect(checkDesign(text).map((p) => p.message)).toEqual(['lists or mappings are nested too deeply'])
+  })
+
   // Each of these took minutes or the whole memory in a reader that is not made for them; the suite's time-out decides.
   it.each([
     [

@@ -20,6 +20,8 @@ export interface LoadedDesign {
   placeOf(path: Path): Place
 }
 
+const TOO_DEEP = 'lists or mappings are nested too deeply'
+
 /** No design is this long; a larger file is another file. */
 const LONGEST = 2 << 20
 
@@ -58,12 +60,17 @@ function inspect(text: string): Inspected {
   try {
     documents = firstTwo(text.replace(/^\ufeff/, ''), lines)
   } catch (error) {
-    if (error instanceof RangeError) return only('lists or mappings are nested too deeply')
+    if (error instanceof RangeError) return only(TOO_DEEP)
     throw error
   }
   const [document, second] = documents
   if (!document || document.contents === null)
     return only(`the file is empty; expected a design with "halfbit: ${DESIGN_VERSION}"`)
+  const deep = document.errors.find((error) => /call stack/.test(error.message))
+  if (deep) {
+    const { line, col } = lines.linePos(deep.pos[0])
+    return only(TOO_DEEP, line, col)
+  }
   const problems = document.errors.slice(0, MOST_PROBLEMS).map((error): Problem => {
     const { line, col } = lines.linePos(error.pos[0])
     return { path: [], line, column: col, message: yamlSays(error.code, error.message) }
@@ -88,8 +95,7 @@ function inspect(text: string): Inspected {
     validator = new Validator(document, lines)
     design = validator.read(document.contents as Node, designShape, []) as Design
   } catch (error) {
-    if (error instanceof RangeError)
-      return only('lists or mappings are nested too deeply, or an alias holds itself')
+    if (error instanceof RangeError) return only(`${TOO_DEEP}, or an alias contains itself`)
     throw error
   }
   const placeOf = (path: Path): Place => {

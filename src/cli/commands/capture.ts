@@ -78,7 +78,7 @@ Use options for what the file does not say; assumptions are listed as notes.`,
     edition: { type: 'string', value: 'YEAR', help: 'edition of the profile' },
     scale: { type: 'string', value: 'SCALE', help: 'scale of the railroad (H0)' },
     packets: { type: 'boolean', help: 'list every packet' },
-    export: { type: 'string', value: 'FILE', help: 'write the edges as .vcd or .csv' },
+    export: { type: 'string', value: 'FILE', writes: true, help: 'write the edges as .vcd or .csv' },
   },
   takes: { min: 1, max: 1, what: 'one capture file' },
   examples: [

@@ -1,7 +1,7 @@
 import { checkDesign, DESIGN_VERSION, loadDesign, upgradeDesign } from '../../design/index.js'
 import { formatSi } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
-import { writeWhole } from '../files.js'
+import { writeWhole } from '../files/index.js'
 import { type DesignFile, missingFiles, readDesign, readDesignText } from '../read-design.js'
 
 export const command: Command = {

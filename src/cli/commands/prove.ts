@@ -16,7 +16,7 @@ import { buildOf, captureEvidence, capturesOf } from '../capture-evidence.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { displayPath } from '../display-path.js'
 import { sha256 } from '../file-sum.js'
-import { writeWhole } from '../files.js'
+import { writeWhole } from '../files/index.js'
 import { firmwareEvidence } from '../firmware-evidence.js'
 import { readDesign } from '../read-design.js'
 
@@ -50,9 +50,9 @@ undecided or not shown is counted and listed); 1: something is broken, or someth
       multiple: true,
       help: 'calculated, simulated or measured: whatever this can show must be shown, else the status is 1',
     },
-    html: { type: 'string', value: 'FILE', help: 'write the proof as one HTML file' },
-    md: { type: 'string', value: 'FILE', help: 'write it as Markdown' },
-    junit: { type: 'string', value: 'FILE', help: 'write it as JUnit XML' },
+    html: { type: 'string', value: 'FILE', writes: true, help: 'write the proof as one HTML file' },
+    md: { type: 'string', value: 'FILE', writes: true, help: 'write it as Markdown' },
+    junit: { type: 'string', value: 'FILE', writes: true, help: 'write it as JUnit XML' },
     reasons: { type: 'boolean', help: 'print the reason of every statement, also of those that are met' },
     date: {
       type: 'string',
@@ -94,7 +94,9 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     require: require.length > 0 ? require : loaded.design.require,
     interrupted: io.signal.aborted,
   })
-  writeReports(proof, args)
+  const reports = reportsOf(proof, args)
+  if (!io.signal.aborted) for (const [path, text] of reports) writeWhole(path, text)
+  else for (const [path] of reports) io.note(`interrupted: ${path} was not written`)
   const style = { width: io.width, colour: io.colour, reasons: args.on('reasons') }
   io.out(args.on('json') ? JSON.stringify(proof, null, 2) : proofText(proof, style).join('\n'))
   return proofHolds(proof) ? 0 : 1
@@ -113,8 +115,11 @@ function requiredOf(texts: readonly string[]): Origin[] {
   return ORIGINS.filter((o) => names.includes(o))
 }
 
-/** Refuses to write two reports to one file, or one over an input: a slip that would cost the builder work. */
-function writeReports(proof: Proof, args: Arguments): void {
+/**
+ * The reports that are asked for, each with its path.
+ * @throws InputError for two reports in one file, or one over an input: a slip that would cost the builder work.
+ */
+function reportsOf(proof: Proof, args: Arguments): [string, string][] {
   const taken = new Map(proof.about.inputs.map(({ file, role }) => [real(file), `the ${role}`]))
   const files: [string, string][] = []
   for (const [name, render] of Object.entries(FORMS)) {
@@ -127,7 +132,7 @@ function writeReports(proof: Proof, args: Arguments): void {
     taken.set(real(path), `what another option writes`)
     files.push([path, render(proof)])
   }
-  for (const [path, text] of files) writeWhole(path, text)
+  return files
 }
 
 function real(path: string): string {

@@ -8,7 +8,7 @@ import { profileOf, type Statement } from '../../standard/index.js'
 import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
-import { WholeFile } from '../files.js'
+import { OutputFile } from '../files/index.js'
 import { DEFAULT_RUN_US, readFirmware, readStimulus } from '../firmware-evidence.js'
 import { type DesignFile, readDesign } from '../read-design.js'
 import { runFirmware } from '../run-firmware.js'
@@ -57,7 +57,7 @@ Beside the signal it tells the load, every interrupt, how close the signal's int
       help: 'script of bytes, levels and voltages given to the controller',
     },
     packets: { type: 'boolean', help: 'list every packet' },
-    export: { type: 'string', value: 'FILE', help: 'write the edges as VCD' },
+    export: { type: 'string', value: 'FILE', writes: true, help: 'write the edges as VCD' },
   },
   takes: { min: 0, max: 1, what: 'one firmware file, or none with a design that names it' },
   examples: [
@@ -74,7 +74,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (flashEnd(image) === 0) throw new InputError('holds no program', { file })
   const lists = new Map<string, PacketJson[]>(outputs.map((o) => [o.name, []]))
   const path = args.text('export')
-  const exported = path === undefined ? undefined : new WholeFile(path)
+  const exported = path === undefined ? undefined : new OutputFile(path)
   let result: FirmwareRun
   try {
     const vcd =
@@ -100,7 +100,8 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
       io,
       (tick) => vcd?.settle(tick),
     )
-    vcd?.end(Math.round((result.report.simulatedUs * setting.clockHz) / 1e6))
+    if (!result.interrupted) vcd?.end(Math.round((result.report.simulatedUs * setting.clockHz) / 1e6))
+    else if (vcd) io.note(`interrupted: ${path} was not written`)
   } finally {
     exported?.discard()
   }

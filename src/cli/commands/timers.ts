@@ -9,7 +9,7 @@ import {
 } from '../../controller/index.js'
 import { formatNumber, InputError, nearest } from '../../units/index.js'
 import type { Command, ExitStatus } from '../command.js'
-import { writeWhole } from '../files.js'
+import { writeWhole } from '../files/index.js'
 import { profileOfDesign, readDesign } from '../read-design.js'
 import { type OutputTimers, onlyReserved, outputTimersText } from '../timers-report.js'
 

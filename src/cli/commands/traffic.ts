@@ -25,8 +25,7 @@ import { formatTimeUs, InputError, nearest } from '../../units/index.js'
 import { readCapture } from '../capturing.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
-import { readUpTo, writeWhole } from '../files.js'
-import { makeFolder } from '../make-folder.js'
+import { makeFolder, readUpTo, writeWhole } from '../files/index.js'
 import { quantityOption } from '../quantity-option.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
 import { runFirmware } from '../run-firmware.js'
@@ -68,7 +67,12 @@ to the rails, how many locomotives a scheduling policy carries, and whether trai
     rate: { type: 'string', value: 'RATE', help: 'sampling rate of the capture, where it does not tell it' },
     run: { type: 'string', value: 'TIME', help: 'simulated time of the firmware (30 s)' },
     svg: { type: 'string', value: 'DIR', help: 'write the drawings there' },
-    c: { type: 'string', value: 'FILE', help: 'write the settings of the policy that suits as a C header' },
+    c: {
+      type: 'string',
+      value: 'FILE',
+      writes: true,
+      help: 'write the settings of the policy that suits as a C header',
+    },
     jobs: { type: 'string', value: 'N', help: 'threads (one for each core)' },
   },
   takes: { min: 1, max: 1, what: 'one design file' },

@@ -4,7 +4,7 @@ import { errorByte } from '../../packet/index.js'
 import { ENCODER_CLOCK, encodeBlocks, type SignalTiming, waveSvg } from '../../signal/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, Io } from '../command.js'
-import { WholeFile } from '../files.js'
+import { OutputFile } from '../files/index.js'
 import { parseHex } from '../hex.js'
 import { quantityOption } from '../quantity-option.js'
 
@@ -42,7 +42,7 @@ Without --out it goes to stdout as --as says.`,
       preamble: whole(args, 'preamble', 16, 0, 1000),
       ...(args.on('cutout') ? { cutout: { startUs: 29, endUs: 470 } } : {}),
     }
-    const out = args.text('out')
+    const out = args.text('out') === '-' ? undefined : args.text('out')
     const form = formOf(out, args.text('as'))
     const count = packets.length * repeat
     const most = form === 'svg' ? MOST_DRAWN : MOST_PACKETS
@@ -88,7 +88,7 @@ function* texts(form: 'vcd' | 'csv', packets: number[][], repeat: number, timing
 
 /** @returns whether the file was written; not when it was interrupted. */
 async function toFile(path: string, parts: Iterable<string>, io: Io): Promise<boolean> {
-  const file = new WholeFile(path)
+  const file = new OutputFile(path)
   try {
     for (const text of parts) {
       file.write(text)

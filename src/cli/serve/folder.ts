@@ -2,7 +2,7 @@
 import { createHash } from 'node:crypto'
 import { lstatSync, readdirSync, readFileSync, realpathSync, statSync } from 'node:fs'
 import { join, relative, resolve, sep } from 'node:path'
-import { writeWhole } from '../files.js'
+import { writeWhole } from '../files/index.js'
 
 /** A request that may not be served; `status` is the HTTP status. */
 export class Refused extends Error {

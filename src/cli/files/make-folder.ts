@@ -1,7 +1,7 @@
 /** Folders made level by level: Node's own recursive way never returns below places such as /proc. */
 import { mkdirSync, statSync } from 'node:fs'
 import { dirname } from 'node:path'
-import { InputError } from '../units/index.js'
+import { InputError } from '../../units/index.js'
 
 /**
  * Make a folder and those above it that are missing.
