@@ -80,7 +80,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const date = dateOf(args)
   const require = requiredOf(args.texts('require'))
   const build = buildOf(args.text('build'))
-  const loaded = readDesign(file)
+  const loaded = readDesign(file, io)
   const calculated = evidenceOfDesign(loaded, { file: displayPath(file), sha256: sha256(loaded.bytes) })
   const captures = capturesOf(loaded, args.texts('capture'), build)
   const { sum, run } = io.signal.aborted ? {} : await firmwareEvidence(loaded, request, io)
