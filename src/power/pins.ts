@@ -1,4 +1,6 @@
 /** Pin plan: which driver-board pin meets which controller pin, what collides, and which wires or jumpers to fit. */
+import { CHIPS, type ChipId, pinConcerns, pinName, verdictOfConcern } from '../controller/index.js'
+import type { Finding } from '../finding/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { BoardPin, PowerDesign } from './design/index.js'
 import { resolveDriver } from './driver.js'
@@ -18,6 +20,8 @@ export interface PinRow {
   fit: string
   /** What is wrong; empty when nothing is. */
   conflict: string
+  /** A second duty of the controller pin that the design does not settle. */
+  doubt?: Finding
   /** Current through the controller pin, A; absent when not known. */
   amp?: number
 }
@@ -25,6 +29,19 @@ export interface PinRow {
 export interface PinPlan {
   rows: PinRow[]
   conflicts: string[]
+  /** What keeps the plan from being decided. */
+  doubts: string[]
+}
+
+/** What the design says of the controller's pins. */
+export interface PinUsers {
+  chip: string
+  /** Source of its clock. */
+  clock?: { source: string }
+  /** Port pins that the signal must not take; the firmware's own enable and sense pins are among them. */
+  reservedPins?: readonly string[]
+  /** Pins whose second duty has been checked against the circuit. */
+  checkedPins?: readonly string[]
 }
 
 /** Outputs of the station that a driver carries, by its districts. */
@@ -38,34 +55,31 @@ export function outputsOf(power: PowerDesign, driver: string, signal: SignalDesi
   return [...new Set(own)]
 }
 
-/**
- * @param reserved port pins that the signal must not take; the firmware's own enable and sense pins are among them
- */
+/** The plan of all driver boards, and what collides in it. */
 export function pinPlan(
   power: PowerDesign,
   signal: SignalDesign | undefined,
-  reserved: readonly string[] = [],
-  chip?: string,
+  controller?: PinUsers,
 ): PinPlan {
+  const chip = controller?.chip
   const rows: PinRow[] = []
   for (const [name, driver] of Object.entries(power.drivers)) {
     const input = resolveDriver(driver).inputAmp
     for (const pin of driver.pins ?? []) rows.push(rowOf(name, pin, power, signal, input))
   }
   const users = new Map<string, string[]>()
-  const use = (pin: string, who: string) =>
-    users.set(pin.toUpperCase(), [...(users.get(pin.toUpperCase()) ?? []), who])
+  const use = (pin: string, who: string) => users.set(pinName(pin), [...(users.get(pinName(pin)) ?? []), who])
   for (const row of rows) {
     if (row.conflict === '' && row.meets) use(row.meets, `${row.driver} ${row.board}`)
   }
   const analog = chip ? PIN_RATINGS[chip]?.analog : undefined
-  const taken = new Set(reserved.map((r) => r.toUpperCase()))
+  const taken = new Set((controller?.reservedPins ?? []).map(pinName))
   for (const row of rows) {
-    const pin = row.meets?.toUpperCase()
+    const pin = row.meets === undefined ? undefined : pinName(row.meets)
     if (row.conflict !== '' || pin === undefined) continue
     const others = users.get(pin)!.filter((w) => w !== `${row.driver} ${row.board}`)
     // One logic output may serve several drivers: all of them repeat the same signal.
-    const shared = rows.filter((r) => r.meets?.toUpperCase() === pin)
+    const shared = rows.filter((r) => r.meets !== undefined && pinName(r.meets) === pin)
     const sameSignal = shared.every((r) => r.role === row.role && r.output === row.output && isInput(r.role))
     if (others.length && !sameSignal) row.conflict = `${row.meets} also serves ${others.join(', ')}`
     else if (taken.has(pin) && (row.role === 'direction' || row.role === 'inverted'))
@@ -77,9 +91,25 @@ export function pinPlan(
       if (output) row.conflict = `${row.meets} already carries the signal of output ${output}`
     }
   }
+  if (controller) for (const row of rows) judgeDuty(row, controller)
   // An output whose pin reaches no driver makes no track signal.
   const conflicts = rows.filter((r) => r.conflict !== '').map((r) => `${r.driver}, ${r.board}: ${r.conflict}`)
-  return { rows, conflicts }
+  const doubts = rows.flatMap((r) => (r.doubt ? [`${r.driver}, ${r.board}: ${r.doubt.sentence}`] : []))
+  return { rows, conflicts, doubts }
+}
+
+/** The second duty of the controller pin that a row ends on; pins of outputs are judged with the signal. */
+function judgeDuty(row: PinRow, { chip, clock, checkedPins }: PinUsers): void {
+  if (row.conflict !== '' || row.meets === undefined || !Object.hasOwn(CHIPS, chip)) return
+  if (row.role === 'direction' || row.role === 'inverted' || row.role === 'other') return
+  const [worst] = pinConcerns(chip as ChipId, row.meets, {
+    as: isInput(row.role) ? 'output' : 'input',
+    ...(clock === undefined ? {} : { clock: clock.source }),
+    checked: checkedPins ?? [],
+  }).filter((c) => verdictOfConcern(c) !== 'met')
+  if (!worst) return
+  if (verdictOfConcern(worst) === 'broken') row.conflict = worst.finding.sentence
+  else row.doubt = worst.finding
 }
 
 function isInput(role: BoardPin['role']): boolean {
@@ -90,8 +120,8 @@ function isInput(role: BoardPin['role']): boolean {
 function outputPins(signal: SignalDesign | undefined): Map<string, string> {
   const map = new Map<string, string>()
   for (const [name, track] of Object.entries(signal?.outputs ?? {})) {
-    map.set(track.pin.toUpperCase(), name)
-    if (track.inverted) map.set(track.inverted.toUpperCase(), name)
+    map.set(pinName(track.pin), name)
+    if (track.inverted) map.set(pinName(track.inverted), name)
   }
   return map
 }
@@ -112,7 +142,8 @@ function rowOf(
   if (wanted !== undefined) row.wanted = wanted
   const amp = pin.current ?? (isInput(pin.role) && !pin.tied ? inputAmp : undefined)
   if (amp !== undefined) row.amp = amp
-  const same = (a: string | undefined, b: string | undefined) => a?.toUpperCase() === b?.toUpperCase()
+  const same = (a: string | undefined, b: string | undefined) =>
+    a !== undefined && b !== undefined && pinName(a) === pinName(b)
   if (pin.tied) {
     row.tied = pin.tied
     const level = pin.tied === 'high' ? 'the logic supply' : 'ground'

@@ -13,7 +13,7 @@ import type { DriverHeat, DriverHeatModel } from './driver-heat.js'
 import { powerEvidence } from './evidence/index.js'
 import { fuseModel } from './fuse.js'
 import type { DistrictLoad } from './load.js'
-import { type PinPlan, pinPlan } from './pins.js'
+import { type PinPlan, type PinUsers, pinPlan } from './pins.js'
 import { powerUp } from './power-up.js'
 import { type RegulatorHeat, regulatorHeat } from './regulator.js'
 import { senseStress } from './sense-stress.js'
@@ -28,7 +28,7 @@ export interface PowerInput {
   profile: Profile
   signal?: SignalDesign
   /** Chip and pins that other code uses. */
-  controller?: { chip: string; reservedPins?: readonly string[] }
+  controller?: PinUsers
   /** What each district feeds, from the railroad; the design's own `load` stands in where it is absent. */
   loads?: Readonly<Record<string, DistrictLoad>>
   /** Seed of the played acknowledgements. */
@@ -95,7 +95,7 @@ export function powerReport(input: PowerInput): PowerReport {
     districts,
     drivers,
     supplies,
-    pins: pinPlan(power, signal, input.controller?.reservedPins ?? [], input.controller?.chip),
+    pins: pinPlan(power, signal, input.controller),
     tripReach: tripReach(power, signal, input.controller),
     evidence: [],
     advice: [],

@@ -46,6 +46,8 @@ export const CHIP_PINS: Readonly<Record<ChipId, ChipPins>> = {
       rule('oscillator', ['PB6', 'PB7'], 'XTAL1 and XTAL2'),
       rule('programming', ['PB3', 'PB4', 'PB5'], 'MOSI, MISO, SCK'),
       rule('serial', ['PD0', 'PD1'], BOOT_SERIAL),
+      rule('input-only', ['ADC6', 'ADC7'], 'of the converter, without a port'),
+      rule('package', ['ADC6', 'ADC7'], '32 pins only'),
     ],
     status: 'confirmed',
     source: 'data sheets DS40001906C, 8271H, alternate functions of the ports',

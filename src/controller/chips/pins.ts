@@ -39,7 +39,9 @@ export function pinConcerns(chip: ChipId, pin: string, use: PinUse): PinConcern[
     checked: checked && (care === 'strap' || care === 'check'),
     finding: PIN_FINDINGS.find(duty, { pin: name, chip: info.name, detail: detail ?? '' }),
   })
-  if (!info.pins.includes(name)) return [concern('no-such-pin', 'forbidden')]
+  // Pins without a port, such as converter inputs, are known by their rules alone.
+  if (!info.pins.includes(name) && !rules.some((r) => r.pins.includes(name)))
+    return [concern('no-such-pin', 'forbidden')]
   const outside = use.clock === undefined || OUTSIDE.includes(use.clock)
   return rules
     .filter(

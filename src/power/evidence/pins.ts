@@ -8,20 +8,22 @@ import { shareEvidence } from './limited.js'
 const amp = (value: number) => formatSi(value, 'A', 3)
 
 export function pinEvidence(report: Omit<PowerReport, 'evidence'>, input: PowerInput): Evidence[] {
-  const { rows, conflicts } = report.pins
+  const { rows, conflicts, doubts } = report.pins
   if (rows.length === 0) return []
   const list: Evidence[] = [
     {
       clause: 'pin-conflict',
       origin: 'calculated',
-      verdict: conflicts.length ? 'broken' : 'met',
+      verdict: conflicts.length ? 'broken' : doubts.length ? 'undecided' : 'met',
       value: { low: conflicts.length, high: conflicts.length, unit: 'pins' },
       margin: conflicts.length ? -1 : 1,
       count: { seen: rows.length, outside: conflicts.length },
       about: 'driver boards',
       because: conflicts.length
         ? conflicts.join('; ')
-        : rows.length === 1
+        : doubts.length
+          ? doubts.join('; ')
+          : rows.length === 1
           ? 'the pin of the driver boards meets the controller pin it should'
           : `${rows.length} pins of the driver boards each meet the controller pin they should`,
     },
