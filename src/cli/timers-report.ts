@@ -1,4 +1,4 @@
-/** The timer search as text: a table of the ways, the registers of one of them, and what was refused. */
+/** The timer search as text: a table of the configurations, the registers of one of them, and what was rejected. */
 import {
   groupOptions,
   type OptionGroup,
@@ -50,14 +50,18 @@ export function outputTimersText(t: OutputTimers, width: number, all: boolean): 
   const { found, wanted } = t
   const pins = wanted.inverted === undefined ? wanted.pin : `${wanted.pin} and, inverted, ${wanted.inverted}`
   const lines = [
-    `Output ${t.name}: halves of ${formatNumber(wanted.oneHalfUs)} us and ${formatNumber(wanted.zeroHalfUs)} us on ${pins}, ${wanted.method === undefined ? 'method left open' : `by ${wanted.method}`}`,
+    ...wrapText(
+      `Output ${t.name}: halves of ${formatNumber(wanted.oneHalfUs)} us and ${formatNumber(wanted.zeroHalfUs)} us on ${pins}, ${wanted.method === undefined ? 'method left open' : `by ${wanted.method}`}`,
+      width,
+      '  ',
+    ),
     '',
   ]
   const groups = groupOptions(found.options)
   if (groups.length === 0) lines.push('No timer of this controller can make this signal with this clock.', '')
-  else lines.push(...optionTable(all ? groups : groups.slice(0, 10)), '')
+  else lines.push(...optionTable(all ? groups : groups.slice(0, 10), width), '')
   lines.push(...order(all ? groups : groups.slice(0, 10), width))
-  if (!all && groups.length > 10) lines.push(`${groups.length - 10} more ways: --all lists them.`, '')
+  if (!all && groups.length > 10) lines.push(`${groups.length - 10} more: --all lists them.`, '')
   if (
     found.best &&
     (found.best.oneHalfUs !== wanted.oneHalfUs || found.best.zeroHalfUs !== wanted.zeroHalfUs)
@@ -77,18 +81,18 @@ export function outputTimersText(t: OutputTimers, width: number, all: boolean): 
   return lines
 }
 
-function optionTable(groups: readonly OptionGroup[]): string[] {
+function optionTable(groups: readonly OptionGroup[], width: number): string[] {
   return textTable(
     [
       { head: '#', align: 'right' },
-      { head: 'way' },
-      { head: 'timer: pins' },
+      { head: 'configuration', wrap: 16 },
+      { head: 'timer: pins', wrap: 24 },
       { head: '/', align: 'right' },
       { head: 'one', align: 'right' },
       { head: 'zero', align: 'right' },
-      { head: 'room', align: 'right' },
+      { head: 'headroom', align: 'right' },
       { head: 'may be late', align: 'right' },
-      { head: 'a miss', align: 'right' },
+      { head: 'a miss' },
       { head: 'stretch', align: 'right' },
       { head: 'int/s', align: 'right' },
       { head: 'CPU', align: 'right' },
@@ -114,6 +118,7 @@ function optionTable(groups: readonly OptionGroup[]): string[] {
         formatShare(o.cpuShare, 2),
       ]
     }),
+    width,
   )
 }
 
@@ -128,7 +133,7 @@ function order(groups: readonly OptionGroup[], width: number): string[] {
   }
   if (reasons.size === 0) return []
   const text = [...reasons].map(([why, ranks]) => `${ranks.join(', ')}: ${why}`).join('; ')
-  return [...wrapText(`Each after the one before it because: ${text}.`, width), '']
+  return [...wrapText(`Ranked after the one before it because of: ${text}.`, width), '']
 }
 
 function choiceLines(t: OutputTimers, width: number): string[] {
@@ -150,7 +155,7 @@ function choiceLines(t: OutputTimers, width: number): string[] {
   )
   const place =
     choice.refused !== undefined
-      ? `refused, ${choice.refused}`
+      ? `rejected, ${choice.refused}`
       : rank >= 0
         ? `it is number ${rank + 1} of the list`
         : 'it is not in the list'
@@ -159,17 +164,20 @@ function choiceLines(t: OutputTimers, width: number): string[] {
 }
 
 function details(o: TimerOption, width: number): string[] {
+  const prose = (text: string) => wrapText(text, width - 2, '  ').map((l) => `  ${l}`)
   const half = (name: string, h: TimerOption['one']) =>
-    `  ${name}  ${h.ticks} ticks = ${formatTimeUs(h.us, 7)}, ${signed(h.errorUs)} us, ${signed(h.errorPpm)} ppm; with the clock ${formatNumber(h.lowUs, 5)} to ${formatNumber(h.highUs, 5)} us`
+    `${name} ${h.ticks} ticks = ${formatTimeUs(h.us, 7)}, ${signed(h.errorUs)} us, ${signed(h.errorPpm)} ppm; with the clock ${formatNumber(h.lowUs, 5)} to ${formatNumber(h.highUs, 5)} us`
   return [
     `${o.id}`,
-    ...wrapText(`${o.timer.name}, ${o.mode}`, width - 2, '').map((l) => `  ${l}`),
-    `  clock ${o.clock} / ${o.divider}, one tick ${formatTimeUs(o.tickUs, 6)}; ${o.tolerance.says}`,
-    half('one ', o.one),
-    half('zero', o.zero),
-    `  margins: one-half ${formatNumber(o.margins.oneHalf, 3)}, one-difference ${formatNumber(o.margins.oneDifference, 3)}, zero-half ${formatNumber(o.margins.zeroHalf, 3)}`,
+    ...prose(`${o.timer.name}, ${o.mode}`),
+    ...prose(`clock ${o.clock} / ${o.divider}, one tick ${formatTimeUs(o.tickUs, 6)}; ${o.tolerance.says}`),
+    ...prose(half('one:', o.one)),
+    ...prose(half('zero:', o.zero)),
+    ...prose(
+      `margins: one-half ${formatNumber(o.margins.oneHalf, 3)}, one-difference ${formatNumber(o.margins.oneDifference, 3)}, zero-half ${formatNumber(o.margins.zeroHalf, 3)}`,
+    ),
     ...textTable(
-      [{ head: 'register' }, { head: 'value' }, { head: 'for' }],
+      [{ head: 'register' }, { head: 'value', wrap: 24 }, { head: 'for', wrap: 20 }],
       o.settings.map((s) => [
         s.register,
         s.number === undefined
@@ -177,20 +185,25 @@ function details(o: TimerOption, width: number): string[] {
           : `0x${s.number.toString(16).toUpperCase().padStart(2, '0')} ${s.value}`,
         s.says,
       ]),
+      width - 2,
     ).map((l) => `  ${l}`),
     ...textTable(
       [
-        { head: 'loaded by the interrupt' },
+        { head: 'loaded by the interrupt', wrap: 24 },
         { head: 'one', align: 'right' },
         { head: 'zero', align: 'right' },
-        { head: 'for' },
+        { head: 'for', wrap: 20 },
       ],
       o.loads.map((l) => [l.register, String(l.one), String(l.zero), l.says]),
+      width - 2,
     ).map((l) => `  ${l}`),
-    `  interrupt ${o.interrupt}, ${formatNumber(o.interruptsPerSecond, 5)} per second at most, about ${formatShare(o.cpuShare, 2)} of the controller (assumed length)`,
-    ...wrapText(o.because, width - 2).map((l) => `  ${l}`),
-    ...wrapText(`takes ${o.occupies.join('; ')}`, width - 2).map((l) => `  ${l}`),
-    `  what is known of this timer: ${o.status}`,
+    ...prose(
+      `interrupt ${o.interrupt}, ${formatNumber(o.interruptsPerSecond, 5)} per second at most, about ${formatShare(o.cpuShare, 2)} of the controller (assumed length)`,
+    ),
+    ...prose(o.because),
+    ...prose(`occupies ${o.occupies.join('; ')}`),
+    ...o.pinConcerns.flatMap((c) => prose(`note: ${c.finding.sentence}`)),
+    `  source of this timer's data: ${o.status}`,
   ]
 }
 
@@ -205,18 +218,18 @@ function refusedLines(found: SearchResult, width: number, all: boolean): string[
   // What only a reservation forbids is worth knowing; ticks that do not fit are nobody's choice.
   const reserved = groups.filter((g) => onlyReserved(g.option))
   if (all && groups.length > 0) {
-    lines.push('Refused:')
+    lines.push('Rejected:')
     for (const g of groups) {
       const way = `- ${WAY[g.option.behaviour]}, ${places(g, 2)}, / ${g.option.divider}: ${g.option.refused}`
       lines.push(...wrapText(way, width, '  '))
     }
     lines.push('')
   } else if (groups.length > 0) {
-    lines.push(`Refused: ${groups.length} ways that do not fit; --all says why.`)
+    lines.push(`${groups.length} configurations rejected; --all gives the reasons.`)
     for (const why of new Set(reserved.map((g) => g.option.refused!))) {
       const ways = reserved.filter((g) => g.option.refused === why)
       const list = ways.map((g) => `${WAY[g.option.behaviour]} / ${g.option.divider}`).join('; ')
-      lines.push(...wrapText(`- ${why}; else it could do: ${list}`, width, '  '))
+      lines.push(...wrapText(`- ${why}; without that, possible: ${list}`, width, '  '))
     }
     lines.push('')
   }

@@ -1,6 +1,6 @@
 /** The traffic's figures as tables. */
 import { BROADCAST } from '../packet/index.js'
-import { type Column, textBar, textTable } from '../plot/index.js'
+import { type Column, textBar, textTable, wrapText } from '../plot/index.js'
 import {
   type Carries,
   type CaseResult,
@@ -14,6 +14,9 @@ import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
 
 const ROWS = 12
 
+/** Sentences broken to the width. */
+const prose = (width: number, ...sentences: string[]) => sentences.flatMap((s) => wrapText(s, width, '  '))
+
 const right = (...heads: string[]): Column[] => heads.map((head) => ({ head, align: 'right' }))
 const time = (us: number) => (Number.isFinite(us) ? formatTimeUs(us, 3) : '-')
 
@@ -22,22 +25,26 @@ export function caseText(
   traffic: ResolvedTraffic,
   clean: CaseResult,
   dirty: CaseResult | undefined,
+  width: number,
 ): string[] {
   const { limit } = traffic.input.traffic
   return [
-    `${clean.locomotives} locomotives, policy "${clean.policy}": ${formatNumber(clean.packets, 3)} packets in ${formatTimeUs(clean.timeUs, 3)} of railroad time, ${formatNumber(clean.perSecond, 4)} packets/s`,
+    ...prose(
+      width,
+      `${clean.locomotives} locomotives, policy "${clean.policy}": ${formatNumber(clean.packets, 3)} packets in ${formatTimeUs(clean.timeUs, 3)} of railroad time, ${formatNumber(clean.perSecond, 4)} packets/s`,
+    ),
     '',
-    ...sharesText(clean),
+    ...sharesText(clean, width),
     '',
-    ...refreshText(clean, dirty),
+    ...refreshText(clean, dirty, width),
     '',
-    ...latencyText(clean, dirty, limit),
+    ...latencyText(clean, dirty, limit, width),
     '',
-    ...queueText(clean),
+    ...queueText(clean, width),
   ]
 }
 
-function sharesText(r: CaseResult): string[] {
+function sharesText(r: CaseResult, width: number): string[] {
   return textTable(
     [{ head: 'packets' }, { head: 'why' }, ...right('share'), { head: '' }],
     r.sent.map((s) => [
@@ -46,10 +53,11 @@ function sharesText(r: CaseResult): string[] {
       formatShare(s.share),
       textBar(s.share),
     ]),
+    width,
   )
 }
 
-function refreshText(clean: CaseResult, dirty: CaseResult | undefined): string[] {
+function refreshText(clean: CaseResult, dirty: CaseResult | undefined, width: number): string[] {
   const worth = (r: CaseResult['refresh'][number]) => r.worstUs / (r.timeoutUs || 1e12)
   const rows = clean.refresh
     .map((r, i) => ({ r, d: dirty?.refresh[i] }))
@@ -65,12 +73,18 @@ function refreshText(clean: CaseResult, dirty: CaseResult | undefined): string[]
         d ? time(d.worstUs) : '-',
         r.timeoutUs === undefined ? 'not given' : r.timeoutUs === 0 ? 'none' : time(r.timeoutUs),
       ]),
+    width,
   )
   if (rows.length > ROWS) lines.push(`and ${rows.length - ROWS} more with more room`)
   return lines
 }
 
-function latencyText(clean: CaseResult, dirty: CaseResult | undefined, limitUs: number): string[] {
+function latencyText(
+  clean: CaseResult,
+  dirty: CaseResult | undefined,
+  limitUs: number,
+  width: number,
+): string[] {
   const rows = clean.latency.flatMap((l, i) => {
     if (l.commands === 0) return []
     const d = dirty?.latency[i]
@@ -108,35 +122,42 @@ function latencyText(clean: CaseResult, dirty: CaseResult | undefined, limitUs: 
       ),
     ],
     rows,
+    width,
   )
   lines.push(
-    `From arrival at the station to the end of the first packet heard; wanted for 95 of 100: ${time(limitUs)}.`,
+    ...prose(
+      width,
+      `From arrival at the station to the end of the first packet heard; wanted for 95 of 100: ${time(limitUs)}.`,
+    ),
   )
   if (clean.latency.some((l) => l.commands > 0 && l.wide))
     lines.push(
-      'Intervals wider than a tenth either way: the run was too short for that kind, or its tail is heavy.',
+      ...prose(
+        width,
+        'Intervals wider than a tenth either way: the run was too short for that kind, or its tail is heavy.',
+      ),
     )
   return lines
 }
 
-function queueText(r: CaseResult): string[] {
+function queueText(r: CaseResult, width: number): string[] {
   const { commands: c, queue } = r
   const lines = [
-    `Waiting changes when a packet begins: ${formatNumber(queue.mean, 3)} in the mean, ${queue.worst} at most, room for ${queue.room}.`,
+    `Waiting changes when a packet begins: ${formatNumber(queue.mean, 3)} on average, ${queue.worst} at most, room for ${queue.room}.`,
     `Commands: ${c.total}; ${c.superseded} replaced by a newer one, ${c.lostFull} lost to a full queue, ${c.lostAtLink} to a slow link, ${c.neverHeard} never heard.`,
   ]
   if (r.linkLoad > 0) lines.push(`The link is busy ${formatShare(r.linkLoad)} of the time.`)
-  return lines
+  return prose(width, ...lines)
 }
 
-export function stopsText(figures: readonly StopFigures[], sure: number): string[] {
+export function stopsText(figures: readonly StopFigures[], sure: number, width: number): string[] {
   const kmh = (speed: number) => `${formatNumber((speed * 3600) / 1e6, 3)} km/h`
   const mm = (x: number) => (Number.isFinite(x) ? `${formatNumber(x, 3)} mm` : '-')
   const lines = textTable(
     [
       { head: 'stop' },
       ...right('length', 'from', 'time to decoder', 'median', '99 %', 'inside', 'needs', 'safe up to'),
-      { head: '' },
+      { head: 'verdict', wrap: 20 },
     ],
     figures.map((f) => [
       f.name,
@@ -152,9 +173,13 @@ export function stopsText(figures: readonly StopFigures[], sure: number): string
         (f.wholeTrain === undefined ? '' : `, whole train at it ${formatShare(f.wholeTrain)}`) +
         (f.verdict === 'early' ? `, wait ${time(f.waitMoreUs ?? 0)} longer` : ''),
     ]),
+    width,
   )
   lines.push(
-    `inside: share of stops, with 95 % confidence; wanted ${formatShare(sure)}. The rails decide: measure it with the slowest detector and the fastest train.`,
+    ...prose(
+      width,
+      `inside: share of stops, with 95 % confidence; wanted ${formatShare(sure)}. The rails decide: measure it with the slowest detector and the fastest train.`,
+    ),
   )
   return lines
 }
@@ -164,6 +189,7 @@ export function compareText(
   dirty: readonly CaseResult[],
   carries: readonly Carries[],
   choice: Choice,
+  width: number,
 ): string[] {
   const rows = clean.map((r, i) => {
     const s = summarise(r)
@@ -202,13 +228,14 @@ export function compareText(
       ),
     ],
     rows,
+    width,
   )
   for (const c of carries) {
     const loss = c.lost > 0 ? `, ${formatShare(c.lost)} of packets lost` : ''
     if (c.tooMany !== undefined)
-      lines.push(`"${c.policy}"${loss}: ${c.tooMany} locomotives are too many, ${c.why}`)
+      lines.push(...prose(width, `"${c.policy}"${loss}: ${c.tooMany} locomotives are too many, ${c.why}`))
   }
-  lines.push(`Suits best: ${choice.says}.`)
+  lines.push(...prose(width, `Suits best: ${choice.says}.`))
   return lines
 }
 
@@ -218,12 +245,16 @@ export function seenText(
   plan: CaseResult,
   seen: TrafficSeen,
   source: string,
+  width: number,
 ): string[] {
   const planned = new Map(plan.refresh.map((r) => [r.addressee, r]))
   const share = (content: string) =>
     plan.sent.filter((s) => s.content === content).reduce((sum, s) => sum + s.share, 0)
   const lines = [
-    `${source}: ${seen.packets} packets in ${formatTimeUs(seen.timeUs, 3)}, ${formatNumber(seen.perSecond, 4)} packets/s; planned ${formatNumber(plan.perSecond, 4)}`,
+    ...prose(
+      width,
+      `${source}: ${seen.packets} packets in ${formatTimeUs(seen.timeUs, 3)}, ${formatNumber(seen.perSecond, 4)} packets/s; planned ${formatNumber(plan.perSecond, 4)}`,
+    ),
     '',
     ...textTable(
       [{ head: 'packets' }, ...right('sent', 'planned')],
@@ -232,6 +263,7 @@ export function seenText(
         formatShare(s.share),
         s.content === 'other' ? '-' : formatShare(share(s.content)),
       ]),
+      width,
     ),
     '',
     ...textTable(
@@ -255,6 +287,7 @@ export function seenText(
           time(a.shortestGapUs),
         ]
       }),
+      width,
     ),
   ]
   if (seen.addresses.length > 3 * ROWS) lines.push(`and ${seen.addresses.length - 3 * ROWS} more addresses`)
@@ -262,14 +295,20 @@ export function seenText(
   const missing = traffic.locomotives.filter((l) => !there.has(l.addressee))
   if (missing.length > 0)
     lines.push(
-      `Not addressed at all: ${missing
-        .slice(0, ROWS)
-        .map((l) => l.name)
-        .join(', ')}${missing.length > ROWS ? ` and ${missing.length - ROWS} more` : ''}.`,
+      ...prose(
+        width,
+        `Not addressed at all: ${missing
+          .slice(0, ROWS)
+          .map((l) => l.name)
+          .join(', ')}${missing.length > ROWS ? ` and ${missing.length - ROWS} more` : ''}.`,
+      ),
     )
   for (const c of seen.changes)
     lines.push(
-      `${c.changes} changes of ${c.content}: ${c.repeats} quick repeats${c.copyUs.length > 0 ? `, copies follow after ${c.copyUs.map((us) => time(us)).join(', ')}` : ''}.`,
+      ...prose(
+        width,
+        `${c.changes} changes of ${c.content}: ${c.repeats} quick repeats${c.copyUs.length > 0 ? `, copies follow after ${c.copyUs.map((us) => time(us)).join(', ')}` : ''}.`,
+      ),
     )
   return lines
 }

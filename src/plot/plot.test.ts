@@ -7,9 +7,11 @@ import {
   logTicks,
   makeScale,
   niceTicks,
+  terminalWidth,
   textBar,
   textTable,
   waterfall,
+  wrapText,
 } from './index.js'
 
 describe('ticks', () => {
@@ -134,5 +136,53 @@ describe('text', () => {
         ],
       ),
     ).toEqual(['n    A', '──  ──', 'x   10', 'yy   2'])
+  })
+  // UAX 11: ideographs, kana, Hangul and full-width forms are wide; combining marks take no cell.
+  it.each([
+    ['abc', 3],
+    ['ä', 1],
+    ['a\u0308', 1],
+    ['東京', 4],
+    ['ｱ', 1],
+    ['한국', 4],
+    ['\u{1f682}', 2],
+    ['\u{1f469}\u200d\u{1f527}', 2],
+    ['\u2600\ufe0f', 2],
+    ['─', 1],
+    ['\u200b', 0],
+  ])('counts the cells of %j', (text, cells) => {
+    expect(terminalWidth(text)).toBe(cells)
+  })
+  it('lines up columns of wide characters', () => {
+    const lines = textTable(
+      [{ head: 'name' }, { head: 'A', align: 'right' }],
+      [
+        ['東京駅', '1'],
+        ['\u{1f682} x', '10'],
+        ['abc', '2'],
+      ],
+    )
+    for (const line of lines) expect(terminalWidth(line)).toBe(10)
+  })
+  it('fits a table into a width without losing a cell: broken cells first, then tables below each other', () => {
+    const columns = [
+      { head: 'key' },
+      { head: 'words', wrap: 8 },
+      ...['a', 'b', 'c'].map((head) => ({ head, align: 'right' as const })),
+    ]
+    const rows = [['k1', 'one two three four', '11111', '22222', '33333']]
+    for (const width of [16, 20, 25, 30, 40, 60]) {
+      const lines = textTable(columns, rows, width)
+      for (const line of lines) expect(terminalWidth(line)).toBeLessThanOrEqual(width)
+      const words = lines.join(' ').split(/\s+/)
+      for (const word of ['one', 'two', 'three', 'four', '11111', '22222', '33333', 'a', 'b', 'c'])
+        expect(words.filter((w) => w === word)).toHaveLength(1)
+    }
+    expect(textTable(columns, rows, 34).length).toBe(5)
+  })
+  it('breaks a text without spaces where it is wide', () => {
+    const lines = wrapText('東京東京東京東京 abc', 9)
+    expect(lines.map(terminalWidth).every((w) => w <= 9)).toBe(true)
+    expect(lines.join('').replace(/ /g, '')).toBe('東京東京東京東京abc')
   })
 })

@@ -1,7 +1,6 @@
 /**
- * Scales of model railroads: ratio 1 : n and track gauge (NEM 010; the scale 0 ratio is 1 : 45 there, 1 : 48 in NMRA
- * S-1.2; from memory), and the column of the voltage tables they belong to. TT is named in no column: it takes the H0
- * one.
+ * Scales of model railroads: ratio 1 : n and track gauge (NEM 010; from memory), and the column of the voltage tables they
+ * belong to. TT is named in no column: it takes the H0 one.
  */
 export const SCALES = {
   Z: { gaugeMm: 6.5, ratio: 220, column: 'small' },
@@ -15,3 +14,11 @@ export const SCALES = {
 } as const
 
 export type Scale = keyof typeof SCALES
+
+/** Ratios that the NMRA gives otherwise than NEM 010: S-1.2, scale O (from memory). */
+const NMRA_RATIO: Partial<Record<Scale, number>> = { '0': 48 }
+
+/** How many times smaller than the original a model of the scale is, by the standards of the profile. */
+export function scaleRatio(scale: Scale, profile: 'nmra' | 'rcn'): number {
+  return (profile === 'nmra' ? NMRA_RATIO[scale] : undefined) ?? SCALES[scale].ratio
+}

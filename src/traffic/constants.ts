@@ -1,4 +1,5 @@
 /** A policy as constants for firmware in C. */
+import { wrapText } from '../plot/index.js'
 import type { PolicyDesign } from './design.js'
 import { ITEM_NAMES } from './packets.js'
 import { DEFAULT_TABLE, type ResolvedTraffic, repeatsOf, weightsOf } from './plan.js'
@@ -12,7 +13,7 @@ export function policyHeader(traffic: ResolvedTraffic, name: string): string {
   const table = (policy.table ?? DEFAULT_TABLE).map((item) => ITEM_NAMES.indexOf(item))
   const slots = traffic.slots ?? traffic.locomotives.length
   const define = (key: string, value: string | number, says: string) =>
-    `#define ${`TRAFFIC_${key}`.padEnd(28)} ${String(value).padEnd(8)} /* ${says.replaceAll('*/', '* /')} */`
+    `#define ${`TRAFFIC_${key}`.padEnd(27)} ${String(value).padEnd(5)} /* ${says.replaceAll('*/', '* /')} */`
   const lines = [
     `/* Scheduling policy "${name.replaceAll('*/', '* /')}", by halfbit traffic. */`,
     '#ifndef TRAFFIC_SETTINGS_H',
@@ -21,14 +22,10 @@ export function policyHeader(traffic: ResolvedTraffic, name: string): string {
     define('SLOTS', slots, 'locomotives held'),
     define('SLOT_BYTES', design.slotMemory, 'bytes of one slot'),
     define('QUEUE', policy.queue, 'room for waiting changes'),
-    define(
-      'ORDER',
-      { cycle: 0, changes: 1, weighted: 2 }[policy.order],
-      '0 cycle, 1 changes first, 2 weighted',
-    ),
-    define('MERGE', policy.waiting === 'merge' ? 1 : 0, '1: a newer command replaces the one that waits'),
+    define('ORDER', { cycle: 0, changes: 1, weighted: 2 }[policy.order], '0 cycle, 1 changes, 2 weighted'),
+    define('MERGE', policy.waiting === 'merge' ? 1 : 0, '1: newer replaces older waiting'),
     define('STOPS_FIRST', policy.stopsFirst ? 1 : 0, '1: stops go in front'),
-    define('GAP_US', policy.gap, 'end bit to start bit, same address'),
+    define('GAP_US', policy.gap, 'end to start bit, same address'),
     define('PER_VISIT', policy.perVisit, 'packets before the next address'),
     define('REPEATS_SPEED', repeats.speed, 'packets after the first'),
     define('REPEATS_FUNCTIONS', repeats.functions, 'packets after the first'),
@@ -43,7 +40,11 @@ export function policyHeader(traffic: ResolvedTraffic, name: string): string {
   }
   lines.push(
     '',
-    `/* Refreshed in this order, as far as a locomotive uses it: ${ITEM_NAMES.map((n, i) => `${i} ${n}`).join(', ')}. */`,
+    ...wrapText(
+      `/* Refreshed in this order, as far as a locomotive uses it: ${ITEM_NAMES.map((n, i) => `${i} ${n}`).join(', ')}. */`,
+      78,
+      ' * ',
+    ),
     `#define TRAFFIC_TABLE_LENGTH ${table.length}`,
     `#define TRAFFIC_TABLE { ${table.join(', ')} }`,
     '',

@@ -4,7 +4,7 @@ import type { ControllerDesign } from '../controller/index.js'
 import { AVR_MODELS } from '../controller/index.js'
 import { addresseeOf } from '../packet/index.js'
 import type { SignalDesign } from '../signal/index.js'
-import type { Scale } from '../standard/index.js'
+import { type Scale, type StandardDesign, scaleRatio } from '../standard/index.js'
 import type { RollingStockDesign, TrackDesign } from '../track/index.js'
 import { InputError, nearest } from '../units/index.js'
 import type { FleetDesign, Item, LocomotiveDesign, PolicyDesign, TrafficDesign } from './design.js'
@@ -14,7 +14,8 @@ export interface TrafficInput {
   fleet: FleetDesign
   traffic: TrafficDesign
   timing: PacketTiming
-  scale: Scale
+  /** How many times smaller than the original the trains are. */
+  ratio: number
   /** See the signal's `accessoryOffset`. */
   accessoryOffset: number
   /** Sections of the track by name, for stops that refer to one. */
@@ -95,6 +96,7 @@ export interface TrafficParts {
   fleet: FleetDesign
   traffic?: TrafficDesign | undefined
   signal: SignalDesign
+  standard: Pick<StandardDesign, 'profile'>
   scale: Scale
   track?: TrackDesign | undefined
   rollingStock?: RollingStockDesign | undefined
@@ -117,7 +119,7 @@ const PREAMBLE = { plain: 16, cutout: 17 }
 
 /** Gathers what the traffic depends on. Call {@link checkTraffic} first: an output that is not there throws. */
 export function trafficInputOf(parts: TrafficParts): TrafficInput {
-  const { fleet, signal, scale, track, rollingStock, controller } = parts
+  const { fleet, signal, standard, scale, track, rollingStock, controller } = parts
   const traffic = parts.traffic ?? DEFAULT_TRAFFIC
   const name = outputOf(signal, traffic.output)
   const output = name === undefined ? undefined : signal.outputs[name]
@@ -131,7 +133,7 @@ export function trafficInputOf(parts: TrafficParts): TrafficInput {
       preamble: output.preamble ?? (output.cutout ? PREAMBLE.cutout : PREAMBLE.plain),
       cutoutUs: output.cutout ? LONGEST_CUTOUT_US : 0,
     },
-    scale,
+    ratio: scaleRatio(scale, standard.profile),
     accessoryOffset: signal.accessoryOffset,
     sections: track?.sections,
     rollingStock,

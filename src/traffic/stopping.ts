@@ -1,5 +1,4 @@
 /** Where trains stop: the way from the detector to the decoder in time, and the way of the train in mm. */
-import { SCALES, type Scale } from '../standard/index.js'
 import type { CaseResult } from './case.js'
 import type { LocomotiveDesign, StopDesign } from './design.js'
 import { movingSteps } from './packets.js'
@@ -9,9 +8,9 @@ import { quantileOf, wilson } from './statistics.js'
 /** S-9.2.2:2012, CV3 and CV4: seconds per step = CV x 0.896 / steps in use (confirmed). */
 export const MOMENTUM_S = 0.896
 
-/** mm/s on the model of a full-size speed in mm/s, by the ratio of the scale. */
-export function scaleSpeed(fullSize: number, scale: Scale): number {
-  return fullSize / SCALES[scale].ratio
+/** mm/s on the model of a full-size speed in mm/s; `ratio`: how many times smaller it is. */
+export function scaleSpeed(fullSize: number, ratio: number): number {
+  return fullSize / ratio
 }
 
 /**
@@ -91,7 +90,7 @@ export function stopFigures(
   result: CaseResult,
   phases: () => number,
 ): { figures: StopFigures[]; shots: StopShot[] } {
-  const { scale, traffic: design } = traffic.input
+  const { ratio, traffic: design } = traffic.input
   const trials: Trial[][] = traffic.stops.map(() => [])
   const { place, whom, us } = result.stops
   for (let i = 0; i < us.length; i++) {
@@ -110,7 +109,7 @@ export function stopFigures(
     const list = trials[i]!
     const fullSpeed = d.speed ?? topOf(traffic, s.trains)
     const usable = s.lengthMm - d.margin
-    const at = (full: number | undefined) => list.map((t) => frontMm(t, d, full, scale))
+    const at = (full: number | undefined) => list.map((t) => frontMm(t, d, full, ratio))
     const fronts = at(d.speed)
     for (const [k, front] of fronts.entries())
       if (k < 500) shots.push({ stop: i, frontMm: front, us: list[k]!.us })
@@ -122,13 +121,13 @@ export function stopFigures(
     const needed = quantileOf(sorted, design.sure) + d.margin
     const times = Float64Array.from(list, (t) => t.us).sort()
     const whole =
-      d.kind === 'platform' && known ? platformFigures(list, fronts, usable, fullSpeed, scale) : {}
+      d.kind === 'platform' && known ? platformFigures(list, fronts, usable, fullSpeed, ratio) : {}
     return {
       name: s.name,
       kind: d.kind,
       lengthMm: s.lengthMm,
       marginMm: d.margin,
-      speed: scaleSpeed(fullSpeed, scale),
+      speed: scaleSpeed(fullSpeed, ratio),
       fullSpeed,
       stops: n,
       medianMm: quantileOf(sorted, 0.5),
@@ -166,20 +165,20 @@ function platformFigures(
   fronts: readonly number[],
   usable: number,
   fullSpeed: number,
-  scale: Scale,
+  ratio: number,
 ): Pick<StopFigures, 'wholeTrain' | 'waitMoreUs'> {
   const at = fronts.filter((x, k) => x <= usable && x >= list[k]!.trainMm!).length
   const off = Float64Array.from(fronts, (x, k) => (list[k]!.trainMm! + usable) / 2 - x).sort()
   return {
     wholeTrain: at / fronts.length,
-    waitMoreUs: (quantileOf(off, 0.5) / scaleSpeed(fullSpeed, scale)) * 1e6,
+    waitMoreUs: (quantileOf(off, 0.5) / scaleSpeed(fullSpeed, ratio)) * 1e6,
   }
 }
 
-function frontMm(t: Trial, stop: StopDesign, full: number | undefined, scale: Scale): number {
+function frontMm(t: Trial, stop: StopDesign, full: number | undefined, ratio: number): number {
   const { locomotive: l } = t
-  const top = scaleSpeed(l.topSpeed, scale)
-  const planned = Math.min(scaleSpeed(full ?? l.topSpeed, scale), top)
+  const top = scaleSpeed(l.topSpeed, ratio)
+  const planned = Math.min(scaleSpeed(full ?? l.topSpeed, ratio), top)
   const speed = planned * (1 + t.wander * l.spread)
   const steps = movingSteps(Number(l.steps) as 14 | 28 | 128)
   const braking =

@@ -5,6 +5,7 @@ import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { afterAll, describe, expect, it } from 'vitest'
 import { runTraffic } from '../../src/cli/traffic-tasks.js'
+import { terminalWidth } from '../../src/plot/index.js'
 import { LOCOMOTIVE, OPERATOR, railroad } from './sample.js'
 
 const program = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url))
@@ -55,6 +56,9 @@ describe('halfbit traffic', () => {
     for (const text of ['refresh of', 'changes first', 'Suits best', 'yard', 'command-latency'])
       expect(r.stdout).toContain(text)
     expect(r.status).toBe(0)
+    // A place in a file is never broken, so that a terminal can follow it.
+    const wide = r.stdout.split('\n').filter((l) => terminalWidth(l) > 80 && !/\.yaml:\d+$/.test(l))
+    expect(wide).toEqual([])
     expect(readdirSync(join(folder, 'svg')).sort()).toEqual([
       'traffic-latency.svg',
       'traffic-load.svg',

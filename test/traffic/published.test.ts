@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import type { Scale } from '../../src/standard/index.js'
+import { type Scale, scaleRatio } from '../../src/standard/index.js'
 import {
   batchEstimate,
   bitOfFunction,
@@ -156,7 +156,15 @@ describe('queues of textbooks', () => {
 
 describe('scale speed and momentum', () => {
   it.each(speeds.rows)('$kmh km/h in $scale is $mmPerS mm/s', ({ scale, kmh, mmPerS }) => {
-    expect(scaleSpeed((kmh * 1e6) / 3600, scale)).toBeCloseTo(mmPerS, 2)
+    expect(scaleSpeed((kmh * 1e6) / 3600, scaleRatio(scale, 'rcn'))).toBeCloseTo(mmPerS, 2)
+  })
+
+  // NMRA S-1.2 (from memory): 1:48 for scale 0, and the ratios of NEM 010 for the others.
+  it('goes by 1:48 in scale 0 under the NMRA profile, and by the same ratios elsewhere', () => {
+    expect(scaleSpeed(48, scaleRatio('0', 'nmra'))).toBe(1)
+    expect(scaleSpeed(45, scaleRatio('0', 'rcn'))).toBe(1)
+    for (const scale of ['Z', 'N', 'TT', 'H0', 'S', '1', 'G'] as const)
+      expect(scaleRatio(scale, 'nmra')).toBe(scaleRatio(scale, 'rcn'))
   })
 
   // S-9.2.2:2012, CV4: CV x 0.896 / steps seconds per step. From step 2 of 28 at 10 mm/s per step with CV4 = 10:

@@ -2,6 +2,7 @@ import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'no
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
+import { terminalWidth } from '../../plot/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Io } from '../command.js'
 import { command } from './timers.js'
@@ -25,7 +26,7 @@ async function run(file: string, options: Record<string, string | boolean> = {})
     progress: () => {},
     signal: new AbortController().signal,
     colour: false,
-    width: 100,
+    width: 80,
   }
   return { status: await command.run(args, io), out, notes }
 }
@@ -47,6 +48,37 @@ describe('halfbit timers', () => {
     expect(out).toMatch(/TCCR1B +0x1A \(1 << WGM13\) \| \(1 << WGM12\) \| \(1 << CS11\)/)
     expect(out).toMatch(/OCR1A +231 +399/)
     expect(out).toMatch(/met {7}one-half: 57\.369 to 58\.645 us/)
+  })
+
+  it.each(['exhibition', 'two-tracks', 'flawed', 'shelf'])('fits %s into 80 columns', async (name) => {
+    for (const all of [false, true]) {
+      const { out } = await run(join(examples, name, 'halfbit.yaml'), { all })
+      expect(out.split('\n').filter((l) => terminalWidth(l) > 80)).toEqual([])
+    }
+  })
+
+  it('judges each output by its own limits, as the proof does', async () => {
+    // RCN-211:2019, preamble with cut-out (from memory): 17.
+    const of = (preamble: number, cutout: boolean) =>
+      run(
+        design(
+          '{ chip: atmega328p, clock: { frequency: 16 MHz } }',
+          `{ pin: PB2, preamble: ${preamble}, cutout: ${cutout} }`,
+        ),
+      )
+    expect((await of(16, false)).status).toBe(0)
+    const short = await of(16, true)
+    expect(short.status).toBe(1)
+    expect(short.out).toContain('at least 17')
+    expect((await of(17, true)).status).toBe(0)
+  })
+
+  it('says what it takes where the method is left open', async () => {
+    const path = design('{ chip: rp2040, clock: { frequency: 125 MHz } }', '{ pin: GPIO2 }')
+    const { status, out } = await run(path)
+    expect(status).toBe(0)
+    expect(out).toContain('method left open')
+    expect(out.replace(/\s+/g, ' ')).toContain('leaves the method, timer and prescaler open')
   })
 
   it('gives one JSON object', async () => {
@@ -80,8 +112,8 @@ describe('halfbit timers', () => {
       '{ chip: atmega328p, clock: { frequency: 16 MHz }, reservedTimers: [0] }',
       '{ pin: PB1, method: toggle }',
     )
-    expect((await run(path)).out).toContain(
-      'Timer 0 is reserved in the design; else it could do: toggle, buffered / 8',
+    expect((await run(path)).out.replace(/\s+/g, ' ')).toContain(
+      'Timer 0 is reserved in the design; without that, possible: toggle, buffered / 8',
     )
     const { out } = await run(path, { all: true })
     expect(out).toContain('phase-correct PWM')

@@ -19,19 +19,19 @@ const JSON_OPTIONS = 20
 export const command: Command = {
   usage: ['timers DESIGN [--output NAME] [--all] [--pick ID] [--c FILE]'],
   about:
-    'Searches every timer, prescaler and mode of the controller for the ways to make the signal, and ranks them by the ' +
-    'room left to the limits, then by how late an interrupt may be, then by what a miss does. Times of interrupts are assumptions; ' +
+    'Searches every timer, prescaler and mode of the controller for configurations that make the signal, and ranks them by ' +
+    'headroom to the limits, then by how late an interrupt may be, then by what a miss does. Times of interrupts are assumptions; ' +
     '`halfbit simulate` measures them.',
   options: {
     output: { type: 'string', value: 'NAME', help: 'only this output' },
     all: {
       type: 'boolean',
-      help: 'every way, also the refused ones and the modes that look usable and are not',
+      help: 'every configuration, with the rejected ones and the modes that look usable and are not',
     },
     pick: {
       type: 'string',
       value: 'ID',
-      help: "show (or write) this way in place of the design's own choice",
+      help: "show (or write) this configuration in place of the design's own choice",
     },
     c: {
       type: 'string',
@@ -81,7 +81,7 @@ export const command: Command = {
           all.map((o) => o.id),
         )
         throw new InputError(
-          `--pick ${pick}: no such way${close ? `; the nearest is ${close}` : ''}; expected one of those that --all --json lists`,
+          `--pick ${pick}: no such configuration${close ? `; the nearest is ${close}` : ''}; expected one of those that --all --json lists`,
         )
       }
       return {

@@ -166,11 +166,13 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     }
     io.out(JSON.stringify(object, null, 2))
   } else {
-    io.out(caseText(runs.traffic, clean, runs.dirty[k]).join('\n'))
-    if (stops.figures.length > 0) io.out(['', ...stopsText(stops.figures, input.traffic.sure)].join('\n'))
-    io.out(['', ...compareText(runs.clean, runs.dirty, runs.carries, choice)].join('\n'))
+    io.out(caseText(runs.traffic, clean, runs.dirty[k], io.width).join('\n'))
+    if (stops.figures.length > 0)
+      io.out(['', ...stopsText(stops.figures, input.traffic.sure, io.width)].join('\n'))
+    io.out(['', ...compareText(runs.clean, runs.dirty, runs.carries, choice, io.width)].join('\n'))
     if (headerFile === undefined) io.out(['', header.trimEnd()].join('\n'))
-    for (const f of facts) io.out(['', ...seenText(runs.traffic, clean, f.seen, f.source)].join('\n'))
+    for (const f of facts)
+      io.out(['', ...seenText(runs.traffic, clean, f.seen, f.source, io.width)].join('\n'))
     io.out(['', ...evidenceLines(evidence, io.width)].join('\n'))
   }
   return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
