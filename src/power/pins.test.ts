@@ -1,6 +1,6 @@
 /** Pins of driver boards that end on controller pins with a second duty (facts from the data sheets, from memory). */
 import { describe, expect, it } from 'vitest'
-import type { PowerDesign } from './design.js'
+import type { PowerDesign } from './design/index.js'
 import { PIN_RATINGS } from './pin-ratings.data.js'
 import { type PinUsers, pinPlan } from './pins.js'
 

@@ -24,8 +24,8 @@ export function pinEvidence(report: Omit<PowerReport, 'evidence'>, input: PowerI
         : doubts.length
           ? doubts.join('; ')
           : rows.length === 1
-          ? 'the pin of the driver boards meets the controller pin it should'
-          : `${rows.length} pins of the driver boards each meet the controller pin they should`,
+            ? 'the pin of the driver boards meets the controller pin it should'
+            : `${rows.length} pins of the driver boards each meet the controller pin they should`,
     },
   ]
   const chip = input.controller?.chip
