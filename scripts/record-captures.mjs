@@ -2,12 +2,14 @@
 //
 // Two are made by an independent simulator (test/referee/simavr-edges.c), not by Halfbit's own; the flawed one by Halfbit's
 // own, because the other one does not show a compare value that is missed. All are rounded to what a logic analyser
-// sees that looks four million times a second.
+// sees that looks four million times a second. Afterwards name the build of each in its design (captures, build).
 import { execFileSync } from 'node:child_process'
+import { createHash } from 'node:crypto'
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { gzipSync } from 'node:zlib'
+import { madeBySentence } from '../dist/capture/index.js'
 import { loadFirmware, SimulatedController } from '../dist/controller/index.js'
 import { EdgeList } from '../dist/signal/index.js'
 
@@ -85,7 +87,14 @@ function write(path, text) {
 const INDEPENDENT =
   'simulated, not measured: the firmware on an independent simulator, 4 million samples per second'
 
+function sumOf(name) {
+  return createHash('sha256')
+    .update(readFileSync(join(examples, name, 'firmware/station.elf')))
+    .digest('hex')
+}
+
 try {
+  for (const name of ['exhibition', 'two-tracks', 'flawed']) console.log(`${name}: build ${sumOf(name)}`)
   const evening = [
     [400e3, 'go 3 60'],
     [420e3, 'key 3 0 on'],
@@ -150,7 +159,7 @@ try {
         10e3,
       ),
       'PB1',
-      "simulated, not measured: the firmware on Halfbit's own simulator, 4 million samples per second",
+      `${madeBySentence({ command: 'simulate', firmware: { name: 'station.elf', sha256: sumOf('flawed') } })}, at 4 million samples per second`,
     ),
   )
 } finally {

@@ -1,4 +1,6 @@
 /** The captures of the examples, read as their designs name them. */
+import { createHash } from 'node:crypto'
+import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { readCapture } from '../../src/cli/capturing.js'
 import { readDesign } from '../../src/cli/read-design.js'
@@ -39,5 +41,22 @@ describe('captures of the examples', () => {
     const broken = evidence.filter((e) => e.verdict === 'broken').map((e) => e.clause)
     for (const clause of ['one-half', 'preamble', 'instruction', 'error-byte', 'framing', 'packet-interval'])
       expect(broken).toContain(clause)
+  })
+
+  it.each(['exhibition', 'two-tracks'])('%s names the build that its capture was taken with', (name) => {
+    const { design } = readDesign(`${examples}${name}/halfbit.yaml`)
+    const sum = createHash('sha256')
+      .update(readFileSync(`${examples}${name}/${design.firmware!.file}`))
+      .digest('hex')
+    // Another firmware wants other captures: see scripts/record-captures.mjs.
+    expect(sum.slice(0, 12)).toBe(design.captures![0]!.build)
+  })
+
+  it('flawed says in its head that it was simulated, and by which build', async () => {
+    const { summary } = await judged('flawed')
+    const sum = createHash('sha256')
+      .update(readFileSync(`${examples}flawed/firmware/station.elf`))
+      .digest('hex')
+    expect(summary.madeBy).toEqual({ command: 'simulate', firmware: { name: 'station.elf', sha256: sum } })
   })
 })

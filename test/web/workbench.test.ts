@@ -132,12 +132,12 @@ describe.skipIf(missing)('the workbench', () => {
       await button(/^Run firmware/).click()
       await says('What the run showed')
       await go('Proof')
-      const cell = page.getByRole('button', { name: /half of a one bit, simulated/ })
+      const cell = page.getByRole('button', { name: /met.*half of a one bit, simulated/ })
       await cell.waitFor()
       // What a run showed under other limits says nothing under these.
       await page.getByLabel('edition').fill('2006')
       await cell.waitFor({ state: 'detached' })
-      await says(/is left out: run it again/)
+      await says(/is left out; run it again/)
       await page.keyboard.press('Control+z')
       await cell.waitFor()
     },

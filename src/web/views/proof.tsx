@@ -1,6 +1,7 @@
 /** The proof: clause × origin. A cell opens its reasons and the place they came from. */
 import { useState } from 'preact/hooks'
 import {
+  cellText,
   isShownCell,
   ORIGINS,
   type Proof,
@@ -131,10 +132,11 @@ function RowLines({ row, open, toggle }: RowProps) {
                   aria-expanded={open === origin}
                   onClick={() => toggle(row, origin)}
                 >
-                  <Verdict
-                    verdict={row.finding && isShownCell(cell) ? 'not shown' : cell.verdict}
-                    margin={isShownCell(cell) ? cell.margin : undefined}
-                  />
+                  {row.finding && isShownCell(cell) ? (
+                    <span class="quiet">{cellText(row, origin)}</span>
+                  ) : (
+                    <Verdict verdict={cell.verdict} margin={isShownCell(cell) ? cell.margin : undefined} />
+                  )}
                   <span class="unseen">
                     : {row.title}, {origin}
                   </span>
