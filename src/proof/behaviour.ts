@@ -25,6 +25,7 @@ import { BEHAVIOUR_FINDINGS as SAYS } from './behaviour-findings.data.js'
 
 /** More packets are not kept to follow commands: some six hours of a busy station. */
 const MOST_PACKETS = 3_000_000
+const MOST_PERIODS = 100_000
 /** Without an edge for as long the signal has stopped, us; stretched zeros are shorter (S-9.1:2020 Table 1). */
 const SIGNAL_STOPPED_US = 15_000
 /** Used where the design names no latency. Common practice: people notice a quarter of a second. */
@@ -64,6 +65,7 @@ export class BehaviourWatch {
   readonly #bytes: SerialByte[]
   readonly #volts: VoltChange[]
   readonly #districts: WatchedDistrict[]
+  readonly #offPeriods = new Map<string, { fromUs: number; toUs: number }[]>()
   #kept = 0
 
   /** Attach it before the run begins. */
@@ -73,6 +75,58 @@ export class BehaviourWatch {
     this.#bytes = machine.recordSerial(loaded.design.firmware?.commands?.port ?? 0)
     this.#volts = machine.recordVolts()
     this.#districts = this.#watchDistricts()
+    for (const name of Object.keys(loaded.design.signal.outputs))
+      this.#offPeriods.set(name, this.#watchPower(name))
+  }
+
+  /**
+   * When the firmware has switched off every driver of an output: the list grows as the run goes on, the last may be
+   * open. Each begins as much earlier as a half-bit may last, since the signal may end with the one before.
+   */
+  offPeriods(output: string): readonly { fromUs: number; toUs: number }[] {
+    return this.#offPeriods.get(output) ?? []
+  }
+
+  #watchPower(output: string): { fromUs: number; toUs: number }[] {
+    const { power, signal } = this.#loaded.design
+    const periods: { fromUs: number; toUs: number }[] = []
+    const drivers = new Map(
+      (power ? allStages(power, signal) : [])
+        .filter((s) => s.output === output)
+        .map((s) => [s.driverName, this.#pinsOf(s, 'enable')]),
+    )
+    const enables = [...drivers.values()]
+    // A driver without an enable input cannot be switched off.
+    if (enables.length === 0 || enables.some((pins) => pins.length === 0)) return periods
+    const levels = new Map(enables.flat().map((pin) => [pin, 0]))
+    const { max: longestHalfUs = 0 } = profileOfDesign(this.#loaded).clauses['zero-half'].sender
+    let open: { fromUs: number; toUs: number } | undefined
+    const look = (timeUs: number) => {
+      const off = enables.every((pins) => pins.some((pin) => levels.get(pin) === 0))
+      if (off && !open) {
+        open = { fromUs: timeUs - longestHalfUs, toUs: Number.POSITIVE_INFINITY }
+        if (periods.length < MOST_PERIODS) periods.push(open)
+      } else if (!off && open) {
+        open.toUs = timeUs
+        open = undefined
+      }
+    }
+    look(0)
+    for (const pin of levels.keys())
+      this.#machine.listen(pin, (level, at) => {
+        levels.set(pin, level)
+        look(this.#machine.usAtCycle(at))
+      })
+    return periods
+  }
+
+  /** Pins of the controller that go to the driver's inputs of a role. */
+  #pinsOf({ driver, output }: DistrictStage, role: string): string[] {
+    return (driver.pins ?? []).flatMap((p) => {
+      const name = p.wired ?? p.fixed
+      const ours = p.output === undefined || p.output === output
+      return p.role === role && ours && name !== undefined && this.#machine.hasPin(name) ? [name] : []
+    })
   }
 
   onPacket(output: string, { timeUs, endUs, bytes, valid }: PacketRecord): void {
@@ -142,13 +196,10 @@ export class BehaviourWatch {
       if (!chain || !trip || !district.sense || pin === undefined || channel === undefined) return []
       const { zero } = district.sense
       const overAmp = district.trip.current * (1 + chain.gainError) + chain.offsetAmp
-      const at = (role: string) =>
-        own.flatMap((p) => {
-          const name = p.wired ?? p.fixed
-          return p.role === role && name !== undefined && this.#machine.hasPin(name) ? [name] : []
-        })
-      const offPins = ['enable', 'brake'].flatMap((role) => at(role).map((name) => this.#watchPin(name)))
-      const [direction] = at('direction')
+      const offPins = ['enable', 'brake'].flatMap((role) =>
+        this.#pinsOf(stage, role).map((name) => this.#watchPin(name)),
+      )
+      const [direction] = this.#pinsOf(stage, 'direction')
       const signal = direction === undefined ? undefined : this.#watchSignal(direction)
       const overVolt = zero + chain.voltPerAmp * overAmp
       const ampAt = (volt: number) => (volt - zero) / chain.voltPerAmp

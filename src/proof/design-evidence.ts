@@ -3,7 +3,7 @@ import { timerEvidence } from '../controller/index.js'
 import { type Design, type LoadedDesign, type Path, profileOfDesign } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
 import { powerReport, withDriverSkew } from '../power/index.js'
-import type { ClauseId, Evidence, Statement } from '../standard/index.js'
+import { type ClauseId, type Evidence, isShown, type Statement } from '../standard/index.js'
 import { DesignConflict } from '../track/index.js'
 import { calculateTraffic } from '../traffic/index.js'
 import { InputError } from '../units/index.js'
@@ -236,7 +236,10 @@ export function evidenceOfDesign(
     }
     for (const e of result.evidence) {
       const place = loaded.placeOf(calculation.placeOf(e, design))
-      found.statements.push({ ...e, where: { file, line: place.line, ...e.where } })
+      const placed = { ...e, where: { file, line: place.line, ...e.where } }
+      found.statements.push(
+        isShown(placed) && isOfParts(placed, design) ? { ...placed, byParts: true } : placed,
+      )
     }
     found.cautions.push(...(result.cautions ?? []).map(asFinding))
     found.notes.push(...(result.notes ?? []).map(asFinding))
@@ -244,4 +247,12 @@ export function evidenceOfDesign(
   found.cautions = distinct(found.cautions)
   found.notes = distinct(found.notes)
   return found
+}
+
+/** A breaker or the driver itself switches a short off whatever the firmware does. */
+function isOfParts({ clause, about }: Statement, { power }: Design): boolean {
+  if (clause !== 'short-trip' || about === undefined || !power || !Object.hasOwn(power.districts, about))
+    return false
+  const by = power.districts[about]!.trip?.by
+  return by === 'breaker' || by === 'driver'
 }

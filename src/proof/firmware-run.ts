@@ -76,8 +76,8 @@ export function* firmwareRun<O extends PinnedOutput>(
       { tickUs: 1e6 / clockHz, resolutionUs: 0, shows: inverted === undefined ? 'one level' : 'rails' },
       {
         ...readerOptions(output, skipUs),
-        // Nothing outside the run takes power away.
-        power: { complete: true },
+        // Nothing outside the run takes power away; what the firmware switches off itself is known.
+        power: { complete: true, ...(behaviour ? { known: behaviour.offPeriods(name) } : {}) },
         powerApplied: skipUs === 0,
         onPacket(packet) {
           behaviour?.onPacket(name, packet)

@@ -264,7 +264,9 @@ function rowOf(
     cells,
     verdict: worstOf(Object.values(cells)),
   }
-  if (behaviour && row.verdict === 'met' && !seen(row)) {
+  const { calculated } = cells
+  const ofParts = isShownCell(calculated) && calculated.evidence.every((e) => e.byParts)
+  if (behaviour && row.verdict === 'met' && !seen(row) && !ofParts) {
     const finding = PROOF_FINDINGS.find('calculated-only', {})
     Object.assign(row, { verdict: 'not shown', because: finding.sentence, finding })
   }

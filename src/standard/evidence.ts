@@ -61,6 +61,8 @@ export interface Evidence extends AboutClause {
    */
   margin: number
   count?: { seen: number; outside: number }
+  /** It rests on parts alone, such as a breaker, where others of its clause rest on what the firmware does. */
+  byParts?: true
 }
 
 export function isShown(e: Statement): e is Evidence {
