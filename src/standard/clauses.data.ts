@@ -413,13 +413,6 @@ function practice(c: Choice): Demand[] {
       { max: 1 },
     ],
     [
-      'conductor-heat',
-      'conductor heat',
-      'No wire or rail gets hotter than it may at the greatest current that can flow on.',
-      '°C',
-      {},
-    ],
-    [
       'joint-heat',
       'joint heat',
       'No joiner or connector gets hotter than it may at the greatest current that can flow on.',
@@ -509,6 +502,16 @@ function practice(c: Choice): Demand[] {
   ]
   const clauses = rows.map(([id, title, demand, unit, sender]): Demand => {
     return { id, title, demand, unit, binds: 'builder', sender, source: PRACTICE }
+  })
+  clauses.push({
+    id: 'conductor-heat',
+    title: 'conductor heat',
+    demand:
+      'No wire or rail gets hotter than 70 °C, what PVC insulation may have in service, at the greatest current that can flow on.',
+    unit: '°C',
+    binds: 'builder',
+    sender: { max: 70 },
+    source: source('IEC 60364-5-52', '2009', 'Table 52.1', 'from memory'),
   })
   clauses.push({
     id: 'ack-detect',

@@ -5,6 +5,9 @@ import { faultSteps } from './faults/faults.js'
 import { conductorFigures, districtFigures, hottest, jointFigures, sectionFigures, span } from './figures.js'
 import { bridgeGaps } from './gaps/bridging.js'
 import { commonRails } from './gaps/isolation.js'
+import { hotConductors } from './heat/conductors.js'
+import { hottestAllowed } from './heat/evidence.js'
+import { hotJoints } from './heat/joints.js'
 import { placeName, trackName } from './layout/names.js'
 import { limitsOf } from './limits.js'
 import { modelTrack, type TrackInput, type TrackModel } from './model.js'
@@ -51,6 +54,7 @@ export function* reportSteps(
   yield { what: 'voltage', share: 0 }
   const { plan, net, worstCase, bestCase } = model
   const limits = limitsOf(input.track)
+  const limitC = hottestAllowed(input.profile)
   const findings: Finding[] = []
 
   const weakMap = mapVoltage(plan, worstCase)
@@ -99,6 +103,7 @@ export function* reportSteps(
     },
     faults: { list: [], skipped: 0 },
     polarity,
+    heat: heatFigures(model, limitC),
     gaps: bridgeGaps(model, polarity.reversers),
     commonRails: commonRails(model),
     cutForPolarity: net.cutForPhase.map((j) => plan.joints[j]!.name),
@@ -135,6 +140,14 @@ export function* reportSteps(
   addFindings(model, report, limits)
   report.evidence = judgeTrack(report, limits, input.profile)
   return report
+}
+
+function heatFigures(model: TrackModel, limitC: number): TrackReport['heat'] {
+  const known = <T>(x: T | undefined): T[] => (x === undefined ? [] : [x])
+  return {
+    conductors: hotConductors(model, limitC).flatMap(known),
+    joints: hotJoints(model, limitC).flatMap(known),
+  }
 }
 
 /** The worst of every district in both corners. */

@@ -1,6 +1,7 @@
 /** What the calculation says about the clauses. */
 import type { Evidence, Profile } from '../standard/index.js'
 import { gapEvidence, isolationEvidence } from './gaps/evidence.js'
+import { heatEvidence } from './heat/evidence.js'
 import type { TrackLimits } from './limits.js'
 import { polarityEvidence } from './polarity/evidence.js'
 import type { TrackReport } from './report.js'
@@ -20,6 +21,7 @@ export function judgeTrack(
     list.push(...voltageEvidence(report, d, limits, profile))
     list.push(...shortEvidence(report, d, limits))
   }
+  list.push(...heatEvidence(report, profile))
   list.push(polarityEvidence(report), gapEvidence(report), isolationEvidence(report))
   list.push(...ringingEvidence(report, profile))
   return list

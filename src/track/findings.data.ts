@@ -59,6 +59,45 @@ export const trackFindings = findingTable('track', {
     says: (p: { train: string; trainMm: number; what: string; lengthMm: number }) =>
       `${p.train} is ${metres(p.trainMm)} long, and ${p.what} has ${metres(p.lengthMm)} of track`,
   },
+  'conductor-heat': {
+    means: 'The hottest wire or rail of a district at the greatest current that nothing ends.',
+    remedy: 'Take thicker wire, trip at less current, or lay the wire by itself.',
+    says: (p: {
+      district: string
+      what: string
+      conductor: string
+      amp: number
+      lowC: number
+      highC: number
+      limitC: number
+      laying: 'alone' | 'bundled' | 'open'
+      atMost: boolean
+      verdict: string
+    }) =>
+      `District ${p.district}: at the ${n3(p.amp)} A that may flow for ever, the ${p.what} (${p.conductor}${p.laying === 'bundled' ? ', bundled with others' : p.laying === 'alone' ? ', by itself' : ''}) ${p.what.startsWith('rails') ? 'reach' : 'reaches'} ${p.atMost ? 'at most ' : ''}${n3(p.highC)} °C; ${n3(p.limitC)} °C is allowed${p.verdict === 'undecided' ? `, and in the favourable corner it has ${n3(p.lowC)} °C: how it is laid and its resistance decide it` : ''}`,
+  },
+  'joint-heat': {
+    means:
+      'The joiner or connector of a district that is nearest to its limit at the greatest current that nothing ends.',
+    remedy: 'Solder the joint, feed both sides of it, or take a connector of a higher rating.',
+    says: (p: {
+      district: string
+      kind: 'joiner' | 'connector'
+      name: string
+      amp: number
+      ohm: number
+      riseK: number | undefined
+      share: number
+      verdict: string
+    }) =>
+      p.kind === 'connector'
+        ? `District ${p.district}: the connector of bus ${p.name} carries up to ${n3(p.amp)} A for ever, ${n3(p.share)} times its rating`
+        : `District ${p.district}: the joiner at ${p.name} with ${n3(1000 * p.ohm)} mOhm warms by ${n3(p.riseK ?? 0)} K at the ${n3(p.amp)} A that may flow through it for ever, ${n3(p.share)} times what is allowed${p.verdict === 'undecided' ? '; a measured contact resistance would decide it' : ''}`,
+  },
+  'no-joints': {
+    means: 'A district has no joiners and no connectors.',
+    says: (p: { district: string }) => `District ${p.district} has no joiners and no connectors`,
+  },
   'no-gaps': {
     means: 'No rail is cut anywhere.',
     says: (_: Record<never, never>) => 'No rail is cut anywhere, so no wheel bridges a gap',

@@ -3,6 +3,8 @@ import type { Evidence } from '../standard/index.js'
 import type { Range } from './conductors/conductor.data.js'
 import type { GapFigure } from './gaps/bridging.js'
 import type { CommonRail } from './gaps/isolation.js'
+import type { HotConductor } from './heat/conductors.js'
+import type { HotJoint } from './heat/joints.js'
 import type { Path } from './layout/layout.js'
 import type { OpposedGap, ReversedStretch } from './polarity/opposed-gaps.js'
 import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
@@ -163,6 +165,8 @@ export interface TrackReport {
     reversers: ReverserCheck[]
     stretches: ReversedStretch[]
   }
+  /** Of every district what gets hottest at the current that may flow for ever. */
+  heat: { conductors: HotConductor[]; joints: HotJoint[] }
   /** What a wheel across each gap does. */
   gaps: GapFigure[]
   /** Districts that share a rail. */

@@ -105,6 +105,8 @@ describe('report', () => {
         'polarity',
         'gap-bridging',
         'isolation',
+        'conductor-heat',
+        'joint-heat',
         'edge-rate',
         'crossing-distortion',
       ]),

@@ -246,3 +246,77 @@ describe('what cannot be', () => {
     expect(said(far, {})).toMatch(/5000 m long: is the unit right/)
   })
 })
+
+describe('a current that flows for ever', () => {
+  const line = (
+    own: { bus?: string; feeder?: string; joiner?: string; rail?: number; laid?: string },
+    trip: number,
+  ) =>
+    reportOf(
+      {
+        defaults: {
+          rail: own.rail ?? 250,
+          joiner: own.joiner ?? 'soldered',
+          feeder: { wire: own.feeder ?? '1.5 mm2', length: '200 mm' },
+        },
+        bus: {
+          bus: { wire: own.bus ?? '2.5 mm2', length: '3 m', ...(own.laid ? { laid: own.laid } : {}) },
+        },
+        sections: {
+          fed: { length: '1 m', to: 'x', feeders: { at: '1 m' } },
+          beyond: { length: '1 m', from: 'x' },
+        },
+      },
+      {},
+      { main: { tripAmp: trip, tripLowAmp: trip } },
+    )
+
+  it('must not overheat wires: 6 A through 0.14 mm2 or 30 AWG', () => {
+    const bus = about(line({ bus: '0.14 mm2' }, 6), 'conductor-heat')
+    expect(bus).toMatchObject({ verdict: 'broken', finding: { params: { what: 'bus bus' } } })
+    const feeder = about(line({ feeder: '30 AWG' }, 6), 'conductor-heat')
+    expect(feeder).toMatchObject({ verdict: 'broken', finding: { params: { what: 'feeder of fed' } } })
+    expect(about(line({}, 6), 'conductor-heat').verdict).toBe('met')
+    expect(about(line({ bus: '0.14 mm2' }, 0.5), 'conductor-heat').verdict).toBe('met')
+  })
+
+  it('depends on how the wire is laid, unless the design tells it', () => {
+    const wire = (laid?: string) =>
+      about(line({ bus: '0.75 mm2', feeder: '4 mm2', ...(laid ? { laid } : {}) }, 9), 'conductor-heat')
+        .verdict
+    expect(wire()).toBe('undecided')
+    expect(wire('alone')).toBe('met')
+  })
+
+  it('must not overheat rails', () => {
+    const rails = about(line({ rail: 40 }, 6), 'conductor-heat')
+    expect(rails).toMatchObject({
+      verdict: 'broken',
+      finding: { params: { conductor: 'code 40 nickel silver' } },
+    })
+  })
+
+  it('must not overheat joiners: loose ones, and pushed together ones if they are bad', () => {
+    const verdict = (joiner: string, trip: number) => about(line({ joiner }, trip), 'joint-heat').verdict
+    expect(verdict('bad', 6)).toBe('broken')
+    expect(verdict('slip', 6)).toBe('undecided')
+    expect(verdict('soldered', 6)).toBe('met')
+    expect(verdict('slip', 1)).toBe('met')
+    // By hand: 6 A through 5 mOhm are 0.18 W.
+    const soldered = line({ joiner: 'soldered' }, 6).heat.joints[0]!
+    expect(soldered.amp ** 2 * soldered.ohm).toBeCloseTo(0.18, 9)
+  })
+
+  it('must not pass a connector that is rated for less', () => {
+    const rated = (rating: string) =>
+      about(
+        reportOf({
+          bus: { bus: { wire: '2.5 mm2', length: '3 m', connector: { rating } } },
+          sections: { only: { length: '1 m', feeders: {} } },
+        }),
+        'joint-heat',
+      ).verdict
+    expect(rated('2.5 A')).toBe('broken')
+    expect(rated('4 A')).toBe('met')
+  })
+})

@@ -24,6 +24,10 @@ export interface Conductor {
   /** Heat to warm one metre by one kelvin, J/(m·K). */
   joulePerMK: number
   temperaturePerK: number
+  /** Of one conductor at 20 °C. */
+  ohmPerM20: Range
+  /** Of a rail: its height, and how much of its outline lies open to the air. */
+  rail?: { heightMm: number; openMm: number; alloy: AlloyName }
 }
 
 export type WireKind = 'solid' | 'flexible' | 'tinned'
@@ -73,6 +77,7 @@ export function wireConductor(text: string, kind: WireKind = 'flexible', celsius
     diameterMm,
     joulePerMK: COPPER_HEAT * areaMm2 * 1000,
     temperaturePerK: COPPER_PER_K,
+    ohmPerM20: { low: least / 1000, usual: usual / 1000, high: most / 1000 },
   }
 }
 
@@ -92,6 +97,14 @@ export function railAreaMm2(code: number): Range {
   const area = (web: number) =>
     scale * (head * headDepth + width * foot + web * head * (height - foot - headDepth))
   return { low: area(0.15), usual: area(0.45), high: area(0.7) }
+}
+
+/** Height of a rail, and what of its outline lies open: both sides and the head, not the foot's underside. */
+function railOutlineMm(code: number): { heightMm: number; openMm: number } {
+  const base = RAIL_OUTLINES[code] ? code : SCALED_CODES[code]!
+  const { height, base: width, head } = RAIL_OUTLINES[base]!
+  const scale = (25.4 * code) / base
+  return { heightMm: height * scale, openMm: (2 * height + (width - head) + head) * scale }
 }
 
 /** Every rail code that has a section here, smallest first. */
@@ -115,6 +128,12 @@ export function railConductor(code: number, alloy: AlloyName, celsius = 20): Con
     diameterMm: Math.sqrt((4 * area.usual) / Math.PI),
     joulePerMK: heat * area.low * 1000,
     temperaturePerK: perK,
+    ohmPerM20: {
+      low: resistivity.low / 100 / area.high,
+      usual: resistivity.usual / 100 / area.usual,
+      high: resistivity.high / 100 / area.low,
+    },
+    rail: { ...railOutlineMm(code), alloy },
   }
 }
 

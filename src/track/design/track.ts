@@ -101,6 +101,29 @@ const busRun = shape({
       optional: true,
       example: '50 mm',
     },
+    laid: {
+      kind: 'choice',
+      title: 'how it is laid',
+      help: 'Decides how hot it gets; both are tried when left out. bundled: with others that carry as much, or in a duct.',
+      choices: { alone: 'by itself in free air', bundled: 'bundled with others' },
+      optional: true,
+    },
+    connector: {
+      kind: 'record',
+      title: 'connector at its start',
+      optional: true,
+      keys: {
+        rating: { kind: 'quantity', dimension: 'current', min: 0.1, max: 1000, example: '10 A' },
+        contact: {
+          kind: 'quantity',
+          dimension: 'resistance',
+          title: 'resistance of one contact, at the most',
+          min: 0,
+          max: 1,
+          default: '10 mOhm',
+        },
+      },
+    },
     reverser: {
       kind: 'record',
       title: 'automatic reverser',

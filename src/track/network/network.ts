@@ -102,6 +102,8 @@ const LEAST_OHM = 1e-7
 const BROKEN: Range = { low: 1e6, usual: 1e6, high: 1e6 }
 /** From so much on a place counts as cut off, Ohm: far above any wire, far below a broken one. */
 export const CUT_OFF_OHM = 1e4
+/** Resistance of a new contact, as a share of the greatest; common practice, no source. */
+const NEW_CONTACT = 0.2
 /** No source is stiffer; keeps the matrix well conditioned. */
 const LEAST_SOURCE_OHM = 1e-4
 
@@ -140,7 +142,9 @@ export function buildNetwork(plan: TrackLayout, districts: ReadonlyMap<string, D
     const r = plan.runs[i]!
     if (r.parent >= 0) layRun(r.parent)
     const above = r.parent < 0 ? terminals[names.indexOf(r.district)]! : tapAt(r.parent, r.atMm)
-    const ohm = (r.design.reverser?.resistance ?? 0) / 2
+    const reverserOhm = (r.design.reverser?.resistance ?? 0) / 2
+    const contactOhm = r.design.connector?.contact ?? 0
+    const ohm = reverserOhm + contactOhm
     // A run starts at the very nodes of what it hangs on, unless a reverser is between them.
     taps[i] = distinct(marks[i]!).map((mm, k) => ({
       mm,
@@ -148,7 +152,12 @@ export function buildNetwork(plan: TrackLayout, districts: ReadonlyMap<string, D
     }))
     const list = taps[i]!
     if (ohm > 0) {
-      const link = { low: ohm, usual: ohm, high: ohm }
+      // A new contact has a fraction of what an old one has.
+      const link = {
+        low: reverserOhm + contactOhm * NEW_CONTACT,
+        usual: reverserOhm + contactOhm / 2,
+        high: ohm,
+      }
       edge(above.a, list[0]!.a, link, 1, EDGE.reverser, i, -1)
       edge(above.b, list[0]!.b, link, 1, EDGE.reverser, i, -1)
     }

@@ -1,0 +1,89 @@
+/**
+ * The steady temperature of a conductor that carries a current for ever: the heat balance of I²·R(T) against what the
+ * surface loses by natural convection (Churchill and Chu 1975, horizontal cylinder) and by radiation.
+ */
+import type { Conductor } from '../conductors/conductor.js'
+import { AIR, BUNDLE, BUNDLE_W_PER_M_K, EMISSIVITY, PVC_W_PER_M_K, STEFAN_BOLTZMANN } from './surface.data.js'
+
+/** `alone`: a pair of wires in free air. `bundled`: three pairs together, all carrying the same. Rails lie in the open. */
+export type Laying = 'alone' | 'bundled'
+
+/** What a metre of surface loses at a temperature above the air, W/m. */
+export function lostWattPerM(
+  surfaceC: number,
+  airC: number,
+  perimeterMm: number,
+  heightMm: number,
+  emissivity: number,
+): number {
+  const rise = surfaceC - airC
+  if (rise <= 0) return 0
+  return heatPerM2K(surfaceC, airC, heightMm, emissivity) * (perimeterMm / 1000) * rise
+}
+
+/** Convection and radiation together, W/(m²·K). */
+function heatPerM2K(surfaceC: number, airC: number, heightMm: number, emissivity: number): number {
+  const metres = heightMm / 1000
+  const [hot, cold] = [surfaceC + 273.15, airC + 273.15]
+  const rayleigh =
+    (9.81 * 2 * (hot - cold) * metres ** 3) / (hot + cold) / (AIR.viscosityM2PerS * AIR.diffusivityM2PerS)
+  const nusselt =
+    (0.6 + (0.387 * rayleigh ** (1 / 6)) / (1 + (0.559 / AIR.prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
+  const convection = (nusselt * AIR.wattPerMK) / metres
+  const radiation = emissivity * STEFAN_BOLTZMANN * (hot * hot + cold * cold) * (hot + cold)
+  return convection + radiation
+}
+
+export interface Surroundings {
+  airC: number
+  laying: Laying
+  insulationMm: number
+}
+
+/** Beyond this nothing is left of any insulation, °C. */
+const HOTTEST_C = 1000
+
+/**
+ * @param ohmPerM of one conductor at 20 °C
+ * @returns °C; at most 1000
+ */
+export function steadyC(c: Conductor, ohmPerM: number, amp: number, at: Surroundings): number {
+  const watt = (celsius: number) => amp * amp * ohmPerM * (1 + c.temperaturePerK * (celsius - 20))
+  const settles = (conductorC: number) => carried(c, conductorC, at) >= watt(conductorC)
+  if (!settles(HOTTEST_C)) return HOTTEST_C
+  let [low, high] = [at.airC, HOTTEST_C]
+  for (let round = 0; round < 40; round++) {
+    const middle = (low + high) / 2
+    if (settles(middle)) high = middle
+    else low = middle
+  }
+  return high
+}
+
+/** What one conductor gets rid of while it has this temperature, W/m. */
+function carried(c: Conductor, conductorC: number, at: Surroundings): number {
+  const { airC } = at
+  if (c.rail) return lostWattPerM(conductorC, airC, c.rail.openMm, c.rail.heightMm, EMISSIVITY.rail)
+  const outer = c.diameterMm + 2 * at.insulationMm
+  // Kelvin per watt and metre of each wire between its copper and the surface.
+  const insulation = Math.log(outer / c.diameterMm) / (2 * Math.PI * PVC_W_PER_M_K)
+  const bundled = at.laying === 'bundled'
+  const wires = bundled ? BUNDLE.wires : 2
+  // Two wires side by side lose their heat through the outline of both.
+  const round = bundled ? outer * Math.sqrt(wires / BUNDLE.filled) : (outer * (Math.PI + 2)) / Math.PI
+  const inside = insulation + (bundled ? wires / (4 * Math.PI * BUNDLE_W_PER_M_K) : 0)
+  // The surface is where what comes through the insulation is what the surface loses.
+  let [low, high] = [airC, conductorC]
+  for (let round2 = 0; round2 < 30; round2++) {
+    const surface = (low + high) / 2
+    const lost = lostWattPerM(surface, airC, Math.PI * round, round, EMISSIVITY.insulation) / wires
+    if (lost * inside > conductorC - surface) high = surface
+    else low = surface
+  }
+  return (conductorC - (low + high) / 2) / inside
+}
+
+/** The current that heats a conductor to a temperature, A. */
+export function ampacity(c: Conductor, ohmPerM: number, celsius: number, at: Surroundings): number {
+  return Math.sqrt(carried(c, celsius, at) / (ohmPerM * (1 + c.temperaturePerK * (celsius - 20))))
+}
