@@ -1,7 +1,5 @@
 /** Which modes each kind of timer has, and the modes that cannot work. */
 import type { TimerKind } from '../chips/index.js'
-import { AVR8_MODES, AVR16_MODES, OCRC_MODES } from './avr-modes.js'
-import type { Mode, UnusableMode } from './mode.js'
 import {
   ALARM_MODES,
   GPT_MODES,
@@ -10,11 +8,12 @@ import {
   RMT_MODES,
   SLICE_MODES,
   TC_MODES,
-  TCA_MODES,
-  TCB_MODES,
   TCC_MODES,
   TIM_MODES,
-} from './wide-modes.js'
+} from './32-bit-modes.js'
+import { TCA_MODES, TCB_MODES } from './avr-modern-modes.js'
+import { AVR8_MODES, AVR16_MODES, OCRC_MODES } from './avr-modes.js'
+import type { Mode, UnusableMode } from './mode.js'
 
 export const MODES: Readonly<Record<TimerKind, readonly Mode[]>> = {
   avr8: AVR8_MODES,
