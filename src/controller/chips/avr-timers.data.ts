@@ -42,6 +42,7 @@ const atmega328p: ChipInfo = {
   name: 'ATmega328P',
   title: 'ATmega328P, 8 bit',
   usualClock: { hz: 16e6, source: 'crystal' },
+  internalShare: 0.1,
   maxHz: 20e6,
   core: 'avr',
   // 4 cycles to push the program counter and 3 for the vector's JMP (data sheet, interrupt response time).
@@ -61,6 +62,7 @@ const atmega2560: ChipInfo = {
   name: 'ATmega2560',
   title: 'ATmega2560, 8 bit',
   usualClock: { hz: 16e6, source: 'crystal' },
+  internalShare: 0.1,
   maxHz: 16e6,
   core: 'avr',
   // 5 cycles with the 22-bit program counter and 3 for the vector's JMP.
@@ -87,6 +89,7 @@ const atmega32u4: ChipInfo = {
   name: 'ATmega32U4',
   title: 'ATmega32U4, 8 bit with USB',
   usualClock: { hz: 16e6, source: 'crystal' },
+  internalShare: 0.1,
   maxHz: 16e6,
   core: 'avr',
   interruptEntryCycles: 7,
@@ -132,6 +135,7 @@ const atmega4809: ChipInfo = {
   name: 'ATmega4809',
   title: 'ATmega4809, 8 bit',
   usualClock: { hz: 20e6, source: 'internal' },
+  internalShare: 0.04,
   maxHz: 20e6,
   core: 'avr-modern',
   interruptEntryCycles: 8,
@@ -182,6 +186,7 @@ const attiny85: ChipInfo = {
   name: 'ATtiny85',
   title: 'ATtiny85, 8 bit, 8 pins',
   usualClock: { hz: 16e6, source: 'crystal' },
+  internalShare: 0.1,
   maxHz: 20e6,
   core: 'avr',
   // 4 cycles and 2 for the vector's RJMP.

@@ -60,6 +60,8 @@ export interface ChipInfo {
   title: string
   /** Clock of a new design: the usual one of boards with it (common practice, no source), and where it comes from. */
   usualClock: { hz: number; source: 'crystal' | 'resonator' | 'rc' | 'trimmed rc' | 'internal' }
+  /** Greatest error of the chip's own oscillator as delivered, share, over temperature; from memory unless `source` says otherwise. */
+  internalShare: number
   /** Highest system clock, Hz. */
   maxHz: number
   core: 'avr' | 'avr-modern' | 'arm' | 'xtensa'

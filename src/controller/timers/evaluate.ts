@@ -54,7 +54,7 @@ export function evaluateOption(
 ): TimerOption {
   const { timer, clock, divider, channel, pin, opposite } = partial
   const { clauses, track, controller } = input
-  const { hz, share, says } = timerClock(clock, controller.clock)
+  const { hz, share, says } = timerClock(clock, controller.clock, chip)
   const tickUs = (divider / hz) * 1e6
   const most = mostTicks(timer, mode.behaviour)
   const one = halfBit(track.oneHalf, { hz, divider }, share, most)

@@ -204,4 +204,34 @@ describe('calculated evidence', () => {
     expect(of(slow, 'one-half').verdict).toBe('undecided')
     expect(of(slow, 'one-half').because).toContain('do not fit before the deadline')
   })
+
+  it.each([
+    ['a timer that the chip has not', { timer: 9 }],
+    ['a method that no timer of the chip has', { method: 'fed', timer: undefined }],
+  ] as const)('calls %s broken, also where its table of pins is not complete', (_, more) => {
+    const list = evidence(
+      { main: output({ pin: 'P104', prescaler: undefined, ...more }) },
+      { chip: 'ra4m1', clock: { frequency: 48e6, source: 'crystal' } },
+    )
+    expect(of(list, 'pin-conflict').verdict).toBe('broken')
+  })
+
+  // Data sheet 8161D Table 28-1: the internal oscillator of the classic 8-bit chips is within 10 % as delivered. The ring
+  // oscillator of the RP2040 has no specified frequency (data sheet, from memory).
+  it.each([
+    ['atmega328p', 'PB2', 8e6, 'broken'],
+    ['rp2040', 'GPIO2', 48e6, 'broken'],
+    ['esp32', 'GPIO4', 80e6, 'broken'],
+    ['stm32f103', 'PA8', 64e6, 'met'],
+    ['ra4m1', 'P104', 48e6, 'met'],
+  ] as const)(
+    'gives the internal oscillator of %s no better tolerance than its own',
+    (chip, pin, frequency, verdict) => {
+      const list = evidence(
+        { main: output({ pin, method: undefined, timer: undefined, prescaler: undefined }) },
+        { chip, clock: { frequency, source: 'internal' } },
+      )
+      expect(of(list, 'one-half').verdict).toBe(verdict)
+    },
+  )
 })

@@ -4,6 +4,7 @@ import type { Evidence, Profile } from '../../standard/index.js'
 import { CHIPS, pinConcerns, pinName, verdictOfConcern } from '../chips/index.js'
 import { type Choice, sharesTimer, timerKey } from './choice.js'
 import { TIMER_FINDINGS } from './findings.data.js'
+import { MODES } from './modes.js'
 import { type SignalParts, statement } from './statement.js'
 
 export function pinEvidence(
@@ -48,7 +49,13 @@ export function pinEvidence(
         ...(output.timer === undefined ? {} : { timer: output.timer }),
         ...(output.method === undefined ? {} : { method: output.method }),
       }
-      if (chip.outputsComplete) problems.push(TIMER_FINDINGS.find('pin-not-driven', params))
+      // The table of pins may lack one, but not a timer, nor a mode of one.
+      const able = chip.timers.some(
+        (t) =>
+          (output.timer === undefined || t.number === output.timer) &&
+          MODES[t.kind].some((m) => output.method === undefined || m.method === output.method),
+      )
+      if (chip.outputsComplete || !able) problems.push(TIMER_FINDINGS.find('pin-not-driven', params))
       else if (!pair.every((p) => checked.has(p))) doubts.push(TIMER_FINDINGS.find('pin-not-listed', params))
     }
     // What the design leaves open is filled with the best, which two outputs may share without meaning to.

@@ -80,7 +80,7 @@ function optionsOf(
   const { keepTo = {}, track, controller } = input
   if (keepTo.method && track.method !== undefined && mode.method !== track.method) return found
   if (keepTo.timer && track.timer !== undefined && timer.number !== track.timer) return found
-  const { hz } = timerClock(clock, controller.clock)
+  const { hz } = timerClock(clock, controller.clock, chip)
   for (const { channel, pin, opposite } of places(input, chip, timer, mode)) {
     for (const divider of dividersOf(timer, hz, mode.behaviour, input)) {
       if (keepTo.timer && track.prescaler !== undefined && divider !== track.prescaler) continue
