@@ -1,4 +1,4 @@
-export * from './bench-setup.js'
+export * from './bench-evidence.js'
 export * from './capture-evidence.js'
 export * from './compare.js'
 export * from './compare-plots.js'

@@ -73,7 +73,7 @@ export const CLAUSE_FACTS: Readonly<Record<ClauseId, ClauseFacts>> = {
   'joint-heat': { concerns: 'district', stage: 'track', shownBy: ['calculated'] },
   'sense-stress': { concerns: 'district', stage: 'driver', shownBy: ['calculated'] },
   fuse: { concerns: 'district', stage: 'driver', shownBy: ['calculated'] },
-  inrush: { concerns: 'district', stage: 'driver', shownBy: ['calculated'] },
+  inrush: { concerns: 'district', stage: 'driver', shownBy: ['calculated', 'simulated'] },
   'gap-bridging': { concerns: 'railroad', stage: 'track', shownBy: ['calculated'] },
   isolation: { concerns: 'railroad', stage: 'track', shownBy: ['calculated'] },
   'dead-level': { concerns: 'output', stage: 'driver', shownBy: ['calculated'] },

@@ -3,10 +3,10 @@ import { spawnSync } from 'node:child_process'
 import { cpSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { type ScenarioResult, standingScenarios } from '../../src/bench/index.js'
+import type { ScenarioResult } from '../../src/bench/index.js'
 import { isSimulated, loadFirmware } from '../../src/controller/index.js'
 import { loadDesign } from '../../src/design/index.js'
-import { benchSetup, plannedTripUs } from '../../src/proof/index.js'
+import { benchScenarios } from '../../src/proof/index.js'
 import { HAVE_COMPILER, workFolder } from '../firmware/compile.js'
 
 const examples = new URL('../../examples/', import.meta.url).pathname
@@ -20,12 +20,8 @@ function run(
   const loaded = loadDesign(readFileSync(join(examples, example, 'halfbit.yaml'), 'utf8'))
   const { chip } = loaded.design.controller
   if (!isSimulated(chip)) throw new Error('the example has another chip now')
-  const setup = benchSetup(loaded, loadFirmware(readFileSync(elf), elf), chip)
-  if ('missing' in setup) throw new Error('the example has no power stage')
-  const all = standingScenarios(setup, {
-    file: elf,
-    plannedUs: (district, amp) => plannedTripUs(loaded, district, amp),
-  })
+  const all = benchScenarios(loaded, loadFirmware(readFileSync(elf), elf), chip, elf)
+  if (!all) throw new Error('the example has no power stage')
   return names.map((name) => all.find((s) => s.name === name)!.run())
 }
 

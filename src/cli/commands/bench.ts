@@ -1,6 +1,6 @@
-import { BENCH_FINDINGS, type ScenarioResult, type Standing, standingScenarios } from '../../bench/index.js'
+import { BENCH_FINDINGS, type ScenarioResult, type Standing } from '../../bench/index.js'
 import { isSimulated } from '../../controller/index.js'
-import { benchSetup, plannedTripUs } from '../../proof/index.js'
+import { benchScenarios } from '../../proof/index.js'
 import { InputError, nearest } from '../../units/index.js'
 import { scenarioLines } from '../bench-text.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
@@ -44,13 +44,9 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (path === undefined)
     throw new InputError('the design names no firmware; expected "firmware", or --firmware FILE', { file })
   const firmware = readFirmware(path)
-  const setup = benchSetup(loaded, firmware.image, chip)
-  if ('missing' in setup)
+  const all = benchScenarios(loaded, firmware.image, chip, firmware.source.file)
+  if (!all)
     throw new InputError('the design has no "power"; expected its supplies, drivers and districts', { file })
-  const all = standingScenarios(setup, {
-    file: firmware.source.file,
-    plannedUs: (district, amp) => plannedTripUs(loaded, district, amp),
-  })
   if (args.on('list')) {
     const names = all.map((s) => s.name)
     io.out(args.on('json') ? JSON.stringify({ halfbit: 1, scenarios: names }, null, 2) : names.join('\n'))

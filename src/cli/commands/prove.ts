@@ -12,6 +12,7 @@ import {
 } from '../../proof/index.js'
 import { ORIGINS, type Origin } from '../../standard/index.js'
 import { InputError, nearest, parseQuantity } from '../../units/index.js'
+import { benchEvidence } from '../bench-evidence.js'
 import { buildOf, captureEvidence, capturesOf } from '../capture-evidence.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { displayPath } from '../display-path.js'
@@ -54,6 +55,10 @@ undecided or not shown is counted and listed); 1: something is broken, or someth
     md: { type: 'string', value: 'FILE', writes: true, help: 'write it as Markdown' },
     junit: { type: 'string', value: 'FILE', writes: true, help: 'write it as JUnit XML' },
     reasons: { type: 'boolean', help: 'print the reason of every statement, also of those that are met' },
+    bench: {
+      type: 'boolean',
+      help: 'also run the standing scenarios of the coupled bench; see "halfbit bench"',
+    },
     date: {
       type: 'string',
       value: 'DATE',
@@ -84,10 +89,12 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const calculated = evidenceOfDesign(loaded, { file: displayPath(file), sha256: sha256(loaded.bytes) })
   const captures = capturesOf(loaded, args.texts('capture'), build)
   const { sum, run } = io.signal.aborted ? {} : await firmwareEvidence(loaded, request, io)
+  const bench =
+    args.on('bench') && !io.signal.aborted ? await benchEvidence(loaded, request.firmware, io) : undefined
   const taken = await captureEvidence(loaded, captures, io)
   const proof = proofOfDesign(loaded, {
     calculated,
-    runs: [...(run ? [run] : []), ...taken],
+    runs: [...(run ? [run] : []), ...(bench ? [bench] : []), ...taken],
     firmware: sum,
     version: JSON.parse(readFileSync(new URL('../../../package.json', import.meta.url), 'utf8')).version,
     date,

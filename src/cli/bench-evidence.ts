@@ -1,0 +1,32 @@
+/** The evidence of the coupled bench: runs the standing scenarios of a design with the firmware that it names. */
+import type { ScenarioResult } from '../bench/index.js'
+import { isSimulated } from '../controller/index.js'
+import { benchScenarios, evidenceOfBench, type RunEvidence } from '../proof/index.js'
+import type { Io } from './command.js'
+import { readFirmware } from './firmware-evidence.js'
+import type { DesignFile } from './read-design.js'
+
+/** @returns undefined where the design has no firmware, no simulated chip or no power stage. */
+export async function benchEvidence(
+  loaded: DesignFile,
+  firmware: string | undefined,
+  io: Io,
+): Promise<RunEvidence | undefined> {
+  const { design } = loaded
+  const { chip } = design.controller
+  const path = firmware ?? (design.firmware && loaded.beside(design.firmware.file))
+  if (path === undefined || !isSimulated(chip)) return undefined
+  const { image, source } = readFirmware(path)
+  const scenarios = benchScenarios(loaded, image, chip, source.file)
+  if (!scenarios) return undefined
+  const results: ScenarioResult[] = []
+  for (const [i, scenario] of scenarios.entries()) {
+    io.progress(`${i + 1} of ${scenarios.length}: ${scenario.name}`)
+    // Lets Ctrl-C through.
+    await new Promise((resolve) => setImmediate(resolve))
+    if (io.signal.aborted) break
+    results.push(scenario.run())
+  }
+  io.progress('')
+  return evidenceOfBench(results, loaded, source)
+}
