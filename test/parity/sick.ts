@@ -27,8 +27,10 @@ export interface Sick {
   build(folder: string): string
   /** Clauses that must be broken, among others that may be. */
   broken: string[]
-  /** Changes of the design. */
-  design?: (design: Record<string, unknown>) => void
+  /** Nothing else may be. */
+  only?: true
+  /** Output in place of the exhibition's; then there is nothing of the design but controller and signal. */
+  output?: object
 }
 
 /** The exhibition's firmware with some of its text replaced. */
@@ -61,6 +63,57 @@ function program(text: string, mcu = 'atmega328p', hex = false): Sick['build'] {
     writeFileSync(join(folder, name), hex ? toHex(path) : bytes)
     return name
   }
+}
+
+/** A program of `test/firmware`, whose signal is made by hardware and stays clean whatever the program does. */
+function clean(name: string): Pick<Sick, 'build' | 'output'> {
+  return {
+    build(folder) {
+      writeFileSync(join(folder, 'clean.elf'), compile(folder, { file: `${name}.c` }, 'atmega328p').bytes)
+      return 'clean.elf'
+    },
+    output: { ...OUTPUT, pin: 'PB1', method: 'toggle', timer: 1, prescaler: 1 },
+  }
+}
+
+const OUTPUT = { mode: 'operations', oneHalf: '58 us', zeroHalf: '100 us' }
+
+/** Idle packets shifted out of PD1 by the serial port as SPI master, without a gap: bits of 8 us, 7 and 12 to a half. */
+const BY_SPI = `#include <avr/io.h>
+#include <stdint.h>
+static const uint8_t packet[] = {0xff, 0xff, 0x7f, 0x80, 0x1f, 0xf0};
+static uint8_t pending, count;
+static void put(uint8_t level, uint8_t bits) {
+  while (bits--) {
+    pending = pending << 1 | level;
+    if (++count < 8) continue;
+    while (!(UCSR0A & 1 << UDRE0)) continue;
+    UDR0 = pending;
+    count = 0;
+  }
+}
+int main(void) {
+  UBRR0 = 0;
+  DDRD |= 1 << PD4;
+  UCSR0C = 1 << UMSEL01 | 1 << UMSEL00;
+  UCSR0B = 1 << TXEN0;
+  UBRR0 = 63;
+  for (;;)
+    for (uint8_t bit = 0; bit < 44; bit++) {
+      uint8_t half = packet[bit >> 3] & (0x80 >> (bit & 7)) ? 7 : 12;
+      put(1, half);
+      put(0, half);
+    }
+}
+`
+
+export const CLEAN: Sick = { name: 'clean', ...clean('healthy'), broken: [], only: true }
+
+export const MADE_BY_SPI: Sick = {
+  name: 'made by SPI',
+  build: program(BY_SPI),
+  output: { ...OUTPUT, pin: 'PD1', method: 'interrupt' },
+  broken: [],
 }
 
 export const HEALTHY: Sick = { name: 'healthy', build: patched({}), broken: [] }
@@ -139,21 +192,31 @@ int main(void) {
     ),
     broken: ['packet-interval'],
   },
+  { name: 'stack into data', ...clean('stack-in-data'), broken: ['stack'], only: true },
+  {
+    name: 'restarts without a handler',
+    ...clean('no-handler'),
+    broken: ['interrupts', 'restart'],
+    only: true,
+  },
+  { name: 'illegal instructions', ...clean('illegal'), broken: ['instruction-set'], only: true },
+  { name: 'lost interrupts', ...clean('lost-interrupts'), broken: ['interrupts'], only: true },
 ]
 
 /** A folder with the firmware and the design that it should meet. */
-export function makeStation(folder: string, { build, design: change }: Sick): void {
+export function makeStation(folder: string, { build, output }: Sick): void {
   mkdirSync(folder, { recursive: true })
   const design = parse(readFileSync(join(EXHIBITION, 'halfbit.yaml'), 'utf8'))
   // What is not about the firmware only takes time.
   for (const key of ['captures', 'track', 'rollingStock', 'traffic']) delete design[key]
-  design.firmware = {
-    ...design.firmware,
-    file: build(folder),
-    stimulus: 'told.stimulus',
-    runFor: '3 s',
-  }
-  change?.(design)
+  const file = build(folder)
+  if (output) {
+    for (const key of ['power', 'fleet']) delete design[key]
+    design.controller.reservedPins = []
+    design.signal.outputs = { main: output }
+    // A serial port that is switched on holds its pin high until the first byte.
+    design.firmware = { file, runFor: '1 s', skip: '1 ms' }
+  } else design.firmware = { ...design.firmware, file, stimulus: 'told.stimulus', runFor: '3 s' }
   writeFileSync(join(folder, 'told.stimulus'), STIMULUS)
   writeFileSync(join(folder, 'halfbit.yaml'), stringify(design))
 }
