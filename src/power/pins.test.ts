@@ -1,7 +1,6 @@
 /** Pins of driver boards that end on controller pins with a second duty (facts from the data sheets, from memory). */
 import { describe, expect, it } from 'vitest'
 import type { PowerDesign } from './design/index.js'
-import { PIN_RATINGS } from './pin-ratings.data.js'
 import { type PinUsers, pinPlan } from './pins.js'
 
 function plan(role: string, wired: string, controller: PinUsers) {
@@ -48,9 +47,5 @@ describe('pins of driver boards', () => {
     expect(plan('sense', 'ADC6', crystal)).toContain('undecided')
     expect(plan('sense', 'ADC6', { ...crystal, checkedPins: ['ADC6'] })).toBe('met')
     expect(plan('enable', 'PC6', crystal)).toContain('broken')
-  })
-
-  it('has a rating for each chip', () => {
-    for (const rating of Object.values(PIN_RATINGS)) expect(rating.pinAmp).toBeGreaterThan(0)
   })
 })

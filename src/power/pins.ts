@@ -1,10 +1,16 @@
 /** Pin plan: which driver-board pin meets which controller pin, what collides, and which wires or jumpers to fit. */
-import { CHIPS, type ChipId, pinConcerns, pinName, verdictOfConcern } from '../controller/index.js'
+import {
+  CHIPS,
+  type ChipId,
+  PIN_RATINGS,
+  pinConcerns,
+  pinName,
+  verdictOfConcern,
+} from '../controller/index.js'
 import type { Finding } from '../finding/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { BoardPin, PowerDesign } from './design/index.js'
 import { resolveDriver } from './driver.js'
-import { PIN_RATINGS } from './pin-ratings.data.js'
 
 export interface PinRow {
   driver: string
@@ -72,7 +78,7 @@ export function pinPlan(
   for (const row of rows) {
     if (row.conflict === '' && row.meets) use(row.meets, `${row.driver} ${row.board}`)
   }
-  const analog = chip ? PIN_RATINGS[chip]?.analog : undefined
+  const analog = chip && Object.hasOwn(PIN_RATINGS, chip) ? PIN_RATINGS[chip as ChipId].analog : undefined
   const taken = new Set((controller?.reservedPins ?? []).map(pinName))
   for (const row of rows) {
     const pin = row.meets === undefined ? undefined : pinName(row.meets)

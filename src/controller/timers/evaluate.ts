@@ -114,6 +114,7 @@ export function evaluateOption(
       (interruptsPerSecond * (chip.interruptEntryCycles + response.total)) / controller.clock.frequency,
     ),
     occupies: occupiesOf(timer, mode, pin, opposite?.pin),
+    ...(timer.reliedOn === undefined ? {} : { reliedOn: timer.reliedOn }),
     pinConcerns: [pin, opposite?.pin]
       .filter((p) => p !== undefined)
       .flatMap((p) => pinConcerns(controller.chip, p, pinUse)),

@@ -74,6 +74,8 @@ export interface TimerOption {
   cpuShare: number
   /** What it takes away: pins, and timers that other code commonly relies on. */
   occupies: string[]
+  /** What core libraries commonly use the timer for (common practice, no source); absent where nothing. */
+  reliedOn?: string
   /** What speaks against its pins, or asks for care. */
   pinConcerns: PinConcern[]
   because: string

@@ -31,7 +31,10 @@ const MERITS: readonly Merit[] = [
   { says: 'a miss does more harm', of: (o) => -MISS_SEVERITY[o.behaviour] },
   // A pin that the chip needs at start, or that may not be there, comes after one that is simply free.
   { says: 'its pin has a second duty to be checked', of: (o) => -unsettled(o) },
-  { says: 'it takes a timer that other code commonly relies on', of: (o) => -stolen(o) },
+  {
+    says: 'it takes a timer that other code commonly relies on',
+    of: (o) => (o.reliedOn === undefined ? 0 : -1),
+  },
   { says: 'a miss makes a longer pulse', of: (o) => -(o.deadline.pulseUs ?? 0) },
   { says: 'zeros stretch less far', of: (o) => o.longestZeroUs },
   // Programmed loops want small counts, counters fine ticks.
@@ -51,7 +54,5 @@ export function byMerit(a: TimerOption, b: TimerOption): number {
 export function whyAfter(worse: TimerOption, better: TimerOption): string | undefined {
   return MERITS.find(({ of }) => of(worse) !== of(better))?.says
 }
-
-const stolen = (o: TimerOption) => o.occupies.filter((s) => s.includes('common practice')).length
 
 const unsettled = (o: TimerOption) => o.pinConcerns.filter((c) => verdictOfConcern(c) !== 'met').length

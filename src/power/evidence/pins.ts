@@ -1,7 +1,7 @@
 /** Evidence on the controller's pins. */
+import { type ChipId, PIN_RATINGS } from '../../controller/index.js'
 import type { Evidence } from '../../standard/index.js'
 import { formatSi } from '../../units/index.js'
-import { PIN_RATINGS } from '../pin-ratings.data.js'
 import type { PowerInput, PowerReport } from '../report.js'
 import { shareEvidence } from './limited.js'
 
@@ -29,7 +29,8 @@ export function pinEvidence(report: Omit<PowerReport, 'evidence'>, input: PowerI
     },
   ]
   const chip = input.controller?.chip
-  const rating = chip !== undefined && Object.hasOwn(PIN_RATINGS, chip) ? PIN_RATINGS[chip] : undefined
+  const rating =
+    chip !== undefined && Object.hasOwn(PIN_RATINGS, chip) ? PIN_RATINGS[chip as ChipId] : undefined
   if (!rating) return list
   /** Controller pin → current; one pin may feed several inputs. */
   const pins = new Map<string, number>()
