@@ -3,6 +3,7 @@
 import { CAPTURE_FORMAT_IDS } from '../capture/formats.data.js'
 import type { CsvWriter, MadeBy, VcdWriter } from '../capture/index.js'
 import type { Design, LoadedDesign } from '../design/index.js'
+import { SERVICE_MODES } from '../packet/sequence.data.js'
 import type { RunEvidence } from '../proof/evidence-set.js'
 import { type OutputSetting, readerOptions } from '../proof/reader-options.js'
 import type { EdgeBlock, EdgeClock, PacketJson, PacketRecord } from '../signal/index.js'
@@ -171,6 +172,13 @@ function oneOf<const T extends string>(args: Arguments, name: string, choices: r
 async function settingOf(args: Arguments, io: Io): Promise<Setting> {
   const file = args.text('design')
   const probe = oneOf(args, 'probe', ['rails', 'logic'] as const) ?? 'rails'
+  const serviceMode = oneOf(args, 'service-mode', SERVICE_MODES)
+  const stated = {
+    probe,
+    powerOffUs: quantityOption(args, 'power-off', 'time', { min: 1, max: 1e9, says: '1 us to 1000 s' }),
+    savedState: args.on('saved-state'),
+    ...(serviceMode ? { serviceModes: [serviceMode] } : {}),
+  }
   const asked = oneOf(args, 'mode', ['operations', 'service'] as const)
   if (file === undefined) {
     if (args.text('output') !== undefined)
@@ -183,8 +191,7 @@ async function settingOf(args: Arguments, io: Io): Promise<Setting> {
       profile: profileOf({ profile, scale, cutout, ...(edition ? { edition } : {}) }),
       mode: asked ?? 'operations',
       cutout,
-
-      probe,
+      ...stated,
     }
   }
   // Loaded only here: a capture alone needs no design file, and starts quicker without.
@@ -196,7 +203,7 @@ async function settingOf(args: Arguments, io: Io): Promise<Setting> {
     mode: asked ?? output.mode,
     cutout: output.cutout,
     name,
-    probe,
+    ...stated,
   }
 }
 

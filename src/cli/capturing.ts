@@ -74,9 +74,15 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
     const summary = importer.end()
     if (!begun) throw new InputError('no signal in the file')
     const toUs = request.capture.toUs ?? Number.POSITIVE_INFINITY
-    const found = await reading.finish(Math.min(summary.endUs, toUs) / summary.clock.tickUs)
+    const { tickUs, resolutionUs, roundingUs = 0 } = summary.clock
+    // What is left out at the start is no silence.
+    const { skipUs = 0, fromUs = Number.NEGATIVE_INFINITY } = request.capture
+    const cut = skipUs > 0 || fromUs > summary.startUs
+    const start = cut ? Number.NaN : summary.startUs / tickUs
+    const found = await reading.finish(Math.min(summary.endUs, toUs) / tickUs, start)
     // Later rows may have shown that the times are coarser than the first ones told.
-    found.resolutionUs = Math.max(found.resolutionUs, summary.clock.resolutionUs)
+    found.resolutionUs = Math.max(found.resolutionUs, resolutionUs)
+    found.roundingUs = Math.max(found.roundingUs, roundingUs)
     return { reading: found, summary, interrupted }
   } catch (error) {
     if (error instanceof InputError) error.place.file ??= path
@@ -94,7 +100,7 @@ async function here(options: ReaderOptions): Promise<Reading> {
       reader = new SignalReader(clock, options)
     },
     push: (block) => reader!.push(block),
-    finish: async (tick) => reader!.finish(tick),
+    finish: async (tick, start) => reader!.finish(tick, start),
     close() {},
   }
 }

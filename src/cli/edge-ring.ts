@@ -26,10 +26,14 @@ export interface RingMemory {
   levels: SharedArrayBuffer
 }
 
+/** Of the clock, and the end and start of the record. */
+const FIGURES = 6
+const SHOWS = ['rails', 'one level'] as const
+
 export function ringMemory(): RingMemory {
   return {
     control: new SharedArrayBuffer(4 * (COUNTS + SLOTS)),
-    figures: new SharedArrayBuffer(8 * 3),
+    figures: new SharedArrayBuffer(8 * FIGURES),
     ticks: new SharedArrayBuffer(8 * SLOTS * SLOT_EDGES),
     levels: new SharedArrayBuffer(SLOTS * SLOT_EDGES),
   }
@@ -55,6 +59,8 @@ export class RingWriter extends Ring {
   begin(clock: EdgeClock): void {
     this.figures[0] = clock.tickUs
     this.figures[1] = clock.resolutionUs
+    this.figures[2] = clock.roundingUs ?? 0
+    this.figures[3] = clock.shows === undefined ? -1 : SHOWS.indexOf(clock.shows)
     this.#tell(STATE, OPEN)
   }
 
@@ -79,9 +85,10 @@ export class RingWriter extends Ring {
     return true
   }
 
-  /** @param tick end of the record. */
-  end(tick: number): void {
-    this.figures[2] = tick
+  /** @param tick end of the record; @param start of it, NaN where it begins with its first edge. */
+  end(tick: number, start: number): void {
+    this.figures[4] = tick
+    this.figures[5] = start
     this.#tell(STATE, ENDED)
   }
 
@@ -98,12 +105,15 @@ export class RingReader extends Ring {
   /** Waits for the first edges; undefined when there are none and never will be. */
   clock(): EdgeClock | undefined {
     while (Atomics.load(this.control, STATE) === WAITING) Atomics.wait(this.control, STATE, WAITING)
-    const [tickUs = 0, resolutionUs = 0] = this.figures
-    return tickUs > 0 ? { tickUs, resolutionUs } : undefined
+    const [tickUs = 0, resolutionUs = 0, roundingUs = 0, shown = -1] = this.figures
+    const shows = SHOWS[shown]
+    return tickUs > 0
+      ? { tickUs, resolutionUs, roundingUs, ...(shows === undefined ? {} : { shows }) }
+      : undefined
   }
 
-  /** Hands on every block until the end. @returns the end of the record, ticks. */
-  readAll(take: (block: EdgeBlock) => void): number {
+  /** Hands on every block until the end. @returns end and start of the record, ticks. */
+  readAll(take: (block: EdgeBlock) => void): [number, number] {
     const control = this.control
     for (let read = 0; ; ) {
       const written = Atomics.load(control, WRITTEN)
@@ -125,7 +135,7 @@ export class RingReader extends Ring {
       Atomics.store(control, READ, read)
       Atomics.notify(control, READ)
     }
-    return this.figures[2]!
+    return [this.figures[4]!, this.figures[5]!]
   }
 
   /** Takes no more: the writer need not wait. */

@@ -11,8 +11,11 @@ const LARGE = 8e6
 
 /** Takes the edges, and knows what they say once they are all there. */
 export interface Reading extends CaptureSink {
-  /** @param tick end of the record. @throws what went wrong in the reader. */
-  finish(tick: number): Promise<SignalReading>
+  /**
+   * @param tick end of the record; @param start of it, NaN where it begins with its first edge.
+   * @throws what went wrong in the reader.
+   */
+  finish(tick: number, start: number): Promise<SignalReading>
   close(): void
 }
 
@@ -48,8 +51,8 @@ export function startReadingThread(path: string): ReadingThread | undefined {
       return {
         begin: (clock) => ring.begin(clock),
         push: (block) => void ring.push(block),
-        finish(tick) {
-          ring.end(tick)
+        finish(tick, start) {
+          ring.end(tick, start)
           return found
         },
         close,

@@ -10,8 +10,8 @@ try {
     // Sent before the clock was told.
     const options = receiveMessageOnPort(parentPort!)?.message as ReaderOptions | undefined
     const reader = new SignalReader(clock, options)
-    const end = ring.readAll((block) => reader.push(block))
-    parentPort!.postMessage(reader.finish(end))
+    const [end, start] = ring.readAll((block) => reader.push(block))
+    parentPort!.postMessage(reader.finish(end, start))
   }
 } catch (error) {
   ring.fail()

@@ -1,6 +1,7 @@
 /** How many packets each step of a service-mode operation takes at least. Source: S-9.2.3:2012 E (confirmed). */
 
-export type ServiceMode = 'direct' | 'address-only' | 'register' | 'paged'
+export const SERVICE_MODES = ['direct', 'address-only', 'register', 'paged'] as const
+export type ServiceMode = (typeof SERVICE_MODES)[number]
 
 export interface ServiceSteps {
   /** Resets before each operation. */

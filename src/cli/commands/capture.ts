@@ -68,6 +68,20 @@ Use options for what the file does not say; assumptions are listed as notes.`,
     probe: { type: 'string', value: 'WHERE', help: 'rails or logic: where the probe was (rails)' },
     mode: { type: 'string', value: 'MODE', help: 'operations or service (operations)' },
     cutout: { type: 'boolean', help: 'the station makes bidirectional cut-outs' },
+    'power-off': {
+      type: 'string',
+      value: 'TIME',
+      help: 'power missing for at least this long was switched off on purpose',
+    },
+    'saved-state': {
+      type: 'boolean',
+      help: 'the station starts from a saved state: no resets are due first',
+    },
+    'service-mode': {
+      type: 'string',
+      value: 'MODE',
+      help: 'direct, paged, register or address-only, where several fit the packets',
+    },
     design: {
       type: 'string',
       value: 'DESIGN',

@@ -133,9 +133,12 @@ export async function capture(
     const summary = importer.end()
     const signal = reader()
     if (!signal) throw new InputError('no signal in the file')
-    const end = Math.min(summary.endUs, options.toUs ?? Number.POSITIVE_INFINITY) / summary.clock.tickUs
-    const reading = signal.finish(end)
-    reading.resolutionUs = Math.max(reading.resolutionUs, summary.clock.resolutionUs)
+    const { tickUs: tick, resolutionUs, roundingUs = 0 } = summary.clock
+    const end = Math.min(summary.endUs, options.toUs ?? Number.POSITIVE_INFINITY) / tick
+    const cut = (options.skipUs ?? 0) > 0 || (options.fromUs ?? Number.NEGATIVE_INFINITY) > summary.startUs
+    const reading = signal.finish(end, cut ? Number.NaN : summary.startUs / tick)
+    reading.resolutionUs = Math.max(reading.resolutionUs, resolutionUs)
+    reading.roundingUs = Math.max(reading.roundingUs, roundingUs)
     // Who stops the reading waits for no sum.
     const sha256 = interrupted ? undefined : await fileSum(file, tools)
     const evidence = evidenceOfCapture(
