@@ -468,13 +468,6 @@ function practice(c: Choice): Demand[] {
       'V',
       { min: 0 },
     ],
-    [
-      'interruption',
-      'track power without a break',
-      'Track power is missing only where the standard allows it, or where a trip, a switching off or a power cycle is known.',
-      'stretches',
-      { max: 0 },
-    ],
     ['stack', 'stack', 'The stack stays clear of the data.', 'bytes', { min: 0 }],
     ['restart', 'restarts', 'The program does not restart by itself.', 'restarts', { max: 0 }],
     [
@@ -523,6 +516,16 @@ function practice(c: Choice): Demand[] {
     source: source('S-9.2.3', '2012', 'D', 'confirmed'),
   })
   clauses.push(
+    {
+      id: 'interruption',
+      title: 'track power without a break',
+      demand:
+        'Track power is missing only between an end bit and the next preamble, or where a trip, a switching off or a power cycle is known.',
+      unit: 'stretches',
+      binds: 'station',
+      sender: { max: 0 },
+      source: source('S-9.2', '2004', 'C', 'confirmed'),
+    },
     {
       id: 'start-up',
       title: 'start of the station',
