@@ -33,6 +33,8 @@ export interface ServiceFault {
   /** Packets counted and wanted, where it is a matter of counting. */
   found?: number
   wanted?: number
+  /** Only because the record ends here: what is missing may have followed. */
+  cut?: true
   /** One sentence. */
   says: string
 }
@@ -411,14 +413,17 @@ function judgePage({ run, steps, faults }: Judgement): void {
   }
 }
 
-function judgeTimesSent({ run, steps, cut, faults }: Judgement, told: boolean): void {
+function judgeTimesSent({ run, steps, cut: ends, faults }: Judgement, told: boolean): void {
+  // Resets behind it end the row of instructions, whatever the record does.
+  const cut = ends && run.resetsAfter === 0
   const each = steps.map((s) => (run.does === 'page' ? (s.page ?? 0) : s[run.does]))
   const least = Math.min(...each)
   const most = Math.max(...each)
   const found = run.count
   if (found < PACKETS_TO_ACT) {
     const says = `sent once; decoders act on ${PACKETS_TO_ACT} identical packets in a row`
-    faults.push({ kind: 'instructions', verdict: cut ? 'undecided' : 'broken', found, wanted: least, says })
+    const verdict = cut ? 'undecided' : 'broken'
+    faults.push({ kind: 'instructions', verdict, found, wanted: least, says, ...(cut ? { cut } : {}) })
   } else if (run.acknowledged) {
     // An acknowledgement may end the run early.
   } else if (found < least) {
@@ -430,7 +435,7 @@ function judgeTimesSent({ run, steps, cut, faults }: Judgement, told: boolean): 
         : ''
     const verdict = cut || early ? 'undecided' : 'broken'
     const says = `sent ${found} times; ${least} or more belong there${why}`
-    faults.push({ kind: 'instructions', verdict, found, wanted: least, says })
+    faults.push({ kind: 'instructions', verdict, found, wanted: least, says, ...(cut ? { cut } : {}) })
   } else if (found < most) {
     const meant = run.modes.filter((_, i) => each[i]! > found).join(' or ')
     const says = `sent ${found} times; that is right unless ${meant} mode is meant, which takes ${most}`
@@ -461,6 +466,7 @@ function judgeRecovery({ run, steps, cut, faults }: Judgement): number {
       found: wanted - best,
       wanted,
       says,
+      ...(cut ? { cut } : {}),
     })
     return 0
   }

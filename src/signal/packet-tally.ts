@@ -341,9 +341,11 @@ export class PacketTally {
 
   #addOperation(operation: ServiceOperation): void {
     const { verdict, ended, says, startUs, faults } = operation
+    // An operation that the end of the record cuts off says nothing, unless it is open for another reason too.
+    const isCutOff = verdict === 'undecided' && faults.every((f) => f.cut)
     const service = this.#service
     service.operations++
-    if (verdict !== 'undecided' || ended !== 'end of record') service[verdict]++
+    if (!isCutOff) service[verdict]++
     const reasons = faults.map((f) => f.says)
     if (service.list.length < LISTED_OPERATIONS || verdict !== 'met')
       service.list.push({ timeUs: startUs, says, verdict, ended, faults: reasons })
