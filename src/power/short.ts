@@ -128,15 +128,27 @@ export function shortOutcome(
     const driverUs = driver.us ?? driver.atMostUs
     const allowedUs = Math.min(driverUs ?? Number.POSITIVE_INFINITY, wireUs ?? Number.POSITIVE_INFINITY)
     const byWire = (wireUs ?? Number.POSITIVE_INFINITY) < (driverUs ?? Number.POSITIVE_INFINITY)
-    const margin = Number.isFinite(allowedUs) ? (allowedUs > 0 ? (allowedUs - offUs) / allowedUs : -1) : 1
+    const margin = timeMargin(offUs, allowedUs, amp)
     return {
       ...base,
       offUs,
       ...(driverUs === undefined && wireUs === undefined ? {} : { allowedUs }),
       because: byWire ? 'the thinnest wire survives no longer' : driver.because,
-      margin: Math.max(-1, Number.isFinite(offUs) ? margin : -1),
+      margin,
     }
   }
+}
+
+/**
+ * Share of the allowed time that is left. Far beyond the limit it falls on slowly and by the current, so that the
+ * search can still tell which of two corners is worse.
+ */
+function timeMargin(offUs: number, allowedUs: number, amp: number): number {
+  if (!Number.isFinite(offUs)) return -1
+  if (!Number.isFinite(allowedUs)) return 1
+  if (allowedUs <= 0) return -10 - amp / 1000
+  const ratio = offUs / allowedUs
+  return ratio <= 2 ? 1 - ratio : -1 - Math.log10(ratio / 2)
 }
 
 /** The question of the clause: every short trips, and soon enough. */

@@ -1,8 +1,12 @@
 /** What feeds the track, from the power stage's part of the design. */
 import {
+  COLD_C,
+  chainOf,
   type DistrictLoad,
+  type DistrictStage,
   districtModels,
   districtSource,
+  driverLine,
   heldRange,
   type PowerDesign,
   type StayAlive,
@@ -53,6 +57,7 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
         high: source.highVolt,
       },
       sourceOhm: source.ohm,
+      sourceLeastOhm: leastOhm(stage, about),
       ...(trip ? { tripAmp: trip.highAmp } : {}),
       ...(Number.isFinite(sure) ? { limitAmp: sure } : {}),
       ...(Number.isFinite(most) ? { limitHighAmp: most } : {}),
@@ -75,6 +80,12 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
     })
   }
   return sources
+}
+
+/** Supply, sense and a driver that was just switched on, with its typical losses, Ohm. */
+function leastOhm(stage: DistrictStage, amp: number): number {
+  const driver = driverLine(stage.model, stage.channels.length, amp, COLD_C, 'typical')
+  return stage.supply.resistance + (driver?.ohm ?? 0) + (chainOf(stage)?.seriesOhm ?? 0)
 }
 
 /**

@@ -1,0 +1,173 @@
+/**
+ * Designs that would hurt hardware, each with what must be said of it, and what makes it safe. Each stands in
+ * test/power/odd with the reason in its first line.
+ */
+import { readFileSync } from 'node:fs'
+import { describe, expect, it } from 'vitest'
+import { loadDesign } from '../../src/design/index.js'
+import { powerReport } from '../../src/power/index.js'
+import { powerInput } from '../../src/proof/index.js'
+import type { Evidence } from '../../src/standard/index.js'
+
+const odd = new URL('./odd/', import.meta.url).pathname
+
+function reportOf(name: string, changes: readonly (readonly [string, string])[] = []) {
+  let text = readFileSync(`${odd}${name}.yaml`, 'utf8')
+  for (const [from, to] of changes) {
+    expect(text).toContain(from)
+    text = text.replace(from, to)
+  }
+  return powerReport(powerInput(loadDesign(text))!.input)
+}
+
+function row(evidence: readonly Evidence[], clause: string, about = 'main'): Evidence {
+  const found = evidence.filter((e) => e.clause === clause && e.about === about)
+  expect(found.length, `${clause} ${about}`).toBe(1)
+  return found[0]!
+}
+
+interface Unsafe {
+  clause: string
+  about?: string
+  verdict: 'broken' | 'undecided'
+  says: RegExp
+  /** What makes it met. */
+  mended: [string, string][]
+}
+
+const UNSAFE: Record<string, Unsafe> = {
+  'trip-band': {
+    clause: 'driver-heat',
+    verdict: 'undecided',
+    says: /make 185 °C; limit 150 °C; it fails with the current that may flow for ever in main at its highest, 3\.94 A.*decides it/,
+    mended: [['25 K/W', '17 K/W']],
+  },
+  'cold-driver': {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /short at the terminals 20\.6 A to 54 A.*above the 30 A.*losses of driver main.*junction of driver main at its lowest, 20 °C/,
+    mended: [['peak: 30 A', 'peak: 60 A']],
+  },
+  'least-limit': {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /never certainly trips.*own current limit of driver main at its lowest, 4 A.*finding out the own current limit/,
+    mended: [['limitMin: 4 A', 'limitMin: 7 A']],
+  },
+  'driver-trips': {
+    clause: 'driver-heat',
+    verdict: 'broken',
+    says: /up to 5\.3 A in main for ever/,
+    mended: [['part: DRV8871', 'part: DRV8871, figures: { limit: 1.2 A, limitMin: 1 A }']],
+  },
+  blanking: {
+    clause: 'short-trip',
+    verdict: 'broken',
+    says: /off after 30\.1 ms at the latest; 200 us allowed/,
+    mended: [[', blanking: 30 ms', '']],
+  },
+  'sense-short': {
+    clause: 'sense-stress',
+    verdict: 'broken',
+    says: /a short of 1\d\.?\d? A makes 1\d\d W in the shunt, rated 3 W/,
+    mended: [
+      ['resistance: 1 Ohm', 'resistance: 0.1 Ohm'],
+      ['reference: 5 V', 'reference: 1.1 V'],
+    ],
+  },
+  'inrush-peak': {
+    clause: 'inrush',
+    verdict: 'broken',
+    says: /12 decoders.*draw up to 7\d\.?\d? A.*against the driver's peak current/,
+    mended: [['limit: none, fuse: 10 A, fuseBreaking: 1500 A', 'limit: constant, limitCurrent: 9 A']],
+  },
+  'inrush-trip': {
+    clause: 'inrush',
+    verdict: 'broken',
+    says: /it trips after/,
+    mended: [['resistance: 22 Ohm', 'resistance: 220 Ohm']],
+  },
+  'ack-gain': {
+    clause: 'ack-detect',
+    verdict: 'undecided',
+    says: /gain of the sense of main at its lowest, 0\.89/,
+    mended: [['threshold: 55 mA', 'threshold: 35 mA']],
+  },
+  hiccup: {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /finding out the time that supply main delivers into a short decides it \(its times are not given\)/,
+    mended: [['limitCurrent: 6 A', 'limitCurrent: 6 A, hiccupOn: 200 ms']],
+  },
+  foldback: {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /finding out the current of supply main into a short decides it \(its foldback current is not given\)/,
+    mended: [['limitCurrent: 6 A', 'limitCurrent: 6 A, shortCurrent: 4 A']],
+  },
+  battery: {
+    clause: 'fuse',
+    verdict: 'broken',
+    says: /neither the district nor supply main.*has a fuse/,
+    mended: [['load:', 'fuse: 5 A\n      fuseBreaking: 1500 A\n      load:']],
+  },
+  stalled: {
+    clause: 'driver-heat',
+    verdict: 'undecided',
+    says: /up to 4 A in main for ever/,
+    mended: [['part: DRV8874', 'part: DRV8874, cooling: { junctionToAmbient: 15 K/W }']],
+  },
+  dead: {
+    clause: 'dead-level',
+    verdict: 'broken',
+    says: /puts direct current on the rails while the controller is dead/,
+    mended: [['tied: high', 'wired: PB0, pull: low']],
+  },
+  levels: {
+    clause: 'logic-level',
+    verdict: 'broken',
+    says: /high from 3\.5 V, the controller gives at least 3\.\d+ V/,
+    mended: [['inputHigh: 3.5 V', 'inputHigh: 2 V']],
+  },
+}
+
+describe('a design that would hurt hardware', () => {
+  it.each(Object.entries(UNSAFE))('%s: is not met, and its cure is', (name, unsafe) => {
+    const { clause, about, verdict, says, mended } = unsafe
+    const found = row(reportOf(name).evidence, clause, about)
+    expect(`${found.verdict}: ${found.because}`).toMatch(new RegExp(`^${verdict}: `))
+    expect(found.because).toMatch(says)
+    expect(found.margin).toBeLessThan(0)
+    expect(found.finding?.code).toMatch(/^power\//)
+    const cured = row(reportOf(name, mended).evidence, clause, about)
+    expect(`${cured.verdict}: ${cured.because}`).toMatch(/^met: /)
+    expect(cured.margin).toBeGreaterThanOrEqual(0)
+  })
+
+  it('a hiccup supply that gives up before the breaker acts never trips it', () => {
+    const { evidence } = reportOf('hiccup', [['limitCurrent: 6 A', 'limitCurrent: 6 A, hiccupOn: 20 ms']])
+    const found = row(evidence, 'short-trip')
+    expect(found.verdict).toBe('broken')
+    expect(found.because).toMatch(/needs 60 ms to trip, but the supply may switch off after 16 ms/)
+  })
+
+  it('a foldback supply is judged alike in every clause', () => {
+    const verdicts = (changes?: [string, string][]) => {
+      const { evidence } = reportOf('foldback', changes)
+      return [row(evidence, 'short-trip').verdict, row(evidence, 'supply-current', 'main, to trip').verdict]
+    }
+    expect(verdicts()).toEqual(['undecided', 'undecided'])
+    const short = (amp: string): [string, string][] => [
+      ['limitCurrent: 6 A', `limitCurrent: 6 A, shortCurrent: ${amp}`],
+    ]
+    expect(verdicts(short('4 A'))).toEqual(['met', 'met'])
+    expect(verdicts(short('1 A'))).toEqual(['broken', 'broken'])
+  })
+
+  it('a fuse must break what a battery gives', () => {
+    const glass = reportOf('battery', [['load:', 'fuse: 5 A\n      load:']])
+    const found = row(glass.evidence, 'fuse')
+    expect(found.verdict).toBe('broken')
+    expect(found.because).toMatch(/breaks 50 A|breaks 35 A/)
+  })
+})
