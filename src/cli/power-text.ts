@@ -13,6 +13,7 @@ import {
 import type { Profile } from '../standard/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
 import { evidenceLines } from './evidence-text.js'
+import { cornerLines } from './power-corners-text.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 const volt = (value: number) => `${formatNumber(value, 3)} V`
@@ -47,6 +48,7 @@ export function powerLines(report: PowerReport, profile: Profile, width: number,
   }
   if (compare) lines.push('', ...compareLines(report, profile))
   lines.push('', ...evidenceLines(report.evidence, wide))
+  lines.push(...cornerLines(report, wide))
   if (report.advice.length) {
     lines.push('', 'What to change:')
     for (const a of report.advice) lines.push(...wrapText(a, wide - 4, '  ').map((l) => `  ${l}`))

@@ -48,6 +48,7 @@ const STYLE = [
   // A rim in the colour of the paper keeps text readable where a line runs behind it.
   '.hb-plot text{paint-order:stroke;stroke:var(--paper);stroke-width:3px;stroke-linejoin:round}',
   '.hb-plot .rule{stroke:var(--bad);stroke-dasharray:6 3;stroke-width:1.5}.hb-plot .line{fill:none;stroke-width:2}',
+  '.hb-plot .gap{fill:var(--bad);fill-opacity:.16;stroke:var(--bad)}',
   ...LIGHT.map((_, i) => `.hb-plot .s${i}{stroke:var(--s${i})}.hb-plot .f${i}{fill:var(--s${i})}`),
 ].join('')
 

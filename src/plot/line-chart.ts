@@ -1,6 +1,6 @@
 /** A chart of lines over two axes, each line labelled at its end, with limits as labelled rules. */
 import { formatNumber } from '../units/index.js'
-import { coordinate, DASHES, svgDocument, svgLine, svgText, textWidth } from './frame.js'
+import { coordinate, DASHES, escapeXml, svgDocument, svgLine, svgText, textWidth } from './frame.js'
 import { makeScale, type Scale } from './ticks.js'
 
 export interface Axis {
@@ -28,6 +28,12 @@ export interface Rule {
   label: string
 }
 
+/** A shaded region, such as what is not covered: the corners of a polygon. */
+export interface Area {
+  label: string
+  points: readonly (readonly [number, number])[]
+}
+
 export interface LineChart {
   id: string
   title: string
@@ -36,6 +42,7 @@ export interface LineChart {
   y: Axis
   series: readonly Series[]
   rules?: readonly Rule[]
+  areas?: readonly Area[]
   width?: number
   height?: number
 }
@@ -66,6 +73,12 @@ export function lineChart(c: LineChart): string {
   parts.push(svgText((box.left + box.right) / 2, height - 12, axisLabel(c.x), { anchor: 'middle' }))
   const middle = (box.top + box.bottom) / 2
   parts.push(svgText(18, middle, axisLabel(c.y), { anchor: 'middle', turn: -90 }))
+  for (const area of c.areas ?? []) {
+    const corners = area.points.map(([a, b]) => `${coordinate(px(a))},${coordinate(py(b))}`)
+    parts.push(
+      `<polygon class="gap" points="${corners.join(' ')}"><title>${escapeXml(area.label)}</title></polygon>`,
+    )
+  }
   c.rules?.forEach((rule, i) => {
     const inside =
       rule.axis === 'x' ? rule.at >= x.min && rule.at <= x.max : rule.at >= y.min && rule.at <= y.max

@@ -60,6 +60,17 @@ export const POWER_FINDINGS = findingTable('power', {
     says: (p: { mostAmp: number; offUs: number; because: string }) =>
       `short at the terminals ${amp(p.mostAmp)} trips after ${time(p.offUs)} at the latest; ${p.because}`,
   },
+  'protection-gap': {
+    means: 'Currents at which a part comes to harm before trip, fuse or supply end them.',
+    remedy: 'Lower the trip current, trip faster, or take a stronger part.',
+    says: (p: { what: string; fromAmp: number; toAmp: number; endsUs: number; survivesUs: number }) =>
+      `nothing protects ${p.what} from ${amp(p.fromAmp)} to ${amp(p.toAmp)}: it ${p.survivesUs > 0 ? `survives ${time(p.survivesUs)}` : 'does not survive that at all'}, the current ${Number.isFinite(p.endsUs) ? `ends after ${time(p.endsUs)} at the latest` : 'may never end'}`,
+  },
+  'protection-whole': {
+    means: 'Every current that may flow ends before driver or wire come to harm.',
+    says: (_: Record<string, never>) =>
+      'every current between the trip and the most that may flow ends before driver or wire come to harm',
+  },
   'driver-heat': {
     means: 'The junction of a driver at what may flow for ever.',
     remedy: 'Cool it better, lower the trip current, or use parallel channels.',

@@ -20,6 +20,8 @@ export interface DistrictLoad {
   decoders?: number
   /** Wiring there and back to the farthest place, Ohm. */
   wiringOhm?: number
+  /** Every kind of wire in the district, with what it carries for ever where that is known, A. */
+  conductors?: readonly { name: string; areaMm2: number; amp?: number }[]
   /** Cross-section of the thinnest wire in the way of a short, mm2. */
   thinnestWireMm2?: number
 }

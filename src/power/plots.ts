@@ -3,6 +3,7 @@ import { barChart, lineChart, type Rule, type Series, waterfall } from '../plot/
 import type { Profile } from '../standard/index.js'
 import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
 import type { DistrictReport } from './district-report.js'
+import { protectionPlot } from './protection-plot.js'
 import type { PowerReport } from './report.js'
 import type { SupplyReport } from './supply-report.js'
 
@@ -24,6 +25,9 @@ export function powerPlots(report: PowerReport, profile: Profile): Plot[] {
     const name = slug(d.name)
     if (d.voltage?.curve.length) plots.push({ name: `voltage-${name}`, svg: voltagePlot(d, profile) })
     if (d.trip && d.trip.by === 'sense') plots.push({ name: `trip-${name}`, svg: tripPlot(d) })
+    const protection = report.protection?.find((p) => p.district === d.name)
+    if (protection)
+      plots.push({ name: `protection-${name}`, svg: protectionPlot(protection, `protection-${name}`) })
     if (d.inrush && d.inrush.points.length > 1) plots.push({ name: `inrush-${name}`, svg: inrushPlot(d) })
   }
   return plots
@@ -103,7 +107,7 @@ export function tripPlot(d: DistrictReport): string {
     rules.push({
       axis: 'y',
       at: d.short.driverStandsUs / 1000,
-      label: `driver stands a short at the terminals ${formatTimeUs(d.short.driverStandsUs, 3)}`,
+      label: `driver survives a short at the terminals ${formatTimeUs(d.short.driverStandsUs, 3)}`,
     })
   }
   const at = (key: 'bestUs' | 'worstUs') => trip.curve.map((p) => [p.amp, p[key] / 1000] as const)

@@ -5,6 +5,7 @@ import type { Evidence, Profile } from '../standard/index.js'
 import { powerAdvice } from './advice.js'
 import { careFor } from './care.js'
 import { requireSound } from './check.js'
+import { type CornerReport, cornerReports } from './corner-report.js'
 import { controllerLevels } from './dead-level.js'
 import type { PowerDesign } from './design/index.js'
 import { type DistrictModel, districtModels } from './district-model.js'
@@ -15,6 +16,7 @@ import { fuseModel } from './fuse.js'
 import type { DistrictLoad } from './load.js'
 import { type PinPlan, type PinUsers, pinPlan } from './pins.js'
 import { powerUp } from './power-up.js'
+import { type Protection, protectionOf } from './protection.js'
 import { type RegulatorHeat, regulatorHeat } from './regulator.js'
 import { senseStress } from './sense-stress.js'
 import { shortOutcome } from './short.js'
@@ -35,6 +37,8 @@ export interface PowerInput {
   seed?: number
   /** How many conversions of the converter they may take in all, 30 000 when absent; more is finer and slower. */
   conversions?: number
+  /** Draw so many builds for the yield of each clause, and make the protection charts; none when absent. */
+  builds?: number
 }
 
 export interface DriverReport extends DriverHeat {
@@ -55,6 +59,10 @@ export interface PowerReport {
   pins: PinPlan
   /** What a trip of each district switches off besides. */
   tripReach: TripReach[]
+  /** Time against current from continuous to short; asked for with `builds`. */
+  protection?: Protection[]
+  /** Corners, yield and the quantities that matter, by clause; asked for with `builds`. */
+  corners?: CornerReport[]
   regulator?: RegulatorHeat
   evidence: Evidence[]
   /** What could not be worked out, and which figure it takes. */
@@ -106,6 +114,10 @@ export function powerReport(input: PowerInput): PowerReport {
   report.advice = powerAdvice(report, power)
   report.evidence = powerEvidence(report, input, models, parts, missing)
   report.missing = [...new Set(missing)]
+  if (input.builds !== undefined) {
+    report.protection = models.flatMap((m) => protectionOf(m, parts.get(m.stage.name)!) ?? [])
+    report.corners = cornerReports(models, parts, drivers, input.builds, input.seed ?? 1)
+  }
   return report
 }
 

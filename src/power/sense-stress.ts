@@ -41,6 +41,8 @@ export interface SenseStress {
 export interface SenseStressModel {
   question: CornerQuestion<StressQuantity>
   stress(v: Values<StressQuantity>): SenseStress
+  /** The current at which the converter pin is at its limit, with its clamp, A. */
+  pinAmp(worst: boolean): number
 }
 
 /** @returns `undefined` for a district without a current sense. */
@@ -105,6 +107,15 @@ export function senseStress(
       },
     },
     stress,
+    pinAmp: (worst) => {
+      const ohm = worst ? quantities.shunt.high : quantities.shunt.low
+      const perAmp = voltPerAmp(sense, stage, ohm)
+      const most = worst ? quantities.pinMax.low : quantities.pinMax.high
+      const withstands = most + (sense.series ?? 0) * CLAMP_AMP
+      const amplified = sense.amplifierSupply !== undefined && (sense.gain !== 1 || sense.kind === 'hall')
+      if (perAmp <= 0 || (amplified && sense.amplifierSupply! <= withstands)) return Number.POSITIVE_INFINITY
+      return (withstands - sense.zero) / perAmp
+    },
   }
 }
 

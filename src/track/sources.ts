@@ -122,11 +122,12 @@ export function districtLoads(
           count: t.count,
         })
     }
-    const wires = plan.runs
+    const conductors = plan.runs
       .filter((r) => r.district === name)
-      .map((r) => wireConductor(r.design.wire, r.design.kind).areaMm2)
+      .map((r) => wireConductor(r.design.wire, r.design.kind))
     const feeder = plan.design.defaults?.feeder?.wire
-    if (feeder) wires.push(wireConductor(feeder).areaMm2)
+    if (feeder) conductors.push(wireConductor(feeder))
+    const wires = conductors.map((c) => c.areaMm2)
     // Wires and rails to the farthest place and back, without the source.
     const ohm = net.places.reduce(
       (most, p, i) => (net.districtOfTrack[p.track] === at ? Math.max(most, worstCase.placeOhm[i]!) : most),
@@ -139,6 +140,9 @@ export function districtLoads(
       stayAlive,
       decoders,
       wiringOhm: Math.max(0, ohm - net.sources[at]!.sourceOhm),
+      conductors: [
+        ...new Map(conductors.map((c) => [c.name, { name: c.name, areaMm2: c.areaMm2 }])).values(),
+      ],
       ...(wires.length > 0 ? { thinnestWireMm2: Math.min(...wires) } : {}),
     })
   }

@@ -10,6 +10,9 @@ import { readDesign } from '../read-design.js'
 /** Conversions played per acknowledgement, unless asked otherwise: a second or two. */
 const CONVERSIONS = 1_000_000
 
+/** Builds drawn for the yield of each clause. */
+const BUILDS = 2000
+
 /** `halfbit power DESIGN`: the power stage, calculated. */
 export const command: Command = {
   usage: ['power DESIGN [--compare] [--svg DIR] [--json]'],
@@ -38,7 +41,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   }
   const { input, notes } = found
   const seed = seedOf(args)
-  const report = powerReport({ ...input, seed, conversions: CONVERSIONS })
+  const report = powerReport({ ...input, seed, conversions: CONVERSIONS, builds: BUILDS })
   for (const note of notes) io.note(`halfbit: ${note}`)
   report.evidence = placeEvidence('power', report.evidence, loaded, file)
   const { evidence } = report

@@ -4,7 +4,9 @@ import type { Evidence } from '../../standard/index.js'
 import { formatSi } from '../../units/index.js'
 import { decision, marginOf } from '../corner-evidence.js'
 import type { DistrictModel } from '../district-model.js'
+import type { DistrictParts } from '../district-report.js'
 import { POWER_FINDINGS } from '../findings.data.js'
+import { type ProtectionGap, protectionGaps } from '../protection.js'
 import { faultRange, shortOutcome, shortQuestion } from '../short.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
@@ -75,6 +77,48 @@ export function shortEvidence({ stage, source, heats, load }: DistrictModel): Ev
       about: stage.name,
       because: sentence,
       finding: { ...finding, sentence },
+    },
+  ]
+}
+
+/**
+ * Not a short alone: every current between the trip and the most that may flow must end before driver or wire come to
+ * harm. What flows below the trip for ever is judged by the driver's heat, and by the track where it is described.
+ */
+export function gapEvidence(m: DistrictModel, parts: DistrictParts): Evidence[] {
+  const trip = m.source?.trip
+  const worst = protectionGaps(m, parts, 'worst')
+  if (!trip?.reachable || !worst) return []
+  const counts = (gaps: readonly ProtectionGap[]) =>
+    gaps.filter(
+      (g) =>
+        (g.what.startsWith('driver ') && g.toAmp > trip.highAmp) ||
+        (m.load?.conductors === undefined && g.what.startsWith('thinnest wire')),
+    )
+  const gaps = counts(worst)
+  const best = counts(protectionGaps(m, parts, 'best') ?? [])
+  const [first] = gaps
+  const finding = first
+    ? POWER_FINDINGS.find('protection-gap', {
+        what: first.what,
+        fromAmp: first.fromAmp,
+        toAmp: first.toAmp,
+        endsUs: first.endsUs,
+        survivesUs: first.survivesUs,
+      })
+    : POWER_FINDINGS.find('protection-whole', {})
+  const us = first ? Math.min(first.endsUs, NEVER_US) : 0
+  return [
+    {
+      clause: 'short-trip',
+      origin: 'calculated',
+      verdict: !first ? 'met' : best.length > 0 ? 'broken' : 'undecided',
+      value: { low: best.length > 0 ? us : 0, high: us, unit: 'us' },
+      margin: first ? marginOf(first.survivesUs / first.endsUs - 1) : 1,
+      count: { seen: worst.length, outside: gaps.length },
+      about: `${m.stage.name}, every current`,
+      because: finding.sentence,
+      finding,
     },
   ]
 }

@@ -1,0 +1,39 @@
+/** Corners, yields, gaps of protection and what a trip reaches, as lines for a terminal. */
+import { wrapText } from '../plot/index.js'
+import { type CornerReport, gapInWords, type PowerReport } from '../power/index.js'
+import { formatShare } from '../units/index.js'
+
+export function cornerLines(report: PowerReport, width: number): string[] {
+  const lines: string[] = []
+  const told = (text: string) => lines.push(...wrapText(text, width - 4, '  ').map((l) => `  ${l}`))
+  const reach = report.tripReach.flatMap((t) => [
+    ...[...t.stops, ...t.sags].map((s) => `${s.because.sentence}.`),
+    ...(t.freePins
+      ? [`  Free pins that could enable the driver of ${t.district} apart: ${t.freePins.join(', ')}.`]
+      : []),
+  ])
+  if (reach.length > 0) {
+    lines.push('', 'What else a trip switches off:')
+    for (const text of reach) told(text)
+  }
+  const gaps =
+    report.protection?.flatMap((p) => p.gaps.map((g) => `District ${p.district}: ${gapInWords(g)}`)) ?? []
+  if (gaps.length > 0) {
+    lines.push('', 'Not covered, from continuous to short:')
+    for (const text of gaps) told(text)
+  }
+  const corners = report.corners ?? []
+  if (corners.length > 0) {
+    lines.push('', 'Builds that hold, every value in its interval equally likely (corners decide, not this):')
+    for (const c of corners) told(yieldText(c))
+  }
+  return lines
+}
+
+function yieldText(c: CornerReport): string {
+  const share = c.yield
+    ? `in ${formatShare(c.yield.share)} of ${c.yield.builds} builds`
+    : 'not drawn, as a quantity has no greatest value'
+  const [most] = c.tornado
+  return `${c.clause}, ${c.about}: ${share}${most ? `; most depends on the ${most.quantity}` : ''}.`
+}
