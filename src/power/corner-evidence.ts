@@ -1,6 +1,6 @@
 /** From a clause's corners to evidence: one verdict, the corner that decides, and the quantity to find out. */
 import { type CornerQuestion, type CornerResult, searchCorners, type Values } from '../corner/index.js'
-import type { Finding } from '../finding/index.js'
+import type { Finding, Parameters } from '../finding/index.js'
 import type { ClauseId, Evidence } from '../standard/index.js'
 
 export interface CornerClause<K extends string = string> {
@@ -31,8 +31,16 @@ export function cornerEvidence<K extends string>(c: CornerClause<K>): Evidence {
     margin: marginOf(result.worst.margin),
     about: c.about,
     because: sentence,
-    finding: { ...finding, params: { ...finding.params, ...decisionParams(result, c.question) }, sentence },
+    finding: plainFinding({ ...finding, sentence }, decisionParams(result, c.question)),
   }
+}
+
+/** A finding whose parameters survive JSON: what is without limit is left out of them, the sentence says it. */
+export function plainFinding(finding: Finding, more: Parameters = {}): Finding {
+  const params = Object.entries({ ...finding.params, ...more }).filter(
+    ([, value]) => typeof value !== 'number' || Number.isFinite(value),
+  )
+  return { ...finding, params: Object.fromEntries(params) }
 }
 
 export function marginOf(margin: number): number {

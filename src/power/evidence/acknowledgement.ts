@@ -4,7 +4,7 @@ import type { Evidence } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
 import type { AckReport } from '../ack-report.js'
 import { ACK_CHANCE_LIMIT, ackChances, withGain } from '../acknowledgement.js'
-import { decision, marginOf } from '../corner-evidence.js'
+import { decision, marginOf, plainFinding } from '../corner-evidence.js'
 import { POWER_FINDINGS } from '../findings.data.js'
 
 export function ackEvidence(name: string, a: AckReport): Evidence {
@@ -53,7 +53,7 @@ export function ackEvidence(name: string, a: AckReport): Evidence {
     margin: marginOf(found.worst.margin),
     about: name,
     because: sentence,
-    finding: { ...finding, sentence },
+    finding: plainFinding({ ...finding, sentence }),
   }
 }
 

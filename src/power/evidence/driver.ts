@@ -10,7 +10,7 @@ import {
 } from '../../corner/index.js'
 import type { Evidence } from '../../standard/index.js'
 import { formatNumber, formatSi } from '../../units/index.js'
-import { type CornerClause, cornerEvidence, decision, marginOf } from '../corner-evidence.js'
+import { type CornerClause, cornerEvidence, decision, marginOf, plainFinding } from '../corner-evidence.js'
 import type { DistrictModel } from '../district-model.js'
 import { driverJunctionC } from '../driver-heat.js'
 import { POWER_FINDINGS } from '../findings.data.js'
@@ -192,7 +192,7 @@ export function driverCurrentEvidence(driver: DriverReport, models: readonly Dis
       margin: marginOf(found.worst.margin),
       about: driver.name,
       because: sentence,
-      finding: { ...finding, sentence },
+      finding: plainFinding({ ...finding, sentence }),
     },
   ]
 }

@@ -2,7 +2,7 @@
 import { searchCorners } from '../../corner/index.js'
 import type { Evidence } from '../../standard/index.js'
 import { formatSi } from '../../units/index.js'
-import { decision, marginOf } from '../corner-evidence.js'
+import { decision, marginOf, plainFinding } from '../corner-evidence.js'
 import type { DistrictModel } from '../district-model.js'
 import type { DistrictParts } from '../district-report.js'
 import { POWER_FINDINGS } from '../findings.data.js'
@@ -76,7 +76,7 @@ export function shortEvidence({ stage, source, heats, load }: DistrictModel): Ev
       margin: verdict === 'undecided' && found.verdict === 'met' ? 0 : marginOf(found.worst.margin),
       about: stage.name,
       because: sentence,
-      finding: { ...finding, sentence },
+      finding: plainFinding({ ...finding, sentence }),
     },
   ]
 }
@@ -118,7 +118,7 @@ export function gapEvidence(m: DistrictModel, parts: DistrictParts): Evidence[] 
       count: { seen: worst.length, outside: gaps.length },
       about: `${m.stage.name}, every current`,
       because: finding.sentence,
-      finding,
+      finding: plainFinding(finding),
     },
   ]
 }

@@ -2,7 +2,7 @@
 import { searchCorners } from '../../corner/index.js'
 import type { Evidence } from '../../standard/index.js'
 import { formatSi } from '../../units/index.js'
-import { decision, marginOf } from '../corner-evidence.js'
+import { decision, marginOf, plainFinding } from '../corner-evidence.js'
 import type { PowerDesign } from '../design/index.js'
 import { POWER_FINDINGS } from '../findings.data.js'
 import { type SupplyReport, tripBudgetQuestion } from '../supply-report.js'
@@ -44,7 +44,7 @@ export function supplyEvidence(s: SupplyReport, power: PowerDesign): Evidence[] 
     margin: marginOf(found.worst.margin),
     about: `${s.name}, to trip`,
     because: sentence,
-    finding: { ...finding, sentence },
+    finding: plainFinding({ ...finding, sentence }),
   })
   return list
 }
