@@ -11,6 +11,9 @@ import type { Finding } from '../finding/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { BoardPin, PowerDesign } from './design/index.js'
 import { resolveDriver } from './driver.js'
+import { PIN_PLAN_FINDINGS } from './pin-findings.data.js'
+
+const SAYS = PIN_PLAN_FINDINGS
 
 export interface PinRow {
   driver: string
@@ -26,6 +29,8 @@ export interface PinRow {
   fit: string
   /** What is wrong; empty when nothing is. */
   conflict: string
+  /** The same with its code. */
+  problem?: Finding
   /** A second duty of the controller pin that the design does not settle. */
   doubt?: Finding
   /** Current through the controller pin, A; absent when not known. */
@@ -87,14 +92,14 @@ export function pinPlan(
     // One logic output may serve several drivers: all of them repeat the same signal.
     const shared = rows.filter((r) => r.meets !== undefined && pinName(r.meets) === pin)
     const sameSignal = shared.every((r) => r.role === row.role && r.output === row.output && isInput(r.role))
-    if (others.length && !sameSignal) row.conflict = `${row.meets} also serves ${others.join(', ')}`
+    if (others.length && !sameSignal) refuse(row, SAYS.find('shared', { pin: row.meets!, users: others }))
     else if (taken.has(pin) && (row.role === 'direction' || row.role === 'inverted'))
-      row.conflict = `${row.meets} is reserved for other code`
+      refuse(row, SAYS.find('reserved', { pin: row.meets! }))
     else if (row.role === 'sense' && analog && !analog.test(pin))
-      row.conflict = `${row.meets} has no analog input`
+      refuse(row, SAYS.find('no-analog-input', { pin: row.meets! }))
     else if (!(row.role === 'direction' || row.role === 'inverted')) {
       const output = outputPins(signal).get(pin)
-      if (output) row.conflict = `${row.meets} already carries the signal of output ${output}`
+      if (output) refuse(row, SAYS.find('carries-signal', { pin: row.meets!, output }))
     }
   }
   if (controller) for (const row of rows) judgeDuty(row, controller)
@@ -102,6 +107,11 @@ export function pinPlan(
   const conflicts = rows.filter((r) => r.conflict !== '').map((r) => `${r.driver}, ${r.board}: ${r.conflict}`)
   const doubts = rows.flatMap((r) => (r.doubt ? [`${r.driver}, ${r.board}: ${r.doubt.sentence}`] : []))
   return { rows, conflicts, doubts }
+}
+
+function refuse(row: PinRow, problem: Finding): void {
+  row.problem = problem
+  row.conflict = problem.sentence
 }
 
 /** The second duty of the controller pin that a row ends on; pins of outputs are judged with the signal. */
@@ -114,7 +124,7 @@ function judgeDuty(row: PinRow, { chip, clock, checkedPins }: PinUsers): void {
     checked: checkedPins ?? [],
   }).filter((c) => verdictOfConcern(c) !== 'met')
   if (!worst) return
-  if (verdictOfConcern(worst) === 'broken') row.conflict = worst.finding.sentence
+  if (verdictOfConcern(worst) === 'broken') refuse(row, worst.finding)
   else row.doubt = worst.finding
 }
 
@@ -154,8 +164,8 @@ function rowOf(
     row.tied = pin.tied
     const level = pin.tied === 'high' ? 'the logic supply' : 'ground'
     row.fit = `tie ${pin.name} to ${level}${pin.fixed ? ` and bend its contact out of ${pin.fixed}` : ''}`
-    if (pin.role === 'direction') row.conflict = 'a tied direction input carries no signal'
-    else if (pin.wired) row.conflict = `both tied ${pin.tied} and wired to ${pin.wired}`
+    if (pin.role === 'direction') refuse(row, SAYS.find('tied-direction', {}))
+    else if (pin.wired) refuse(row, SAYS.find('tied-and-wired', { tied: pin.tied, wired: pin.wired }))
     return row
   }
   const meets = pin.wired ?? pin.fixed
@@ -165,19 +175,21 @@ function rowOf(
   } else if (pin.wired) row.fit = `wire ${pin.wired} to ${pin.name}`
   if (pin.role === 'direction' || pin.role === 'inverted') {
     if (output === undefined && outputs.length > 1) {
-      row.conflict = `the driver carries the outputs ${outputs.join(', ')}: say with "output" which one this pin serves`
+      refuse(row, SAYS.find('which-output', { outputs }))
     } else if (output !== undefined && signal && !track) {
-      row.conflict = `there is no output "${output}"; expected one of ${Object.keys(signal.outputs).join(', ')}`
+      refuse(row, SAYS.find('no-such-output', { output, outputs: Object.keys(signal.outputs) }))
     } else if (pin.role === 'inverted' && track && wanted === undefined) {
-      row.conflict = `output ${output} makes no inverted signal; give it an inverted pin, or feed this input over an inverter gate and give it the role other`
+      refuse(row, SAYS.find('no-inverted-signal', { output: output! }))
     } else if (wanted && !same(meets, wanted)) {
-      row.conflict = meets
-        ? `sits on ${meets}, but the signal of output ${output} comes out of ${wanted}: bend its contact out of ${meets} and fit a jumper from ${wanted}`
-        : `is not connected; the signal of output ${output} comes out of ${wanted}`
+      refuse(
+        row,
+        meets
+          ? SAYS.find('wrong-pin', { meets, output: output!, wanted })
+          : SAYS.find('not-connected', { output: output!, wanted }),
+      )
     }
-  } else if (meets === undefined && pin.role !== 'other') {
-    row.conflict = 'is neither wired nor tied: an open input floats'
-    if (pin.role === 'fault') row.conflict = ''
+  } else if (meets === undefined && pin.role !== 'other' && pin.role !== 'fault') {
+    refuse(row, SAYS.find('floats', {}))
   }
   return row
 }
