@@ -27,6 +27,7 @@ function read(edges: EdgeList) {
     bits: bitsOfPacket(
       { timesUs, levels: edges.levels, count: edges.count },
       { startUs: p.timeUs, endUs: p.endUs, bytes: p.bytes, preamble: p.preamble },
+      LIMITS,
     ),
   }))
 }
@@ -60,7 +61,7 @@ describe('bits laid over the edges', () => {
     const timesUs = Float64Array.from(clean.ticks.subarray(0, clean.count), (t) => t / 1000)
     const { timeUs, endUs } = first!.packet
     const other = { startUs: timeUs, endUs, bytes: [4, ...BYTES.slice(1)], preamble: 16 }
-    expect(bitsOfPacket({ timesUs, levels: clean.levels, count: clean.count }, other)).toEqual([])
+    expect(bitsOfPacket({ timesUs, levels: clean.levels, count: clean.count }, other, LIMITS)).toEqual([])
   })
 
   it('say what they are, how long, and what is allowed', () => {

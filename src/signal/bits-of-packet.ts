@@ -7,10 +7,8 @@ import { type Clause, type OutputMode, senderLimits } from '../standard/index.js
 import { formatByte, formatNumber } from '../units/index.js'
 import { OFF } from './edges.js'
 
-/** Shorter than this is no half of any bit: a glitch, that the reader leaves out, us. */
-const GLITCH_US = 20
-/** Both halves of a one last at most 128 us, those of a zero at least 180 us (limits of S-9.1:2020 Table 1, derived). */
-const ONE_TOTAL_US = 154
+/** A level that lasts less than this share of the nominal half of a one is a glitch, which the reader leaves out. */
+const GLITCH_SHARE = 0.35
 /** More ones than this in front of a packet are not numbered one by one. */
 const MOST_PREAMBLE = 64
 
@@ -45,16 +43,21 @@ export interface BitPacket {
 }
 
 /** All bits of a packet in time order; none when the edges do not carry these bytes (a spoiled packet). */
-export function bitsOfPacket(edges: BitEdges, packet: BitPacket): BitReading[] {
+export function bitsOfPacket(
+  edges: BitEdges,
+  packet: BitPacket,
+  limits: Pick<BitLimits, 'one' | 'zero'>,
+): BitReading[] {
   const { startUs, endUs, bytes } = packet
   const first = indexAt(edges, startUs)
-  const times = cleaned(edges, first, endUs)
+  const { glitchUs, oneTotalUs } = boundaries(limits)
+  const times = cleaned(edges, first, endUs, glitchUs)
   const wanted = 9 * bytes.length + 1
   if (times.length !== 2 * wanted + 1) return []
   const bits: BitReading[] = []
   for (let i = 0; i < wanted; i++) {
     const [fromUs, middleUs, toUs] = [times[2 * i]!, times[2 * i + 1]!, times[2 * i + 2]!]
-    const value = toUs - fromUs < ONE_TOTAL_US ? 1 : 0
+    const value = toUs - fromUs < oneTotalUs ? 1 : 0
     const byte = Math.floor(i / 9)
     const place = i % 9
     const isEnd = i === wanted - 1
@@ -70,15 +73,21 @@ export function bitsOfPacket(edges: BitEdges, packet: BitPacket): BitReading[] {
       index: isEnd || place === 0 ? 0 : 8 - place,
     })
   }
-  return [...preambleOf(edges, first, packet.preamble), ...bits]
+  return [...preambleOf(edges, first, packet.preamble, limits), ...bits]
 }
 
-function preambleOf({ timesUs, levels }: BitEdges, start: number, ones: number): BitReading[] {
+function preambleOf(
+  { timesUs, levels }: BitEdges,
+  start: number,
+  ones: number,
+  limits: Pick<BitLimits, 'one' | 'zero'>,
+): BitReading[] {
+  const { glitchUs, oneTotalUs } = boundaries(limits)
   const bits: BitReading[] = []
   for (let i = start; i >= 2 && bits.length < Math.min(ones, MOST_PREAMBLE); i -= 2) {
     if (levels[i - 2] === OFF || levels[i - 1] === OFF) break
     const [fromUs, middleUs, toUs] = [timesUs[i - 2]!, timesUs[i - 1]!, timesUs[i]!]
-    if (toUs - fromUs >= ONE_TOTAL_US || middleUs - fromUs < GLITCH_US || toUs - middleUs < GLITCH_US) break
+    if (toUs - fromUs >= oneTotalUs || middleUs - fromUs < glitchUs || toUs - middleUs < glitchUs) break
     const index = ones - bits.length
     bits.push({ fromUs, middleUs, toUs, value: 1, role: 'preamble', byte: -1, index })
   }
@@ -86,10 +95,10 @@ function preambleOf({ timesUs, levels }: BitEdges, start: number, ones: number):
 }
 
 /** Edges from one on, without those around a level that is too short for any half-bit. */
-function cleaned({ timesUs, count }: BitEdges, first: number, endUs: number): number[] {
+function cleaned({ timesUs, count }: BitEdges, first: number, endUs: number, glitchUs: number): number[] {
   const times: number[] = []
   for (let i = first; i < count && timesUs[i]! <= endUs + 1e-6; i++) {
-    if (times.length > 1 && timesUs[i]! - times.at(-1)! < GLITCH_US) times.pop()
+    if (times.length > 1 && timesUs[i]! - times.at(-1)! < glitchUs) times.pop()
     else times.push(timesUs[i]!)
   }
   return times
@@ -111,6 +120,17 @@ export interface BitLimits {
   zero: Clause
   preamble: Clause
   mode: OutputMode
+}
+
+/** Halfway between the longest one and the shortest zero that decoders must accept, both halves together; see above. */
+function boundaries({ one, zero }: Pick<BitLimits, 'one' | 'zero'>): {
+  glitchUs: number
+  oneTotalUs: number
+} {
+  const { nominal = 0, max = 0 } = one.sender
+  const longestOne = one.receiver?.max ?? max
+  const shortestZero = zero.receiver?.min ?? zero.sender.min ?? longestOne
+  return { glitchUs: nominal * GLITCH_SHARE, oneTotalUs: longestOne + shortestZero }
 }
 
 /** One bit in words: what it is for, how long its halves are, what is allowed and how much of that is left. */
@@ -167,8 +187,9 @@ function sourceOf({ source }: Clause): string {
 export function sayHalf(us: number, limits: BitLimits): string {
   const { one, zero } = limits
   const inside = (clause: Clause) => us >= (clause.sender.min ?? 0) && us <= (clause.sender.max ?? us)
-  if (us < GLITCH_US) return `${formatNumber(us, 5)} us: too short for half a bit, a glitch`
-  const clause = us < ONE_TOTAL_US / 2 ? one : zero
+  const { glitchUs, oneTotalUs } = boundaries(limits)
+  if (us < glitchUs) return `${formatNumber(us, 5)} us: too short for half a bit, a glitch`
+  const clause = us < oneTotalUs / 2 ? one : zero
   const within = inside(clause) ? '' : ', outside the limits'
   const what =
     clause === one ? 'half of a one, between packets' : 'as long as half of a zero, outside any packet'

@@ -1145,6 +1145,10 @@ export class SignalReader implements EdgeSink {
         binUs: HalfBitTally.binUs,
         high: Array.from(halves.histogram[1]!),
         low: Array.from(halves.histogram[0]!),
+        windows: {
+          one: [this.#limits.one.minUs, this.#limits.one.maxUs],
+          zero: [this.#limits.zero.minUs, this.#limits.zero.maxUs],
+        },
       },
       glitches: { ...this.#glitches, shortestUs: this.#glitches.count ? this.#glitches.shortestUs : 0 },
       gaps: { ...this.#gaps },

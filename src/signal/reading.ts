@@ -103,7 +103,13 @@ export interface SignalReading {
   zeroTotal: Extremes & { outside: number; stretched: number }
   shift: ConstantShift
   /** Counts per bin of `binUs`, from 0; the last bin holds everything longer. */
-  histogram: { binUs: number; high: number[]; low: number[] }
+  histogram: {
+    binUs: number
+    high: number[]
+    low: number[]
+    /** What the station must keep, us. */
+    windows: { one: [number, number]; zero: [number, number] }
+  }
   glitches: { count: number; shortestUs: number; longestUs: number; firstAtUs: number }
   /** Interruptions that are no cut-out. */
   gaps: { count: number; longestUs: number; firstAtUs: number }

@@ -105,17 +105,21 @@ export function trafficEvidence(
   const add = (id: ClauseId, e: Omit<Evidence, 'clause' | 'origin'>) =>
     void evidence.push({ clause: id, origin: 'calculated', ...about, ...e })
   const { sameAddress: gap, interval } = result
-  if (gap.seen > 0) {
-    const { sender, unit } = profile.clauses['same-address-gap']
-    const min = sender.min ?? 0
-    const broken = gap.shortestUs < min
+  const close = profile.clauses['same-address-gap']
+  const tooClose = gap.shortestUs < (close.sender.min ?? 0)
+  const bound = boundAddresses(result, profile)
+  if (gap.seen > 0 && !(tooClose && bound === 'none')) {
+    const { sender, unit } = close
+    // Of which address the shortest was is known, of the others only that they were no closer.
+    const verdict: Verdict = !tooClose ? 'met' : bound === 'all' && !close.unbound ? 'broken' : 'undecided'
+    const broken = tooClose
     add('same-address-gap', {
-      verdict: broken ? 'broken' : 'met',
+      verdict,
       value: { low: gap.shortestUs, high: gap.shortestUs, unit },
       margin: marginWithin(gap.shortestUs, gap.shortestUs, sender),
       count: { seen: gap.seen, outside: gap.broken },
       where: { timeUs: gap.atUs, address: gap.address },
-      because: `${source}: between two packets to one address pass ${formatTimeUs(gap.shortestUs)} or more, shortest for ${gap.address}${broken ? '; let the scheduler send somebody else, or an idle packet, in between' : ''}`,
+      because: `${source}: packets to one address are at least ${formatTimeUs(gap.shortestUs)} apart, the closest for ${gap.address}${broken ? '; let the scheduler send somebody else, or an idle packet, in between' : ''}`,
     })
   }
   if (interval.seen > 0) {
@@ -185,4 +189,13 @@ function platformSays(s: StopFigures): string {
   if (s.verdict !== 'early' || s.waitMoreUs === undefined) return at
   const more = s.waitMoreUs > 0 ? 'later' : 'earlier'
   return `${at}: stop ${formatTimeUs(Math.abs(s.waitMoreUs), 2)} ${more}`
+}
+
+/** Which of the addresses in use the standard binds the station to leave time between. */
+function boundAddresses(result: CaseResult, { rules }: Profile): 'all' | 'some' | 'none' {
+  const first = rules['same-address-first']?.value
+  const last = rules['same-address-last']?.value
+  if (first === undefined || last === undefined) return 'all'
+  const within = result.refresh.filter((l) => l.addressee >= first && l.addressee <= last).length
+  return within === 0 ? 'none' : within === result.refresh.length ? 'all' : 'some'
 }

@@ -4,7 +4,7 @@ import type { ControllerDesign } from '../controller/index.js'
 import { AVR_MODELS } from '../controller/index.js'
 import { addresseeOf } from '../packet/index.js'
 import type { SignalDesign } from '../signal/index.js'
-import { type Scale, type StandardDesign, scaleRatio } from '../standard/index.js'
+import { DEFAULT_SIGNAL_LIMITS, type Scale, type StandardDesign, scaleRatio } from '../standard/index.js'
 import type { RollingStockDesign, TrackDesign } from '../track/index.js'
 import { InputError, nearest } from '../units/index.js'
 import type { FleetDesign, Item, LocomotiveDesign, PolicyDesign, TrafficDesign } from './design.js'
@@ -65,7 +65,7 @@ export const DEFAULT_POLICY: PolicyDesign = {
   stopsFirst: false,
   waiting: 'merge',
   queue: 32,
-  gap: 5000,
+  gap: DEFAULT_SIGNAL_LIMITS.sameAddress.minUs,
 }
 
 /** What is compared when the design names no policies. */
@@ -131,7 +131,7 @@ export function trafficInputOf(parts: TrafficParts): TrafficInput {
       oneHalfUs: output.oneHalf,
       zeroHalfUs: output.zeroHalf,
       preamble: output.preamble ?? (output.cutout ? PREAMBLE.cutout : PREAMBLE.plain),
-      cutoutUs: output.cutout ? LONGEST_CUTOUT_US : 0,
+      cutoutUs: output.cutout ? DEFAULT_SIGNAL_LIMITS.cutout.endMaxUs : 0,
     },
     ratio: scaleRatio(scale, standard.profile),
     accessoryOffset: signal.accessoryOffset,
@@ -172,8 +172,6 @@ function noOutput(signal: SignalDesign, wanted: string | undefined): string {
   return `no output "${wanted}" in operations mode${close ? `; the nearest is "${close}"` : ''}; expected one of ${names.join(', ')}`
 }
 
-/** Latest end of the cut-out after the end bit, us: S-9.3.2:2012 and RCN-217:2019, from memory. */
-const LONGEST_CUTOUT_US = 488
 /** Addresses there are: 127 short, 10,239 long and long 0. */
 const ADDRESSES = 127 + 10240
 

@@ -101,8 +101,11 @@ describe('evidence of a plan', () => {
   })
   it('judges the 5 ms and 30 ms rules of S-9.2:2004', () => {
     const policies = { careless: { ...DEFAULT_POLICY, gap: 0 } }
-    const list = evidenceOf(railroad({ a: LOCOMOTIVE }, { policies }), 'careless')
+    // S-9.2:2004 note 11 binds the station for addresses 112 to 127; a decoder must follow 5 ms at any (C).
+    const list = evidenceOf(railroad({ a: { ...LOCOMOTIVE, address: 115 } }, { policies }), 'careless')
     expect(of(list, 'same-address-gap')).toMatchObject({ verdict: 'broken', value: { low: 1856 } })
+    const other = evidenceOf(railroad({ a: LOCOMOTIVE }, { policies }), 'careless')
+    expect(of(other, 'same-address-gap')).toBeUndefined()
     expect(of(list, 'packet-interval').verdict).toBe('met')
     const slow = railroad(
       { a: LOCOMOTIVE },

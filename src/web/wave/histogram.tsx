@@ -13,15 +13,15 @@ const RIGHT = 20
 
 export function Histogram({ reading, source }: { reading: SignalReading; source: string }) {
   const drawing = useRef<SVGSVGElement>(null)
-  const { binUs, high, low } = reading.histogram
+  const { binUs, high, low, windows: limits } = reading.histogram
   const used = (i: number) => (high[i] ?? 0) + (low[i] ?? 0) > 0
   let first = 0
   while (first < high.length && !used(first)) first++
   let last = high.length - 1
   while (last > first && !used(last)) last--
   if (first >= high.length) return null
-  first = Math.max(0, Math.min(first - 8, Math.floor(50 / binUs)))
-  last = Math.min(high.length - 1, Math.max(last + 8, Math.ceil(110 / binUs)))
+  first = Math.max(0, Math.min(first - 8, Math.floor((limits.one[0] - 5) / binUs)))
+  last = Math.min(high.length - 1, Math.max(last + 8, Math.ceil((limits.zero[0] + 15) / binUs)))
   const most = Math.max(1, ...high, ...low)
   // Counts span decades: a bar's height is the logarithm, so that one late edge is seen beside a million good ones.
   const y = (count: number) =>
@@ -46,15 +46,15 @@ export function Histogram({ reading, source }: { reading: SignalReading; source:
   const ticks: number[] = []
   for (let t = Math.ceil((first * binUs) / step) * step; t <= last * binUs; t += step) ticks.push(t)
   const windows: [string, number, number][] = [
-    ['one', 55, 61],
-    ['zero', 95, Math.min(9900, last * binUs)],
+    ['one', ...limits.one],
+    ['zero', limits.zero[0], Math.min(limits.zero[1], last * binUs)],
   ]
   return (
     <figure class="histogram">
       <figcaption>
         <strong>Length of the half-bits</strong>{' '}
         <span class="quiet">
-          high above the line, low below it; heights are logarithms, the windows of S-9.1 are shaded
+          high above the line, low below it; heights are logarithms, what the station must keep is shaded
         </span>
       </figcaption>
       <svg
@@ -92,7 +92,7 @@ export function Histogram({ reading, source }: { reading: SignalReading; source:
       <TakeFigure
         name="half-bits"
         title="Length of the half-bits"
-        caption={`Length of the half-bits, high above the line and low below it, heights logarithmic; shaded: the windows of S-9.1:2020 Table 1. Source: ${source}, read by Halfbit.`}
+        caption={`Length of the half-bits, high above the line and low below it, heights logarithmic; shaded: what the station must keep. Source: ${source}, read by Halfbit.`}
         svg={(scheme) => pageSvg(drawing.current!, scheme)}
       />
     </figure>

@@ -1,7 +1,15 @@
 /** A signal as the worker hands it over for drawing, and what lies at a place of it. */
 import type { VoltPyramid } from '../../capture/index.js'
 import { type ByteReading, explainBytes } from '../../packet/index.js'
-import { type BitLimits, type BitReading, bitsOfPacket, sayBit, sayHalf } from '../../signal/index.js'
+import {
+  type BitLimits,
+  type BitReading,
+  bitsOfPacket,
+  GAP,
+  OFF,
+  sayBit,
+  sayHalf,
+} from '../../signal/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { lowerBound } from './view.js'
 
@@ -66,12 +74,16 @@ export function bitsOf(record: WaveRecord, packet: number): BitReading[] {
   if (!bits) {
     bits = record.lastUs
       ? []
-      : bitsOfPacket(record, {
-          startUs: record.packetStartUs[packet]!,
-          endUs: record.packetEndUs[packet]!,
-          bytes: record.texts[record.packetText[packet]!]!.bytes,
-          preamble: record.packetOnes[packet]!,
-        })
+      : bitsOfPacket(
+          record,
+          {
+            startUs: record.packetStartUs[packet]!,
+            endUs: record.packetEndUs[packet]!,
+            bytes: record.texts[record.packetText[packet]!]!.bytes,
+            preamble: record.packetOnes[packet]!,
+          },
+          record.limits,
+        )
     if (known.size >= MOST_CACHED) known.clear()
     known.set(packet, bits)
   }
@@ -114,10 +126,13 @@ export function placeAt(record: WaveRecord, us: number): Place | undefined {
   if (edge === 0 || edge >= record.count || record.lastUs) return undefined
   const fromUs = record.timesUs[edge - 1]!
   const toUs = record.timesUs[edge]!
-  const off = record.levels[edge - 1] === 2
-  const says = off
-    ? `${formatTimeUs(toUs - fromUs, 5)} with neither polarity: the driver is off, a cut-out, or nothing was seen`
-    : sayHalf(toUs - fromUs, limits)
+  const off = record.levels[edge - 1] === OFF
+  const gap = record.levels[edge - 1] === GAP
+  const says = gap
+    ? `${formatTimeUs(toUs - fromUs, 5)} of which the record says nothing`
+    : off
+      ? `${formatTimeUs(toUs - fromUs, 5)} with neither polarity: the driver is off, or a cut-out`
+      : sayHalf(toUs - fromUs, limits)
   return { fromUs, toUs, says }
 }
 
