@@ -69,6 +69,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'bytes to words, words to bytes',
     load: () => import('./commands/packet.js'),
   },
+  standard: {
+    call: 'standard [PROFILE]',
+    summary: 'the limits of a profile and edition, with their sources',
+    load: () => import('./commands/standard.js'),
+  },
   traffic: {
     call: 'traffic DESIGN',
     summary: 'refresh, latency, how many locomotives, and where trains stop',

@@ -98,6 +98,7 @@ const CALLS: Record<string, string[] | undefined> = {
   simulate: ['simulate', 'examples/flawed/firmware/station.elf', '--design', flawed, '--for', '50 ms'],
   wave: ['wave', '37 74 43', 'idle'],
   capture: ['capture', 'examples/exhibition/captures/main.vcd.gz', '--channel', 'PB2', '--probe', 'logic'],
+  standard: ['standard', 'rcn', '--edition', '2013'],
   open: undefined,
 }
 
