@@ -1,8 +1,10 @@
 /** The examples, proved as a builder proves them: the healthy ones hold, the flawed one names each planted fault. */
-import { existsSync, readdirSync, readFileSync } from 'node:fs'
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { beforeAll, describe, expect, it } from 'vitest'
 import { evidenceOf, isShownCell, type Proof, type Row } from '../../src/proof/index.js'
+import { CLAUSE_FACTS, ORIGINS } from '../../src/standard/index.js'
 import { built, halfbit, root } from '../contract/halfbit.js'
 
 const examples = readdirSync(join(root, 'examples'), { withFileTypes: true })
@@ -68,5 +70,50 @@ describe('the examples', () => {
     expect(planted.filter((clause) => !broken.has(clause))).toEqual([])
     const deadline = proof.rows.find((r) => r.clause === 'deadline')!
     expect(JSON.stringify(deadline)).toMatch(/a compare value of TIMER1_COMPA came too late \d+ times/)
+  })
+
+  it.each(examples)('%s: each statement is of an origin that the facts of its clause name', (name) => {
+    const { proof } = proofOf(name)
+    const wrong = proof.rows.flatMap(({ clause, cells }) =>
+      ORIGINS.filter((o) => cells[o] && !CLAUSE_FACTS[clause].shownBy.includes(o)).map(
+        (o) => `${clause} ${o}`,
+      ),
+    )
+    expect(wrong).toEqual([])
+    // Counted are all rows, and none that is not shown hides behind a met one.
+    const { met, broken, undecided } = proof.counts
+    expect(met + broken + undecided + proof.counts['not shown']).toBe(proof.rows.length)
+    if (proof.counts['not shown'] > 0) expect(proof.verdict).not.toBe('met')
+  })
+
+  it('shelf: what a simulation could show and does not fails where it is required', () => {
+    const required = halfbit(['prove', 'examples/shelf/halfbit.yaml', '--require', 'simulated', '--json'])
+    expect(required.status).toBe(1)
+    const proof: Proof = JSON.parse(required.stdout)
+    const wanted = proof.rows.filter((r) => CLAUSE_FACTS[r.clause].shownBy.includes('simulated'))
+    expect(proof.required!.missing).toHaveLength(wanted.length)
+    expect(proof.counts.broken).toBe(0)
+    const said = halfbit(['prove', 'examples/shelf/halfbit.yaml', '--require', 'simulated,measured'])
+    expect(said.status).toBe(1)
+    expect(said.stdout).toMatch(/NOT ALL THAT WAS REQUIRED IS SHOWN/)
+    const wrong = halfbit(['prove', 'examples/shelf/halfbit.yaml', '--require', 'simulatd'])
+    expect([wrong.status, wrong.stderr]).toEqual([
+      2,
+      expect.stringMatching(/--require simulatd.*nearest is simulated/),
+    ])
+  })
+
+  it('a design can require it too, and the command line can require something else', () => {
+    const folder = mkdtempSync(join(tmpdir(), 'halfbit-require-'))
+    const design = join(folder, 'halfbit.yaml')
+    const text = readFileSync(join(root, 'examples/shelf/halfbit.yaml'), 'utf8')
+    writeFileSync(design, `${text}\nrequire: [simulated]\n`)
+    const missing = (...args: string[]) => {
+      const { status, stdout } = halfbit(['prove', design, '--json', ...args])
+      return [status, JSON.parse(stdout).required.origins]
+    }
+    expect(missing()).toEqual([1, ['simulated']])
+    expect(missing('--require', 'measured')).toEqual([1, ['measured']])
+    rmSync(folder, { recursive: true })
   })
 })

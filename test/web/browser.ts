@@ -45,9 +45,14 @@ export interface Bench {
 }
 
 /** An example's copy in a folder of its own, served. */
-export async function serveExample(name: string): Promise<Bench> {
+export function serveExample(name: string): Promise<Bench> {
   const folder = mkdtempSync(join(tmpdir(), 'halfbit-web-'))
   cpSync(join(root, 'examples', name), folder, { recursive: true })
+  return serveFolder(folder)
+}
+
+/** A folder with a design, served; it is removed at the end. */
+export async function serveFolder(folder: string): Promise<Bench> {
   const design = join(folder, 'halfbit.yaml')
   const workbench = await serveWorkbench(design, assets)
   return {

@@ -1,11 +1,9 @@
 /** A verdict as sign, word, bar and figure: never by colour alone. */
-import { marginText } from '../../proof/index.js'
+import { type CellVerdict, marginText } from '../../proof/index.js'
 
-export type Shown = 'met' | 'broken' | 'undecided' | 'not shown'
+const SIGN: Record<CellVerdict, string> = { met: '✓', broken: '✗', undecided: '?', 'not shown': '–' }
 
-const SIGN: Record<Shown, string> = { met: '✓', broken: '✗', undecided: '?', 'not shown': '–' }
-
-export function Sign({ verdict }: { verdict: Shown }) {
+export function Sign({ verdict }: { verdict: CellVerdict }) {
   return (
     <span class={`sign ${classOf(verdict)}`} aria-hidden="true">
       {SIGN[verdict]}
@@ -13,12 +11,12 @@ export function Sign({ verdict }: { verdict: Shown }) {
   )
 }
 
-export function classOf(verdict: Shown): string {
+export function classOf(verdict: CellVerdict): string {
   return verdict === 'not shown' ? 'none' : verdict
 }
 
 /** Full in the centre of the window, empty at its limit; outside, a dashed outline with a mark on the wrong side. */
-export function MarginBar({ verdict, margin }: { verdict: Shown; margin: number | undefined }) {
+export function MarginBar({ verdict, margin }: { verdict: CellVerdict; margin: number | undefined }) {
   const inside = Math.min(1, Math.max(0, margin ?? 0)) * 100
   const outside = margin !== undefined && margin < 0
   return (
@@ -39,7 +37,7 @@ export function MarginBar({ verdict, margin }: { verdict: Shown; margin: number 
   )
 }
 
-export function Verdict({ verdict, margin }: { verdict: Shown; margin: number | undefined }) {
+export function Verdict({ verdict, margin }: { verdict: CellVerdict; margin: number | undefined }) {
   return (
     <span class={`verdict ${classOf(verdict)}`}>
       <Sign verdict={verdict} />

@@ -2,7 +2,7 @@
 import { computed, effect, signal } from '@preact/signals'
 import { bench } from '../worker/callers.js'
 import type { CompareSource } from '../worker/study-calls.js'
-import { shown, sound, soundText } from './consequences.js'
+import { runEvidence, sound, soundText } from './consequences.js'
 import { fileName, openedText, past, savedText, theHost } from './design.js'
 import { keepDesign, keepSide, keptSides } from './kept-sides.js'
 
@@ -59,7 +59,7 @@ export function sourceOf(id: string): CompareSource | undefined {
     text,
     file: fileName.value,
     // What a run showed counts only for a design that it was made for; the worker sees to that.
-    runs: id === 'now' ? [...shown.value.values()] : [],
+    runs: id === 'now' ? [...runEvidence.value.values()] : [],
     alone: false,
     readings: [],
   }

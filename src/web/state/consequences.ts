@@ -18,16 +18,10 @@ export const busy = signal(false)
 export const latencyMs = signal(0)
 
 /** What runs and captures have shown, by a key of their own: a new run replaces the old one. */
-export const shown = signal<ReadonlyMap<string, RunEvidence>>(new Map())
+export const runEvidence = signal<ReadonlyMap<string, RunEvidence>>(new Map())
 
-export function addShown(key: string, what: RunEvidence): void {
-  shown.value = new Map(shown.value).set(key, what)
-}
-
-export function dropShown(key: string): void {
-  const next = new Map(shown.value)
-  next.delete(key)
-  shown.value = next
+export function addRunEvidence(key: string, what: RunEvidence): void {
+  runEvidence.value = new Map(runEvidence.value).set(key, what)
 }
 
 /** Begin to follow the text. */
@@ -36,7 +30,7 @@ export function follow(): void {
   let changedAt = 0
   effect(() => {
     void text.value
-    void shown.value
+    void runEvidence.value
     changedAt = performance.now()
     stale = true
     if (!busy.peek()) void ask()
@@ -68,7 +62,7 @@ export function follow(): void {
       let early = false
       const answer = await desk().call(
         'judge',
-        { text: now, file: fileName.peek(), runs: [...shown.peek().values()] },
+        { text: now, file: fileName.peek(), runs: [...runEvidence.peek().values()] },
         {
           progress: (_share, _says, first) => {
             early = true

@@ -4,7 +4,7 @@ import type { SimulationReport } from '../../controller/index.js'
 import type { Evidence } from '../../standard/index.js'
 import type { WaveRecord } from '../wave/record.js'
 import type { CaptureLook, CaptureSettings, Live, ReadSignal } from '../worker/calls.js'
-import { addShown, bench, sound, soundText } from './consequences.js'
+import { addRunEvidence, bench, sound, soundText } from './consequences.js'
 import { theHost } from './design.js'
 import { keepSide } from './kept-sides.js'
 
@@ -116,7 +116,7 @@ export async function runFirmware(
       },
     )
     lastRun.value = { name, report: gives.report, interrupted: gives.interrupted, lives }
-    addShown('firmware', gives.evidence)
+    addRunEvidence('firmware', gives.evidence)
     keepSide(name, soundText.value, gives)
     for (const read of gives.reads) {
       keep({
@@ -220,7 +220,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
       },
     )
     openCapture.value = { ...capture, look: gives.look }
-    addShown(`capture ${name}`, gives.evidence)
+    addRunEvidence(`capture ${name}`, gives.evidence)
     keepSide(name, soundText.value, { reads: [gives.read], evidence: gives.evidence })
     keep({
       key: `capture ${name}`,

@@ -1,0 +1,132 @@
+/// <reference lib="dom" />
+/** The proof that the real browser exports is the command line's, cell by cell and note by note; a stale one says so. */
+import { mkdtempSync, readFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import type { Proof } from '../../src/proof/index.js'
+import { built, halfbit } from '../contract/halfbit.js'
+import { HAVE_COMPILER } from '../firmware/compile.js'
+import { makeStation, SICK } from '../parity/sick.js'
+import { type Bench, launch, missing, openPage, serveExample, serveFolder } from './browser.js'
+
+const LONG = 240_000
+const faults: string[] = []
+let browser: Browser
+
+const go = (page: Page, stop: string) =>
+  page
+    .locator('nav.line')
+    .getByRole('link', { name: new RegExp(`^${stop}`) })
+    .click()
+
+/** What a report button of the proof gives. */
+async function exported(page: Page, form: string): Promise<string> {
+  const coming = page.waitForEvent('download')
+  await page.getByRole('button', { name: form, exact: true }).click()
+  return readFileSync(await (await coming).path(), 'utf8')
+}
+
+/**
+ * Lets the page run and read all that the design names, and exports the proof once everything is calculated.
+ * @param inputs files that it must be made from.
+ */
+async function browserProof(page: Page, inputs: number): Promise<Proof> {
+  await go(page, 'Controller')
+  const run = page.getByRole('button', { name: /^Run firmware|^Run source|^Run clean/ })
+  if ((await run.count()) && (await run.isEnabled())) {
+    await run.click()
+    await page.getByText('What the run showed').waitFor({ timeout: LONG })
+  }
+  await go(page, 'Waveform')
+  for (const read of await page.getByRole('button', { name: /^Read / }).all()) {
+    await read.click()
+    await page.getByRole('button', { name: 'Stop' }).waitFor({ state: 'detached', timeout: LONG })
+    await expect.poll(() => read.isEnabled(), { timeout: LONG }).toBe(true)
+  }
+  await go(page, 'Proof')
+  let proof: Proof | undefined
+  await expect
+    .poll(
+      async () => {
+        proof = JSON.parse(await exported(page, 'JSON'))
+        return proof?.stale ?? proof?.about.inputs.length
+      },
+      { timeout: LONG },
+    )
+    .toBe(inputs)
+  return proof!
+}
+
+function commandProof(bench: Bench): Proof {
+  return JSON.parse(halfbit(['prove', 'halfbit.yaml', '--json'], { cwd: bench.folder }).stdout)
+}
+
+describe.skipIf(missing)('one proof in the browser and on the command line', () => {
+  beforeAll(async () => {
+    built()
+    browser = await launch()
+  }, LONG)
+  afterAll(() => browser?.close())
+
+  const stations: [string, () => Promise<Bench>][] = [
+    ['exhibition', () => serveExample('exhibition')],
+    ['shelf', () => serveExample('shelf')],
+    ...(HAVE_COMPILER
+      ? SICK.filter((s) => ['deaf', 'silent after 2 s', 'illegal instructions'].includes(s.name)).map(
+          (sick): [string, () => Promise<Bench>] => [
+            sick.name,
+            () => {
+              const folder = mkdtempSync(join(tmpdir(), 'halfbit-parity-'))
+              makeStation(folder, sick)
+              return serveFolder(folder)
+            },
+          ],
+        )
+      : []),
+  ]
+  it.each(stations)(
+    '%s',
+    async (_, serve) => {
+      const bench = await serve()
+      const page = await openPage(browser, bench.workbench.url, faults)
+      try {
+        const expected = commandProof(bench)
+        expect(await browserProof(page, expected.about.inputs.length)).toEqual(expected)
+        expect(faults).toEqual([])
+      } finally {
+        await page.close()
+        await bench.end()
+      }
+    },
+    LONG,
+  )
+
+  it(
+    'a proof of the design before is marked in every form that it is exported in',
+    async () => {
+      const bench = await serveExample('shelf')
+      const page = await openPage(browser, bench.workbench.url, faults)
+      try {
+        await go(page, 'Proof')
+        for (const form of ['HTML', 'Markdown', 'JSON', 'JUnit'])
+          expect((await exported(page, form)).toUpperCase()).not.toContain('OUT OF DATE')
+        await page.getByRole('button', { name: /^Text/ }).click()
+        const area = page.getByRole('textbox', { name: /^Text of/ })
+        await area.fill((await area.inputValue()).replace(/scale: .*/, 'scale: nonsense'))
+        await page.locator('.problems').getByRole('button').first().waitFor()
+        for (const form of ['HTML', 'Markdown', 'JSON', 'JUnit'])
+          expect(await exported(page, form)).toMatch(/design has been changed since/)
+        await page
+          .getByText(/OUT OF DATE/)
+          .first()
+          .waitFor()
+      } finally {
+        await page.close()
+        await bench.end()
+      }
+    },
+    LONG,
+  )
+})
