@@ -40,6 +40,6 @@ describe('halfbit standard', () => {
   it('names what there is when it is asked for something else', async () => {
     await expect(run(['nmrb'])).rejects.toThrow(InputError)
     await expect(run(['rcn'], { edition: '2020' })).rejects.toThrow(/expected 2013, 2019/)
-    await expect(run([], { scale: 'H1' })).rejects.toThrow(/expected Z, N/)
+    await expect(run([], { scale: 'H1' })).rejects.toThrow(/expected .*Z, N/)
   })
 })

@@ -1,5 +1,5 @@
 import { SERVICE_MODES, SERVICE_STEPS } from '../../packet/index.js'
-import { textTable } from '../../plot/text.js'
+import { textTable, wrapText } from '../../plot/text.js'
 import {
   type Clause,
   type Limits,
@@ -118,7 +118,7 @@ function standardText(profile: Profile, width: number): string[] {
       width,
     ),
     '',
-    `Sound practice, no source: ${practice.map((c) => c.id).join(', ')}`,
+    ...wrapText(`Sound practice, no source: ${practice.map((c) => c.id).join(', ')}`, width, '  '),
   ]
   return lines
 }
