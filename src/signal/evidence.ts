@@ -68,7 +68,8 @@ export function signalNotes(reading: SignalReading): Finding[] {
   if (count > 0) notes.push(find('record-gap', { count, longestUs, atUs: firstAtUs }))
   if (mode === 'operations' && cutout.seen > 0) {
     if (!cutoutDeclared) notes.push(find('cutout-undeclared', { count: cutout.seen }))
-    if (cutout.seen < cutout.chances) notes.push(find('cutout-sometimes', { ...cutout }))
+    if (cutout.seen < cutout.chances)
+      notes.push(find('cutout-sometimes', { seen: cutout.seen, chances: cutout.chances }))
   }
   if (sentOnce.cvWrites > 0)
     notes.push(find('cv-sent-once', { count: sentOnce.cvWrites, atUs: sentOnce.cvAtUs }))
@@ -91,9 +92,8 @@ interface Found {
 }
 
 /** What a sentence says beside what was found, given the verdict. */
-interface Tail {
+interface Tail extends Decider {
   source: string
-  decide?: Decider | undefined
   asked?: string | undefined
   accepts?: string | undefined
   decodersRead?: boolean | undefined
@@ -589,7 +589,7 @@ class Statements {
       source,
       ...(unbound ? { unbound: `${clause.source.document}:${clause.source.edition}` } : {}),
       ...(decided === 'undecided' && verdict === undefined && !unbound
-        ? { decide: this.#whatWouldDecide(found, limits) }
+        ? this.#whatWouldDecide(found, limits)
         : {}),
       ...(decided === 'broken' ? receiverSays(held.readable ?? found, clause, limits) : {}),
     }
@@ -643,7 +643,7 @@ class Statements {
     near.push(limits.max === undefined ? undefined : limits.max - found.high)
     const distance = Math.min(...near.filter((d) => d !== undefined).map(Math.abs))
     const neededUs = Math.max((distance * u) / found.uncertain, u / 20)
-    return { resolutionUs, roundingUs, neededUs, atLeast: distance * u < (found.uncertain * u) / 20 }
+    return { resolutionUs, roundingUs, neededUs, needsAtLeast: distance * u < (found.uncertain * u) / 20 }
   }
 }
 

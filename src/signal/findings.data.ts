@@ -5,17 +5,16 @@ import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
 /** What would decide an undecided duration. */
 export interface Decider {
   /** The spacing of the samples and the rounding of the times, us. */
-  resolutionUs: number
-  roundingUs: number
-  /** Uncertainty that would decide, us; `atLeast`: perhaps less is needed. */
-  neededUs: number
-  atLeast: boolean
+  resolutionUs?: number | undefined
+  roundingUs?: number | undefined
+  /** Uncertainty that would decide, us; `needsAtLeast`: perhaps less is needed. */
+  neededUs?: number | undefined
+  needsAtLeast?: boolean | undefined
 }
 
 /** What every statement may add to what was found. */
-interface Common {
+interface Common extends Decider {
   source: string
-  decide?: Decider | undefined
   /** For the broken: what the station must keep, and whether decoders should read it all the same. */
   asked?: string | undefined
   accepts?: string | undefined
@@ -362,9 +361,9 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
 })
 
 function sentence(p: Common, parts: readonly string[]): string {
-  const { source, asked, accepts, decodersRead, decide, unbound } = p
+  const { source, asked, accepts, decodersRead, unbound } = p
   const more = [
-    ...(decide ? [decideWords(decide)] : []),
+    ...decideWords(p),
     ...(asked === undefined ? [] : [`the station must keep ${asked}`]),
     ...(accepts === undefined
       ? []
@@ -380,12 +379,17 @@ function sentence(p: Common, parts: readonly string[]): string {
   return `${source}: ${[...parts, ...more].join('; ')}`
 }
 
-function decideWords({ resolutionUs, roundingUs, neededUs, atLeast }: Decider): string {
-  const closer = atLeast ? 'at least ' : ''
+function decideWords({ resolutionUs = 0, roundingUs = 0, neededUs, needsAtLeast }: Decider): string[] {
+  if (neededUs === undefined) return []
+  const closer = needsAtLeast ? 'at least ' : ''
   if (2 * roundingUs > resolutionUs) {
-    return `with times written to ${formatTimeUs(2 * roundingUs, 3)} it cannot be distinguished from the limit; times written to ${formatTimeUs(neededUs / 2, 2)} would decide`
+    return [
+      `with times written to ${formatTimeUs(2 * roundingUs, 3)} it cannot be distinguished from the limit; times written to ${formatTimeUs(neededUs / 2, 2)} would decide`,
+    ]
   }
-  return `sampled every ${formatTimeUs(resolutionUs)} it cannot be distinguished from the limit; ${closer}${formatSi(1e6 / neededUs, 'Hz', 3)} would decide it`
+  return [
+    `sampled every ${formatTimeUs(resolutionUs)} it cannot be distinguished from the limit; ${closer}${formatSi(1e6 / neededUs, 'Hz', 3)} would decide it`,
+  ]
 }
 
 function shiftWords({ shiftUs, corrected, swapLeads }: Shift): string[] {
