@@ -9,49 +9,8 @@ import {
   SimulatedController,
 } from '../../src/controller/index.js'
 import { EdgeList } from '../../src/signal/index.js'
-import { compile, HAVE_COMPILER, workFolder } from '../firmware/compile.js'
-
-const folder = workFolder()
-const HZ = 16e6
-
-function start(code: string, chip: SimulatedChip = 'atmega328p', script = '') {
-  const text = `#include <avr/interrupt.h>\n#include <avr/io.h>\n#include <avr/sleep.h>\n#include <avr/wdt.h>\n#include <avr/eeprom.h>\n#include <stdint.h>\n${code}\n`
-  const { bytes } = compile(folder, { text }, chip, ['-Wno-return-type'])
-  const image = loadFirmware(bytes, 'test.elf')
-  const stimulus = script === '' ? undefined : parseStimulus(script, 'test.stimulus')
-  const machine = new SimulatedController(chip, HZ, image, { stimulus })
-  const value = (name: string, size = 1) => {
-    const symbol = image.symbols.find((s) => s.name === name && s.kind === 'data')
-    if (!symbol) throw new Error(`no ${name}`)
-    let v = 0
-    for (let i = 0; i < size; i++) v |= machine.data[symbol.address + i]! << (8 * i)
-    return v
-  }
-  return { machine, value }
-}
-
-function record(machine: SimulatedController, pin: string): EdgeList {
-  const edges = new EdgeList()
-  machine.record(edges, pin)
-  return edges
-}
-
-const ticksOf = (edges: EdgeList) => [...edges.ticks.subarray(0, edges.count)]
-const gapsOf = (edges: EdgeList) =>
-  ticksOf(edges)
-    .slice(1)
-    .map((t, i) => t - edges.ticks[i]!)
-
-/** Lengths of high and low levels, the first and last few left out. */
-function levelsOf(edges: EdgeList) {
-  const high = new Set<number>()
-  const low = new Set<number>()
-  for (let i = 4; i < edges.count - 1; i++) {
-    const length = edges.ticks[i + 1]! - edges.ticks[i]!
-    ;(edges.levels[i] === 1 ? high : low).add(length)
-  }
-  return { high: [...high], low: [...low] }
-}
+import { HAVE_COMPILER } from '../firmware/compile.js'
+import { gapsOf, HZ, levelsOf, record, start, ticksOf } from './start.js'
 
 describe.skipIf(!HAVE_COMPILER)('interrupts', () => {
   // "Interrupt Response Time": four clock cycles minimum (ATmega2560: five), then the vector's jump of three; an

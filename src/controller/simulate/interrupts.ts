@@ -32,6 +32,7 @@ export class Interrupts {
   /** Handlers entered and not left, outermost first. */
   readonly #runningVector = new Uint8Array(MAX_DEPTH)
   readonly #runningSince = new Float64Array(MAX_DEPTH)
+  readonly #runningCause = new Float64Array(MAX_DEPTH)
   #depth = 0
 
   constructor(count: number) {
@@ -106,6 +107,7 @@ export class Interrupts {
     if (this.#depth < MAX_DEPTH) {
       this.#runningVector[this.#depth] = vector
       this.#runningSince[this.#depth] = at
+      this.#runningCause[this.#depth] = this.#since[vector]!
       this.#depth++
     }
     this.#owners[vector]?.acknowledge(vector, at)
@@ -125,6 +127,13 @@ export class Interrupts {
   /** Whose handler runs; undefined in the main program. */
   running(): number | undefined {
     return this.#depth > 0 ? this.#runningVector[this.#depth - 1] : undefined
+  }
+
+  /** The handler that runs, and when its cause was. */
+  handler(): { vector: number; requestedAt: number } | undefined {
+    const top = this.#depth - 1
+    if (top < 0) return undefined
+    return { vector: this.#runningVector[top]!, requestedAt: this.#runningCause[top]! }
   }
 
   /** The program has begun again: no handler will return. */

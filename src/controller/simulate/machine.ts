@@ -352,6 +352,10 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#setLimit()
   }
 
+  handler(): { vector: number; requestedAt: number } | undefined {
+    return this.interrupts.handler()
+  }
+
   overrun(vector: number, at: number): void {
     // Before they are first turned on, interrupts wait for the set-up to end.
     if (this.#everEnabled) this.interrupts.overrun(vector, at)

@@ -31,6 +31,8 @@ export interface PeripheralHost {
   own(vector: number, device: Peripheral): void
   /** The interrupt's condition (flag and enable) holds since `at`, or no longer. */
   request(vector: number, on: boolean, at: number): void
+  /** The interrupt whose handler runs, and when its cause was; undefined in the main program. */
+  handler(): { vector: number; requestedAt: number } | undefined
   /** A flag was set again before its interrupt had run. */
   overrun(vector: number, at: number): void
   /** A flag was raised, whether its interrupt is enabled or not: it may start a conversion. */

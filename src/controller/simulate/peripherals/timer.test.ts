@@ -36,6 +36,7 @@ function play(number: number, steps: readonly Step[], everyCycle: boolean): unkn
       if (on) log.push(['request', vector, at])
     },
     overrun: (vector, at) => log.push(['overrun', vector, at]),
+    handler: () => undefined,
     raised: () => {},
     wantFlag: () => {},
     touch: () => {},

@@ -22,7 +22,7 @@ export interface ReloadStats {
   /** Fewest cycles between a reload and the moment it would have been too late; negative: it was. */
   leastSlack: number
   leastSlackAt: number
-  /** Reloads that came too late, so that the counter ran on to its end. */
+  /** Reloads that came too late for the period they were meant for. */
   missed: number
   missedAt: number
 }
@@ -66,7 +66,9 @@ export class Timer implements Peripheral {
   readonly #pinLevel: (0 | 1)[]
   readonly #com: number[]
   readonly #connected: boolean[]
-  /** Value at the last match of each channel not yet followed by a reload; −1: none. */
+  /** When the period under way began: the counter's start at 0, or when buffered values were taken over. */
+  #boundaryAt = -1
+  /** Value at the last match of each channel not yet followed by a reload, or in this period; −1: none. */
   readonly #matchedAt: number[]
   /** The program reads the flags: keep them exact at all times. */
   #polled = false
@@ -226,21 +228,11 @@ export class Timer implements Peripheral {
   /** Whether a compare value came in time, and by how much. Channel −1 is ICR as top. */
   #noteReload(channel: number, old: number, value: number, at: number): void {
     if (this.#perTick <= 0 || this.#nextTick === Number.POSITIVE_INFINITY) return
-    const isTop = channel < 0 || (channel === 0 && this.#mode.top === 'ocra')
     if (channel >= 0 && !this.#visible(channel)) return
     const stats = this.reloads[Math.max(0, channel)]!
     stats.writes++
-    let slackTicks: number
-    if (this.#mode.waveform !== 'immediate' && channel >= 0) slackTicks = this.#ticksToEnd()
-    else if (isTop) slackTicks = value - this.#count
-    else {
-      // Free running: the new value is meant relative to the match before.
-      const matched = this.#matchedAt[channel]!
-      if (matched < 0) return
-      this.#matchedAt[channel] = -1
-      const size = this.#max + 1
-      slackTicks = ((value - old + size) % size) - ((this.#count - matched + size) % size)
-    }
+    const slackTicks = this.#slackTicks(channel, old, value, at)
+    if (slackTicks === undefined) return
     const slack = slackTicks * this.#perTick
     if (slack < stats.leastSlack) {
       stats.leastSlack = slack
@@ -249,6 +241,45 @@ export class Timer implements Peripheral {
     if (slackTicks < 0) {
       if (stats.missed++ === 0) stats.missedAt = at
     }
+  }
+
+  /**
+   * Ticks left when a compare value was written until it would have come too late for the period it is meant for;
+   * negative: it did. Undefined where what it is meant for cannot be told.
+   */
+  #slackTicks(channel: number, old: number, value: number, at: number): number | undefined {
+    const { waveform, top } = this.#mode
+    const buffered = waveform !== 'immediate' && channel >= 0
+    // What an interrupt of this timer loads is meant for the first period that begins after its cause, or, without a
+    // buffer, for the one that its cause began.
+    const cause = this.#host.handler()
+    if (cause !== undefined && cause.requestedAt < this.#boundaryAt) {
+      if (this.#vectors().includes(cause.vector) && (buffered || this.#marksBoundary(cause.vector))) {
+        // The same value again changes nothing, whenever it comes.
+        if (value === old) return undefined
+        return -Math.max(1, Math.ceil((at - this.#boundaryAt) / this.#perTick))
+      }
+    }
+    if (buffered) return this.#ticksToEnd()
+    if (channel < 0 || (channel === 0 && top === 'ocra')) return value - this.#count
+    const matched = this.#matchedAt[channel]!
+    if (top === this.#max) {
+      // Free running: the new value is meant relative to the match before.
+      if (matched < 0) return undefined
+      this.#matchedAt[channel] = -1
+      const size = this.#max + 1
+      return ((value - old + size) % size) - ((this.#count - matched + size) % size)
+    }
+    // The counter begins again at its top: after this period's match the value is meant for the next period.
+    return matched < 0 ? value - this.#count : this.#ticksToEnd() + value
+  }
+
+  /** Interrupts whose cause is the beginning of a period. */
+  #marksBoundary(vector: number): boolean {
+    const { compare, overflow, capture } = this.model.vectors
+    const { top } = this.#mode
+    if (top === 'ocra') return vector === compare[0]
+    return vector === (top === 'icr' ? capture : overflow)
   }
 
   #clearFlags(bits: number, at: number): void {
@@ -501,10 +532,12 @@ export class Timer implements Peripheral {
         return
       }
       this.#count = 0
+      this.#boundaryAt = at
+      if (typeof topKind !== 'number' && waveform === 'immediate') this.#matchedAt.fill(-1)
       if (waveform === 'fast') {
         this.#bottom(at)
         if (atTop) this.#set(TOV, vectors.overflow, at)
-        this.#load(at)
+        this.#load()
       } else if (count === this.#max) this.#set(TOV, vectors.overflow, at)
       if (topKind === 'icr' && atTop) this.#set(ICF, vectors.capture!, at)
       return
@@ -517,17 +550,23 @@ export class Timer implements Peripheral {
       this.#direction = -1
       this.#count = Math.max(0, count - 1)
       if (topKind === 'icr' && atTop) this.#set(ICF, vectors.capture!, at)
-      if (waveform === 'phase') this.#load(at)
+      if (waveform === 'phase') {
+        this.#boundaryAt = at
+        this.#load()
+      }
     } else {
       this.#direction = 1
       this.#count = Math.min(1, top)
       this.#set(TOV, vectors.overflow, at)
-      if (waveform === 'phase-frequency') this.#load(at)
+      if (waveform === 'phase-frequency') {
+        this.#boundaryAt = at
+        this.#load()
+      }
     }
   }
 
   /** Double-buffered compare values become effective. */
-  #load(_at: number): void {
+  #load(): void {
     for (let i = 0; i < this.#channels; i++) this.#ocr[i] = this.#buffer[i]!
   }
 
