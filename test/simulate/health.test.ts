@@ -60,6 +60,7 @@ describe.skipIf(!HAVE_COMPILER)('firmware health', () => {
       ['restart', 'met'],
       ['instruction-set', 'met'],
       ['interrupts', 'met'],
+      ['shared-data', 'met'],
       ['deadline', 'met'],
     ])
   })

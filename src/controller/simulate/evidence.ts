@@ -36,7 +36,7 @@ export function placeInWords(place: PlaceInCode | undefined): string {
 
 /**
  * Statements on the clauses about firmware, from the report of one run: `stack`, `restart`, `instruction-set`,
- * `interrupts`, one each; `deadline`, one for each output.
+ * `interrupts`, `shared-data`, one each; `deadline`, one for each output.
  */
 export function firmwareEvidence(report: SimulationReport, run: HealthSource): Statement[] {
   const judge = new Judge(run)
@@ -45,6 +45,7 @@ export function firmwareEvidence(report: SimulationReport, run: HealthSource): S
     restart(report, judge),
     instructions(report, judge),
     interrupts(report, judge),
+    sharedData(report, judge),
     ...report.outputs.map((output) => deadline(output, judge)),
   ]
 }
@@ -213,6 +214,38 @@ function interrupts(report: SimulationReport, judge: Judge): Statement {
     place: first?.by,
     count: { seen: served + bad, outside: bad },
   })
+}
+
+/** Races that were seen, and those that the run did not happen to show. */
+function sharedData({ sharedData: races }: SimulationReport, judge: Judge): Statement {
+  const [first] = [...races].sort(
+    (a, b) =>
+      Number(b.certain) - Number(a.certain) || Number(b.count > 0) - Number(a.count > 0) || b.count - a.count,
+  )
+  if (first === undefined) return judge.shown('shared-data', 0, HEALTH_FINDINGS.find('shared-safe', {}))
+  const values = (list: typeof races) => new Set(list.map((r) => r.variable)).size
+  const torn = values(races.filter((r) => r.count > 0 && r.certain))
+  const { variable, bytes, access, by, interrupt, handlerAccess, handlerBy, count, firstAtUs, certain } =
+    first
+  const about = {
+    variable,
+    bytes,
+    access,
+    place: placeInWords(by),
+    interrupt,
+    handlerAccess,
+    handlerPlace: placeInWords(handlerBy),
+    more: values(races) - 1,
+  }
+  if (torn > 0) {
+    const finding = HEALTH_FINDINGS.find('shared-torn', { ...about, count, atUs: firstAtUs })
+    return judge.shown('shared-data', torn, finding, { timeUs: firstAtUs, place: by })
+  }
+  const finding =
+    count > 0 && !certain
+      ? HEALTH_FINDINGS.find('shared-bytes', { ...about, count, atUs: firstAtUs })
+      : HEALTH_FINDINGS.find('shared-open', about)
+  return judge.shown('shared-data', values(races), finding, { place: by, verdict: 'undecided', margin: 0 })
 }
 
 /** The compare values of the timer behind the output, or the interrupt that makes its edges. */

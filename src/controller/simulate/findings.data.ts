@@ -12,6 +12,19 @@ interface Faults {
   atUs: number
 }
 
+interface Shared {
+  variable: string
+  bytes: number
+  access: string
+  place: string
+  interrupt: string
+  handlerAccess: string
+  handlerPlace: string
+  more: number
+}
+
+const others = (more: number) => (more > 0 ? `; ${count(more, 'other value')} too` : '')
+
 /** What the simulator met that it does not simulate, or simulates with a simplification. */
 export const RUN_FINDINGS = findingTable('simulate', {
   'deep-sleep': {
@@ -188,6 +201,29 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
         ...(p.lost === '' ? [] : [`due again before they had been served: ${p.lost}`]),
         ...(p.without === '' ? [] : [`enabled without a handler: ${p.without}`]),
       ].join('; '),
+  },
+  'shared-safe': {
+    means: 'No interrupt touches a value of several bytes while the program reads or writes it.',
+    says: () =>
+      'no interrupt touched a value of several bytes in the middle of an access, and no access to one it shares was open to it',
+  },
+  'shared-torn': {
+    means: 'An interrupt touched a value of several bytes while the program was reading or writing it.',
+    remedy: 'Turn interrupts off for the access, as ATOMIC_BLOCK of avr-libc does.',
+    says: (p: Shared & { count: number; atUs: number }) =>
+      `${p.interrupt} ${p.handlerAccess} ${p.variable} (${p.bytes} bytes) in ${p.handlerPlace} while the program ${p.access} it in ${p.place}: seen ${count(p.count, 'time')}, first at ${us(p.atUs)}${others(p.more)}`,
+  },
+  'shared-bytes': {
+    means: 'An interrupt came between accesses to two neighbouring bytes that may be one value.',
+    remedy: 'Give the ELF file, whose symbols tell which bytes belong together.',
+    says: (p: Shared & { count: number; atUs: number }) =>
+      `${p.interrupt} ${p.handlerAccess} ${p.variable} in ${p.handlerPlace} between the program's two accesses in ${p.place} (${count(p.count, 'time')}, first at ${us(p.atUs)}); whether the bytes are one value is not known${others(p.more)}`,
+  },
+  'shared-open': {
+    means: 'An interrupt could touch a value while the program accesses it, though none did in this run.',
+    remedy: 'Turn interrupts off for the access, as ATOMIC_BLOCK of avr-libc does.',
+    says: (p: Shared) =>
+      `the program ${p.access} ${p.variable} (${p.bytes} bytes) in ${p.place} with interrupts on, and ${p.interrupt} ${p.handlerAccess} it in ${p.handlerPlace}; in this run none came between${others(p.more)}`,
   },
   'deadline-kept': {
     means: 'Every compare value, or the interrupt that makes the edge, came in time.',

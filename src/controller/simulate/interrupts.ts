@@ -129,6 +129,11 @@ export class Interrupts {
     return this.#depth > 0 ? this.#runningVector[this.#depth - 1] : undefined
   }
 
+  /** Handlers entered and not left. */
+  get depth(): number {
+    return this.#depth
+  }
+
   /** The handler that runs, and when its cause was. */
   handler(): { vector: number; requestedAt: number } | undefined {
     const top = this.#depth - 1

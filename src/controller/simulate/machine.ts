@@ -13,7 +13,8 @@ import type { SerialByte } from '../commands/index.js'
 import { AvrCore, type IoBus } from './core/core.js'
 import { isTwoWords } from './core/decode.js'
 import { RUN_FINDINGS } from './findings.data.js'
-import { HandlerWatch } from './handlers.js'
+import { HandlerWatch } from './health/handlers.js'
+import { SharedDataWatch } from './health/shared-data.js'
 import { type FirmwareImage, flashEnd } from './image/image.js'
 import { Interrupts } from './interrupts.js'
 import { Adc } from './peripherals/adc.js'
@@ -139,6 +140,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   deepestAt = 0
   deepestPc = 0
   readonly handlers: HandlerWatch
+  readonly sharedData: SharedDataWatch
   breaks = 0
   selfProgramming = 0
   readonly masked: MaskedStats = { longest: 0, longestAt: 0, longestPc: 0, longestVector: -1 }
@@ -278,6 +280,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     )
     this.#player = options.stimulus && this.#add(new StimulusPlayer(options.stimulus, this, this))
     this.#entryCycles = this.#entries(flash)
+    this.sharedData = new SharedDataWatch(this.core, model, flash, image)
     this.data[MCUSR] = 1
     this.core.reset()
     for (const device of this.#devices) device.reset(0)
@@ -453,7 +456,10 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   }
 
   reached(pc: number, atCycle: number): void {
-    if (pc !== 0) return
+    if (pc !== 0) {
+      this.sharedData.reached(pc, this.interrupts.running() !== undefined, this.#everEnabled)
+      return
+    }
     const from = this.core.cameFrom
     this.core.cameFrom = -1
     if (this.#resetting) {
@@ -470,6 +476,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       ...(unserved === undefined ? {} : { vector: unserved }),
     })
     this.interrupts.abandon()
+    this.sharedData.abandon()
     this.#everEnabled = (this.core.sreg & 0x80) !== 0
   }
 
@@ -482,6 +489,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
 
   returned(atCycle: number): void {
     this.interrupts.leave(atCycle)
+    if (this.sharedData.following) this.sharedData.left(this.interrupts.depth)
   }
 
   // Pins
@@ -639,6 +647,11 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       core.base = this.now
       core.c = 0
       core.limit = core.delayed ? 1 : Math.min(this.#next - this.now, this.#until - this.now, 0x3fffffff)
+      if (this.sharedData.following) {
+        // Instruction by instruction, until the handler that came between returns.
+        core.limit = 1
+        this.sharedData.inspect(core.pc, this.now)
+      }
       core.delayed = false
       core.execute()
       this.now = core.base + core.c
@@ -745,6 +758,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     core.base = this.now
     core.c = 0
     const pc = core.pc
+    this.sharedData.entered(pc, vector, this.interrupts.depth)
     const cycles = core.enterInterrupt(2 * vector)
     this.interruptsTurned(false, pc, this.now)
     this.#maskedVector = vector
@@ -784,6 +798,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#resetCause = undefined
     this.#restarted({ at: this.now, cause, asked, pc: this.core.pc })
     this.interrupts.reset()
+    this.sharedData.abandon()
     this.core.interruptWaits = false
     this.core.reset()
     this.#resetting = true

@@ -75,6 +75,24 @@ export interface RestartReport {
   interrupt?: string
 }
 
+/** A value of several bytes that an interrupt touched in the middle of an access, or could. */
+export interface RaceReport {
+  /** Name where the file has symbols, else the address. */
+  variable: string
+  bytes: number
+  /** What the interrupted program did with it, and where. */
+  access: 'reads' | 'writes'
+  by: PlaceInCode
+  interrupt: string
+  handlerAccess: 'reads' | 'writes'
+  handlerBy: PlaceInCode
+  /** Times seen; 0: it could happen, and did not in this run. */
+  count: number
+  firstAtUs: number
+  /** It is one value for certain. */
+  certain: boolean
+}
+
 export interface SerialReport {
   name: string
   /** Baud rate set at the end. */
@@ -130,6 +148,7 @@ export interface SimulationReport {
   }
   /** Interrupts that were enabled, with interrupts on, although no handler serves them. */
   unserved: { vector: number; name: string; atUs: number; by: PlaceInCode }[]
+  sharedData: RaceReport[]
   illegalInstructions: { count: number; first?: PlaceInCode; firstAtUs?: number }
   /** Accesses to addresses at which the chip has no memory. */
   outsideMemory: { count: number; first?: PlaceInCode }
@@ -253,6 +272,18 @@ export function reportOf(
       name: model.vectors[vector]!,
       atUs: at(f.at),
       by: place(f.pc),
+    })),
+    sharedData: [...machine.sharedData.races.values()].map((race) => ({
+      variable: race.value.name ?? `0x${race.value.address.toString(16)}`,
+      bytes: race.value.size,
+      access: race.kind === 'load' ? 'reads' : 'writes',
+      by: place(race.pc),
+      interrupt: model.vectors[race.vector]!,
+      handlerAccess: race.handlerKind === 'load' ? 'reads' : 'writes',
+      handlerBy: place(race.handlerPc),
+      count: race.count,
+      firstAtUs: at(race.firstAt),
+      certain: race.value.certain,
     })),
     illegalInstructions:
       core.illegal > 0

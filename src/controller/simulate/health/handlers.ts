@@ -2,7 +2,7 @@
  * What lies behind the interrupt vectors. avr-libc leads the vector of an interrupt without a handler to
  * `__bad_interrupt`, which jumps to address 0: the program starts again, without a reset.
  */
-import type { AvrModel } from '../chips/index.js'
+import type { AvrModel } from '../../chips/index.js'
 
 /** `none`: the vector leads to address 0, or to flash that was never written. */
 export type HandlerKind = 'handler' | 'none'
