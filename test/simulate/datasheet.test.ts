@@ -1,13 +1,7 @@
 // What the data sheets say, on firmware made by the real compiler. Sheets: ATmega328P DS40001906C, ATmega2560 2549Q,
 // ATmega32U4 7766J; where two are named the sentence is the same in both.
 import { describe, expect, it } from 'vitest'
-import {
-  loadFirmware,
-  parseStimulus,
-  reportOf,
-  type SimulatedChip,
-  SimulatedController,
-} from '../../src/controller/index.js'
+import { reportOf, type SimulatedChip } from '../../src/controller/index.js'
 import { EdgeList } from '../../src/signal/index.js'
 import { HAVE_COMPILER } from '../firmware/compile.js'
 import { gapsOf, HZ, levelsOf, record, start, ticksOf } from './start.js'

@@ -2,6 +2,7 @@
 import type { Finding } from '../../finding/index.js'
 import { AVR_CHIPS } from '../chips/avr-timers.data.js'
 import type { FirmwareImage } from './image/image.js'
+import { lineAt } from './image/line-table.js'
 import type { RestartCause, SimulatedController } from './machine.js'
 import type { ReloadStats } from './peripherals/timer.js'
 import type { Usart } from './peripherals/usart.js'
@@ -174,6 +175,14 @@ export function symbolAt(image: FirmwareImage, address: number): string | undefi
   return offset === 0 ? best.name : `${best.name}+0x${offset.toString(16)}`
 }
 
+/** Where a word address is in the program: function, file and line as far as the image tells. */
+export function placeOf(image: FirmwareImage, pc: number): PlaceInCode {
+  const address = 2 * pc
+  const symbol = symbolAt(image, address)
+  const line = image.lines && lineAt(image.lines, address)
+  return { address, ...(symbol === undefined ? {} : { symbol }), ...line }
+}
+
 export interface RecordedOutput {
   name: string
   pin: string
@@ -190,10 +199,7 @@ export function reportOf(
   // Durations; a divided clock makes each cycle longer.
   const us = (cycles: number) => (cycles * machine.divider * 1e6) / machine.clockHz
   const cycles = machine.now
-  const place = (pc: number): PlaceInCode => {
-    const symbol = symbolAt(image, 2 * pc)
-    return symbol === undefined ? { address: 2 * pc } : { address: 2 * pc, symbol }
-  }
+  const place = (pc: number): PlaceInCode => placeOf(image, pc)
   const share = (part: number) => (cycles > 0 ? part / cycles : 0)
   const interrupts = machine.interrupts.stats.flatMap((s, vector): InterruptReport[] => {
     if (s.count === 0 && s.lost === 0) return []

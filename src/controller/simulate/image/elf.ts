@@ -4,6 +4,7 @@
  */
 import { InputError } from '../../../units/index.js'
 import { type FirmwareImage, type FirmwareSymbol, joinPieces, MAX_FLASH_BYTES } from './image.js'
+import { type LineTable, readLineTable } from './line-table.js'
 import { dataEndFromStartup } from './startup.js'
 
 const EM_AVR = 83
@@ -33,6 +34,8 @@ export function readElf(file: Uint8Array, name: string): FirmwareImage {
   }
   const dataEnd = end.length > 0 ? Math.max(...end) : dataEndFromStartup(flash)
   if (dataEnd !== undefined) image.dataEnd = dataEnd
+  const lines = reader.lines()
+  if (lines !== undefined) image.lines = lines
   return image
 }
 
@@ -153,6 +156,38 @@ class ElfFile {
       break
     }
     return symbols.sort((a, b) => a.address - b.address)
+  }
+
+  /** Source lines by address; undefined when the file has none (`-g` was not given). */
+  lines(): LineTable | undefined {
+    const line = this.#section('.debug_line')
+    if (line === undefined) return undefined
+    const lineStrings = this.#section('.debug_line_str')
+    return readLineTable({ line, lineStrings, strings: this.#section('.debug_str') })
+  }
+
+  /** Bytes of a section by its name; undefined where it is not there, or not whole. */
+  #section(name: string): Uint8Array | undefined {
+    const offset = this.#u32(32)
+    const size = this.#u16(46)
+    const count = this.#u16(48)
+    const names = this.#u16(50)
+    if (offset === 0 || size < 40 || names >= count) return undefined
+    const table = {
+      from: this.#u32(offset + names * size + 16),
+      bytes: this.#u32(offset + names * size + 20),
+    }
+    if (table.from + table.bytes > this.#file.length) return undefined
+    for (let i = 0; i < count; i++) {
+      const at = offset + i * size
+      if (this.#string(table, this.#u32(at)) !== name) continue
+      const from = this.#u32(at + 16)
+      const bytes = this.#u32(at + 20)
+      // Compressed sections (flag 0x800) are not read.
+      if (from + bytes > this.#file.length || (this.#u32(at + 8) & 0x800) !== 0) return undefined
+      return this.#file.subarray(from, from + bytes)
+    }
+    return undefined
   }
 
   #readTable(

@@ -1,5 +1,6 @@
 /** A firmware image, from whichever file. */
 import type { InputError } from '../../../units/index.js'
+import type { LineTable } from './line-table.js'
 
 export interface FirmwareSymbol {
   name: string
@@ -22,6 +23,8 @@ export interface FirmwareImage {
   symbols: FirmwareSymbol[]
   /** First RAM address after the program's data, where known: from the symbols, or from the start-up code. */
   dataEnd?: number
+  /** Source lines by address, where the file has them: ELF compiled with `-g`. */
+  lines?: LineTable
 }
 
 /** Largest program memory of any simulated controller, bytes; nothing beyond is read into memory. */

@@ -34,27 +34,43 @@ export class Comparator implements Peripheral {
   readonly #model: AvrModel
   readonly #inputs: ComparatorInputs
   #control = 0
+  /** The program has looked at it, or set it up: until then nothing depends on its output. */
+  #used = false
 
   constructor(model: AvrModel, host: PeripheralHost, inputs: ComparatorInputs) {
     this.#model = model
     this.#host = host
     this.#inputs = inputs
-    host.hook(ACSR, this, false)
+    host.hook(ACSR, this, true)
     host.own(model.comparator.vector, this)
   }
 
   reset(at: number): void {
     this.#control = 0
+    this.#used = false
+    this.#publish(at)
+  }
+
+  read(address: number, at: number): number {
+    this.#use(at)
+    return this.#host.data[address]!
+  }
+
+  #use(at: number): void {
+    if (this.#used) return
+    this.#used = true
     this.update(at)
+    // What happened before nobody looked is no event.
     this.#control &= ~ACI
     this.#publish(at)
   }
 
-  read(address: number): number {
-    return this.#host.data[address]!
+  wantFlag(vector: number | undefined, at: number): void {
+    if (vector !== undefined) this.#use(at)
   }
 
   write(_address: number, value: number, mask: number, at: number): void {
+    this.#use(at)
     const flag = (value & mask & ACI) !== 0 ? 0 : this.#control & ACI
     this.#control = (value & ~(ACO | ACI)) | (this.#control & ACO) | flag
     this.update(at)
@@ -70,7 +86,7 @@ export class Comparator implements Peripheral {
 
   /** An input may have changed. */
   update(at: number): void {
-    if ((this.#control & ACD) !== 0) return
+    if (!this.#used || (this.#control & ACD) !== 0) return
     const { data } = this.#host
     const { comparator, adc } = this.#model
     const positive = (this.#control & ACBG) !== 0 ? BANDGAP_VOLT : this.#inputs.voltAt(comparator.positive)
