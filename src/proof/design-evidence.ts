@@ -251,8 +251,10 @@ export function evidenceOfDesign(
 
 /** A breaker or the driver itself switches a short off whatever the firmware does. */
 function isOfParts({ clause, about }: Statement, { power }: Design): boolean {
-  if (clause !== 'short-trip' || about === undefined || !power || !Object.hasOwn(power.districts, about))
+  // `yard, every current` is about the district yard.
+  const name = about?.split(', ')[0]
+  if (clause !== 'short-trip' || name === undefined || !power || !Object.hasOwn(power.districts, name))
     return false
-  const by = power.districts[about]!.trip?.by
+  const by = power.districts[name]!.trip?.by
   return by === 'breaker' || by === 'driver'
 }

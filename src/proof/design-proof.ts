@@ -119,7 +119,7 @@ function silenced(statements: readonly Statement[], why: (e: Statement) => Findi
 }
 
 function partsOf(loaded: LoadedDesign, runs: readonly RunEvidence[]): StationParts {
-  const { power, signal, controller, firmware } = loaded.design
+  const { power, controller, firmware } = loaded.design
   const parts: StationParts = {
     firmware: firmware !== undefined || runs.some((r) => r.kind === 'run') || isSimulated(controller.chip),
   }
@@ -137,9 +137,9 @@ function partsOf(loaded: LoadedDesign, runs: readonly RunEvidence[]): StationPar
 function districtsOf({ design: { power, signal } }: LoadedDesign) {
   if (!power) return undefined
   try {
-    return allStages(power, signal).map(({ name, output }) => {
+    return allStages(power, signal).map(({ name, output, district }) => {
       const { mode, cutout } = (output !== undefined && signal.outputs[output]) || {}
-      return { name, mode, cutout }
+      return { name, mode, cutout, sense: district.sense !== undefined }
     })
   } catch (error) {
     if (!(error instanceof InputError)) throw error

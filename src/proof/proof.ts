@@ -178,6 +178,7 @@ export function prove(
       if (ofOutput && rows.filter((r) => r.clause === row.clause).length === 1) delete row.about
     }
   }
+  for (const row of rows) if (isDeclared(row, rows)) declare(row)
   const counts = { met: 0, broken: 0, undecided: 0, 'not shown': 0 }
   for (const row of rows) counts[row.verdict]++
   const { profile: id, title, edition, documents, scale } = profile
@@ -206,6 +207,21 @@ function overall(counts: Proof['counts']): CellVerdict {
 /** A run or a capture says something of it. */
 function seen({ cells }: Row): boolean {
   return isShownCell(cells.simulated) || isShownCell(cells.measured)
+}
+
+/** Met by calculation alone, of something that only a run or a capture can show the station to do. */
+function isDeclared(row: Row, rows: readonly Row[]): boolean {
+  const { calculated } = row.cells
+  if (!CLAUSE_FACTS[row.clause].behaviour || row.verdict !== 'met') return false
+  if (isShownCell(calculated) && calculated.evidence.every((e) => e.byParts)) return false
+  // `main, every current` is shown by what is seen of `main`.
+  const name = (about: string | undefined) => about?.split(', ')[0]
+  return !rows.some((r) => r.clause === row.clause && name(r.about) === name(row.about) && seen(r))
+}
+
+function declare(row: Row): void {
+  const finding = PROOF_FINDINGS.find('calculated-only', {})
+  Object.assign(row, { verdict: 'not shown', because: finding.sentence, finding })
 }
 
 function missingOf(rows: readonly Row[], origins: readonly Origin[]): Missing[] {
@@ -242,7 +258,7 @@ function rowOf(
   reason: NonNullable<ProveOptions['reason']>,
 ): Row {
   const cells: Row['cells'] = {}
-  const { shownBy, behaviour } = CLAUSE_FACTS[clause.id]
+  const { shownBy } = CLAUSE_FACTS[clause.id]
   for (const origin of ORIGINS) {
     const list = statements.filter((e) => e.origin === origin)
     if (list.length > 0) cells[origin] = cellOf(list, clause)
@@ -263,12 +279,6 @@ function rowOf(
     source: sourceInWords(clause.source),
     cells,
     verdict: worstOf(Object.values(cells)),
-  }
-  const { calculated } = cells
-  const ofParts = isShownCell(calculated) && calculated.evidence.every((e) => e.byParts)
-  if (behaviour && row.verdict === 'met' && !seen(row) && !ofParts) {
-    const finding = PROOF_FINDINGS.find('calculated-only', {})
-    Object.assign(row, { verdict: 'not shown', because: finding.sentence, finding })
   }
   if (part !== undefined) row.about = part.name
   return row

@@ -7,6 +7,8 @@ export interface Part {
   /** Of the output, or of the one that the district repeats. */
   mode?: OutputMode | undefined
   cutout?: boolean | undefined
+  /** A district that measures its current. */
+  sense?: boolean | undefined
 }
 
 /** Parts of a station beside its outputs. */
@@ -65,9 +67,10 @@ function partsOf(
 }
 
 /** Some clauses are about what only some outputs do; of a part whose output is not known, all are owed. */
-function owes(id: ClauseId, { mode, cutout }: Part): boolean {
+function owes(id: ClauseId, { mode, cutout, sense }: Part): boolean {
   const { owedBy } = CLAUSE_FACTS[id]
   if (owedBy?.mode !== undefined && mode !== undefined && mode !== owedBy.mode) return false
+  if (owedBy?.sense && sense === false) return false
   return !owedBy?.cutout || cutout === true
 }
 

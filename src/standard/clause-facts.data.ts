@@ -71,7 +71,7 @@ export const CLAUSE_FACTS: Readonly<Record<ClauseId, ClauseFacts>> = {
   'regulator-heat': { concerns: 'station', stage: 'controller', shownBy: ['calculated'] },
   'conductor-heat': { concerns: 'district', stage: 'track', shownBy: ['calculated'] },
   'joint-heat': { concerns: 'district', stage: 'track', shownBy: ['calculated'] },
-  'sense-stress': { concerns: 'district', stage: 'driver', shownBy: ['calculated'] },
+  'sense-stress': { concerns: 'district', stage: 'driver', shownBy: ['calculated'], owedBy: { sense: true } },
   fuse: { concerns: 'district', stage: 'driver', shownBy: ['calculated'] },
   inrush: { concerns: 'district', stage: 'driver', shownBy: ['calculated', 'simulated'] },
   'gap-bridging': { concerns: 'railroad', stage: 'track', shownBy: ['calculated'] },

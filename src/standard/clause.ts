@@ -72,7 +72,7 @@ export interface ClauseFacts {
   /** Origins that can show it. */
   shownBy: readonly Origin[]
   /** Outputs, or districts of outputs, that owe it; all when absent. */
-  owedBy?: { mode?: 'operations' | 'service'; cutout?: true }
+  owedBy?: { mode?: 'operations' | 'service'; cutout?: true; sense?: true }
   /** It is about what the station does, which a design can only declare: no calculation alone makes it `met`. */
   behaviour?: true
 }
