@@ -7,14 +7,14 @@ import { Conflict } from './shell/conflict.js'
 import { Header } from './shell/header.js'
 import { Line } from './shell/line.js'
 import { Tour } from './shell/tour.js'
-import { judged, sound } from './state/consequences.js'
+import { STAGES, type StageId } from './stages.js'
+import { answer, lastValid } from './state/consequences.js'
 import { news, raw, redo, save, undo } from './state/design.js'
 import { route } from './state/route.js'
-import { STOPS, type StopId } from './stops.js'
 import { ProofView } from './views/proof.js'
 
 type View = ComponentType
-const VIEWS: Record<StopId, View> = {
+const VIEWS: Record<StageId, View> = {
   proof: ProofView,
   controller: lazy(async () => ({ default: (await import('./views/controller.js')).ControllerView })),
   driver: lazy(async () => ({ default: (await import('./views/reports.js')).DriverView })),
@@ -26,20 +26,20 @@ const VIEWS: Record<StopId, View> = {
 }
 
 export function App() {
-  const stop = STOPS.find((s) => s.id === route.value)!
-  const shown = VIEWS[stop.id]
+  const stage = STAGES.find((s) => s.id === route.value)!
+  const shown = VIEWS[stage.id]
   const heading = useRef<HTMLHeadingElement>(null)
   const first = useRef(true)
 
   useEffect(() => {
-    document.title = `${stop.title} · Halfbit workbench`
+    document.title = `${stage.title} · Halfbit workbench`
     // Who follows a link hears where it led; at the start the page itself is enough.
     // The tour goes on by the key that led here.
     if (!first.current && !document.activeElement?.closest('.tour'))
       heading.current?.focus({ preventScroll: true })
     first.current = false
     half.value = 'consequences'
-  }, [stop.id])
+  }, [stage.id])
 
   useEffect(() => {
     const keys = (event: KeyboardEvent) => {
@@ -68,39 +68,39 @@ export function App() {
           heading.current?.focus()
         }}
       >
-        Skip to what follows from the design
+        Skip to the results
       </a>
       <Header />
       <Line />
       <Conflict />
       <Tour />
-      <div class="which switch" role="region" aria-label="Which half is shown">
+      <div class="which switch" role="region" aria-label="Shown pane">
         <button
           type="button"
           aria-pressed={half.value === 'consequences'}
           onClick={() => (half.value = 'consequences')}
         >
-          What follows
+          Results
         </button>
         <button type="button" aria-pressed={half.value === 'design'} onClick={() => (half.value = 'design')}>
           Design
         </button>
       </div>
       <div class={`sides on-${half.value}${side.value === 'text' ? ' texting' : ''}`}>
-        <DesignPane stop={stop} />
-        <main class="consequences" id="consequences" aria-labelledby="stop-title">
+        <DesignPane stage={stage} />
+        <main class="consequences" id="consequences" aria-labelledby="stage-title">
           <div class="title">
-            <h2 id="stop-title" tabIndex={-1} ref={heading}>
-              {stop.title}
+            <h2 id="stage-title" tabIndex={-1} ref={heading}>
+              {stage.title}
             </h2>
-            <p class="quiet">{stop.about}</p>
+            <p class="quiet">{stage.about}</p>
           </div>
           <Standing />
           <Suspense fallback={<p class="quiet">Loading …</p>}>
-            {sound.value ? (
+            {lastValid.value ? (
               <View />
             ) : (
-              judged.value.problems.length === 0 && <p class="quiet">Calculating …</p>
+              answer.value.problems.length === 0 && <p class="quiet">Calculating …</p>
             )}
           </Suspense>
         </main>
@@ -134,30 +134,30 @@ function isOwnField(target: EventTarget | null): boolean {
 
 /** Says when the screen shows an older text, or could not calculate all. */
 function Standing() {
-  const { problems, fault } = judged.value
-  if (problems.length > 0 && !sound.value) return <NothingYet />
+  const { problems, fault } = answer.value
+  if (problems.length > 0 && !lastValid.value) return <NothingYet />
   if (problems.length > 0)
     return (
       <p class="notice broken" role="status">
         The design has {problems.length === 1 ? 'a problem' : `${problems.length} problems`}; what you see
-        follows from its last sound text.
+        comes from its last valid version.
       </p>
     )
   return fault ? (
     <p class="notice broken" role="status">
-      Not all could be calculated: {fault}
+      Some results could not be calculated: {fault}
     </p>
   ) : null
 }
 
-/** No text was sound so far: there is nothing to see, and this is what to do. */
+/** No text was valid so far: there is nothing to see, and this is what to do. */
 function NothingYet() {
-  const { problems } = judged.value
+  const { problems } = answer.value
   const blank = raw.value === null || raw.value === undefined
   const several = problems.length === 1 ? 'a problem' : `${problems.length} problems`
   return (
     <div class="notice broken" role="status">
-      <p>The design has {several}, so nothing follows from it yet. Mend what is named here:</p>
+      <p>The design has {several}, so there are no results yet. Fix the following:</p>
       <ul>
         {problems.slice(0, 5).map((p) => (
           <ProblemLine problem={p} />
@@ -165,7 +165,7 @@ function NothingYet() {
       </ul>
       {problems.length > 5 && <p>and {problems.length - 5} more</p>}
       <p>
-        {blank ? 'Or begin' : 'Or begin anew'} with a small design that is sound, with comments; undo brings
+        {blank ? 'Or start' : 'Or start over'} with a small design that is valid, with comments; undo brings
         this text back.
       </p>
       <button type="button" onClick={beginDesign}>

@@ -1,4 +1,4 @@
-import { findHost } from './host.js'
+import { findHost } from './file-host.js'
 import { desk } from './worker/callers.js'
 
 // The worker that calculates takes longest to load and the design is asked for: both before the pages themselves.

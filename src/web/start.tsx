@@ -1,14 +1,14 @@
 /** Opens the design and draws the workbench. */
 import { render } from 'preact'
 import { App } from './app.js'
-import type { Host } from './host.js'
+import type { FileHost } from './file-host.js'
 import { follow } from './state/consequences.js'
 import { begin } from './state/design.js'
 
 /** Draws what the host gives and follows it, or says why there is none. */
-export async function start(found: Promise<Host>): Promise<void> {
+export async function start(found: Promise<FileHost>): Promise<void> {
   const place = document.getElementById('app')!
-  let host: Host
+  let host: FileHost
   try {
     host = await found
     await begin(host)

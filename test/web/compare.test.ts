@@ -61,7 +61,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
       await page.getByText('No clause differs. Change a number').waitFor()
       await page.getByLabel('scale', { exact: true }).selectOption('N')
-      await page.locator('.whole', { hasText: /B against A: .*[1-9]/ }).waitFor()
+      await page.locator('.whole', { hasText: /B vs. A: .*[1-9]/ }).waitFor()
       expect(await page.locator('.change').first().textContent()).toMatch(/worse|better|margin|other|only/)
       const md = await taken(() => page.getByRole('button', { name: 'Markdown' }).click())
       expect(md.bytes.toString()).toContain('(A) against')
@@ -75,7 +75,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       parse(html.bytes.toString(), { onParseError: (e) => errors.push(e.code), sourceCodeLocationInfo: true })
       expect(errors).toEqual([])
       expect(html.bytes.toString()).toContain('<svg')
-      await page.getByLabel('What A is').selectOption({ label: 'as it stands' })
+      await page.getByLabel('What A is').selectOption({ label: 'now' })
       await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
       // A side that cannot be judged leaves no answer of before standing.
       await page.getByLabel('Choose a file for B').setInputFiles({
@@ -85,7 +85,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       })
       await page.getByText(/bad\.yaml: the design file lacks/).waitFor()
       expect(await page.getByText(/No clause/).count()).toBe(0)
-      await page.getByLabel('What B is').selectOption({ label: 'as it stands' })
+      await page.getByLabel('What B is').selectOption({ label: 'now' })
       await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
       await page.getByLabel('Only differences').uncheck()
       expect(await page.locator('.matrix tbody tr').count()).toBeGreaterThan(8)
@@ -103,7 +103,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
         ['B', 'flawed'],
       ] as const) {
         const side = page.getByRole('group', { name, exact: true })
-        await side.getByLabel('Firmware runs for').fill('300 ms')
+        await side.getByLabel('Run firmware for').fill('300 ms')
         await side.locator('input[type=file]').setInputFiles(join(examples, folder, 'firmware/station.elf'))
         await page.locator('.going').waitFor({ state: 'detached' })
         await expect
@@ -115,7 +115,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
           .toMatch(/^run \d+: station\.elf$/)
       }
       await page.getByRole('row', { name: /jitter of ones, peak to peak/ }).waitFor()
-      await page.getByRole('img', { name: /^Length of the half-bits, A and B/ }).waitFor()
+      await page.getByRole('img', { name: /^Half-bit durations, A and B/ }).waitFor()
       await page.getByRole('img', { name: /^Windows of the half-bits, A and B/ }).waitFor()
       const json = JSON.parse(
         (await taken(() => page.getByRole('button', { name: 'JSON' }).click())).bytes.toString(),
@@ -136,9 +136,9 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
     'a dropped design is compared; a broken one says what is wrong with which side',
     async () => {
       const side = page.getByRole('group', { name: 'B', exact: true })
-      await page.getByLabel('What A is').selectOption({ label: 'as it stands' })
+      await page.getByLabel('What A is').selectOption({ label: 'now' })
       await side.locator('input[type=file]').setInputFiles(join(examples, 'two-tracks/halfbit.yaml'))
-      await page.locator('.whole', { hasText: /B against A/ }).waitFor()
+      await page.locator('.whole', { hasText: /B vs. A/ }).waitFor()
       await side.locator('input[type=file]').setInputFiles({
         name: 'bad.yaml',
         mimeType: 'text/yaml',
@@ -204,7 +204,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       expect(svg.split('#f2b84e').length).toBeGreaterThan(20)
       expect(svg).toContain('fill:#161b22')
       expect((await take('PNG')).bytes.length).toBeGreaterThan(5000)
-      const near = box.getByRole('button', { name: 'Nearer' })
+      const near = box.getByRole('button', { name: 'Zoom in' })
       await near.click()
       expect((await take('SVG')).bytes.toString()).not.toBe(svg)
     },
@@ -271,7 +271,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
         t.setSelectionRange(at, at)
       })
       await page.keyboard.press('Shift')
-      const group = page.getByRole('group', { name: 'What may stand at the caret' })
+      const group = page.getByRole('group', { name: 'Completions at the cursor' })
       const other = group.getByRole('button', { name: /^atmega2560/ })
       await other.waitFor()
       await page.keyboard.press('Control+Space')

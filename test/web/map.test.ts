@@ -125,7 +125,7 @@ describe.skipIf(missing)('the map of the railroad', () => {
       await field('feeder from').selectOption('')
       await button('Add section').last().click()
       await form()
-        .getByText(/Not done: .*has no feed/)
+        .getByText(/Not applied: .*has no feed/)
         .waitFor()
       expect(bench.text()).toBe(whole)
     },
@@ -138,7 +138,7 @@ describe.skipIf(missing)('the map of the railroad', () => {
       await tool('Feeders').click()
       await clickTrack('Feed south.3')
       expect(await field('section').inputValue()).toBe('south.3')
-      await field('tapped along the bus at, mm').fill('4000')
+      await field('tap position along the bus, mm').fill('4000')
       await button('Add feeder').click()
       await writesAndGoesBack((text) => expect(text).toMatch(/first: 3, every: 5|first: 3\n\s+every: 5/))
     },
@@ -197,12 +197,12 @@ describe.skipIf(missing)('the map of the railroad', () => {
   it(
     'drags a point of a section',
     async () => {
-      await tool('Move its points').click()
+      await tool('Move vertices').click()
       await drag(page.getByRole('button', { name: /^Point 2 of halt/ }), 40, 20)
       await writesAndGoesBack((text) =>
         expect(text.split('\n').filter((l, i) => l !== whole.split('\n')[i])).toHaveLength(1),
       )
-      await tool('Move its points').click()
+      await tool('Move vertices').click()
     },
     LONG,
   )
@@ -215,15 +215,15 @@ describe.skipIf(missing)('the map of the railroad', () => {
         .evaluateAll((all) => all.map((g) => g.getAttribute('aria-label')))
       await page
         .getByRole('group', { name: 'The map shows' })
-        .getByRole('button', { name: 'Volts, trains where they stand' })
+        .getByRole('button', { name: 'Voltage, trains as parked' })
         .click()
-      await page.getByLabel('with this fault').selectOption({ label: 'open feeder: branch.5' })
+      await page.getByLabel('Simulated fault').selectOption({ label: 'open feeder: branch.5' })
       await page.getByText('Shown with one fault: the feeder of branch.5 is open.').waitFor()
       const after = await page
         .locator('g.track')
         .evaluateAll((all) => all.map((g) => g.getAttribute('aria-label')))
       expect(after).not.toEqual(before)
-      await page.getByLabel('with this fault').selectOption('')
+      await page.getByLabel('Simulated fault').selectOption('')
       await page.getByText('Shown with one fault').waitFor({ state: 'detached' })
     },
     LONG,
@@ -234,7 +234,7 @@ describe.skipIf(missing)('the map of the railroad', () => {
     async () => {
       await tool('Ringing at a place').click()
       await clickTrack('Edge at branch.5')
-      await button('Look at the edge').click()
+      await button('Show the edge').click()
       await form().getByText("Halfbit's own ladder of the line").waitFor()
       const peak = async () =>
         Number.parseFloat(
@@ -245,7 +245,7 @@ describe.skipIf(missing)('the map of the railroad', () => {
         )
       const own = await peak()
       expect(own).toBeGreaterThan(10)
-      await button('Search the best resistor and capacitor').click()
+      await button('Find the best resistor and capacitor').click()
       await form()
         .getByText(/Ohm and .* nF: peak/)
         .waitFor()
@@ -264,7 +264,7 @@ describe.skipIf(missing)('the map of the railroad', () => {
     async () => {
       await button('Check by SPICE').click()
       await button('Stop').click()
-      await button('Look at the edge').click()
+      await button('Show the edge').click()
       await form().getByText("Halfbit's own ladder of the line").waitFor()
     },
     LONG,
@@ -289,7 +289,7 @@ describe.skipIf(missing)('the map of the railroad', () => {
           'Gaps and joiners',
           'Set districts',
           'Place trains and loads',
-          'Move its points',
+          'Move vertices',
           'Ringing at a place',
         ]) {
           await tool(name).click()

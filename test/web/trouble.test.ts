@@ -40,7 +40,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
     '%s says what to do, can be begun anew, and undo brings it back',
     async (_, text) => {
       const page = await openWith(text)
-      await page.getByText(/nothing follows from it yet/).waitFor()
+      await page.getByText(/there are no results yet/).waitFor()
       await page.getByRole('button', { name: 'Begin a new design' }).click()
       await page.locator('.matrix tbody tr').first().waitFor()
       await page.getByText('no problems').waitFor()
@@ -59,7 +59,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       await page.locator('.matrix tbody tr').first().waitFor()
       await page.getByRole('button', { name: 'Text', exact: true }).click()
       await page.getByRole('textbox', { name: /^Text of/ }).fill('')
-      await page.getByText(/follows from its last sound text/).waitFor()
+      await page.getByText(/comes from its last valid version/).waitFor()
       await page.keyboard.press('Control+z')
       await page.getByText('no problems').waitFor()
       await page.context().close()
@@ -76,7 +76,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       for (const address of [new URL('/', bench.workbench.url).href, `${bench.workbench.url}x`]) {
         await page.goto('about:blank')
         await page.goto(address)
-        await page.getByText(/open that one, with all that follows the #/).waitFor()
+        await page.getByText(/open that address, including everything after the #/).waitFor()
         expect(await page.locator('nav.line').count()).toBe(0)
       }
       await context.close()
@@ -131,7 +131,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       await expect.poll(() => bench.text()).toContain('While it was away')
       await bench.workbench.close()
       await name.fill('After the end')
-      await page.getByText(/has ended; the text is only on this page/).waitFor()
+      await page.getByText(/has ended; your text exists only on this page/).waitFor()
       const coming = page.waitForEvent('download')
       await page.getByRole('button', { name: 'Download the text' }).click()
       expect((await coming).suggestedFilename()).toBe('halfbit.yaml')

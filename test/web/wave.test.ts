@@ -108,17 +108,17 @@ describe.skipIf(missing)('the waveform', () => {
         .waitFor()
       await page.locator('.capture-form summary').click()
       await page.getByLabel('Channel', { exact: true }).selectOption({ label: 'rail A' })
-      await page.getByLabel('less channel').selectOption({ label: 'rail B' })
-      await page.getByRole('button', { name: 'Judge it again' }).click()
+      await page.getByLabel('minus channel').selectOption({ label: 'rail B' })
+      await page.getByRole('button', { name: 'Evaluate again' }).click()
       await expect.poll(label, SOON).toMatch(/12 packets.* -15 V to 15 V/)
       await page.getByText('edges at 0 V, high beyond 6 V, low beyond -6 V').waitFor()
       await page.getByLabel('Threshold', { exact: true }).fill('5 V')
       await page.getByLabel('Hysteresis', { exact: true }).fill('2 V')
-      await page.getByRole('button', { name: 'Judge it again' }).click()
+      await page.getByRole('button', { name: 'Evaluate again' }).click()
       await page.getByText('edges at 5 V, high beyond 7 V, low beyond 3 V').waitFor()
       await page.getByLabel('Threshold', { exact: true }).fill('5 A')
       await page.locator('.field.wrong').getByText('expected').waitFor()
-      expect(await page.getByRole('button', { name: 'Judge it again' }).isDisabled()).toBe(true)
+      expect(await page.getByRole('button', { name: 'Evaluate again' }).isDisabled()).toBe(true)
       await page.getByLabel('Threshold', { exact: true }).fill('')
       // Dropped again, it is read as it was the last time.
       await drop('scope.csv', analogCsv())
@@ -163,7 +163,7 @@ describe.skipIf(missing)('the waveform', () => {
     'raw samples are asked for their rate, then judged, and the rate is remembered',
     async () => {
       await drop('logic.bin', rawDump())
-      const judge = page.getByRole('button', { name: 'Judge it', exact: true })
+      const judge = page.getByRole('button', { name: 'Evaluate', exact: true })
       await judge.waitFor()
       expect(await judge.isDisabled()).toBe(true)
       await page.getByText('State the sampling rate first').waitFor()
@@ -171,7 +171,7 @@ describe.skipIf(missing)('the waveform', () => {
       await judge.click()
       await expect.poll(label, SOON).toMatch(/logic\.bin.* 12 packets/)
       await drop('logic.bin', rawDump())
-      await page.getByText(/Judge it again/).waitFor({ state: 'attached' })
+      await page.getByText(/Evaluate again/).waitFor({ state: 'attached' })
       await expect.poll(label, SOON).toMatch(/logic\.bin.* 12 packets/)
     },
     LONG,
@@ -188,7 +188,7 @@ describe.skipIf(missing)('the waveform', () => {
       await drop('levels.csv', Buffer.from(`${rows.join('\n')}\n`))
       await page.locator('.capture-form .notice').getByText('state the sampling rate').waitFor()
       await page.getByLabel('Sampling rate', { exact: true }).fill('1 MHz')
-      await page.getByRole('button', { name: 'Judge it', exact: true }).click()
+      await page.getByRole('button', { name: 'Evaluate', exact: true }).click()
       await expect.poll(label, SOON).toMatch(/levels\.csv.* 12 packets/)
     },
     LONG,
@@ -198,12 +198,12 @@ describe.skipIf(missing)('the waveform', () => {
     'volts beyond what is kept are read from the file again where one looks closely',
     async () => {
       await drop('scope.bin', rawAnalog())
-      await page.getByRole('button', { name: 'Judge it', exact: true }).waitFor()
-      await page.getByLabel('Bits of a sample').selectOption('8')
+      await page.getByRole('button', { name: 'Evaluate', exact: true }).waitFor()
+      await page.getByLabel('Bits per sample').selectOption('8')
       await page.getByLabel('Numbers').selectOption('signed')
-      await page.getByLabel('Volts of one count').fill('0.2 V')
+      await page.getByLabel('Volts per count').fill('0.2 V')
       await page.getByLabel('Sampling rate', { exact: true }).fill('50 MHz')
-      await page.getByRole('button', { name: 'Judge it', exact: true }).click()
+      await page.getByRole('button', { name: 'Evaluate', exact: true }).click()
       await expect.poll(label, SOON).toMatch(/scope\.bin.* 12 packets.* -15 V to 15 V/)
       await canvas().focus()
       for (let i = 0; i < 60; i++) await page.keyboard.press('Shift+ArrowRight')

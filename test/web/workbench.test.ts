@@ -90,7 +90,7 @@ describe.skipIf(missing)('the workbench', () => {
       writeFileSync(bench.design, bench.text().replace('scale: N', 'scale: TT'))
       await page.getByRole('alert').getByText('Another program changed the file').waitFor()
       expect(bench.text()).toContain('scale: TT')
-      await button('Keep the text here').click()
+      await button('Keep my version').click()
       await expect.poll(() => bench.text()).toContain('name: Mine')
       expect(bench.text()).toContain('scale: N')
       await button(/^Undo/).click()
@@ -181,7 +181,7 @@ describe.skipIf(missing)('the workbench', () => {
 
   it.each([
     ['Driver', 'District main: trip time'],
-    ['Bus and track', 'What a short draws'],
+    ['Bus and track', 'Short-circuit current'],
     ['Decoders and trains', 'Packets by address'],
   ])(
     '%s shows its drawings',
@@ -203,7 +203,7 @@ describe.skipIf(missing)('the workbench', () => {
       await page.getByRole('button', { name: /^Short south\.3/ }).focus()
       await page.keyboard.press('Enter')
       await page.getByText(/A short on south\.3 .* draws .* off after/).waitFor()
-      await button('Move its points').click()
+      await button('Move vertices').click()
       const before = bench.text()
       const handle = page.getByRole('button', { name: /^Point 2 of halt/ })
       const box = (await handle.boundingBox())!
@@ -218,7 +218,7 @@ describe.skipIf(missing)('the workbench', () => {
         .filter((line, i) => line !== before.split('\n')[i])
       expect(changed).toHaveLength(1)
       expect(changed[0]).toMatch(/points: \[\[4130, 850\], \[\d+, \d+\]\]/)
-      await button('Move its points').click()
+      await button('Move vertices').click()
     },
     LONG,
   )

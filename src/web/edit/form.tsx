@@ -1,17 +1,17 @@
-/** Forms made from the shapes. What is typed is written into the text as it stands, units and all. */
+/** Forms made from the shapes. What is typed is written into the text now, units and all. */
 import { computed } from '@preact/signals'
 import { useId, useRef, useState } from 'preact/hooks'
 import { designShape, type Path } from '../../design/index.js'
 import type { Shape } from '../../shape/index.js'
 import { DIMENSIONS } from '../../units/index.js'
-import { judged } from '../state/consequences.js'
+import type { Stage } from '../stages.js'
+import { answer } from '../state/consequences.js'
 import { raw, setValue } from '../state/design.js'
-import type { Stop } from '../stops.js'
 
 /** Problems by the path they are about. */
 const faults = computed(() => {
   const map = new Map<string, string>()
-  for (const p of judged.value.problems) if (!map.has(p.path.join('.'))) map.set(p.path.join('.'), p.message)
+  for (const p of answer.value.problems) if (!map.has(p.path.join('.'))) map.set(p.path.join('.'), p.message)
   return map
 })
 
@@ -21,7 +21,7 @@ function wrongBelow(path: Path): boolean {
   return [...faults.value.keys()].some((key) => key === start || key.startsWith(`${start}.`))
 }
 
-export function Form({ stop }: { stop: Stop }) {
+export function Form({ stage }: { stage: Stage }) {
   const data = raw.value as Record<string, unknown> | undefined
   if (data === undefined || data === null || typeof data !== 'object')
     return (
@@ -30,7 +30,7 @@ export function Form({ stop }: { stop: Stop }) {
   const keys = designShape.keys as Record<string, Shape>
   return (
     <form class="fields" onSubmit={(event) => event.preventDefault()}>
-      {stop.parts.map((key) => (
+      {stage.parts.map((key) => (
         <Field key={key} shape={keys[key]!} path={[key]} value={data[key]} name={key} open />
       ))}
     </form>
@@ -41,7 +41,7 @@ interface FieldProps {
   shape: Shape
   path: Path
   value: unknown
-  /** Key as it stands in the file. */
+  /** Key now in the file. */
   name: string
   open?: boolean
   /** The name is the user's own. */
@@ -87,7 +87,7 @@ function Group({ shape, path, value, name, open, entry }: FieldProps) {
     return (
       <div class="absent">
         <span>
-          {title} <span class="quiet">not described</span>
+          {title} <span class="quiet">not specified</span>
         </span>
         <button type="button" onClick={() => setValue(path, emptyOf(shape))}>
           Add<span class="unseen"> {title}</span>
@@ -189,7 +189,7 @@ function PlainList({ path, items, label }: { path: Path; items: unknown[]; label
 function AddNamed({ shape, path, taken }: { shape: Shape; path: Path; taken: string[] }) {
   const [name, setName] = useState('')
   const id = useId()
-  const fault = taken.includes(name) ? 'there is one of that name' : undefined
+  const fault = taken.includes(name) ? 'that name is already in use' : undefined
   const add = () => {
     if (name === '' || fault) return
     setValue([...path, name], emptyOf(shape))
@@ -197,7 +197,7 @@ function AddNamed({ shape, path, taken }: { shape: Shape; path: Path; taken: str
   }
   return (
     <div class="add">
-      <label for={id}>New {shape.title ?? 'entry'}, its name</label>
+      <label for={id}>Name of the new {shape.title ?? 'entry'}</label>
       <input
         id={id}
         value={name}

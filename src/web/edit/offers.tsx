@@ -1,6 +1,6 @@
-/** What may stand at the caret, as buttons under the text: reached with Ctrl+Space, walked with the arrows, left with Escape. */
+/** Completions at the cursor, as buttons under the text: reached with Ctrl+Space, walked with the arrows, left with Escape. */
 import type { RefObject } from 'preact'
-import { sound } from '../state/consequences.js'
+import { lastValid } from '../state/consequences.js'
 import { change, text } from '../state/design.js'
 import type { Here } from './keys-at.js'
 import type { ValuesHere } from './values-at.js'
@@ -13,7 +13,7 @@ interface OffersProps {
 }
 
 /** Pins of the chip, for keys that name one. */
-export const pinsOfChip = (): readonly string[] => sound.value?.facts?.pins ?? []
+export const pinsOfChip = (): readonly string[] => lastValid.value?.facts?.pins ?? []
 
 export function Offers({ here, values, area, box }: OffersProps) {
   const toText = (at?: number) =>
@@ -39,7 +39,7 @@ export function Offers({ here, values, area, box }: OffersProps) {
   const count = offers.length + missing.length
   if (!here && offers.length === 0) return null
   return (
-    <div class="at-caret" ref={box} onKeyDown={keys} role="group" aria-label="What may stand at the caret">
+    <div class="at-caret" ref={box} onKeyDown={keys} role="group" aria-label="Completions at the cursor">
       {here && (
         <p>
           <code>{here.path.join('.') || 'top of the file'}</code>
@@ -49,7 +49,7 @@ export function Offers({ here, values, area, box }: OffersProps) {
       )}
       {count > 0 && (
         <p class="quiet">
-          <kbd>Ctrl</kbd> <kbd>Space</kbd> goes to what may stand here, the arrows walk along it,{' '}
+          <kbd>Ctrl</kbd> <kbd>Space</kbd> moves to the completions, the arrow keys move along them,{' '}
           <kbd>Esc</kbd> goes back to the text.
         </p>
       )}
@@ -74,7 +74,7 @@ export function Offers({ here, values, area, box }: OffersProps) {
       )}
       {missing.length > 0 && (
         <p class="offers">
-          <span class="quiet">Keys that may also stand here:</span>{' '}
+          <span class="quiet">Further keys allowed here:</span>{' '}
           {missing.map((key) => (
             <button
               type="button"

@@ -1,9 +1,9 @@
 /** The design side: forms made from the shapes, and the text itself. Both show and change the same text. */
 import { effect, signal } from '@preact/signals'
 import { designText, FIRST_DESIGN } from '../../design/index.js'
-import { judged } from '../state/consequences.js'
+import type { Stage } from '../stages.js'
+import { answer } from '../state/consequences.js'
 import { change, raw } from '../state/design.js'
-import type { Stop } from '../stops.js'
 import type { TextProblem } from '../worker/calls.js'
 import { Form } from './form.js'
 import { TextEditor } from './text.js'
@@ -19,7 +19,7 @@ effect(() => {
   if (raw.value === undefined) side.value = 'text'
 })
 
-/** A small sound design with comments in place of the text that is there; undo brings that back. */
+/** A small valid design with comments in place of the text that is there; undo restores it. */
 export function beginDesign(): void {
   change(designText(FIRST_DESIGN), 'beginning of a new design')
 }
@@ -41,8 +41,8 @@ export function showLine(line: number): void {
   wantedLine.value = line
 }
 
-export function DesignPane({ stop }: { stop: Stop }) {
-  const { problems } = judged.value
+export function DesignPane({ stage }: { stage: Stage }) {
+  const { problems } = answer.value
   return (
     <section class="design" aria-label="Design">
       <div class="switch" role="group" aria-label="Edit the design as">
@@ -58,7 +58,7 @@ export function DesignPane({ stop }: { stop: Stop }) {
             : 'no problems'}
         </span>
       </div>
-      {side.value === 'form' ? <Form stop={stop} /> : <TextEditor />}
+      {side.value === 'form' ? <Form stage={stage} /> : <TextEditor />}
       {side.value === 'form' && problems.length > 0 && (
         <ul class="problems">
           {problems.slice(0, 8).map((p) => (

@@ -1,6 +1,6 @@
 /** The design as text: line numbers with marks at problems, problems listed, and what may stand at the caret. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
-import { judged } from '../state/consequences.js'
+import { answer } from '../state/consequences.js'
 import { change, fileName, text } from '../state/design.js'
 import { keysAt } from './keys-at.js'
 import { Offers, pinsOfChip } from './offers.js'
@@ -12,7 +12,7 @@ export function TextEditor() {
   const gutter = useRef<HTMLDivElement>(null)
   const offers = useRef<HTMLDivElement>(null)
   const [caret, setCaret] = useState(0)
-  const { problems } = judged.value
+  const { problems } = answer.value
   const lines = useMemo(() => text.value.split('\n').length, [text.value])
   const marks = new Map<number, string>()
   for (const p of problems)

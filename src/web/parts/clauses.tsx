@@ -11,23 +11,23 @@ import {
   valueText,
 } from '../../proof/index.js'
 import { showLine } from '../edit/pane.js'
+import type { Stage } from '../stages.js'
 import { standings } from '../state/consequences.js'
 import { fileName } from '../state/design.js'
 import { go } from '../state/route.js'
 import { chosenReading, readingOf, wantedTime } from '../state/runs.js'
-import type { Stop } from '../stops.js'
 import { Verdict } from './margin.js'
 
 const RANK = { broken: 0, undecided: 1, met: 2, 'not shown': 3 } as const
 
-export function Clauses({ stop }: { stop: Stop }) {
-  const { rows } = standings.value[stop.id]
+export function Clauses({ stage }: { stage: Stage }) {
+  const { rows } = standings.value[stage.id]
   if (rows.length === 0) return null
   const sorted = [...rows].sort((a, b) => RANK[a.verdict] - RANK[b.verdict])
   const silent = sorted.filter((row) => row.verdict === 'not shown')
   return (
     <section class="clauses" aria-labelledby="owes">
-      <h3 id="owes">What this stop owes</h3>
+      <h3 id="owes">What this stage must meet</h3>
       <ul>
         {sorted
           .filter((row) => row.verdict !== 'not shown')
@@ -35,9 +35,7 @@ export function Clauses({ stop }: { stop: Stop }) {
             <ClauseItem key={rowName(row)} row={row} />
           ))}
       </ul>
-      {silent.length > 0 && (
-        <p class="quiet">Not shown, so not met: {silent.map((row) => row.title).join('; ')}.</p>
-      )}
+      {silent.length > 0 && <p class="quiet">Not shown: {silent.map((row) => row.title).join('; ')}.</p>}
     </section>
   )
 }

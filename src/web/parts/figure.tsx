@@ -1,4 +1,4 @@
-/** A drawing made by a room, shown as an image of its own, with ways to take it along. */
+/** A drawing made by a room, shown as an image of its own, with buttons to export it. */
 import { useEffect, useMemo } from 'preact/hooks'
 import type { Figure } from '../worker/calls.js'
 import { TakeFigure } from './take-figure.js'

@@ -1,7 +1,7 @@
 /** How long the halves of ones were while firmware ran: shortest and longest between looks, over simulated time. */
 import { useRef } from 'preact/hooks'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
-import { sound } from '../state/consequences.js'
+import { lastValid } from '../state/consequences.js'
 import type { Live } from '../worker/calls.js'
 import './jitter.css'
 import { pageSvg } from './page-svg.js'
@@ -64,7 +64,7 @@ export function Jitter({ lives, output }: { lives: readonly Live[]; output: stri
       <TakeFigure
         name={`jitter-${output}`}
         title={`Halves of ones while the firmware ran, ${output}`}
-        caption={`${says}. Source: firmware of ${sound.value?.facts?.name ?? 'the design'} on the simulated controller, by Halfbit.`}
+        caption={`${says}. Source: firmware of ${lastValid.value?.facts?.name ?? 'the design'} on the simulated controller, by Halfbit.`}
         svg={(scheme) => pageSvg(drawing.current!, scheme)}
       />
     </figure>

@@ -1,10 +1,10 @@
-/** Take a drawing along: SVG or PNG, by day or by night, with a caption that states its source. */
+/** Export a drawing as SVG or PNG, light or dark, with a caption that states its source. */
 import { signal } from '@preact/signals'
 import { useId } from 'preact/hooks'
 import { exportedFigure, type Scheme } from '../../plot/index.js'
 import { download } from './download.js'
 
-/** One choice for all drawings: who makes a lecture wants them alike. */
+/** One choice for all drawings, so that a set of them looks alike. */
 const scheme = signal<Scheme>(
   globalThis.matchMedia?.('(prefers-color-scheme: dark)').matches ? 'dark' : 'light',
 )
@@ -25,7 +25,7 @@ export function TakeFigure({ name, title, caption, svg }: TakeProps) {
   return (
     <span class="acts take">
       <label for={id} class="unseen">
-        Colours of {title} when taken along
+        Colours of {title} of the exported image
       </label>
       <select
         id={id}

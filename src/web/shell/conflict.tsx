@@ -9,8 +9,7 @@ export function Conflict() {
     <section class="conflict" aria-labelledby="conflict-title" role="alert">
       <h2 id="conflict-title">Another program changed the file while you changed it here</h2>
       <p>
-        Nothing has been overwritten. Choose the text to go on with; the other stays one step back in the
-        history.
+        Nothing has been overwritten. Choose the version to continue with; the other stays one undo step away.
       </p>
       <div class="wide" tabIndex={0} role="region" aria-label="Differing lines">
         <table>
@@ -39,10 +38,10 @@ export function Conflict() {
       {lines.length > 12 && <p class="quiet">and {lines.length - 12} more lines</p>}
       <div class="acts">
         <button type="button" class="main" onClick={() => choose('mine')}>
-          Keep the text here
+          Keep my version
         </button>
         <button type="button" onClick={() => choose('theirs')}>
-          Take the text on disk
+          Use the version on disk
         </button>
       </div>
     </section>

@@ -1,8 +1,8 @@
 import { useEffect, useRef, useState } from 'preact/hooks'
 import { beginDesign } from '../edit/pane.js'
-import type { Example } from '../host.js'
+import type { Example } from '../file-host.js'
 import { download } from '../parts/download.js'
-import { busy, judged, latencyMs, sound } from '../state/consequences.js'
+import { answer, busy, lastValid, latencyMs } from '../state/consequences.js'
 import {
   change,
   fileName,
@@ -31,7 +31,7 @@ export function Header() {
         </span>
       </h1>
       <p class="design-name">
-        <strong>{sound.value?.facts?.name ?? fileName.value}</strong>
+        <strong>{lastValid.value?.facts?.name ?? fileName.value}</strong>
         <span class="quiet">{fileName.value}</span>
       </p>
       <SaveLine />
@@ -75,9 +75,9 @@ function SaveLine() {
           )}
         </>
       )}
-      <span class="quiet took" title="From the last change to what follows from it">
-        {took > 0 && judged.value.complete === false
-          ? `${Math.round(took)} ms; the rest follows …`
+      <span class="quiet took" title="Time from the last change to its results">
+        {took > 0 && answer.value.complete === false
+          ? `${Math.round(took)} ms; the rest is being calculated …`
           : busy.value
             ? 'calculating …'
             : took > 0
@@ -129,13 +129,13 @@ async function openFile(file: File): Promise<void> {
     if (file.size > MOST_BYTES) throw new Error()
     const bytes = await file.arrayBuffer()
     change(new TextDecoder('utf-8', { fatal: true }).decode(bytes), `opening of ${file.name}`)
-    news.value = `${file.name} is open. Undo brings the design before back.`
+    news.value = `${file.name} is open. Undo restores the previous design.`
   } catch {
     news.value = `${file.name} was not opened: a design file is a text in UTF-8 of at most 4 MiB.`
   }
 }
 
-/** Every example that comes with the pages, loaded when it is chosen; undo brings the design before back. */
+/** Every example that comes with the pages, loaded when it is chosen; undo restores the previous design. */
 function Examples() {
   const [list, setList] = useState<Example[]>([])
   useEffect(() => {
@@ -155,7 +155,7 @@ function Examples() {
         field.value = ''
         try {
           change(await theHost().openExample!(name), `opening of the example ${name}`)
-          news.value = 'The example is open. Undo brings the design before back.'
+          news.value = 'The example is open. Undo restores the previous design.'
         } catch (error) {
           news.value = error instanceof Error ? error.message : String(error)
         }

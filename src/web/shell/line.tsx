@@ -1,15 +1,15 @@
 /** The navigation is the signal's own way: the line with its stops, what flows above it, the proof at its end. */
 import { Verdict } from '../parts/margin.js'
-import { sound, standings } from '../state/consequences.js'
+import { COMPARE, MAIN_LINE, PROOF, type Stage, UPPER_LINE } from '../stages.js'
+import { lastValid, standings } from '../state/consequences.js'
 import { route } from '../state/route.js'
-import { ABOVE, COMPARE, LINE, PROOF, type Stop } from '../stops.js'
 
 export function Line() {
   return (
-    <nav class="line" aria-label="The way of the signal">
+    <nav class="line" aria-label="Signal path">
       <ul class="above">
-        {[...ABOVE, COMPARE].map((stop) => (
-          <StopLink stop={stop} />
+        {[...UPPER_LINE, COMPARE].map((stage) => (
+          <StageLink stage={stage} />
         ))}
       </ul>
       <div class="rail" aria-hidden="true">
@@ -18,8 +18,8 @@ export function Line() {
         </svg>
       </div>
       <ol>
-        {[...LINE, PROOF].map((stop) => (
-          <StopLink stop={stop} />
+        {[...MAIN_LINE, PROOF].map((stage) => (
+          <StageLink stage={stage} />
         ))}
       </ol>
     </nav>
@@ -37,24 +37,25 @@ function wave(): string {
   return path.join('')
 }
 
-function StopLink({ stop }: { stop: Stop }) {
-  const standing = standings.value[stop.id]
-  const here = route.value === stop.id
+function StageLink({ stage }: { stage: Stage }) {
+  const standing = standings.value[stage.id]
+  const here = route.value === stage.id
   const worst = standing.worst
-  const going = sound.value?.complete === false
+  const going = lastValid.value?.complete === false
   const nothing = standing.verdict === 'not shown'
-  const late = going && (nothing || stop.id === 'trains') && (stop.clauses.length > 0 || stop.id === 'proof')
+  const late =
+    going && (nothing || stage.id === 'trains') && (stage.clauses.length > 0 || stage.id === 'proof')
   return (
     <li>
-      <a href={`#/${stop.id}`} class={`stop${here ? ' here' : ''}`} aria-current={here ? 'page' : undefined}>
-        <span class="name">{stop.title}</span>
-        {stop.clauses.length > 0 || stop.id === 'proof' ? (
+      <a href={`#/${stage.id}`} class={`stop${here ? ' here' : ''}`} aria-current={here ? 'page' : undefined}>
+        <span class="name">{stage.title}</span>
+        {stage.clauses.length > 0 || stage.id === 'proof' ? (
           <Verdict verdict={standing.verdict} margin={standing.margin} />
         ) : (
-          <span class="quiet">{stop.id === 'compare' ? 'A against B' : 'look at the edges'}</span>
+          <span class="quiet">{stage.id === 'compare' ? 'A vs. B' : 'edge by edge'}</span>
         )}
         {late && (
-          <span class="worst quiet">{nothing ? 'calculating …' : 'still the figures of before …'}</span>
+          <span class="worst quiet">{nothing ? 'calculating …' : 'showing the previous figures …'}</span>
         )}
         {worst && !late && (
           <span class="worst quiet">

@@ -1,23 +1,23 @@
-/** Three steps for who comes here first; shown once, skipped with one key. */
+/** Three steps for a first visit; shown once, skipped with one key. */
 import { signal } from '@preact/signals'
+import type { StageId } from '../stages.js'
 import { go } from '../state/route.js'
-import type { StopId } from '../stops.js'
 
 const KEPT = 'halfbit-tour-seen'
 const step = signal(localStorage.getItem(KEPT) ? -1 : 0)
 
-const STEPS: { stop: StopId; says: string }[] = [
+const STEPS: { stage: StageId; says: string }[] = [
   {
-    stop: 'proof',
-    says: 'This is a whole station, calculated. The table says for each demand of the published standards whether it is met, and by what margin. Nothing is met that was not shown.',
+    stage: 'proof',
+    says: 'This is a whole station, calculated. The table says for each demand of the published standards whether it is met, and by what margin. A clause without evidence never counts as met.',
   },
   {
-    stop: 'controller',
-    says: 'The line above is the signal’s own way. Each stop shows its worst margin. Change a number on the design side, such as the half of a one bit, and watch all of it follow.',
+    stage: 'controller',
+    says: 'The line above follows the signal’s path. Each stage shows its smallest margin. Change a number in the design, such as the half of a one bit, and everything is recalculated.',
   },
   {
-    stop: 'waveform',
-    says: 'Run the firmware at the controller, or drop a capture here, and simulation and measurement join the proof. Ctrl+Z takes any change back.',
+    stage: 'waveform',
+    says: 'The firmware and captures that the design names are run and read for you; drop others here or at the controller. Ctrl+Z undoes any change.',
   },
 ]
 
@@ -50,7 +50,7 @@ export function Tour() {
           onClick={() => {
             if (last) return leave()
             step.value++
-            go(STEPS[step.value]!.stop)
+            go(STEPS[step.value]!.stage)
           }}
         >
           {last ? 'Done' : 'Next'}

@@ -2,7 +2,7 @@
 import { computed, effect, signal } from '@preact/signals'
 import { bench } from '../worker/callers.js'
 import type { CompareSource } from '../worker/study-calls.js'
-import { runEvidence, sound, soundText } from './consequences.js'
+import { lastValid, lastValidText, runEvidence } from './consequences.js'
 import { fileName, openedText, past, savedText, theHost } from './design.js'
 import { keepDesign, keepSide, keptSides } from './kept-sides.js'
 
@@ -23,7 +23,7 @@ export const choices = computed<SideChoice[]>(() => {
   const steps = past.value.slice(-STATES)
   const base = past.value.length - steps.length
   return [
-    { id: 'now', label: 'as it stands', group: 'this design' },
+    { id: 'now', label: 'now', group: 'this design' },
     { id: 'saved', label: 'as last saved', group: 'this design' },
     { id: 'opened', label: 'as opened', group: 'this design' },
     ...steps
@@ -50,10 +50,10 @@ export function sourceOf(id: string): CompareSource | undefined {
   if (kept) return kept.source
   const step = id.startsWith('step ') ? past.value[Number(id.slice(5))] : undefined
   const text =
-    id === 'now' ? soundText.value : id === 'saved' ? savedText.value : id === 'opened' ? openedText.value : step?.text // biome-ignore format: one of four
+    id === 'now' ? lastValidText.value : id === 'saved' ? savedText.value : id === 'opened' ? openedText.value : step?.text // biome-ignore format: one of four
   if (text === undefined || text === '') return undefined
   const label = choices.value.find((c) => c.id === id)?.label ?? id
-  const design = sound.value?.facts?.name ?? fileName.value
+  const design = lastValid.value?.facts?.name ?? fileName.value
   return {
     label: `${design} ${label}`,
     text,
@@ -91,12 +91,12 @@ export function kindOfFile(name: string): 'design' | 'firmware' | 'capture' {
 
 /** Take a dropped file as a side: a design at once, firmware by running it, a capture by reading it. */
 export async function takeFile(side: SideName, file: File, forUs: number): Promise<void> {
-  const facts = sound.value?.facts
+  const facts = lastValid.value?.facts
   if (!facts || reading.value) return
   readFault.value = ''
   const stop = new AbortController()
   const kind = kindOfFile(file.name)
-  const text = soundText.value
+  const text = lastValidText.value
   const progress = (share: number, says: string) => {
     if (reading.value) reading.value = { ...reading.value, share, says }
   }
@@ -137,7 +137,7 @@ export async function takeFile(side: SideName, file: File, forUs: number): Promi
     const says = error instanceof Error ? error.message : String(error)
     readFault.value =
       kind === 'capture'
-        ? `${says}. A capture that needs to be told how it is read can be opened in the waveform; then it can be chosen here.`
+        ? `${says}. A capture that needs settings can be opened at the waveform stage first; then it can be chosen here.`
         : says
   } finally {
     reading.value = undefined

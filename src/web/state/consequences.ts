@@ -1,18 +1,18 @@
 /** What follows from the design's text: asked of the worker, always for the newest text, one question at a time. */
 import { computed, effect, signal } from '@preact/signals'
 import { isShownCell, type Row, type RunEvidence } from '../../proof/index.js'
-import { STOPS, type StopId } from '../stops.js'
+import { STAGES, type StageId } from '../stages.js'
 import { bench, desk } from '../worker/callers.js'
 import type { Judged } from '../worker/calls.js'
 import { fileName, text } from './design.js'
 
 export { bench, desk }
 
-export const judged = signal<Judged>({ problems: [], tookMs: 0 })
-/** The last answer for a sound text: what the screens show while the text has problems. */
-export const sound = signal<Judged | undefined>(undefined)
-/** The text that {@link sound} is about. */
-export const soundText = signal('')
+export const answer = signal<Judged>({ problems: [], tookMs: 0 })
+/** The last answer for a valid text: what the screens show while the text has problems. */
+export const lastValid = signal<Judged | undefined>(undefined)
+/** The text that {@link lastValid} is about. */
+export const lastValidText = signal('')
 export const busy = signal(false)
 /** From the change to the answer, ms. */
 export const latencyMs = signal(0)
@@ -42,25 +42,25 @@ export function follow(): void {
     const now = text.peek()
     stale = false
     try {
-      const take = (answer: Judged) => {
-        judged.value = answer
-        if (!answer.proof) return
-        if (answer.problems.length > 0) {
+      const take = (next: Judged) => {
+        answer.value = next
+        if (!next.proof) return
+        if (next.problems.length > 0) {
           // The proof of the text before, marked as that.
-          if (sound.value) sound.value = { ...sound.value, proof: answer.proof }
+          if (lastValid.value) lastValid.value = { ...lastValid.value, proof: next.proof }
           return
         }
-        sound.value = answer
-        soundText.value = now
+        lastValid.value = next
+        lastValidText.value = now
         // On screen with the next frame; named so that a browser's own tools, and a benchmark, find it.
         requestAnimationFrame(() =>
-          performance.measure(answer.complete === false ? 'first consequences' : 'all consequences', {
+          performance.measure(next.complete === false ? 'first consequences' : 'all consequences', {
             start: since,
           }),
         )
       }
       let early = false
-      const answer = await desk().call(
+      const last = await desk().call(
         'judge',
         { text: now, file: fileName.peek(), runs: [...runEvidence.peek().values()] },
         {
@@ -71,7 +71,7 @@ export function follow(): void {
           },
         },
       )
-      take(answer)
+      take(last)
       if (!early) latencyMs.value = performance.now() - since
     } finally {
       busy.value = false
@@ -91,17 +91,17 @@ export interface Standing {
 const RANK = { 'not shown': 0, met: 1, undecided: 2, broken: 3 } as const
 
 /** How each stop stands: its worst clause. */
-export const standings = computed<Record<StopId, Standing>>(() => {
-  const all = sound.value?.proof?.rows ?? []
-  const entries = STOPS.map((stop): [StopId, Standing] => {
-    const rows = stop.id === 'proof' ? all : all.filter((row) => stop.clauses.includes(row.clause))
+export const standings = computed<Record<StageId, Standing>>(() => {
+  const all = lastValid.value?.proof?.rows ?? []
+  const entries = STAGES.map((stage): [StageId, Standing] => {
+    const rows = stage.id === 'proof' ? all : all.filter((row) => stage.clauses.includes(row.clause))
     const standing = standingOf(rows)
     // The whole is met only where all of it is.
-    if (stop.id === 'proof' && standing.verdict === 'met')
-      return [stop.id, { ...standing, verdict: sound.value?.proof?.verdict ?? 'not shown' }]
-    return [stop.id, standing]
+    if (stage.id === 'proof' && standing.verdict === 'met')
+      return [stage.id, { ...standing, verdict: lastValid.value?.proof?.verdict ?? 'not shown' }]
+    return [stage.id, standing]
   })
-  return Object.fromEntries(entries) as Record<StopId, Standing>
+  return Object.fromEntries(entries) as Record<StageId, Standing>
 })
 
 export function standingOf(rows: readonly Row[]): Standing {

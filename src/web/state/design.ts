@@ -3,14 +3,14 @@ import { computed, signal } from '@preact/signals'
 import { parseDocument } from 'yaml'
 import type { Path } from '../../design/index.js'
 import { DESIGN_VERSION, removeFromDesign, setInDesign, upgradeDesign } from '../../design/index.js'
-import type { DesignSource, Host } from '../host.js'
+import type { DesignSource, FileHost } from '../file-host.js'
 
 /** `conflict`: both sides changed; nothing is written until someone chooses. */
 export type SaveState = 'saved' | 'changed' | 'saving' | 'conflict' | 'failed'
 
 export const text = signal('')
 export const fileName = signal('halfbit.yaml')
-export const hostKind = signal<Host['kind'] | undefined>(undefined)
+export const hostKind = signal<FileHost['kind'] | undefined>(undefined)
 export const saveState = signal<SaveState>('saved')
 export const saveFault = signal('')
 /** The other side's text while both have changed. */
@@ -46,19 +46,19 @@ const STEPS = 500
 const SAME_EDIT_MS = 1500
 const SAVE_AFTER_MS = 500
 
-let host: Host | undefined
+let host: FileHost | undefined
 let revision = ''
 let lastWhat = ''
 let lastAt = 0
 let timer: ReturnType<typeof setTimeout> | undefined
 
-export function theHost(): Host {
+export function theHost(): FileHost {
   if (!host) throw new Error('no host yet')
   return host
 }
 
 /** Take the design from its host and follow it. */
-export async function begin(from: Host): Promise<void> {
+export async function begin(from: FileHost): Promise<void> {
   host = from
   const source = await from.open()
   revision = source.revision
@@ -117,7 +117,7 @@ export function redo(): void {
   if (!step) return
   future.value = future.value.slice(0, -1)
   past.value = [...past.value, { text: text.value, what: step.what }]
-  back(step, 'Done again')
+  back(step, 'Redone')
 }
 
 function back(step: Step, says: string): void {
@@ -175,9 +175,8 @@ async function changedElsewhere(now: string): Promise<void> {
     savedText.value = source.text
     saveState.value = 'saved'
   } else if (saveState.value === 'saved') {
-    take(source, 'change from outside')
-    news.value =
-      'The file was changed by another program; this is its new text. Undo brings the old one back.'
+    take(source, 'change by another program')
+    news.value = 'The file was changed by another program; this is its new text. Undo restores the old one.'
   } else conflict(source)
 }
 
@@ -208,9 +207,9 @@ export function choose(side: 'mine' | 'theirs'): void {
   const other = theirs.value
   if (!other) return
   theirs.value = undefined
-  if (side === 'theirs') take(other, 'choice of the text on disk')
+  if (side === 'theirs') take(other, 'use of the version on disk')
   else {
-    past.value = [...past.value.slice(-STEPS), { text: other.text, what: 'choice of this text' }]
+    past.value = [...past.value.slice(-STEPS), { text: other.text, what: 'keeping of this version' }]
     future.value = []
     lastWhat = ''
     revision = other.revision
@@ -218,5 +217,5 @@ export function choose(side: 'mine' | 'theirs'): void {
     saveState.value = 'changed'
     void save()
   }
-  news.value = 'Undo brings the other text back.'
+  news.value = 'Undo restores the other version.'
 }

@@ -17,7 +17,7 @@ const MOST = 12
 let last = 0
 
 /**
- * @param text the design under which it was judged.
+ * @param text the design under which it was answer.
  * @returns its id.
  */
 export function keepSide(

@@ -1,16 +1,16 @@
 /** Which stop is open: the address tells, so that back and forward work. */
 import { signal } from '@preact/signals'
-import { STOPS, type StopId } from '../stops.js'
+import { STAGES, type StageId } from '../stages.js'
 
-export const route = signal<StopId>(read())
+export const route = signal<StageId>(read())
 
-function read(): StopId {
+function read(): StageId {
   const name = globalThis.location?.hash.replace(/^#\/?/, '') ?? ''
-  return STOPS.find((s) => s.id === name)?.id ?? 'proof'
+  return STAGES.find((s) => s.id === name)?.id ?? 'proof'
 }
 
 if (typeof addEventListener === 'function') addEventListener('hashchange', () => (route.value = read()))
 
-export function go(stop: StopId): void {
-  location.hash = `/${stop}`
+export function go(stage: StageId): void {
+  location.hash = `/${stage}`
 }

@@ -4,7 +4,7 @@ import type { SimulationReport } from '../../controller/index.js'
 import type { Evidence } from '../../standard/index.js'
 import type { WaveRecord } from '../wave/record.js'
 import type { CaptureLook, CaptureSettings, Live, ReadSignal } from '../worker/calls.js'
-import { addRunEvidence, bench, sound, soundText } from './consequences.js'
+import { addRunEvidence, bench, lastValid, lastValidText } from './consequences.js'
 import { theHost } from './design.js'
 import { keepSide } from './kept-sides.js'
 
@@ -86,7 +86,7 @@ export async function runFirmware(
   stimulus: File | undefined,
   forUs: number,
 ): Promise<void> {
-  const facts = sound.value?.facts
+  const facts = lastValid.value?.facts
   if (!facts || going.value) return
   benchFault.value = undefined
   const stop = new AbortController()
@@ -105,7 +105,7 @@ export async function runFirmware(
           }
     const gives = await bench().call(
       'simulate',
-      { firmware, name, stimulus: script, text: soundText.value, forUs },
+      { firmware, name, stimulus: script, text: lastValidText.value, forUs },
       {
         signal: stop.signal,
         progress: (share, says, detail) => {
@@ -117,7 +117,7 @@ export async function runFirmware(
     )
     lastRun.value = { name, report: gives.report, interrupted: gives.interrupted, lives }
     addRunEvidence('firmware', gives.evidence)
-    keepSide(name, soundText.value, gives)
+    keepSide(name, lastValidText.value, gives)
     for (const read of gives.reads) {
       keep({
         key: `firmware ${read.output}`,
@@ -133,7 +133,7 @@ export async function runFirmware(
   }
 }
 
-/** A capture that was dropped or read, and how it is read: so that it can be judged again otherwise. */
+/** A capture that was dropped or read, and how it is read: so that it can be answer again otherwise. */
 export interface OpenCapture {
   name: string
   file?: File
@@ -144,7 +144,7 @@ export interface OpenCapture {
 }
 export const openCapture = signal<OpenCapture | undefined>(undefined)
 
-const settingsKey = (name: string) => `halfbit-capture ${sound.value?.facts?.name ?? ''} ${name}`
+const settingsKey = (name: string) => `halfbit-capture ${lastValid.value?.facts?.name ?? ''} ${name}`
 
 function keptSettings(name: string): CaptureSettings {
   try {
@@ -154,7 +154,7 @@ function keptSettings(name: string): CaptureSettings {
   }
 }
 
-/** A dropped file: judged at once where it tells all it takes, else first asked about. */
+/** A dropped file: answer at once where it tells all it takes, else first asked about. */
 export async function takeCapture(file: File, output: string | undefined): Promise<void> {
   if (going.value) return
   benchFault.value = undefined
@@ -178,7 +178,7 @@ export async function takeCapture(file: File, output: string | undefined): Promi
 
 /** One that the design lists, which says how it is read. */
 export async function takeListed(listed: number): Promise<void> {
-  const named = sound.value?.facts?.captures[listed]
+  const named = lastValid.value?.facts?.captures[listed]
   if (!named || going.value) return
   const name = named.file
   const settings = keptSettings(name)
@@ -198,7 +198,7 @@ async function listedFile(name: string): Promise<Blob> {
 
 /** Read and judge a capture, with the settings said there; they are kept in this browser, for this design. */
 export async function readCapture(capture: OpenCapture): Promise<void> {
-  if (!sound.value?.facts || going.value) return
+  if (!lastValid.value?.facts || going.value) return
   const { name, listed, settings, output } = capture
   openCapture.value = capture
   benchFault.value = undefined
@@ -211,7 +211,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
     const file = capture.file ?? (await listedFile(name))
     const gives = await bench().call(
       'capture',
-      { file, name, text: soundText.value, output, listed, settings },
+      { file, name, text: lastValidText.value, output, listed, settings },
       {
         signal: stop.signal,
         progress: (share, says) => {
@@ -221,7 +221,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
     )
     openCapture.value = { ...capture, look: gives.look }
     addRunEvidence(`capture ${name}`, gives.evidence)
-    keepSide(name, soundText.value, { reads: [gives.read], evidence: gives.evidence })
+    keepSide(name, lastValidText.value, { reads: [gives.read], evidence: gives.evidence })
     keep({
       key: `capture ${name}`,
       title: `${gives.read.output}, captured in ${name}${gives.interrupted ? ' (stopped early)' : ''}`,

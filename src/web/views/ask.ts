@@ -1,6 +1,6 @@
-/** Asks the worker whenever the sound text changes, and keeps the last answer until the next is there. */
+/** Asks the worker whenever the valid text changes, and keeps the last answer until the next is there. */
 import { useEffect, useState } from 'preact/hooks'
-import { desk, soundText } from '../state/consequences.js'
+import { desk, lastValidText } from '../state/consequences.js'
 import type { DeskCalls } from '../worker/calls.js'
 
 export interface Asked<T> {
@@ -16,7 +16,7 @@ export function useDesk<K extends keyof DeskCalls & string>(
   afterMs = 30,
 ): Asked<DeskCalls[K]['gives']> {
   const [state, setState] = useState<Asked<DeskCalls[K]['gives']>>({ answer: undefined, fault: undefined })
-  const text = soundText.value
+  const text = lastValidText.value
   useEffect(() => {
     const question = text === '' ? undefined : takes(text)
     if (question === undefined) return

@@ -25,7 +25,7 @@ import {
   sourceOf,
   takeFile,
 } from '../state/compare.js'
-import { sound } from '../state/consequences.js'
+import { lastValid } from '../state/consequences.js'
 import { study } from '../worker/callers.js'
 import type { CompareForm, StudyCalls } from '../worker/study-calls.js'
 import './compare.css'
@@ -95,7 +95,7 @@ const GROUPS = ['this design', 'earlier states', 'runs, captures and other desig
 
 function Side({ side }: { side: SideName }) {
   const name = side.toUpperCase()
-  const facts = sound.value?.facts
+  const facts = lastValid.value?.facts
   const planned = facts?.firmware?.runForUs
   const [forText, setForText] = useState(planned === undefined ? '5 s' : formatTimeUs(planned))
   const wanted = parseQuantity(forText, 'time')
@@ -133,7 +133,7 @@ function Side({ side }: { side: SideName }) {
       />
       {facts?.simulated && (
         <div class="field">
-          <label for={`for-${side}`}>Firmware runs for</label>
+          <label for={`for-${side}`}>Run firmware for</label>
           <input
             id={`for-${side}`}
             value={forText}
@@ -192,7 +192,7 @@ function Found({
                 <th scope="col">Clause</th>
                 <th scope="col">A</th>
                 <th scope="col">B</th>
-                <th scope="col">B against A</th>
+                <th scope="col">B vs. A</th>
               </tr>
             </thead>
             <tbody>
@@ -323,7 +323,7 @@ function Exports({
   only: boolean
 }) {
   return (
-    <div class="acts" role="group" aria-label="Take the comparison along">
+    <div class="acts" role="group" aria-label="Export the comparison">
       {FORMS.map(({ form, says, type }) => (
         <button
           type="button"

@@ -2,16 +2,16 @@
 import { useState } from 'preact/hooks'
 import { formatShare } from '../../units/index.js'
 import { Clauses } from '../parts/clauses.js'
-import { sound } from '../state/consequences.js'
+import { MAIN_LINE } from '../stages.js'
+import { lastValid } from '../state/consequences.js'
 import { setValue } from '../state/design.js'
-import { LINE } from '../stops.js'
 import type { TimerDetails, TimersAnswer } from '../worker/calls.js'
 import { useDesk } from './ask.js'
 import { FirmwareRun } from './firmware.js'
 import { Windows } from './windows.js'
 
 export function ControllerView() {
-  const outputs = sound.value?.facts?.outputs ?? []
+  const outputs = lastValid.value?.facts?.outputs ?? []
   const [name, setName] = useState<string | undefined>(undefined)
   const output = outputs.find((o) => o.name === name) ?? outputs[0]
   if (!output) return null
@@ -29,7 +29,7 @@ export function ControllerView() {
       <Windows output={output.name} />
       <FirmwareRun />
       <Timers output={output.name} />
-      <Clauses stop={LINE[0]!} />
+      <Clauses stage={MAIN_LINE[0]!} />
     </>
   )
 }
@@ -40,7 +40,7 @@ function Timers({ output }: { output: string }) {
   const { answer, fault } = useDesk('timers', (text) => ({ text, track: output, pick }), [output, pick])
   return (
     <section aria-labelledby="timers">
-      <h3 id="timers">Ways to make the signal</h3>
+      <h3 id="timers">Timer configurations</h3>
       {fault && <p class="notice broken">{fault}</p>}
       {!answer && !fault && <p class="quiet">Searching …</p>}
       {answer && <TimerTable answer={answer} all={all} pick={pick} onPick={setPick} />}
@@ -54,7 +54,7 @@ function Timers({ output }: { output: string }) {
       )}
       {answer && (answer.refused.length > 0 || answer.unusableModes.length > 0) && (
         <details>
-          <summary>What does not fit, and why</summary>
+          <summary>Rejected configurations, and why</summary>
           <ul class="sentences">
             {answer.refused.map((r) => (
               <li>
@@ -84,11 +84,11 @@ function TimerTable({ answer, all, pick, onPick }: TableProps) {
   const rows = all ? answer.rows : answer.rows.slice(0, 8)
   if (rows.length === 0) return <p>No timer of this controller can make this signal with this clock.</p>
   return (
-    <div class="wide" tabIndex={0} role="region" aria-label="Ways to make the signal, best first">
+    <div class="wide" tabIndex={0} role="region" aria-label="Timer configurations, best first">
       <table>
         <caption>
-          Best first: by the room left to the limits, then by how late an interrupt may be, then by what a
-          miss does.
+          Best first: by the margin to the limits, then by how late an interrupt may be, then by what a miss
+          does.
         </caption>
         <thead>
           <tr>
@@ -107,9 +107,9 @@ function TimerTable({ answer, all, pick, onPick }: TableProps) {
               Room
             </th>
             <th scope="col" class="right">
-              May be late
+              Allowed latency
             </th>
-            <th scope="col">A miss is</th>
+            <th scope="col">Effect of a missed deadline</th>
             <th scope="col" class="right">
               CPU
             </th>
@@ -179,7 +179,7 @@ function Details({
       <p>
         {details.because}{' '}
         <span class="quiet">
-          Known of this timer: {details.status}. Takes {details.occupies.join('; ')}.
+          Status of this timer’s data: {details.status}. Takes {details.occupies.join('; ')}.
         </span>
       </p>
       {!isChoice && (

@@ -5,12 +5,12 @@ import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
 import { Jitter } from '../parts/jitter.js'
 import { Table } from '../parts/table.js'
-import { sound } from '../state/consequences.js'
+import { lastValid } from '../state/consequences.js'
 import { benchFault, going, lastRun, runFirmware } from '../state/runs.js'
 import type { Live } from '../worker/calls.js'
 
 export function FirmwareRun() {
-  const facts = sound.value!.facts!
+  const facts = lastValid.value!.facts!
   const [file, setFile] = useState<File | undefined>(undefined)
   const [script, setScript] = useState<File | undefined>(undefined)
   const planned = facts.firmware?.runForUs === undefined ? '5 s' : formatTimeUs(facts.firmware.runForUs)
@@ -28,8 +28,7 @@ export function FirmwareRun() {
       <section aria-labelledby="firmware">
         <h3 id="firmware">Firmware</h3>
         <p class="quiet">
-          {facts.chipName} cannot be simulated yet; what the design and captures show of it stands in the
-          proof.
+          {facts.chipName} cannot be simulated yet; the proof shows what the design and captures say of it.
         </p>
       </section>
     )
@@ -151,7 +150,7 @@ function LastRun() {
         }}
       />
       <p>
-        <a href="#/waveform">Look at its edges in the waveform</a>
+        <a href="#/waveform">Show its edges in the waveform</a>
       </p>
     </div>
   )

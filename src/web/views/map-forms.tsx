@@ -178,7 +178,7 @@ export function useEdit(): {
 }
 
 export function Refused({ why }: { why: string }) {
-  return <div role="alert">{why !== '' && <p class="refused">Not done: {why}</p>}</div>
+  return <div role="alert">{why !== '' && <p class="refused">Not applied: {why}</p>}</div>
 }
 
 function free(word: string, taken: readonly string[]): string {
@@ -213,7 +213,7 @@ export function SectionForm({ map, picked, pick }: FormProps) {
         e.preventDefault()
         for (const id of [picked.from, picked.to])
           if (id !== '' && !node(id)) return edit.say(`no free end "${id}" to meet`)
-        if (!(lengthMm > 0)) return edit.say('it has no length yet: drag it on the map, or give its length')
+        if (!(lengthMm > 0)) return edit.say('it has no length yet: drag it on the map, or enter its length')
         const done = await edit.run({
           do: 'add section',
           name: called,
@@ -232,7 +232,7 @@ export function SectionForm({ map, picked, pick }: FormProps) {
     >
       <h4>Add a section</h4>
       <p class="quiet">
-        Drag on the map from a free end, or from any place, to where it shall end; or give it here.
+        Drag on the map from a free end or any point to where the section should end, or enter it here.
       </p>
       <div class="pairs">
         <Text label="name" value={called} set={setName} />
@@ -243,13 +243,13 @@ export function SectionForm({ map, picked, pick }: FormProps) {
           help={own === undefined ? 'from the drawing' : `drawn ${drawn} mm`}
         />
         <Named
-          label="starts at the free end"
+          label="connects to (start)"
           value={picked.from}
           set={(v) => at('from', v)}
           of={meets.map((n) => n.id)}
         />
         <Named
-          label="ends at the free end"
+          label="connects to (end)"
           value={picked.to}
           set={(v) => at('to', v)}
           of={meets.map((n) => n.id)}
@@ -258,12 +258,7 @@ export function SectionForm({ map, picked, pick }: FormProps) {
         <Mm label="start, y" value={picked.start[1]} set={(v) => point('start', 1, v)} />
         <Mm label="end, x" value={picked.end[0]} set={(v) => point('end', 0, v)} />
         <Mm label="end, y" value={picked.end[1]} set={(v) => point('end', 1, v)} />
-        <Choice
-          label="feeder from"
-          value={fed}
-          set={setBus}
-          of={[['', 'none of its own'], ...runChoices(map)]}
-        />
+        <Choice label="feeder from" value={fed} set={setBus} of={[['', 'none'], ...runChoices(map)]} />
       </div>
       <button type="submit" class="main">
         Add section
@@ -370,15 +365,15 @@ export function FeederForm({ map, picked, pick }: FormProps) {
       }}
     >
       <h4>Add a feeder</h4>
-      <p class="quiet">Choose a place on the map, or give it here.</p>
+      <p class="quiet">Choose a place on the map, or enter it here.</p>
       <div class="pairs">
         <PlaceFields map={map} picked={picked} pick={pick} />
         <Choice label="bus run" value={run} set={setBus} of={runChoices(map)} />
         <Mm
-          label="tapped along the bus at"
+          label="tap position along the bus"
           value={busMm}
           set={setBusMm}
-          help={`its end when empty; it is ${Math.round(map.runs.find((r) => r.name === run)?.lengthMm ?? 0)} mm long`}
+          help={`the end of the bus if empty; the bus is ${Math.round(map.runs.find((r) => r.name === run)?.lengthMm ?? 0)} mm long`}
         />
       </div>
       <button type="submit" class="main">
@@ -446,8 +441,8 @@ export function JointForm({ map, picked, pick }: FormProps) {
     >
       <h4>Gap and joiner</h4>
       <p class="quiet">
-        Choose a joint on the map, or by its name. Left and right are seen along the section that comes first
-        in the file.
+        Choose a joint on the map or by name. Left and right are seen along the section that comes first in
+        the file.
       </p>
       <div class="pairs">
         <Named
@@ -566,7 +561,7 @@ export function StandForm({ map, picked, pick }: FormProps) {
       }}
     >
       <h4>Trains and loads</h4>
-      <p class="quiet">Drag one along the track, move it with the arrow keys, or give its place here.</p>
+      <p class="quiet">Drag one along the track, move it with the arrow keys, or enter its position here.</p>
       <div class="pairs">
         <Choice
           label="which"
@@ -582,10 +577,7 @@ export function StandForm({ map, picked, pick }: FormProps) {
             ['', 'a new load'],
             ...map.stands.map(
               (s) =>
-                [
-                  standKey(s),
-                  s.track === undefined ? `${standKey(s)} (stands nowhere)` : standKey(s),
-                ] as const,
+                [standKey(s), s.track === undefined ? `${standKey(s)} (not placed)` : standKey(s)] as const,
             ),
           ]}
         />

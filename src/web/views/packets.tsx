@@ -13,14 +13,14 @@ import { NOMINAL_TIMING, waveSvg } from '../../signal/index.js'
 import { formatBytes, formatTimeUs } from '../../units/index.js'
 import { Clauses } from '../parts/clauses.js'
 import { Drawing } from '../parts/figure.js'
-import { ABOVE } from '../stops.js'
+import { UPPER_LINE } from '../stages.js'
 import { beginningOf } from './packet-begin.js'
 
 export function PacketsView() {
   const [way, setWay] = useState<'make' | 'read'>('make')
   return (
     <>
-      <div class="switch" role="group" aria-label="What to do">
+      <div class="switch" role="group" aria-label="Task">
         <button type="button" aria-pressed={way === 'make'} onClick={() => setWay('make')}>
           Make a packet
         </button>
@@ -29,7 +29,7 @@ export function PacketsView() {
         </button>
       </div>
       {way === 'make' ? <Make /> : <Read />}
-      <Clauses stop={ABOVE[0]!} />
+      <Clauses stage={UPPER_LINE[0]!} />
     </>
   )
 }
@@ -138,7 +138,7 @@ function Read() {
         {bad !== undefined && <p class="broken">✗ found “{bad}”; expected bytes such as 03 3F 8A B6</p>}
       </div>
       <div class="field">
-        <label for="complete">The last one is the error byte</label>
+        <label for="complete">The last byte is the error byte</label>
         <input
           id="complete"
           type="checkbox"
@@ -147,7 +147,7 @@ function Read() {
         />
       </div>
       {bytes.length > 0 && bytes.length <= 64 && <Shown bytes={Uint8Array.from(bytes)} />}
-      {bytes.length > 64 && <p class="notice broken">✗ {bytes.length} bytes; a packet is far shorter</p>}
+      {bytes.length > 64 && <p class="notice broken">✗ {bytes.length} bytes; a packet is much shorter</p>}
       {bytes.length === 0 && bad === undefined && <p class="quiet">Type or paste the bytes of a packet.</p>}
     </>
   )

@@ -14,17 +14,17 @@ import {
 import { Reasons } from '../parts/clauses.js'
 import { download } from '../parts/download.js'
 import { classOf, Sign, Verdict } from '../parts/margin.js'
-import { desk, sound } from '../state/consequences.js'
+import { stageOf } from '../stages.js'
+import { desk, lastValid } from '../state/consequences.js'
 import { text } from '../state/design.js'
 import { go } from '../state/route.js'
-import { stopOf } from '../stops.js'
 import type { ExportForm } from '../worker/calls.js'
 
 const FILTERS = ['all', 'broken', 'undecided', 'met', 'not shown'] as const
 type Filter = (typeof FILTERS)[number]
 
 export function ProofView() {
-  const proof = sound.value!.proof!
+  const proof = lastValid.value!.proof!
   const [filter, setFilter] = useState<Filter>('all')
   const [words, setWords] = useState('')
   const [open, setOpen] = useState<{ row: string; origin: (typeof ORIGINS)[number] } | undefined>(undefined)
@@ -71,8 +71,8 @@ export function ProofView() {
       <div class="wide" tabIndex={0} role="region" aria-label="Clause by clause">
         <table class="matrix">
           <caption>
-            A bar is full in the centre of the window and empty at its limit; dashed, it is outside. What is
-            not shown is not met.
+            A bar is full at the centre of the window and empty at its limit; dashed, it is outside. A clause
+            that is not shown is not met.
           </caption>
           <thead>
             <tr>
@@ -94,9 +94,9 @@ export function ProofView() {
           </tbody>
         </table>
       </div>
-      {rows.length === 0 && <p class="quiet">No clause is like that. Choose “all” to see every one.</p>}
+      {rows.length === 0 && <p class="quiet">No clause matches. Choose “all” to see every clause.</p>}
       <List title="Notes" sentences={sentences(proof.about.notes)} />
-      <List title="Care" sentences={sentences(proof.about.cautions)} />
+      <List title="Cautions" sentences={sentences(proof.about.cautions)} />
     </div>
   )
 }
@@ -108,7 +108,7 @@ interface RowProps {
 }
 
 function RowLines({ row, open, toggle }: RowProps) {
-  const stop = stopOf(row.clause)
+  const stage = stageOf(row.clause)
   return (
     <>
       <tr>
@@ -152,9 +152,9 @@ function RowLines({ row, open, toggle }: RowProps) {
         <tr class="opened">
           <td colSpan={4}>
             <Reasons row={row} origin={open} />
-            {stop.id !== 'proof' && (
-              <button type="button" onClick={() => go(stop.id)}>
-                Go to {stop.title}
+            {stage.id !== 'proof' && (
+              <button type="button" onClick={() => go(stage.id)}>
+                Go to {stage.title}
               </button>
             )}
           </td>
@@ -173,7 +173,7 @@ const FORMS: { form: ExportForm; says: string; ending: string; type: string }[] 
 
 function Exports({ proof }: { proof: Proof }) {
   return (
-    <div class="acts" role="group" aria-label="Take the proof along">
+    <div class="acts" role="group" aria-label="Export the proof">
       {FORMS.map(({ form, says, ending, type }) => (
         <button
           type="button"

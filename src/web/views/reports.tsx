@@ -2,17 +2,17 @@
 import { Clauses } from '../parts/clauses.js'
 import { Drawing } from '../parts/figure.js'
 import { Tables } from '../parts/table.js'
-import { sound } from '../state/consequences.js'
+import { STAGES, type StageId } from '../stages.js'
+import { lastValid } from '../state/consequences.js'
 import { mapFault } from '../state/railroad.js'
-import { STOPS, type StopId } from '../stops.js'
 import { useDesk } from './ask.js'
 import { List } from './proof.js'
 import { TrackMap } from './track-map.js'
 import { TrafficStudy } from './traffic-study.js'
 
-export const DriverView = () => <ReportView stop="driver" call="power" />
-export const TrackView = () => <ReportView stop="track" call="track" />
-export const TrainsView = () => <ReportView stop="trains" call="traffic" />
+export const DriverView = () => <ReportView stage="driver" call="power" />
+export const TrackView = () => <ReportView stage="track" call="track" />
+export const TrainsView = () => <ReportView stage="trains" call="traffic" />
 
 function TrackAdvice() {
   const { answer } = useDesk(
@@ -24,22 +24,22 @@ function TrackAdvice() {
   return <List title="What to change" sentences={answer ?? []} />
 }
 
-function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 'traffic' }) {
+function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' | 'traffic' }) {
   const { answer, fault } = useDesk(
     call,
     (text) => (call === 'track' ? { text, fault: mapFault.value } : { text }),
     call === 'track' ? [mapFault.value] : [],
   )
-  const source = `calculated by Halfbit from ${sound.value?.facts?.name ?? 'the design'}`
+  const source = `calculated by Halfbit from ${lastValid.value?.facts?.name ?? 'the design'}`
   return (
     <>
-      <Clauses stop={STOPS.find((s) => s.id === stop)!} />
+      <Clauses stage={STAGES.find((s) => s.id === stage)!} />
       {fault && <p class="notice broken">{fault}</p>}
       {!answer && !fault && <p class="quiet">Calculating …</p>}
       {answer && (
         <>
           {call === 'track' ? <TrackAdvice /> : <List title="What to change" sentences={answer.advice} />}
-          <List title="To be looked at" sentences={answer.missing} />
+          <List title="Not calculated" sentences={answer.missing} />
           {'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
           <div class="drawings">
             {answer.figures.map((figure) => (
@@ -48,7 +48,7 @@ function ReportView({ stop, call }: { stop: StopId; call: 'power' | 'track' | 't
           </div>
           <Tables tables={answer.tables} />
           {call === 'traffic' && <TrafficStudy />}
-          <List title="Care" sentences={answer.cautions} />
+          <List title="Cautions" sentences={answer.cautions} />
         </>
       )}
     </>

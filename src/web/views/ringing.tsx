@@ -28,7 +28,7 @@ export function RingingForm({ map, picked, pick, source }: FormProps & { source:
     const mine = ++run.current
     const now = text.value
     setFault('')
-    setGoing({ share: 0, says: 'the line is made' })
+    setGoing({ share: 0, says: 'building the line model' })
     try {
       const gives = await ring().call(
         'at',
@@ -56,17 +56,17 @@ export function RingingForm({ map, picked, pick, source }: FormProps & { source:
     >
       <h4>An edge at a place</h4>
       <p class="quiet">
-        Choose a place on the map, or give it here. No train stands there, so that nothing clamps the peak.
+        Choose a place on the map, or enter it here. No train is parked there, so nothing clamps the peak.
       </p>
       <div class="pairs">
         <PlaceFields map={map} picked={picked} pick={pick} />
       </div>
       <div class="switch">
         <button type="submit" class="main">
-          Look at the edge
+          Show the edge
         </button>
         <button type="button" onClick={() => void look({ search: true, spice: false })}>
-          Search the best resistor and capacitor
+          Find the best resistor and capacitor
         </button>
         <button type="button" onClick={() => void look({ search: false, spice: true })}>
           Check by SPICE
@@ -87,7 +87,7 @@ export function RingingForm({ map, picked, pick, source }: FormProps & { source:
       <Refused why={fault} />
       {answer && (
         <section aria-label={`Edge at ${answer.place}`}>
-          {answer.of !== text.value && <p class="notice">The design has changed since: look again.</p>}
+          {answer.of !== text.value && <p class="notice">The design has changed since: calculate again.</p>}
           <Drawing figure={answer.figure} source={source} />
           <table>
             <caption>

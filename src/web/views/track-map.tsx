@@ -22,16 +22,16 @@ type Layer = 'planned' | 'worst' | 'short' | 'district' | 'polarity'
 type Tool = 'short' | 'points' | 'section' | 'feeder' | 'joint' | 'district' | 'stand' | 'ringing'
 
 const LAYERS: Record<Layer, string> = {
-  planned: 'Volts, trains where they stand',
-  worst: 'Volts, where they hurt most',
-  short: 'What a short draws',
+  planned: 'Voltage, trains as parked',
+  worst: 'Voltage, worst-case train positions',
+  short: 'Short-circuit current',
   district: 'Districts',
   polarity: 'Polarity',
 }
 
 const TOOLS: Record<Tool, { name: string; does: string }> = {
-  short: { name: 'Short it', does: 'Short' },
-  points: { name: 'Move its points', does: 'Short' },
+  short: { name: 'Test a short', does: 'Short' },
+  points: { name: 'Move vertices', does: 'Short' },
   section: { name: 'Add section', does: 'Short' },
   feeder: { name: 'Feeders', does: 'Feed' },
   joint: { name: 'Gaps and joiners', does: 'Short' },
@@ -266,7 +266,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
           ))}
         </div>
         <label>
-          with this fault{' '}
+          Simulated fault{' '}
           <select
             value={mapFault.value ?? ''}
             onChange={(e) => (mapFault.value = e.currentTarget.value || undefined)}
@@ -459,7 +459,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
         <>
           <p class="card" role="status">
             {track.says} Volts on it: {track.planned.label} with the trains where they stand
-            {track.worst.label ? `, ${track.worst.label} where they hurt most` : ''}.
+            {track.worst.label ? `, ${track.worst.label} with trains at their worst positions` : ''}.
           </p>
           <ChangeSection key={`${track.group} ${track.lengthMm} ${track.count}`} track={track} map={map} />
         </>
@@ -469,9 +469,9 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
 }
 
 const HINT: Partial<Record<Tool, string>> = {
-  short: 'Choose a section to see what a short there would do; arrow keys go from one to the next.',
+  short: 'Choose a section to see what a short there would do; arrow keys move between sections.',
   points:
-    'Drag a point, or move it with the arrow keys. The drawing changes; lengths stay as they are written. A row of sections moves as one.',
+    'Drag a vertex, or move it with the arrow keys. Only the drawing changes; lengths stay as written. Sections that the file writes as one row move together.',
 }
 
 function nothingPicked(map: TrackMapData): Picked {

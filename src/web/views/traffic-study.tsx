@@ -2,7 +2,7 @@
 import { signal } from '@preact/signals'
 import { Drawing } from '../parts/figure.js'
 import { Tables } from '../parts/table.js'
-import { sound, soundText } from '../state/consequences.js'
+import { lastValid, lastValidText } from '../state/consequences.js'
 import { study } from '../worker/callers.js'
 import type { StudyCalls } from '../worker/study-calls.js'
 import { List } from './proof.js'
@@ -15,7 +15,7 @@ const fault = signal('')
 
 async function run(): Promise<void> {
   const stop = new AbortController()
-  const text = soundText.value
+  const text = lastValidText.value
   fault.value = ''
   going.value = { share: 0, says: 'loading …', stop: () => stop.abort() }
   try {
@@ -38,9 +38,9 @@ async function run(): Promise<void> {
 }
 
 export function TrafficStudy() {
-  if (!sound.value?.facts?.parts.includes('fleet')) return null
+  if (!lastValid.value?.facts?.parts.includes('fleet')) return null
   const answer = found.value
-  const source = `calculated by Halfbit from ${sound.value.facts.name}`
+  const source = `calculated by Halfbit from ${lastValid.value.facts.name}`
   return (
     <section class="study" aria-labelledby="study">
       <h3 id="study">Policies and numbers of locomotives</h3>
@@ -67,7 +67,7 @@ export function TrafficStudy() {
       {fault.value && <p class="notice broken">✗ {fault.value}</p>}
       {answer && (
         <>
-          {answer.of !== soundText.value && (
+          {answer.of !== lastValidText.value && (
             <p class="notice">The design has changed since; this is of the text before.</p>
           )}
           <List title="What the policies do" sentences={[...answer.advice, ...answer.missing]} />

@@ -1,9 +1,9 @@
-/** Captures and runs, edge by edge; a capture is dropped here and watched being judged. */
+/** Captures and runs, edge by edge; a capture is dropped here and watched being answer. */
 import { useMemo, useState } from 'preact/hooks'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
-import { sound } from '../state/consequences.js'
+import { lastValid } from '../state/consequences.js'
 import {
   benchFault,
   chosenReading,
@@ -20,7 +20,7 @@ import { Waveform } from '../wave/waveform.js'
 import type { ReadSignal } from '../worker/calls.js'
 
 export function WaveformView() {
-  const facts = sound.value!.facts!
+  const facts = lastValid.value!.facts!
   const [output, setOutput] = useState<string | undefined>(undefined)
   const busy = going.value !== undefined
   const shown = readings.value.find((r) => r.key === chosenReading.value) ?? readings.value.at(-1)
@@ -40,7 +40,7 @@ export function WaveformView() {
         />
         {facts.outputs.length > 1 && (
           <div class="field">
-            <label for="capture-output">It shows output</label>
+            <label for="capture-output">Output it shows</label>
             <select
               id="capture-output"
               value={output ?? facts.outputs[0]!.name}
@@ -87,8 +87,8 @@ export function WaveformView() {
             <p class="quiet">
               {formatNumber(shown.read.record.edges, 9)} edges are more than are kept one by one:{' '}
               {nearer
-                ? 'near enough, the stretch in view is read from the file again.'
-                : 'some of them are drawn as one, and a packed or simulated signal cannot be read again in parts.'}
+                ? 'at a close zoom, the stretch in view is read from the file again.'
+                : 'groups of edges are drawn as one, and a compressed or simulated signal cannot be read again in parts.'}
             </p>
           )}
           <Figures read={shown.read} />
@@ -120,7 +120,7 @@ function Figures({ read }: { read: ReadSignal }) {
       ? ([
           [
             'Voltage',
-            `${formatNumber(read.analog.lowVolt, 4)} and ${formatNumber(read.analog.highVolt, 4)} V in the mean, ${formatNumber(read.analog.minVolt, 4)} to ${formatNumber(read.analog.maxVolt, 4)} V at the extremes, RMS ${formatNumber(read.analog.rmsVolt, 4)} V`,
+            `${formatNumber(read.analog.lowVolt, 4)} and ${formatNumber(read.analog.highVolt, 4)} V on average, ${formatNumber(read.analog.minVolt, 4)} to ${formatNumber(read.analog.maxVolt, 4)} V at the extremes, RMS ${formatNumber(read.analog.rmsVolt, 4)} V`,
           ],
           [
             'Threshold',

@@ -5,7 +5,7 @@ import { formatNumber } from '../../units/index.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { pageSvg } from '../parts/page-svg.js'
 import { TakeFigure } from '../parts/take-figure.js'
-import { sound, standings } from '../state/consequences.js'
+import { lastValid, standings } from '../state/consequences.js'
 
 const DRAWN = ['one-half', 'one-difference', 'zero-half'] as const
 
@@ -116,7 +116,7 @@ function Window({ row }: { row: Row }) {
       <TakeFigure
         name={`window-${row.clause}`}
         title={row.title}
-        caption={`${row.title}${row.about === undefined ? '' : `, ${row.about}`}, ${row.limits}: ${says || 'nothing shown'}. Clause: ${row.source}. Source: ${sound.value?.facts?.name ?? 'the design'}, by Halfbit.`}
+        caption={`${row.title}${row.about === undefined ? '' : `, ${row.about}`}, ${row.limits}: ${says || 'nothing shown'}. Clause: ${row.source}. Source: ${lastValid.value?.facts?.name ?? 'the design'}, by Halfbit.`}
         svg={(scheme) => pageSvg(drawing.current!, scheme)}
       />
     </figure>

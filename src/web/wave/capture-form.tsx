@@ -74,7 +74,7 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
       <summary>How {capture.name} is read</summary>
       {look.says && <p class="notice">{look.says}</p>}
       {look.format === undefined && !look.says && (
-        <p class="quiet">What is left open is found from the file.</p>
+        <p class="quiet">What is not set here is detected from the file.</p>
       )}
       <form
         onSubmit={(event) => {
@@ -86,8 +86,8 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
           {choice('format', 'Format', [
             [
               look.format && !settings.format
-                ? `as found: ${CAPTURE_FORMATS[look.format].title}`
-                : 'as found',
+                ? `detected: ${CAPTURE_FORMATS[look.format].title}`
+                : 'detected',
               undefined,
             ],
             ...CAPTURE_FORMAT_IDS.map((id): [string, string] => [CAPTURE_FORMATS[id].title, id]),
@@ -103,7 +103,7 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
                   onValue={(name) => channels(name, second === name ? undefined : second)}
                 />
               </Field>
-              <Field label="less channel" id="capture-less">
+              <Field label="minus channel" id="capture-less">
                 <Channels
                   id="capture-less"
                   names={look.channels.filter((c) => c !== first)}
@@ -117,18 +117,18 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
           )}
           {format === 'csv' &&
             choice('as', 'Values', [
-              [settings.as ? 'as found' : `as found: ${look.isAnalog ? 'analog' : 'digital'}`, undefined],
+              [settings.as ? 'detected' : `detected: ${look.isAnalog ? 'analog' : 'digital'}`, undefined],
               ['digital', 'digital'],
               ['analog, volts', 'analog'],
             ])}
           {isRaw && (
             <>
-              {choice('bits', 'Bits of a sample', [
+              {choice('bits', 'Bits per sample', [
                 ['1', undefined],
                 ...[2, 4, 8, 16].map((n): [string, number] => [String(n), n]),
               ])}
               {(settings.bits ?? 1) > 1 && (
-                <Field label="Bit that is the signal" id="capture-bit">
+                <Field label="Bit that carries the signal" id="capture-bit">
                   <Channels
                     id="capture-bit"
                     names={Array.from({ length: settings.bits! }, (_, i) => String(i))}
@@ -139,15 +139,15 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
                 </Field>
               )}
               {choice('signed', 'Numbers', [
-                ['without sign', undefined],
+                ['unsigned', undefined],
                 ['signed', true],
               ])}
               {choice('bigEndian', 'Order', [
-                ['low byte or bits first', undefined],
-                ['high byte or bits first', true],
+                ['least significant first', undefined],
+                ['most significant first', true],
               ])}
-              {number('stepVolt', 'Volts of one count', 'voltage', 'not known', size)}
-              {choice('zeroCount', 'Count that stands for 0 V', [
+              {number('stepVolt', 'Volts per count', 'voltage', 'not known', size)}
+              {choice('zeroCount', 'Count at 0 V', [
                 ['0', undefined],
                 ['128', 128],
                 ['512', 512],
@@ -156,13 +156,13 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
               ])}
             </>
           )}
-          {number('rateHz', 'Sampling rate', 'frequency', isRaw ? 'such as 4 MHz' : 'as found', (v) =>
+          {number('rateHz', 'Sampling rate', 'frequency', isRaw ? 'such as 4 MHz' : 'detected', (v) =>
             formatSi(v, 'Hz', 9),
           )}
-          {format === 'csv' && choice('unitUs', 'Unit of the times', [['as found', undefined], ...UNITS])}
+          {format === 'csv' && choice('unitUs', 'Unit of time', [['detected', undefined], ...UNITS])}
           {(look.isAnalog || settings.as === 'analog' || isRaw) && (
             <>
-              {choice('probeFactor', 'The probe divides by', [
+              {choice('probeFactor', 'Probe attenuation', [
                 ['1', undefined],
                 ['10', 10],
                 ['20', 20],
@@ -170,7 +170,7 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
                 ['100', 100],
               ])}
               {choice('reference', 'Zero', [
-                ['as found', undefined],
+                ['detected', undefined],
                 ['0 V of the record', 'zero'],
                 ['the middle of the plateaus', 'middle'],
               ])}
@@ -180,11 +180,11 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
           )}
           {choice('invert', 'Levels', [
             ['as they are', undefined],
-            ['turned round', true],
+            ['inverted', true],
           ])}
           {choice('cutout', 'Cut-outs', [
             ['as the design says', undefined],
-            ['the station makes them', true],
+            ['the station sends them', true],
             ['none', false],
           ])}
           {choice('mode', 'Packets', [
@@ -197,16 +197,16 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
             ['at the rails', 'rails'],
             ['on a logic pin', 'logic'],
           ])}
-          {number('skipUs', 'Left out at the start', 'time', 'nothing', (v) => formatTimeUs(v, 9))}
+          {number('skipUs', 'Skip at the start', 'time', 'nothing', (v) => formatTimeUs(v, 9))}
           {number('fromUs', 'From', 'time', 'the start', (v) => formatTimeUs(v, 9))}
           {number('toUs', 'To', 'time', 'the end', (v) => formatTimeUs(v, 9))}
         </div>
         <div class="buttons">
           <button type="submit" class="main" disabled={busy || missing !== undefined || wrong.length > 0}>
-            {asks ? 'Judge it' : 'Judge it again'}
+            {asks ? 'Evaluate' : 'Evaluate again'}
           </button>
           <button type="button" disabled={busy} onClick={() => setSettings({})}>
-            As found
+            Reset to detected
           </button>
           {missing && <span class="quiet">State {missing} first: the file does not tell it.</span>}
         </div>

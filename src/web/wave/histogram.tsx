@@ -52,7 +52,7 @@ export function Histogram({ reading, source }: { reading: SignalReading; source:
   return (
     <figure class="histogram">
       <figcaption>
-        <strong>Length of the half-bits</strong>{' '}
+        <strong>Half-bit durations</strong>{' '}
         <span class="quiet">
           high above the line, low below it; heights are logarithms, what the station must keep is shaded
         </span>
@@ -91,8 +91,8 @@ export function Histogram({ reading, source }: { reading: SignalReading; source:
       </svg>
       <TakeFigure
         name="half-bits"
-        title="Length of the half-bits"
-        caption={`Length of the half-bits, high above the line and low below it, heights logarithmic; shaded: what the station must keep. Source: ${source}, read by Halfbit.`}
+        title="Half-bit durations"
+        caption={`Half-bit durations, high above the line and low below it, heights logarithmic; shaded: the station’s limits. Source: ${source}, read by Halfbit.`}
         svg={(scheme) => pageSvg(drawing.current!, scheme)}
       />
     </figure>

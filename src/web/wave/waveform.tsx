@@ -4,7 +4,7 @@ import { voltAt } from '../../capture/index.js'
 import { formatNumber, formatSi, formatTimeUs } from '../../units/index.js'
 import { schemeColours } from '../parts/page-svg.js'
 import { TakeFigure } from '../parts/take-figure.js'
-import { sound } from '../state/consequences.js'
+import { lastValid } from '../state/consequences.js'
 import { wantedTime } from '../state/runs.js'
 import { drawWave, heightOf, type Palette } from './draw.js'
 import { grainUs, type Place, placeAt, stepFrom, voltWords, type WaveRecord } from './record.js'
@@ -244,10 +244,10 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       <div class="bar">
         <span class="buttons">
           <button type="button" onClick={() => setSpan(zoom(span, 0.5, (span.from + span.to) / 2, whole))}>
-            Nearer
+            Zoom in
           </button>
           <button type="button" onClick={() => setSpan(zoom(span, 2, (span.from + span.to) / 2, whole))}>
-            Farther
+            Zoom out
           </button>
           <button type="button" onClick={() => setSpan(whole)}>
             Whole record
@@ -267,7 +267,7 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       <TakeFigure
         name="waveform"
         title={label}
-        caption={`${label}, ${formatTimeUs(span.from, 7)} to ${formatTimeUs(span.to, 7)}. Source: ${sound.value?.facts?.name ?? 'the design'}, read by Halfbit.`}
+        caption={`${label}, ${formatTimeUs(span.from, 7)} to ${formatTimeUs(span.to, 7)}. Source: ${lastValid.value?.facts?.name ?? 'the design'}, read by Halfbit.`}
         svg={(scheme) => {
           const colour = schemeColours(scheme)
           const drawn = new SvgContext()
@@ -296,7 +296,7 @@ export function Waveform({ record, label, nearer }: WaveformProps) {
       {nearFault && <p class="notice">This stretch cannot be read again: {nearFault}</p>}
       <figcaption aria-live="polite">
         {under ||
-          'Point at the signal: it says what each bit is. Click sets cursor A, with Shift cursor B. With the keyboard, Shift and the arrow keys step from bit to bit.'}
+          'Point at the signal to read each bit. Click sets cursor A, Shift and click cursor B. With the keyboard, Shift and the arrow keys step from bit to bit.'}
       </figcaption>
     </figure>
   )

@@ -21,7 +21,7 @@ export interface Example {
   files: NamedFile[]
 }
 
-export interface Host {
+export interface FileHost {
   /** Whether files come from a folder on this machine. */
   readonly kind: 'server' | 'browser'
   open(): Promise<DesignSource>
@@ -39,7 +39,7 @@ export interface Host {
 export class NoToken extends Error {
   constructor() {
     super(
-      'this page is not at the address that `halfbit open` printed; open that one, with all that follows the #',
+      'this page is not at the address that `halfbit open` printed; open that address, including everything after the #',
     )
   }
 }
@@ -48,7 +48,7 @@ export class NoToken extends Error {
  * The server's host when the page was opened with a token in its fragment, else the browser's.
  * @throws NoToken instead of showing another design in place of the one that is served.
  */
-export async function findHost(): Promise<Host> {
+export async function findHost(): Promise<FileHost> {
   const given = new URLSearchParams(location.hash.slice(1)).get('token')
   if (given) {
     sessionStorage.setItem('halfbit-token', given)
@@ -61,7 +61,7 @@ export async function findHost(): Promise<Host> {
   return (await host.answers()) ? host : new BrowserHost()
 }
 
-class ServerHost implements Host {
+class ServerHost implements FileHost {
   readonly kind = 'server'
   readonly #token: string
   /** What the server gave when it was found; used once. */
@@ -102,7 +102,7 @@ class ServerHost implements Host {
   async save(text: string, known: string): Promise<SaveResult> {
     const put = { method: 'PUT', headers: { 'If-Match': known }, body: text }
     const answer = await this.#ask('api/design', put).catch(() => {
-      throw new Error('`halfbit open` has ended; the text is only on this page')
+      throw new Error('`halfbit open` has ended; your text exists only on this page')
     })
     if (answer.status === 409) return { saved: false, theirs: await answer.json() }
     if (!answer.ok) throw await refusal(answer)
@@ -146,7 +146,7 @@ class ServerHost implements Host {
 async function refusal(answer: Response): Promise<Error> {
   return new Error(
     answer.status === 401
-      ? '`halfbit open` was started anew: open the address it printed'
+      ? '`halfbit open` has been restarted: open the address it printed'
       : reason(answer.status, await answer.json().catch(() => undefined)),
   )
 }
@@ -161,7 +161,7 @@ const KEPT_EXAMPLE = 'halfbit-example'
 const FIRST_EXAMPLE = 'exhibition'
 
 /** No server: examples come with the page, work stays in this browser's storage. */
-class BrowserHost implements Host {
+class BrowserHost implements FileHost {
   readonly kind = 'browser'
 
   async open(): Promise<DesignSource> {

@@ -1,4 +1,4 @@
-/** The stops on the signal's way: what each is about, which part of the design it edits, which clauses it owes. */
+/** The stages of the signal's path: what each is about, which part of the design it edits, which clauses it must meet. */
 import { CLAUSE_FACTS, CLAUSE_IDS, type ClauseId, type ClauseStage } from '../standard/index.js'
 
 /** The clauses that are met or broken at a stage, in the order of the standard's table. */
@@ -6,7 +6,7 @@ function clausesAt(stage: ClauseStage): ClauseId[] {
   return CLAUSE_IDS.filter((id) => CLAUSE_FACTS[id].stage === stage)
 }
 
-export type StopId =
+export type StageId =
   | 'controller'
   | 'driver'
   | 'track'
@@ -16,10 +16,10 @@ export type StopId =
   | 'proof'
   | 'compare'
 
-export interface Stop {
-  id: StopId
+export interface Stage {
+  id: StageId
   title: string
-  /** One sentence for who comes here first. */
+  /** One sentence for those new to it. */
   about: string
   /** Keys of the design file that are edited here. */
   parts: readonly string[]
@@ -27,39 +27,40 @@ export interface Stop {
 }
 
 /** Along the line, in the signal's direction. */
-export const LINE: readonly Stop[] = [
+export const MAIN_LINE: readonly Stage[] = [
   {
     id: 'controller',
     title: 'Controller',
-    about: 'A timer of the controller makes half-bits; the firmware loads the next one in time, or does not.',
+    about: 'A timer of the controller makes the half-bits; the firmware must load the next one in time.',
     parts: ['controller', 'signal', 'firmware'],
     clauses: clausesAt('controller'),
   },
   {
     id: 'driver',
     title: 'Driver',
-    about: 'The driver turns the pin’s level into track power, and must survive what the track does to it.',
+    about: 'The driver turns the pin’s level into track power, and must survive overloads and shorts.',
     parts: ['power'],
     clauses: clausesAt('driver'),
   },
   {
     id: 'track',
     title: 'Bus and track',
-    about: 'Wires, rails and joints carry volts to the trains and amperes back into the trip.',
+    about:
+      'Wires, rails and joints carry voltage to the trains, and the current of a short back to the trip.',
     parts: ['scale', 'track'],
     clauses: clausesAt('track'),
   },
   {
     id: 'trains',
     title: 'Decoders and trains',
-    about: 'What runs, how often each decoder hears of its state, and where a train stops.',
+    about: 'What runs, how often each decoder is refreshed, and where a train stops.',
     parts: ['fleet', 'traffic', 'rollingStock'],
     clauses: clausesAt('trains'),
   },
 ]
 
-/** What flows above the line. */
-export const ABOVE: readonly Stop[] = [
+/** What flows along the line. */
+export const UPPER_LINE: readonly Stage[] = [
   {
     id: 'packets',
     title: 'Packets',
@@ -70,23 +71,23 @@ export const ABOVE: readonly Stop[] = [
   {
     id: 'waveform',
     title: 'Waveform',
-    about: 'What was recorded on the rails or on a pin, edge by edge.',
+    about: 'A signal recorded on the rails or simulated at a pin, edge by edge.',
     parts: ['captures'],
     clauses: clausesAt('record'),
   },
 ]
 
 /** At the end of the line. */
-export const PROOF: Stop = {
+export const PROOF: Stage = {
   id: 'proof',
   title: 'Proof',
-  about: 'Every clause, and what calculation, simulation and measurement show of it.',
+  about: 'Every clause, with what calculation, simulation and measurement show.',
   parts: ['name', 'about', 'standard', 'scale', 'require'],
   clauses: [],
 }
 
-/** Beside the line: two of it. */
-export const COMPARE: Stop = {
+/** Two designs, beside the line. */
+export const COMPARE: Stage = {
   id: 'compare',
   title: 'Compare',
   about: 'Two designs, firmware builds or captures side by side: what changed, clause by clause.',
@@ -94,8 +95,8 @@ export const COMPARE: Stop = {
   clauses: [],
 }
 
-export const STOPS: readonly Stop[] = [...LINE, ...ABOVE, PROOF, COMPARE]
+export const STAGES: readonly Stage[] = [...MAIN_LINE, ...UPPER_LINE, PROOF, COMPARE]
 
-export function stopOf(clause: ClauseId): Stop {
-  return STOPS.find((stop) => stop.clauses.includes(clause)) ?? PROOF
+export function stageOf(clause: ClauseId): Stage {
+  return STAGES.find((stage) => stage.clauses.includes(clause)) ?? PROOF
 }
