@@ -1,12 +1,17 @@
 /** What this room has to say, as codes with parameters. */
 import { findingTable } from '../finding/index.js'
-import { formatNumber } from '../units/index.js'
+import { formatNumber, formatTimeUs } from '../units/index.js'
 import { shorten, spanText } from './words.js'
 
 const n3 = (value: number) => formatNumber(value, 3)
 const sides = ([a, b]: readonly string[]) =>
   a === b ? `two parts of district ${a}` : `districts ${a} and ${b}`
 const metres = (mm: number) => `${n3(mm / 1000)} m`
+
+type EdgeParameters = { district: string; place: string; edgeUs: number; edge: string; by: string }
+
+const fromEdge = ({ edgeUs, edge, by }: EdgeParameters) =>
+  `from a driver edge of ${formatTimeUs(edgeUs, 3)} (${edge}; ${by === 'SPICE' ? 'SPICE transient' : 'ladder of coils and capacitors'})`
 
 export const trackFindings = findingTable('track', {
   voltage: {
@@ -97,6 +102,26 @@ export const trackFindings = findingTable('track', {
   'no-joints': {
     means: 'A district has no joiners and no connectors.',
     says: (p: { district: string }) => `District ${p.district} has no joiners and no connectors`,
+  },
+  'edge-rate': {
+    means: 'How steep the edge is at the driver and at one lone decoder.',
+    remedy: 'Take a quicker driver or less capacitance at the ends of the bus.',
+    says: (p: EdgeParameters & { voltPerUs: number }) =>
+      `District ${p.district}: ${n3(p.voltPerUs)} V/us at the slower of the driver’s output and a lone decoder at ${p.place}, ${fromEdge(p)}; the standard measures at the station`,
+  },
+  'step-backwards': {
+    means: 'The largest step backwards of an edge through the band of 2 V around zero.',
+    remedy: 'Put a resistor and capacitor across the ends of the bus.',
+    says: (p: EdgeParameters & { stepVolt: number }) =>
+      `District ${p.district}: a step backwards of ${n3(p.stepVolt)} V through the band of 2 V around zero, the larger of the driver’s output and a lone decoder at ${p.place}, ${fromEdge(p)}`,
+  },
+  'lone-decoder': {
+    means: 'The peak that an edge makes at the terminals of one lone decoder at the worst place.',
+    remedy: 'Put a resistor and capacitor across the ends of the bus, or twist its wires.',
+    says: (
+      p: EdgeParameters & { peakVolt: number; highPeakVolt: number; heldVolt: number; withstandVolt: number },
+    ) =>
+      `District ${p.district}: alone on the rails at ${p.place}, where that is worst, a decoder without a capacitor sees a peak of ${n3(p.peakVolt)} V, ${n3(p.highPeakVolt)} V at the highest supply voltage, and one with its capacitor ${n3(p.heldVolt)} V, ${fromEdge(p)}; decoders must withstand ${n3(p.withstandVolt)} V`,
   },
   'no-gaps': {
     means: 'No rail is cut anywhere.',

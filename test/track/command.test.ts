@@ -63,7 +63,16 @@ describe('halfbit track', () => {
     const broken = report.evidence
       .filter((e: { verdict: string }) => e.verdict === 'broken')
       .map((e: { clause: string }) => e.clause)
-    expect(new Set(broken)).toEqual(new Set(['voltage-drop', 'track-voltage-min', 'short-trip', 'polarity']))
+    expect(new Set(broken)).toEqual(
+      new Set([
+        'voltage-drop',
+        'track-voltage-min',
+        'short-trip',
+        'polarity',
+        'crossing-distortion',
+        'decoder-withstand',
+      ]),
+    )
     const said = report.findings.map((f: { text: string }) => f.text).join(' ')
     expect(said).toMatch(/a short may never trip/)
     expect(said).toMatch(/feeder of spur\.5 is open/)

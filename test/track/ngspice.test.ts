@@ -6,12 +6,17 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import {
   dcNetlist,
+  FEEDER_PAIR,
   loadsOf,
   measureEdge,
   modelTrack,
+  RAIL_PAIR,
+  railConductor,
   ringCircuit,
   ringNetlist,
+  runConstants,
   simulateEdge,
+  wireConductor,
 } from '../../src/track/index.js'
 import { sourceOf, stockOf, trackOf } from './fill.js'
 import { random } from './random.js'
@@ -225,6 +230,50 @@ describe.skipIf(missing)('against ngspice', () => {
       })
     },
     60_000,
+  )
+
+  it.each(['0.05 us', '0.1 us', '0.2 us'])(
+    'finds the peak of its lossy lines, edge of %s, to 2 %%',
+    (edge) => {
+      const track = trackOf({
+        temperature: '20 C',
+        bus: { bus: { wire: '1.5 mm2', length: '10 m', geometry: 'twisted' } },
+        sections: { only: { length: '4 m', feeders: { wire: '0.5 mm2', length: '300 mm' } } },
+        ringing: { edge },
+      })
+      const model = modelTrack({ track, sources: new Map([['main', sourceOf()]]) })
+      const c = ringCircuit(model.plan, model.net, 0, { highFrequencyLosses: false })!
+      // One decoder at an end of the rails; every stretch of line whole, not in pieces.
+      const bus = runConstants('twisted', wireConductor('1.5 mm2').diameterMm)
+      const lines = [
+        ['bus', 'n0', 'a', bus, 2 * wireConductor('1.5 mm2').ohmPerM.usual, 10],
+        ['feed', 'a', 'b', FEEDER_PAIR, 2 * wireConductor('0.5 mm2').ohmPerM.usual, 0.3],
+        ['one', 'b', 'far', RAIL_PAIR, 2 * railConductor(100, 'nickel silver').ohmPerM.usual, 2],
+        ['two', 'b', 'near', RAIL_PAIR, 2 * railConductor(100, 'nickel silver').ohmPerM.usual, 2],
+      ] as const
+      const netlist = [
+        '* lossy lines',
+        `V1 src 0 PWL(0 ${-c.volt} 1u ${-c.volt} ${1 + c.edgeUs}u ${c.volt})`,
+        `Rs src n0 ${c.sourceOhm}`,
+        ...lines.flatMap(([name, from, to, line, ohm, metres]) => [
+          `O${name} ${from} 0 ${to} 0 M${name}`,
+          `.model M${name} LTRA(R=${ohm} L=${line.henryPerM} C=${line.faradPerM} G=0 LEN=${metres} REL=1 COMPACTREL=1e-3)`,
+        ]),
+        'Cdecoder far 0 1n',
+        'Cdriver n0 0 20p',
+        '.end\n',
+      ].join('\n')
+      const out = join(folder, 'lossy.txt')
+      spice(netlist, ['set wr_singlescale', 'tran 1n 4u 0 1n', `wrdata ${out} v(far)`])
+      const rows = readFileSync(out, 'utf8')
+        .trim()
+        .split('\n')
+        .map((l) => l.trim().split(/\s+/).map(Number))
+      const theirs = Math.max(...rows.map((r) => r[1]!))
+      const ours = measureEdge(...wave(simulateEdge(c, 4), c.farNode)).peakVolt
+      expect(theirs).toBeGreaterThan(20)
+      expect(Math.abs(ours / theirs - 1)).toBeLessThan(0.02)
+    },
   )
 
   it('finds it from the netlist as it is exported, on a short bus too', () => {

@@ -8,8 +8,9 @@ import { findPlace, wayToFeeder } from '../layout/nearest-feeder.js'
 import { modelTrack } from '../model.js'
 import type { DistrictSource } from '../network/network.js'
 import { ringingAt } from './at.js'
-import { ringCircuit } from './circuit.js'
 import { driverEdge } from './edge.js'
+import { measureEdge } from './measure.js'
+import { ringCircuit } from './report.js'
 import { simulateEdge } from './simulate.js'
 
 const BUS = { wire: '2.5 mm2', length: '9 m', geometry: 'twisted' }
@@ -69,7 +70,7 @@ describe('an edge at a place', () => {
     })
     expect(at.netlist).toMatch(new RegExp(`n${at.circuit.farNode} is main.4  0.25 m`))
     expect(at.edges.far.place).toBe(at.place)
-    expect(at.edges.far.finalVolt).toBeCloseTo(14.8, 0)
+    expect(at.edges.far.finalVolt).toBeCloseTo(15, 0)
   })
 
   it('keeps all the capacitance, and settles at the same voltage as the feeder does', () => {
@@ -167,20 +168,43 @@ describe('very short wires', () => {
   })
 })
 
-describe('before the edge', () => {
-  it('nothing moves, however many trains stand at one place', () => {
-    const given = input()
-    given.rollingStock = stockOf({
-      a: { running: '1 A', section: 'main.9' },
-      b: { running: '0.3 A', section: 'main.9' },
-      c: { running: '0.1 A', section: 'main.9' },
-    })
-    const { plan, net } = modelTrack(given)
-    const c = ringCircuit(plan, net, 0)!
-    expect(c.decoders.length).toBe(3)
-    const { timeUs, volt } = simulateEdge(c, 2)
-    for (const wave of volt.values())
-      for (let i = 0; i < wave.length && timeUs[i]! < 0.99; i++)
-        expect(Math.abs(wave[i]! - wave[0]!)).toBeLessThan(0.02)
+describe('the lone decoder', () => {
+  it('is judged whatever stands on the rails: nothing, trains, or lamps', () => {
+    const peak = (stock: object, accessories: object = {}) => {
+      const given = input()
+      given.rollingStock = stockOf(stock)
+      given.track = { ...given.track, ...accessories }
+      const { plan, net } = modelTrack(given)
+      const c = ringCircuit(plan, net, 0)!
+      const { timeUs, volt } = simulateEdge(c, 6)
+      return measureEdge(timeUs, volt.get(c.farNode)!).peakVolt
+    }
+    const alone = peak({})
+    expect(alone).toBeGreaterThan(16)
+    for (const n of [1, 5, 9])
+      expect(peak({ a: { running: '1 A', section: `main.${n}` } })).toBeCloseTo(alone, 9)
+    const lamp = { lamp: { current: 0.5, load: 'resistor' as const, section: 'main.9' } }
+    expect(peak({}, { accessories: lamp })).toBeCloseTo(alone, 6)
+  })
+
+  it('holds its peak down by a capacitor behind its bridge, and only by that', () => {
+    const report = calculateTrack(input({}, { edge: '0.1 us' }), { faults: false })
+    const r = report.ringing!.districts[0]!
+    expect(r.withCapacitor.peakVolt).toBeLessThan(r.worst.peakVolt - 3)
+    expect(report.evidence.find((e) => e.clause === 'decoder-withstand')!.verdict).toBe('broken')
+  })
+
+  it('sees a peak that a finer ladder does not move by 2 %', () => {
+    for (const edge of ['0.05 us', '0.1 us', '0.2 us', '0.4 us']) {
+      const { plan, net } = model({}, { edge })
+      const peak = (fine: number) => {
+        const c = ringCircuit(plan, net, 0, { fine })!
+        const { timeUs, volt } = simulateEdge(c, 3)
+        return measureEdge(timeUs, volt.get(c.farNode)!).peakVolt
+      }
+      const [usual, finer, finest] = [peak(1), peak(2), peak(4)]
+      expect(Math.abs(usual / finest - 1), edge).toBeLessThan(0.02)
+      expect(Math.abs(finer / finest - 1), edge).toBeLessThan(0.015)
+    }
   })
 })

@@ -1,19 +1,22 @@
 /**
- * A district's bus as a ladder of small coils and capacitors, wire to wire: the pair counts as one line, so
- * every voltage is the one between rail A and rail B.
+ * A district's bus, feeders and rails as a ladder of small coils and capacitors, wire to wire: the pair counts as one
+ * line, so every voltage is the one between rail A and rail B. Every stretch of rail is a line of its own between the
+ * places it joins; what is not cut is joined.
  */
 import { wireConductor } from '../conductors/conductor.js'
-import type { TrackLayout } from '../layout/layout.js'
+import type { Feeder, TrackLayout } from '../layout/layout.js'
 import { type TrackPlace, wayToFeeder } from '../layout/nearest-feeder.js'
-import { EDGE, type Network } from '../network/network.js'
+import type { Network } from '../network/network.js'
 import { type DriverEdge, edgeOf } from './edge.js'
-import { RAIL_PAIR, runConstants } from './line.js'
+import { FEEDER_PAIR, highFrequencyLoss, type LineConstants, RAIL_PAIR, runConstants } from './line.js'
 
 export interface RingBranch {
   from: number
   to: number
   henry: number
   ohm: number
+  /** Skin effect: a resistance with a coil across it, in series with the rest; absent where it is left out. */
+  skin?: { ohm: number; henry: number }
 }
 
 export interface RingDecoder {
@@ -42,20 +45,31 @@ export interface RingCircuit {
   highVolt: number
   /** Capacitance to the other wire by node, F; node 0 is the driver's output. */
   farad: number[]
+  /** What the insulation takes, S by node. */
+  siemens: number[]
   names: string[]
   branches: RingBranch[]
+  /** Behind a bridge with a capacitor; none for a decoder without one, which counts by its input's capacitance alone. */
   decoders: RingDecoder[]
   terminators: RingTerminator[]
-  /** Nodes to look at: ends of runs and places of decoders. */
+  /** Nodes to look at: the driver's output and the lone decoder's place. */
   probes: number[]
-  /** End of the longest way from the station: where a terminator goes. */
+  /** Where the lone decoder is: the worst place, or one that was asked for. */
   farNode: number
+  /** End of the longest way along the bus from the station, mm. */
   farMm: number
   /** Ends of runs of more than 2 m that nothing branches off at: where resistor and capacitor belong. */
   ends: { node: number; run: string }[]
+  /** What the trains that stand in the district draw, A. */
+  loadAmp: number
 }
 
-const MOST_NODES = 160
+export interface RingOptions {
+  /** Pieces so many times shorter than usual, to see whether that changes anything; 1 when left out. */
+  fine?: number
+  /** Skin effect and dielectric; on when left out. */
+  highFrequencyLosses?: boolean
+}
 
 /** Decoders whose figures the design does not give, F; common practice, no source: no standard or handbook tells them. */
 const DECODER = { decoderCapacitance: 1e-9, decoderReservoir: 47e-6 }
@@ -83,148 +97,108 @@ export function ringDecoderFigures(plan: TrackLayout): RingDecoderFigures {
   }
 }
 
-/** The lumped line of a district; `undefined` when no run starts there. */
-export function ringCircuit(plan: TrackLayout, net: Network, district: number): RingCircuit | undefined {
-  return build(plan, net, district)?.circuit
-}
+/** Pieces of a ladder at most; on longer lines they are longer. */
+const MOST_PIECES = 240
+/** Rails of a district with more sections than this are shared out to the feeders. */
+const MOST_SECTIONS = 250
+/** So many pieces to the way that the signal goes during the driver's edge. */
+const PIECES_PER_EDGE = 8
+const LONGEST_PIECE_MM = 1000
 
-/** From the station to a place on the track. */
-export interface RingWay {
-  district: string
-  run: string
-  feeder: string
-  /** Along the bus from the station, along the feeder, and along the rails, mm. */
-  busMm: number
-  feederMm: number
-  railMm: number
-}
-
-/**
- * The lumped line of a place's district, with the rails from the nearest feeder to that place as a line of their own; no
- * train stands at the place, so that nothing there clamps the peak. The place is the circuit's far node and its first probe.
- * @returns `undefined` when no feeder leads there.
- */
-export function ringCircuitAt(
+/** A district's line with nothing on its rails; `undefined` when no run starts there. */
+export function emptyLine(
   plan: TrackLayout,
   net: Network,
-  place: TrackPlace,
-): { circuit: RingCircuit; way: RingWay } | undefined {
-  const found = wayToFeeder(plan, net, place)
-  if (!found) return undefined
-  const feeder = plan.feeders[found.feeder]!
-  const district = net.districts.indexOf(plan.runs[feeder.run]!.district)
-  const made = build(plan, net, district)
-  if (!made) return undefined
-  const { circuit: c, stubs, tapOf } = made
-  const stub = stubs.get(tapOf(feeder.run, feeder.busMm))!
-  const { railMm } = found
-  let node = stub.node
-  if (railMm >= SHORTEST_RAILS_MM) {
-    const pieces = Math.min(60, Math.max(2, Math.ceil(railMm / 500)))
-    const metres = railMm / 1000 / pieces
-    const conductor = net.conductors[conductorOfTrack(net, place.track)]
-    for (let k = 1; k <= pieces; k++) {
-      const name = k === pieces ? place.name : `rails ${k} of ${pieces} to ${place.name}`
-      c.names.push(name)
-      const next = c.farad.push(RAIL_PAIR.faradPerM * metres) - 1
-      c.branches.push({
-        from: node,
-        to: next,
-        henry: RAIL_PAIR.henryPerM * metres,
-        ohm: 2 * (conductor?.ohmPerM.usual ?? 0.1) * metres,
-      })
-      node = next
-    }
-    // These rails are part of those that were lumped at the feeder.
-    const moved = (RAIL_PAIR.faradPerM * railMm) / 1000
-    c.farad[stub.node] = Math.max(5e-12, c.farad[stub.node]! - moved)
-  }
-  const busMm = made.startMm(feeder.run) + feeder.busMm
-  c.farNode = node
-  c.farMm = busMm + feeder.lengthMm + railMm
-  c.names[node] = place.name
-  c.probes = [...new Set([node, ...c.probes])]
-  const { district: name } = c
-  const way = { district: name, run: plan.runs[feeder.run]!.name, feeder: feeder.name }
-  return { circuit: c, way: { ...way, busMm, feederMm: feeder.lengthMm, railMm } }
-}
-
-/** Shorter rails than these, 0.13 uH, are no line of their own. */
-const SHORTEST_RAILS_MM = 100
-
-function conductorOfTrack(net: Network, track: number): number {
-  for (let e = 0; e < net.from.length; e++)
-    if (net.kind[e] === EDGE.rail && net.owner[e] === track) return net.conductorOf[e]!
-  return -1
-}
-
-interface Built {
-  circuit: RingCircuit
-  stubs: Map<number, Stub>
-  /** Node of the bus nearest to a place on a run. */
-  tapOf: (run: number, mm: number) => number
-  /** How far from the station a run starts, mm. */
-  startMm: (run: number) => number
-}
-
-function build(plan: TrackLayout, net: Network, district: number): Built | undefined {
+  district: number,
+  options: RingOptions = {},
+  mark?: { track: number; atMm: number },
+):
+  | { circuit: RingCircuit; railNodes: number[]; marked: number | undefined; startMm(run: number): number }
+  | undefined {
   const name = net.districts[district]!
   const runs = plan.runs.map((r, i) => ({ r, i })).filter(({ r }) => r.district === name)
   if (runs.length === 0) return undefined
-  const settings = { ...DECODER, ...plan.design.ringing }
   const edge = edgeOf(plan, net, district)
-  const totalMm = runs.reduce((sum, { r }) => sum + r.design.length, 0)
-  // A metre is a twentieth of the wave that a 9 m end rings with; long railroads get as fine as the node count allows.
-  const stepMm = Math.max(1000, totalMm / (MOST_NODES / 2))
+  const tracks = plan.tracks.map((_, i) => i).filter((i) => net.districtOfTrack[i] === district)
+  const busMm = runs.reduce((sum, { r }) => sum + r.design.length, 0)
+  const railMm = tracks.reduce((sum, i) => sum + plan.tracks[i]!.lengthMm, 0)
+  const fine = options.fine ?? 1
+  // 5 ns on a metre.
+  const edgeMm = (edge.us / 5e-3) * 1000
+  const stepMm =
+    Math.max(
+      Math.min(LONGEST_PIECE_MM, Math.max(100, edgeMm / PIECES_PER_EDGE)),
+      (busMm + (tracks.length > MOST_SECTIONS ? 0 : railMm)) / MOST_PIECES,
+    ) / fine
+  const loadAmp = plan.stands.reduce(
+    (sum, s) => (s.train && s.track >= 0 && net.districtOfTrack[s.track] === district ? sum + s.amp : sum),
+    0,
+  )
   const c: RingCircuit = {
     district: name,
     volt: net.sources[district]!.openVolt.usual,
-    sourceOhm: Math.max(0.01, net.sources[district]!.sourceOhm),
+    sourceOhm: Math.max(0.01, net.sources[district]!.sourceLeastOhm ?? net.sources[district]!.sourceOhm),
     edgeUs: edge.us,
     edge,
     highVolt: net.sources[district]!.openVolt.high,
     farad: [20e-12],
+    siemens: [0],
     names: ['driver'],
     branches: [],
     decoders: [],
     terminators: [],
-    probes: [],
+    probes: [0],
     farNode: 0,
     farMm: 0,
     ends: [],
+    loadAmp,
   }
-  const add = (label: string, farad: number) => {
+  const hertz = ringHertz(busMm)
+  const lossy = options.highFrequencyLosses ?? true
+  const add = (label: string) => {
     c.names.push(label)
-    return c.farad.push(farad) - 1
+    c.siemens.push(0)
+    return c.farad.push(0) - 1
+  }
+  /** A stretch of line: capacitance half to either end. */
+  const lay = (from: number, to: number, metres: number, line: LineConstants, dcOhmPerM: number) => {
+    const loss = highFrequencyLoss(line, dcOhmPerM, hertz)
+    const farad = line.faradPerM * metres
+    for (const node of [from, to]) {
+      c.farad[node]! += farad / 2
+      if (lossy) c.siemens[node]! += (loss.siemensPerFarad * farad) / 2
+    }
+    const skin = loss.skinOhmPerM * metres
+    c.branches.push({
+      from,
+      to,
+      henry: Math.max(1e-12, line.henryPerM * metres),
+      ohm: dcOhmPerM * metres,
+      ...(lossy && skin > 0 ? { skin: { ohm: 2 * skin, henry: (2 * skin) / (2 * Math.PI * hertz) } } : {}),
+    })
   }
   const nodesOf = new Map<number, { mm: number; node: number }[]>()
   const startMm = new Map<number, number>()
-  const lay = (run: number): { mm: number; node: number }[] => {
+  const layRun = (run: number): { mm: number; node: number }[] => {
     const known = nodesOf.get(run)
     if (known) return known
     const { design, parent, atMm } = plan.runs[run]!
     const conductor = wireConductor(design.wire, design.kind, plan.design.temperature)
     const line = runConstants(design.geometry, conductor.diameterMm, design.spacing)
-    const start = parent < 0 ? 0 : closest(lay(parent), atMm)
+    const start = parent < 0 ? 0 : closest(layRun(parent), atMm)
     startMm.set(run, parent < 0 ? 0 : startMm.get(parent)! + atMm)
     const pieces = Math.max(4, Math.ceil(design.length / stepMm))
-    const metres = design.length / pieces / 1000
     const list = [{ mm: 0, node: start }]
-    c.farad[start]! += (line.faradPerM * metres) / 2
+    const series = (design.reverser?.resistance ?? 0) + 2 * (design.connector?.contact ?? 0)
     for (let k = 1; k <= pieces; k++) {
       const mm = (design.length * k) / pieces
-      const node = add(`${plan.runs[run]!.name} ${(mm / 1000).toFixed(1)} m`, line.faradPerM * metres)
-      c.branches.push({
-        from: list.at(-1)!.node,
-        to: node,
-        henry: line.henryPerM * metres,
-        ohm: 2 * conductor.ohmPerM.usual * metres + (k === 1 ? (design.reverser?.resistance ?? 0) : 0),
-      })
+      const node = add(`${plan.runs[run]!.name} ${(mm / 1000).toFixed(1)} m`)
+      lay(list.at(-1)!.node, node, design.length / pieces / 1000, line, 2 * conductor.ohmPerM.usual)
+      if (k === 1) c.branches.at(-1)!.ohm += series
       list.push({ mm, node })
     }
     nodesOf.set(run, list)
     const end = list.at(-1)!.node
-    c.probes.push(end)
     if (design.terminator)
       c.terminators.push({
         node: end,
@@ -240,83 +214,232 @@ function build(plan: TrackLayout, net: Network, district: number): Built | undef
     }
     return list
   }
-  for (const { i } of runs) lay(i)
-  const stubs = addStubs(plan, net, district, c, nodesOf, settings)
-  c.probes = [...new Set(c.probes)]
-  return {
-    circuit: c,
-    stubs,
-    tapOf: (run, mm) => closest(nodesOf.get(run)!, mm),
-    startMm: (run) => startMm.get(run)!,
+  for (const { i } of runs) layRun(i)
+  const feeders = plan.feeders.filter((f) => !f.open && nodesOf.has(f.run))
+  const tap = (f: (typeof feeders)[number]) => closest(nodesOf.get(f.run)!, f.busMm)
+  const layFeeder = (f: (typeof feeders)[number], rail: number) => {
+    const ohm = 2 * wireConductor(f.wire, 'flexible', plan.design.temperature).ohmPerM.usual
+    lay(tap(f), rail, f.lengthMm / 1000, FEEDER_PAIR, ohm)
   }
+  let railNodes: number[] = []
+  let marked: number | undefined
+  if (tracks.length <= MOST_SECTIONS) {
+    const rails = layRails(plan, net, tracks, feeders, mark, stepMm, add, lay)
+    for (const [i, f] of feeders.entries()) layFeeder(f, rails.fed[i]!)
+    railNodes = rails.nodes
+    marked = rails.marked
+  } else {
+    railNodes = shareRails(feeders, tap, railMm, add, lay)
+    const way = mark && wayToFeeder(plan, net, mark)
+    if (way) {
+      const node = add('rails')
+      lay(tap(plan.feeders[way.feeder]!), node, Math.max(0.1, way.railMm / 1000), RAIL_PAIR, 0.2)
+      marked = node
+    }
+  }
+  // Rails that no feeder of the district reaches are no part of its line.
+  const reached = reachedFromDriver(c)
+  railNodes = railNodes.filter((n) => reached.has(n))
+  if (railNodes.length === 0) railNodes = [c.farNode]
+  c.farad = c.farad.map((f) => Math.max(f, 1e-12))
+  return { circuit: c, railNodes, marked, startMm: (run) => startMm.get(run)! }
 }
 
-interface Stub {
-  henry: number
-  farad: number
-  count: number
-  node: number
+/** The frequency that a bus of this length rings with when its end is open: a quarter wave; losses are taken there. */
+function ringHertz(busMm: number): number {
+  return Math.min(2e7, Math.max(5e5, 1 / (4 * 5e-9 * Math.max(1, busMm / 1000))))
 }
 
-function closest(list: { mm: number; node: number }[], mm: number): number {
-  return list.reduce((best, x) => (Math.abs(x.mm - mm) < Math.abs(best.mm - mm) ? x : best)).node
-}
+type Lay = (from: number, to: number, metres: number, line: LineConstants, dcOhmPerM: number) => void
 
-/** Feeders with the rails they feed hang on the nearest node; each section's rails count half to either side. */
-function addStubs(
+/** Every section's rails as a line between its ends, what it is fed by and the place that is marked. */
+function layRails(
   plan: TrackLayout,
   net: Network,
-  district: number,
-  c: RingCircuit,
-  nodesOf: Map<number, { mm: number; node: number }[]>,
-  settings: { decoderCapacitance: number; decoderReservoir: number },
-): Map<number, Stub> {
-  const railMm = plan.tracks.reduce(
-    (sum, t, i) => sum + (net.districtOfTrack[i] === district ? t.lengthMm : 0),
-    0,
-  )
-  const feeders = plan.feeders.filter((f) => !f.open && nodesOf.has(f.run))
-  const share = feeders.length > 0 ? railMm / feeders.length / 1000 : 0
-  const stubs = new Map<number, Stub>()
-  const stubOfTrack = new Map<number, number>()
-  for (const f of feeders) {
-    const at = closest(nodesOf.get(f.run)!, f.busMm)
-    const metres = f.lengthMm / 1000
-    let stub = stubs.get(at)
-    if (!stub) {
-      stub = { henry: 0, farad: 0, count: 0, node: -1 }
-      stubs.set(at, stub)
-    }
-    // Single feeder wires run a few millimetres apart; rails behind them count with a quarter of their length's coil.
-    stub.henry += 0.8e-6 * metres + (RAIL_PAIR.henryPerM * share) / 4
-    stub.farad += 40e-12 * metres + RAIL_PAIR.faradPerM * share
-    stub.count++
-    stubOfTrack.set(f.track, at)
+  tracks: readonly number[],
+  feeders: readonly { track: number; railMm: number }[],
+  mark: { track: number; atMm: number } | undefined,
+  stepMm: number,
+  add: (label: string) => number,
+  lay: Lay,
+): { nodes: number[]; fed: number[]; marked: number | undefined } {
+  const cut = new Set(net.cutForPhase)
+  // Ends that are joined are one node.
+  const joined = new Map<number, number>()
+  const root = (end: number): number => {
+    const up = joined.get(end)
+    return up === undefined || up === end ? end : root(up)
   }
-  for (const [at, stub] of stubs) {
-    stub.node = c.names.length
-    c.names.push(at === 0 ? 'rails near the station' : `rails at ${c.names[at]}`)
-    c.farad.push(Math.max(5e-12, stub.farad))
-    // Stubs at one node are in parallel.
-    c.branches.push({ from: at, to: stub.node, henry: stub.henry / stub.count ** 2, ohm: 0.02 })
-  }
-  const anyStub = [...stubs.values()].at(-1)
-  if (!anyStub) return stubs
-  plan.stands.forEach((s) => {
-    if (s.track < 0 || net.districtOfTrack[s.track] !== district || s.amp <= 0) return
-    let at = stubOfTrack.get(s.track)
-    for (let d = 1; at === undefined && d < 50; d++)
-      at = stubOfTrack.get(s.track - d) ?? stubOfTrack.get(s.track + d)
-    const stub = (at === undefined ? undefined : stubs.get(at)) ?? anyStub
-    c.farad[stub.node]! += settings.decoderCapacitance
-    if (c.decoders.length < 40)
-      c.decoders.push({
-        node: stub.node,
-        name: s.name,
-        amp: s.amp,
-        reservoirFarad: settings.decoderReservoir,
-      })
-    c.probes.push(stub.node)
+  const join = (a: number, b: number) => void joined.set(root(a), root(b))
+  plan.joints.forEach((j, i) => {
+    if (!(cut.has(i) || j.gapL || j.gapR)) join(j.a, j.b)
   })
-  return stubs
+  for (const hub of plan.hubs) for (const end of hub.slice(1)) join(hub[0]!, end)
+  const atEnd = new Map<number, number>()
+  const nodes: number[] = []
+  const fed: number[] = feeders.map(() => -1)
+  let marked: number | undefined
+  const fresh = (track: number, mm: number) => {
+    const t = plan.tracks[track]!
+    const node = add(
+      t.kind === 'section' ? `${t.name}, ${(mm / 1000).toFixed(2)} m` : t.leg ? `${t.name}.${t.leg}` : t.name,
+    )
+    nodes.push(node)
+    return node
+  }
+  const ohmOf = railOhms(net)
+  const inside = new Set(tracks)
+  feeders.forEach((f, i) => {
+    // A feeder of another district's rails hangs on its bus with nothing behind it.
+    if (!inside.has(f.track)) fed[i] = add('feeder')
+  })
+  for (const track of tracks) {
+    const { lengthMm, code } = plan.tracks[track]!
+    const end = (which: 0 | 1) => {
+      const r = root(2 * track + which)
+      const had = atEnd.get(r)
+      if (had !== undefined) return had
+      const node = fresh(track, which * lengthMm)
+      atEnd.set(r, node)
+      return node
+    }
+    const pieces = Math.max(1, Math.ceil(lengthMm / stepMm))
+    const marks = Array.from({ length: pieces + 1 }, (_, k) => (lengthMm * k) / pieces)
+    const own = feeders.flatMap((f, i) => (f.track === track ? [{ i, mm: f.railMm }] : []))
+    for (const { mm } of own) marks.push(mm)
+    if (mark?.track === track) marks.push(mark.atMm)
+    marks.sort((a, b) => a - b)
+    const list: { mm: number; node: number }[] = [{ mm: 0, node: end(0) }]
+    for (const mm of marks) {
+      // So short a stretch is no line of its own.
+      if (mm - list.at(-1)!.mm < SHORTEST_MM || lengthMm - mm < SHORTEST_MM) continue
+      list.push({ mm, node: fresh(track, mm) })
+    }
+    list.push({ mm: lengthMm, node: end(1) })
+    for (let k = 1; k < list.length; k++)
+      lay(
+        list[k - 1]!.node,
+        list[k]!.node,
+        Math.max(1, list[k]!.mm - list[k - 1]!.mm) / 1000,
+        RAIL_PAIR,
+        2 * ohmOf(code, plan.tracks[track]!.alloy),
+      )
+    for (const { i, mm } of own) fed[i] = closest(list, mm)
+    if (mark?.track === track) marked = closest(list, mark.atMm)
+  }
+  return { nodes, fed, marked }
+}
+
+/** Stretches shorter than this are left to their neighbours, mm. */
+const SHORTEST_MM = 40
+
+function railOhms(net: Network): (code: number, alloy: string) => number {
+  return (code, alloy) =>
+    net.conductors.find((c) => c.rail?.alloy === alloy && c.name.startsWith(`code ${code} `))?.ohmPerM
+      .usual ?? 0.1
+}
+
+/** On large railroads each feeder has its share of the rails, half to either side; those at one node are in parallel. */
+function shareRails(
+  feeders: readonly Feeder[],
+  tap: (f: Feeder) => number,
+  railMm: number,
+  add: (label: string) => number,
+  lay: Lay,
+): number[] {
+  const byTap = new Map<number, { count: number; lengthMm: number }>()
+  for (const f of feeders) {
+    const at = tap(f)
+    const had = byTap.get(at)
+    if (had) had.count++
+    else byTap.set(at, { count: 1, lengthMm: f.lengthMm })
+  }
+  const share = railMm / 1000 / Math.max(1, feeders.length)
+  return [...byTap].map(([at, { count, lengthMm }]) => {
+    const parallel = (line: LineConstants, n: number): LineConstants => ({
+      ...line,
+      henryPerM: line.henryPerM / n,
+      faradPerM: line.faradPerM * n,
+      impedanceOhm: line.impedanceOhm / n,
+    })
+    const foot = add('rails')
+    lay(at, foot, lengthMm / 1000, parallel(FEEDER_PAIR, count), 0.05 / count)
+    const end = add('rails')
+    lay(foot, end, Math.max(0.05, share / 2), parallel(RAIL_PAIR, 2 * count), 0.2 / count)
+    return end
+  })
+}
+
+function reachedFromDriver(c: RingCircuit): Set<number> {
+  const links: number[][] = c.farad.map(() => [])
+  for (const { from, to } of c.branches) {
+    links[from]!.push(to)
+    links[to]!.push(from)
+  }
+  const reached = new Set([0])
+  const queue = [0]
+  while (queue.length > 0)
+    for (const next of links[queue.pop()!]!) {
+      if (reached.has(next)) continue
+      reached.add(next)
+      queue.push(next)
+    }
+  return reached
+}
+
+/** The circuit with one decoder: its input's capacitance, and behind a bridge its capacitor or nothing. */
+export function withLoneDecoder(
+  c: RingCircuit,
+  node: number,
+  figures: RingDecoderFigures,
+  capacitor: boolean,
+): RingCircuit {
+  return {
+    ...c,
+    farad: c.farad.map((f, k) => (k === node ? f + figures.capacitanceFarad : f)),
+    decoders: capacitor
+      ? [{ node, name: 'the lone decoder', amp: 0, reservoirFarad: figures.reservoirFarad }]
+      : [],
+    probes: [...new Set([0, node])],
+    farNode: node,
+  }
+}
+
+/** From the station to a place on the track. */
+export interface RingWay {
+  district: string
+  run: string
+  feeder: string
+  /** Along the bus from the station, along the feeder, and along the rails, mm. */
+  busMm: number
+  feederMm: number
+  railMm: number
+}
+
+/**
+ * The line of a place's district with one decoder at that place, without a capacitor that would hold the peak down.
+ * @returns `undefined` when no feeder leads there.
+ */
+export function ringCircuitAt(
+  plan: TrackLayout,
+  net: Network,
+  place: TrackPlace,
+): { circuit: RingCircuit; way: RingWay } | undefined {
+  const found = wayToFeeder(plan, net, place)
+  if (!found) return undefined
+  const feeder = plan.feeders[found.feeder]!
+  const district = net.districts.indexOf(plan.runs[feeder.run]!.district)
+  const line = emptyLine(plan, net, district, {}, place)
+  if (line?.marked === undefined) return undefined
+  const circuit = withLoneDecoder(line.circuit, line.marked, ringDecoderFigures(plan), false)
+  circuit.names = circuit.names.map((n, k) => (k === line.marked ? place.name : n))
+  const { railMm } = found
+  const busMm = line.startMm(feeder.run) + feeder.busMm
+  circuit.farMm = busMm + feeder.lengthMm + railMm
+  const way = { district: circuit.district, run: plan.runs[feeder.run]!.name, feeder: feeder.name }
+  return { circuit, way: { ...way, busMm, feederMm: feeder.lengthMm, railMm } }
+}
+
+function closest(list: readonly { mm: number; node: number }[], mm: number): number {
+  return list.reduce((best, x) => (Math.abs(x.mm - mm) < Math.abs(best.mm - mm) ? x : best)).node
 }

@@ -49,3 +49,35 @@ export const RAIL_PAIR: LineConstants = {
   faradPerM: 8.5e-12,
   impedanceOhm: Math.sqrt(1.3e-6 / 8.5e-12),
 }
+
+/** Two feeder wires a few millimetres apart: 0.8 µH/m and 40 pF/m (derived). */
+export const FEEDER_PAIR: LineConstants = {
+  henryPerM: 0.8e-6,
+  faradPerM: 40e-12,
+  impedanceOhm: Math.sqrt(0.8e-6 / 40e-12),
+}
+
+/** Loss angle of PVC at some megahertz; from memory. */
+const PVC_LOSS = 0.04
+/** Share of a pair's field that lies in its insulation, by its capacitance against that of rails in air. */
+const AIR_FARAD_PER_M = 12e-12
+
+/**
+ * Losses that only high frequencies have. The skin effect of a round conductor: ρ/(π·d·δ) with δ = √(ρ/(π·f·µ)), so that
+ * R(f) is √(ρ·µ·f/π)/d for each; d from its resistance. The dielectric: ω·C·tan δ.
+ * @param ohmPerM both conductors, direct current
+ */
+export function highFrequencyLoss(
+  line: LineConstants,
+  ohmPerM: number,
+  hertz: number,
+): { skinOhmPerM: number; siemensPerFarad: number } {
+  const rho = 1.7241e-8
+  const diameter = Math.sqrt((8 * rho) / (Math.PI * Math.max(1e-4, ohmPerM)))
+  const whole = (2 * Math.sqrt((rho * MU0 * hertz) / Math.PI)) / diameter
+  const insulated = line.faradPerM > AIR_FARAD_PER_M
+  return {
+    skinOhmPerM: Math.max(0, whole - ohmPerM),
+    siemensPerFarad: insulated ? 2 * Math.PI * hertz * PVC_LOSS : 0,
+  }
+}

@@ -21,9 +21,19 @@ export function ringNetlist(c: RingCircuit, untilUs: number, stepNs = stepFor(c)
   ]
   c.farad.forEach((f, k) => {
     lines.push(`C${k} n${k} 0 ${num(f)}`)
+    if (c.siemens[k]! > 0) lines.push(`G${k} n${k} 0 n${k} 0 ${num(c.siemens[k]!)}`)
   })
   c.branches.forEach((b, k) => {
-    lines.push(`L${k} n${b.from} m${k} ${num(b.henry)}`, `R${k} m${k} n${b.to} ${num(Math.max(1e-6, b.ohm))}`)
+    const middle = b.skin ? `s${k}` : `n${b.to}`
+    lines.push(
+      `L${k} n${b.from} m${k} ${num(b.henry)}`,
+      `R${k} m${k} ${middle} ${num(Math.max(1e-6, b.ohm))}`,
+    )
+    if (b.skin)
+      lines.push(
+        `RS${k} ${middle} n${b.to} ${num(b.skin.ohm)}`,
+        `LS${k} ${middle} n${b.to} ${num(b.skin.henry)}`,
+      )
   })
   c.decoders.forEach((d, k) => {
     lines.push(
@@ -57,12 +67,6 @@ export function ringNetlist(c: RingCircuit, untilUs: number, stepNs = stepFor(c)
  * dozen of its steps, so that a bus of 3 m would seem to peak volts lower than it does.
  */
 function stepFor(c: RingCircuit): number {
-  let seconds = 0
-  for (let at = c.farNode; at !== 0; ) {
-    const branch = c.branches.find((b) => b.to === at)
-    if (!branch) break
-    seconds += Math.sqrt(branch.henry * c.farad[at]!)
-    at = branch.from
-  }
-  return Math.min(5, Math.max(0.5, (seconds * 1e9) / 20))
+  // 5 ns on a metre.
+  return Math.min(5, Math.max(0.5, (5 * c.farMm) / 1000 / 20))
 }

@@ -3,10 +3,17 @@
 import type { TrackLayout } from '../layout/layout.js'
 import type { Network } from '../network/network.js'
 import { type Progressive, runToEnd } from '../progress.js'
-import { type RingCircuit, type RingDecoderFigures, ringCircuit, ringDecoderFigures } from './circuit.js'
+import {
+  emptyLine,
+  type RingCircuit,
+  type RingDecoderFigures,
+  type RingOptions,
+  ringDecoderFigures,
+  withLoneDecoder,
+} from './circuit.js'
 import type { DriverEdge } from './edge.js'
 import { type EdgeMeasure, measureEdge } from './measure.js'
-import { simulateEdge, type Waves } from './simulate.js'
+import { EDGE_AT_US, peaksOfEdge, simulateEdge, type Waves } from './simulate.js'
 import { type SpiceRun, wavesBySpice } from './spice.js'
 
 export interface PlaceEdge extends EdgeMeasure {
@@ -28,17 +35,22 @@ export interface TerminatorChoice {
 export interface EdgeBound {
   edgeUs: number
   highPeakVolt: number
-  farSlopeVoltPerUs: number
-  farDistortionVolt: number
+  /** At either end. */
+  slopeVoltPerUs: number
+  distortionVolt: number
 }
 
 export interface DistrictRinging {
   district: string
   farMm: number
   edgeUs: number
-  /** Highest peak, over all places looked at. */
+  /** At the terminals of one lone decoder, at the place where its peak is highest. */
   worst: PlaceEdge
-  /** Slowest edge and largest step backwards, over all places. */
+  /** At the driver's output, where the standards measure. */
+  near: PlaceEdge
+  /** The lone decoder with its capacitor behind the bridge, which holds the peak down. */
+  withCapacitor: EdgeMeasure
+  /** Slowest edge and largest step backwards, at either end. */
   slopeVoltPerUs: number
   distortionVolt: number
   far: PlaceEdge
@@ -70,11 +82,46 @@ export interface RingingReport {
 
 /** How long to look, us: several times there and back, until the ringing has died down or will not matter. */
 export function windowUs(c: RingCircuit): number {
-  return Math.min(40, Math.max(8, 1 + c.edgeUs + 0.6 * (c.farMm / 1000)))
+  return Math.min(30, Math.max(5, EDGE_AT_US + c.edgeUs + 0.4 * (c.farMm / 1000)))
 }
 
-export function placeEdges(c: RingCircuit, waves: Waves): PlaceEdge[] {
-  return c.probes.map((node) => ({
+/** How long until the highest peak has come, us: twenty times along the bus after the edge. */
+function peakWindowUs(c: RingCircuit): number {
+  return EDGE_AT_US + c.edgeUs + Math.max(0.6, 0.1 * (c.farMm / 1000))
+}
+
+/** Places that are tried with the decoder there: those of highest peak while there is none. */
+const MOST_PLACES = 2
+
+/**
+ * A district's line with one lone decoder, without a capacitor, at the place where its peak is highest. Other trains, lamps and
+ * motors only damp; what happens to stand on the rails must not decide.
+ * @returns `undefined` when no run starts there
+ */
+export function ringCircuit(
+  plan: TrackLayout,
+  net: Network,
+  district: number,
+  options: RingOptions = {},
+): RingCircuit | undefined {
+  const line = emptyLine(plan, net, district, options)
+  if (!line) return undefined
+  const { circuit, railNodes } = line
+  const figures = ringDecoderFigures(plan)
+  const until = peakWindowUs(circuit)
+  const empty = peaksOfEdge(circuit, until)
+  const places = [...railNodes].sort((a, b) => empty[b]! - empty[a]!).slice(0, MOST_PLACES)
+  let worst: { circuit: RingCircuit; peak: number } | undefined
+  for (const node of places) {
+    const lone = withLoneDecoder(circuit, node, figures, false)
+    const peak = peaksOfEdge(lone, until)[node]!
+    if (!worst || peak > worst.peak) worst = { circuit: lone, peak }
+  }
+  return worst?.circuit
+}
+
+export function placeEdges(c: RingCircuit, waves: Waves, nodes: readonly number[] = c.probes): PlaceEdge[] {
+  return nodes.map((node) => ({
     place: c.names[node]!,
     node,
     ...measureEdge(waves.timeUs, waves.volt.get(node)!),
@@ -85,6 +132,9 @@ export function placeEdges(c: RingCircuit, waves: Waves): PlaceEdge[] {
 export function terminatorWatt(farad: number, volt: number, bitHz = 8620): number {
   return 4 * farad * volt * volt * bitHz
 }
+
+/** Behind the bridge of a decoder of which nothing is known, F; common practice, no source. */
+const USUAL_RESERVOIR_FARAD = 47e-6
 
 const OHMS = [33, 47, 68, 100, 150, 220, 330]
 const FARADS = [4.7e-9, 10e-9, 22e-9, 47e-9, 100e-9]
@@ -136,35 +186,60 @@ export function withTerminator(c: RingCircuit, t: { ohm: number; farad: number }
 }
 
 /** From waves of whatever engine to the report of one district. */
-export function districtRinging(c: RingCircuit, waves: Waves, by: DistrictRinging['by']): DistrictRinging {
+export function districtRinging(
+  c: RingCircuit,
+  waves: Waves,
+  withCapacitor: EdgeMeasure,
+  by: DistrictRinging['by'],
+): DistrictRinging {
   const edges = placeEdges(c, waves)
-  const worst = edges.reduce((w, e) => (e.peakVolt > w.peakVolt ? e : w))
-  const far = edges.find((e) => e.node === c.farNode) ?? worst
+  const far = edges.find((e) => e.node === c.farNode)!
+  const near = edges.find((e) => e.node === 0) ?? far
   const high = c.volt > 0 ? c.highVolt / c.volt : 1
-  const amp = c.decoders.reduce((sum, d) => sum + d.amp, 0)
-  // Straight to the far end: the longest way a current has to be turned.
-  let henry = 0
-  for (let at = c.farNode; at !== 0; ) {
-    const branch = c.branches.find((b) => b.to === at)
-    if (!branch) break
-    henry += branch.henry
-    at = branch.from
-  }
+  const ends = [near, far, withCapacitor]
   return {
     district: c.district,
     farMm: c.farMm,
     edgeUs: c.edgeUs,
     edge: c.edge,
-    highPeakVolt: worst.peakVolt * high,
-    worst,
+    highPeakVolt: far.peakVolt * high,
+    worst: far,
+    near,
+    withCapacitor,
     far,
-    slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
-    distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
-    commutationUs: c.volt > 0 ? ((2 * henry * amp) / c.volt) * 1e6 : 0,
+    slopeVoltPerUs: Math.min(...ends.map((e) => e.slopeVoltPerUs)),
+    distortionVolt: Math.max(...ends.map((e) => e.distortionVolt)),
+    commutationUs: c.volt > 0 ? ((2 * henryTo(c, c.farNode) * c.loadAmp) / c.volt) * 1e6 : 0,
     wave: thin(waves, c.farNode),
     ends: c.ends.map((e) => e.run),
     by,
   }
+}
+
+/** Inductance of the shortest way from the driver: what a current there has to be turned against, H. */
+function henryTo(c: RingCircuit, node: number): number {
+  const links: { to: number; henry: number }[][] = c.farad.map(() => [])
+  for (const { from, to, henry } of c.branches) {
+    links[from]!.push({ to, henry })
+    links[to]!.push({ to: from, henry })
+  }
+  const least = new Map([[0, 0]])
+  const done = new Set<number>()
+  for (;;) {
+    let at = -1
+    for (const [k, henry] of least) if (!done.has(k) && (at < 0 || henry < least.get(at)!)) at = k
+    if (at < 0 || at === node) return least.get(node) ?? 0
+    done.add(at)
+    for (const { to, henry } of links[at]!) {
+      const sum = least.get(at)! + henry
+      if (sum < (least.get(to) ?? Number.POSITIVE_INFINITY)) least.set(to, sum)
+    }
+  }
+}
+
+/** The decoder at the far node with a capacitor behind its bridge. */
+function capacitorAt(c: RingCircuit, reservoirFarad: number): RingCircuit {
+  return { ...c, decoders: [{ node: c.farNode, name: 'the lone decoder', amp: 0, reservoirFarad }] }
 }
 
 function thin(waves: Waves, node: number): { timeUs: number[]; volt: number[] } {
@@ -184,14 +259,20 @@ function thin(waves: Waves, node: number): { timeUs: number[]; volt: number[] } 
  * Every figure of a circuit by the ladder. Where the driver's edge is assumed, also for the quickest and the slowest one.
  * @param search for the best resistor and capacitor as well.
  */
-export function calculateDistrict(c: RingCircuit, search: boolean): DistrictRinging {
-  return runToEnd(districtSteps(c, search))
+export function calculateDistrict(c: RingCircuit, search: boolean, reservoirFarad?: number): DistrictRinging {
+  return runToEnd(districtSteps(c, search, reservoirFarad))
 }
 
 /** {@link calculateDistrict} in steps: the search tells how far it is. */
-export function* districtSteps(c: RingCircuit, search: boolean): Progressive<DistrictRinging> {
+export function* districtSteps(
+  c: RingCircuit,
+  search: boolean,
+  reservoirFarad = USUAL_RESERVOIR_FARAD,
+): Progressive<DistrictRinging> {
   yield { what: `edges on the bus of ${c.district}`, share: 0 }
-  const report = districtRinging(c, simulateEdge(c, windowUs(c)), 'ladder')
+  const held = capacitorAt(c, reservoirFarad)
+  const capacitor = placeEdges(held, simulateEdge(held, peakWindowUs(held), [c.farNode]), [c.farNode])[0]!
+  const report = districtRinging(c, simulateEdge(c, windowUs(c)), capacitor, 'ladder')
   const { between } = c.edge
   if (between)
     report.bounds = { fast: boundOf(c, between.fastUs, report), slow: boundOf(c, between.slowUs, report) }
@@ -205,14 +286,14 @@ export function* districtSteps(c: RingCircuit, search: boolean): Progressive<Dis
 
 function boundOf(c: RingCircuit, edgeUs: number, report: DistrictRinging): EdgeBound {
   const other = { ...c, edgeUs }
-  const edges = placeEdges(other, simulateEdge(other, windowUs(other)))
+  const edges = placeEdges(other, simulateEdge(other, peakWindowUs(other)))
   const far = edges.find((e) => e.node === report.far.node)!
   const high = c.volt > 0 ? c.highVolt / c.volt : 1
   return {
     edgeUs,
-    highPeakVolt: high * Math.max(...edges.map((e) => e.peakVolt)),
-    farSlopeVoltPerUs: far.slopeVoltPerUs,
-    farDistortionVolt: far.distortionVolt,
+    highPeakVolt: high * far.peakVolt,
+    slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
+    distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
   }
 }
 
@@ -223,7 +304,7 @@ export async function confirmDistrict(
   run: SpiceRun,
 ): Promise<DistrictRinging> {
   const until = windowUs(c)
-  const report = districtRinging(c, await wavesBySpice(c, until, run), 'SPICE')
+  const report = districtRinging(c, await wavesBySpice(c, until, run), had.withCapacitor, 'SPICE')
   if (had.bounds) report.bounds = had.bounds
   if (had.best) {
     const better = withTerminator(c, had.best)
@@ -247,10 +328,11 @@ export function* ringingSteps(
   withstandVolt: number,
   search: boolean,
 ): Progressive<RingingReport> {
+  const decoder = ringDecoderFigures(plan)
   const districts: DistrictRinging[] = []
   for (let d = 0; d < net.districts.length; d++) {
     const c = ringCircuit(plan, net, d)
-    if (c) districts.push(yield* districtSteps(c, search))
+    if (c) districts.push(yield* districtSteps(c, search, decoder.reservoirFarad))
   }
-  return { districts, withstandVolt, decoder: ringDecoderFigures(plan) }
+  return { districts, withstandVolt, decoder }
 }

@@ -37,6 +37,8 @@ function line(metres: number, edgeUs: number): RingCircuit {
     edge: { us: edgeUs, from: 'given', because: 'given in the test' },
     highVolt: 15,
     farad: [5e-12],
+    siemens: [0],
+    loadAmp: 0,
     names: ['driver'],
     branches: [],
     decoders: [],
@@ -48,6 +50,7 @@ function line(metres: number, edgeUs: number): RingCircuit {
   }
   for (let k = 1; k <= pieces; k++) {
     c.farad.push(k === pieces ? 5e-12 : 10e-12)
+    c.siemens.push(0)
     c.names.push(`${k}`)
     c.branches.push({ from: k - 1, to: k, henry: 0.1e-6, ohm: 1e-4 })
   }
