@@ -7,7 +7,8 @@ import {
   whyAfter,
 } from '../controller/index.js'
 import { textTable, wrapText } from '../plot/index.js'
-import type { Evidence } from '../standard/index.js'
+import { valueText } from '../proof/words.js'
+import { isShown, type Statement } from '../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
 
 export interface OutputTimers {
@@ -19,7 +20,7 @@ export interface OutputTimers {
   leftOpen?: string
   /** The option whose registers are shown. */
   shown?: TimerOption
-  evidence: Evidence[]
+  evidence: Statement[]
 }
 
 const WAY: Record<TimerOption['behaviour'], string> = {
@@ -242,12 +243,12 @@ function refusedLines(found: SearchResult, width: number, all: boolean): string[
   return lines
 }
 
-function evidenceLines(evidence: readonly Evidence[], width: number): string[] {
+function evidenceLines(evidence: readonly Statement[], width: number): string[] {
   if (evidence.length === 0) return []
   const lines = ['What the design alone shows:']
   for (const e of evidence) {
-    const value = `${formatNumber(e.value.low, 5)}${e.value.high === e.value.low ? '' : ` to ${formatNumber(e.value.high, 5)}`} ${e.value.unit}`
-    const [first, ...rest] = wrapText(`${e.clause}: ${value}; ${e.because}`, width - 10)
+    const value = isShown(e) ? `${valueText(e)}; ` : ''
+    const [first, ...rest] = wrapText(`${e.clause}: ${value}${e.because}`, width - 10)
     lines.push(`${e.verdict.padEnd(9)} ${first}`, ...rest.map((l) => `${' '.repeat(10)}${l}`))
   }
   return [...lines, '']

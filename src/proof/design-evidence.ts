@@ -16,7 +16,7 @@ interface Calculated {
   evidence: Statement[]
   /** Cautions that go with the figures. */
   cautions?: readonly (Finding | string)[]
-  /** What of the design could not be used, or was left aside. */
+  /** What of the design could not be used, or was ignored. */
   notes?: readonly (Finding | string)[]
 }
 

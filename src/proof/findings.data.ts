@@ -34,6 +34,17 @@ export const PROOF_FINDINGS = findingTable('proof', {
     remedy: 'Wait for it.',
     says: () => 'a longer calculation for the present design has not ended yet',
   },
+  'load-ignored': {
+    means: 'A district has a load of its own in the design, and trains that run in it; the trains count.',
+    remedy: 'Leave the load of the district out, or the trains.',
+    says: ({ district, capacitors }: { district: string; capacitors: boolean }) =>
+      `the currents of power.districts.${district}.load are ignored: the trains of rollingStock count there${capacitors ? '; its stay-alive capacitors count, as no train there has any' : ''}`,
+  },
+  'railroad-loads-unusable': {
+    means: 'The railroad cannot be as it is described, so its loads are not used for the power stage.',
+    remedy: 'Correct the railroad.',
+    says: ({ why }: { why: string }) => `the loads of the railroad could not be used: ${why}`,
+  },
   'calculated-only': {
     means:
       'The clause is about what the station does. The design declares it, but no run of the firmware and no capture shows it, so it does not count as met.',

@@ -31,7 +31,13 @@ export function findingTables(): FindingTable[] {
     bench,
     design,
   ]
-  return [...rooms.flatMap((room) => Object.values(room).filter(isTable)), BEHAVIOUR_FINDINGS, PROOF_FINDINGS]
+  const tables = [
+    ...rooms.flatMap((room) => Object.values(room).filter(isTable)),
+    BEHAVIOUR_FINDINGS,
+    PROOF_FINDINGS,
+  ]
+  // The order of exports is not the same everywhere.
+  return tables.sort((a, b) => (a.room < b.room ? -1 : a.room > b.room ? 1 : 0))
 }
 
 /** By code. */

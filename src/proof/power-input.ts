@@ -1,14 +1,18 @@
 /** What the power stage's calculation takes, from a loaded design: the railroad's loads too, where it is described. */
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
+import type { Finding } from '../finding/index.js'
 import { type DistrictLoad, loadOfDesign, type PowerDesign, type PowerInput } from '../power/index.js'
 import { DesignConflict, districtLoads } from '../track/index.js'
+import { PROOF_FINDINGS } from './findings.data.js'
 import { railroadOf } from './railroad.js'
 
+const { find } = PROOF_FINDINGS
+
 /** @returns `undefined` when the design has no power stage; notes say what of the railroad could not be used. */
-export function powerInput(loaded: LoadedDesign): { input: PowerInput; notes: string[] } | undefined {
+export function powerInput(loaded: LoadedDesign): { input: PowerInput; notes: Finding[] } | undefined {
   const { power, signal, controller } = loaded.design
   if (!power) return undefined
-  const notes: string[] = []
+  const notes: Finding[] = []
   const loads = loadsOfTrack(loaded, notes)
   const input: PowerInput = { power, signal, controller, profile: profileOfDesign(loaded) }
   if (loads) input.loads = loads
@@ -22,15 +26,13 @@ export function powerInput(loaded: LoadedDesign): { input: PowerInput; notes: st
 function withOwnLoads(
   power: PowerDesign,
   loads: ReadonlyMap<string, DistrictLoad>,
-  notes: string[],
+  notes: Finding[],
 ): [string, DistrictLoad][] {
   return [...loads].map(([name, load]) => {
     const own = power.districts[name] && loadOfDesign(power.districts[name])
     if (!own) return [name, load]
     const capacitors = !load.stayAlive?.length && !!own.stayAlive?.length
-    notes.push(
-      `the currents of power.districts.${name}.load are left aside: the trains of rollingStock count there${capacitors ? '; its stay-alive capacitors count, as no train there has any' : ''}`,
-    )
+    notes.push(find('load-ignored', { district: name, capacitors }))
     const wires = [load.thinnestWireMm2, own.thinnestWireMm2].filter((mm2) => mm2 !== undefined)
     return [
       name,
@@ -44,7 +46,7 @@ function withOwnLoads(
   })
 }
 
-function loadsOfTrack(loaded: LoadedDesign, notes: string[]): Record<string, DistrictLoad> | undefined {
+function loadsOfTrack(loaded: LoadedDesign, notes: Finding[]): Record<string, DistrictLoad> | undefined {
   const { power, rollingStock } = loaded.design
   if (!power || !rollingStock) return undefined
   try {
@@ -54,7 +56,7 @@ function loadsOfTrack(loaded: LoadedDesign, notes: string[]): Record<string, Dis
   } catch (error) {
     // What is wrong with the railroad is for `halfbit track` to say; the power stage does without it.
     if (!(error instanceof DesignConflict)) throw error
-    notes.push(`the loads of the railroad could not be used: ${error.message}`)
+    notes.push(find('railroad-loads-unusable', { why: error.message }))
     return undefined
   }
 }

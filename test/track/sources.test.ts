@@ -125,12 +125,12 @@ describe('the sources of a track', () => {
     expect(loads!.left!.wiringOhm).toBeGreaterThan(0.02)
   })
 
-  it('take the capacitors of a district whose trains have none, and say that its currents are left aside', () => {
+  it('take the capacitors of a district whose trains have none, and say that its currents are ignored', () => {
     const loaded = design({
       load: ', load: { running: 9 A, stayAlive: { capacitance: 1000 uF, count: 3 }, thinnestWire: 30 AWG }',
     })
     const { input, notes } = powerInput(loaded)!
-    expect(notes.join()).toMatch(/power\.districts\.left\.load are left aside/)
+    expect(notes.map((n) => n.sentence).join()).toMatch(/power\.districts\.left\.load are ignored/)
     expect(input.loads!.left!.runningAmp).toBe(0)
     expect(input.loads!.left!.stayAlive).toHaveLength(1)
     expect(input.loads!.left!.thinnestWireMm2).toBeCloseTo(0.0509, 3)
@@ -138,6 +138,6 @@ describe('the sources of a track', () => {
       evidenceOfDesign(loaded, { file: 'x.yaml' })
         .notes.map((n) => n.sentence)
         .join(),
-    ).toMatch(/left aside/)
+    ).toMatch(/are ignored/)
   })
 })

@@ -11,7 +11,7 @@ import { HAVE_COMPILER } from '../firmware/compile.js'
 import { makeStation, SICK } from '../parity/sick.js'
 import { type Bench, launch, missing, openPage, serveExample, serveFolder } from './browser.js'
 
-const LONG = 240_000
+const LONG = 400_000
 const faults: string[] = []
 let browser: Browser
 
@@ -71,7 +71,7 @@ describe.skipIf(missing)('one proof in the browser and on the command line', () 
   afterAll(() => browser?.close())
 
   const stations: [string, () => Promise<Bench>][] = [
-    ['exhibition', () => serveExample('exhibition')],
+    ['two-tracks', () => serveExample('two-tracks')],
     ['shelf', () => serveExample('shelf')],
     ...(HAVE_COMPILER
       ? SICK.filter((s) => ['deaf', 'silent after 2 s', 'illegal instructions'].includes(s.name)).map(

@@ -42,7 +42,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const { input, notes } = found
   const seed = seedOf(args)
   const report = powerReport({ ...input, seed, conversions: CONVERSIONS, builds: BUILDS })
-  for (const note of notes) io.note(`halfbit: ${note}`)
+  for (const { sentence } of notes) io.note(`halfbit: ${sentence}`)
   report.evidence = placeEvidence('power', report.evidence, loaded, file)
   const { evidence } = report
   const folder = args.text('svg')

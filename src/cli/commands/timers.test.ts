@@ -47,7 +47,9 @@ describe('halfbit timers', () => {
     expect(out).toContain('avr16-1/fast-bit/8/PB2; it is number 1 of the list')
     expect(out).toMatch(/TCCR1B +0x1A \(1 << WGM13\) \| \(1 << WGM12\) \| \(1 << CS11\)/)
     expect(out).toMatch(/OCR1A +231 +399/)
-    expect(out).toMatch(/met {7}one-half: 57\.369 to 58\.645 us/)
+    // 57.369 to 58.645 us at the pin; for the rails, as the proof has it, 0.065 us of the driver's legs (10 % of
+    // 0.65 us) and 0.30 us of its dead time with a one-sided load on either side (DRV8874 data sheet).
+    expect(out).toMatch(/met {7}one-half: 57\.004 to 59\.01 us/)
   })
 
   it.each(['exhibition', 'two-tracks', 'flawed', 'shelf'])('fits %s into 80 columns', async (name) => {

@@ -1,14 +1,9 @@
 /** `halfbit timers`: the ways to make the signal with the design's controller, ranked; `--c` writes a C header. */
-import {
-  chosenOption,
-  cName,
-  hasHeader,
-  searchTimers,
-  signalHeader,
-  timerEvidence,
-} from '../../controller/index.js'
+import { chosenOption, cName, hasHeader, searchTimers, signalHeader } from '../../controller/index.js'
+import { evidenceOfDesign } from '../../proof/index.js'
 import { formatNumber, InputError, nearest } from '../../units/index.js'
 import type { Command, ExitStatus } from '../command.js'
+import { displayPath } from '../display-path.js'
 import { writeWhole } from '../files/index.js'
 import { profileOfDesign, readDesign } from '../read-design.js'
 import { type OutputTimers, onlyReserved, outputTimersText } from '../timers-report.js'
@@ -66,7 +61,12 @@ export const command: Command = {
       })
     }
     const profileFor = (cutout: boolean) => profileOfDesign(loaded, cutout)
-    const evidence = timerEvidence({ controller, signal }, profileFor)
+    // As the proof has it: behind the drivers, where the design has them.
+    const evidence = evidenceOfDesign(
+      loaded,
+      { file: displayPath(path) },
+      { pace: 'at once', faults: 'tell' },
+    ).statements
     const pick = args.text('pick')
     const reports = wanted.map((name): OutputTimers => {
       const track = signal.outputs[name]!

@@ -2,7 +2,7 @@
 import type { LoadedDesign } from '../../design/index.js'
 import { profileOfDesign } from '../../design/index.js'
 import { powerPlots, powerReport } from '../../power/index.js'
-import { powerInput } from '../../proof/index.js'
+import { powerInput, sentences } from '../../proof/index.js'
 import {
   calculateTraffic,
   DEFAULT_TRAFFIC,
@@ -66,7 +66,7 @@ export function powerFigures(loaded: LoadedDesign): Report {
     })),
     tables: [districts, supplies].filter((t) => t.rows.length > 0),
     advice: report.advice,
-    missing: [...found.notes, ...report.missing],
+    missing: [...sentences(found.notes), ...report.missing],
     cautions: report.cautions,
   }
 }
@@ -104,7 +104,7 @@ export function trafficFigures(loaded: LoadedDesign): Report {
   }
   const refresh: TableData = {
     title: 'Refresh of each address',
-    head: ['locomotive', 'in the mean', 'longest pause', 'its time-out'],
+    head: ['locomotive', 'mean', 'longest pause', 'its time-out'],
     right: [1, 2, 3],
     rows: result.refresh.map((r) => [
       r.name,
