@@ -1,9 +1,39 @@
+/** The tests in four projects: `rooms` and `faces` are the everyday loop, `referees` and `browser` need other programs. */
+import { readdirSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { defineConfig } from 'vitest/config'
+
+type Project = 'rooms' | 'faces' | 'referees' | 'browser'
+
+const files = ['src', 'test'].flatMap((top) =>
+  readdirSync(top, { recursive: true, encoding: 'utf8' })
+    .filter((file) => file.endsWith('.test.ts'))
+    .map((file) => join(top, file)),
+)
+
+/** By what a test uses, so that a new one needs no entry anywhere. */
+function projectOf(file: string): Project {
+  if (/^test\/(web|parity)\//.test(file)) return 'browser'
+  const text = readFileSync(file, 'utf8')
+  // Compilers, simulators, built programs: whatever runs in a process of its own.
+  if (/child_process|contract\/halfbit|firmware\/compile|referee\/|\/spice\.js|eecircuit/.test(text))
+    return 'referees'
+  return /^(src\/(cli|web)|test\/(contract|examples))\/|command\.test\.ts$/.test(file) ? 'faces' : 'rooms'
+}
+
+const of = (project: Project) => files.filter((file) => projectOf(file) === project)
 
 export default defineConfig({
   test: {
-    include: ['src/**/*.test.ts', 'test/**/*.test.ts'],
     testTimeout: 60_000,
     hookTimeout: 120_000,
+    setupFiles: ['test/runs.ts'],
+    projects: [
+      // Pure code: nothing that one test could leave behind for the next.
+      { extends: true, test: { name: 'rooms', include: of('rooms'), isolate: false } },
+      { extends: true, test: { name: 'faces', include: of('faces') } },
+      { extends: true, test: { name: 'referees', include: of('referees') } },
+      { extends: true, test: { name: 'browser', include: of('browser') } },
+    ],
   },
 })

@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../test/runs.js'
 import {
   type EdgeBlock,
   type EdgeClock,
@@ -326,7 +327,7 @@ describe('any capture', () => {
             whole.edges.ticks.slice(0, whole.edges.count),
           )
         }),
-        { numRuns: 15 },
+        { numRuns: runs(15) },
       )
     }
   })
@@ -360,7 +361,7 @@ describe('any capture', () => {
           }
         },
       ),
-      { numRuns: 200 },
+      { numRuns: runs(200) },
     )
   })
 

@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../test/runs.js'
 import { levelFor, PyramidBuilder, voltAt } from './pyramid.js'
 
 const built = (volts: readonly number[], most?: number) => {
@@ -33,7 +34,7 @@ describe('samples kept for drawing', () => {
           expect(Math.max(...level.high.subarray(0, level.count))).toBe(Math.max(...single))
         }
       }),
-      { numRuns: 30 },
+      { numRuns: runs(30) },
     )
   })
 

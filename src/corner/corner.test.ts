@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../test/runs.js'
 import { between, exactly, type Quantities, within } from './quantity.js'
 import { type CornerQuestion, searchCorners } from './search.js'
 import { tornado, yieldOf } from './spread.js'
@@ -115,7 +116,7 @@ describe('corners', () => {
           expect(found.best.margin).toBe(best)
         },
       ),
-      { numRuns: 20 },
+      { numRuns: runs(20) },
     )
   })
 })

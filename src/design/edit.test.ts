@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { isMap, isScalar, isSeq, type Node, parse, parseDocument } from 'yaml'
+import { runs } from '../../test/runs.js'
 import { removeFromDesign, setInDesign } from './edit.js'
 import { loadDesign } from './load.js'
 
@@ -107,7 +108,7 @@ describe('setting a value', () => {
         expect(b.length).toBe(a.length)
         expect(a.filter((line, i) => line !== b[i]).length).toBeLessThanOrEqual(1)
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
 
@@ -123,7 +124,7 @@ describe('setting a value', () => {
         const at = first < 0 ? a.length : first
         expect([...b.slice(0, at), ...b.slice(at + b.length - a.length)]).toEqual(a)
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
 
@@ -136,7 +137,7 @@ describe('setting a value', () => {
         expect(dataOf(after)).toEqual(edited(before, path, value))
         expect(lines(after)[0]).toBe(lines(before)[0])
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
 
@@ -185,7 +186,7 @@ describe('removing a key', () => {
         expect(dataOf(after)).toEqual(expected)
         expect(lines(after)[0]).toBe(lines(before)[0])
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
   it('takes an item of a list', () => {

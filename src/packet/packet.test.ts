@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { operations, service, speed14 } from '../../test/packet/any-packet.js'
+import { runs } from '../../test/runs.js'
 import { explainBytes } from './anatomy.js'
 import { decodePacket } from './decode.js'
 import { encodePacket } from './encode.js'
@@ -36,7 +37,7 @@ function roundTrip(list: fc.Arbitrary<Packet>[], options: PacketOptions) {
           }
         }
       }),
-      { numRuns: 200 },
+      { numRuns: runs(200) },
     )
   }
 }
@@ -64,7 +65,7 @@ describe('packets', () => {
           }
         },
       ),
-      { numRuns: 20_000 },
+      { numRuns: runs(20_000) },
     )
   })
 

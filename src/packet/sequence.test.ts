@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../test/runs.js'
 import { packetDurationUs } from './bits.js'
 import { encodePacket } from './encode.js'
 import type { CvAccess } from './packet.js'
@@ -357,7 +358,7 @@ describe('service-mode sequences', () => {
           expect(sent).toBe(instructions.reduce((sum, [n]) => sum + n, 0))
         },
       ),
-      { numRuns: 300 },
+      { numRuns: runs(300) },
     )
   })
 })

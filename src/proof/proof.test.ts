@@ -2,6 +2,7 @@ import fc from 'fast-check'
 import { parse } from 'parse5'
 import { SaxesParser } from 'saxes'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../test/runs.js'
 import {
   CLAUSE_FACTS,
   CLAUSE_IDS,
@@ -381,7 +382,7 @@ describe('whatever the evidence', () => {
         expect(seen['failure']).toBe(cells.filter((c) => c.verdict === 'broken').length)
         expect(seen['error']).toBe(cells.filter((c) => c.verdict === 'undecided').length)
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
 
@@ -403,7 +404,7 @@ describe('whatever the evidence', () => {
         }
         walk(page as never)
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
 
@@ -416,7 +417,7 @@ describe('whatever the evidence', () => {
           expect(plain).not.toMatch(/[\u0000-\u001f\u007f-\u009f]/)
         }
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
 
@@ -430,7 +431,7 @@ describe('whatever the evidence', () => {
         }
         for (const line of lines) expect(line.replace(/\\./g, '')).not.toMatch(/[<>`]/)
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
 })

@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../test/runs.js'
 import { type EdgeClock, EdgeList, HIGH, LOW, OFF } from './edges.js'
 import { ENCODER_CLOCK, encodeSignal, NOMINAL_TIMING, SignalEncoder } from './encode.js'
 import { readSignal } from './read.js'
@@ -83,7 +84,7 @@ describe('the reader', () => {
           expect(reading.glitches.count).toBe(0)
         },
       ),
-      { numRuns: 300 },
+      { numRuns: runs(300) },
     )
   })
 
@@ -109,7 +110,7 @@ describe('the reader', () => {
           expect(reading.preamble.short).toBe(0)
         },
       ),
-      { numRuns: 500 },
+      { numRuns: runs(500) },
     )
   })
 
@@ -137,7 +138,7 @@ describe('the reader', () => {
           expect(reading.zero.outside).toBe(0)
         },
       ),
-      { numRuns: 300 },
+      { numRuns: runs(300) },
     )
   })
 
@@ -335,7 +336,7 @@ describe('the reader', () => {
           expect(reading.packets.valid).toBeLessThanOrEqual(reading.packets.total)
         },
       ),
-      { numRuns: 300 },
+      { numRuns: runs(300) },
     )
   })
 

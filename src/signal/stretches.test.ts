@@ -1,6 +1,7 @@
 /** Records that must not pass: what the reader does not understand is judged or named, and never disappears. */
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../test/runs.js'
 import { type ClauseId, profileOf, type Statement } from '../standard/index.js'
 import { type EdgeClock, EdgeList, GAP, HIGH, LOW, OFF } from './edges.js'
 import { ENCODER_CLOCK, NOMINAL_TIMING, SignalEncoder, type SignalTiming } from './encode.js'
@@ -449,7 +450,7 @@ describe('the account', () => {
           for (const us of Object.values(reading.account)) expect(us).toBeGreaterThan(-1e-6)
         },
       ),
-      { numRuns: 600 },
+      { numRuns: runs(600) },
     )
   })
 })

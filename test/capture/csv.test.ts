@@ -3,6 +3,7 @@ import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import type { CaptureOptions } from '../../src/capture/index.js'
 import { InputError } from '../../src/units/index.js'
+import { runs } from '../runs.js'
 import { everyEdge, everySample, HEX, LEVELS, levelAt, read, US } from './read.js'
 
 const s = (us: number, places = 9) => (us / 1e6).toFixed(places)
@@ -238,7 +239,7 @@ describe('bad files', () => {
           ])
         },
       ),
-      { numRuns: 200 },
+      { numRuns: runs(200) },
     )
   })
 })

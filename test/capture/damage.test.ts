@@ -3,10 +3,11 @@ import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import type { CaptureOptions } from '../../src/capture/index.js'
 import { InputError } from '../../src/units/index.js'
+import { runs } from '../runs.js'
 import { everyEdge, everySample, levelAt, read } from './read.js'
 
-/** Time for all of it, s. */
-const SECONDS = Number(process.env['HALFBIT_FUZZ_SECONDS'] ?? 6)
+/** Tries in all. */
+const TRIES = 2500
 
 const text = (s: string) => new TextEncoder().encode(s)
 const seconds = (us: number) => (us / 1e6).toFixed(9)
@@ -51,11 +52,7 @@ function survives(bytes: Uint8Array, options: CaptureOptions, chunk: number): vo
 }
 
 function fuzz<T>(share: number, arbitrary: fc.Arbitrary<T>, check: (value: T) => void): void {
-  fc.assert(fc.property(arbitrary, check), {
-    interruptAfterTimeLimit: share * SECONDS * 1000,
-    markInterruptAsFailure: false,
-    numRuns: 1e9,
-  })
+  fc.assert(fc.property(arbitrary, check), { numRuns: runs(share * TRIES) })
 }
 
 describe('a damaged capture', () => {
@@ -146,7 +143,7 @@ describe('a damaged capture', () => {
         const damaged = file.slice(0, at) + letter + file.slice(at + 1, last + 1)
         expect(() => read(damaged, channel)).toThrow(InputError)
       }),
-      { numRuns: 60 },
+      { numRuns: runs(60) },
     )
   })
 

@@ -4,6 +4,7 @@ import { describe, expect, it } from 'vitest'
 import { type CaptureOptions, VcdWriter } from '../../src/capture/index.js'
 import { EdgeList, ENCODER_CLOCK, HIGH, LOW, OFF } from '../../src/signal/index.js'
 import { InputError } from '../../src/units/index.js'
+import { runs } from '../runs.js'
 import { HEX, LEVELS, levelAt, PACKETS, read, SIGNAL, US } from './read.js'
 
 const ns = US.map((us) => Math.round(us * 1000))
@@ -182,7 +183,7 @@ describe('any edges', () => {
           expect([...back.levels.subarray(0, back.count)]).toEqual([...edges.levels.subarray(0, edges.count)])
         },
       ),
-      { numRuns: 300 },
+      { numRuns: runs(300) },
     )
   })
 

@@ -1,15 +1,16 @@
 /** Findings are data: each code stands once in the one list, says what it means, and is told in plain words. */
-import { execFileSync } from 'node:child_process'
+import { readdirSync } from 'node:fs'
 import { join } from 'node:path'
-import { beforeAll, describe, expect, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import { findingTables, knownFindings, type Proof } from '../../src/proof/index.js'
-import { built, halfbit, root } from './halfbit.js'
+import { halfbitHere } from './here.js'
 
 const FINDINGS = knownFindings()
 const TABLES = findingTables()
-const files = execFileSync('find', [join(root, 'src'), '-name', '*findings.data.ts'], { encoding: 'utf8' })
-  .trim()
-  .split('\n')
+const root = new URL('../../', import.meta.url).pathname
+const files = readdirSync(join(root, 'src'), { recursive: true, encoding: 'utf8' })
+  .filter((file) => file.endsWith('findings.data.ts'))
+  .map((file) => join(root, 'src', file))
 
 describe('findings', () => {
   it.each(files.map((t) => t.slice(root.length)))('of %s stand in the list', async (path) => {
@@ -35,9 +36,8 @@ describe('findings', () => {
 })
 
 describe('every code in the proof of an example', () => {
-  beforeAll(built)
-  it.each(['exhibition', 'flawed', 'shelf', 'two-tracks'])('is in the list: %s', (name) => {
-    const { stdout } = halfbit(['prove', `examples/${name}/halfbit.yaml`, '--json'])
+  it.each(['exhibition', 'flawed', 'shelf', 'two-tracks'])('is in the list: %s', async (name) => {
+    const { stdout } = await halfbitHere(['prove', `examples/${name}/halfbit.yaml`, '--json'])
     const codes = codesIn(JSON.parse(stdout) as Proof)
     expect(codes.size).toBeGreaterThan(2)
     expect([...codes].filter((code) => !FINDINGS.has(code))).toEqual([])

@@ -15,12 +15,14 @@ import {
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, it } from 'vitest'
+import { COMMANDS } from '../../src/cli/commands.js'
 import { built, halfbit, main, root } from './halfbit.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-process-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
 beforeAll(built)
 
+const flawed = 'examples/flawed/halfbit.yaml'
 const firmware = 'examples/flawed/firmware/station.elf'
 const PINS = ['--chip', 'atmega328p', '--clock', '16 MHz', '--pin', 'PB1']
 
@@ -235,4 +237,64 @@ it('never passes on what would steer the terminal', () => {
     expect(stdout + stderr).not.toMatch(/[\u0000-\u0008\u000b-\u001f\u007f-\u009f\u202a-\u202e\u2066-\u2069]/)
   }
   expect(halfbit(['check', path]).stdout).toContain('a\\u202eb\\u0085c')
+})
+
+it('lists every command, and loads none of the rooms', () => {
+  const hook = `import { register } from 'node:module'
+register('data:text/javascript,' + encodeURIComponent(\`
+import { writeSync } from 'node:fs'
+export async function load(url, context, next) { writeSync(2, url + '\\\\n'); return next(url, context) }\`))`
+  const done = spawnSync(
+    process.execPath,
+    ['--import', `data:text/javascript,${encodeURIComponent(hook)}`, main, '--help'],
+    { encoding: 'utf8' },
+  )
+  expect(done.status).toBe(0)
+  const loaded = done.stderr.split('\n').filter((url) => url.includes('/dist/'))
+  expect(loaded.map((url) => url.split('/dist/')[1])).toEqual(['cli/main.js', 'cli/commands.js'])
+  for (const name of Object.keys(COMMANDS)) expect(done.stdout).toContain(`halfbit ${name}`)
+})
+
+it('tells the version, and without a command what there is', () => {
+  expect(halfbit(['--version']).stdout).toMatch(/^halfbit \d+\.\d+\.\d+\n$/)
+  expect(halfbit(['help', 'prove']).stdout).toBe(halfbit(['prove', '--help']).stdout)
+  const none = halfbit([])
+  expect([none.status, none.stderr]).toEqual([2, ''])
+  expect(none.stdout).toContain('Use: halfbit COMMAND')
+})
+
+it('3 after Ctrl-C, with what was seen so far', async () => {
+  const child = spawn(process.execPath, [main, 'prove', flawed, '--for', '1 h', '--json'], { cwd: root })
+  let out = ''
+  child.stdout.on('data', (part) => (out += part))
+  setTimeout(() => child.kill('SIGINT'), 6000)
+  const status = await new Promise((done) => child.on('close', done))
+  expect(status).toBe(3)
+  const proof = JSON.parse(out)
+  const codes = proof.about.notes.map((n: { code: string }) => n.code)
+  expect(codes).toContain('proof/interrupted')
+  expect(proof.verdict).toBe('broken')
+  expect(proof.rows.some((r: { cells: { simulated?: unknown } }) => r.cells.simulated)).toBe(true)
+})
+
+it('are not half there when the disk is full', () => {
+  // A file of at most 1 block of 1024 bytes stands in for a full disk.
+  const small = join(folder, 'small')
+  mkdirSync(small)
+  const done = spawnSync(
+    'bash',
+    [
+      '-c',
+      `trap '' XFSZ; ulimit -f 1; exec "$0" "$@"`,
+      process.execPath,
+      main,
+      'prove',
+      join(root, 'examples/shelf/halfbit.yaml'),
+      '--html',
+      join(small, 'p.html'),
+    ],
+    { encoding: 'utf8' },
+  )
+  expect(done.status).toBeGreaterThan(1)
+  expect(readdirSync(small)).toEqual([])
 })

@@ -2,33 +2,32 @@
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { beforeAll, describe, expect, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import { evidenceOf, isShownCell, type Proof, type Row } from '../../src/proof/index.js'
 import { CLAUSE_FACTS, ORIGINS } from '../../src/standard/index.js'
-import { built, halfbit, root } from '../contract/halfbit.js'
+import { halfbitHere } from '../contract/here.js'
 
+const root = new URL('../../', import.meta.url).pathname
 const examples = readdirSync(join(root, 'examples'), { withFileTypes: true })
   .filter((e) => e.isDirectory() && existsSync(join(root, 'examples', e.name, 'halfbit.yaml')))
   .map((e) => e.name)
 
-beforeAll(built)
-
-function proofOf(name: string): { proof: Proof; status: number | null } {
-  const { status, stdout, stderr } = halfbit(['prove', `examples/${name}/halfbit.yaml`, '--json'])
+async function proofOf(name: string): Promise<{ proof: Proof; status: number }> {
+  const { status, stdout, stderr } = await halfbitHere(['prove', `examples/${name}/halfbit.yaml`, '--json'])
   expect(stderr).toBe('')
   return { proof: JSON.parse(stdout), status }
 }
 
 describe('the examples', () => {
-  it.each(examples.filter((name) => name !== 'flawed'))('%s: nothing is broken', (name) => {
-    const { proof, status } = proofOf(name)
+  it.each(examples.filter((name) => name !== 'flawed'))('%s: nothing is broken', async (name) => {
+    const { proof, status } = await proofOf(name)
     const troubled = proof.rows.filter((r) => r.verdict === 'broken' || r.verdict === 'undecided')
     expect(troubled.map((r) => `${r.clause} ${r.about ?? ''} ${r.verdict}`)).toEqual([])
     expect(status).toBe(0)
   })
 
-  it('exhibition: half-bits, preamble and times are shown by all three origins, and agree', () => {
-    const { proof } = proofOf('exhibition')
+  it('exhibition: half-bits, preamble and times are shown by all three origins, and agree', async () => {
+    const { proof } = await proofOf('exhibition')
     expect(proof.about.inputs.map((i) => i.role)).toEqual(['design', 'firmware', 'stimulus', 'capture'])
     const cells = (r: Row) => Object.entries(r.cells).filter(([, c]) => isShownCell(c))
     const shown = (r: Row) =>
@@ -50,8 +49,8 @@ describe('the examples', () => {
     }
   })
 
-  it('flawed: every planted fault of its README is broken', () => {
-    const { proof, status } = proofOf('flawed')
+  it('flawed: every planted fault of its README is broken', async () => {
+    const { proof, status } = await proofOf('flawed')
     expect(status).toBe(1)
     const readme = readFileSync(join(root, 'examples/flawed/README.md'), 'utf8')
     const planted = readme
@@ -72,8 +71,8 @@ describe('the examples', () => {
     expect(JSON.stringify(deadline)).toMatch(/a compare value of TIMER1_COMPA came too late \d+ times/)
   })
 
-  it.each(examples)('%s: each statement is of an origin that the facts of its clause name', (name) => {
-    const { proof } = proofOf(name)
+  it.each(examples)('%s: each statement is of an origin that the facts of its clause name', async (name) => {
+    const { proof } = await proofOf(name)
     const wrong = proof.rows.flatMap(({ clause, cells }) =>
       ORIGINS.filter((o) => cells[o] && !CLAUSE_FACTS[clause].shownBy.includes(o)).map(
         (o) => `${clause} ${o}`,
@@ -86,34 +85,45 @@ describe('the examples', () => {
     if (proof.counts['not shown'] > 0) expect(proof.verdict).not.toBe('met')
   })
 
-  it('shelf: what a simulation could show and does not fails where it is required', () => {
-    const required = halfbit(['prove', 'examples/shelf/halfbit.yaml', '--require', 'simulated', '--json'])
+  it('shelf: what a simulation could show and does not fails where it is required', async () => {
+    const required = await halfbitHere([
+      'prove',
+      'examples/shelf/halfbit.yaml',
+      '--require',
+      'simulated',
+      '--json',
+    ])
     expect(required.status).toBe(1)
     const proof: Proof = JSON.parse(required.stdout)
     const wanted = proof.rows.filter((r) => CLAUSE_FACTS[r.clause].shownBy.includes('simulated'))
     expect(proof.required!.missing).toHaveLength(wanted.length)
     expect(proof.counts.broken).toBe(0)
-    const said = halfbit(['prove', 'examples/shelf/halfbit.yaml', '--require', 'simulated,measured'])
+    const said = await halfbitHere([
+      'prove',
+      'examples/shelf/halfbit.yaml',
+      '--require',
+      'simulated,measured',
+    ])
     expect(said.status).toBe(1)
     expect(said.stdout).toMatch(/NOT ALL THAT WAS REQUIRED IS SHOWN/)
-    const wrong = halfbit(['prove', 'examples/shelf/halfbit.yaml', '--require', 'simulatd'])
+    const wrong = await halfbitHere(['prove', 'examples/shelf/halfbit.yaml', '--require', 'simulatd'])
     expect([wrong.status, wrong.stderr]).toEqual([
       2,
       expect.stringMatching(/--require simulatd.*nearest is simulated/),
     ])
   })
 
-  it('a design can require it too, and the command line can require something else', () => {
+  it('a design can require it too, and the command line can require something else', async () => {
     const folder = mkdtempSync(join(tmpdir(), 'halfbit-require-'))
     const design = join(folder, 'halfbit.yaml')
     const text = readFileSync(join(root, 'examples/shelf/halfbit.yaml'), 'utf8')
     writeFileSync(design, `${text}\nrequire: [simulated]\n`)
-    const missing = (...args: string[]) => {
-      const { status, stdout } = halfbit(['prove', design, '--json', ...args])
+    const missing = async (...args: string[]) => {
+      const { status, stdout } = await halfbitHere(['prove', design, '--json', ...args])
       return [status, JSON.parse(stdout).required.origins]
     }
-    expect(missing()).toEqual([1, ['simulated']])
-    expect(missing('--require', 'measured')).toEqual([1, ['measured']])
+    expect(await missing()).toEqual([1, ['simulated']])
+    expect(await missing('--require', 'measured')).toEqual([1, ['measured']])
     rmSync(folder, { recursive: true })
   })
 })

@@ -15,6 +15,7 @@ import type { Shape } from '../../src/shape/index.js'
 import { signalShape } from '../../src/signal/index.js'
 import { profileOf } from '../../src/standard/index.js'
 import { InputError } from '../../src/units/index.js'
+import { runs } from '../runs.js'
 import { fill } from './fill.js'
 
 /** Any value a shape allows, in base units, extremes included. */
@@ -109,7 +110,6 @@ describe('any design the shape allows', () => {
     fc.assert(
       fc.property(anyOf(powerShape), fc.constantFrom('2020', '2006'), (design, edition) => {
         const profile = profileOf({ profile: 'nmra', edition, scale: 'N', cutout: false })
-        const begun = performance.now()
         try {
           if (repair(design as PowerDesign)) repaired++
           const report = powerReport({
@@ -138,12 +138,11 @@ describe('any design the shape allows', () => {
           if (!(error instanceof InputError)) throw error
           expect(error.message).toMatch(/^power\./)
         }
-        expect(performance.now() - begun).toBeLessThan(2000)
       }),
-      { numRuns: 200, interruptAfterTimeLimit: 30_000 },
+      { numRuns: runs(200) },
     )
     expect(calculated).toBe(repaired)
-    expect(calculated).toBeGreaterThan(100)
+    expect(calculated).toBeGreaterThan(runs(200) / 2)
   })
 
   it.each(DRIVER_PARTS.map((p) => [p.name] as const))('%s resolves to figures in order', (name) => {

@@ -14,6 +14,7 @@ import {
 } from '../../src/controller/index.js'
 import { InputError } from '../../src/units/index.js'
 import { compile, HAVE_COMPILER, toHex, workFolder } from '../firmware/compile.js'
+import { runs } from '../runs.js'
 
 const EXAMPLE = new URL('../../examples/exhibition/firmware/station.elf', import.meta.url)
 const EXAMPLE_HEX = new URL('../../examples/exhibition/firmware/station.hex', import.meta.url)
@@ -109,8 +110,6 @@ describe('ELF', () => {
   })
 })
 
-/** Seconds for each of the three below. */
-const SECONDS = Number(process.env['HALFBIT_FUZZ_SECONDS'] ?? 2) / 3
 let seed = Number(process.env['HALFBIT_FUZZ_SEED'] ?? 12345)
 function random(below: number): number {
   seed ^= seed << 13
@@ -146,14 +145,8 @@ function mutate(source: Uint8Array): Uint8Array {
   return bytes
 }
 
-function during(seconds: number, once: () => void): number {
-  const end = performance.now() + seconds * 1000
-  let count = 0
-  while (performance.now() < end) {
-    once()
-    count++
-  }
-  return count
+function times(count: number, once: () => void): void {
+  for (let n = 0; n < runs(count); n++) once()
 }
 
 const CHIPS = Object.keys(AVR_MODELS) as SimulatedChip[]
@@ -162,7 +155,7 @@ describe('damaged input', () => {
   it('never breaks the loaders or the controller', () => {
     const files = [readFileSync(EXAMPLE), readFileSync(EXAMPLE_HEX)].map((b) => Uint8Array.from(b))
     let refused = 0
-    const tried = during(SECONDS, () => {
+    times(100, () => {
       const bytes = mutate(files[random(2)]!)
       try {
         const image = loadFirmware(bytes, 'x')
@@ -174,12 +167,11 @@ describe('damaged input', () => {
         refused++
       }
     })
-    expect(tried).toBeGreaterThan(3)
-    expect(refused).toBeGreaterThan(0)
+    if (runs(100) >= 100) expect(refused).toBeGreaterThan(0)
   })
 
   it('never hangs the controller: random program memory', () => {
-    const tried = during(SECONDS, () => {
+    times(40, () => {
       const chip = CHIPS[random(3)]!
       const bytes = Uint8Array.from({ length: 4096 }, () => random(256))
       const image: FirmwareImage = {
@@ -190,20 +182,17 @@ describe('damaged input', () => {
         symbols: [],
       }
       const machine = new SimulatedController(chip, 16e6, image)
-      const started = performance.now()
       machine.runTo(100_000)
       expect(machine.now).toBeGreaterThanOrEqual(100_000)
       expect(machine.now).toBeLessThan(100_050)
-      expect(performance.now() - started).toBeLessThan(5000)
       reportOf(machine)
     })
-    expect(tried).toBeGreaterThan(3)
   })
 
   it('never breaks the reader of stimulus scripts', () => {
     const script = `# x\nat 1 s serial 0 with 9600 baud "go\\n\\x41" 0x0D\nat 2 s serial 0 random 200 /s for 3 s seed 7 of "ab"\nevery 100 ms from 1 s to 2 s\n at 5 ms pin PD3 high\nend\nat 0 s volt ADC3 0.5 V\n`
     const source = new TextEncoder().encode(script)
-    during(SECONDS, () => {
+    times(5000, () => {
       try {
         parseStimulus(new TextDecoder().decode(mutate(source)), 'x')
       } catch (error) {

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { calculateTrack, curesConflict, expandPlan, findPhases, findPolarity } from '../../src/track/index.js'
+import { runs } from '../runs.js'
 import { sourceOf, stockOf, trackOf } from './fill.js'
 
 const BUS = { bus: { wire: '14 AWG', length: '5 m' } }
@@ -83,7 +84,7 @@ describe('polarity', () => {
         )
         expect(Math.min(...report.sections.map((s) => s.volt.low))).toBeGreaterThan(14)
       }),
-      { numRuns: 8 },
+      { numRuns: runs(8) },
     )
   })
 

@@ -9,6 +9,7 @@ import {
   runCase,
   trafficFaults,
 } from '../../src/traffic/index.js'
+import { runs } from '../runs.js'
 import { LINK, LOCOMOTIVE, OPERATOR, railroad, STOP_AT } from './sample.js'
 
 const run = (input: ReturnType<typeof railroad>, policy: PolicyDesign, lost = 0, forUs = 600e6) =>
@@ -112,7 +113,7 @@ describe('any policy', () => {
         expect(Math.abs(open)).toBeLessThanOrEqual(s.count * 11 + 9 + policy.queue)
         for (const l of r.latency) expect(l.heard === 0 || l.first.medianUs > 0).toBe(true)
       }),
-      { numRuns: 100 },
+      { numRuns: runs(100) },
     )
   })
   it('gives the same figures for the same seed and others for another', () => {

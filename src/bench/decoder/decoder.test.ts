@@ -2,6 +2,7 @@
 // S-9.2.3:2012 E (all confirmed).
 import * as fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../test/runs.js'
 import { encodePacket, type Packet } from '../../packet/index.js'
 import { SignalEncoder } from '../../signal/index.js'
 import { profileOf } from '../../standard/index.js'
@@ -91,7 +92,7 @@ describe('a receiver with the narrowest windows', () => {
         expect(heard(halvesOf(good))).toEqual([[...good].join(' ')])
         expect(heard(halvesOf(bad))).toEqual([])
       }),
-      { numRuns: 200 },
+      { numRuns: runs(200) },
     )
   })
 
@@ -129,7 +130,7 @@ describe('a decoder in operations', () => {
         send(speed(address, step))
         expect(d.target > 0).toBe(address === 3)
       }),
-      { numRuns: 300 },
+      { numRuns: runs(300) },
     )
     const { d, send } = decoder({ 17: 196, 18: 210, 29: 0x22 })
     send(speed(1234, 63, false))
@@ -153,7 +154,7 @@ describe('a decoder in operations', () => {
         )
         expect(d.target).toBe(0)
       }),
-      { numRuns: 10_000 },
+      { numRuns: runs(10_000) },
     )
   })
 

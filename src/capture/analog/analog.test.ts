@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../test/runs.js'
 import { EdgeList, encodeSignal, GAP, HIGH, OFF, SignalReader } from '../../signal/index.js'
 import { type Evidence, isShown, profileOf } from '../../standard/index.js'
 import {
@@ -312,7 +313,7 @@ describe('analog samples', () => {
           expect(Number.isFinite(reading.rmsVolt)).toBe(true)
         },
       ),
-      { numRuns: 500 },
+      { numRuns: runs(500) },
     )
   })
 })

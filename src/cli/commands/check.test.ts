@@ -2,7 +2,7 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, it } from 'vitest'
-import { halfbit } from '../../../test/contract/halfbit.js'
+import { halfbitHere } from '../../../test/contract/here.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-check-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
@@ -18,9 +18,9 @@ function saved(name: string, text: string): string {
   return path
 }
 
-it('reads a design file of version 1 with one note', () => {
+it('reads a design file of version 1 with one note', async () => {
   const path = saved('first.yaml', FIRST)
-  const { status, stdout: out, stderr: err } = halfbit(['check', path])
+  const { status, stdout: out, stderr: err } = await halfbitHere(['check', path])
   expect(status).toBe(0)
   expect(out).toContain('main (operations')
   const notes = err.split('\n').filter((line) => line.includes('version'))
@@ -30,18 +30,20 @@ it('reads a design file of version 1 with one note', () => {
   expect(readFileSync(path, 'utf8')).toBe(FIRST)
 })
 
-it('rewrites it in place with --upgrade, comments kept', () => {
+it('rewrites it in place with --upgrade, comments kept', async () => {
   const path = saved('upgrade.yaml', FIRST)
-  const { status, stderr: err } = halfbit(['check', path, '--upgrade'])
+  const { status, stderr: err } = await halfbitHere(['check', path, '--upgrade'])
   expect([status, readFileSync(path, 'utf8')]).toEqual([0, SECOND])
   expect(err).toContain(`${path} was version 1 and is now version 2\n`)
-  expect(halfbit(['check', path, '--upgrade']).stderr).toContain('is version 2 already; nothing was changed')
+  expect((await halfbitHere(['check', path, '--upgrade'])).stderr).toContain(
+    'is version 2 already; nothing was changed',
+  )
 })
 
-it('leaves a file with problems as it is', () => {
+it('leaves a file with problems as it is', async () => {
   const bad = FIRST.replace('pin: P', 'pn: P')
   const path = saved('bad.yaml', bad)
-  const { status, stderr: err } = halfbit(['check', path, '--upgrade'])
+  const { status, stderr: err } = await halfbitHere(['check', path, '--upgrade'])
   expect([status, readFileSync(path, 'utf8')]).toEqual([2, bad])
   expect(err).toMatch(/bad\.yaml:\d+:\d+: .* no key "pn"/)
 })

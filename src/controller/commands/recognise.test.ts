@@ -1,5 +1,6 @@
 import * as fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../test/runs.js'
 import type { CommandsDesign } from './design.js'
 import {
   type CommandValues,
@@ -101,7 +102,7 @@ it('no bytes and no pattern can make it fail otherwise', () => {
         expect(recogniseCommands(list, design).length).toBeLessThanOrEqual(values.length)
       },
     ),
-    { numRuns: 300 },
+    { numRuns: runs(300) },
   )
 })
 

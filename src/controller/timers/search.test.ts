@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../test/runs.js'
 import { profileOf } from '../../standard/index.js'
 import { CHIPS, type ChipId } from '../chips/index.js'
 import type { ControllerDesign } from '../design.js'
@@ -188,7 +189,7 @@ describe('ranking', () => {
           }
         },
       ),
-      { numRuns: 60, examples: [['atmega328p', 17, 20, 91]] },
+      { numRuns: runs(60), examples: [['atmega328p', 17, 20, 91]] },
     )
   })
 })

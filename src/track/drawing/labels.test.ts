@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../test/runs.js'
 import { sourceOf, stockOf, trackOf } from '../../../test/track/fill.js'
 import { calculateTrack } from '../calculate.js'
 import { modelTrack } from '../model.js'
@@ -49,7 +50,7 @@ describe('placing texts', () => {
         // A single line on an empty sheet always has room.
         if (lines.length === 1) expect(placed).toHaveLength(1)
       }),
-      { numRuns: 60 },
+      { numRuns: runs(60) },
     )
   })
 })

@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../test/runs.js'
 import { sourceOf, stockOf, trackOf } from '../../../test/track/fill.js'
 import { resolveDriver } from '../../power/index.js'
 import { profileOf } from '../../standard/index.js'
@@ -92,7 +93,7 @@ describe('an edge at a place', () => {
           ringingAt(model({}, { edge }), { section: `main.${n}`, atMm })!.edges.far.peakVolt
         expect(peak('50 ns')).toBeGreaterThan(peak('4 us') - 0.2)
       }),
-      { numRuns: 8 },
+      { numRuns: runs(8) },
     )
   })
 })

@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../test/runs.js'
 import { loadDesign } from '../../design/index.js'
 import { valuesAt } from './values-at.js'
 
@@ -67,7 +68,7 @@ describe('values at the caret', () => {
           expect(said).not.toMatch(/YAML|expected one of|with a unit/)
         }
       }),
-      { numRuns: 150, examples: [[text.indexOf('profile: ') + 9, 1]] },
+      { numRuns: runs(150), examples: [[text.indexOf('profile: ') + 9, 1]] },
     )
   })
 })

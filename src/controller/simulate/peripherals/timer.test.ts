@@ -1,6 +1,7 @@
 // The event-driven timer against itself looked at in every cycle: skipping what does not matter must change nothing.
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../../test/runs.js'
 import { AVR_MODELS } from '../../chips/avr-registers.data.js'
 import type { Peripheral, PeripheralHost } from './peripheral.js'
 import { Timer } from './timer.js'
@@ -100,7 +101,7 @@ describe('an event-driven timer', () => {
           const all = [{ wait: 1, register: 1, value: 1 }, ...steps]
           expect(play(number, all, false)).toEqual(play(number, all, true))
         }),
-        { numRuns: 300, seed: 7 + number },
+        { numRuns: runs(300), seed: 7 + number },
       )
     })
   }

@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { runs } from '../../../../test/runs.js'
 import { analyse, Factor } from './ldlt.js'
 
 /** Connected random networks: a chain with more edges thrown in; node −1 is ground. */
@@ -42,7 +43,7 @@ describe('resistances of many pairs at once', () => {
           )
         })
       }),
-      { numRuns: 300 },
+      { numRuns: runs(300) },
     )
   })
 })
