@@ -1,6 +1,7 @@
 /** Corners, yields, gaps of protection and what a trip reaches, as lines for a terminal. */
 import { wrapText } from '../plot/index.js'
 import { type CornerReport, gapInWords, type PowerReport } from '../power/index.js'
+import type { Proposal } from '../proof/index.js'
 import { formatShare } from '../units/index.js'
 
 export function cornerLines(report: PowerReport, width: number): string[] {
@@ -27,6 +28,17 @@ export function cornerLines(report: PowerReport, width: number): string[] {
     lines.push('', 'Builds that hold, every value in its interval equally likely (corners decide, not this):')
     for (const c of corners) told(yieldText(c))
   }
+  return lines
+}
+
+/** What can be changed safely, numbered for `--apply`. */
+export function proposalLines(proposals: readonly Proposal[], width: number): string[] {
+  if (proposals.length === 0) return []
+  const lines = ['', 'Changes that mend a clause and make no other worse (--apply N makes one):']
+  proposals.forEach((p, i) => {
+    const text = `${i + 1}. ${p.finding.sentence}: ${p.clause}, ${p.about}: ${p.before} becomes ${p.after}`
+    lines.push(...wrapText(text, width - 4, '   ').map((l) => `  ${l}`))
+  })
   return lines
 }
 

@@ -10,10 +10,11 @@ import {
   type PowerReport,
   type SupplyReport,
 } from '../power/index.js'
+import type { Proposal } from '../proof/index.js'
 import type { Profile } from '../standard/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
 import { evidenceLines } from './evidence-text.js'
-import { cornerLines } from './power-corners-text.js'
+import { cornerLines, proposalLines } from './power-corners-text.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 const volt = (value: number) => `${formatNumber(value, 3)} V`
@@ -32,7 +33,13 @@ const SUPPLY_AT_INRUSH: Readonly<Record<InrushReport['supplyKind'], string>> = {
   unknown: 'more than the supply surely gives: how it takes that is not known',
 }
 
-export function powerLines(report: PowerReport, profile: Profile, width: number, compare: boolean): string[] {
+export function powerLines(
+  report: PowerReport,
+  profile: Profile,
+  width: number,
+  compare: boolean,
+  proposals: readonly Proposal[],
+): string[] {
   const wide = Math.max(60, Math.min(width, 120))
   const lines = [`Power stage, ${profile.title}, edition ${profile.edition}, scale ${profile.scale}`]
   for (const s of report.supplies) lines.push('', ...supplyLines(s))
@@ -49,6 +56,7 @@ export function powerLines(report: PowerReport, profile: Profile, width: number,
   if (compare) lines.push('', ...compareLines(report, profile))
   lines.push('', ...evidenceLines(report.evidence, wide))
   lines.push(...cornerLines(report, wide))
+  lines.push(...proposalLines(proposals, wide))
   if (report.advice.length) {
     lines.push('', 'What to change:')
     for (const a of report.advice) lines.push(...wrapText(a, wide - 4, '  ').map((l) => `  ${l}`))

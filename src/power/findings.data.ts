@@ -66,11 +66,6 @@ export const POWER_FINDINGS = findingTable('power', {
     says: (p: { what: string; fromAmp: number; toAmp: number; endsUs: number; survivesUs: number }) =>
       `nothing protects ${p.what} from ${amp(p.fromAmp)} to ${amp(p.toAmp)}: it ${p.survivesUs > 0 ? `survives ${time(p.survivesUs)}` : 'does not survive that at all'}, the current ${Number.isFinite(p.endsUs) ? `ends after ${time(p.endsUs)} at the latest` : 'may never end'}`,
   },
-  'protection-whole': {
-    means: 'Every current that may flow ends before driver or wire come to harm.',
-    says: (_: Record<string, never>) =>
-      'every current between the trip and the most that may flow ends before driver or wire come to harm',
-  },
   'driver-heat': {
     means: 'The junction of a driver at what may flow for ever.',
     remedy: 'Cool it better, lower the trip current, or use parallel channels.',
@@ -206,6 +201,11 @@ export const POWER_FINDINGS = findingTable('power', {
     means: "The controller's output levels against the thresholds of a driver's input.",
     remedy: 'Fit a level shifter, or run both on the same logic voltage.',
     says: (p: { because: string }) => p.because,
+  },
+  change: {
+    means: 'A change of one key of the design file.',
+    says: (p: { key: string; from: string; to: string | number }) =>
+      `set ${p.key} to ${p.to} (now ${p.from})`,
   },
   'shared-enable': {
     means: 'A trip of one district switches another off, because one controller pin enables both drivers.',

@@ -1,6 +1,7 @@
 export * from './ack-report.js'
 export * from './acknowledgement.js'
 export * from './advice.js'
+export * from './candidates.js'
 export * from './care.js'
 export * from './chance.js'
 export * from './check.js'

@@ -1,9 +1,13 @@
 /** The budget of a supply, and which rating and fuse fit. */
 
 /** Usual ratings of desk-top supplies, A; common practice, no source. */
-const RATINGS = [0.5, 1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50]
+export const RATINGS: readonly number[] = [
+  0.5, 1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50,
+]
 /** Rated currents of miniature fuses, A: R10 series as used in IEC 60127 (from memory). */
-const FUSES = [0.5, 0.63, 0.8, 1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8, 10, 12.5, 16, 20, 25, 32]
+export const FUSES: readonly number[] = [
+  0.5, 0.63, 0.8, 1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8, 10, 12.5, 16, 20, 25, 32,
+]
 
 /** A supply should carry its worst load with a fifth to spare; common practice, no source. */
 export const SUPPLY_RESERVE = 1.2

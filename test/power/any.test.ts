@@ -129,7 +129,7 @@ describe('any design the shape allows', () => {
               expect(e.verdict, `${e.clause} ${e.margin}`).toBe(e.margin >= 0 ? 'met' : 'broken')
           }
           const text =
-            powerLines(report, profile, 100, true).join('\n') +
+            powerLines(report, profile, 100, true, []).join('\n') +
             powerPlots(report, profile)
               .map((p) => p.svg)
               .join('')

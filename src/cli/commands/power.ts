@@ -1,6 +1,7 @@
+import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { compareEditions, powerPlots, powerReport } from '../../power/index.js'
-import { placeEvidence, powerInput } from '../../proof/index.js'
+import { compareEditions, powerCandidates, powerPlots, powerReport } from '../../power/index.js'
+import { type Proposal, placeEvidence, powerInput, safeProposals, withProposal } from '../../proof/index.js'
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { makeFolder, writeWhole } from '../files/index.js'
@@ -15,12 +16,13 @@ const BUILDS = 2000
 
 /** `halfbit power DESIGN`: the power stage, calculated. */
 export const command: Command = {
-  usage: ['power DESIGN [--compare] [--svg DIR] [--json]'],
+  usage: ['power DESIGN [--compare] [--svg DIR] [--json]', 'power DESIGN --apply N'],
   about: `Calculates the power stage: track voltage against load, driver current and heat, the supply's budget, shorts and how soon
 they trip, the inrush at power-up, acknowledgements, and the controller's pins and regulator. Loads come from the railroad where
 the design describes it, else from the districts' own "load".`,
   options: {
     compare: { type: 'boolean', help: 'the track voltage against every edition of the standards' },
+    apply: { type: 'string', value: 'N', help: 'make proposal N in the design file; comments stay' },
     svg: { type: 'string', value: 'DIR', help: 'write the drawings into this folder' },
     seed: { type: 'string', value: 'N', help: 'seed of the played acknowledgements; 1 when left out' },
   },
@@ -45,6 +47,10 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   for (const { sentence } of notes) io.note(`halfbit: ${sentence}`)
   report.evidence = placeEvidence('power', report.evidence, loaded, file)
   const { evidence } = report
+  const text = readFileSync(file, 'utf8')
+  const proposals = safeProposals(text, file, powerCandidates(report, input.power))
+  const chosen = args.text('apply')
+  if (chosen !== undefined) return apply(chosen, text, file, proposals, io)
   const folder = args.text('svg')
   if (folder !== undefined) {
     makeFolder(folder)
@@ -66,11 +72,32 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
       seed,
       ...report,
       evidence,
+      proposals,
       notes,
     }
     io.out(JSON.stringify(args.on('compare') ? { ...object, editions } : object, null, 2))
-  } else io.out(powerLines(report, input.profile, io.width, args.on('compare')).join('\n'))
+  } else io.out(powerLines(report, input.profile, io.width, args.on('compare'), proposals).join('\n'))
   return evidence.some((e) => e.verdict === 'broken') ? 1 : 0
+}
+
+/** Make one proposal in the design file. */
+function apply(
+  chosen: string,
+  text: string,
+  file: string,
+  proposals: readonly Proposal[],
+  io: Io,
+): ExitStatus {
+  const proposal = /^[1-9]\d{0,2}$/.test(chosen) ? proposals[Number(chosen) - 1] : undefined
+  if (!proposal) {
+    const there =
+      proposals.length === 0 ? 'there is no proposal for this design' : `expected 1 to ${proposals.length}`
+    throw new InputError(`--apply ${chosen}; ${there}`)
+  }
+  writeWhole(file, withProposal(text, proposal))
+  const { finding, clause, about, before, after } = proposal
+  io.out(`${finding.sentence}: ${clause}, ${about} was ${before} and is ${after}.`)
+  return 0
 }
 
 function seedOf(args: Arguments): number {

@@ -11,7 +11,7 @@ import { edgeRateEvidence } from './edge-rate.js'
 import { shareEvidence } from './limited.js'
 import { pinEvidence } from './pins.js'
 import { protectionEvidence } from './protection.js'
-import { gapEvidence, shortEvidence } from './short.js'
+import { shortEvidence } from './short.js'
 import { supplyEvidence } from './supply.js'
 import { voltageEvidence } from './voltage.js'
 
@@ -34,8 +34,7 @@ export function powerEvidence(
     const d = report.districts.find((district) => district.name === name)!
     const supply = report.supplies.find((s) => s.name === supplyName)!
     list.push(...voltageEvidence(d, input, m.stage))
-    list.push(...shortEvidence(m))
-    list.push(...gapEvidence(m, parts.get(name) ?? {}))
+    list.push(...shortEvidence(m, parts.get(name) ?? {}))
     if (m.source) list.push(...protectionEvidence(m, parts.get(name) ?? {}, supply.worstAmp))
     if (d.acknowledgement) list.push(ackEvidence(name, d.acknowledgement))
   }

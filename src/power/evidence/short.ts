@@ -21,8 +21,16 @@ export function between(trip: { lowAmp: number; highAmp: number }): string {
     : `anywhere above ${amp(trip.lowAmp)}, as its current sense may be off by all it reads`
 }
 
+const WORSE = { met: 0, undecided: 1, broken: 2 } as const
+
+/** The short at the terminals and every lesser current that may flow: the worse of both. */
+export function shortEvidence(m: DistrictModel, parts: DistrictParts): Evidence[] {
+  const gap = gapEvidence(m, parts)
+  return terminalEvidence(m).map((e) => (gap && WORSE[gap.verdict] > WORSE[e.verdict] ? gap : e))
+}
+
 /** A short must trip in every corner, before driver and wire come to harm. */
-export function shortEvidence({ stage, source, heats, load }: DistrictModel): Evidence[] {
+function terminalEvidence({ stage, source, heats, load }: DistrictModel): Evidence[] {
   if (!source?.trip) return []
   const { trip } = source
   const outcome = shortOutcome(stage, source, heats, load)
@@ -85,10 +93,10 @@ export function shortEvidence({ stage, source, heats, load }: DistrictModel): Ev
  * Not a short alone: every current between the trip and the most that may flow must end before driver or wire come to
  * harm. What flows below the trip for ever is judged by the driver's heat, and by the track where it is described.
  */
-export function gapEvidence(m: DistrictModel, parts: DistrictParts): Evidence[] {
+function gapEvidence(m: DistrictModel, parts: DistrictParts): Evidence | undefined {
   const trip = m.source?.trip
   const worst = protectionGaps(m, parts, 'worst')
-  if (!trip?.reachable || !worst) return []
+  if (!trip?.reachable || !worst) return undefined
   const counts = (gaps: readonly ProtectionGap[]) =>
     gaps.filter(
       (g) =>
@@ -98,27 +106,23 @@ export function gapEvidence(m: DistrictModel, parts: DistrictParts): Evidence[] 
   const gaps = counts(worst)
   const best = counts(protectionGaps(m, parts, 'best') ?? [])
   const [first] = gaps
-  const finding = first
-    ? POWER_FINDINGS.find('protection-gap', {
-        what: first.what,
-        fromAmp: first.fromAmp,
-        toAmp: first.toAmp,
-        endsUs: first.endsUs,
-        survivesUs: first.survivesUs,
-      })
-    : POWER_FINDINGS.find('protection-whole', {})
-  const us = first ? Math.min(first.endsUs, NEVER_US) : 0
-  return [
-    {
-      clause: 'short-trip',
-      origin: 'calculated',
-      verdict: !first ? 'met' : best.length > 0 ? 'broken' : 'undecided',
-      value: { low: best.length > 0 ? us : 0, high: us, unit: 'us' },
-      margin: first ? marginOf(first.survivesUs / first.endsUs - 1) : 1,
-      count: { seen: worst.length, outside: gaps.length },
-      about: `${m.stage.name}, every current`,
-      because: finding.sentence,
-      finding: plainFinding(finding),
-    },
-  ]
+  if (!first) return undefined
+  const finding = POWER_FINDINGS.find('protection-gap', {
+    what: first.what,
+    fromAmp: first.fromAmp,
+    toAmp: first.toAmp,
+    endsUs: first.endsUs,
+    survivesUs: first.survivesUs,
+  })
+  const us = Math.min(first.endsUs, NEVER_US)
+  return {
+    clause: 'short-trip',
+    origin: 'calculated',
+    verdict: best.length > 0 ? 'broken' : 'undecided',
+    value: { low: best.length > 0 ? us : 0, high: us, unit: 'us' },
+    margin: marginOf(first.survivesUs / first.endsUs - 1),
+    about: m.stage.name,
+    because: finding.sentence,
+    finding: plainFinding(finding),
+  }
 }

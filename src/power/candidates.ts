@@ -1,0 +1,172 @@
+/**
+ * Changes that may mend a clause that is not met, each one key of the design file. They are candidates only: whoever
+ * proposes one judges the whole design with it first, and keeps it only if it mends its clause and breaks no other.
+ */
+import type { Finding } from '../finding/index.js'
+import type { ClauseId, Evidence } from '../standard/index.js'
+import { formatNumber, formatSi } from '../units/index.js'
+import type { PowerDesign } from './design/index.js'
+import { POWER_FINDINGS } from './findings.data.js'
+import type { PowerReport } from './report.js'
+import { FUSES, RATINGS } from './supply.js'
+
+export interface Candidate {
+  path: (string | number)[]
+  /** As it is written in the file. */
+  value: string | number
+  finding: Finding
+  /** The clause it is meant to mend. */
+  clause: ClauseId
+  about: string
+  /** Of one family only the first that works is proposed: the smallest change comes first. */
+  family: string
+}
+
+type Add = (path: (string | number)[], value: string | number, now: string | undefined) => void
+
+const amp = (value: number) => formatSi(value, 'A', 3)
+
+/** Candidates for every clause of the power stage that is broken or undecided, the smallest change first. */
+export function powerCandidates(report: PowerReport, power: PowerDesign): Candidate[] {
+  const list: Candidate[] = []
+  for (const e of report.evidence) {
+    if (e.verdict === 'met' || e.about === undefined) continue
+    const { clause, about } = e
+    const add: Add = (path, value, now) => {
+      const key = ['power', ...path]
+      const finding = POWER_FINDINGS.find('change', {
+        key: key.join('.'),
+        to: value,
+        from: now ?? 'not given',
+      })
+      list.push({ path: key, value, finding, clause, about, family: `${clause} ${about} ${key.join('.')}` })
+    }
+    forClause(e, report, power, add)
+  }
+  return list
+}
+
+function forClause(e: Evidence, report: PowerReport, power: PowerDesign, add: Add): void {
+  const name = e.about!.replace(/, to trip$/, '')
+  switch (e.clause) {
+    case 'driver-heat':
+    case 'driver-current':
+      cooler(name, report, power, add)
+      for (const d of report.districts.filter((d) => d.driver === name)) lowerTrip(d.name, power, add)
+      break
+    case 'short-trip':
+      sooner(name, power, add)
+      lowerTrip(name, power, add)
+      weakerSupply(name, report, power, add)
+      break
+    case 'supply-current':
+      strongerSupply(name, power, add)
+      break
+    case 'sense-stress':
+      strongerSense(name, power, add)
+      break
+    case 'inrush':
+      later(name, power, add)
+      weakerSupply(name, report, power, add)
+      break
+    case 'fuse':
+      for (const fuse of FUSES) add(['districts', name, 'fuse'], amp(fuse), now(power.districts[name]?.fuse))
+      add(['districts', name, 'fuseBreaking'], '1500 A', now(power.districts[name]?.fuseBreaking))
+      break
+    case 'ack-detect': {
+      const ack = report.districts.find((d) => d.name === name)?.acknowledgement
+      if (ack)
+        for (const threshold of [ack.advice.rule.thresholdAmp, 0.03, 0.035, 0.025])
+          add(['districts', name, 'acknowledgement', 'threshold'], amp(threshold), amp(ack.rule.thresholdAmp))
+      break
+    }
+    case 'dead-level':
+      for (const [driver, { pins = [] }] of Object.entries(power.drivers))
+        pins.forEach((pin, i) => {
+          if (pin.role !== 'enable' || pin.tied) return
+          add(['drivers', driver, 'pins', i, 'pull'], pin.active === 'high' ? 'low' : 'high', pin.pull)
+        })
+      break
+    default:
+  }
+}
+
+const now = (value: number | undefined) => (value === undefined ? undefined : amp(value))
+
+function cooler(name: string, report: PowerReport, power: PowerDesign, add: Add): void {
+  const driver = report.drivers.find((d) => d.name === name)
+  if (driver?.thermal === undefined || !power.drivers[name]) return
+  for (const share of [0.8, 0.65, 0.5, 0.35])
+    add(
+      ['drivers', name, 'cooling', 'junctionToAmbient'],
+      `${formatNumber(driver.thermal * share, 2)} K/W`,
+      `${formatNumber(driver.thermal, 3)} K/W`,
+    )
+}
+
+function lowerTrip(name: string, power: PowerDesign, add: Add): void {
+  const trip = power.districts[name]?.trip
+  if (!trip || trip.by === 'driver') return
+  for (const share of [0.95, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5])
+    add(['districts', name, 'trip', 'current'], amp(trip.current * share), amp(trip.current))
+}
+
+function sooner(name: string, power: PowerDesign, add: Add): void {
+  const trip = power.districts[name]?.trip
+  if (!trip) return
+  const at = (key: string) => ['districts', name, 'trip', key]
+  if (trip.blanking > 0) {
+    const us = (value: number) => `${formatNumber(value, 3)} us`
+    for (const share of [0.5, 0.2, 0.1, 0.05, 0])
+      add(at('blanking'), us(trip.blanking * share), us(trip.blanking))
+  }
+  if (trip.by === 'sense')
+    for (const share of [0.75, 0.5, 0.25, 0.1]) {
+      const samples = Math.max(1, Math.floor(trip.samples * share))
+      if (samples < trip.samples) add(at('samples'), samples, `${trip.samples}`)
+    }
+  else
+    for (const share of [0.5, 0.2, 0.1, 0.02])
+      add(at('after'), `${formatNumber(trip.after * share, 2)} us`, `${formatNumber(trip.after)} us`)
+}
+
+function later(name: string, power: PowerDesign, add: Add): void {
+  const trip = power.districts[name]?.trip
+  if (!trip) return
+  const at = (key: string) => ['districts', name, 'trip', key]
+  for (const times of [1.5, 2, 3, 5])
+    if (trip.by === 'sense') add(at('samples'), Math.ceil(trip.samples * times), `${trip.samples}`)
+    else add(at('after'), `${formatNumber(trip.after * times, 3)} us`, `${formatNumber(trip.after)} us`)
+}
+
+/** A supply that holds its current lower: what a driver, or its trip, has to bear. */
+function weakerSupply(name: string, report: PowerReport, power: PowerDesign, add: Add): void {
+  const supply = report.districts.find((d) => d.name === name)?.supply
+  const own = supply === undefined ? undefined : power.supplies[supply]
+  if (!own || supply === undefined || own.limit !== 'constant' || own.limitCurrent === undefined) return
+  for (const share of [0.9, 0.8, 0.7, 0.6]) {
+    const limit = own.limitCurrent * share
+    if (limit >= own.rating) add(['supplies', supply, 'limitCurrent'], amp(limit), amp(own.limitCurrent))
+  }
+}
+
+function strongerSupply(name: string, power: PowerDesign, add: Add): void {
+  const own = power.supplies[name]
+  if (!own) return
+  for (const rating of RATINGS.filter((r) => r > own.rating).slice(0, 6))
+    if (own.limitCurrent === undefined || rating <= own.limitCurrent)
+      add(['supplies', name, 'rating'], amp(rating), amp(own.rating))
+}
+
+/** Usual powers of resistors, W; common practice, no source. */
+const SHUNT_WATTS = [0.25, 0.5, 1, 2, 3, 5, 10, 25]
+
+function strongerSense(name: string, power: PowerDesign, add: Add): void {
+  const sense = power.districts[name]?.sense
+  if (!sense) return
+  const at = (key: string) => ['districts', name, 'sense', key]
+  const present = sense.power === undefined ? undefined : `${formatNumber(sense.power)} W`
+  for (const watt of SHUNT_WATTS) if (watt > (sense.power ?? 0)) add(at('power'), `${watt} W`, present)
+  for (const ohm of ['1 kOhm', '10 kOhm'])
+    add(at('series'), ohm, sense.series === undefined ? undefined : `${formatNumber(sense.series)} Ohm`)
+}

@@ -1,0 +1,88 @@
+/**
+ * Changes of the design file that are safe to make: each was judged with the whole design, mends the clause it is
+ * meant for, and makes no other clause worse.
+ */
+import { type LoadedDesign, loadDesign, setInDesign } from '../design/index.js'
+import type { Finding } from '../finding/index.js'
+import type { Candidate } from '../power/index.js'
+import type { ClauseId, Statement } from '../standard/index.js'
+import { InputError } from '../units/index.js'
+import { evidenceOfDesign } from './design-evidence.js'
+
+export interface Proposal {
+  path: (string | number)[]
+  value: string | number
+  finding: Finding
+  clause: ClauseId
+  about: string
+  before: Statement['verdict']
+  after: Statement['verdict']
+}
+
+const RANK: Readonly<Record<Statement['verdict'], number>> = {
+  met: 2,
+  'not shown': 1,
+  undecided: 1,
+  broken: 0,
+}
+
+/** Each clause and what it is about with its worst verdict. */
+function verdictsOf(loaded: LoadedDesign, file: string): Map<string, Statement['verdict']> {
+  const worst = new Map<string, Statement['verdict']>()
+  for (const e of evidenceOfDesign(loaded, { file }, { pace: 'soon' }).statements) {
+    const key = `${e.clause} ${e.about ?? ''}`
+    const before = worst.get(key)
+    if (before === undefined || RANK[e.verdict] < RANK[before]) worst.set(key, e.verdict)
+  }
+  return worst
+}
+
+/** The design file with a proposal made; comments and layout stay. */
+export function withProposal(text: string, { path, value }: Pick<Proposal, 'path' | 'value'>): string {
+  return setInDesign(text, path, value)
+}
+
+/**
+ * The candidates that are safe, of each family the first that is.
+ * @param most proposals at most; each takes the whole design to judge
+ */
+export function safeProposals(
+  text: string,
+  file: string,
+  candidates: readonly Candidate[],
+  most = 12,
+): Proposal[] {
+  const before = verdictsOf(loadDesign(text, file), file)
+  const found: Proposal[] = []
+  const done = new Set<string>()
+  for (const c of candidates) {
+    if (found.length >= most) break
+    if (done.has(c.family)) continue
+    const after = judged(text, file, c)
+    if (!after) continue
+    const key = `${c.clause} ${c.about}`
+    const [was, is] = [before.get(key), after.get(key)]
+    if (was === undefined || is === undefined || RANK[is] <= RANK[was]) continue
+    // A clause that is no longer shown was not mended, and one that got worse is harm.
+    if ([...before].some(([k, verdict]) => RANK[after.get(k) ?? 'broken'] < RANK[verdict])) continue
+    if ([...after].some(([k, verdict]) => !before.has(k) && verdict === 'broken')) continue
+    done.add(c.family)
+    const { path, value, finding, clause, about } = c
+    found.push({ path, value, finding, clause, about, before: was, after: is })
+  }
+  return found
+}
+
+/** The verdicts with a candidate made; `undefined` where the design would not load or not be calculated. */
+function judged(
+  text: string,
+  file: string,
+  candidate: Candidate,
+): Map<string, Statement['verdict']> | undefined {
+  try {
+    return verdictsOf(loadDesign(withProposal(text, candidate), file), file)
+  } catch (error) {
+    if (error instanceof InputError || error instanceof RangeError) return undefined
+    throw error
+  }
+}
