@@ -130,16 +130,29 @@ export function powerUp(
     known.set(key, made)
     return made
   }
-  const charged = new Map<string, Inrush>()
-  const runOf = (v: Values<PowerUpQuantity>): PowerUpRun => {
+  const charged = new Map<string, { found: Inrush; each: number; hottest: number | undefined }>()
+  const chargedAt = (v: Values<PowerUpQuantity>) => {
     const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad].join()
-    const found = charged.get(key) ?? charge(v)
-    charged.set(key, found)
+    const before = charged.get(key)
+    if (before) return before
+    const found = charge(v)
+    // Parallel channels share unequally: the strongest decides.
+    const each = (shareCurrent(model, n, found.peakAmp)?.amps[0] ?? found.peakAmp / n) / found.peakAmp || 0
+    const hottest = driver.hottestC(
+      thin(found.points).map((p) => ({ us: p.us, amp: each * p.amp })),
+      stage.name,
+      runningC,
+    )
+    const made = { found, each, hottest }
+    charged.set(key, made)
+    return made
+  }
+  const runOf = (v: Values<PowerUpQuantity>): PowerUpRun => {
+    const { found, each, hottest } = chargedAt(v)
     const result: PowerUpRun = { found, margin: 1, because: 'nothing' }
     const worse = (margin: number, because: PowerUpRun['because']) => {
       if (margin < result.margin) Object.assign(result, { margin, because })
     }
-    const each = (shareCurrent(model, n, found.peakAmp)?.amps[0] ?? found.peakAmp / n) / found.peakAmp || 0
     const ownLimited = Number.isFinite(v.ownLimit)
     if (model.peakAmp !== undefined && !(ownLimited && v.ownLimit <= n * model.peakAmp)) {
       result.peakShare = (each * found.peakAmp) / model.peakAmp
@@ -147,11 +160,6 @@ export function powerUp(
     }
     // Where its own limit acts it may switch off, or charge in steps: neither is coming up for certain.
     if (ownLimited) worse(1 - found.peakAmp / v.ownLimit, 'own limit')
-    const hottest = driver.hottestC(
-      thin(found.points).map((p) => ({ us: p.us, amp: each * p.amp })),
-      stage.name,
-      runningC,
-    )
     if (hottest !== undefined) {
       result.junctionC = hottest
       const { junctionMaxC } = model
@@ -265,9 +273,11 @@ function blankingFor(trip: DistrictTrip, found: Inrush): number {
   return above + (s.filterUs + (s.average - 1) + (1 / s.smoothing - 1) > 0 ? lagOf(s) : 0)
 }
 
+const HEAT_POINTS = 60
+
 /** No more points than the heat of a driver can tell apart. */
 function thin(points: readonly InrushPoint[]): InrushPoint[] {
-  if (points.length <= 60) return [...points]
-  const step = (points.length - 1) / 59
-  return Array.from({ length: 60 }, (_, i) => points[Math.round(i * step)]!)
+  if (points.length <= HEAT_POINTS) return [...points]
+  const step = (points.length - 1) / (HEAT_POINTS - 1)
+  return Array.from({ length: HEAT_POINTS }, (_, i) => points[Math.round(i * step)]!)
 }

@@ -93,6 +93,7 @@ export interface TripTime {
  */
 export function tripTime(amp: number, beforeAmp: number, s: TripSettings): TripTime {
   if (amp < s.thresholdAmp) return { bestUs: Number.POSITIVE_INFINITY, worstUs: Number.POSITIVE_INFINITY }
+  if (Math.round(s.average) <= 1 && s.smoothing === 1) return filteredTripTime(amp, beforeAmp, s)
   // A current right at the threshold is never quite reached by a filter: give up after 25 time constants of everything.
   const until =
     (s.blankingUs ?? 0) +
@@ -112,4 +113,19 @@ export function tripTime(amp: number, beforeAmp: number, s: TripSettings): TripT
     else high = middle
   }
   return { bestUs: at(high), worstUs: high + first * period + s.afterUs }
+}
+
+/**
+ * Without averages every sample counts from the moment the filter passes the threshold on, in closed form: the first
+ * of them comes at once or a period later.
+ */
+function filteredTripTime(amp: number, beforeAmp: number, s: TripSettings): TripTime {
+  const { thresholdAmp: threshold, filterUs, samplePeriodUs, samples, afterUs } = s
+  const rises = filterUs > 0 && beforeAmp < threshold
+  const passesUs = rises ? filterUs * Math.log((amp - beforeAmp) / (amp - threshold)) : 0
+  const fromUs = Math.max(passesUs, s.blankingUs ?? 0)
+  return {
+    bestUs: fromUs + (samples - 1) * samplePeriodUs + afterUs,
+    worstUs: fromUs + samples * samplePeriodUs + afterUs,
+  }
 }
