@@ -20,7 +20,7 @@ function read() {
   const start = performance.now()
   const reader = new SignalReader(ENCODER_CLOCK)
   for (const block of blocks) reader.push(block)
-  const reading = reader.finish()
+  const reading = reader.finish(length * rounds)
   const evidence = judgeSignal(reading, profile, { origin: 'simulated', source: 'benchmark' })
   const ms = performance.now() - start
   if (reading.packets.valid !== packets.length * rounds) throw new Error('packets were lost')

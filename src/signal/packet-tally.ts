@@ -303,6 +303,7 @@ export class PacketTally {
   /** What is sent once though the standard wants it twice: a CV access on the main track, a change of F13 to F28. */
   #addRepeats(about: About, bytes: Uint8Array, length: number, startUs: number): void {
     const { addressee, twice, group } = about
+    if (twice === undefined && this.#accesses.size === 0) return
     const text = formatBytes(bytes, length)
     // Any other packet to the decoder between the two cancels the access, a broadcast too.
     if (addressee === BROADCAST) {

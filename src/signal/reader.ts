@@ -33,7 +33,7 @@ import {
 import { extend, extremes } from './extremes.js'
 import { FaultList } from './fault-list.js'
 import { HalfBitTally } from './half-bits.js'
-import { PacketTally } from './packet-tally.js'
+import { type CompletePacket, PacketTally } from './packet-tally.js'
 import type { Extremes, PacketRecord, SignalReading } from './reading.js'
 import type { StretchVerdict } from './stretch.js'
 import { type Thresholds, thresholdsOf } from './thresholds.js'
@@ -124,6 +124,15 @@ export class SignalReader implements EdgeSink {
   #length = 0
   #check = 0
   readonly #bytes = new Uint8Array(LONGEST_PACKET + 1)
+  /** Used again for every packet. */
+  readonly #complete: CompletePacket = {
+    bytes: this.#bytes,
+    length: 0,
+    check: 0,
+    startTick: 0,
+    endTick: 0,
+    spoiled: false,
+  }
   /** Class of the half that raised a mismatch. */
   #oddClass = 0
   #oddUs = 0
@@ -356,7 +365,7 @@ export class SignalReader implements EdgeSink {
     const tickUs = this.#tickUs
     const uncertainty = this.#uncertaintyUs
     const halves = this.#halves
-    const { count, min, max, minAt, maxAt, sum, squares } = halves
+    const { count, min, max, sum, squares } = halves
     const histogramLow = halves.histogram[0]!
     const histogramHigh = halves.histogram[1]!
     const bytes = this.#bytes
@@ -366,14 +375,14 @@ export class SignalReader implements EdgeSink {
     const shortLow = this.#shortLow
     // Surely outside: the true duration lies less than the uncertainty beside the measured one.
     const { one, zero, oneDifference } = this.#limits
-    const oneMin = one.minUs - uncertainty
-    const oneMax = one.maxUs + uncertainty
-    const zeroMin = zero.minUs - uncertainty
-    const zeroMax = zero.maxUs + uncertainty
+    const exact = uncertainty === 0 ? 1e-9 : 0
+    const oneMin = one.minUs - uncertainty - exact
+    const oneMax = one.maxUs + uncertainty + exact
+    const zeroMin = zero.minUs - uncertainty - exact
+    const zeroMax = zero.maxUs + uncertainty + exact
     const differenceLimit = oneDifference.maxUs
     const stretchedUs = 2 * this.#at.stretchedUs
     const heldUs = this.#at.heldUs
-    const exact = uncertainty === 0 ? 1e-9 : 0
     const scale = 1 / HalfBitTally.binUs
     const bins = HalfBitTally.bins
     let i = from
@@ -383,6 +392,8 @@ export class SignalReader implements EdgeSink {
       let pending = this.#pending
       let pendingLevel = this.#pendingLevel
       const state = this.#state
+      // Phase is known: inside a packet, or in the preamble after one.
+      const phased = state === PACKET || this.#synced
       let phase = this.#phase
       let first = this.#first
       let firstUs = this.#firstUs
@@ -415,7 +426,8 @@ export class SignalReader implements EdgeSink {
         }
         tick = ticks[i]!
         i++
-        if (next >= OFF || level >= OFF) {
+        // Both at once: LOW and HIGH are 0 and 1, everything else is more.
+        if ((next | level) >= OFF) {
           event = EVENT_OFF
           break
         }
@@ -433,20 +445,19 @@ export class SignalReader implements EdgeSink {
             squares[k]! += pending * pending
             if (pending < min[k]!) {
               min[k] = pending
-              minAt[k] = previous - pending / tickUs
+              halves.minAt[k] = previous - pending / tickUs
             }
             if (pending > max[k]!) {
               max[k] = pending
-              maxAt[k] = previous - pending / tickUs
+              halves.maxAt[k] = previous - pending / tickUs
             }
             const bin = (pending * scale) | 0
             const at = bin < bins ? bin : bins - 1
             if (pendingLevel === 1) histogramHigh[at]!++
             else histogramLow[at]!++
             if (isOne === 1) {
-              if (pending <= oneMin - exact || pending >= oneMax + exact)
-                this.#countOutside(1, pending, previous)
-            } else if (pending <= zeroMin - exact || pending >= zeroMax + exact) {
+              if (pending <= oneMin || pending >= oneMax) this.#countOutside(1, pending, previous)
+            } else if (pending <= zeroMin || pending >= zeroMax) {
               this.#countOutside(0, pending, previous)
             }
           } else halves.taintedUs += pending
@@ -459,7 +470,7 @@ export class SignalReader implements EdgeSink {
             phase = 0
             const difference = pendingLevel === 1 ? pending - firstUs : firstUs - pending
             if (isOne === 1) {
-              if (!pendingTainted && !firstTainted && (state === PACKET || this.#synced)) {
+              if (!pendingTainted && !firstTainted && phased) {
                 differenceCount++
                 if (difference < differenceMin) {
                   differenceMin = difference
@@ -1012,14 +1023,13 @@ export class SignalReader implements EdgeSink {
       return
     }
     const preamble = this.#preambleCount()
-    const valid = this.#packets.packet({
-      bytes,
-      length,
-      check: this.#check,
-      startTick: this.#startTick,
-      endTick: edge,
-      spoiled: this.#spoiled,
-    })
+    const complete = this.#complete
+    complete.length = length
+    complete.check = this.#check
+    complete.startTick = this.#startTick
+    complete.endTick = edge
+    complete.spoiled = this.#spoiled
+    const valid = this.#packets.packet(complete)
     this.#options.onPacket?.({
       timeUs: this.#us(this.#startTick),
       endUs: this.#us(edge),
