@@ -2,7 +2,13 @@
 import { existsSync } from 'node:fs'
 import { resolve } from 'node:path'
 import { type CaptureOptions, captureOptions } from '../capture/index.js'
-import { evidenceOfCapture, outputOf, type RunEvidence, readerOptions } from '../proof/index.js'
+import {
+  captureContext,
+  evidenceOfCapture,
+  outputOf,
+  type RunEvidence,
+  readerOptions,
+} from '../proof/index.js'
 import { InputError, nearest } from '../units/index.js'
 import { readCapture } from './capturing.js'
 import type { Io } from './command.js'
@@ -105,7 +111,14 @@ async function one(
     onProgress: (bytes, of) => io.progress(`read ${Math.round((100 * bytes) / of)} % of ${file}`),
   })
   const sum = read.interrupted ? undefined : await fileSum(path, io)
-  return evidenceOfCapture(read, { file, sha256: sum, output, probe, build, loaded })
+  return evidenceOfCapture(read, {
+    file,
+    sha256: sum,
+    output,
+    probe,
+    build,
+    context: captureContext(loaded, name),
+  })
 }
 
 /**

@@ -1,13 +1,11 @@
 /** What a capture shows of the output it was taken of. */
 import { analogAdvice, type CaptureSummary, isSimulatedRecord, judgeAnalog } from '../capture/index.js'
-import type { LoadedDesign } from '../design/index.js'
 import { type SignalReading, signalNotes, signalStatements } from '../signal/index.js'
 import { InputError } from '../units/index.js'
-import { dependsOn } from './depends-on.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
 import { PROOF_FINDINGS } from './findings.data.js'
 import type { OutputSetting } from './reader-options.js'
-import { refreshOf } from './refresh-evidence.js'
+import type { CaptureContext } from './refresh-evidence.js'
 
 const { find } = PROOF_FINDINGS
 
@@ -22,7 +20,8 @@ export interface CaptureSource extends SourceFile {
   probe: 'rails' | 'logic'
   /** The firmware build that it was taken with, where somebody says so: its SHA-256, or the first digits. */
   build?: string | undefined
-  loaded?: LoadedDesign | undefined
+  /** What of a design it is judged by, beside its output; made apart, as a capture alone is read sooner without. */
+  context?: CaptureContext | undefined
 }
 
 /**
@@ -31,7 +30,7 @@ export interface CaptureSource extends SourceFile {
  */
 export function evidenceOfCapture(
   { reading, summary, interrupted }: CaptureRead,
-  { file, sha256, output, probe, build, loaded }: CaptureSource,
+  { file, sha256, output, probe, build, context }: CaptureSource,
 ): RunEvidence {
   const { name, profile } = output
   if (reading.edges < 2) {
@@ -52,11 +51,11 @@ export function evidenceOfCapture(
     kind: 'capture',
     outputs: name === undefined ? [] : [name],
     source,
-    dependsOn: loaded ? dependsOn(loaded.design, 'capture') : '',
+    dependsOn: context?.dependsOn ?? '',
     statements: [
       ...signalStatements(reading, profile, { ...about, origin, place: { file, channel } }),
-      ...(loaded && name !== undefined ? refreshOf(loaded, name, reading, origin, source) : []),
-      ...(summary.isAnalog
+      ...(context?.refresh(reading, origin, source) ?? []),
+      ...(summary.isAnalog && !simulated
         ? judgeAnalog(summary.analog, profile, { ...about, file, channel }, 'counts')
         : []),
     ],

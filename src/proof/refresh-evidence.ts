@@ -3,6 +3,21 @@ import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import type { SignalReading } from '../signal/index.js'
 import type { Statement } from '../standard/index.js'
 import { refreshSeen, resolveTraffic, trafficInputOf } from '../traffic/index.js'
+import { dependsOn } from './depends-on.js'
+
+/** What of a design a capture is judged by. */
+export interface CaptureContext {
+  dependsOn: string
+  refresh(reading: SignalReading, origin: 'simulated' | 'measured', source: string): Statement[]
+}
+
+/** @param output that the capture shows. */
+export function captureContext(loaded: LoadedDesign, output: string): CaptureContext {
+  return {
+    dependsOn: dependsOn(loaded.design, 'capture'),
+    refresh: (reading, origin, source) => refreshOf(loaded, output, reading, origin, source),
+  }
+}
 
 /** Nothing for outputs that the fleet does not run on, nor from a record shorter than the time-outs. */
 export function refreshOf(

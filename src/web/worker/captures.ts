@@ -16,6 +16,7 @@ import {
 import { loadDesign } from '../../design/index.js'
 import {
   bitLimits,
+  captureContext,
   evidenceOfCapture,
   type OutputSetting,
   outputOf,
@@ -149,7 +150,7 @@ export async function capture(
         output,
         probe: wanted?.probe ?? named?.probe ?? 'rails',
         build: wanted?.build ?? named?.build,
-        loaded,
+        context: captureContext(loaded, output.name),
       },
     )
     const read: ReadSignal = {
