@@ -132,7 +132,32 @@ export function heldRange(stage: DistrictStage): { leastAmp: number; mostAmp: nu
   const { limit, shortCurrent } = supplyQuantities(stage.supply, stage.supplyName)
   const own = stage.district.trip?.by === 'driver' ? undefined : ownLimit(stage)
   return {
-    leastAmp: Math.min(limit.low, shortCurrent.low, own?.low ?? Number.POSITIVE_INFINITY),
+    // Where it folds back, how much it leaves depends on where the short is: `foldbackAmp` tells.
+    leastAmp: Math.min(
+      limit.low,
+      stage.supply.limit === 'foldback' ? limit.low : shortCurrent.low,
+      own?.low ?? Number.POSITIVE_INFINITY,
+    ),
     mostAmp: Math.min(limit.high, own?.high ?? Number.POSITIVE_INFINITY),
   }
+}
+
+/**
+ * The current that a foldback supply leaves into a resistance: more, the farther away the short is. Undefined for
+ * supplies that do not fold back.
+ * @param ohm from the supply to the short and back, with driver and sense
+ * @param most at the most it may leave, or at the least
+ */
+export function foldbackAmp(stage: DistrictStage, ohm: number, most: boolean): number | undefined {
+  const { supply } = stage
+  if (supply.limit !== 'foldback') return undefined
+  const q = supplyQuantities(supply, stage.supplyName)
+  const end = most ? 'high' : 'low'
+  const v = {
+    volt: q.volt[end],
+    limit: q.limit[end],
+    shortCurrent: q.shortCurrent[end],
+    hiccupOn: q.hiccupOn[end],
+  }
+  return supplyAmp(supply, v, (amp) => ohm * amp).amp
 }

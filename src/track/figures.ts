@@ -136,7 +136,7 @@ function leastEndurance(
 ): DistrictFigure['endurance'] {
   const { stands } = net.sources[district]!
   if (!stands) return undefined
-  const worstOf = (map: ShortMap) => {
+  const worstOf = (map: ShortMap, favourable: boolean) => {
     const here = map.places
       .filter((p) => p.district === district && p.timeUs !== undefined && Number.isFinite(p.timeUs))
       .sort((a, b) => a.amp - b.amp)
@@ -146,14 +146,16 @@ function leastEndurance(
     let worst: { place: number; amp: number; timeUs: number; us?: number; because: string } | undefined
     for (let at = 0; at < here.length; at += step) {
       const { place, amp, timeUs } = here[Math.round(at)]!
-      const found = { place, amp, timeUs: timeUs!, ...stands(amp) }
+      const found = { place, amp, timeUs: timeUs!, ...stands(amp, favourable) }
       const room = (w: typeof found) => (w.us === undefined ? Number.POSITIVE_INFINITY : w.us - w.timeUs)
       if (!worst || room(found) < room(worst)) worst = found
     }
     return worst
   }
-  const [a, b] = [worstOf(worstCase), worstOf(bestCase)]
-  const holds = (w: typeof a) => w === undefined || w.us === undefined || w.us >= w.timeUs
+  const [a, b] = [worstOf(worstCase, false), worstOf(bestCase, false)]
+  type Worst = ReturnType<typeof worstOf>
+  const holds = (w: Worst) => w === undefined || w.us === undefined || w.us >= w.timeUs
+  const hot = holds(a) && holds(b)
   const worst = [a, b].find((w) => !holds(w)) ?? a ?? b
   if (!worst) return undefined
   const { place, amp, timeUs, us, because } = worst
@@ -163,7 +165,11 @@ function leastEndurance(
     tripUs: timeUs,
     ...(us === undefined ? {} : { standsUs: Number.isFinite(us) ? us : null }),
     because,
-    holds: { unfavourable: holds(a), favourable: holds(b) },
+    // Hot, with its greatest losses, it must survive both ends; cold and typical it may survive one.
+    holds: {
+      unfavourable: hot,
+      favourable: hot || holds(worstOf(worstCase, true)) || holds(worstOf(bestCase, true)),
+    },
   }
 }
 

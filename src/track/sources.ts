@@ -4,11 +4,14 @@ import {
   chainOf,
   type DistrictLoad,
   type DistrictStage,
+  type DistrictTrip,
   districtModels,
   districtSource,
   driverLine,
+  foldbackAmp,
   heldRange,
   type PowerDesign,
+  type SourceModel,
   type StayAlive,
   sharedBetween,
   strongestAmp,
@@ -61,6 +64,9 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
       ...(trip ? { tripAmp: trip.highAmp } : {}),
       ...(Number.isFinite(sure) ? { limitAmp: sure } : {}),
       ...(Number.isFinite(most) ? { limitHighAmp: most } : {}),
+      ...(supply.limit === 'foldback'
+        ? { foldbackAmp: (ohm: number, most: boolean) => foldbackAmp(stage, ohm, most)! }
+        : {}),
       ...(beside.length > 0 ? { beside } : {}),
       wiring: {
         supply: stage.supplyName,
@@ -70,16 +76,28 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
         controlled: stage.driver.pins?.some((pin) => pin.wired !== undefined) ?? false,
       },
       ...(trip ? { tripLowAmp: trip.lowAmp } : {}),
-      stands: (amp: number) => {
+      stands: (amp: number, favourable = false) => {
         const strongest = strongestAmp(stage.model, stage.channels.length, amp)
-        const { us, because } = heats.most.standsUs(strongest, name)
+        const { us, because } = favourable
+          ? heats.typical.standsUs(strongest, name, COLD_C)
+          : heats.most.standsUs(strongest, name)
         return us === undefined ? { because } : { us, because }
       },
-      ...(trip ? { tripTimeUs: (amp: number) => trip.timeUs(amp, 0).worstUs } : {}),
+      ...(trip && model
+        ? { tripTimeUs: (amp: number, favourable = false) => steadyTripUs(model, trip, amp, favourable) }
+        : {}),
       ...(edge ? { edge } : {}),
     })
   }
   return sources
+}
+
+/** Latest time until a steady current is off, us; Infinity where its supply may switch off by itself before that. */
+function steadyTripUs(source: SourceModel, trip: DistrictTrip, amp: number, favourable: boolean): number {
+  const us = trip.timeUs(amp, 0).worstUs
+  const { limit, hiccupOn } = source.quantities
+  const held = amp >= (favourable ? limit.high : limit.low) * (1 - 1e-9)
+  return held && us > (favourable ? hiccupOn.high : hiccupOn.low) ? Number.POSITIVE_INFINITY : us
 }
 
 /** Supply, sense and a driver that was just switched on, with its typical losses, Ohm. */

@@ -29,10 +29,12 @@ export interface DistrictSource {
   limitHighAmp?: number
   /** What others draw from the same supply or the same channels: each of their amperes takes so many volts here. */
   beside?: readonly { district: string; ohm: number }[]
-  /** How long its driver stands a steady current, us; `us` absent where that is not known. */
-  stands?: (amp: number) => { us?: number; because: string }
+  /** What a supply that folds back leaves into so many Ohm between it and the short; absent where it does not. */
+  foldbackAmp?: (ohm: number, most: boolean) => number
+  /** How long its driver survives a steady current, us; `us` absent where that is not known. */
+  stands?: (amp: number, favourable?: boolean) => { us?: number; because: string }
   /** Time until a steady current is off, us; infinite when it never trips. */
-  tripTimeUs?: (amp: number) => number
+  tripTimeUs?: (amp: number, favourable?: boolean) => number
   /** What it is made of; without it nothing is known of what districts have in common. */
   wiring?: SourceWiring
   /** How long its driver's edge takes, us, and from which figure; absent where the driver tells none. */

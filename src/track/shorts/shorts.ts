@@ -5,7 +5,7 @@
 
 import { adiabaticRiseK } from '../conductors/conductor.js'
 import type { Circuit } from '../network/circuit.js'
-import { CUT_OFF_OHM, EDGE } from '../network/network.js'
+import { CUT_OFF_OHM, type DistrictSource, EDGE } from '../network/network.js'
 
 export interface ShortPlace {
   place: number
@@ -70,9 +70,10 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
     const source = net.sources[district]!
     const prospectiveAmp = amp
     const limit = circuit.corner === 'low' ? source.limitHighAmp : source.limitAmp
-    amp = Math.min(amp, limit ?? Number.POSITIVE_INFINITY)
+    const left = source.foldbackAmp?.(ohm[i]! + contactOhm, circuit.corner === 'low')
+    amp = Math.min(amp, limit ?? Number.POSITIVE_INFINITY, left ?? Number.POSITIVE_INFINITY)
     const share = source.tripAmp === undefined ? undefined : amp / source.tripAmp
-    const timeUs = share === undefined ? undefined : tripTime(source, amp)
+    const timeUs = share === undefined ? undefined : tripTime(source, amp, circuit.corner === 'low')
     return { place: i, district, prospectiveAmp, amp, share, timeUs }
   })
   // Where the source limits the current, the wiring still tells which place is weakest.
@@ -86,9 +87,13 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
   return { places, weakest, slowest, heat: findHeat(circuit, places, contactOhm, riseLimitK) }
 }
 
-function tripTime(source: { tripAmp?: number; tripTimeUs?: (amp: number) => number }, amp: number): number {
+function tripTime(
+  source: Partial<Pick<DistrictSource, 'tripAmp' | 'tripTimeUs'>>,
+  amp: number,
+  favourable: boolean,
+): number {
   if (source.tripAmp === undefined || amp <= source.tripAmp) return Number.POSITIVE_INFINITY
-  return source.tripTimeUs?.(amp) ?? 0
+  return source.tripTimeUs?.(amp, favourable) ?? 0
 }
 
 /**
