@@ -1,5 +1,5 @@
 /** What a run of the firmware shows: its signal, how often it refreshes, and whether it stays healthy. */
-import { firmwareEvidence, runNotes, withoutUnmodelled } from '../controller/index.js'
+import { firmwareEvidence, runNotes, withCulprits, withoutUnmodelled } from '../controller/index.js'
 import type { LoadedDesign } from '../design/index.js'
 import { signalNotes, signalStatements } from '../signal/index.js'
 import { formatTimeUs } from '../units/index.js'
@@ -48,7 +48,7 @@ export function evidenceOfRun(run: FirmwareRun, { firmware, stimulus, loaded }: 
         ? refreshOf(loaded, name, reading, 'simulated', source)
         : []),
     ]
-    found.statements.push(...withoutUnmodelled(signal, run.report))
+    found.statements.push(...withCulprits(withoutUnmodelled(signal, run.report), run.report))
     found.notes.push(...signalNotes(reading))
     if (reading.packets.total === 0)
       found.notes.push(PROOF_FINDINGS.find('no-packet', { source, output: name, pin }))

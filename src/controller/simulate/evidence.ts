@@ -14,8 +14,10 @@ import {
   type Statement,
   type Verdict,
 } from '../../standard/index.js'
+import { lateFinding, whoWasLate } from './culprit.js'
 import { HEALTH_FINDINGS, RUN_FINDINGS } from './findings.data.js'
-import type { OutputReport, PlaceInCode, SimulationReport } from './report.js'
+import { type PlaceInCode, placeInWords } from './place.js'
+import type { OutputReport, SimulationReport } from './report.js'
 
 /** Bytes that a further nested interrupt takes at least: return address, status and a few registers. */
 const NEAR_MISS_BYTES = 32
@@ -24,14 +26,6 @@ export interface HealthSource {
   profile: Profile
   /** Path of the firmware file, as the report shows it. */
   file?: string
-}
-
-/** Where in the program, for people: `function+offset`, with file and line where known. */
-export function placeInWords(place: PlaceInCode | undefined): string {
-  if (place === undefined) return 'an unknown place'
-  const { address, symbol, file, line } = place
-  const name = symbol ?? `address 0x${address.toString(16).padStart(4, '0')}`
-  return file === undefined || line === undefined ? name : `${name} (${file}:${line})`
 }
 
 /**
@@ -46,7 +40,7 @@ export function firmwareEvidence(report: SimulationReport, run: HealthSource): S
     instructions(report, judge),
     interrupts(report, judge),
     sharedData(report, judge),
-    ...report.outputs.map((output) => deadline(output, judge)),
+    ...withHeldUp(report, judge),
   ]
 }
 
@@ -246,6 +240,18 @@ function sharedData({ sharedData: races }: SimulationReport, judge: Judge): Stat
       ? HEALTH_FINDINGS.find('shared-bytes', { ...about, count, atUs: firstAtUs })
       : HEALTH_FINDINGS.find('shared-open', about)
   return judge.shown('shared-data', values(races), finding, { place: by, verdict: 'undecided', margin: 0 })
+}
+
+/** The deadlines of every output; a missed one with what held its interrupt up. */
+function withHeldUp(report: SimulationReport, judge: Judge): Statement[] {
+  return report.outputs.map((output) => {
+    const statement = deadline(output, judge)
+    const timeUs = statement.where?.timeUs
+    if (statement.verdict !== 'broken' || timeUs === undefined) return statement
+    const culprit = whoWasLate(report, output, timeUs)
+    if (culprit === undefined) return statement
+    return { ...statement, because: `${statement.because}; ${lateFinding(culprit).sentence}` }
+  })
 }
 
 /** The compare values of the timer behind the output, or the interrupt that makes its edges. */

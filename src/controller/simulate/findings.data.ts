@@ -237,6 +237,14 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
     says: (p: { of: string; by: string; count: number; atUs: number; worstUs: number }) =>
       `${p.of}: ${p.by} came too late ${count(p.count, 'time')}, by ${us(p.worstUs)} at the worst, first at ${us(p.atUs)}`,
   },
+  'held-up': {
+    means: 'What kept the interrupt, or the main program, that makes the edges from its work.',
+    remedy: 'Make that handler, or that stretch with interrupts off, shorter.',
+    says: (p: { late: string; atUs: number; lateUs: number; interrupt: string; place: string }) =>
+      p.late === ''
+        ? `the handler of ${p.interrupt} (${p.place}) held the main program up for ${us(p.lateUs)} at ${us(p.atUs)}`
+        : `${p.late} began ${us(p.lateUs)} after its cause at ${us(p.atUs)}, because ${p.interrupt === '' ? `interrupts were turned off in ${p.place}` : `the handler of ${p.interrupt} ran (${p.place})`}`,
+  },
   'deadline-none': {
     means: 'No timer and no interrupt makes the edges, so there is no deadline to keep.',
     says: (p: { of: string }) => `${p.of}: no timer's compare value and no interrupt makes its edges`,

@@ -113,20 +113,27 @@ export class Interrupts {
     this.#owners[vector]?.acknowledge(vector, at)
   }
 
-  /** RETI. */
-  leave(at: number): void {
-    if (this.#depth === 0) return
+  /** RETI. @returns the handler that has ended, if it had interrupted the main program. */
+  leave(at: number): { vector: number; since: number } | undefined {
+    if (this.#depth === 0) return undefined
     this.#depth--
     const stats = this.stats[this.#runningVector[this.#depth]!]!
     const run = at - this.#runningSince[this.#depth]!
     stats.totalRun += run
     if (run > stats.longestRun) stats.longestRun = run
-    if (this.#depth === 0) this.totalRun += run
+    if (this.#depth > 0) return undefined
+    this.totalRun += run
+    return { vector: this.#runningVector[0]!, since: this.#runningSince[0]! }
   }
 
   /** Whose handler runs; undefined in the main program. */
   running(): number | undefined {
     return this.#depth > 0 ? this.#runningVector[this.#depth - 1] : undefined
+  }
+
+  /** When the cause of a waiting interrupt came. */
+  requestedAt(vector: number): number {
+    return this.#since[vector]!
   }
 
   /** Handlers entered and not left. */

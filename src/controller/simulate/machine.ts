@@ -14,6 +14,7 @@ import { AvrCore, type IoBus } from './core/core.js'
 import { isTwoWords } from './core/decode.js'
 import { RUN_FINDINGS } from './findings.data.js'
 import { HandlerWatch } from './health/handlers.js'
+import { Lateness } from './health/lateness.js'
 import { SharedDataWatch } from './health/shared-data.js'
 import { type FirmwareImage, flashEnd } from './image/image.js'
 import { Interrupts } from './interrupts.js'
@@ -141,6 +142,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   deepestPc = 0
   readonly handlers: HandlerWatch
   readonly sharedData: SharedDataWatch
+  readonly lateness = new Lateness()
+  readonly #us = (cycle: number) => this.usAtCycle(cycle)
   breaks = 0
   selfProgramming = 0
   readonly masked: MaskedStats = { longest: 0, longestAt: 0, longestPc: 0, longestVector: -1 }
@@ -444,6 +447,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       return
     }
     const length = atCycle - this.#maskedSince
+    if (this.#everEnabled)
+      this.lateness.masked(this.#maskedSince, atCycle, this.#maskedVector, this.#maskedPc)
     // What runs before the first SEI is set-up, not a time in which interrupts wait.
     if (this.#everEnabled && length > this.masked.longest) {
       this.masked.longest = length
@@ -488,7 +493,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   }
 
   returned(atCycle: number): void {
-    this.interrupts.leave(atCycle)
+    const outermost = this.interrupts.leave(atCycle)
+    if (outermost !== undefined) this.lateness.ran(outermost.vector, outermost.since, atCycle, this.#us)
     if (this.sharedData.following) this.sharedData.left(this.interrupts.depth)
   }
 
@@ -763,6 +769,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.interruptsTurned(false, pc, this.now)
     this.#maskedVector = vector
     this.#interruptedPc = pc
+    this.lateness.began(vector, this.interrupts.requestedAt(vector), this.now, this.#us)
     this.interrupts.enter(vector, this.now, this.now + this.#entryCycles[vector]!)
     core.interruptWaits = this.interrupts.waits
     this.now += cycles

@@ -1,11 +1,12 @@
 /** What is told beside the signal: load, interrupts, deadlines, stack, resets. Plain data. */
 import type { Finding } from '../../finding/index.js'
 import { AVR_CHIPS } from '../chips/avr-timers.data.js'
-import type { FirmwareImage } from './image/image.js'
-import { lineAt } from './image/line-table.js'
+import { handlerAddress } from './health/handlers.js'
+import type { Hold } from './health/lateness.js'
 import type { RestartCause, SimulatedController } from './machine.js'
 import type { ReloadStats } from './peripherals/timer.js'
 import type { Usart } from './peripherals/usart.js'
+import { type PlaceInCode, placeOf } from './place.js'
 import type { EdgeRecorder } from './recorder.js'
 
 export interface InterruptReport {
@@ -15,6 +16,8 @@ export interface InterruptReport {
   count: number
   perSecond: number
   /** Requests that came while the one before still waited. */
+  /** First instruction of its handler. */
+  handler: PlaceInCode
   lost: number
   firstLostAtUs?: number
   longestRunUs: number
@@ -53,16 +56,6 @@ export interface OutputReport {
   firstMissedAtUs?: number
   /** What could have moved the pin, or made its edges otherwise, and is not simulated. */
   notModelled?: Finding[]
-}
-
-export interface PlaceInCode {
-  /** Byte address in program memory, as disassemblies show it. */
-  address: number
-  /** `function+offset`, when the file has symbols. */
-  symbol?: string
-  /** Source file and line, when the file has line tables. */
-  file?: string
-  line?: number
 }
 
 export interface RestartReport {
@@ -160,27 +153,18 @@ export interface SimulationReport {
   notes: Finding[]
   /** What the run met that is not simulated. */
   notModelled: Finding[]
+  /** What held interrupts up, for {@link whoWasLate}; its content stays out of JSON. */
+  lateness: LatenessLog
 }
 
-/** Name of the function at a byte address, with the offset inside it. */
-export function symbolAt(image: FirmwareImage, address: number): string | undefined {
-  let best: { name: string; address: number; size: number } | undefined
-  for (const s of image.symbols) {
-    if (s.kind !== 'code' || s.address > address) continue
-    if (best === undefined || s.address > best.address || (s.address === best.address && s.size > best.size))
-      best = s
-  }
-  if (best === undefined || (best.size > 0 && address >= best.address + best.size)) return undefined
-  const offset = address - best.address
-  return offset === 0 ? best.name : `${best.name}+0x${offset.toString(16)}`
-}
-
-/** Where a word address is in the program: function, file and line as far as the image tells. */
-export function placeOf(image: FirmwareImage, pc: number): PlaceInCode {
-  const address = 2 * pc
-  const symbol = symbolAt(image, address)
-  const line = image.lines && lineAt(image.lines, address)
-  return { address, ...(symbol === undefined ? {} : { symbol }), ...line }
+/** Looks up the worst delays of a run. */
+export interface LatenessLog {
+  /** Of an interrupt, in a time of the run, us. */
+  worstOf(vector: number, fromUs: number, toUs: number): Hold | undefined
+  /** Of the main program. */
+  worstRun(fromUs: number, toUs: number): Hold | undefined
+  /** Place of a word address. */
+  placeOf(pc: number): PlaceInCode
 }
 
 export interface RecordedOutput {
@@ -207,6 +191,7 @@ export function reportOf(
       {
         vector,
         name: model.vectors[vector]!,
+        handler: place(handlerAddress(core.flash, vector) >> 1),
         count: s.count,
         perSecond: cycles > 0 ? (s.count * machine.clockHz) / cycles : 0,
         lost: s.lost,
@@ -301,6 +286,26 @@ export function reportOf(
     serial: machine.usarts.filter((u) => u.sent + u.received + u.overrun + u.whileOff > 0).map(serialReport),
     notes: [...machine.notes],
     notModelled: machine.notModelled.map((n) => n.finding),
+    lateness: new RunLateness(machine),
+  }
+}
+
+class RunLateness implements LatenessLog {
+  readonly #machine: SimulatedController
+  constructor(machine: SimulatedController) {
+    this.#machine = machine
+  }
+  worstOf(vector: number, fromUs: number, toUs: number): Hold | undefined {
+    return this.#machine.lateness.worstOf(vector, fromUs, toUs)
+  }
+  worstRun(fromUs: number, toUs: number): Hold | undefined {
+    return this.#machine.lateness.worstRun(fromUs, toUs)
+  }
+  placeOf(pc: number): PlaceInCode {
+    return placeOf(this.#machine.image, pc)
+  }
+  toJSON(): undefined {
+    return undefined
   }
 }
 
