@@ -20,6 +20,8 @@ const REFEREES = [
   { program: 'awk', packages: ['mawk'], files: ['/usr/bin/mawk'] },
   { program: 'chromium', packages: ['chromium'], files: ['/usr/bin/chromium'] },
   { program: 'ngspice', packages: ['ngspice'], files: ['/usr/bin/ngspice'] },
+  { program: 'iverilog', packages: ['iverilog'], files: ['/usr/bin/iverilog'] },
+  { program: 'ghdl', packages: ['ghdl'], files: ['/usr/bin/ghdl'] },
 ]
 
 function exists(path) {

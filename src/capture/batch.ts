@@ -1,9 +1,9 @@
 /** Collects edges into blocks for the sink: drops what is no change, applies the window and the inversion. */
-import { type EdgeBlock, HIGH, OFF } from '../signal/edges.js'
+import { type EdgeBlock, GAP, HIGH, OFF } from '../signal/edges.js'
 import type { CaptureOptions, CaptureSink } from './importer.js'
 
-/** No level has been seen yet: as good as off. The first level seen is handed on as an edge from there. */
-export const UNKNOWN = OFF
+/** No level has been seen yet. The first level seen is handed on as an edge from there. */
+export const UNKNOWN = GAP
 
 const SIZE = 16384
 /** Two outputs that drive the rails may both be off this long between polarities (dead time), us. */
@@ -131,7 +131,7 @@ export class Pair {
 
   /** Both channels are set for this tick. */
   settle(tick: number): void {
-    const level = this.a === this.b || this.a === OFF || this.b === OFF ? OFF : this.a
+    const level = differenceOf(this.a, this.b)
     if (level === this.#level) return
     if (level === OFF) this.#offSince = tick
     else this.#leaveOff(tick, level)
@@ -143,7 +143,7 @@ export class Pair {
     this.#offSince = Number.NaN
     if (Number.isNaN(since)) {
       this.#batch.change(tick, level)
-    } else if (level !== this.#batch.level && tick - since <= this.#deadTicks) {
+    } else if (level < OFF && level !== this.#batch.level && tick - since <= this.#deadTicks) {
       this.#batch.change((since + tick) / 2, level)
     } else {
       this.#batch.change(since, OFF)
@@ -155,4 +155,10 @@ export class Pair {
   end(): void {
     if (!Number.isNaN(this.#offSince)) this.#batch.change(this.#offSince, OFF)
   }
+}
+
+/** Level of the difference of two logic channels: off when both are equal or one is not driven, unknown when one is. */
+function differenceOf(a: number, b: number): number {
+  if (a === GAP || b === GAP) return GAP
+  return a === b || a === OFF || b === OFF ? OFF : a
 }

@@ -2,7 +2,7 @@
  * The rows of a CSV file, gigabytes of them: one loop over the bytes for the plain shape `time,level`, one for
  * every other. Times become whole numbers of the last decimal place; no strings are made.
  */
-import { HIGH, LOW, OFF } from '../signal/edges.js'
+import { GAP, HIGH, LOW, OFF } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
 import type { AnalogTracker } from './analog/index.js'
 import type { EdgeBatch, Pair } from './batch.js'
@@ -25,6 +25,8 @@ export interface RowPlan {
   volts: number[] | undefined
   /** Digital values other than 0 and 1: above it is high. */
   threshold: number
+  /** Rows that are farther apart than this have a gap between them, ticks; Infinity where only changes are written. */
+  gapTicks: number
   /** The two values, where they are not 0 and 1. */
   values: readonly [number, number] | undefined
 }
@@ -127,7 +129,7 @@ export class RowReader {
   #plain(b: Uint8Array, view: DataView, from: number, to: number): number {
     const { batch } = this.#sinks
     const { ticks, levels, size } = batch
-    const { places, decimal, delimiter } = this.#plan
+    const { places, decimal, delimiter, gapTicks } = this.#plan
     const unit = POWERS[places]!
     const fours = places >> 2
     const ones = places & 3
@@ -186,7 +188,13 @@ export class RowReader {
       const tick = headTick + fraction
       const tail = view.getUint32(i, true) & tailMask
       const value = tail === tailHigh ? 1 : 0
-      if ((tail !== tailLow && tail !== tailHigh) || (bad & TOPS) !== 0 || tick <= time) break
+      if (
+        (tail !== tailLow && tail !== tailHigh) ||
+        (bad & TOPS) !== 0 ||
+        tick <= time ||
+        tick - time > gapTicks
+      )
+        break
       time = tick
       rows++
       at = i + tailLength
@@ -277,11 +285,23 @@ export class RowReader {
       this.first = tick
       this.#onFirst(tick)
     }
+    if (tick - this.time > this.#plan.gapTicks && this.rows > 0) this.#gap(this.time)
     this.time = tick
     this.rows++
     this.line++
     this.#give(tick, a, second)
     return i + 1
+  }
+
+  /** Nothing is known after the sample at this tick; an analog record sees it by itself. */
+  #gap(tick: number): void {
+    const { batch, pair, tracker } = this.#sinks
+    if (tracker) return
+    const after = tick + Math.min(1, this.#plan.gapTicks / 16)
+    if (pair) {
+      pair.a = GAP
+      pair.settle(after)
+    } else batch.change(after, GAP)
   }
 
   #give(tick: number, a: number, second: number): void {
@@ -388,7 +408,8 @@ export class RowReader {
       .replace(/["\s]/g, '')
       .toLowerCase()
     if (word === '') return ABSENT
-    if (word === 'x' || word === 'z') return OFF
+    if (word === 'z') return OFF
+    if (word === 'x' || word === 'u') return GAP
     if (word === 'h' || word === 'high' || word === 'true') return HIGH
     if (word === 'l' || word === 'low' || word === 'false') return LOW
     const value = this.#number(b, from) < 0 ? Number.NaN : this.#value()

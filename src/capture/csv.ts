@@ -18,14 +18,22 @@ import {
   LINE_LIMIT,
   openWindow,
 } from './importer.js'
+import { halfBits, levelIntervals } from './level-intervals.js'
 import { type MadeBy, madeByOf } from './provenance.js'
-import { resolutionOf } from './resolution.js'
-import { utf8 } from './text.js'
+import { resolutionOf, roundingUs } from './resolution.js'
+import { textOf } from './text.js'
 
 const HEAD_BYTES = 65_536
+/** Read before the rows are, where the unit of the times must be found from the levels. */
+const UNIT_HEAD_BYTES = 4 << 20
+/** Fewer changes of the level do not tell a unit. */
+const FEWEST_INTERVALS = 8
+/** A pause of so many samples is a gap. */
+const GAP_SAMPLES = 8
+const UNITS_US = [1e6, 1e3, 1, 1e-3] as const
 const NEWLINE = 10
 /** Values that only a digital column has. */
-const LEVELS = /^(0|1|0[.,]0*|1[.,]0*|x|z|h|l|high|low|true|false|)$/i
+const LEVELS = /^(0|1|0[.,]0*|1[.,]0*|x|u|z|h|l|high|low|true|false|)$/i
 
 export class CsvImporter implements Importer {
   madeBy: MadeBy | undefined
@@ -34,6 +42,9 @@ export class CsvImporter implements Importer {
   readonly #notes: string[] = []
   #head: Uint8Array[] | undefined = []
   #headBytes = 0
+  #headNeeded = HEAD_BYTES
+  /** What was read before the rows are, where the unit of the times must be found from it. */
+  #headRows: Uint8Array = new Uint8Array(0)
   #carry: Uint8Array = new Uint8Array(0)
   #dialect!: Dialect
   #columns: number[] = []
@@ -46,6 +57,9 @@ export class CsvImporter implements Importer {
   #tickUs = 1
   #resolutionUs = 1
   #resolutionFrom = ''
+  #roundingUs = 0
+  /** A pause of many samples is a gap, where every sample is written. */
+  #gapTicks = Number.POSITIVE_INFINITY
   #shows: EdgeClock['shows'] = 'one level'
   #batch!: EdgeBatch
   #pair: Pair | undefined
@@ -78,7 +92,7 @@ export class CsvImporter implements Importer {
     if (this.#head) {
       this.#head.push(new Uint8Array(chunk))
       this.#headBytes += chunk.length
-      if (this.#headBytes >= HEAD_BYTES) this.#endHead(false)
+      if (this.#headBytes >= this.#headNeeded) this.#endHead(false)
       return
     }
     this.#take(chunk)
@@ -107,7 +121,12 @@ export class CsvImporter implements Importer {
       isAnalog: this.#analog,
       channels: this.#names,
       available: this.#available,
-      clock: { tickUs: this.#tickUs, resolutionUs: Math.max(this.#resolutionUs, coarsest) },
+      clock: {
+        tickUs: this.#tickUs,
+        resolutionUs: Math.max(this.#resolutionUs, coarsest),
+        roundingUs: this.#roundingUs,
+        shows: this.#shows,
+      },
       resolutionFrom: coarsest > this.#resolutionUs ? 'digits of the times' : this.#resolutionFrom,
       startUs: this.#rows.first * this.#tickUs,
       endUs: this.#rows.time * this.#tickUs,
@@ -136,7 +155,7 @@ export class CsvImporter implements Importer {
       timeColumn < column &&
       (last === 48 || last === 49) &&
       before === this.#dialect.delimiter
-    const text = utf8(line)
+    const text = textOf(line)
     if (
       !whole &&
       text.split(String.fromCharCode(this.#dialect.delimiter)).length - 1 <=
@@ -158,10 +177,10 @@ export class CsvImporter implements Importer {
       bytes.set(part, at)
       at += part.length
     }
-    this.#head = undefined
     if (bytes.length === 0)
       throw new InputError('the file is empty; expected rows of numbers', { line: 1, column: 1 })
     const sample = bytes.subarray(0, Math.min(bytes.length, HEAD_BYTES))
+    this.#headRows = bytes
     const nul = sample.indexOf(0)
     if (nul >= 0) throw new InputError('a NUL byte; expected a CSV file in UTF-8 or ASCII', { byte: nul })
     if (!complete && sample.indexOf(NEWLINE) < 0) {
@@ -171,12 +190,19 @@ export class CsvImporter implements Importer {
       })
     }
     const whole = complete && bytes.length <= HEAD_BYTES
-    const text = utf8(sample)
+    const text = textOf(sample)
     this.madeBy = headComments(text)
       .map(madeByOf)
       .find((made) => made !== undefined)
     this.#dialect = sniff(text, whole)
+    // Fast sampling shows few half-bits in a head of the usual size.
+    if (!complete && this.#headBytes < UNIT_HEAD_BYTES && this.#needsUnit()) {
+      this.#headNeeded = UNIT_HEAD_BYTES
+      return
+    }
+    this.#head = undefined
     this.#choose()
+    this.#headRows = new Uint8Array(0)
     const { headLines } = this.#dialect
     let from = 0
     for (let i = 0; i < headLines; i++) from = bytes.indexOf(NEWLINE, from) + 1
@@ -184,6 +210,14 @@ export class CsvImporter implements Importer {
     // A byte order mark, where the first line is a row already.
     if (from === 0 && bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf) from = 3
     this.#take(bytes.subarray(from))
+  }
+
+  /** Nothing but the levels can tell the unit of the times. */
+  #needsUnit(): boolean {
+    const { timeColumn, isIndex, unitUs, rateHz } = this.#dialect
+    return (
+      timeColumn >= 0 && !isIndex && unitUs === undefined && this.#options.unitUs === undefined && !rateHz
+    )
   }
 
   #choose(): void {
@@ -231,11 +265,13 @@ export class CsvImporter implements Importer {
       this.#tickUs = rate === undefined ? this.#options.unitUs! : 1e6 / rate
       this.#resolutionUs = this.#tickUs
       this.#resolutionFrom = 'sampling rate'
+      // Numbers of samples may be those of changes only.
+      if (even) this.#gapTicks = GAP_SAMPLES
       this.#open()
       return
     }
     const texts = rows.map((r) => r[timeColumn]!)
-    const unitUs = this.#options.unitUs ?? this.#dialect.unitUs ?? this.#guessUnit(times)
+    const unitUs = this.#options.unitUs ?? this.#dialect.unitUs ?? this.#guessUnit()
     // Digits below a picosecond are no clock's: they stay as fractions of a tick.
     const most = Math.max(0, Math.round(Math.log10(unitUs)) + 6)
     this.#places = Math.min(most, Math.max(...texts.map((t) => placesOf(t, decimal))))
@@ -248,16 +284,20 @@ export class CsvImporter implements Importer {
     if (this.#options.rateHz !== undefined) {
       this.#resolutionUs = 1e6 / this.#options.rateHz
       this.#resolutionFrom = 'as stated'
+      this.#roundingUs = roundingUs(this.#resolutionUs, this.#tickUs)
     } else if (even) {
       this.#resolutionUs = stepOf(times) * unitUs
+      this.#roundingUs = roundingUs(this.#resolutionUs, this.#tickUs)
       this.#resolutionFrom = 'spacing of the rows'
+      this.#gapTicks = (GAP_SAMPLES * this.#resolutionUs) / this.#tickUs
     } else {
-      const edges = times.filter(
+      const edges = texts.filter(
         (_, i) => i > 0 && this.#columns.some((c) => rows[i]![c] !== rows[i - 1]![c]),
       )
-      const scaled = edges.map((t) => Math.round((t - this.#base) * 10 ** this.#places))
+      const scaled = edges.map((t) => ticksOf(t, decimal, this.#base, this.#places))
       const found = resolutionOf(scaled, scaled.length, this.#tickUs)
       this.#resolutionUs = found.us
+      this.#roundingUs = found.roundingUs
       this.#resolutionFrom = found.from
     }
     this.#open()
@@ -303,33 +343,40 @@ export class CsvImporter implements Importer {
     const { rateHz, unitUs } = this.#options
     if (rateHz === undefined || unitUs !== undefined || this.#dialect.unitUs !== undefined) return false
     if (!times.every(Number.isInteger)) return false
-    const gaps = this.#gaps(times)
+    const intervals = this.#intervals()
     const sampleUs = 1e6 / rateHz
-    return halfBits(gaps, sampleUs) >= Math.max(...[1e6, 1e3, 1, 1e-3].map((u) => halfBits(gaps, u)))
+    return halfBits(intervals, sampleUs) >= Math.max(...UNITS_US.map((u) => halfBits(intervals, u)))
   }
 
-  /** Times between changes of the first channel. */
-  #gaps(times: number[]): number[] {
-    const column = this.#columns[0]!
-    const { rows } = this.#dialect
-    const edges = times.filter((_, i) => i === 0 || this.#analog || rows[i]![column] !== rows[i - 1]![column])
-    return edges.slice(1).map((t, i) => t - edges[i]!)
+  /** Times between changes of the level, in units of the time column, from all that has been read so far. */
+  #intervals(): number[] {
+    const { timeColumn, delimiter, decimal } = this.#dialect
+    return levelIntervals(this.#headRows, this.#dialect.headLines, {
+      timeColumn,
+      column: this.#columns[0]!,
+      delimiter: String.fromCharCode(delimiter),
+      decimal: String.fromCharCode(decimal),
+    })
   }
 
-  /** Without a unit the one in which intervals look like half-bits. */
-  #guessUnit(times: number[]): number {
-    const gaps = this.#gaps(times)
-    const span = times.at(-1)! - times[0]!
-    const units = [1e6, 1e3, 1, 1e-3] as const
-    const best = this.#analog
-      ? // Every sample: the head must last for some half-bits, not hours or nanoseconds.
-        (units.find((u) => span * u > 100 && span * u < 60e6) ?? 1e6)
-      : units.reduce((a, b) => (halfBits(gaps, b) > halfBits(gaps, a) ? b : a))
-    const names: Record<number, string> = { 1e6: 's', 1e3: 'ms', 1: 'us', 0.001: 'ns' }
-    this.#notes.push(
-      `the file does not tell the unit of its times; taken as ${names[best]}, say otherwise with --unit`,
+  /** Without a unit the one in which the level changes as half-bits do. @throws InputError when none is clear. */
+  #guessUnit(): number {
+    const intervals = this.#intervals()
+    const scores = UNITS_US.map((us) => ({ us, share: halfBits(intervals, us) / intervals.length })).sort(
+      (a, b) => b.share - a.share,
     )
-    return best
+    const [best, next] = scores
+    const names: Record<number, string> = { 1e6: 's', 1e3: 'ms', 1: 'us', 0.001: 'ns' }
+    if (intervals.length < FEWEST_INTERVALS || !(best!.share > 0.3) || next!.share > best!.share / 2) {
+      throw new InputError(
+        `the file does not tell the unit of its times, and ${intervals.length < FEWEST_INTERVALS ? 'too few levels change to find it' : 'in none do the levels change as half-bits do'}; state it, such as --unit us`,
+        { line: this.#dialect.firstLine, column: 1 },
+      )
+    }
+    this.#notes.push(
+      `the file does not tell the unit of its times; taken as ${names[best!.us]}, in which levels change as half-bits do, say otherwise with --unit`,
+    )
+    return best!.us
   }
 
   #open(): void {
@@ -366,6 +413,7 @@ export class CsvImporter implements Importer {
         places: this.#places,
         base: isIndex ? 0 : this.#base,
         volts: this.#analog ? this.#columns.map((c) => voltsPerUnit[c]! * factor) : undefined,
+        gapTicks: this.#gapTicks,
         threshold: (low + high) / 2,
         values: this.#values,
       },
@@ -379,7 +427,12 @@ export class CsvImporter implements Importer {
   }
 
   #begin(): void {
-    const clock: EdgeClock = { tickUs: this.#tickUs, resolutionUs: this.#resolutionUs, shows: this.#shows }
+    const clock: EdgeClock = {
+      tickUs: this.#tickUs,
+      resolutionUs: this.#resolutionUs,
+      roundingUs: this.#roundingUs,
+      shows: this.#shows,
+    }
     this.#sink.begin(clock, this.madeBy)
   }
 
@@ -420,11 +473,6 @@ function headComments(text: string): string[] {
   return text.split('\n').filter((line) => line.startsWith('#') || line.startsWith('\ufeff#'))
 }
 
-/** Intervals that could be half-bits, with this unit. */
-function halfBits(gaps: number[], unitUs: number): number {
-  return gaps.filter((g) => g * unitUs > 40 && g * unitUs < 140).length
-}
-
 /** Rows at even spacing, every sample one: give or take the rounding of the times, and a gap here and there. */
 function isEven(times: number[]): boolean {
   if (times.length < 8) return false
@@ -439,6 +487,15 @@ function stepOf(times: number[]): number {
     .slice(1)
     .map((t, i) => t - times[i]!)
     .sort((a, b) => a - b)[(times.length - 1) >> 1]!
+}
+
+/** A time in ticks, exact however long it is: its whole part is counted from `base`. */
+function ticksOf(text: string, decimal: string, base: number, places: number): number {
+  const [, sign = '', whole = '0', fraction = ''] = /^([+-]?)(\d*)(?:[.,](\d*))?$/.exec(text) ?? []
+  if (whole + fraction === '0') return Math.round((toNumber(text, decimal) - base) * 10 ** places)
+  const part = Math.round(Number(`0.${fraction}0`) * 10 ** places)
+  const side = sign === '-' ? -1 : 1
+  return (side * Number(whole) - base) * 10 ** places + side * part
 }
 
 function placesOf(text: string, decimal: string): number {

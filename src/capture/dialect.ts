@@ -12,8 +12,9 @@ export interface Dialect {
   columns: string[]
   /** Column of the time; -1 when rows are samples at a stated rate. */
   timeColumn: number
-  /** The time column counts samples. */
+  /** The time column counts samples: its title says so. Without a title that says otherwise, whole numbers may. */
   isIndex: boolean
+  mayBeIndex: boolean
   /** Length of one unit of the time column, us; undefined when the file does not tell. */
   unitUs: number | undefined
   /** Sampling rate the file states, Hz. */
@@ -32,21 +33,27 @@ const NUMBER: Record<string, RegExp> = {
   ',': /^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$/,
 }
 /** Values other than numbers that digital columns may hold. */
-const LEVEL = /^(x|z|h|l|high|low|true|false)$/i
+const LEVEL = /^(x|u|z|h|l|high|low|true|false)$/i
 const UNIT_US: Record<string, number> = {
   s: 1e6,
   sec: 1e6,
   second: 1e6,
   seconds: 1e6,
   ms: 1e3,
+  msec: 1e3,
   millisecond: 1e3,
   milliseconds: 1e3,
   us: 1,
+  usec: 1,
+  usecs: 1,
   µs: 1,
+  µsec: 1,
+  μsec: 1,
   μs: 1,
   microsecond: 1,
   microseconds: 1,
   ns: 1e-3,
+  nsec: 1e-3,
   nanosecond: 1e-3,
   nanoseconds: 1e-3,
   ps: 1e-6,
@@ -93,12 +100,11 @@ export function sniff(text: string, complete: boolean): Dialect {
   const named =
     timeColumn >= 0 ? (unitOf(columns[timeColumn]!) ?? unitOf(units?.[timeColumn] ?? '')) : undefined
   const counts = times.length > 2 && times.every((t, i) => i === 0 || t === times[i - 1]! + 1)
+  const title = columns[timeColumn] ?? ''
   const isIndex =
     timeColumn >= 0 &&
     named === undefined &&
-    (/^(#|n|index|sample.*)$/i.test(columns[timeColumn]!) ||
-      /^sequence$/i.test(units?.[timeColumn] ?? '') ||
-      counts)
+    (isCounter(title) || /^sequence$/i.test(units?.[timeColumn] ?? '') || (counts && !isTimeTitle(title)))
   return {
     delimiter: delimiter.charCodeAt(0),
     decimal: decimal.charCodeAt(0),
@@ -106,6 +112,7 @@ export function sniff(text: string, complete: boolean): Dialect {
     columns,
     timeColumn,
     isIndex,
+    mayBeIndex: counts && !isTimeTitle(title),
     unitUs: named,
     rateHz: statedRate(used.slice(0, from), decimal) ?? columnRate(used.slice(0, from), delimiter, decimal),
     voltsPerUnit,
@@ -252,25 +259,45 @@ export function toNumber(text: string, decimal: string): number {
   return text === '' ? Number.NaN : Number(decimal === ',' ? text.replace(',', '.') : text)
 }
 
+/** A title of a time, or one with a unit of time. */
+function isTimeTitle(title: string): boolean {
+  return (
+    /^\s*(time|t|zeit|timestamp|x|x-axis|seconds?)\b|time/i.test(title) ||
+    (/[[(]/.test(title) && unitOf(title) !== undefined)
+  )
+}
+
+/** A title of a column that counts rows or samples. */
+function isCounter(title: string): boolean {
+  return /^(#|n|no\.?|nr\.?|num(ber)?|index|idx|row|count(er)?|point|sample.*)$/i.test(title.trim())
+}
+
 /** The time is the column called so, or the first one if its numbers only rise. */
 function findTime(columns: string[], numbers: (i: number) => number[], width: number): number {
-  const named = columns.findIndex((c) =>
-    /^\s*(time|t|zeit|timestamp|x|x-axis|seconds?)\b|time|\[s\]|\((s|ms|us|ns)\)/i.test(c),
-  )
+  const named = columns.findIndex(isTimeTitle)
   if (named >= 0) return named
   if (width < 2) return -1
   // Some writers leave columns empty in front of it.
   for (let i = 0; i < width; i++) {
     const list = numbers(i)
     if (list.every(Number.isNaN)) continue
-    const steps = list.slice(1).map((t, k) => t - list[k]!)
-    const falls = steps.filter((d) => d < 0).length
-    // A step back here and there is damage, for the reader of the rows to report.
-    const rises = falls <= (steps.length >= 5 ? Math.max(1, steps.length / 20) : 0)
+    // Samples are counted beside a time that is written too: that one is the time, whatever it is called.
+    if (isCounter(columns[i]!) && i + 1 < width && rises(numbers(i + 1))) return i + 1
     const known = list.every((t) => !Number.isNaN(t))
-    return known && rises && new Set(list).size > Math.min(2, list.length - 1) ? i : -1
+    return known && rises(list) ? i : -1
   }
   return -1
+}
+
+/** Numbers that only rise; a step back here and there is damage, for the reader of the rows to report. */
+function rises(list: number[]): boolean {
+  const steps = list.slice(1).map((t, k) => t - list[k]!)
+  const falls = steps.filter((d) => d < 0).length
+  return (
+    falls <= (steps.length >= 5 ? Math.max(1, steps.length / 20) : 0) &&
+    new Set(list).size > Math.min(2, list.length - 1) &&
+    list.some((t) => !Number.isNaN(t))
+  )
 }
 
 /** Volts of one unit named in brackets or alone: `CH1 (mV)`, `Volt`. */

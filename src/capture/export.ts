@@ -1,11 +1,14 @@
 /** Edges → files: VCD and change-only CSV. Each says in its head what made it. */
-import { type EdgeBlock, type EdgeClock, LOW, OFF } from '../signal/edges.js'
+import type { EdgeBlock, EdgeClock } from '../signal/edges.js'
 import { type MadeBy, madeBySentence } from './provenance.js'
 
 /** The comment that opens a VCD file. */
 export function vcdComment(madeBy: MadeBy): string {
   return `$comment edges of a track signal, ${madeBySentence(madeBy)} $end\n`
 }
+
+/** LOW, HIGH, OFF and GAP, in both formats. */
+const LETTERS = ['0', '1', 'z', 'x']
 
 const HEAD = `$timescale 1 ns $end
 $scope module track $end
@@ -15,7 +18,7 @@ $enddefinitions $end
 `
 
 /**
- * Writes VCD at a time unit of 1 ns; OFF is z. Give each block in turn, text comes back. VCD knows no times below
+ * Writes VCD at a time unit of 1 ns; OFF is z, what is not known x. Give each block in turn, text comes back. VCD knows no times below
  * zero: a record that begins there is shifted to begin at zero.
  */
 export class VcdWriter {
@@ -36,13 +39,13 @@ export class VcdWriter {
     for (let i = 0; i < block.count; i++) {
       const level = block.levels[i]!
       const ns = Math.round(block.ticks[i]! * this.#nsPerTick) + shift
-      parts.push(`#${ns}\n${level === OFF ? 'z' : level === LOW ? '0' : '1'}!\n`)
+      parts.push(`#${ns}\n${LETTERS[level]}!\n`)
     }
     return parts.join('')
   }
 }
 
-/** Writes `time [s],signal` with a row for each change, times to the nanosecond; OFF is x. */
+/** Writes `time [s],signal` with a row for each change, times to the nanosecond; OFF is z, what is not known x. */
 export class CsvWriter {
   readonly #nsPerTick: number
   readonly #madeBy: MadeBy
@@ -61,7 +64,7 @@ export class CsvWriter {
       const seconds = Math.floor(size / 1e9)
       const level = block.levels[i]!
       const rest = String(size - seconds * 1e9).padStart(9, '0')
-      parts.push(`${ns < 0 ? '-' : ''}${seconds}.${rest},${level === OFF ? 'x' : level}\n`)
+      parts.push(`${ns < 0 ? '-' : ''}${seconds}.${rest},${LETTERS[level]}\n`)
     }
     return parts.join('')
   }

@@ -107,6 +107,7 @@ export function analogSettings(
   { thresholdVolt, hysteresisVolt, reference }: CaptureOptions,
   sink: CaptureSink,
   subtracted: boolean,
+  changesOnly = false,
 ): AnalogSettings {
   if (hysteresisVolt !== undefined && !(hysteresisVolt > 0))
     throw new InputError(`hysteresis ${hysteresisVolt} V; expected more than 0 V`)
@@ -115,6 +116,7 @@ export function analogSettings(
     hysteresisVolt,
     reference,
     subtracted,
+    changesOnly,
     onSample: sink.sample && ((tick, volt) => sink.sample!(tick, volt)),
   }
 }

@@ -7,9 +7,10 @@ declare class TextDecoder {
 const UTF8 = new TextDecoder('utf-8')
 const LATIN1 = new TextDecoder('latin1')
 
-/** UTF-8; what is none becomes replacement characters. */
-export function utf8(bytes: Uint8Array): string {
-  return UTF8.decode(bytes)
+/** UTF-8; what is none is taken for Latin-1, as older instruments write it. */
+export function textOf(bytes: Uint8Array): string {
+  const text = UTF8.decode(bytes)
+  return text.includes('\ufffd') ? latin1(bytes) : text
 }
 
 /** One letter a byte. */

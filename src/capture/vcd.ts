@@ -2,7 +2,7 @@
  * Value change dump, IEEE 1364-2005 section 18. The header is read by words; the body, where the gigabytes are, by
  * one loop over the bytes, word by word, whatever the blanks between them.
  */
-import { type EdgeClock, EdgeList, HIGH, LOW, OFF } from '../signal/edges.js'
+import { type EdgeClock, EdgeList, GAP, HIGH, LOW, OFF } from '../signal/edges.js'
 import { InputError } from '../units/index.js'
 import { AnalogTracker } from './analog/index.js'
 import { EdgeBatch, Pair } from './batch.js'
@@ -18,7 +18,7 @@ import {
   openWindow,
 } from './importer.js'
 import { type MadeBy, madeByOf } from './provenance.js'
-import { type Resolution, resolutionOf } from './resolution.js'
+import { type Resolution, resolutionOf, roundingUs } from './resolution.js'
 import { latin1 } from './text.js'
 
 interface Signal {
@@ -31,6 +31,8 @@ interface Signal {
 }
 
 const UNITS: Record<string, number> = { s: 1e6, ms: 1e3, us: 1, ns: 1e-3, ps: 1e-6, fs: 1e-9 }
+/** Samples of voltages that show half-bits come at least this often, us. */
+const SAMPLED_US = 20
 const MOST_SIGNALS = 100_000
 /** Edges that the resolution is estimated from. */
 const HEAD_EDGES = 2000
@@ -272,8 +274,8 @@ export class VcdImporter implements Importer {
       throw new InputError('a $var without type, size, code and name', { line: this.#line, column: 1 })
     }
     const width = Number(size)
-    if (!Number.isInteger(width) || width < 1 || width > 65_536) {
-      throw new InputError(`$var size ${JSON.stringify(size)}; expected 1 to 65536`, {
+    if (!/^\d{1,9}$/.test(size)) {
+      throw new InputError(`$var size ${JSON.stringify(size)}; expected a number of bits`, {
         line: this.#line,
         column: 1,
       })
@@ -284,6 +286,8 @@ export class VcdImporter implements Importer {
     this.#declared.add(idNumber(codes, 0, codes.length))
     const full = [...this.#scopes, name].filter(Boolean).join('.')
     const real = type === 'real' || type === 'realtime'
+    // What holds no levels is no channel, but its changes must be passed over.
+    if (type === 'string' || type === 'event' || (width === 0 && !real)) return
     if (width === 1 || real) {
       this.#signals.push({ name: full, id, width: 1, bit: 0, real })
       return
@@ -331,12 +335,13 @@ export class VcdImporter implements Importer {
             this.#shows = isBetweenRails ? 'rails' : 'one level'
             this.#resolve({
               us: (Math.max(1, sampleTicks) * share + jitterTicks) * this.#tickUs,
+              roundingUs: 0,
               from: says,
             })
           },
           change: (tick, level) => this.#batch.change(tick, level),
         },
-        analogSettings(this.#options, this.#sink, this.#chosen.length === 2),
+        analogSettings(this.#options, this.#sink, this.#chosen.length === 2, true),
       )
     } else if (this.#chosen.length === 2) {
       this.#shows = 'rails'
@@ -363,14 +368,14 @@ export class VcdImporter implements Importer {
             Math.min(held.count, HEAD_EDGES),
             this.#tickUs,
           )
-        : { us: 1e6 / rateHz, from: 'as stated' },
+        : { us: 1e6 / rateHz, roundingUs: roundingUs(1e6 / rateHz, this.#tickUs), from: 'as stated' },
     )
     if (held.count > 0) this.#sink.push(held)
   }
 
-  #resolve({ us, from }: Resolution): void {
+  #resolve({ us, roundingUs, from }: Resolution): void {
     this.#held = undefined
-    this.#clock = { tickUs: this.#tickUs, resolutionUs: us, shows: this.#shows }
+    this.#clock = { tickUs: this.#tickUs, resolutionUs: us, roundingUs, shows: this.#shows }
     this.#resolutionFrom = from
     this.#sink.begin(this.#clock, this.madeBy)
   }
@@ -506,24 +511,27 @@ export class VcdImporter implements Importer {
     if (this.#value !== undefined) this.#onValue(this.#value, b, from, i)
     else if (first === HASH) this.#onTime(b, from, i)
     else if (first === DOLLAR) this.#onKeyword(b, from, i)
-    else if (first === 48 || first === 49 || isUnknown(first)) {
+    else if (LEVEL_OF[first]! !== NONE) {
       if (i === from + 1) this.#fail(from - this.#lineAt + 1, 'a value without a code')
+      // A word that begins with another letter of a level is more likely no change at all.
+      const isChange = first === 48 || first === 49 || this.#declared.has(idNumber(b, from + 1, i))
+      if (!isChange && !/[xXzZ]/.test(String.fromCharCode(first))) this.#noChange(b, from, i)
       this.#mustBeDeclared(b, from + 1, i)
-      const level = first === 48 ? LOW : first === 49 ? HIGH : OFF
+      const level = LEVEL_OF[first]!
       for (let k = 0; k < this.#chosen.length; k++) {
         const s = this.#chosen[k]!
         if (s.width === 1 && !s.real && isId(b, from + 1, i, s.id)) this.#set(k, level)
       }
-    } else if (first === 98 || first === 66 || first === 114 || first === 82) {
-      // Vectors that are not chosen need no text; a chosen one has its code next.
+    } else if (isValue(first)) {
+      // Vectors, real numbers and strings that are not chosen need no text; a chosen one has its code next.
       this.#value = latin1(b.subarray(from, i))
-    } else {
-      this.#fail(
-        from - this.#lineAt + 1,
-        `found ${JSON.stringify(latin1(b.subarray(from, Math.min(i, from + 40))))}; expected a change of value or a time`,
-      )
-    }
+    } else this.#noChange(b, from, i)
     return i
+  }
+
+  #noChange(b: Uint8Array, from: number, to: number): never {
+    const found = JSON.stringify(latin1(b.subarray(from, Math.min(to, from + 40))))
+    this.#fail(from - this.#lineAt + 1, `found ${found}; expected a change of value or a time`)
   }
 
   #onTime(b: Uint8Array, from: number, to: number): void {
@@ -555,13 +563,20 @@ export class VcdImporter implements Importer {
     if (!this.#tracker) return
     const [a, b] = this.#volts
     const volt = (this.#chosen.length === 2 ? a - b : a) * (this.#options.probeFactor ?? 1)
-    if (Number.isNaN(volt) || volt === this.#lastVolt) return
+    if (volt === this.#lastVolt) return
+    if (Number.isNaN(volt)) {
+      // Unknown from here on: the next value begins anew, after a gap.
+      if (!Number.isNaN(this.#lastVolt)) this.#tracker.add(time, Number.NaN)
+      this.#lastVolt = Number.NaN
+      return
+    }
     const since = time - this.#lastVoltAt
-    if (Number.isNaN(this.#lastVolt)) this.#voltStep = Number.POSITIVE_INFINITY
-    else {
+    if (!Number.isNaN(this.#lastVolt)) {
       if (since < this.#voltStep) this.#voltStep = since
       // A dump holds changes only: the value stood until one step before this one.
-      if (since > 1.5 * this.#voltStep) this.#tracker.add(time - this.#voltStep, this.#lastVolt)
+      // Nothing sampled comes so seldom: then values stand until they change.
+      const hold = this.#voltStep * this.#tickUs > SAMPLED_US ? 1 : this.#voltStep
+      if (since > 1.5 * hold) this.#tracker.add(time - hold, this.#lastVolt)
     }
     this.#tracker.add(time, volt)
     this.#lastVolt = volt
@@ -573,7 +588,8 @@ export class VcdImporter implements Importer {
     if (word === '$comment') this.#inComment = true
     else if (word === '$dumpoff') {
       // Unknown until $dumpon.
-      for (let k = 0; k < this.#chosen.length; k++) this.#set(k, OFF)
+      for (let k = 0; k < this.#chosen.length; k++) this.#set(k, GAP)
+      this.#volts = [Number.NaN, Number.NaN]
       this.#isDumpOff = true
     } else if (word === '$dumpon') this.#isDumpOff = false
     else if (word !== '$end' && word !== '$dumpvars' && word !== '$dumpall') {
@@ -593,24 +609,26 @@ export class VcdImporter implements Importer {
       if (!isId(b, from, to, s.id)) continue
       if (s.real) {
         const number = Number(value.slice(1))
-        if (!/^[rR]/.test(value) || value.length < 2 || !Number.isFinite(number)) {
+        // Not a number: not known, as after $dumpoff.
+        const isUnknown = /^[rR][+-]?nan/i.test(value)
+        if (!isUnknown && (!/^[rR]/.test(value) || value.length < 2 || !Number.isFinite(number))) {
           this.#fail(
             from - this.#lineAt + 1,
             `found ${JSON.stringify(value.slice(0, 40))} on ${s.name}; expected a real number such as r1.5`,
           )
         }
-        this.#volts[k] = number
+        if (!this.#isDumpOff) this.#volts[k] = isUnknown ? Number.NaN : number
         continue
       }
-      if (!/^[bB][01xXzZ]+$/.test(value)) {
+      if (!/^[bB][01xXzZuUwWhHlL-]+$/.test(value)) {
         this.#fail(
           from - this.#lineAt + 1,
           `found ${JSON.stringify(value.slice(0, 40))} on ${s.name}; expected binary digits such as b01`,
         )
       }
       const first = value[1]!
-      const digit = s.bit < value.length - 1 ? value.at(-1 - s.bit)! : first === '1' ? '0' : first
-      this.#set(k, digit === '0' ? LOW : digit === '1' ? HIGH : OFF)
+      const digit = s.bit < value.length - 1 ? value.at(-1 - s.bit)! : /[1hH]/.test(first) ? '0' : first
+      this.#set(k, LEVEL_OF[digit.charCodeAt(0)]!)
     }
   }
 
@@ -640,8 +658,25 @@ function idNumber(b: ArrayLike<number>, from: number, to: number): number {
   return n
 }
 
-function isUnknown(c: number): boolean {
-  return c === 120 || c === 88 || c === 122 || c === 90
+/** No level has this letter. */
+const NONE = 255
+
+/**
+ * Levels by letter: those of IEEE 1364 (0, 1, x, z), and those that VHDL tools write (IEEE 1164): weak levels count as
+ * levels; not initialised, weakly unknown and "do not care" are unknown.
+ */
+const LEVEL_OF = new Uint8Array(256).fill(NONE)
+for (const [letters, level] of [
+  ['0lL', LOW],
+  ['1hH', HIGH],
+  ['zZ', OFF],
+  ['xXuUwW-', GAP],
+] as const)
+  for (const letter of letters) LEVEL_OF[letter.charCodeAt(0)] = level
+
+/** `b0101`, `r1.5` or `sIDLE`: the code is the next word. */
+function isValue(c: number): boolean {
+  return c === 98 || c === 66 || c === 114 || c === 82 || c === 115 || c === 83
 }
 
 function isId(b: Uint8Array, from: number, to: number, id: string): boolean {

@@ -2,6 +2,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import type { CaptureOptions } from '../../src/capture/index.js'
+import { GAP } from '../../src/signal/index.js'
 import { InputError } from '../../src/units/index.js'
 import { runs } from '../runs.js'
 import { everyEdge, everySample, HEX, LEVELS, levelAt, read, US } from './read.js'
@@ -112,6 +113,80 @@ describe('dialects', () => {
     for (const clause of ['edge-rate', 'crossing-distortion', 'track-voltage-max', 'track-voltage-min'])
       expect(evidence.find((e) => e.clause === clause)?.verdict).toBe('met')
     expect(evidence.find((e) => e.clause === 'edge-rate')?.value.low).toBeCloseTo(5, 1)
+  })
+})
+
+describe('the unit of the times', () => {
+  const columns: [string, number, number][] = [
+    ['us', 1, 3],
+    ['ms', 1e3, 6],
+    ['ns', 1e-3, 0],
+    ['s', 1e6, 9],
+  ]
+  it.each(columns)(
+    'is found from the levels of every sample: %s',
+    (_, unitUs, places) => {
+      for (const sampleUs of [0.25, 1]) {
+        const digital = everySample(sampleUs, (t, l) => `${(t / unitUs).toFixed(places)},${l}`)
+        expect(read(`Time,CH1\n${digital}`).packets, `${sampleUs} us`).toEqual(HEX)
+        const analog = everySample(sampleUs, (t) => `${(t / unitUs).toFixed(places)},${voltAt(t).toFixed(2)}`)
+        expect(read(`Time,CH1\n${analog}`).packets, `${sampleUs} us, analog`).toEqual(HEX)
+      }
+    },
+    60_000,
+  )
+
+  it('is found though a fast record shows few half-bits at its beginning', () => {
+    // 20 MS/s: 64 KiB are less than 200 us.
+    const rows: string[] = []
+    for (let n = 0; n * 0.05 < 9000; n++) rows.push(`${(n * 0.05).toFixed(2)},${voltAt(n * 0.05).toFixed(1)}`)
+    expect(read(`Time,CH1\n${rows.join('\n')}\n`).packets).toEqual([HEX[0]])
+  }, 60_000)
+
+  it('is asked for where levels do not tell it', () => {
+    const rows = Array.from({ length: 400 }, (_, n) => `${n * 7.3},${n % 2}`)
+    expect(() => read(`Time,CH1\n${rows.join('\n')}\n`)).toThrow(
+      /unit of its times.*state it, such as --unit us/,
+    )
+  })
+
+  it('may be usec, or a micro sign of Latin-1', () => {
+    const rows = everyEdge((t, l) => `${t.toFixed(3)},${l}`)
+    expect(read(`Time (usec),D0\n${rows}`).packets).toEqual(HEX)
+    const latin1 = Uint8Array.from(`Time (\xb5s),D0\n${rows}`, (c) => c.charCodeAt(0))
+    const { packets, summary } = read(latin1)
+    expect(packets).toEqual(HEX)
+    expect(summary.notes.join()).not.toMatch(/unit/)
+  })
+
+  it.each(['No', 'Index', 'Sample', 'Row'])('a counter %s before the time is not taken for it', (title) => {
+    for (const head of [`${title};Time (s);CH1\n`, `${title};Time;CH1\n`, `${title};Clock;CH1\n`]) {
+      const { packets, evidence } = read(head + everyEdge((t, l, n) => `${n};${s(t)};${l}`), {
+        channel: ['CH1'],
+        unitUs: head.includes('(s)') ? undefined : 1e6,
+      })
+      expect(packets, head).toEqual(HEX)
+      expect(evidence.some((e) => e.verdict === 'broken')).toBe(false)
+    }
+  })
+})
+
+describe('a gap in the record', () => {
+  const without = (from: number, to: number) => (us: number) => us < from || us > to
+  it.each([
+    ['samples with times', (t: number, l: number) => `${s(t)},${l}`, {}],
+    ['analog samples', (t: number) => `${s(t)},${voltAt(t).toFixed(2)}`, {}],
+    ['numbered samples', (_t: number, l: number, n: number) => `${n},${l}`, { rateHz: 1e6 }],
+  ] as const)('is one, and not the fault of the station: %s', (_, row, options) => {
+    const kept = without(40_000, 43_000)
+    const rows: string[] = []
+    for (let n = 0; n < US.at(-1)!; n++) if (kept(n)) rows.push(row(n, levelAt(n), n))
+    const title = 'rateHz' in options ? 'Sample' : 'Time (s)'
+    const { edges, evidence, packets } = read(`${title},CH1\n${rows.join('\n')}\n`, options)
+    const levels = [...edges.levels.subarray(0, edges.count)]
+    expect(levels.filter((level) => level === GAP)).toHaveLength(1)
+    expect(packets.length).toBeGreaterThan(HEX.length - 3)
+    expect(evidence.filter((e) => e.verdict === 'broken').map((e) => `${e.clause}: ${e.because}`)).toEqual([])
   })
 })
 

@@ -2,7 +2,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { type CaptureOptions, VcdWriter } from '../../src/capture/index.js'
-import { EdgeList, ENCODER_CLOCK, HIGH, LOW, OFF } from '../../src/signal/index.js'
+import { EdgeList, ENCODER_CLOCK, GAP, HIGH, LOW, OFF } from '../../src/signal/index.js'
 import { InputError } from '../../src/units/index.js'
 import { runs } from '../runs.js'
 import { HEX, LEVELS, levelAt, PACKETS, read, SIGNAL, US } from './read.js'
@@ -30,7 +30,8 @@ lines $end $dumpvars x! $end ${changes.join('\t')} `
     expect(levelsOf(header + body, { channel: ['bus[7]'] })).toEqual([
       [0, LOW],
       [20, HIGH],
-      [30, OFF],
+      [30, GAP],
+      [40, OFF],
       [50, HIGH],
     ])
     expect(levelsOf(header + body, { channel: ['bus[4]'] })).toEqual([
@@ -49,7 +50,7 @@ lines $end $dumpvars x! $end ${changes.join('\t')} `
     expect(levelsOf(HEADER + body)).toEqual([
       [0, LOW],
       [100, HIGH],
-      [200, OFF],
+      [200, GAP],
       [400, LOW],
       [500, HIGH],
     ])

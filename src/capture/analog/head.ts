@@ -67,8 +67,9 @@ export function readHead(
     'half the spacing of the samples, one of which lies inside an edge',
     'a tenth of the spacing of the samples, by interpolation between those inside an edge',
   ][Math.min(inside, 2)]!
-  const sampleTicks = medianStep(ticks, n)
-  const slope = slopeOf(ticks, volts, runs)
+  const { slope, gapTicks } = crossingOf(ticks, volts, runs)
+  // Values that stand until they change are told less often than their edges are known.
+  const sampleTicks = share === 1 ? Math.min(medianStep(ticks, n), gapTicks) : medianStep(ticks, n)
   const jitterTicks = slope > 0 ? Math.min(sampleTicks * 50, (6 * noiseVolt) / slope) : 0
   return { low, high, changes, stepVolt, noiseVolt, sampleTicks, share, says, jitterTicks }
 }
@@ -154,15 +155,22 @@ function noiseOf(volts: Float64Array, runs: readonly Run[]): number {
   return Math.sqrt(variances.sort((a, b) => a - b)[variances.length >> 1]!)
 }
 
-/** Slope between the sides, V per tick, in the median; at least, where samples are far apart. */
-function slopeOf(ticks: Float64Array, volts: Float64Array, runs: readonly Run[]): number {
+/** Slope between the sides, V per tick (at least, where samples are far apart), and the time between them; medians. */
+function crossingOf(
+  ticks: Float64Array,
+  volts: Float64Array,
+  runs: readonly Run[],
+): { slope: number; gapTicks: number } {
   const slopes: number[] = []
+  const gaps: number[] = []
   for (let i = 1; i < runs.length; i++) {
     const before = runs[i - 1]!.to
     const after = runs[i]!.from
-    slopes.push(Math.abs(volts[after]! - volts[before]!) / (ticks[after]! - ticks[before]!))
+    gaps.push(ticks[after]! - ticks[before]!)
+    slopes.push(Math.abs(volts[after]! - volts[before]!) / gaps.at(-1)!)
   }
-  return slopes.length === 0 ? 0 : slopes.sort((a, b) => a - b)[slopes.length >> 1]!
+  const median = (list: number[]) => list.sort((a, b) => a - b)[list.length >> 1]
+  return { slope: median(slopes) ?? 0, gapTicks: median(gaps) ?? Number.POSITIVE_INFINITY }
 }
 
 export function medianStep(ticks: Float64Array, count: number): number {

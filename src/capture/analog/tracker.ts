@@ -53,6 +53,8 @@ export interface AnalogSettings {
   hysteresisVolt?: number | undefined
   /** The samples are the difference of two channels. */
   subtracted?: boolean | undefined
+  /** Only changes are recorded: a value stands until the next one, and a long pause is no gap. */
+  changesOnly?: boolean | undefined
   /** Which voltage is zero; found when absent. */
   reference?: Reference | undefined
   /** Told every sample within the window. */
@@ -103,6 +105,7 @@ export class AnalogTracker {
   /** The last plateau: HIGH, LOW, or OFF; and what the sink was told last. */
   #level: number = OFF
   #told = -1
+  #isUnknown = false
   /** When the signal came near zero; NaN away from it. */
   #bandSince = Number.NaN
   /** Since when the signal has been on the other side, without having gone far; NaN when it is not. */
@@ -132,14 +135,14 @@ export class AnalogTracker {
     this.#to = to
   }
 
-  /** @param tick time, not falling; @param volt finite. */
+  /** @param tick time, not falling; @param volt NaN where the voltage is not known from here on. */
   add(tick: number, volt: number): void {
     if (tick < this.#from) return
     if (tick > this.#to) {
       this.past = true
       return
     }
-    this.#onSample?.(tick, volt)
+    if (!Number.isNaN(volt)) this.#onSample?.(tick, volt)
     if (this.#begun) this.#sample(tick, volt)
     else this.#hold(tick, volt)
   }
@@ -174,7 +177,12 @@ export class AnalogTracker {
     const ticks = this.#heldTicks.subarray(0, this.#held)
     const volts = this.#heldVolts.subarray(0, this.#held)
     const { leastSwing = 0.5, subtracted = false, reference } = this.#settings
-    const head = readHead(ticks, volts, { leastSwing, enough, shortest: SHORTEST_US / this.#tickUs })
+    const known = volts.some(Number.isNaN) ? (_: number, i: number) => !Number.isNaN(volts[i]!) : undefined
+    const head = readHead(known ? ticks.filter(known) : ticks, known ? volts.filter(known) : volts, {
+      leastSwing,
+      enough,
+      shortest: SHORTEST_US / this.#tickUs,
+    })
     if (head === undefined) return
     const { low, high, sampleTicks, noiseVolt, stepVolt } = head
     this.#stepVolt = stepVolt
@@ -188,7 +196,8 @@ export class AnalogTracker {
     this.#slopes = new SlopeMeter(this.#tickUs, centre, Math.min(guard, Math.max(0, nearer / 2)))
     this.#crossings = new CrossingMeter(this.#tickUs, centre, guard)
     // A pause of many samples is a gap in the record.
-    this.#gapTicks = Math.max(8 * sampleTicks, SHORTEST_US / 2 / this.#tickUs)
+    if (!this.#settings.changesOnly)
+      this.#gapTicks = Math.max(8 * sampleTicks, SHORTEST_US / 2 / this.#tickUs)
     const { share, says, jitterTicks } = head
     this.#begun = true
     const isBetweenRails = this.#reference === 'zero'
@@ -217,6 +226,11 @@ export class AnalogTracker {
   }
 
   #sample(tick: number, volt: number): void {
+    if (Number.isNaN(volt)) {
+      if (this.#samples > 0 && !this.#isUnknown) this.#leave(tick, GAP)
+      this.#isUnknown = true
+      return
+    }
     const before = this.#lastVolt
     const beforeTick = this.#lastTick
     this.#lastVolt = volt
@@ -232,8 +246,10 @@ export class AnalogTracker {
     const first = this.#samples === 0
     if (first) this.#firstTick = tick
     this.#samples++
-    if (first || tick - beforeTick > this.#gapTicks) {
-      if (!first) this.#leave(beforeTick, GAP)
+    const isAfterGap = tick - beforeTick > this.#gapTicks
+    if (first || isAfterGap || this.#isUnknown) {
+      if (!first && !this.#isUnknown) this.#leave(beforeTick, GAP)
+      this.#isUnknown = false
       if (volt >= this.#up || volt <= this.#down) this.#arrive(tick, volt, tick, volt)
       return
     }
