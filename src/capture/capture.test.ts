@@ -258,9 +258,9 @@ describe('VCD', () => {
     if (ns < 1e5) expect(packets).toEqual(HEX)
   })
 
-  it('takes x and z as no level', () => {
+  it('takes x as unknown and z as off', () => {
     const text = `${header}#0\n1"#\n#58000\nx"#\n#1000000\n0"#\n#1100000\nz"#\n`
-    expect([...read(text, { channel: ['main'] }).edges.levels.slice(0, 4)]).toEqual([1, 2, 0, 2])
+    expect([...read(text, { channel: ['main'] }).edges.levels.slice(0, 4)]).toEqual([1, 3, 0, 2])
   })
 
   it.each<[string, string, RegExp]>([

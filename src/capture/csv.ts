@@ -271,7 +271,7 @@ export class CsvImporter implements Importer {
       return
     }
     const texts = rows.map((r) => r[timeColumn]!)
-    const unitUs = this.#options.unitUs ?? this.#dialect.unitUs ?? this.#guessUnit()
+    const unitUs = this.#options.unitUs ?? this.#dialect.unitUs ?? this.#guessUnit(times)
     // Digits below a picosecond are no clock's: they stay as fractions of a tick.
     const most = Math.max(0, Math.round(Math.log10(unitUs)) + 6)
     this.#places = Math.min(most, Math.max(...texts.map((t) => placesOf(t, decimal))))
@@ -360,7 +360,9 @@ export class CsvImporter implements Importer {
   }
 
   /** Without a unit the one in which the level changes as half-bits do. @throws InputError when none is clear. */
-  #guessUnit(): number {
+  #guessUnit(times: readonly number[]): number {
+    // Times that go back are damage, which the reader of the rows reports with its line.
+    if (times.some((t, i) => i > 0 && t < times[i - 1]!)) return 1
     const intervals = this.#intervals()
     const scores = UNITS_US.map((us) => ({ us, share: halfBits(intervals, us) / intervals.length })).sort(
       (a, b) => b.share - a.share,
