@@ -10,7 +10,6 @@ import type { EdgeBlock, EdgeClock, PacketJson, PacketRecord } from '../signal/i
 import {
   type OutputMode,
   PROFILES,
-  type Profile,
   type ProfileId,
   profileOf,
   SCALES,

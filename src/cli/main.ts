@@ -1,5 +1,5 @@
 #!/usr/bin/env node
-// The way in. Loads nothing but the command that is called, so that help is as quick as the runtime allows.
+// Entry point. Loads nothing but the command that is called, so that help is as quick as the runtime allows.
 import { COMMANDS } from './commands.js'
 
 async function main(argv: string[]): Promise<number> {
@@ -23,11 +23,11 @@ function overview(): string {
   const rows = Object.values(COMMANDS).map((c) => `  halfbit ${c.call.padEnd(width)}  ${c.summary}`)
   return `Halfbit: the workbench for people who build their own digital command station.
 
-Use: halfbit COMMAND … [--json]
+Usage: halfbit COMMAND … [--json]
 
 ${rows.join('\n')}
 
-  halfbit COMMAND --help  tells a command's options.
+  halfbit COMMAND --help  lists a command's options.
 Exit status: 0 all shown clauses met, 1 a clause is broken, 2 unusable input, 3 interrupted or internal fault.
 `
 }

@@ -47,7 +47,7 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
     const { min, max, what } = command.takes
     if (args.positionals.length < min || args.positionals.length > max) {
       throw new InputError(
-        `${name} takes ${what}; found ${args.positionals.length} argument(s). Use: halfbit ${command.usage[0]}`,
+        `${name} takes ${what}; found ${args.positionals.length} argument(s). Usage: halfbit ${command.usage[0]}`,
       )
     }
     const status = await command.run(args, io)
@@ -140,7 +140,7 @@ function helpOf(command: Command): string {
     return [`--${key}${info.type === 'string' ? ` ${info.value ?? 'TEXT'}` : ''}`, info.help] as const
   })
   const width = Math.max(...options.map(([left]) => left.length))
-  const lines = [...command.usage.map((u) => `Use: halfbit ${u}`), '', command.about, '']
+  const lines = [...command.usage.map((u) => `Usage: halfbit ${u}`), '', command.about, '']
   for (const [left, right] of options) lines.push(`  ${left.padEnd(width)}  ${right}`)
   if (command.examples?.length) lines.push('', 'Examples:', ...command.examples.map((e) => `  ${e}`))
   return lines.join('\n')

@@ -74,7 +74,7 @@ describe('the design file', () => {
     ['timer: 1', 'timer: [1]', 14, /is a list; expected a whole number/],
     ['chip: atmega328p', 'chip: {}', 6, /is a mapping; expected one of/],
     ['halfbit: 2', 'halfbit: 3', 2, /version 3 .* reads versions 1 to 2/],
-    ['scale: H0', 'scale: H0\nscale: N', 5, /stands twice/],
+    ['scale: H0', 'scale: H0\nscale: N', 5, /appears twice/],
     ['  chip:', '\tchip:', 6, /tab|indent/i],
     ['name: Test station (invented)', 'nam: x', 2, /lacks "name"/],
     ['    main:', '    main: &m\n      <<: *m', 13, /no key "<<"/],

@@ -99,7 +99,11 @@ export class Validator {
       if (isScalar(key) && key.value !== null && typeof key.value !== 'object') {
         const name = sourceOf(key)
         if (seen.has(name)) {
-          this.#note(key, [...path, name], `the key ${JSON.stringify(name)} stands twice in the same mapping`)
+          this.#note(
+            key,
+            [...path, name],
+            `the key ${JSON.stringify(name)} appears twice in the same mapping`,
+          )
           continue
         }
         seen.add(name)

@@ -26,12 +26,15 @@ export function reasonsNotShown(row: Row): { origin?: Origin; because: string }[
   const own = row.because === undefined ? [] : [{ because: row.because }]
   const further = (origin: Origin, list: readonly NotShown[] = []) =>
     list.map(({ because }) => ({ origin, because }))
-  return ORIGINS.reduce<{ origin?: Origin; because: string }[]>((list, origin) => {
+  const cells = ORIGINS.flatMap((origin) => {
     const cell = row.cells[origin]
-    if (cell === undefined) return list
-    if (!isShownCell(cell)) list.push({ origin, because: cell.because })
-    return [...list, ...further(origin, cell.unshown)]
-  }, own)
+    if (cell === undefined) return []
+    return [
+      ...(isShownCell(cell) ? [] : [{ origin, because: cell.because }]),
+      ...further(origin, cell.unshown),
+    ]
+  })
+  return [...own, ...cells]
 }
 
 /** Only `met` is lower case: what is not met must not be overlooked. */

@@ -23,7 +23,7 @@ describe('help', () => {
     const { status, stdout, stderr } = await halfbitHere([name, '--help'])
     expect(status).toBe(0)
     expect(stderr).toBe('')
-    expect(stdout).toContain(`Use: halfbit ${name}`)
+    expect(stdout).toContain(`Usage: halfbit ${name}`)
     expect(stdout).toContain('--json')
   })
 })

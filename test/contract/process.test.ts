@@ -260,7 +260,7 @@ it('tells the version, and without a command what there is', () => {
   expect(halfbit(['help', 'prove']).stdout).toBe(halfbit(['prove', '--help']).stdout)
   const none = halfbit([])
   expect([none.status, none.stderr]).toEqual([2, ''])
-  expect(none.stdout).toContain('Use: halfbit COMMAND')
+  expect(none.stdout).toContain('Usage: halfbit COMMAND')
 })
 
 it('3 after Ctrl-C, with what was seen so far', async () => {

@@ -6,8 +6,8 @@ import { type DesignFile, missingFiles, readDesign, readDesignText } from '../re
 
 export const command: Command = {
   usage: ['check DESIGN [--upgrade] [--json]'],
-  about: `Validates a design file. Every problem is told with its line and column, what was found and what was expected.
-Files that the design names and that are not there yet are told too, but are no problem of the design.`,
+  about: `Validates a design file. Every problem is reported with its line and column, what was found and what was expected.
+Files that the design names and that are missing are listed too, but do not make the design invalid.`,
   options: {
     upgrade: {
       type: 'boolean',

@@ -200,7 +200,7 @@ function mapOf(
   const nodes = [
     ...plan.joints.map((j): MapNode => {
       const [a, b] = [endAt(j.a), endAt(j.b)]
-      const along = (j.a < j.b ? j.a : j.b) === j.a || (j.a & 1) !== (j.b & 1)
+      const along = j.a <= j.b || (j.a & 1) !== (j.b & 1)
       const gap =
         j.gapL && j.gapR ? 'both' : !j.gapL && !j.gapR ? 'none' : j.gapL === along ? 'left' : 'right'
       return {
