@@ -40,7 +40,7 @@ async function ours(elf, chip, pin, skipWaiting) {
   machine.record(reader, pin)
   const before = process.cpuUsage()
   for (let s = 1; s <= SECONDS; s++) machine.runTo(s * HZ)
-  const reading = reader.finish()
+  const reading = reader.finish(SECONDS * HZ, 0)
   judgeSignal(reading, profileOf({ profile: 'nmra', scale: 'H0', cutout: false }), {
     origin: 'simulated',
     source: elf,
