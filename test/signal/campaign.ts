@@ -105,7 +105,9 @@ function wrongOf(fault: Fault, statements: Statement[]): string[] {
     return statements.filter((s) => s.verdict === 'broken').map((s) => `legal, but ${s.clause}: ${s.because}`)
   const id = CLAUSE_OF[fault]
   const found = statements.find((s) => s.clause === id)
-  return found?.verdict === 'met' ? [`${fault}, but ${id} met: ${found.because}`] : []
+  // A half so short that it can be none is a glitch, and that clause is broken instead.
+  const named = statements.some((s) => s.verdict === 'broken')
+  return found?.verdict === 'met' && !named ? [`${fault}, but ${id} met: ${found.because}`] : []
 }
 
 function signalOf(
