@@ -1,11 +1,11 @@
-/** The workbench: the line of stops above, the design on one side, what follows from it on the other. */
+/** The workbench: the signal path on top, the design at the left, the open stage beside it. */
 import type { ComponentType } from 'preact'
 import { lazy, Suspense } from 'preact/compat'
 import { useEffect, useRef } from 'preact/hooks'
-import { beginDesign, DesignPane, half, ProblemLine, side } from './edit/pane.js'
+import { beginDesign, DesignPane, half, isPaneOpen, ProblemLine, side } from './edit/pane.js'
 import { Conflict } from './shell/conflict.js'
-import { Header } from './shell/header.js'
-import { Line } from './shell/line.js'
+import { Header, SaveTrouble } from './shell/header.js'
+import { Keyboard, onKey } from './shell/keyboard.js'
 import { Tour } from './shell/tour.js'
 import { STAGES, type StageId } from './stages.js'
 import { answer, lastValid } from './state/consequences.js'
@@ -43,6 +43,7 @@ export function App() {
 
   useEffect(() => {
     const keys = (event: KeyboardEvent) => {
+      if (onKey(event)) return
       if (!(event.ctrlKey || event.metaKey) || event.altKey) return
       const key = event.key.toLowerCase()
       const act =
@@ -71,22 +72,12 @@ export function App() {
         Skip to the results
       </a>
       <Header />
-      <Line />
+      <SaveTrouble />
       <Conflict />
       <Tour />
-      <div class="which switch" role="region" aria-label="Shown pane">
-        <button
-          type="button"
-          aria-pressed={half.value === 'consequences'}
-          onClick={() => (half.value = 'consequences')}
-        >
-          Results
-        </button>
-        <button type="button" aria-pressed={half.value === 'design'} onClick={() => (half.value = 'design')}>
-          Design
-        </button>
-      </div>
-      <div class={`sides on-${half.value}${side.value === 'text' ? ' texting' : ''}`}>
+      <div
+        class={`sides on-${half.value}${isPaneOpen.value ? '' : ' folded'}${side.value === 'text' ? ' texting' : ''}`}
+      >
         <DesignPane stage={stage} />
         <main class="consequences" id="consequences" aria-labelledby="stage-title">
           <div class="title">
@@ -95,7 +86,7 @@ export function App() {
             </h2>
             <p class="quiet">{stage.about}</p>
           </div>
-          <Standing />
+          <Validity />
           <Suspense fallback={<p class="quiet">Loading …</p>}>
             {lastValid.value ? (
               <View />
@@ -103,6 +94,7 @@ export function App() {
               answer.value.problems.length === 0 && <p class="quiet">Calculating …</p>
             )}
           </Suspense>
+          <Keyboard />
         </main>
       </div>
       <News />
@@ -133,7 +125,7 @@ function isOwnField(target: EventTarget | null): boolean {
 }
 
 /** Says when the screen shows an older text, or could not calculate all. */
-function Standing() {
+function Validity() {
   const { problems, fault } = answer.value
   if (problems.length > 0 && !lastValid.value) return <NothingYet />
   if (problems.length > 0)

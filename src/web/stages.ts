@@ -44,15 +44,15 @@ export const MAIN_LINE: readonly Stage[] = [
   },
   {
     id: 'track',
-    title: 'Bus and track',
+    title: 'Track',
     about:
-      'Wires, rails and joints carry voltage to the trains, and the current of a short back to the trip.',
+      'The bus, rails and joints carry voltage to the trains, and the current of a short back to the trip.',
     parts: ['scale', 'track'],
     clauses: clausesAt('track'),
   },
   {
     id: 'trains',
-    title: 'Decoders and trains',
+    title: 'Trains',
     about: 'What runs, how often each decoder is refreshed, and where a train stops.',
     parts: ['fleet', 'traffic', 'rollingStock'],
     clauses: clausesAt('trains'),

@@ -2,6 +2,7 @@
 import { render } from 'preact'
 import { App } from './app.js'
 import type { FileHost } from './file-host.js'
+import { followRuns } from './state/automatic.js'
 import { follow } from './state/consequences.js'
 import { begin } from './state/design.js'
 
@@ -14,6 +15,7 @@ export async function start(found: Promise<FileHost>): Promise<void> {
     await begin(host)
     // Asked before anything is drawn, so that worker and page do their work at the same time.
     follow()
+    followRuns()
     place.textContent = ''
     render(<App />, place)
   } catch (error) {

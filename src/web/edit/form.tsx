@@ -37,6 +37,25 @@ export function Form({ stage }: { stage: Stage }) {
   )
 }
 
+const OPEN_GROUPS = 'halfbit-open-groups'
+
+/** Groups that were opened or closed, by their path; kept in this browser. */
+const openGroups = new Map<string, boolean>(storedGroups())
+
+function storedGroups(): [string, boolean][] {
+  try {
+    const kept: unknown = JSON.parse(localStorage.getItem(OPEN_GROUPS) ?? '[]')
+    return Array.isArray(kept) ? kept : []
+  } catch {
+    return []
+  }
+}
+
+function rememberGroup(path: Path, isOpen: boolean): void {
+  openGroups.set(path.join('.'), isOpen)
+  localStorage.setItem(OPEN_GROUPS, JSON.stringify([...openGroups]))
+}
+
 interface FieldProps {
   shape: Shape
   path: Path
@@ -77,7 +96,7 @@ const isMap = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value)
 
 function Group({ shape, path, value, name, open, entry }: FieldProps) {
-  const [shown, setShown] = useState(open ?? false)
+  const [shown, setShown] = useState(openGroups.get(path.join('.')) ?? open ?? false)
   const wrong = wrongBelow(path)
   const there = value !== undefined && value !== null
   const title = shape.title ?? name
@@ -100,7 +119,12 @@ function Group({ shape, path, value, name, open, entry }: FieldProps) {
     <details
       class={`group${wrong ? ' wrong' : ''}`}
       open={shown}
-      onToggle={(event) => setShown((event.currentTarget as HTMLDetailsElement).open)}
+      onToggle={(event) => {
+        const isOpen = (event.currentTarget as HTMLDetailsElement).open
+        if (isOpen === shown) return
+        setShown(isOpen)
+        rememberGroup(path, isOpen)
+      }}
     >
       <summary>
         <span>{label}</span>

@@ -9,6 +9,18 @@ import { Form } from './form.js'
 import { TextEditor } from './text.js'
 
 export const side = signal<'form' | 'text'>('form')
+const PANE = 'halfbit-design-pane'
+/** Whether the design is open beside the stage; kept in this browser. */
+export const isPaneOpen = signal(
+  globalThis.localStorage?.getItem(PANE) !== 'closed' &&
+    (globalThis.innerWidth === undefined || globalThis.innerWidth >= 1180 || globalThis.innerWidth < 900),
+)
+
+export function setPaneOpen(on: boolean): void {
+  isPaneOpen.value = on
+  localStorage.setItem(PANE, on ? 'open' : 'closed')
+}
+
 /** Which half a narrow screen shows. */
 export const half = signal<'design' | 'consequences'>('consequences')
 /** A line of the text to go to. */
@@ -38,11 +50,26 @@ export function ProblemLine({ problem: { line, path, message } }: { problem: Tex
 export function showLine(line: number): void {
   side.value = 'text'
   half.value = 'design'
+  isPaneOpen.value = true
   wantedLine.value = line
 }
 
+const problemCount = (count: number) =>
+  count === 0 ? 'no problems' : `✗ ${count === 1 ? '1 problem' : `${count} problems`}`
+
 export function DesignPane({ stage }: { stage: Stage }) {
   const { problems } = answer.value
+  if (!isPaneOpen.value)
+    return (
+      <section class="design rail" aria-label="Design">
+        <button type="button" aria-expanded={false} onClick={() => setPaneOpen(true)}>
+          <span aria-hidden="true">▸</span> Design
+        </button>
+        <span class={problems.length > 0 ? 'broken' : 'quiet'} role="status">
+          {problemCount(problems.length)}
+        </span>
+      </section>
+    )
   return (
     <section class="design" aria-label="Design">
       <div class="switch" role="group" aria-label="Edit the design as">
@@ -53,10 +80,12 @@ export function DesignPane({ stage }: { stage: Stage }) {
           Text
         </button>
         <span class={problems.length > 0 ? 'broken' : 'quiet'} role="status">
-          {problems.length > 0
-            ? `✗ ${problems.length === 1 ? '1 problem' : `${problems.length} problems`}`
-            : 'no problems'}
+          {problemCount(problems.length)}
         </span>
+        <button type="button" class="icon fold" aria-expanded={true} onClick={() => setPaneOpen(false)}>
+          <span aria-hidden="true">◂</span>
+          <span class="unseen">Fold the design</span>
+        </button>
       </div>
       {side.value === 'form' ? <Form stage={stage} /> : <TextEditor />}
       {side.value === 'form' && problems.length > 0 && (

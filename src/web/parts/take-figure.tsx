@@ -2,6 +2,7 @@
 import { signal } from '@preact/signals'
 import { useId } from 'preact/hooks'
 import { exportedFigure, type Scheme } from '../../plot/index.js'
+import { staleNote } from '../state/consequences.js'
 import { download } from './download.js'
 
 /** One choice for all drawings, so that a set of them looks alike. */
@@ -21,7 +22,10 @@ interface TakeProps {
 
 export function TakeFigure({ name, title, caption, svg }: TakeProps) {
   const id = useId()
-  const made = () => exportedFigure(svg(scheme.value), scheme.value, caption)
+  const made = () => {
+    const marked = [staleNote.value, caption].filter(Boolean).join('. ')
+    return exportedFigure(svg(scheme.value), scheme.value, marked)
+  }
   return (
     <span class="acts take">
       <label for={id} class="unseen">

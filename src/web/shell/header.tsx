@@ -1,7 +1,9 @@
+/** The one row on top: the design, the signal path, whether it is saved, and the way back. */
 import { useEffect, useRef, useState } from 'preact/hooks'
-import { beginDesign } from '../edit/pane.js'
+import { beginDesign, half } from '../edit/pane.js'
 import type { Example } from '../file-host.js'
 import { download } from '../parts/download.js'
+import { runCounts } from '../state/automatic.js'
 import { answer, busy, lastValid, latencyMs } from '../state/consequences.js'
 import {
   change,
@@ -18,92 +20,148 @@ import {
   undo,
   undoWhat,
 } from '../state/design.js'
+import { SignalPath } from './signal-path.js'
 
 export function Header() {
+  const name = lastValid.value?.facts?.name ?? fileName.value
   return (
     <header class="top">
       <h1>
-        <svg viewBox="0 0 32 32" width="28" height="28" aria-hidden="true">
+        <svg viewBox="0 0 32 32" width="26" height="26" aria-hidden="true">
           <path class="mark" d="M1 21h6V11h6v10h4V11h10v10h4" />
         </svg>
         <span>
-          Halfbit <span class="quiet">workbench</span>
+          Halfbit <span class="unseen">workbench</span>
+          <small class="quiet" title={fileName.value}>
+            {name}
+          </small>
         </span>
       </h1>
-      <p class="design-name">
-        <strong>{lastValid.value?.facts?.name ?? fileName.value}</strong>
-        <span class="quiet">{fileName.value}</span>
-      </p>
-      <SaveLine />
-      <div class="acts" role="group" aria-label="History">
-        <button type="button" onClick={undo} disabled={undoWhat.value === undefined} title="Ctrl+Z">
-          Undo<span class="unseen"> {undoWhat.value}</span>
+      <SignalPath />
+      <div class="tail">
+        <State />
+        <button
+          type="button"
+          class="icon"
+          onClick={undo}
+          disabled={undoWhat.value === undefined}
+          title="Undo, Ctrl+Z"
+        >
+          <span aria-hidden="true">↶</span>
+          <span class="unseen">Undo {undoWhat.value}</span>
         </button>
-        <button type="button" onClick={redo} disabled={redoWhat.value === undefined} title="Ctrl+Shift+Z">
-          Redo<span class="unseen"> {redoWhat.value}</span>
+        <button
+          type="button"
+          class="icon"
+          onClick={redo}
+          disabled={redoWhat.value === undefined}
+          title="Redo, Ctrl+Shift+Z"
+        >
+          <span aria-hidden="true">↷</span>
+          <span class="unseen">Redo {redoWhat.value}</span>
+        </button>
+        {hostKind.value === 'browser' && <OwnFiles />}
+        <button
+          type="button"
+          class="to-design"
+          aria-pressed={half.value === 'design'}
+          onClick={() => (half.value = half.value === 'design' ? 'consequences' : 'design')}
+        >
+          Design
         </button>
       </div>
-      {hostKind.value === 'browser' && <OwnFiles />}
     </header>
   )
 }
 
-function SaveLine() {
+/** Saved or not, calculating or not, in as few words as there are. */
+function State() {
   const alone = hostKind.value === 'browser'
-  const says = {
+  const saved = {
     saved: alone ? 'kept in this browser' : 'saved',
     changed: 'not saved yet',
     saving: 'saving …',
-    conflict: 'not saved: both sides changed',
-    failed: `not saved: ${saveFault.value}`,
+    conflict: 'not saved',
+    failed: 'not saved',
   }[saveState.value]
   const took = latencyMs.value
+  const { running, stale } = runCounts.value
+  const doing =
+    busy.value || answer.value.complete === false
+      ? 'calculating …'
+      : running > 0
+        ? 'running …'
+        : stale > 0
+          ? `${stale} out of date`
+          : took > 0
+            ? `calculated in ${Math.round(took)} ms`
+            : ''
+  const isBad = saveState.value === 'failed' || saveState.value === 'conflict'
   return (
     <p class="save">
-      <span class={saveState.value === 'failed' || saveState.value === 'conflict' ? 'broken' : undefined}>
-        {says}
-      </span>
-      {saveState.value === 'failed' && (
-        <>
-          <button type="button" onClick={() => void save()}>
-            Try again
-          </button>
-          {!alone && (
-            <button type="button" onClick={() => download(fileName.value, text.value, 'text/yaml')}>
-              Download the text
-            </button>
-          )}
-        </>
-      )}
+      <span class={isBad ? 'broken' : undefined}>{saved}</span>
       <span class="quiet took" title="Time from the last change to its results">
-        {took > 0 && answer.value.complete === false
-          ? `${Math.round(took)} ms; the rest is being calculated …`
-          : busy.value
-            ? 'calculating …'
-            : took > 0
-              ? `recalculated in ${Math.round(took)} ms`
-              : ''}
+        {doing}
       </span>
     </p>
+  )
+}
+
+/** A text that could not be saved: why, and what can be done. */
+export function SaveTrouble() {
+  if (saveState.value !== 'failed') return null
+  return (
+    <div class="trouble" role="alert">
+      <p class="broken">not saved: {saveFault.value}</p>
+      <button type="button" onClick={() => void save()}>
+        Try again
+      </button>
+      {hostKind.value !== 'browser' && (
+        <button type="button" onClick={() => download(fileName.value, text.value, 'text/yaml')}>
+          Download the text
+        </button>
+      )}
+    </div>
   )
 }
 
 /** Without a server a design comes and goes through the browser's own pickers. */
 function OwnFiles() {
   const input = useRef<HTMLInputElement>(null)
+  const menu = useRef<HTMLDetailsElement>(null)
+  const close = () => {
+    if (menu.current) menu.current.open = false
+  }
   return (
-    <div class="acts" role="group" aria-label="File">
-      <Examples />
-      <button type="button" onClick={beginDesign}>
-        New
-        <span class="unseen"> design</span>
-      </button>
-      <button type="button" onClick={() => input.current?.click()}>
-        Open file
-      </button>
-      <button type="button" onClick={() => download(fileName.value, text.value, 'text/yaml')}>
-        Download
-      </button>
+    <details
+      class="menu"
+      ref={menu}
+      onKeyDown={(event) => {
+        if (event.key !== 'Escape') return
+        close()
+        menu.current?.querySelector('summary')?.focus()
+      }}
+    >
+      <summary>File</summary>
+      <div class="acts" role="group" aria-label="File">
+        <Examples done={close} />
+        <button
+          type="button"
+          onClick={() => {
+            beginDesign()
+            close()
+          }}
+        >
+          New
+          <span class="unseen"> design</span>
+        </button>
+        <button type="button" onClick={() => input.current?.click()}>
+          Open file
+        </button>
+        <button type="button" onClick={() => download(fileName.value, text.value, 'text/yaml')}>
+          Download
+        </button>
+      </div>
       <input
         ref={input}
         type="file"
@@ -115,9 +173,10 @@ function OwnFiles() {
           const file = field.files?.[0]
           field.value = ''
           if (file) await openFile(file)
+          close()
         }}
       />
-    </div>
+    </details>
   )
 }
 
@@ -136,7 +195,7 @@ async function openFile(file: File): Promise<void> {
 }
 
 /** Every example that comes with the pages, loaded when it is chosen; undo restores the previous design. */
-function Examples() {
+function Examples({ done }: { done(): void }) {
   const [list, setList] = useState<Example[]>([])
   useEffect(() => {
     void theHost()
@@ -159,6 +218,7 @@ function Examples() {
         } catch (error) {
           news.value = error instanceof Error ? error.message : String(error)
         }
+        done()
       }}
     >
       <option value="">Open an example …</option>

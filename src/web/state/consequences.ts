@@ -24,6 +24,15 @@ export function addRunEvidence(key: string, what: RunEvidence): void {
   runEvidence.value = new Map(runEvidence.value).set(key, what)
 }
 
+/** As on the command line: the run first, then the captures in the order of the design, then those dropped here. */
+function runsInOrder(): RunEvidence[] {
+  const listed = lastValid.peek()?.facts?.captures.map((c) => `capture ${c.file}`) ?? []
+  const place = (key: string) => (listed.includes(key) ? listed.indexOf(key) : listed.length)
+  return [...runEvidence.peek()]
+    .sort(([a, x], [b, y]) => Number(x.kind !== 'run') - Number(y.kind !== 'run') || place(a) - place(b))
+    .map(([, evidence]) => evidence)
+}
+
 /** Begin to follow the text. */
 export function follow(): void {
   let stale = false
@@ -62,7 +71,7 @@ export function follow(): void {
       let early = false
       const last = await desk().call(
         'judge',
-        { text: now, file: fileName.peek(), runs: [...runEvidence.peek().values()] },
+        { text: now, file: fileName.peek(), runs: runsInOrder() },
         {
           progress: (_share, _says, first) => {
             early = true
@@ -80,8 +89,20 @@ export function follow(): void {
   }
 }
 
+/**
+ * Why what is on screen is not of the text as it is now; empty where it is. Whatever leaves the page says it too.
+ */
+export const staleNote = computed<string>(() => {
+  if (!lastValid.value) return ''
+  if (answer.value.problems.length > 0)
+    return 'OUT OF DATE: made from the last valid version of the design, which has problems now'
+  return text.value === lastValidText.value ? '' : 'OUT OF DATE: the design has been changed since'
+})
+
 export interface Standing {
   verdict: Row['verdict']
+  /** Rows that nothing shows. */
+  notShown: number
   /** Smallest margin of what is shown; undefined when nothing is. */
   margin: number | undefined
   worst: Row | undefined
@@ -90,15 +111,12 @@ export interface Standing {
 
 const RANK = { 'not shown': 0, met: 1, undecided: 2, broken: 3 } as const
 
-/** How each stop stands: its worst clause. */
+/** The state of each stage: that of its worst clause. */
 export const standings = computed<Record<StageId, Standing>>(() => {
   const all = lastValid.value?.proof?.rows ?? []
   const entries = STAGES.map((stage): [StageId, Standing] => {
     const rows = stage.id === 'proof' ? all : all.filter((row) => stage.clauses.includes(row.clause))
     const standing = standingOf(rows)
-    // The whole is met only where all of it is.
-    if (stage.id === 'proof' && standing.verdict === 'met')
-      return [stage.id, { ...standing, verdict: lastValid.value?.proof?.verdict ?? 'not shown' }]
     return [stage.id, standing]
   })
   return Object.fromEntries(entries) as Record<StageId, Standing>
@@ -121,5 +139,6 @@ export function standingOf(rows: readonly Row[]): Standing {
     margin = own
     worst = row
   }
-  return { verdict, margin, worst, rows: [...rows] }
+  const notShown = rows.filter((row) => row.verdict === 'not shown').length
+  return { verdict, margin, worst, notShown, rows: [...rows] }
 }

@@ -1,6 +1,7 @@
 /** Runs of firmware and readings of captures: under way, and the last results. They live on when the view changes. */
 import { signal } from '@preact/signals'
 import type { SimulationReport } from '../../controller/index.js'
+import type { RunEvidence } from '../../proof/index.js'
 import type { Evidence } from '../../standard/index.js'
 import type { WaveRecord } from '../wave/record.js'
 import type { CaptureLook, CaptureSettings, Live, ReadSignal } from '../worker/calls.js'
@@ -9,6 +10,13 @@ import { theHost } from './design.js'
 import { keepSide } from './kept-sides.js'
 
 export interface Going {
+  /** Of the result: `firmware`, `capture main.vcd`. */
+  key: string
+  kind: RunEvidence['kind']
+  /** What of the design it depends on. */
+  of: string
+  /** Nobody asked for it: the design names it. */
+  isAutomatic?: boolean
   what: string
   share: number
   says: string
@@ -21,9 +29,31 @@ export interface Going {
 /** What the bench is doing. */
 export const going = signal<Going | undefined>(undefined)
 export const benchFault = signal<{ of: 'firmware' | 'capture'; says: string } | undefined>(undefined)
-export const lastRun = signal<
-  { name: string; report: SimulationReport; interrupted: boolean; lives: readonly Live[] } | undefined
->(undefined)
+export interface LastRun {
+  name: string
+  report: SimulationReport
+  interrupted: boolean
+  lives: readonly Live[]
+}
+export const lastRun = signal<LastRun | undefined>(undefined)
+
+/** Simulated where neither the design nor anybody says how long. */
+export const DEFAULT_RUN_US = 5e6
+
+/** How the last run or reading of something ended. */
+export interface Attempt {
+  /** What of the design it depended on. */
+  of: string
+  outcome: 'done' | 'stopped' | 'failed'
+  says?: string
+  tookMs?: number
+}
+/** By the key of the result. */
+export const attempts = signal<ReadonlyMap<string, Attempt>>(new Map())
+
+export function setAttempt(key: string, attempt: Attempt): void {
+  attempts.value = new Map(attempts.value).set(key, attempt)
+}
 
 const MOST_LOOKS = 400
 
@@ -51,6 +81,8 @@ function withLook(lives: readonly Live[], live: Live): Live[] {
 /** Signals that were read, newest last; the waveform view shows one of them. */
 export interface Reading {
   key: string
+  /** Key of the result that it belongs to. */
+  source: string
   /** `main, simulated from station.elf`. */
   title: string
   origin: 'simulated' | 'measured'
@@ -80,6 +112,13 @@ export interface DroppedFile {
   bytes: () => Promise<Uint8Array>
 }
 
+let lastAsked: [File | undefined, File | undefined, number] | undefined
+
+/** The firmware that was run last, once more. */
+export async function runAgain(): Promise<void> {
+  if (lastAsked) await runFirmware(...lastAsked)
+}
+
 /** Run firmware: a dropped file, or the one that the design names. */
 export async function runFirmware(
   dropped: File | undefined,
@@ -92,7 +131,19 @@ export async function runFirmware(
   const stop = new AbortController()
   let lives: readonly Live[] = []
   const name = dropped?.name ?? facts.firmware?.file ?? ''
-  going.value = { what: `Running ${name}`, share: 0, says: 'loading …', stop: () => stop.abort() }
+  const key = 'firmware'
+  const of = facts.dependsOn.run
+  const started = performance.now()
+  lastAsked = [dropped, stimulus, forUs]
+  going.value = {
+    key,
+    kind: 'run',
+    of,
+    what: `Running ${name}`,
+    share: 0,
+    says: 'loading …',
+    stop: () => stop.abort(),
+  }
   try {
     const firmware = dropped ? new Uint8Array(await dropped.arrayBuffer()) : await theHost().read(name)
     const script = stimulus
@@ -116,24 +167,32 @@ export async function runFirmware(
       },
     )
     lastRun.value = { name, report: gives.report, interrupted: gives.interrupted, lives }
-    addRunEvidence('firmware', gives.evidence)
+    setAttempt(key, {
+      of,
+      outcome: gives.interrupted ? 'stopped' : 'done',
+      tookMs: performance.now() - started,
+    })
+    addRunEvidence(key, gives.evidence)
     keepSide(name, lastValidText.value, gives)
     for (const read of gives.reads) {
       keep({
         key: `firmware ${read.output}`,
+        source: key,
         title: `${read.output}, simulated from ${name}`,
         origin: 'simulated',
         read,
       })
     }
   } catch (error) {
-    benchFault.value = { of: 'firmware', says: error instanceof Error ? error.message : String(error) }
+    const says = error instanceof Error ? error.message : String(error)
+    setAttempt(key, { of, outcome: stop.signal.aborted ? 'stopped' : 'failed', says })
+    benchFault.value = { of: 'firmware', says }
   } finally {
     going.value = undefined
   }
 }
 
-/** A capture that was dropped or read, and how it is read: so that it can be answer again otherwise. */
+/** A capture that was dropped or read, and how it is read: so that it can be evaluated again with other settings. */
 export interface OpenCapture {
   name: string
   file?: File
@@ -154,7 +213,7 @@ function keptSettings(name: string): CaptureSettings {
   }
 }
 
-/** A dropped file: answer at once where it tells all it takes, else first asked about. */
+/** A dropped file: evaluated at once where the file says enough, else after a few questions. */
 export async function takeCapture(file: File, output: string | undefined): Promise<void> {
   if (going.value) return
   benchFault.value = undefined
@@ -188,7 +247,13 @@ export async function takeListed(listed: number): Promise<void> {
     const { says: _, ...look } = await bench().call('look', { file, settings })
     await readCapture({ name, listed, settings, look })
   } catch (error) {
-    benchFault.value = { of: 'capture', says: error instanceof Error ? error.message : String(error) }
+    const says = error instanceof Error ? error.message : String(error)
+    setAttempt(`capture ${name}`, {
+      of: lastValid.value?.facts?.dependsOn.capture ?? '',
+      outcome: 'failed',
+      says,
+    })
+    benchFault.value = { of: 'capture', says }
   }
 }
 
@@ -198,12 +263,24 @@ async function listedFile(name: string): Promise<Blob> {
 
 /** Read and judge a capture, with the settings said there; they are kept in this browser, for this design. */
 export async function readCapture(capture: OpenCapture): Promise<void> {
-  if (!lastValid.value?.facts || going.value) return
+  const facts = lastValid.value?.facts
+  if (!facts || going.value) return
   const { name, listed, settings, output } = capture
+  const key = `capture ${name}`
+  const of = facts.dependsOn.capture
+  const started = performance.now()
   openCapture.value = capture
   benchFault.value = undefined
   const stop = new AbortController()
-  going.value = { what: `Reading ${name}`, share: 0, says: 'loading …', stop: () => stop.abort() }
+  going.value = {
+    key,
+    kind: 'capture',
+    of,
+    what: `Reading ${name}`,
+    share: 0,
+    says: 'loading …',
+    stop: () => stop.abort(),
+  }
   try {
     if (Object.values(settings).some((v) => v !== undefined))
       localStorage.setItem(settingsKey(name), JSON.stringify(settings))
@@ -220,10 +297,16 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
       },
     )
     openCapture.value = { ...capture, look: gives.look }
-    addRunEvidence(`capture ${name}`, gives.evidence)
+    setAttempt(key, {
+      of,
+      outcome: gives.interrupted ? 'stopped' : 'done',
+      tookMs: performance.now() - started,
+    })
+    addRunEvidence(key, gives.evidence)
     keepSide(name, lastValidText.value, { reads: [gives.read], evidence: gives.evidence })
     keep({
-      key: `capture ${name}`,
+      key,
+      source: key,
       title: `${gives.read.output}, captured in ${name}${gives.interrupted ? ' (stopped early)' : ''}`,
       origin: 'measured',
       read: gives.read,
@@ -231,7 +314,9 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
       notes: gives.notes,
     })
   } catch (error) {
-    benchFault.value = { of: 'capture', says: error instanceof Error ? error.message : String(error) }
+    const says = error instanceof Error ? error.message : String(error)
+    setAttempt(key, { of, outcome: stop.signal.aborted ? 'stopped' : 'failed', says })
+    benchFault.value = { of: 'capture', says }
   } finally {
     going.value = undefined
   }

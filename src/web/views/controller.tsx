@@ -1,7 +1,7 @@
 /** The controller: the windows of the half-bits, the ways to make them, the header, and the firmware's run. */
 import { useState } from 'preact/hooks'
 import { formatShare } from '../../units/index.js'
-import { Clauses } from '../parts/clauses.js'
+import { StageBody } from '../parts/stage-body.js'
 import { MAIN_LINE } from '../stages.js'
 import { lastValid } from '../state/consequences.js'
 import { setValue } from '../state/design.js'
@@ -16,7 +16,7 @@ export function ControllerView() {
   const output = outputs.find((o) => o.name === name) ?? outputs[0]
   if (!output) return null
   return (
-    <>
+    <StageBody stage={MAIN_LINE[0]!}>
       {outputs.length > 1 && (
         <div class="switch" role="group" aria-label="Output">
           {outputs.map((o) => (
@@ -29,8 +29,7 @@ export function ControllerView() {
       <Windows output={output.name} />
       <FirmwareRun />
       <Timers output={output.name} />
-      <Clauses stage={MAIN_LINE[0]!} />
-    </>
+    </StageBody>
   )
 }
 

@@ -11,15 +11,15 @@ import {
 } from '../../packet/index.js'
 import { NOMINAL_TIMING, waveSvg } from '../../signal/index.js'
 import { formatBytes, formatTimeUs } from '../../units/index.js'
-import { Clauses } from '../parts/clauses.js'
 import { Drawing } from '../parts/figure.js'
+import { StageBody } from '../parts/stage-body.js'
 import { UPPER_LINE } from '../stages.js'
 import { beginningOf } from './packet-begin.js'
 
 export function PacketsView() {
   const [way, setWay] = useState<'make' | 'read'>('make')
   return (
-    <>
+    <StageBody stage={UPPER_LINE[0]!}>
       <div class="switch" role="group" aria-label="Task">
         <button type="button" aria-pressed={way === 'make'} onClick={() => setWay('make')}>
           Make a packet
@@ -29,8 +29,7 @@ export function PacketsView() {
         </button>
       </div>
       {way === 'make' ? <Make /> : <Read />}
-      <Clauses stage={UPPER_LINE[0]!} />
-    </>
+    </StageBody>
   )
 }
 

@@ -1,21 +1,27 @@
-/** The proof: clause × origin. A cell opens its reasons and the place they came from. */
+/** The proof by stage: clause × origin, districts folded. A cell opens its reasons and the place they came from. */
+import { Fragment } from 'preact'
 import { useState } from 'preact/hooks'
 import {
   cellText,
   isShownCell,
+  marginText,
   ORIGINS,
   type Proof,
   type Row,
+  reasonsNotShown,
   rowName,
   sentences,
   staleText,
   verdictText,
 } from '../../proof/index.js'
-import { Reasons } from '../parts/clauses.js'
+import type { Origin } from '../../standard/index.js'
 import { download } from '../parts/download.js'
-import { classOf, Sign, Verdict } from '../parts/margin.js'
-import { stageOf } from '../stages.js'
-import { desk, lastValid } from '../state/consequences.js'
+import { classOf, Sign } from '../parts/margin.js'
+import { type ClauseGroup, groupRows, isWorse, marginOf } from '../parts/must-meet.js'
+import { Reasons } from '../parts/reasons.js'
+import { RunStatus } from '../parts/run-status.js'
+import { STAGES, type Stage, stageOf } from '../stages.js'
+import { desk, lastValid, standingOf } from '../state/consequences.js'
 import { text } from '../state/design.js'
 import { go } from '../state/route.js'
 import type { ExportForm } from '../worker/calls.js'
@@ -23,11 +29,18 @@ import type { ExportForm } from '../worker/calls.js'
 const FILTERS = ['all', 'broken', 'undecided', 'met', 'not shown'] as const
 type Filter = (typeof FILTERS)[number]
 
+const SHORT: Record<Origin, string> = { calculated: 'calc.', simulated: 'sim.', measured: 'meas.' }
+
+interface Open {
+  row: string
+  origin: Origin
+}
+
 export function ProofView() {
   const proof = lastValid.value!.proof!
   const [filter, setFilter] = useState<Filter>('all')
   const [words, setWords] = useState('')
-  const [open, setOpen] = useState<{ row: string; origin: (typeof ORIGINS)[number] } | undefined>(undefined)
+  const [open, setOpen] = useState<Open | undefined>(undefined)
   const wanted = words.trim().toLowerCase()
   const rows = proof.rows.filter(
     (row) =>
@@ -35,110 +48,256 @@ export function ProofView() {
       (wanted === '' ||
         `${rowName(row)} ${row.title} ${row.demand} ${row.source}`.toLowerCase().includes(wanted)),
   )
-  const toggle = (row: Row, origin: (typeof ORIGINS)[number]) => {
+  const toggle = (row: Row, origin: Origin) => {
     const name = rowName(row)
     setOpen(open?.row === name && open.origin === origin ? undefined : { row: name, origin })
   }
   return (
-    <div class="proof">
-      {proof.stale && <p class="whole undecided">{staleText(proof)}</p>}
-      <p class={`whole ${classOf(proof.verdict)}`}>
-        <Sign verdict={proof.verdict} /> {verdictText(proof)}
-      </p>
-      <p class="quiet">
-        {proof.profile.title}, edition {proof.profile.edition} ({proof.profile.documents}), scale{' '}
-        {proof.profile.scale}.
-      </p>
-      <div class="tools">
-        <div class="switch" role="group" aria-label="Show clauses that are">
-          {FILTERS.map((f) => (
-            <button type="button" aria-pressed={filter === f} onClick={() => setFilter(f)}>
-              {f}
-              <span class="quiet"> {f === 'all' ? proof.rows.length : proof.counts[f]}</span>
-            </button>
-          ))}
-        </div>
-        <label class="find">
-          <span>Find</span>
-          <input
-            type="search"
-            value={words}
-            onInput={(event) => setWords((event.currentTarget as HTMLInputElement).value)}
-          />
-        </label>
-        <Exports proof={proof} />
-      </div>
-      <div class="wide" tabIndex={0} role="region" aria-label="Clause by clause">
-        <table class="matrix">
-          <caption>
-            A bar is full at the centre of the window and empty at its limit; dashed, it is outside. A clause
-            that is not shown is not met.
-          </caption>
-          <thead>
-            <tr>
-              <th scope="col">Clause</th>
-              {ORIGINS.map((origin) => (
-                <th scope="col">{origin}</th>
-              ))}
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map((row) => (
-              <RowLines
-                key={rowName(row)}
-                row={row}
-                open={open?.row === rowName(row) ? open.origin : undefined}
-                toggle={toggle}
-              />
+    <div class="proof stage-body">
+      <div class="figures">
+        {proof.stale && <p class="whole undecided">{staleText(proof)}</p>}
+        <p class={`whole ${classOf(proof.verdict)}`}>
+          <Sign verdict={proof.verdict} /> {verdictText(proof)}
+        </p>
+        <div class="tools">
+          <div class="switch" role="group" aria-label="Show clauses that are">
+            {FILTERS.map((f) => (
+              <button type="button" aria-pressed={filter === f} onClick={() => setFilter(f)}>
+                {f}
+                <span class="quiet"> {f === 'all' ? proof.rows.length : proof.counts[f]}</span>
+              </button>
             ))}
-          </tbody>
-        </table>
+          </div>
+          <label class="find">
+            <span>Find</span>
+            <input
+              type="search"
+              value={words}
+              onInput={(event) => setWords((event.currentTarget as HTMLInputElement).value)}
+            />
+          </label>
+          <Exports proof={proof} />
+        </div>
+        <div class="wide" tabIndex={0} role="region" aria-label="Clause by clause">
+          <table class="matrix">
+            <caption class="unseen">Clauses by stage, with the margin that each origin shows</caption>
+            <thead>
+              <tr>
+                <th scope="col">clause</th>
+                {ORIGINS.map((origin) => (
+                  <th scope="col">
+                    <abbr title={origin}>{SHORT[origin]}</abbr>
+                  </th>
+                ))}
+                <th scope="col" class="marks-head">
+                  <span>at the limit</span>
+                  <span>centre</span>
+                </th>
+              </tr>
+            </thead>
+            {STAGES.map((stage) => {
+              const own = rows.filter((row) => stage.clauses.includes(row.clause))
+              return own.length === 0 ? null : (
+                <StageRows
+                  key={stage.id}
+                  stage={stage}
+                  rows={own}
+                  open={open}
+                  toggle={toggle}
+                  isFiltered={filter !== 'all' || wanted !== ''}
+                />
+              )
+            })}
+          </table>
+        </div>
+        {rows.length === 0 && <p class="quiet">No clause matches. Choose “all” to see every clause.</p>}
+        <p class="legend quiet">
+          <Mark origin="calculated" /> calculated <Mark origin="simulated" /> simulated{' '}
+          <Mark origin="measured" /> measured. A bar reaches from the limit (0) to the centre of the window
+          (1); dashed, it is outside. A clause that is not shown is not met.
+        </p>
+        <List title="Notes" sentences={sentences(proof.about.notes)} />
+        <List title="Cautions" sentences={sentences(proof.about.cautions)} />
       </div>
-      {rows.length === 0 && <p class="quiet">No clause matches. Choose “all” to see every clause.</p>}
-      <List title="Notes" sentences={sentences(proof.about.notes)} />
-      <List title="Cautions" sentences={sentences(proof.about.cautions)} />
+      <aside class="beside" aria-label="The proof as a whole">
+        <section aria-labelledby="counts">
+          <h3 id="counts">The proof</h3>
+          <p class="counts">
+            <span class={proof.verdict === 'met' ? 'met' : undefined}>{proof.counts.met} met</span>
+            <span>{proof.counts['not shown']} not shown</span>
+          </p>
+          <p>
+            <span class={proof.counts.broken > 0 ? 'broken' : 'quiet'}>{proof.counts.broken} broken</span>,{' '}
+            <span class={proof.counts.undecided > 0 ? 'undecided' : 'quiet'}>
+              {proof.counts.undecided} undecided
+            </span>
+          </p>
+          <p class="quiet">
+            {proof.profile.title}, edition {proof.profile.edition} ({proof.profile.documents}), scale{' '}
+            {proof.profile.scale}.
+          </p>
+        </section>
+        <RunStatus />
+        <NotShownAtAll rows={proof.rows} />
+        <section aria-labelledby="made-from">
+          <h3 id="made-from">Made from</h3>
+          <dl class="facts">
+            {proof.about.inputs.map(({ role, file, sha256 }) => (
+              <>
+                <dt>{role}</dt>
+                <dd>
+                  {file} {sha256 && <code title={sha256}>{sha256.slice(0, 8)}</code>}
+                </dd>
+              </>
+            ))}
+          </dl>
+        </section>
+      </aside>
     </div>
   )
 }
 
-interface RowProps {
-  row: Row
-  open: (typeof ORIGINS)[number] | undefined
-  toggle(row: Row, origin: (typeof ORIGINS)[number]): void
+function NotShownAtAll({ rows }: { rows: readonly Row[] }) {
+  const silent = rows.filter((row) => row.verdict === 'not shown')
+  if (silent.length === 0) return null
+  return (
+    <section aria-labelledby="silent">
+      <h3 id="silent">Not shown</h3>
+      <ul class="plain-list">
+        {silent.map((row) => (
+          <li>
+            {row.title}
+            {row.about !== undefined && `, ${row.about}`}{' '}
+            <span class="quiet">
+              {row.because ??
+                reasonsNotShown(row)
+                  .map((r) => r.because)
+                  .join('; ')}
+            </span>
+          </li>
+        ))}
+      </ul>
+    </section>
+  )
 }
 
-function RowLines({ row, open, toggle }: RowProps) {
+interface StageRowsProps {
+  stage: Stage
+  rows: readonly Row[]
+  open: Open | undefined
+  toggle(row: Row, origin: Origin): void
+  /** What was searched for is not folded away. */
+  isFiltered: boolean
+}
+
+function StageRows({ stage, rows, open, toggle, isFiltered }: StageRowsProps) {
+  const [unfolded, setUnfolded] = useState<ReadonlySet<string>>(new Set())
+  const { margin } = standingOf(rows)
+  const openOf = (row: Row) => (open?.row === rowName(row) ? open.origin : undefined)
+  return (
+    <tbody>
+      <tr class="stage-head">
+        <th colSpan={4} scope="rowgroup">
+          <a href={`#/${stage.id}`}>{stage.title}</a>{' '}
+          <span class="quiet">
+            {margin === undefined ? 'nothing shown' : `smallest margin ${marginText(margin)}`}
+          </span>
+        </th>
+        <td class="scale" aria-hidden="true">
+          <span>0</span>
+          <span>0.5</span>
+          <span>1</span>
+        </td>
+      </tr>
+      {groupRows(rows).map((group) => {
+        const id = group.worst.clause
+        const isOpen = isFiltered || unfolded.has(id)
+        const several = group.rows.length > 1
+        return (
+          <Fragment key={id}>
+            {(!several || !isFiltered) && (
+              <ClauseRow
+                row={group.worst}
+                group={several ? group : undefined}
+                open={isOpen && several ? undefined : openOf(group.worst)}
+                toggle={toggle}
+                fold={
+                  several
+                    ? {
+                        isOpen,
+                        toggle() {
+                          const next = new Set(unfolded)
+                          if (!next.delete(id)) next.add(id)
+                          setUnfolded(next)
+                        },
+                      }
+                    : undefined
+                }
+              />
+            )}
+            {several &&
+              isOpen &&
+              [...group.rows]
+                .sort(isWorse)
+                .map((row) => (
+                  <ClauseRow key={rowName(row)} row={row} open={openOf(row)} toggle={toggle} isPart />
+                ))}
+          </Fragment>
+        )
+      })}
+    </tbody>
+  )
+}
+
+interface ClauseRowProps {
+  row: Row
+  /** Of several districts or outputs, of which the row is the worst. */
+  group?: ClauseGroup | undefined
+  open: Origin | undefined
+  toggle(row: Row, origin: Origin): void
+  fold?: { isOpen: boolean; toggle(): void } | undefined
+  isPart?: boolean
+}
+
+function ClauseRow({ row, group, open, toggle, fold, isPart }: ClauseRowProps) {
   const stage = stageOf(row.clause)
   return (
     <>
-      <tr>
+      <tr class={isPart ? 'part-row' : undefined}>
         <th scope="row">
-          {row.title}
-          {row.about !== undefined && <span class="quiet"> ({row.about})</span>}
-          <small class="quiet">
-            {row.limits ? `${row.limits}; ` : ''}
-            {row.source}
-            {row.because && `; ${row.because}`}
-          </small>
+          {fold ? (
+            <button type="button" class="cell fold-row" aria-expanded={fold.isOpen} onClick={fold.toggle}>
+              <span aria-hidden="true">{fold.isOpen ? '▾' : '▸'}</span> {row.title}
+              <span class="badge">{group!.rows.length}</span>
+              <span class="unseen"> parts</span>
+            </button>
+          ) : (
+            <span title={`${row.demand} ${row.source}`}>
+              {isPart ? row.about : row.title}
+              {!isPart && row.about !== undefined && <span class="quiet"> ({row.about})</span>}
+            </span>
+          )}
         </th>
         {ORIGINS.map((origin) => {
-          const cell = row.cells[origin]
+          const shown = group ? worstFor(group, origin) : row
+          const cell = shown.cells[origin]
           return (
-            <td>
+            <td class="origin" data-origin={origin}>
               {cell ? (
                 <button
                   type="button"
                   class="cell"
                   aria-expanded={open === origin}
-                  onClick={() => toggle(row, origin)}
+                  onClick={() => toggle(shown, origin)}
                 >
-                  {row.finding && isShownCell(cell) ? (
-                    <span class="quiet">{cellText(row, origin)}</span>
-                  ) : (
-                    <Verdict verdict={cell.verdict} margin={isShownCell(cell) ? cell.margin : undefined} />
-                  )}
+                  <span
+                    class={shown.finding && isShownCell(cell) ? 'quiet' : classOf(cell.verdict)}
+                    title={cellText(shown, origin)}
+                  >
+                    <Sign verdict={cell.verdict} /> {isShownCell(cell) ? marginText(cell.margin) : ''}
+                  </span>
                   <span class="unseen">
-                    : {row.title}, {origin}
+                    {cellText(shown, origin)}: {row.title}, {origin}
                   </span>
                 </button>
               ) : (
@@ -147,10 +306,13 @@ function RowLines({ row, open, toggle }: RowProps) {
             </td>
           )
         })}
+        <td class="marks">
+          <Marks row={row} group={group} />
+        </td>
       </tr>
       {open !== undefined && row.cells[open] && (
         <tr class="opened">
-          <td colSpan={4}>
+          <td colSpan={5}>
             <Reasons row={row} origin={open} />
             {stage.id !== 'proof' && (
               <button type="button" onClick={() => go(stage.id)}>
@@ -161,6 +323,63 @@ function RowLines({ row, open, toggle }: RowProps) {
         </tr>
       )}
     </>
+  )
+}
+
+/** The row of a group whose cell of an origin is the worst. */
+function worstFor(group: ClauseGroup, origin: Origin): Row {
+  const rank = (row: Row) => {
+    const cell = row.cells[origin]
+    return isShownCell(cell) ? { broken: 0, undecided: 1, met: 2 }[cell.verdict] * 10 + cell.margin : 99
+  }
+  return [...group.rows].sort((a, b) => rank(a) - rank(b))[0]!
+}
+
+const SCALE = 100
+
+/** Margins to scale: the smallest as a bar, each origin as a mark, other districts as ticks. */
+function Marks({ row, group }: { row: Row; group?: ClauseGroup | undefined }) {
+  const least = marginOf(row)
+  if (least === undefined) return <span class="no-bar" />
+  const x = (margin: number) => 6 + SCALE * Math.min(1, Math.max(-0.04, margin))
+  const others = (group?.rows ?? []).filter((r) => r !== row).flatMap((r) => marginOf(r) ?? [])
+  return (
+    <svg viewBox="0 0 112 18" preserveAspectRatio="none" class="margins" aria-hidden="true">
+      <line x1={6} x2={106} y1={9} y2={9} class="ground" />
+      {least >= 0 ? (
+        <rect
+          x={6}
+          y={7}
+          width={Math.max(0.8, x(least) - 6)}
+          height={4}
+          class={row.verdict === 'not shown' ? 'none' : classOf(row.verdict)}
+          fill="currentColor"
+        />
+      ) : (
+        <line x1={1} x2={40} y1={9} y2={9} class="outside" />
+      )}
+      {others.map((m) => (
+        <line x1={x(m)} x2={x(m)} y1={4} y2={14} class="other" />
+      ))}
+      {ORIGINS.map((origin) => {
+        const cell = row.cells[origin]
+        return isShownCell(cell) ? <MarkAt origin={origin} x={x(cell.margin)} /> : null
+      })}
+    </svg>
+  )
+}
+
+function MarkAt({ origin, x }: { origin: Origin; x: number }) {
+  if (origin === 'calculated') return <ellipse class="mark-calculated" cx={x} cy={4} rx={1.5} ry={3} />
+  if (origin === 'simulated') return <path class="mark-simulated" d={`M${x} 5l2 4l-2 4l-2-4z`} />
+  return <rect class="mark-measured" x={x - 1.5} y={12} width={3} height={5} />
+}
+
+function Mark({ origin }: { origin: Origin }) {
+  return (
+    <svg viewBox="0 0 8 18" width="12" height="14" preserveAspectRatio="none" aria-hidden="true">
+      <MarkAt origin={origin} x={4} />
+    </svg>
   )
 }
 

@@ -1,6 +1,6 @@
 /** The stops behind the controller: drawings and tables from the rooms, with what to change. */
-import { Clauses } from '../parts/clauses.js'
-import { Drawing } from '../parts/figure.js'
+import { FigureDeck } from '../parts/figure-deck.js'
+import { StageBody } from '../parts/stage-body.js'
 import { Tables } from '../parts/table.js'
 import { STAGES, type StageId } from '../stages.js'
 import { lastValid } from '../state/consequences.js'
@@ -13,6 +13,13 @@ import { TrafficStudy } from './traffic-study.js'
 export const DriverView = () => <ReportView stage="driver" call="power" />
 export const TrackView = () => <ReportView stage="track" call="track" />
 export const TrainsView = () => <ReportView stage="trains" call="traffic" />
+
+/** Which figures come first at each stage. */
+const FIRST = {
+  power: ['protection', 'trip', 'voltage', 'inrush'],
+  track: [],
+  traffic: ['timeline', 'stop', 'latency'],
+} as const
 
 function TrackAdvice() {
   const { answer } = useDesk(
@@ -32,25 +39,20 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' |
   )
   const source = `calculated by Halfbit from ${lastValid.value?.facts?.name ?? 'the design'}`
   return (
-    <>
-      <Clauses stage={STAGES.find((s) => s.id === stage)!} />
+    <StageBody stage={STAGES.find((s) => s.id === stage)!}>
       {fault && <p class="notice broken">{fault}</p>}
       {!answer && !fault && <p class="quiet">Calculating …</p>}
       {answer && (
         <>
+          {'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
+          <FigureDeck figures={answer.figures} source={source} order={FIRST[call]} />
           {call === 'track' ? <TrackAdvice /> : <List title="What to change" sentences={answer.advice} />}
           <List title="Not calculated" sentences={answer.missing} />
-          {'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
-          <div class="drawings">
-            {answer.figures.map((figure) => (
-              <Drawing key={figure.name} figure={figure} source={source} />
-            ))}
-          </div>
           <Tables tables={answer.tables} />
           {call === 'traffic' && <TrafficStudy />}
           <List title="Cautions" sentences={answer.cautions} />
         </>
       )}
-    </>
+    </StageBody>
   )
 }

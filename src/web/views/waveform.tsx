@@ -1,8 +1,10 @@
-/** Captures and runs, edge by edge; a capture is dropped here and watched being answer. */
+/** Captures and runs, edge by edge; a capture is dropped here and watched while it is read. */
 import { useMemo, useState } from 'preact/hooks'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
+import { StageBody } from '../parts/stage-body.js'
+import { UPPER_LINE } from '../stages.js'
 import { lastValid } from '../state/consequences.js'
 import {
   benchFault,
@@ -30,7 +32,7 @@ export function WaveformView() {
     [source],
   )
   return (
-    <>
+    <StageBody stage={UPPER_LINE[1]!}>
       <div class="run">
         <Drop
           label="Choose a capture"
@@ -100,7 +102,7 @@ export function WaveformView() {
           <a href="#/controller">controller</a>.
         </p>
       )}
-    </>
+    </StageBody>
   )
 }
 

@@ -43,6 +43,8 @@ export interface DesignFacts {
     | { file: string; stimulus?: string | undefined; runForUs?: number | undefined; skipUs: number }
     | undefined
   captures: CaptureFacts[]
+  /** What of the design a run and a reading of a capture depend on: see `dependsOn` of the proof. */
+  dependsOn: Record<RunEvidence['kind'], string>
   parts: string[]
 }
 

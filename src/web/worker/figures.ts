@@ -1,4 +1,4 @@
-/** Drawings and tables of the stops behind the controller, from the same reports as the command line's. */
+/** Drawings and tables of the stages behind the controller, from the same reports as the command line's. */
 import type { LoadedDesign } from '../../design/index.js'
 import { profileOfDesign } from '../../design/index.js'
 import { powerPlots, powerReport } from '../../power/index.js'
@@ -19,6 +19,9 @@ const volt = (value: number) => `${formatNumber(value, 3)} V`
 const time = (us: number | null | undefined) =>
   us === undefined ? '' : us === null || !Number.isFinite(us) ? 'never' : formatTimeUs(us, 3)
 
+/** The charts of protection are made, and no builds are played: their yields are not shown. */
+const NO_BUILDS = 0
+
 const NOTHING: Report = { figures: [], tables: [], advice: [], missing: [], cautions: [] }
 
 export const titleOf = (svg: string) => /<title[^>]*>([^<]*)</.exec(svg)?.[1]?.replace(/&amp;/g, '&') ?? ''
@@ -30,7 +33,7 @@ export function powerFigures(loaded: LoadedDesign): Report {
       ...NOTHING,
       missing: ['The design has no power stage yet: add supplies, drivers and districts.'],
     }
-  const report = powerReport(found.input)
+  const report = powerReport({ ...found.input, builds: NO_BUILDS })
   const districts: TableData = {
     title: 'Power districts',
     head: ['district', 'driver', 'worst load', 'volts then', 'trip, with its errors', 'short', 'off after'],

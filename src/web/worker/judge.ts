@@ -3,6 +3,7 @@ import { CHIPS, isSimulated } from '../../controller/index.js'
 import { DesignError, type LoadedDesign } from '../../design/index.js'
 import {
   type CalculationMemory,
+  dependsOn,
   evidenceOfDesign,
   type Pace,
   PROOF_FINDINGS,
@@ -136,6 +137,7 @@ function factsOf({ design }: LoadedDesign): DesignFacts {
         }
       : {}),
     captures: (design.captures ?? []).map(({ file, output, build }) => ({ file, output, build })),
+    dependsOn: { run: dependsOn(design, 'run'), capture: dependsOn(design, 'capture') },
     parts: Object.keys(design),
   }
 }

@@ -1,0 +1,133 @@
+/** The navigation: the stages along the signal's path, each with its smallest margin, the proof at the end. */
+import { signal } from '@preact/signals'
+import { useEffect, useRef } from 'preact/hooks'
+import { marginText } from '../../proof/index.js'
+import { classOf, Sign } from '../parts/margin.js'
+import { COMPARE, MAIN_LINE, PROOF, type Stage, UPPER_LINE } from '../stages.js'
+import { runCounts } from '../state/automatic.js'
+import { lastValid, type Standing, staleNote, standings } from '../state/consequences.js'
+import { route } from '../state/route.js'
+
+const ALL = [...MAIN_LINE, ...UPPER_LINE, PROOF, COMPARE]
+
+/** On a narrow screen the path is one line that opens. */
+const isOpen = signal(false)
+
+export function SignalPath() {
+  const nav = useRef<HTMLElement>(null)
+  const here = ALL.find((s) => s.id === route.value) ?? PROOF
+  useEffect(() => {
+    isOpen.value = false
+  }, [route.value])
+  return (
+    <nav
+      class="line"
+      aria-label="Signal path"
+      ref={nav}
+      onKeyDown={(event) => {
+        if (event.key !== 'Escape' || !isOpen.value) return
+        isOpen.value = false
+        nav.current?.querySelector('button')?.focus()
+      }}
+    >
+      <button
+        type="button"
+        class="path-open"
+        aria-expanded={isOpen.value}
+        aria-controls="signal-path"
+        onClick={() => (isOpen.value = !isOpen.value)}
+      >
+        <span class="name">{here.title}</span>
+        <StandingLine stage={here} />
+        <span aria-hidden="true">{isOpen.value ? '▴' : '▾'}</span>
+      </button>
+      <ol id="signal-path" class={isOpen.value ? 'open' : undefined}>
+        {ALL.map((stage) => (
+          <StageLink stage={stage} />
+        ))}
+      </ol>
+    </nav>
+  )
+}
+
+function StageLink({ stage }: { stage: Stage }) {
+  const here = route.value === stage.id
+  const { margin, verdict } = standings.value[stage.id]
+  const isStale = staleNote.value !== ''
+  return (
+    <li>
+      <a
+        href={`#/${stage.id}`}
+        class={`stage${here ? ' here' : ''}${isStale ? ' stale' : ''}`}
+        aria-current={here ? 'page' : undefined}
+      >
+        <span class="name">{stage.title}</span>
+        <StandingLine stage={stage} />
+        {margin !== undefined && (
+          <span class={`fill ${classOf(verdict)}`} aria-hidden="true">
+            <svg viewBox="0 0 100 3" preserveAspectRatio="none">
+              <rect width={100 * Math.min(1, Math.max(0.02, margin))} height="3" fill="currentColor" />
+            </svg>
+          </span>
+        )}
+      </a>
+    </li>
+  )
+}
+
+/** Sign, smallest margin and its clause; what nothing shows is counted beside it. */
+function StandingLine({ stage }: { stage: Stage }) {
+  const standing = standings.value[stage.id]
+  if (stage.id === 'compare') return <span class="state quiet">A vs. B</span>
+  const { running } = runCounts.value
+  if (lastValid.value?.complete === false && standing.verdict === 'not shown')
+    return <span class="state quiet">◔ calculating …</span>
+  if (stage.id === 'proof') return <ProofLine running={running} />
+  const { verdict, margin, worst, notShown, rows } = standing
+  if (rows.length === 0) return <span class="state quiet">nothing to meet</span>
+  return (
+    <span class="state" title={titleOf(standing)}>
+      <span class={notShown > 0 && verdict === 'met' ? 'part' : classOf(verdict)}>
+        <Sign verdict={verdict} />
+        <span class="unseen">{verdict}</span> {margin === undefined ? '' : marginText(margin)}
+      </span>{' '}
+      <span class="quiet">
+        {staleNote.value !== '' ? (
+          <em>before edit</em>
+        ) : worst ? (
+          notShown > 0 && verdict === 'met' ? (
+            `${notShown} not shown`
+          ) : (
+            worst.title
+          )
+        ) : (
+          'not shown'
+        )}
+      </span>
+    </span>
+  )
+}
+
+function titleOf({ worst, notShown, rows }: Standing): string {
+  const least = worst
+    ? `smallest margin: ${worst.title}${worst.about === undefined ? '' : `, ${worst.about}`}; `
+    : ''
+  return `${least}${rows.length} to meet, ${notShown} not shown`
+}
+
+function ProofLine({ running }: { running: number }) {
+  const proof = lastValid.value?.proof
+  if (!proof) return <span class="state quiet">–</span>
+  const { broken, undecided, met, 'not shown': open } = proof.counts
+  return (
+    <span class="state">
+      <span class={classOf(proof.verdict)}>
+        <Sign verdict={proof.verdict} />
+        <span class="unseen">{proof.verdict}</span>
+      </span>{' '}
+      {broken > 0 && <span class="broken">{broken} broken, </span>}
+      {broken === 0 && undecided > 0 && <span class="undecided">{undecided} undecided, </span>}
+      {met} met, {open} not shown{running > 0 ? ' ◔' : ''}
+    </span>
+  )
+}

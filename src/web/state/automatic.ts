@@ -1,0 +1,224 @@
+/**
+ * Runs by itself what the design names: its firmware with its stimulus, and its captures. Says of each whether it is
+ * running, up to date, out of date or not run; runs it again when what it depends on has changed.
+ */
+import { computed, effect, signal } from '@preact/signals'
+import type { RunEvidence } from '../../proof/index.js'
+import { sha256Of } from '../worker/hash.js'
+import { VERSION } from '../worker/version.js'
+import { addRunEvidence, answer, lastValid, runEvidence } from './consequences.js'
+import { fileName, hostKind, text, theHost } from './design.js'
+import { type KeptRun, loadRuns, storeRuns } from './kept-runs.js'
+import {
+  attempts,
+  DEFAULT_RUN_US,
+  going,
+  lastRun,
+  readings,
+  runAgain,
+  runFirmware,
+  setAttempt,
+  takeListed,
+} from './runs.js'
+
+export type RunState = 'not run' | 'running' | 'up to date' | 'out of date' | 'stopped early' | 'failed'
+
+export interface NamedRun {
+  key: string
+  kind: RunEvidence['kind']
+  /** `station.elf with evening.stimulus`. */
+  label: string
+  state: RunState
+  /** Why it failed, or why it is not run. */
+  says?: string | undefined
+  /** Whether the design names it, so that it runs without being asked for. */
+  isNamed: boolean
+  /** Starts it; absent where it cannot be run. */
+  start?: (() => Promise<void>) | undefined
+}
+
+const AUTOMATIC = 'halfbit-automatic-runs'
+/** Whether runs start by themselves; kept in this browser. */
+export const isAutomatic = signal(globalThis.localStorage?.getItem(AUTOMATIC) !== 'off')
+
+export function setAutomatic(on: boolean): void {
+  isAutomatic.value = on
+  localStorage.setItem(AUTOMATIC, on ? 'on' : 'off')
+}
+
+/** Keys of what was made from a file that has been changed since. */
+const changedFiles = signal<ReadonlySet<string>>(new Set())
+/** Files that are too large to be read without being asked for. */
+const largeFiles = signal<ReadonlySet<string>>(new Set())
+/** False until what the browser has kept is there again. */
+const isRestored = signal(false)
+
+const LARGE_BYTES = 64 << 20
+const AFTER_TYPING_MS = 1500
+const AT_ONCE_MS = 50
+/** What takes longer is offered, not repeated, after a change. */
+const LONG_MS = 30_000
+
+/** Everything that the design names, and what else was run or read, in the order of the proof. */
+export const namedRuns = computed<NamedRun[]>(() => {
+  const facts = lastValid.value?.facts
+  if (!facts) return []
+  const list: NamedRun[] = []
+  const add = (one: Omit<NamedRun, 'state'>) => {
+    const current = facts.dependsOn[one.kind]
+    const evidence = runEvidence.value.get(one.key)
+    const attempt = attempts.value.get(one.key)
+    const isOfNow = attempt?.of === current && !changedFiles.value.has(one.key)
+    let state: RunState = 'not run'
+    if (going.value?.key === one.key) state = 'running'
+    else if (attempt?.outcome === 'failed' && isOfNow) state = 'failed'
+    else if (evidence?.dependsOn === current && isOfNow)
+      state = attempt.outcome === 'stopped' ? 'stopped early' : 'up to date'
+    else if (attempt?.outcome === 'stopped' && isOfNow) state = 'stopped early'
+    else if (evidence) state = 'out of date'
+    list.push({ ...one, state, says: state === 'failed' ? attempt?.says : one.says })
+  }
+  const { firmware } = facts
+  const ran = runEvidence.value.get('firmware')
+  if (ran || firmware) {
+    // Another build that was dropped here stays in its place until the design names other firmware.
+    const isDropped = ran !== undefined && ran.inputs[0]?.file !== firmware?.file
+    const files = isDropped ? ran.inputs.map((i) => i.file) : [firmware!.file, firmware!.stimulus]
+    add({
+      key: 'firmware',
+      kind: 'run',
+      label: files.filter(Boolean).join(' with '),
+      isNamed: true,
+      ...(facts.simulated
+        ? {
+            start: isDropped
+              ? runAgain
+              : () => runFirmware(undefined, undefined, firmware!.runForUs ?? DEFAULT_RUN_US),
+          }
+        : { says: `${facts.chipName} is not simulated` }),
+    })
+  }
+  facts.captures.forEach(({ file }, i) => {
+    const large = largeFiles.value.has(file)
+    add({
+      key: `capture ${file}`,
+      kind: 'capture',
+      label: file,
+      isNamed: !large,
+      start: () => takeListed(i),
+      ...(large ? { says: 'a large file: read it when you need it' } : {}),
+    })
+  })
+  for (const [key, evidence] of runEvidence.value) {
+    if (list.some((l) => l.key === key)) continue
+    add({
+      key,
+      kind: evidence.kind,
+      label: evidence.inputs.map((i) => i.file).join(' with '),
+      isNamed: false,
+    })
+  }
+  return list
+})
+
+/** How many of the named are in each state. */
+export const runCounts = computed(() => {
+  const of = (...states: RunState[]) => namedRuns.value.filter((r) => states.includes(r.state)).length
+  return { running: of('running'), stale: of('out of date'), open: of('not run', 'failed', 'stopped early') }
+})
+
+/** Begin: bring back what was kept, then run what is missing or out of date. */
+export function followRuns(): void {
+  void restore()
+  void lookAtSizes()
+  let timer: ReturnType<typeof setTimeout> | undefined
+  effect(() => {
+    // Typing puts it off.
+    void text.value
+    clearTimeout(timer)
+    if (!isAutomatic.value || !isRestored.value || answer.value.problems.length > 0) return
+    const now = going.value
+    const facts = lastValid.value?.facts
+    if (now) {
+      // What runs for a design that has been changed meanwhile would show nothing.
+      if (now.isAutomatic && facts && now.of !== facts.dependsOn[now.kind]) now.stop()
+      return
+    }
+    const due = namedRuns.value.find(
+      (r) => r.isNamed && r.start && (r.state === 'not run' || (r.state === 'out of date' && !isLong(r.key))),
+    )
+    if (!due) return
+    const wait = due.state === 'not run' ? AT_ONCE_MS : AFTER_TYPING_MS
+    timer = setTimeout(() => {
+      if (going.peek() === undefined) void startAutomatically(due)
+    }, wait)
+  })
+  // A file that a compiler wrote anew is seen when the page is looked at again.
+  addEventListener('focus', () => void lookForChanges())
+}
+
+const isLong = (key: string) => (attempts.value.get(key)?.tookMs ?? 0) > LONG_MS
+
+async function startAutomatically(run: NamedRun): Promise<void> {
+  const before = changedFiles.value
+  if (before.has(run.key)) {
+    const rest = new Set(before)
+    rest.delete(run.key)
+    changedFiles.value = rest
+  }
+  const started = run.start!()
+  if (going.value) going.value = { ...going.value, isAutomatic: true }
+  await started
+}
+
+async function lookAtSizes(): Promise<void> {
+  const files = await theHost()
+    .files()
+    .catch(() => [])
+  largeFiles.value = new Set(files.filter((f) => f.bytes > LARGE_BYTES).map((f) => f.path))
+}
+
+/** Whether the files that a result was made from are still the same. */
+async function isOfSameFiles({ inputs }: RunEvidence): Promise<boolean> {
+  for (const { file, sha256 } of inputs) {
+    if (sha256 === undefined || largeFiles.value.has(file)) continue
+    try {
+      if ((await sha256Of(await theHost().read(file))) !== sha256) return false
+    } catch {
+      // A file that was dropped here, or cannot be read now: what it showed stays what it showed.
+    }
+  }
+  return true
+}
+
+async function lookForChanges(): Promise<void> {
+  const changed = new Set<string>()
+  for (const [key, evidence] of runEvidence.peek()) if (!(await isOfSameFiles(evidence))) changed.add(key)
+  if (changed.size > 0 || changedFiles.value.size > 0) changedFiles.value = changed
+}
+
+async function restore(): Promise<void> {
+  const name = `${hostKind.value} ${fileName.value}`
+  for (const kept of await loadRuns(name, VERSION)) {
+    if (!(await isOfSameFiles(kept.evidence))) continue
+    if (kept.run) lastRun.value = kept.run
+    setAttempt(kept.key, kept.attempt)
+    readings.value = [...readings.value, ...kept.readings]
+    addRunEvidence(kept.key, kept.evidence)
+  }
+  isRestored.value = true
+  let timer: ReturnType<typeof setTimeout> | undefined
+  effect(() => {
+    const runs = [...runEvidence.value].map(([key, evidence]): KeptRun => {
+      return {
+        key,
+        evidence,
+        attempt: attempts.value.get(key) ?? { of: evidence.dependsOn, outcome: 'done' },
+        readings: readings.value.filter((r) => r.source === key),
+        ...(evidence.kind === 'run' ? { run: lastRun.value } : {}),
+      }
+    })
+    clearTimeout(timer)
+    if (runs.length > 0) timer = setTimeout(() => void storeRuns(name, VERSION, runs), 300)
+  })
+}
