@@ -39,6 +39,9 @@ function find(names: readonly string[], wanted: string): number | undefined {
   const lower = wanted.toLowerCase()
   const same = matches(names, (n) => n.toLowerCase() === lower)
   if (same.length === 1) return same[0]
+  // A title may carry its unit: `CH1 (V)` is CH1.
+  const bare = matches(names, (n) => /^(.*\S)\s*[[(][^\])]*[\])]$/.exec(n)?.[1]?.toLowerCase() === lower)
+  if (bare.length === 1) return bare[0]
   const ends = matches(names, (n) => n.toLowerCase().endsWith(`.${lower}`))
   if (ends.length === 1) return ends[0]
   if (ends.length > 1) {

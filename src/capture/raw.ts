@@ -104,8 +104,19 @@ export class RawImporter implements Importer {
     } else {
       const bits = this.#bits
       const mask = (1 << bits) - 1
+      // The bits of a byte that are the channel.
+      let wanted = 0
+      for (let k = 0; k < 8; k += bits) wanted |= 1 << (k + this.#bit)
       for (let i = 0; i < chunk.length; i++) {
         const byte = chunk[i]!
+        // Nothing but the level that is: gigabytes of an idle line take no time.
+        if (
+          this.#samples > this.#firstSample &&
+          (byte & wanted) === (this.#batch.level === HIGH ? wanted : 0)
+        ) {
+          this.#samples += 8 / bits
+          continue
+        }
         // The first sample is in the lowest bits, or in the highest when said so.
         for (let k = 0; k < 8; k += bits)
           this.#sample((byte >> (this.#options.bigEndian ? 8 - bits - k : k)) & mask)

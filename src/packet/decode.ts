@@ -5,6 +5,7 @@
 
 import { formatByte } from '../units/index.js'
 import { crc8, errorByte } from './bits.js'
+import { daysInMonth } from './calendar.js'
 import { EXPANSION, LONGEST } from './encode.js'
 import {
   type CvAccess,
@@ -347,6 +348,7 @@ function readExpansion(
   find: Find,
 ): Packet | undefined {
   const [x = 0, y = 0, z = 0] = rest
+  const n = rest.length
   const group = GROUP_OF.get(code)
   if (group !== undefined && FUNCTION_GROUPS.includes(group)) {
     if (group >= 29) find('note', 'functions from F29 on are from memory (RCN-212)')
@@ -371,7 +373,11 @@ function readExpansion(
     if (x >> 6 === 0) {
       const hour = y & 31
       if (x > 59 || hour > 23 || z & 0x40) {
-        find('undefined', 'the layout time is out of range')
+        const unused = z & 0x40 ? ', with the unused bit 6 of its last byte set' : ''
+        find(
+          'undefined',
+          `the layout time says ${hour}:${String(x).padStart(2, '0')}${unused}; expected 0:00 to 23:59`,
+        )
         return undefined
       }
       return only(3, {
@@ -386,11 +392,12 @@ function readExpansion(
     if (x >> 5 === 2) {
       const day = x & 31
       const month = y >> 4
-      if (day < 1 || month < 1 || month > 12) {
-        find('undefined', 'the layout date is out of range')
+      const year = ((y & 15) << 8) | z
+      if (n === 3 && (day < 1 || month < 1 || month > 12 || day > daysInMonth(year, month))) {
+        find('undefined', `the layout date says day ${day} of month ${month} in ${year}, which there is not`)
         return undefined
       }
-      return only(3, { kind: 'layout-date', day, month, year: ((y & 15) << 8) | z })
+      return only(3, { kind: 'layout-date', day, month, year })
     }
   }
   find('reserved', `feature expansion ${formatByte(code)} is reserved`)

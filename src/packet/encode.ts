@@ -1,5 +1,6 @@
 /** Packets → bytes. */
 import { crc8, errorByte } from './bits.js'
+import { daysInMonth } from './calendar.js'
 import { type Board, type CvAccess, FUNCTION_GROUPS, type Packet, type Target } from './packet.js'
 
 /**
@@ -81,7 +82,11 @@ function body(p: Packet): number[] {
     case 'layout-date': {
       const year = whole('year', p.year, 0, 4095)
       const month = whole('month', p.month, 1, 12)
-      return [0, 0xc1, 0x40 | whole('day', p.day, 1, 31), (month << 4) | (year >> 8), year & 0xff]
+      const day = whole('day', p.day, 1, 31)
+      const days = daysInMonth(year, month)
+      if (day > days)
+        throw new RangeError(`day is ${day}; expected 1 to ${days} in month ${month} of ${year}`)
+      return [0, 0xc1, 0x40 | day, (month << 4) | (year >> 8), year & 0xff]
     }
     case 'system-time': {
       const ms = whole('milliseconds', p.milliseconds, 0, 65535)

@@ -42,6 +42,29 @@ export function packetFromFields(kind: string, fields: Fields, options: PacketOp
   return info.make(new FieldReader(kind, info.fields, fields, options.accessoryOffset))
 }
 
+/**
+ * The same for what may take more than one packet: functions of several groups.
+ * @throws RangeError as {@link packetFromFields} does.
+ */
+export function packetsFromFields(kind: string, fields: Fields, options: PacketOptions = {}): Packet[] {
+  const on = typeof fields.on === 'string' ? fields.on.split(/[ ,]+/).filter(Boolean) : []
+  if (
+    kind !== 'functions' ||
+    typeof fields.group === 'string' ||
+    on.length < 2 ||
+    !on.every((f) => /^\d{1,2}$/.test(f))
+  )
+    return [packetFromFields(kind, fields, options)]
+  const groups = new Map<number, string[]>()
+  for (const f of on) {
+    const group = FUNCTION_GROUPS.findLast((g) => g <= Number(f)) ?? 0
+    groups.set(group, [...(groups.get(group) ?? []), f])
+  }
+  return [...groups.values()].map((list) =>
+    packetFromFields(kind, { ...fields, on: list.join(',') }, options),
+  )
+}
+
 /** The fields of one packet to be made, read as what they should be. */
 export class FieldReader {
   readonly #kind: string
@@ -97,7 +120,13 @@ export class FieldReader {
   }
 
   #whole(name: string, text: string): number {
-    if (/^\d{1,9}$/.test(text)) return Number(text)
+    if (/^(0|[1-9]\d{0,8})$/.test(text)) return Number(text)
+    if (/^0x[0-9a-f]{1,6}$/i.test(text)) return Number(text)
+    // Bytes written one after another, most likely: as a decimal number it would be another one.
+    if (/^0\d+$/.test(text))
+      throw new RangeError(
+        `${name} is ${text}; expected a decimal number without zeros in front, or hexadecimal such as 0x${text.slice(0, 2)}: ${this.#says(name)}`,
+      )
     throw new RangeError(`${name} is ${text}; expected a whole number: ${this.#says(name)}`)
   }
 

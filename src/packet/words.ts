@@ -15,6 +15,8 @@ export const WEEKDAYS = [
   'Sunday',
   'no weekday',
 ]
+/** The weekday is left open. */
+const UNSET_WEEKDAY = 7
 
 /** One line that says what the packet tells whom. */
 export function describe(p: Packet, options: PacketOptions = {}): string {
@@ -67,8 +69,14 @@ export function describe(p: Packet, options: PacketOptions = {}): string {
       return `${who(p.target)}: ${p.op} CV${p.cv} on the main, extended form, sequence ${p.sequence}${p.data.length ? `, data ${p.data.join(' ')}` : ''}`
     case 'layout-time': {
       const time = `${two(p.hour)}:${two(p.minute)}`
-      const speed = p.factor === 0 ? 'clock stopped' : `clock ${p.factor} times real time`
-      return `layout time ${WEEKDAYS[p.weekday]} ${time}, ${speed}${p.update ? ', jumps' : ''}`
+      const speed =
+        p.factor === 0
+          ? 'clock stopped'
+          : p.factor === 1
+            ? 'clock in real time'
+            : `clock ${p.factor} times as fast as real time`
+      const day = p.weekday === UNSET_WEEKDAY ? '' : `${WEEKDAYS[p.weekday]} `
+      return `layout time ${day}${time}, ${speed}${p.update ? ', jumps' : ''}`
     }
     case 'layout-date':
       return `layout date ${p.year}-${two(p.month)}-${two(p.day)}`

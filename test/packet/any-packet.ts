@@ -125,7 +125,12 @@ export const operations: fc.Arbitrary<Packet>[] = [
     update: bool,
     factor: int(0, 63),
   }),
-  fc.record({ kind: kind('layout-date'), day: int(1, 31), month: int(1, 12), year: int(0, 4095) }),
+  fc
+    .record({ kind: kind('layout-date'), day: int(1, 31), month: int(1, 12), year: int(0, 4095) })
+    // The calendar of the platform tells the days that there are.
+    .filter(
+      ({ day, month, year }) => new Date(Date.UTC(2000 + (year % 400), month - 1, day)).getUTCDate() === day,
+    ),
   fc.record({ kind: kind('system-time'), milliseconds: int(0, 65535) }),
   fc.record({ kind: kind('station-capabilities'), data: fc.array(byte, { minLength: 1, maxLength: 3 }) }),
   fc.record({

@@ -10,7 +10,7 @@ import {
   packetBits,
   packetDurationUs,
   packetFromBits,
-  packetFromFields,
+  packetsFromFields,
 } from '../../packet/index.js'
 import { formatByte, formatBytes, InputError, nearest } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
@@ -136,11 +136,23 @@ function make(words: string[], args: Arguments, io: Io): ExitStatus {
   const fields: Record<string, string | boolean | undefined> = {}
   for (const name of Object.keys(FIELD_OPTIONS)) fields[name] = args.text(name) ?? args.on(name)
   const options = readOptions(args, kind.about === 'service mode')
-  const { bytes, of } = asInput('packet make', () => {
-    const packet = packetFromFields(kind.kind, fields, options)
-    return { bytes: [...encodePacket(packet)], of: packet.kind === 'speed' ? packet.of : options.steps }
+  const made = asInput('packet make', () =>
+    packetsFromFields(kind.kind, fields, options).map((packet) => ({
+      bytes: [...encodePacket(packet)],
+      of: packet.kind === 'speed' ? packet.of : options.steps,
+    })),
+  )
+  if (made.length === 1) return show(made[0]!.bytes, { ...options, steps: made[0]!.of }, args, io)
+  if (args.on('json')) {
+    const packets = made.map(({ bytes }) => objectOf(bytes, options).object)
+    io.out(JSON.stringify({ halfbit: 1, packets }, null, 2))
+    return 0
+  }
+  made.forEach(({ bytes }, i) => {
+    if (i > 0) io.out('')
+    show(bytes, options, args, io)
   })
-  return show(bytes, { ...options, steps: of }, args, io)
+  return 0
 }
 
 /** What a wrong field or bit causes is a fault of the input. */
@@ -208,28 +220,30 @@ const HEADINGS: Record<KindInfo['about'], string> = {
   'service mode': 'Service mode: on the programming track, in sequences only',
 }
 
-function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): ExitStatus {
+function objectOf(bytes: number[], options: ReadOptions) {
   const { packet, says, findings } = decodePacket(bytes, options)
   const parts = explainBytes(bytes, options)
-  const hex = formatBytes(bytes)
-  const bits = packetBits(bytes, options.preamble)
-  const durationUs = packetDurationUs(bytes, options.preamble)
+  const { preamble, mode, steps, accessoryOffset } = options
+  const object = {
+    hex: formatBytes(bytes),
+    says,
+    packet: packet ?? null,
+    bytes: parts.map(({ byte, ...rest }) => ({ hex: formatByte(byte), ...rest })),
+    findings,
+    read: { mode, steps, accessoryOffset },
+    preamble,
+    bits: packetBits(bytes, preamble),
+    durationUs: packetDurationUs(bytes, preamble),
+  }
+  return { object, parts }
+}
+
+function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): ExitStatus {
+  const { object, parts } = objectOf(bytes, options)
+  const { hex, says, bits, durationUs, findings } = object
   const status = findings.some((f) => f.kind !== 'note') ? 1 : 0
   if (args.on('json')) {
-    const { preamble, mode, steps, accessoryOffset } = options
-    const object = {
-      halfbit: 1,
-      hex,
-      says,
-      packet: packet ?? null,
-      bytes: parts.map(({ byte, ...rest }) => ({ hex: formatByte(byte), ...rest })),
-      findings,
-      read: { mode, steps, accessoryOffset },
-      preamble,
-      bits,
-      durationUs,
-    }
-    io.out(JSON.stringify(object, null, 2))
+    io.out(JSON.stringify({ halfbit: 1, ...object }, null, 2))
     return status
   }
   const lines = [`${hex}  ${says}`, '']
