@@ -422,14 +422,14 @@ function practice(c: Choice): Demand[] {
     [
       'sense-stress',
       'sense under a short',
-      'In a short the shunt, the amplifier and the converter pin stay within what they stand.',
+      'In a short, and just below the trip, shunt and converter pin stay within what they withstand.',
       'share',
       { max: 1 },
     ],
     [
       'fuse',
       'fuse',
-      'The fuse holds the load, opens in a short, and can break that current.',
+      'The fuse holds the load, opens in a short where its wires do not carry that for ever, and can break it.',
       'share',
       { max: 1 },
     ],
@@ -493,8 +493,18 @@ function practice(c: Choice): Demand[] {
       { max: 0 },
     ],
   ]
+  /** Rules of sound practice that a published standard stands behind. */
+  const SOURCES: Partial<Record<ClauseId, Source>> = {
+    fuse: source(
+      'IEC 60127-2',
+      '2014',
+      'sheet 3; overcurrent by the supply: IEC 60364-4-43, 436',
+      'from memory',
+    ),
+    'sense-stress': source('IEC 60115-1', '2008', 'short-time overload', 'from memory'),
+  }
   const clauses = rows.map(([id, title, demand, unit, sender]): Demand => {
-    return { id, title, demand, unit, binds: 'builder', sender, source: PRACTICE }
+    return { id, title, demand, unit, binds: 'builder', sender, source: SOURCES[id] ?? PRACTICE }
   })
   clauses.push({
     id: 'conductor-heat',
