@@ -84,6 +84,9 @@ describe.skipIf(!HAVE_COMPILER)('register tables', () => {
           ...model.externalInterrupts.map((e) => e.pin),
           ...model.pinChange.flatMap((g) => g.pins),
           ...model.timers.flatMap((t) => [t.icpPin, t.clockPin]),
+          ...model.usarts.flatMap((u) => [u.txdPin, u.xckPin]),
+          ...[model.spi.ss, model.spi.sck, model.spi.mosi, model.spi.miso, model.twi.sda, model.twi.scl],
+          ...[model.comparator.positive, model.comparator.negative],
           ...CHIPS[model.id].timers.flatMap((t) => t.outputs.map((o) => o.pin)),
         ]
         for (const pin of used) {
@@ -108,6 +111,8 @@ describe.skipIf(!HAVE_COMPILER)('register tables', () => {
           SPDR: 0x4e,
           SMCR: 0x53,
           MCUSR: 0x54,
+          ACSR: 0x50,
+          SPMCSR: 0x57,
           WDTCSR: 0x60,
           CLKPR: 0x61,
           PCICR: 0x68,
@@ -122,6 +127,8 @@ describe.skipIf(!HAVE_COMPILER)('register tables', () => {
           TWDR: 0xbb,
           TWCR: 0xbc,
         }
+        expect(model.adc.highMuxBit).toBe(defined.has('MUX5') ? 1 << number('MUX5') : 0)
+        expect(model.externalMemory?.control).toBe(defined.has('XMCRA') ? address('XMCRA') : undefined)
         for (const [name, at] of Object.entries(shared)) expect([name, address(name)]).toEqual([name, at])
         if (model.id === 'atmega2560') expect([address('RAMPZ'), address('EIND')]).toEqual([0x5b, 0x5c])
         if (model.id === 'atmega32u4') expect([address('PLLCSR'), address('USBCON')]).toEqual([0x49, 0xd8])

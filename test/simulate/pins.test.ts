@@ -1,9 +1,15 @@
 // What drives pins beside timers and instructions, and what steers by voltages. Data sheet ATmega328P DS40001906C.
 import { describe, expect, it } from 'vitest'
-import { firmwareEvidence, reportOf, withoutUnmodelled } from '../../src/controller/index.js'
+import {
+  firmwareEvidence,
+  loadFirmware,
+  reportOf,
+  SimulatedController,
+  withoutUnmodelled,
+} from '../../src/controller/index.js'
 import { judgeSignal, readSignal, SignalReader } from '../../src/signal/index.js'
 import { profileOf } from '../../src/standard/index.js'
-import { HAVE_COMPILER } from '../firmware/compile.js'
+import { compile, HAVE_COMPILER, workFolder } from '../firmware/compile.js'
 import { gapsOf, HZ, record, start, ticksOf } from './start.js'
 
 const profile = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
@@ -126,6 +132,27 @@ function halvesOfIdle(): string {
   const whole = halves + '10'.repeat(((8 - (halves.length % 8)) % 8) / 2)
   return (whole.match(/.{8}/g) ?? []).map((b) => `0b${b}`).join(', ')
 }
+
+describe.skipIf(!HAVE_COMPILER)('test firmware', () => {
+  const packetsOf = (file: string, pin: string) => {
+    const { bytes } = compile(workFolder(), { file }, 'atmega328p')
+    const machine = new SimulatedController('atmega328p', HZ, loadFirmware(bytes, file))
+    const edges = record(machine, pin)
+    machine.runTo(0.5 * HZ)
+    return readSignal(edges, { tickUs: 1 / 16, resolutionUs: 0 }).reading.packets
+  }
+
+  it('by-spi.c sends valid packets from the shift register', () => {
+    const { total, valid } = packetsOf('by-spi.c', 'PD1')
+    expect(total).toBeGreaterThan(40)
+    expect(valid).toBe(total)
+  })
+
+  it('top-rewritten.c sends bits with unequal halves, and no valid packet', () => {
+    const { valid } = packetsOf('top-rewritten.c', 'PB1')
+    expect(valid).toBe(0)
+  })
+})
 
 describe.skipIf(!HAVE_COMPILER)('the converter', () => {
   // 13.5 clocks after the trigger's flag (table "ADC conversion time"); here 128 cycles each.
