@@ -469,7 +469,13 @@ function practice(c: Choice): Demand[] {
       { min: 0 },
     ],
     ['stack', 'stack', 'The stack stays clear of the data.', 'bytes', { min: 0 }],
-    ['restart', 'restarts', 'The program does not restart by itself.', 'restarts', { max: 0 }],
+    [
+      'restart',
+      'restarts',
+      'The program does not begin again unless it is asked to.',
+      'restarts',
+      { max: 0 },
+    ],
     [
       'instruction-set',
       'instructions',
@@ -484,7 +490,13 @@ function practice(c: Choice): Demand[] {
       'interrupts',
       { max: 0 },
     ],
-    ['deadline', 'deadlines', 'Every compare value is loaded before the timer needs it.', 'us', { min: 0 }],
+    [
+      'deadline',
+      'deadlines',
+      'Every compare value is loaded, and every interrupt that makes an edge begins, before it is too late.',
+      'us',
+      { min: 0 },
+    ],
     [
       'shared-data',
       'shared data',

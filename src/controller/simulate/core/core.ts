@@ -4,6 +4,9 @@
  *
  * Time: an instruction that begins at cycle c and takes n cycles reads I/O as it is at c + n − 1 and what it writes
  * holds from c + n. With that, a timer started by `STS`, `NOP`, `LDS` reads 2 on the chip and here.
+ *
+ * The file is long because the dispatcher is one loop over local variables: divided into functions it ran at a fraction
+ * of the speed.
  */
 import { decodeFlash, OP } from './decode.js'
 import { type FlagTables, flagTables } from './flags.data.js'
