@@ -70,7 +70,7 @@ describe.skipIf(!HAVE_COMPILER)('firmware health', () => {
     [
       'no-handler.c',
       ['restart', 'interrupts'],
-      /61 times .*no-handler 61.*TIMER0_OVF is enabled and has no handler/,
+      /61 times .*no handler: 61.*TIMER0_OVF is enabled and has no handler/,
     ],
     ['illegal.c', ['instruction-set'], /\d+ illegal instructions, the first at 4\.\d+ ms in astray/],
     ['lost-interrupts.c', ['interrupts'], /TIMER0_COMPA \d+ times/],

@@ -327,7 +327,7 @@ describe.skipIf(!HAVE_COMPILER)('resets', () => {
     const restart = firmwareEvidence(reportOf(machine), { profile }).find((e) => e.clause === 'restart')!
     expect(restart.verdict).toBe('broken')
     expect(restart.because).toMatch(
-      /restarted 2 times by itself \(jump 2\), first at 5\.\d+ ms in (lose|main).*jumped to address 0/,
+      /restarted 2 times by itself \(jump: 2\), first at 5\.\d+ ms in (lose|main).*jumped to address 0/,
     )
   })
 })

@@ -166,7 +166,7 @@ function restart({ restarts }: SimulationReport, judge: Judge): Statement {
     cause: first?.cause ?? 'jump',
     by: first?.interrupt ?? '',
     causes: Object.entries(restarts.byCause)
-      .map(([cause, n]) => `${cause} ${n}`)
+      .map(([cause, n]) => `${cause.replace('-', ' ')}: ${n}`)
       .join(', '),
   })
   return judge.shown('restart', own, finding, { timeUs: first?.atUs, place: first?.by })
