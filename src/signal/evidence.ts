@@ -260,16 +260,21 @@ class Statements {
       const { low, high } = bytes
       const { longer } = this.#reading.packets
       const found = { low, high, uncertain: 0, seen: valid + length, outside: length, atUs: bytes.highAtUs }
-      this.#show('packet-length', found, length > 0 ? 'broken' : 'met', () =>
-        SIGNAL_FINDINGS.find('packet-length', {
-          source,
-          low,
-          high,
-          wrong: length,
-          longer,
-          fromMemory: this.#limits.knowsLongerForms,
-          spoiled,
-        }),
+      this.#show(
+        'packet-length',
+        found,
+        length > 0 ? 'broken' : 'met',
+        () =>
+          SIGNAL_FINDINGS.find('packet-length', {
+            source,
+            low,
+            high,
+            wrong: length,
+            longer,
+            fromMemory: this.#limits.knowsLongerForms,
+            spoiled,
+          }),
+        { whole: true },
       )
     } else this.#hideFor('packet-length', noPacket())
     if (valid > 0 || errorByte > 0) {
@@ -449,16 +454,22 @@ class Statements {
       outside,
       atUs: none_ ? undefined : resetGuard.lowAtUs,
     }
-    this.#show('reset-guard', found, undefined, (tail) =>
-      SIGNAL_FINDINGS.find('reset-guard', {
-        ...tail,
-        resets,
-        seen: count,
-        lowUs: found.low,
-        first: guard.first,
-        last: guard.last,
-        limitUs: guard.us,
-      }),
+    this.#show(
+      'reset-guard',
+      found,
+      undefined,
+      (tail) =>
+        SIGNAL_FINDINGS.find('reset-guard', {
+          ...tail,
+          resets,
+          seen: count,
+          lowUs: found.low,
+          first: guard.first,
+          last: guard.last,
+          limitUs: guard.us,
+        }),
+      // Nothing barred at all is as good as it can be.
+      { whole: none_ },
     )
   }
 
@@ -576,7 +587,7 @@ class Statements {
     found: Found,
     verdict: Verdict | undefined,
     say: (tail: Tail) => Finding,
-    held: { limits?: Limits; readable?: Found } = {},
+    held: { limits?: Limits; readable?: Found; whole?: boolean } = {},
   ): void {
     const clause = this.#profile.clauses[id]
     const limits = held.limits ?? senderLimits(clause, this.#reading.mode)
@@ -604,7 +615,7 @@ class Statements {
       origin,
       verdict: decided,
       value: { low: found.low, high: found.high, unit: clause.unit },
-      margin: marginOf(found, limits, decided, id === 'packet-length'),
+      margin: marginOf(found, limits, decided, held.whole === true),
       count: { seen: found.seen, outside: found.outside },
       because: finding.sentence,
       finding,
