@@ -3,7 +3,7 @@ import { campaign, type SeedResult } from './campaign.js'
 
 it('calls no legal signal broken and no planted fault met, at any rate, phase and digit', () => {
   const wrong: SeedResult[] = []
-  const rows = campaign(200, 1, (result) => wrong.push(result), ['edges', 'csv with rate'])
+  const rows = campaign(200, 1, (result) => wrong.push(result))
   expect(wrong).toEqual([])
   expect(rows.reduce((sum, r) => sum + r.seeds, 0)).toBe(200)
   // Most legal signals are decided.
