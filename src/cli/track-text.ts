@@ -1,14 +1,13 @@
 /** The railroad's figures as text: tables with bars, findings, what to change. */
 import { type Column, textBar, textTable, wrapText } from '../plot/index.js'
 import {
-  type Advice,
+  type Advised,
   type DistrictRinging,
   type FaultFigure,
   type OneFault,
   type RingDecoderFigures,
   type RingingAt,
   type SectionFigure,
-  type Standing,
   shorten,
   type TrackReport,
 } from '../track/index.js'
@@ -32,11 +31,7 @@ export interface TextOptions {
   fault?: OneFault
 }
 
-export function trackText(
-  report: TrackReport,
-  advice: { now: Standing; list: Advice[] } | undefined,
-  o: TextOptions,
-): string[] {
+export function trackText(report: TrackReport, advice: Advised | undefined, o: TextOptions): string[] {
   return [
     ...(o.fault ? faultHead(o.fault, report, o) : []),
     ...districtLines(report, o),
@@ -334,9 +329,9 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
       worst.map((f) => [
         f.kind,
         f.name,
-        f.volt === undefined ? (f.state === 'no feed' ? 'no feed' : 'not found') : n3(f.volt),
+        f.volt === undefined ? (f.state === 'no feed' ? 'no feed' : 'not found') : orNone(f.volt),
         f.voltPlace,
-        f.short === undefined ? '' : `${n3(f.short)}×`,
+        f.short === undefined ? '' : `${orNone(f.short)}×`,
         idleWords(f.idle),
       ]),
       o,
@@ -348,6 +343,11 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
     ),
     '',
   ]
+}
+
+/** So little is none for people. */
+function orNone(value: number): string {
+  return Math.abs(value) < 0.001 ? '0' : n3(value)
 }
 
 /** What a swapped feeder draws without any train. */
@@ -467,11 +467,26 @@ function ringingAtLines(report: TrackReport, { place, way, edges }: RingingAt, o
   ]
 }
 
-function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: TextOptions): string[] {
+function refusedLines({ refused }: Advised, o: TextOptions): string[] {
+  return refused
+    .slice(0, o.all ? refused.length : 3)
+    .flatMap((r) =>
+      wrapText(`Not proposed, as it makes something else worse: ${r.what} ${r.because}.`, o.width, '  '),
+    )
+}
+
+function adviceLines(advice: Advised | undefined, o: TextOptions): string[] {
   if (!advice) return []
   const { now, list } = advice
   const head = `What to change, by what a metre of wire buys; now ${n3(now.worstVolt)} V at worst${now.shortShare === undefined ? '' : ` and a weakest short of ${n3(now.shortShare)}× the trip current by the wiring`}`
-  if (list.length === 0) return [...wrapText(head, o.width), '', 'Nothing that was tried gains anything.', '']
+  if (list.length === 0)
+    return [
+      ...wrapText(head, o.width),
+      '',
+      'None of the changes tried helps.',
+      ...refusedLines(advice, o),
+      '',
+    ]
   const shown = o.all ? list : list.slice(0, 8)
   return [
     ...wrapText(head, o.width),
@@ -483,6 +498,8 @@ function adviceLines(advice: { now: Standing; list: Advice[] } | undefined, o: T
         o.width - 3,
       ).map((line) => `   ${line}`),
     ]),
+    ...refusedLines(advice, o),
+    ...(shown.some((a) => a.edit) ? ['--apply N writes number N into the design file.'] : []),
     '',
   ]
 }

@@ -20,6 +20,7 @@ import { type Progressive, runToEnd } from './progress.js'
 import type { FaultFigure, Finding, TrackReport } from './report.js'
 import { ringingSteps } from './ringing/report.js'
 import { mapShorts } from './shorts/shorts.js'
+import { situationsOf } from './situations.js'
 import { type Envelope, envelopeSteps } from './voltage/envelope.js'
 import { mapVoltage } from './voltage/voltage.js'
 
@@ -106,6 +107,7 @@ export function* reportSteps(
     heat: heatFigures(model, limitC),
     gaps: bridgeGaps(model, polarity.reversers),
     commonRails: commonRails(model),
+    situations: [],
     cutForPolarity: net.cutForPhase.map((j) => plan.joints[j]!.name),
     conductors: conductorFigures(model),
     ringing: undefined,
@@ -127,6 +129,7 @@ export function* reportSteps(
       list: faults.list.map(
         (f): FaultFigure => ({
           ...f,
+          protects: f.short === undefined ? undefined : f.short > 1,
           voltPlace: placeName(plan, net, f.voltPlace),
           shortPlace: placeName(plan, net, f.shortPlace),
         }),
@@ -137,6 +140,7 @@ export function* reportSteps(
     const withstand = input.profile?.clauses['decoder-withstand'].sender.max ?? 24
     report.ringing = yield* ringingSteps(plan, net, withstand, options.terminator ?? false)
   }
+  report.situations = situationsOf(model, report)
   addFindings(model, report, limits)
   report.evidence = judgeTrack(report, limits, input.profile)
   return report

@@ -79,7 +79,7 @@ export const trackFindings = findingTable('track', {
       atMost: boolean
       verdict: string
     }) =>
-      `District ${p.district}: at the ${n3(p.amp)} A that may flow for ever, the ${p.what} (${p.conductor}${p.laying === 'bundled' ? ', bundled with others' : p.laying === 'alone' ? ', by itself' : ''}) ${p.what.startsWith('rails') ? 'reach' : 'reaches'} ${p.atMost ? 'at most ' : ''}${n3(p.highC)} °C; ${n3(p.limitC)} °C is allowed${p.verdict === 'undecided' ? `, and in the favourable corner it has ${n3(p.lowC)} °C: how it is laid and its resistance decide it` : ''}`,
+      `District ${p.district}: at the ${n3(p.amp)} A that may flow for ever, the ${p.what} (${p.conductor}${p.laying === 'bundled' ? ', bundled with others' : p.laying === 'alone' ? ', by itself' : ''}) ${p.what.startsWith('rails') ? 'reach' : 'reaches'} ${p.highC >= 1000 ? 'more than ' : p.atMost ? 'at most ' : ''}${n3(p.highC)} °C; ${n3(p.limitC)} °C is allowed${p.verdict === 'undecided' ? `, and in the favourable corner it has ${n3(p.lowC)} °C: how it is laid and its resistance decide it` : ''}`,
   },
   'joint-heat': {
     means:
@@ -122,6 +122,12 @@ export const trackFindings = findingTable('track', {
       p: EdgeParameters & { peakVolt: number; highPeakVolt: number; heldVolt: number; withstandVolt: number },
     ) =>
       `District ${p.district}: alone on the rails at ${p.place}, where that is worst, a decoder without a capacitor sees a peak of ${n3(p.peakVolt)} V, ${n3(p.highPeakVolt)} V at the highest supply voltage, and one with its capacitor ${n3(p.heldVolt)} V, ${fromEdge(p)}; decoders must withstand ${n3(p.withstandVolt)} V`,
+  },
+  'fault-unprotected': {
+    means: 'With a single fault there would be a short somewhere that never trips; a fault breaks no clause.',
+    remedy: 'Feed the place from a second side.',
+    says: (p: { faults: number; name: string; kind: string; place: string; short: number }) =>
+      `With one fault the protection may not hold: ${p.faults === 1 ? 'one' : `${p.faults}, the worst a`} ${p.kind} at ${p.name} would leave a short at ${p.place} with ${n3(p.short)} times the trip current`,
   },
   'no-gaps': {
     means: 'No rail is cut anywhere.',

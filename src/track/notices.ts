@@ -82,6 +82,27 @@ export function addFindings(
         text: `${trackFindings.find('reversed-stretch-short', { run, gaps, stretchMm, train, trainMm }).sentence}.`,
         path,
       })
+  // Only what the sound railroad has can be lost.
+  const sound = report.sections.every((s) => s.tripUs !== null)
+  const bare = report.faults.list.filter((f) => f.protects === false && f.idle === undefined)
+  const worst = bare.reduce<(typeof bare)[number] | undefined>(
+    (low, f) => (!low || f.short! < low.short! ? f : low),
+    undefined,
+  )
+  if (worst && sound)
+    findings.push({
+      severity: 'note',
+      text: `${
+        trackFindings.find('fault-unprotected', {
+          faults: bare.length,
+          name: worst.name,
+          kind: worst.kind,
+          place: worst.shortPlace,
+          short: worst.short!,
+        }).sentence
+      }.`,
+      path: worst.path,
+    })
   for (const name of report.cutForPolarity)
     findings.push({
       severity: 'error',

@@ -10,6 +10,7 @@ import type { OpposedGap, ReversedStretch } from './polarity/opposed-gaps.js'
 import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
 import type { SwappedFeeder } from './polarity/swapped-feeders.js'
 import type { RingingReport } from './ringing/report.js'
+import type { Situation } from './situations.js'
 
 /** From the unfavourable corner (lowest supply, highest resistances) to the favourable one. */
 export interface Span {
@@ -116,6 +117,8 @@ export interface FaultFigure {
   short: number | undefined
   shortPlace: string
   idle: number | undefined
+  /** Whether a short still trips anywhere with it; undefined where that is not known. */
+  protects: boolean | undefined
   path: Path
 }
 
@@ -171,6 +174,7 @@ export interface TrackReport {
   gaps: GapFigure[]
   /** Districts that share a rail. */
   commonRails: CommonRail[]
+  situations: Situation[]
   /** Joints left open in the calculation because a rail meets its opposite there. */
   cutForPolarity: string[]
   conductors: { name: string; use: string; metres: number; ohmPerM: Range; areaMm2: number }[]

@@ -66,11 +66,12 @@ describe('halfbit track', () => {
     expect(new Set(broken)).toEqual(
       new Set([
         'voltage-drop',
-        'track-voltage-min',
         'short-trip',
         'polarity',
         'crossing-distortion',
         'decoder-withstand',
+        'conductor-heat',
+        'joint-heat',
       ]),
     )
     const said = report.findings.map((f: { text: string }) => f.text).join(' ')
@@ -180,4 +181,25 @@ describe('halfbit track', () => {
     writeFileSync(file, readFileSync(example('shelf'), 'utf8').replace('section: mill', 'section: mlil'))
     await expect(run(file)).rejects.toThrow(/no section "mlil"; the nearest is "mill"/)
   })
+
+  it('writes a proposal into the file with --apply, keeps its comments, and refuses what is not there', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'halfbit-apply-'))
+    try {
+      const file = join(folder, 'halfbit.yaml')
+      const before = readFileSync(example('shelf'), 'utf8').replace(
+        'feeders: { at: 2.2 m } }\n    coal',
+        '} # kept\n    coal',
+      )
+      writeFileSync(file, before)
+      const advice = JSON.parse((await run(file, { apply: '1', json: true })).out).advice
+      expect(advice.list[0].edit).toBeDefined()
+      const after = readFileSync(file, 'utf8')
+      expect(after).not.toBe(before)
+      expect(after).toContain('# kept')
+      expect((await run(file, { quick: true, json: true })).status).toBe(0)
+      await expect(run(file, { apply: '1', quick: true })).rejects.toThrow(/needs the proposals/)
+    } finally {
+      rmSync(folder, { recursive: true, force: true })
+    }
+  }, 240_000)
 })

@@ -233,6 +233,24 @@ describe('what cannot be', () => {
     )
   })
 
+  it('is refused: opposite gaps without a feeder between, each rail from another district', () => {
+    const track = {
+      bus: {
+        west: { district: 'west', wire: '1.5 mm2', length: '2 m' },
+        east: { district: 'east', wire: '1.5 mm2', length: '2 m' },
+      },
+      sections: {
+        a: { length: '1 m', to: 'x', feeders: { bus: 'west' } },
+        between: { length: '1 m', from: 'x', to: 'y' },
+        b: { length: '1 m', from: 'y', feeders: { bus: 'east' } },
+      },
+      joints: { x: { gap: 'left' }, y: { gap: 'right' } },
+    }
+    expect(() => reportOf(track, {}, { west: {}, east: {} })).toThrow(
+      /"between" has one rail from district "\w+" and the other from "\w+".*no feeder between/,
+    )
+  })
+
   it('is reported: a train longer than its loop, and a bus of 5 km', () => {
     const train = { goods: { running: '0.5 A', length: '3.2 m', section: 'loop.2' } }
     const said = (track: object, stock: object) =>

@@ -29,6 +29,7 @@ import {
   windowUs,
 } from '../../track/index.js'
 import { InputError, parseQuantity } from '../../units/index.js'
+import { applyAdvice } from '../apply-advice.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
 import { makeFolder, writeWhole } from '../files/index.js'
@@ -66,6 +67,11 @@ opposite, how edges ring on the bus, and what to change.`,
       value: 'ID',
       help: 'everything with one fault: open-feeder:NAME, bad-joiner:NAME or swapped-feeder:NAME, one wire or rail by /A or /left',
     },
+    apply: {
+      type: 'string',
+      value: 'N',
+      help: 'write proposal number N into the design file; comments are kept, and nothing else may get worse',
+    },
     all: { type: 'boolean', help: 'every row of every table' },
     quick: { type: 'boolean', help: 'leave out proposals and the search for the best end of the bus' },
   },
@@ -74,6 +80,7 @@ opposite, how edges ring on the bus, and what to change.`,
     'halfbit track halfbit.yaml',
     'halfbit track halfbit.yaml --svg maps --netlist track.cir',
     'halfbit track halfbit.yaml --fault open-feeder:main.3 --svg maps',
+    'halfbit track halfbit.yaml --apply 1',
     "halfbit track halfbit.yaml --ringing-at 'main.3@250 mm' --spice",
   ],
   run,
@@ -102,6 +109,14 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const advice = wanted ? await stepwise(adviceSteps(model, input), io) : undefined
   io.progress('')
   if (wanted && !advice) io.note('Interrupted: proposals are left out.')
+  const number = args.text('apply')
+  if (number !== undefined) {
+    if (!advice)
+      throw new InputError(
+        `--apply ${number} needs the proposals; leave out ${quick ? '--quick' : '--fault'}`,
+      )
+    applyAdvice(number, advice, model, loaded, io)
+  }
   const svg = args.text('svg')
   if (svg !== undefined) writeDrawings(svg, model, report, at, io)
   const netlist = args.text('netlist')

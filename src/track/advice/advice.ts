@@ -3,6 +3,8 @@
  * the start, so its figures are as good as those of the design itself.
  */
 
+import { worsened } from '../../standard/index.js'
+import { reportSteps } from '../calculate.js'
 import { IEC_MAX_MOHM_PER_M } from '../conductors/conductor.data.js'
 import { DesignConflict } from '../design-conflict.js'
 import type { Feeder, TrackLayout } from '../layout/layout.js'
@@ -29,6 +31,19 @@ export interface Standing {
   shortPlace: string
 }
 
+/** What a proposal changes in the design file. */
+export type AdviceEdit =
+  | { do: 'set wire'; run: string; wire: string }
+  | {
+      do: 'add feeder'
+      track: string
+      placeMm: number
+      bus: string
+      busMm: number
+      wire: string
+      lengthMm: number
+    }
+
 export interface Advice {
   kind: 'thicker bus' | 'one more feeder' | 'another district'
   /** What to do, in a sentence. */
@@ -42,6 +57,8 @@ export interface Advice {
   /** With the trains where they stand. */
   gainPlannedVolt: number
   gainShare: number
+  /** How the file is changed; absent where it takes decisions that are the builder's, such as a driver. */
+  edit?: AdviceEdit
   /** Gain per metre of wire, a driver counted as {@link DRIVER_AS_METRES}: what it is ranked by. */
   worth: number
 }
@@ -94,8 +111,16 @@ function* standingSteps(model: TrackModel, contactOhm: number): Progressive<Stan
 }
 
 /** Proposals, best first by gain per metre; those that gain nothing are left out. */
-export function adviseTrack(model: TrackModel, input: TrackInput): { now: Standing; list: Advice[] } {
+export function adviseTrack(model: TrackModel, input: TrackInput): Advised {
   return runToEnd(adviceSteps(model, input))
+}
+
+export interface Advised {
+  now: Standing
+  /** Best first; each was judged by all clauses of the railroad, and makes none of them worse. */
+  list: Advice[]
+  /** What would have helped, but makes another clause worse. */
+  refused: { what: string; because: string }[]
 }
 
 /** A change of the plan that is worth trying. */
@@ -110,16 +135,16 @@ interface Proposal {
   extraM: number
   plan: TrackLayout
   sources: ReadonlyMap<string, DistrictSource>
+  /** A new district, and the one it was cut from. */
+  split?: { fresh: string; from: string }
+  edit?: AdviceEdit
 }
 
 /** {@link adviseTrack} in steps. */
-export function* adviceSteps(
-  model: TrackModel,
-  input: TrackInput,
-): Progressive<{ now: Standing; list: Advice[] }> {
+export function* adviceSteps(model: TrackModel, input: TrackInput): Progressive<Advised> {
   const contact = limitsOf(input.track).contactOhm
   const now = yield* relabelled(standingSteps(model, contact), 'what to change', 0)
-  const tried: { same: string; advice: Advice }[] = []
+  const tried: { same: string; advice: Advice; proposal: Proposal }[] = []
   const proposals: Proposal[] = []
   const propose: Propose = (p) => void proposals.push(p)
   const spots = weakSpots(model, contact)
@@ -167,17 +192,34 @@ export function* adviceSteps(
       gainPlannedVolt,
       gainShare,
       worth: gain / (wireM + extraM),
+      ...(p.edit ? { edit: p.edit } : {}),
     }
-    tried.push({ same: p.same ?? what, advice })
+    tried.push({ same: p.same ?? what, advice, proposal: p })
   }
   // Of two places on one section the better is enough.
   const seen = new Set<string>()
-  const list = tried
+  const wanted = tried
     .sort((a, b) => b.advice.worth - a.advice.worth)
     .filter(({ same }) => !seen.has(same) && seen.add(same))
-    .map(({ advice }) => advice)
-  return { now, list }
+  const before = yield* relabelled(reportSteps(model, input, JUDGED), 'what to change', 0)
+  const list: Advice[] = []
+  const refused: Advised['refused'] = []
+  for (const [n, { advice, proposal }] of wanted.entries()) {
+    const share = n / wanted.length
+    const changed = modelPlan(proposal.plan, proposal.sources)
+    const { evidence } = yield* relabelled(reportSteps(changed, input, JUDGED), 'what to change', share)
+    // A new district must be as good as the one it was cut from.
+    const { split } = proposal
+    const alike = evidence.map((e) => (split && e.about === split.fresh ? { ...e, about: split.from } : e))
+    const worse = worsened(before.evidence, alike)[0]
+    if (worse) refused.push({ what: advice.what, because: worse.because })
+    else list.push(advice)
+  }
+  return { now, list, refused }
 }
+
+/** Single faults break no clause, so that they need not be tried again. */
+const JUDGED = { faults: false } as const
 
 type Propose = (proposal: Proposal) => void
 
@@ -241,6 +283,7 @@ function thickerBus({ plan }: TrackModel, propose: Propose, input: TrackInput): 
         extraM: 0,
         plan: { ...plan, runs },
         sources: input.sources,
+        edit: { do: 'set wire', run: run.name, wire },
       })
     }
   })
@@ -273,6 +316,15 @@ function moreFeeder({ plan, net }: TrackModel, place: number, propose: Propose, 
     extraM: TAP_AS_METRES,
     plan: { ...plan, feeders: [...plan.feeders, added] },
     sources: input.sources,
+    edit: {
+      do: 'add feeder',
+      track: trackName(plan.tracks[at.track]!),
+      placeMm: at.atMm,
+      bus: run.name,
+      busMm,
+      wire: added.wire,
+      lengthMm: added.lengthMm,
+    },
   })
 }
 
@@ -409,5 +461,6 @@ function anotherDistrict(
     extraM: DRIVER_AS_METRES,
     plan: { ...plan, runs, joints, feeders },
     sources,
+    split: { fresh, from: name },
   })
 }

@@ -33,7 +33,15 @@ export type TrackAction =
     }
   | { do: 'change section'; name: string; lengthMm?: number | undefined; count?: number | undefined }
   | { do: 'remove section'; name: string }
-  | { do: 'add feeder'; track: string; placeMm?: number | undefined; bus: string; busMm?: number | undefined }
+  | {
+      do: 'add feeder'
+      track: string
+      placeMm?: number | undefined
+      bus: string
+      busMm?: number | undefined
+      wire?: string
+      lengthMm?: number
+    }
   | { do: 'remove feeder'; path: Path }
   | { do: 'set joint'; name: string; gap?: Gap | undefined; joiner?: JoinerName | undefined }
   | { do: 'assign district'; names: readonly string[]; bus: string }
@@ -102,7 +110,7 @@ export function editTrack(model: TrackModel, raw: RawFile, action: TrackAction):
       const value = { current: `${formatNumber(currentA, 4)} A`, section: track, at: length(atMm) }
       return {
         changes: [{ path: ['track', 'accessories', name], value }],
-        says: `ElectricalLoad ${name} of ${value.current} on ${track}`,
+        says: `Load ${name} of ${value.current} on ${track}`,
       }
     }
   }
@@ -207,6 +215,8 @@ function addFeeder(
     // In a row of sections this one alone, without taking the row apart.
     ...(t.count > 1 ? { first: t.index + 1, every: t.count } : {}),
     ...(action.placeMm === undefined ? {} : { place: length(action.placeMm) }),
+    ...(action.wire === undefined ? {} : { wire: action.wire }),
+    ...(action.lengthMm === undefined ? {} : { length: length(action.lengthMm) }),
   }
   const path = ['track', PART_OF[t.kind], t.group, 'feeders']
   const had = raw.track?.[PART_OF[t.kind]]?.[t.group]?.['feeders']

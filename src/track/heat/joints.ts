@@ -35,7 +35,10 @@ export function hotJoints(model: TrackModel, limitC: number): (HotJoint | undefi
   const flows = net.sources.map((s, d) => sustainedAmp(s, bestCase.openVolt(d) / bestCase.sourceOhm(d)))
   const worst: (HotJoint | undefined)[] = net.districts.map(() => undefined)
   const offer = (d: number, joint: HotJoint) => {
-    if (!worst[d] || joint.highShare > worst[d].highShare) worst[d] = joint
+    // What is too hot in every corner comes before what may be.
+    const had = worst[d]
+    const surely = (j: HotJoint) => Number(j.lowShare > 1)
+    if (!had || (surely(joint) - surely(had) || joint.highShare - had.highShare) > 0) worst[d] = joint
   }
   for (const run of plan.runs) {
     const { connector } = run.design

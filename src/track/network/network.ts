@@ -548,7 +548,13 @@ function assignDistricts(
         `"${t.name}" ${which}: no feeder, and no joint without gap, leads to a bus`,
       )
     }
-    districtOfTrack[i] = a[0]!
+    const common = a.find((d) => b.includes(d))
+    if (common === undefined)
+      throw new DesignConflict(
+        t.path,
+        `"${t.name}" has one rail from district "${districts[a[0]!]}" and the other from "${districts[b[0]!]}": gaps in opposite rails with no feeder between; cut both rails at one end and feed it from one district`,
+      )
+    districtOfTrack[i] = common
   })
   for (const pair of commonRails)
     pair.joint = plan.joints.find((j) => {
