@@ -50,9 +50,11 @@ export const command: Command = {
     'packet explain HEX… [--service] [--offset N] [--steps N]',
     'packet make KIND [fields]',
     'packet kinds [KIND]',
+    'packet sequence MODE [--cv N --value N [--bit N] [--write]] [--power-on] [--c | --out FILE]',
   ],
   about: `Bytes to words and words to bytes. HEX is one packet with its error byte: 37 74 43, 377443 or
 0x37,0x74,0x43; or its bits with their preamble, 11111111111111 0 00110111 0 …
+A sequence is all that one service-mode operation sends, in direct, address-only, register or paged mode, or factory-reset.
 The kinds to make, with their fields: halfbit packet kinds.
 ${kindNames(100)}`,
   options: {
@@ -66,21 +68,26 @@ ${kindNames(100)}`,
     preamble: { type: 'string', value: 'N', help: 'preamble bits (default 14, in service mode 20)' },
     bits: { type: 'boolean', help: 'explain: bits are given (long strings of 0 and 1 are taken so anyway)' },
     'no-error-byte': { type: 'boolean', help: 'explain: the error byte is left out; add it' },
+    'power-on': { type: 'boolean', help: 'sequence: power has just been applied' },
+    c: { type: 'boolean', help: 'sequence: as C arrays' },
+    out: { type: 'string', value: 'FILE', help: 'sequence: write its signal as .vcd or .csv' },
     ...FIELD_OPTIONS,
   },
-  takes: { min: 1, max: 4000, what: 'explain and bytes, make and a kind, or kinds' },
+  takes: { min: 1, max: 4000, what: 'explain and bytes, make and a kind, kinds, or sequence and a mode' },
   examples: [
     'halfbit packet explain 37 74 43',
     'halfbit packet explain --service 7C 00 03 7F',
     'halfbit packet make speed --address 3 --step 6 --of 28 --forward',
     'halfbit packet kinds accessory',
+    'halfbit packet sequence direct --cv 29 --value 6 --write --c',
   ],
   async run(args, io) {
     const [act = '', ...rest] = args.positionals
     if (act === 'explain') return explain(rest, args, io)
     if (act === 'make') return make(rest, args, io)
     if (act === 'kinds') return listKinds(rest, args, io)
-    throw new InputError(`packet takes explain, make or kinds; found ${act}`)
+    if (act === 'sequence') return (await import('../packet-sequence.js')).sequence(rest, args, io)
+    throw new InputError(`packet takes explain, make, kinds or sequence; found ${act}`)
   },
 }
 
