@@ -1,4 +1,8 @@
-/** What a reading says of each clause. */
+/**
+ * What a reading says of each clause.
+ *
+ * Size: one class, a method for each group of clauses, all through the same three ways to say something.
+ */
 import type { Finding } from '../finding/index.js'
 import { nameAddressee } from '../packet/index.js'
 import {

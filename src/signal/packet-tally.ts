@@ -1,4 +1,8 @@
-/** What complete packets show, one after the other: their shape, order, spacing and what they say. */
+/**
+ * What complete packets show, one after the other: their shape, order, spacing and what they say.
+ *
+ * Size: every judgement here needs the packet and what came before it; each is a short method.
+ */
 import {
   addresseeOf,
   BROADCAST,
