@@ -27,6 +27,24 @@ async function call(line: string): Promise<{ status: ExitStatus; out: string }> 
 }
 
 describe('halfbit packet', () => {
+  it('gives whole service-mode sequences, as packets and as C', async () => {
+    const { out } = await call('sequence direct --cv 29 --value 6 --write')
+    // S-9.2.3:2012 E: 3 resets, 5 writes, 6 for recovery.
+    expect(out).toMatch(/^ +3 x {2}00 00 00.*\n +5 x {2}7C 1C 06 66.*\n +6 x {2}00 00 00/)
+    expect((await call('sequence factory-reset --c')).out).toMatch(/\{ 5, 3, \{ 0x7F, 0x08, 0x77 \} \}/)
+    const { steps } = JSON.parse((await call('sequence address-only --value 3 --write --json')).out)
+    expect(steps.map((s: { times: number }) => s.times)).toEqual([3, 5, 6, 3, 5, 10])
+    await expect(call('sequence paged --cv 29 --value 6 --bit 1')).rejects.toThrow(InputError)
+    await expect(call('sequence sideways')).rejects.toThrow(/takes one of/)
+  })
+
+  it('gives functions of two groups as two packets', async () => {
+    const { out } = await call('make functions --address 3 --on 1,7')
+    expect(out).toMatch(/03 81 82/)
+    expect(out).toMatch(/03 B4 B7/)
+    expect(JSON.parse((await call('make functions --address 3 --on 1,7 --json')).out).packets).toHaveLength(2)
+  })
+
   // S-9.2:2004 Fig. 1 (printed): 37 74 43, twelve ones, 5900 us at 58/100 us (computed).
   it.each([
     'explain 37 74 43 --preamble 12',
@@ -86,7 +104,7 @@ describe('halfbit packet', () => {
     ['make speed --address 3 --of 28 --step 6 --cv 4', /found cv/],
     ['make', /takes one kind/],
     ['explain', /takes bytes/],
-    ['guess 1', /explain, make or kinds/],
+    ['guess 1', /explain, make, kinds or sequence/],
   ])('%s is refused', async (line, says) => {
     const error = await call(line).catch((e: unknown) => e)
     expect(error).toBeInstanceOf(InputError)
