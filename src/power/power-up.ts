@@ -63,6 +63,8 @@ export function chargedBy(load: DistrictLoad): StayAlive[] {
 
 interface PowerUpRun {
   found: Inrush
+  /** With what the supply's output capacitors give, A. */
+  peakAmp: number
   margin: number
   because: 'nothing' | 'peak' | 'heat' | 'trips' | 'own limit' | 'supply'
   tripsAtUs?: number
@@ -110,13 +112,13 @@ export function powerUp(
           )
         : exactly('capacitors that charge at power-up', 0, '', 'there are none'),
   }
-  const charge = (v: Values<PowerUpQuantity>): Inrush => {
+  const charge = (v: Values<PowerUpQuantity>, limited: boolean): Inrush => {
     const share = onOhm(model, coldC, v.part)
     const drop = share === undefined ? (dropVolt(model, 1, coldC, v.part) ?? 0) : 0
     return inrush({
       volt: v.volt - drop,
       sourceOhm: supply.resistance + (share ?? 0) / n + (chainOf(stage)?.seriesOhm ?? 0),
-      limitAmp: holds(supply) ? v.limit : Number.POSITIVE_INFINITY,
+      limitAmp: limited ? v.limit : Number.POSITIVE_INFINITY,
       groups: groups.map((g) => ({ ...g, capacitanceFarad: g.capacitanceFarad * v.farad })),
       besideAmp: load.runningAmp,
     })
@@ -130,12 +132,17 @@ export function powerUp(
     known.set(key, made)
     return made
   }
-  const charged = new Map<string, { found: Inrush; each: number; hottest: number | undefined }>()
+  const charged = new Map<
+    string,
+    { found: Inrush; peakAmp: number; each: number; hottest: number | undefined }
+  >()
   const chargedAt = (v: Values<PowerUpQuantity>) => {
     const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad].join()
     const before = charged.get(key)
     if (before) return before
-    const found = charge(v)
+    const found = charge(v, holds(supply))
+    // Output capacitors give what no limit holds back, for as long as they have it.
+    const peakAmp = (supply.capacitance ?? 0) > 0 ? charge(v, false).peakAmp : found.peakAmp
     // Parallel channels share unequally: the strongest decides.
     const each = (shareCurrent(model, n, found.peakAmp)?.amps[0] ?? found.peakAmp / n) / found.peakAmp || 0
     const hottest = driver.hottestC(
@@ -143,23 +150,23 @@ export function powerUp(
       stage.name,
       runningC,
     )
-    const made = { found, each, hottest }
+    const made = { found, peakAmp, each, hottest }
     charged.set(key, made)
     return made
   }
   const runOf = (v: Values<PowerUpQuantity>): PowerUpRun => {
-    const { found, each, hottest } = chargedAt(v)
-    const result: PowerUpRun = { found, margin: 1, because: 'nothing' }
+    const { found, peakAmp, each, hottest } = chargedAt(v)
+    const result: PowerUpRun = { found, peakAmp, margin: 1, because: 'nothing' }
     const worse = (margin: number, because: PowerUpRun['because']) => {
       if (margin < result.margin) Object.assign(result, { margin, because })
     }
     const ownLimited = Number.isFinite(v.ownLimit)
     if (model.peakAmp !== undefined && !(ownLimited && v.ownLimit <= n * model.peakAmp)) {
-      result.peakShare = (each * found.peakAmp) / model.peakAmp
+      result.peakShare = (each * peakAmp) / model.peakAmp
       worse(1 - result.peakShare, 'peak')
     }
     // Where its own limit acts it may switch off, or charge in steps: neither is coming up for certain.
-    if (ownLimited) worse(1 - found.peakAmp / v.ownLimit, 'own limit')
+    if (ownLimited) worse(1 - peakAmp / v.ownLimit, 'own limit')
     if (hottest !== undefined) {
       result.junctionC = hottest
       const { junctionMaxC } = model

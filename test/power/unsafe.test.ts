@@ -164,6 +164,16 @@ describe('a design that would hurt hardware', () => {
     expect(verdicts(short('1 A'))).toEqual(['broken', 'broken'])
   })
 
+  it('output capacitors of a supply give a peak that its limit does not hold back', () => {
+    const cured: [string, string] = [
+      'limit: none, fuse: 10 A, fuseBreaking: 1500 A',
+      'limit: constant, limitCurrent: 9 A, capacitance: 4700 uF',
+    ]
+    const found = row(reportOf('inrush-peak', [cured]).evidence, 'inrush')
+    expect(found.verdict).toBe('broken')
+    expect(found.because).toMatch(/draw up to 7\d\.?\d? A.*against the driver's peak current/)
+  })
+
   it('a fuse must break what a battery gives', () => {
     const glass = reportOf('battery', [['load:', 'fuse: 5 A\n      load:']])
     const found = row(glass.evidence, 'fuse')

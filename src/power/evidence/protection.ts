@@ -61,7 +61,7 @@ export function inrushClause(m: DistrictModel, up: PowerUp): CornerClause<PowerU
     finding: ({ worst }) => {
       const run = up.run(worst.values)
       return POWER_FINDINGS.find('inrush', {
-        peakAmp: run.found.peakAmp,
+        peakAmp: run.peakAmp,
         lastsUs: run.found.lastsUs,
         decoders: up.report.decoders,
         what: run.because,
