@@ -88,10 +88,29 @@ export async function serveStatic(): Promise<{ url: string; close(): void }> {
   }
 }
 
-/** Opens the workbench, past the tour, and waits until it has calculated. Faults of the page fail the test. */
-export async function openPage(browser: Browser, url: string, faults: string[]): Promise<Page> {
+/** Opens a stage by the signal path, which a narrow screen folds. */
+export async function openStage(page: Page, stage: string): Promise<void> {
+  const path = page.locator('nav.line')
+  const link = path.getByRole('link', { name: new RegExp(`^${stage}`) })
+  if (!(await link.isVisible())) await path.locator('.path-open').click()
+  await link.click()
+}
+
+/**
+ * Opens the workbench, past the tour, and waits until it has calculated. Faults of the page fail the test.
+ * @param automatic whether it runs what the design names by itself.
+ */
+export async function openPage(
+  browser: Browser,
+  url: string,
+  faults: string[],
+  automatic = false,
+): Promise<Page> {
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 } })
-  await context.addInitScript(() => localStorage.setItem('halfbit-tour-seen', '1'))
+  await context.addInitScript((on) => {
+    localStorage.setItem('halfbit-tour-seen', '1')
+    if (!on) localStorage.setItem('halfbit-automatic-runs', 'off')
+  }, automatic)
   const page = await context.newPage()
   page.on('pageerror', (error) => faults.push(String(error.stack ?? error)))
   page.on('console', (message) => {

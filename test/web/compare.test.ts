@@ -22,7 +22,7 @@ const go = async (stop: string) => {
     .locator('nav.line')
     .getByRole('link', { name: new RegExp(`^${stop}`) })
     .click()
-  await page.getByRole('heading', { level: 2, name: new RegExp(`^${stop}|trains`) }).waitFor()
+  await page.getByRole('heading', { level: 2, name: new RegExp(`^${stop}`) }).waitFor()
 }
 const taken = async (act: () => Promise<void>) => {
   const coming = page.waitForEvent('download')

@@ -23,7 +23,7 @@ const comments = (text: string) => text.match(/#.*/g) ?? []
 async function open(of: Page) {
   await of
     .locator('nav.line')
-    .getByRole('link', { name: /^Bus and track/ })
+    .getByRole('link', { name: /^Track/ })
     .click()
   await of.locator('svg.track-map g.track').first().waitFor({ state: 'attached' })
 }

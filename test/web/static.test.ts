@@ -35,6 +35,7 @@ it.skipIf(missing)(
       await page.getByRole('button', { name: /^Read captures/ }).click()
       await page.locator('.waveform canvas').waitFor()
       // Every example can be opened, also then, and its own files are found.
+      await page.locator('.menu summary').click()
       await page.getByLabel('Open an example').selectOption('two-tracks')
       await page.getByText('Harrow Bend workshop (invented)').first().waitFor()
       await page.getByRole('button', { name: /^Read captures\/service/ }).click()

@@ -229,7 +229,7 @@ describe.skipIf(missing)('the waveform', () => {
       const input = page.locator('.consequences .drop input[type=file]')
       await input.setInputFiles(path)
       await page.locator('.going progress').waitFor()
-      await page.getByRole('button', { name: 'Stop' }).click()
+      await page.getByRole('button', { name: 'Stop', exact: true }).click()
       await page.getByRole('heading', { name: /long\.csv \(stopped early\)/ }).waitFor()
       const stopped = Number(/(\d+) edges/.exec((await label())!)![1])
       expect(stopped).toBeGreaterThan(1000)
@@ -265,7 +265,7 @@ describe.skipIf(missing)('the waveform', () => {
         .first()
         .getByText(/jitter .* times real time/)
         .waitFor()
-      await page.getByRole('button', { name: 'Stop' }).click()
+      await page.getByRole('button', { name: 'Stop', exact: true }).click()
       await page.getByText(/simulated \(stopped early\)/).waitFor()
       await page.getByRole('img', { name: /halves of ones from .* jitter .* allowed 55 to 61 us/ }).waitFor()
       await drops

@@ -1,11 +1,11 @@
 /// <reference lib="dom" />
-/** The workbench in the real browser: each stop's main act, both sides changing, and who uses neither mouse nor eyes. */
+/** The workbench in the real browser: each stage's main act, both sides changing, and who uses neither mouse nor eyes. */
 import { readFileSync, writeFileSync } from 'node:fs'
 import { createRequire } from 'node:module'
 import { join } from 'node:path'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { type Bench, launch, missing, openPage, serveExample } from './browser.js'
+import { type Bench, launch, missing, openPage, openStage, serveExample } from './browser.js'
 
 const LONG = 120_000
 const faults: string[] = []
@@ -13,11 +13,7 @@ let browser: Browser
 let bench: Bench
 let page: Page
 
-const go = (stop: string) =>
-  page
-    .locator('nav.line')
-    .getByRole('link', { name: new RegExp(`^${stop}`) })
-    .click()
+const go = (stage: string) => openStage(page, stage)
 const button = (name: string | RegExp) => page.getByRole('button', { name })
 const says = (text: string | RegExp) => page.getByText(text).first().waitFor()
 
@@ -45,11 +41,11 @@ describe.skipIf(missing)('the workbench', () => {
       await page.locator('.group .group .group > summary', { hasText: 'main' }).click()
       const field = page.getByLabel('half of a one bit', { exact: true })
       await field.fill('63 us')
-      await page.locator('a.stop', { hasText: 'Controller' }).getByText('broken').waitFor()
+      await page.locator('a.stage', { hasText: 'Controller' }).getByText('broken').waitFor()
       await says('saved')
       await expect.poll(() => bench.text()).toBe(before.replace('oneHalf: 58 us', 'oneHalf: 63 us'))
       await page.keyboard.press('Control+z')
-      await page.locator('a.stop', { hasText: 'Controller' }).getByText('met').waitFor()
+      await page.locator('a.stage', { hasText: 'Controller' }).getByText('met').waitFor()
       await expect.poll(() => bench.text()).toBe(before)
       expect(await field.inputValue()).toBe('58 us')
     },
@@ -181,13 +177,17 @@ describe.skipIf(missing)('the workbench', () => {
 
   it.each([
     ['Driver', 'District main: trip time'],
-    ['Bus and track', 'Short-circuit current'],
-    ['Decoders and trains', 'Packets by address'],
+    ['Track', 'Short-circuit current'],
+    ['Trains', 'Packets by address'],
   ])(
     '%s shows its drawings',
     async (stop, title) => {
       await go(stop)
       const image = page.locator(`img[alt^="${title}"]`)
+      const choice = page.locator('.deck select')
+      await choice.waitFor()
+      const names = await choice.locator('option').allInnerTexts()
+      await choice.selectOption(names.find((name) => name.startsWith(title))!)
       await image.waitFor()
       await expect
         .poll(() => image.evaluate((i) => (i as HTMLImageElement).naturalWidth))
@@ -199,7 +199,7 @@ describe.skipIf(missing)('the workbench', () => {
   it(
     'a section of the map is shorted, and a point of it dragged into the file',
     async () => {
-      await go('Bus and track')
+      await go('Track')
       await page.getByRole('button', { name: /^Short south\.3/ }).focus()
       await page.keyboard.press('Enter')
       await page.getByText(/A short on south\.3 .* draws .* off after/).waitFor()
@@ -224,12 +224,12 @@ describe.skipIf(missing)('the workbench', () => {
   )
 
   it(
-    'has no fault that axe finds, at any stop, by day and by night, wide and narrow',
+    'has no fault that axe finds, at any stage, by day and by night, wide and narrow',
     async () => {
       const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
       await page.evaluate(axe)
       const found: string[] = []
-      const all = ['Proof', 'Controller', 'Driver', 'Bus', 'Decoders', 'Packets', 'Waveform']
+      const all = ['Proof', 'Controller', 'Driver', 'Track', 'Trains', 'Packets', 'Waveform']
       const looks = [
         { width: 1440, height: 900, colorScheme: 'light', stops: ['Proof', 'Controller', 'Waveform'] },
         { width: 768, height: 1024, colorScheme: 'light', stops: ['Proof'] },

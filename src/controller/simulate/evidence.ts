@@ -46,9 +46,13 @@ export function firmwareEvidence(report: SimulationReport, run: HealthSource): S
 
 /** What a builder must hear of a run beside the clauses. */
 export function runNotes(report: SimulationReport): Finding[] {
-  const never = report.outputs
+  const never: Finding[] = report.outputs
     .filter((o) => o.madeBy === 'none' && o.notModelled === undefined)
-    .map(({ name, pin }) => RUN_FINDINGS.find('never-moved', { output: name, pin }))
+    .map(({ name, pin, inverted }) => {
+      const others = report.movedPins.filter((p) => p !== pin && p !== inverted)
+      return RUN_FINDINGS.find('never-moved', { output: name, pin, others: others.join(', ') })
+    })
+  if (never.length > 0 && !report.hadInterruptsOn) never.push(RUN_FINDINGS.find('interrupts-never-on', {}))
   const lost = report.serial
     .map(({ name: port, overrun, whileOff, frameErrors }) => ({ port, overrun, whileOff, frameErrors }))
     .filter((p) => p.overrun + p.whileOff + p.frameErrors > 0)

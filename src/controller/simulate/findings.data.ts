@@ -104,8 +104,14 @@ export const RUN_FINDINGS = findingTable('simulate', {
   },
   'never-moved': {
     means: 'The pin of an output never changed its level.',
-    remedy: 'Look whether the firmware was built for this chip and this pin.',
-    says: ({ output, pin }: { output: string; pin: string }) => `${output}: the firmware never moved ${pin}`,
+    remedy: 'Check that the firmware was built for this chip and this pin.',
+    says: ({ output, pin, others }: { output: string; pin: string; others: string }) =>
+      `${output}: the firmware never moved ${pin}; ${others === '' ? 'it moved no pin at all' : `it moved ${others}`}`,
+  },
+  'interrupts-never-on': {
+    means: 'A pin never moved, and the firmware never switched interrupts on.',
+    remedy: 'Call sei() once everything is set up, if interrupts make the signal.',
+    says: () => 'the firmware never switched interrupts on (sei)',
   },
   'serial-lost': {
     means: 'Bytes from outside were lost at a serial port.',

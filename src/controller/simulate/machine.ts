@@ -512,6 +512,18 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     return { port, bit: found.bit }
   }
 
+  /** Whether interrupts were ever switched on. */
+  get hadInterruptsOn(): boolean {
+    return this.#everEnabled
+  }
+
+  /** Pins whose level the program or a peripheral changed, by name. */
+  movedPins(): string[] {
+    return [...this.#ports].flatMap(([letter, { moved }]) =>
+      [0, 1, 2, 3, 4, 5, 6, 7].filter((bit) => (moved >> bit) & 1).map((bit) => `P${letter}${bit}`),
+    )
+  }
+
   levelOf(pin: string): 0 | 1 {
     const { port, bit } = this.port(pin)
     return port.level(bit)

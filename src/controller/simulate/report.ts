@@ -133,6 +133,10 @@ export interface SimulationReport {
     /** End of the memory that the program allocated, where it did. */
     heapEnd?: number
   }
+  /** Pins whose level the program or a peripheral changed, whether or not an output of the design is there. */
+  movedPins: string[]
+  /** Whether interrupts were ever switched on. */
+  hadInterruptsOn: boolean
   /** Every time the program began again: all of them, those that the stimulus asked for, the first ones in detail. */
   restarts: {
     count: number
@@ -244,6 +248,8 @@ export function reportOf(
       deepestBy: place(machine.deepestPc),
       ...(heapEnd === undefined ? {} : { heapEnd }),
     },
+    movedPins: machine.movedPins(),
+    hadInterruptsOn: machine.hadInterruptsOn,
     restarts: {
       count: machine.restartCount,
       asked: machine.askedRestarts,

@@ -8,10 +8,10 @@ export function StageBody({ stage, children }: { stage: Stage; children: Compone
   return (
     <div class="stage-body">
       <div class="figures">{children}</div>
-      <aside class="beside" aria-label="Requirements">
+      <div class="beside" role="group" aria-label="Requirements">
         <MustMeet stage={stage} />
         <RunStatus />
-      </aside>
+      </div>
     </div>
   )
 }

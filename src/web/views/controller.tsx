@@ -8,7 +8,7 @@ import { setValue } from '../state/design.js'
 import type { TimerDetails, TimersAnswer } from '../worker/calls.js'
 import { useDesk } from './ask.js'
 import { FirmwareRun } from './firmware.js'
-import { Windows } from './windows.js'
+import { HalfBits } from './half-bit.js'
 
 export function ControllerView() {
   const outputs = lastValid.value?.facts?.outputs ?? []
@@ -26,7 +26,7 @@ export function ControllerView() {
           ))}
         </div>
       )}
-      <Windows output={output.name} />
+      <HalfBits output={output} />
       <FirmwareRun />
       <Timers output={output.name} />
     </StageBody>

@@ -1,11 +1,13 @@
 /** The firmware on the simulated controller: choose, run, watch, read what it showed. */
 import { useState } from 'preact/hooks'
+import { runNotes } from '../../controller/index.js'
+import { isShown } from '../../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs, parseQuantity } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
 import { Jitter } from '../parts/jitter.js'
 import { Table } from '../parts/table.js'
-import { lastValid } from '../state/consequences.js'
+import { lastValid, runEvidence } from '../state/consequences.js'
 import { benchFault, going, lastRun, runFirmware } from '../state/runs.js'
 import type { Live } from '../worker/calls.js'
 
@@ -112,20 +114,30 @@ function LastRun() {
   const run = lastRun.value
   if (!run) return null
   const { report } = run
+  // What its evidence says is broken, whatever clause that is about.
+  const shown = runEvidence.value.get('firmware')?.statements.filter(isShown) ?? []
+  const faults = new Set(shown.filter((e) => e.verdict === 'broken').map((e) => e.because))
   const lines = [
     `${formatTimeUs(report.simulatedUs)} of ${run.name} simulated${run.interrupted ? ' (stopped early)' : ''}; the controller worked ${formatShare(report.load)} of the time, ${formatShare(report.interruptShare)} in interrupts.`,
-    ...report.outputs.map((o) =>
-      o.madeBy === 'none'
-        ? `${o.name}: the firmware never moved ${o.pin}.`
-        : `${o.name}: ${o.edges} edges by ${o.madeBy === 'hardware' ? o.peripheral : 'instructions, so every delay moves an edge'}${o.leastSlackUs === undefined ? '' : `; the next half-bit was loaded ${o.leastSlackUs < 0 ? `up to ${formatTimeUs(-o.leastSlackUs)} too late` : `at least ${formatTimeUs(o.leastSlackUs)} before it would have been too late`}`}${o.missedCompares > 0 ? `; ${o.missedCompares} compare values came too late` : ''}.`,
-    ),
+    ...report.outputs
+      .filter((o) => o.madeBy !== 'none')
+      .map(
+        (o) =>
+          `${o.name}: ${o.edges} edges by ${o.madeBy === 'hardware' ? o.peripheral : 'instructions, so every delay moves an edge'}${o.leastSlackUs === undefined ? '' : `; the next half-bit was loaded ${o.leastSlackUs < 0 ? `up to ${formatTimeUs(-o.leastSlackUs)} too late` : `at least ${formatTimeUs(o.leastSlackUs)} before it would have been too late`}`}${o.missedCompares > 0 ? `; ${o.missedCompares} compare values came too late` : ''}.`,
+      ),
     `Stack: ${report.stack.deepestBytes} of ${report.stack.ramBytes} bytes at the deepest${report.stack.overflowed ? '; it ran into the program’s data' : ''}.`,
-    ...(report.restarts.count > 0 ? [`The program restarted ${report.restarts.count} times.`] : []),
-    ...[...report.notModelled, ...report.notes].map((f) => f.sentence),
+    ...runNotes(report).map((f) => f.sentence),
   ]
   return (
     <div class="card" role="status">
       <h4>What the run showed</h4>
+      {faults.size > 0 && (
+        <ul class="sentences broken">
+          {[...faults].map((says) => (
+            <li>✗ {says}</li>
+          ))}
+        </ul>
+      )}
       <ul class="sentences">
         {lines.map((l) => (
           <li>{l}</li>

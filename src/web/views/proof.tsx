@@ -119,7 +119,7 @@ export function ProofView() {
         <List title="Notes" sentences={sentences(proof.about.notes)} />
         <List title="Cautions" sentences={sentences(proof.about.cautions)} />
       </div>
-      <aside class="beside" aria-label="The proof as a whole">
+      <div class="beside" role="group" aria-label="The proof as a whole">
         <section aria-labelledby="counts">
           <h3 id="counts">The proof</h3>
           <p class="counts">
@@ -152,7 +152,7 @@ export function ProofView() {
             ))}
           </dl>
         </section>
-      </aside>
+      </div>
     </div>
   )
 }
@@ -335,31 +335,30 @@ function worstFor(group: ClauseGroup, origin: Origin): Row {
   return [...group.rows].sort((a, b) => rank(a) - rank(b))[0]!
 }
 
-const SCALE = 100
-
 /** Margins to scale: the smallest as a bar, each origin as a mark, other districts as ticks. */
 function Marks({ row, group }: { row: Row; group?: ClauseGroup | undefined }) {
   const least = marginOf(row)
   if (least === undefined) return <span class="no-bar" />
-  const x = (margin: number) => 6 + SCALE * Math.min(1, Math.max(-0.04, margin))
+  // Per cent of the width, with room for the marks at both ends.
+  const x = (margin: number) => 5 + 90 * Math.min(1, Math.max(-0.04, margin))
   const others = (group?.rows ?? []).filter((r) => r !== row).flatMap((r) => marginOf(r) ?? [])
   return (
-    <svg viewBox="0 0 112 18" preserveAspectRatio="none" class="margins" aria-hidden="true">
-      <line x1={6} x2={106} y1={9} y2={9} class="ground" />
+    <svg class="margins" aria-hidden="true">
+      <line x1="5%" x2="95%" y1={9} y2={9} class="ground" />
       {least >= 0 ? (
         <rect
-          x={6}
+          x="5%"
           y={7}
-          width={Math.max(0.8, x(least) - 6)}
+          width={`${Math.max(0.8, x(least) - 5)}%`}
           height={4}
-          class={row.verdict === 'not shown' ? 'none' : classOf(row.verdict)}
+          class={classOf(row.verdict)}
           fill="currentColor"
         />
       ) : (
-        <line x1={1} x2={40} y1={9} y2={9} class="outside" />
+        <line x1="0.5%" x2="40%" y1={9} y2={9} class="outside" />
       )}
       {others.map((m) => (
-        <line x1={x(m)} x2={x(m)} y1={4} y2={14} class="other" />
+        <line x1={`${x(m)}%`} x2={`${x(m)}%`} y1={4} y2={14} class="other" />
       ))}
       {ORIGINS.map((origin) => {
         const cell = row.cells[origin]
@@ -370,15 +369,23 @@ function Marks({ row, group }: { row: Row; group?: ClauseGroup | undefined }) {
 }
 
 function MarkAt({ origin, x }: { origin: Origin; x: number }) {
-  if (origin === 'calculated') return <ellipse class="mark-calculated" cx={x} cy={4} rx={1.5} ry={3} />
-  if (origin === 'simulated') return <path class="mark-simulated" d={`M${x} 5l2 4l-2 4l-2-4z`} />
-  return <rect class="mark-measured" x={x - 1.5} y={12} width={3} height={5} />
+  return (
+    <svg x={`${x}%`} overflow="visible">
+      {origin === 'calculated' ? (
+        <circle class="mark-calculated" cx={0} cy={5} r={3} />
+      ) : origin === 'simulated' ? (
+        <path class="mark-simulated" d="M0 4.5l4 4.5l-4 4.5l-4-4.5z" />
+      ) : (
+        <rect class="mark-measured" x={-3} y={12} width={6} height={5} />
+      )}
+    </svg>
+  )
 }
 
 function Mark({ origin }: { origin: Origin }) {
   return (
-    <svg viewBox="0 0 8 18" width="12" height="14" preserveAspectRatio="none" aria-hidden="true">
-      <MarkAt origin={origin} x={4} />
+    <svg width="10" height="18" aria-hidden="true">
+      <MarkAt origin={origin} x={50} />
     </svg>
   )
 }

@@ -84,7 +84,12 @@ export function WaveformView() {
           {shown.notes?.map((note) => (
             <p class="quiet">Note: {note}</p>
           ))}
-          <Waveform record={shown.read.record} label={shown.title} nearer={nearer} />
+          <Waveform
+            record={shown.read.record}
+            label={shown.title}
+            nearer={nearer}
+            more={Object.values(shown.read.reading.unlisted).reduce((a, b) => a + b, 0)}
+          />
           {shown.read.record.lastUs && (
             <p class="quiet">
               {formatNumber(shown.read.record.edges, 9)} edges are more than are kept one by one:{' '}

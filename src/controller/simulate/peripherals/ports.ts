@@ -15,6 +15,8 @@ export class Port implements Peripheral {
   #outside = 0
   #outsideLevels = 0
   #level = 0
+  /** Bits that changed their level while they were outputs. */
+  moved = 0
   #overridden = 0
   /** Bits that are outputs whatever DDRx says: a serial port's transmitter. */
   #forced = 0
@@ -131,6 +133,7 @@ export class Port implements Peripheral {
     const level = ((direction & out) | (~direction & input)) & 255
     const changed = level ^ this.#level
     if (changed === 0) return
+    this.moved |= changed & direction
     this.#level = level
     this.#host.data[this.#pin] = level
     for (let bit = 0; bit < 8; bit++) {

@@ -1,0 +1,364 @@
+/** A one and a zero to scale with their windows, and in three details where calculated, simulated and measured halves fall. */
+import { useRef } from 'preact/hooks'
+import { isShownCell, marginText, ORIGINS, type Row, valueText } from '../../proof/index.js'
+import type { SignalReading } from '../../signal/index.js'
+import { type Origin, profileOf } from '../../standard/index.js'
+import { formatNumber } from '../../units/index.js'
+import { classOf } from '../parts/margin.js'
+import { pageSvg } from '../parts/page-svg.js'
+import { TakeFigure } from '../parts/take-figure.js'
+import { lastValid, standings } from '../state/consequences.js'
+import { readings } from '../state/runs.js'
+import type { OutputFacts } from '../worker/calls.js'
+import './half-bit.css'
+
+const WIDTH = 960
+const HEIGHT = 590
+const LEFT = 64
+const RIGHT = 12
+
+interface Window {
+  row: Row
+  /** What the station must keep. */
+  min: number
+  max: number
+  /** What decoders must accept. */
+  accept: readonly number[]
+}
+
+export function HalfBits({ output }: { output: OutputFacts }) {
+  const drawing = useRef<SVGSVGElement>(null)
+  const { rows } = standings.value.controller
+  const windowOf = (clause: Row['clause']): Window | undefined => {
+    const row = rows.find((r) => r.clause === clause && (r.about === undefined || r.about === output.name))
+    if (!row) return undefined
+    const { min = 0, max = Number.POSITIVE_INFINITY } = row.window
+    return { row, min, max, accept: acceptedBy(clause, output.cutout) }
+  }
+  const one = windowOf('one-half')
+  const zero = windowOf('zero-half')
+  const difference = windowOf('one-difference')
+  if (!one || !zero) return null
+  const design = lastValid.value?.facts?.name ?? 'the design'
+  const says = [one, zero, ...(difference ? [difference] : [])]
+    .map(({ row }) => `${row.title}, ${row.limits}: ${shownText(row) || 'nothing shown'}`)
+    .join('; ')
+  const whole = 2 * Math.max(midOf(zero), zero.min) + 24
+  const x = (us: number) => LEFT + 40 + (us / whole) * (WIDTH - LEFT - 40 - RIGHT)
+  const details = [one, zero, ...(difference ? [difference] : [])]
+  const gap = 14
+  const wide = (WIDTH - LEFT - RIGHT - gap * (details.length - 1)) / details.length
+  return (
+    <section aria-labelledby="windows" class="windows">
+      <h3 id="windows" class="unseen">
+        Windows of the half-bits
+      </h3>
+      <figure>
+        <div class="wide" tabIndex={0} role="group" aria-label="Half-bits to scale">
+          <svg
+            ref={drawing}
+            viewBox={`0 0 ${WIDTH} ${HEIGHT}`}
+            class="half-bits"
+            role="img"
+            aria-label={says}
+          >
+            <Bit name="One" mark="A" top={28} halfUs={midOf(one)} window={one} x={x} />
+            <Bit name="Zero" mark="B" top={120} halfUs={midOf(zero)} window={zero} x={x} />
+            <Axis x={x} to={whole} y={200} />
+            {details.map((window, i) => (
+              <Detail
+                key={window.row.clause}
+                mark={'ABC'[i]!}
+                window={window}
+                left={LEFT + i * (wide + gap)}
+                wide={wide}
+                top={248}
+                output={output.name}
+              />
+            ))}
+          </svg>
+        </div>
+        <figcaption>
+          <span class="quiet">
+            Shaded: what the station must keep; short dashes: what decoders must accept. Outlined: calculated
+            range; blue: simulated; copper: measured, as bars where the halves were counted, their height a
+            logarithm.
+          </span>
+          <TakeFigure
+            name={`half-bits-${output.name}`}
+            title={`Windows of the half-bits, ${output.name}`}
+            caption={`Half-bits of ${output.name} to scale. ${says}. Clauses: ${one.row.source}. Source: ${design}, by Halfbit.`}
+            svg={(scheme) => pageSvg(drawing.current!, scheme)}
+          />
+        </figcaption>
+      </figure>
+    </section>
+  )
+}
+
+function acceptedBy(clause: Row['clause'], cutout: boolean): number[] {
+  const about = lastValid.value?.proof?.profile
+  if (!about) return []
+  const { id: profile, edition, scale } = about
+  const { receiver } = profileOf({ profile, edition, scale, cutout } as Parameters<typeof profileOf>[0])
+    .clauses[clause]
+  return [receiver?.min, receiver?.max].flatMap((v) => (v === undefined ? [] : [v]))
+}
+
+function rangeOf(row: Row, origin: Origin): { low: number; high: number } | undefined {
+  const cell = row.cells[origin]
+  if (!isShownCell(cell)) return undefined
+  return {
+    low: Math.min(...cell.evidence.map((e) => e.value.low)),
+    high: Math.max(...cell.evidence.map((e) => e.value.high)),
+  }
+}
+
+function shownText(row: Row): string {
+  return ORIGINS.flatMap((origin) => {
+    const cell = row.cells[origin]
+    return isShownCell(cell) ? [`${origin} ${valueText(cell.evidence[0]!)}, ${cell.verdict}`] : []
+  }).join('; ')
+}
+
+/** Where a half is drawn: as calculated, else as seen, else where the standard has it. */
+function midOf({ row, min, max }: Window): number {
+  for (const origin of ORIGINS) {
+    const range = rangeOf(row, origin)
+    if (range) return (range.low + range.high) / 2
+  }
+  return row.window.nominal ?? (Number.isFinite(max) ? (min + max) / 2 : min)
+}
+
+interface BitProps {
+  name: string
+  mark: string
+  top: number
+  halfUs: number
+  window: Window
+  x(us: number): number
+}
+
+function Bit({ name, mark, top, halfUs, window, x }: BitProps) {
+  const [high, low] = [top + 8, top + 48]
+  const end = x(2 * halfUs)
+  const rim = WIDTH - RIGHT
+  const bands = [0, halfUs].map((start) => ({
+    from: Math.min(rim, x(start + window.min)),
+    to: Math.min(rim, x(start + Math.min(window.max, 1e6))),
+    accept: window.accept.map((us) => x(start + us)).filter((at) => at < rim),
+  }))
+  return (
+    <g>
+      <text x={LEFT - 54} y={top + 26} class="strong">
+        {name}
+      </text>
+      <text x={LEFT - 54} y={top + 41} class="quiet-text">
+        to scale
+      </text>
+      {bands.map(({ from, to, accept }) => (
+        <g>
+          <rect class="room" x={from} width={Math.max(0, to - from)} y={top} height={56} />
+          <line class="edge-of-room" x1={from} x2={from} y1={top} y2={top + 56} />
+          {to < rim && <line class="edge-of-room" x1={to} x2={to} y1={top} y2={top + 56} />}
+          {accept.map((at) => (
+            <line class="accepted" x1={at} x2={at} y1={top} y2={top + 56} />
+          ))}
+        </g>
+      ))}
+      <path
+        class="trace dotted"
+        d={`M${x(0) - 24} ${low}H${x(0)}M${end} ${high}H${Math.min(rim, end + 24)}`}
+      />
+      <path class="trace" d={`M${x(0)} ${low}V${high}H${x(halfUs)}V${low}H${end}V${high}`} />
+      <circle class="mark-ring" cx={x(halfUs)} cy={top - 10} r="9" />
+      <text x={x(halfUs)} y={top - 6} text-anchor="middle" class="strong">
+        {mark}
+      </text>
+      <text x={x(halfUs / 2)} y={top + 66} text-anchor="middle">
+        {formatNumber(halfUs, 4)} µs
+      </text>
+    </g>
+  )
+}
+
+function Axis({ x, to, y }: { x(us: number): number; to: number; y: number }) {
+  const step = to > 400 ? 100 : 50
+  const ticks: number[] = []
+  for (let t = 0; t <= to; t += step) ticks.push(t)
+  return (
+    <g>
+      <line class="limit" x1={x(0)} x2={WIDTH - RIGHT} y1={y} y2={y} />
+      {ticks.map((t, i) => (
+        <g>
+          <line class="limit" x1={x(t)} x2={x(t)} y1={y} y2={y + 5} />
+          <text x={x(t)} y={y + 18} text-anchor="middle" class="quiet-text">
+            {t}
+            {i === ticks.length - 1 ? ' µs' : ''}
+          </text>
+        </g>
+      ))}
+    </g>
+  )
+}
+
+interface DetailProps {
+  mark: string
+  window: Window
+  left: number
+  wide: number
+  top: number
+  output: string
+}
+
+const LANE = 94
+const HEAD = 16
+
+function Detail({ mark, window, left, wide, top, output }: DetailProps) {
+  const { row, min, max, accept } = window
+  const isDifference = row.clause === 'one-difference'
+  const ranges = ORIGINS.flatMap((origin) => rangeOf(row, origin) ?? [])
+  const far = Math.max(
+    min + 8,
+    ...ranges.map((r) => r.high),
+    ...(Number.isFinite(max) && max < 10 * min + 20 ? [max] : []),
+  )
+  const near = Math.min(isDifference ? 0 : min, ...ranges.map((r) => r.low))
+  const pad = Math.max(1, (far - near) * 0.25)
+  const [from, to] = [isDifference ? Math.min(0, near) - 0.2 : near - pad, far + pad]
+  const x = (us: number) => left + ((us - from) / (to - from)) * wide
+  const within = (us: number) => us > from && us < to
+  const step = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50].find((s) => (to - from) / s <= 7) ?? 100
+  const ticks: number[] = []
+  for (let t = Math.ceil(from / step) * step; t <= to; t += step) ticks.push(t)
+  const bottom = top + 3 * LANE
+  return (
+    <g>
+      <circle class="mark-ring" cx={left + 9} cy={top - 22} r="9" />
+      <text x={left + 9} y={top - 18} text-anchor="middle" class="strong">
+        {mark}
+      </text>
+      <text x={left + 24} y={top - 18}>
+        <tspan class="strong">{row.title}</tspan> <tspan class="room-text"> {row.limits}</tspan>
+      </text>
+      <rect class="ground" x={left} y={top} width={wide} height={3 * LANE} />
+      <rect
+        class="room"
+        x={x(Math.max(from, min))}
+        width={Math.max(0, x(Math.min(to, max)) - x(Math.max(from, min)))}
+        y={top}
+        height={3 * LANE}
+      />
+      {[min, max].filter(within).map((us) => (
+        <line class="edge-of-room" x1={x(us)} x2={x(us)} y1={top} y2={bottom} />
+      ))}
+      {accept.filter(within).map((us) => (
+        <line class="accepted" x1={x(us)} x2={x(us)} y1={top} y2={bottom} />
+      ))}
+      {ORIGINS.map((origin, i) => (
+        <Lane
+          key={origin}
+          origin={origin}
+          row={row}
+          left={left}
+          wide={wide}
+          top={top + i * LANE}
+          x={x}
+          within={within}
+          reading={isDifference ? undefined : readingFor(output, origin)}
+        />
+      ))}
+      <rect class="frame" x={left} y={top} width={wide} height={3 * LANE} />
+      {ticks.map((t, i) => (
+        <text x={x(t)} y={bottom + 15} text-anchor="middle" class="quiet-text">
+          {formatNumber(t, 4)}
+          {i === ticks.length - 1 ? ' µs' : ''}
+        </text>
+      ))}
+    </g>
+  )
+}
+
+function readingFor(output: string, origin: Origin): SignalReading | undefined {
+  return readings.value.findLast((r) => r.origin === origin && r.read.output === output)?.read.reading
+}
+
+interface LaneProps {
+  origin: Origin
+  row: Row
+  left: number
+  wide: number
+  top: number
+  x(us: number): number
+  within(us: number): boolean
+  reading: SignalReading | undefined
+}
+
+function Lane({ origin, row, left, wide, top, x, within, reading }: LaneProps) {
+  const cell = row.cells[origin]
+  const range = rangeOf(row, origin)
+  const base = top + LANE
+  const high = LANE - HEAD - 10
+  return (
+    <g class={`lane of-${origin}`}>
+      <rect class="lane-head" x={left} y={top} width={wide} height={HEAD} />
+      <text x={left + 5} y={top + 12}>
+        {origin}
+      </text>
+      {range && isShownCell(cell) ? (
+        <>
+          <text x={left + 84} y={top + 12} class="quiet-text">
+            {valueText(cell.evidence[0]!)}
+          </text>
+          <text
+            x={left + wide - 5}
+            y={top + 12}
+            text-anchor="end"
+            class={`strong ${classOf(cell.verdict)}-text`}
+          >
+            {{ met: '✓', broken: '✗', undecided: '?' }[cell.verdict]} {marginText(cell.margin)}
+          </text>
+          {reading ? (
+            <path class="bars" d={barsOf(reading, x, within, base, high, range)} />
+          ) : (
+            <rect
+              class="range"
+              x={x(range.low)}
+              y={base - high}
+              width={Math.max(3, x(range.high) - x(range.low))}
+              height={high}
+            />
+          )}
+        </>
+      ) : (
+        <text x={left + 84} y={top + 12} class="quiet-text">
+          not shown
+        </text>
+      )}
+    </g>
+  )
+}
+
+/** The counted halves of this kind of bit; heights are logarithms, so that one late half is seen beside many. */
+function barsOf(
+  { histogram: { binUs, high, low } }: SignalReading,
+  x: (us: number) => number,
+  within: (us: number) => boolean,
+  base: number,
+  height: number,
+  range: { low: number; high: number },
+): string {
+  const counts = high.map((count, i) => count + (low[i] ?? 0))
+  // Bins of other bits are outside what was found of this one.
+  const isOwn = (i: number) => (i + 1) * binUs >= range.low - binUs && i * binUs <= range.high + binUs
+  const most = Math.max(1, ...counts.filter((_, i) => isOwn(i)))
+  const path: string[] = []
+  counts.forEach((count, i) => {
+    if (count === 0 || !isOwn(i) || !within(i * binUs)) return
+    const tall = ((Math.log10(count) + 0.3) / (Math.log10(most) + 0.3)) * height
+    const from = x(i * binUs)
+    const to = Math.max(from + 2, x((i + 1) * binUs))
+    path.push(`M${from.toFixed(1)} ${base}V${(base - tall).toFixed(1)}H${to.toFixed(1)}V${base}Z`)
+  })
+  return path.join('')
+}

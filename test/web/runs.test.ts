@@ -1,0 +1,98 @@
+/// <reference lib="dom" />
+/** What the design names is run by itself, again after a change, and is still there after a reload. */
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { type Bench, launch, missing, openPage, openStage, serveExample } from './browser.js'
+
+const LONG = 180_000
+const faults: string[] = []
+let browser: Browser
+let bench: Bench
+let page: Page
+
+const states = () =>
+  page.locator('.run-line').evaluateAll((all) => all.map((e) => (e as HTMLElement).dataset.state))
+const settled = () => expect.poll(states, { timeout: LONG }).toEqual(['up to date', 'up to date'])
+
+describe.skipIf(missing)('runs by themselves', () => {
+  beforeAll(async () => {
+    browser = await launch()
+    bench = await serveExample('flawed')
+    page = await openPage(browser, bench.workbench.url, faults, true)
+  }, LONG)
+  afterAll(async () => {
+    await browser?.close()
+    await bench?.end()
+  })
+
+  it(
+    'fill in what the design names, and a reload keeps it',
+    async () => {
+      await settled()
+      await page.getByRole('button', { name: /half of a one bit, simulated/ }).waitFor()
+      await page.getByRole('button', { name: /half of a one bit, measured/ }).waitFor()
+      // Runs that start after the reload would be seen as running or not run at some moment.
+      await page.waitForTimeout(1000)
+      await page.addInitScript(() => {
+        const seen = new Set<string>()
+        Object.assign(globalThis, { seenStates: seen })
+        new MutationObserver(() => {
+          for (const e of document.querySelectorAll<HTMLElement>('.run-line')) seen.add(e.dataset.state!)
+        }).observe(document, { subtree: true, childList: true, attributes: true })
+      })
+      await page.reload()
+      await settled()
+      const seen = await page.evaluate(() => [
+        ...(globalThis as unknown as { seenStates: Set<string> }).seenStates,
+      ])
+      expect(seen).not.toContain('running')
+    },
+    LONG,
+  )
+
+  it(
+    'are out of date once what they depend on has changed, and are run again',
+    async () => {
+      await page.getByLabel('Run automatically after changes').uncheck()
+      await page.getByLabel('edition').fill('2006')
+      await expect.poll(states).toEqual(['out of date', 'out of date'])
+      await page
+        .getByText(/is left out; run it again/)
+        .first()
+        .waitFor()
+      await page.getByLabel('Run automatically after changes').check()
+      await settled()
+    },
+    LONG,
+  )
+
+  it(
+    'are marked on every stage, with the figures, while the text cannot be read',
+    async () => {
+      await page.getByRole('button', { name: 'Text', exact: true }).click()
+      const area = page.getByRole('textbox', { name: /^Text of/ })
+      const text = await area.inputValue()
+      await area.fill(text.replace(/^scale: .*/m, 'scale: nonsense'))
+      for (const stage of ['Controller', 'Driver', 'Track', 'Packets', 'Waveform', 'Proof']) {
+        await openStage(page, stage)
+        await page.getByText(/comes from its last valid version/).waitFor()
+        await page.locator('a.stage.stale').first().waitFor()
+      }
+      await openStage(page, 'Driver')
+      const coming = page.waitForEvent('download')
+      await page
+        .getByRole('button', { name: /^SVG of/ })
+        .first()
+        .click()
+      const { readFileSync } = await import('node:fs')
+      expect(readFileSync(await (await coming).path(), 'utf8')).toMatch(/OUT OF DATE/)
+      await area.fill(text)
+      await page.getByText('no problems').waitFor()
+    },
+    LONG,
+  )
+
+  it('raised no fault of its own', () => {
+    expect(faults).toEqual([])
+  })
+})
