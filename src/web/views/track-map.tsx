@@ -16,6 +16,7 @@ import {
   StandForm,
 } from './map-forms.js'
 import { nearestNode, nearestPlace, pointOn } from './map-place.js'
+import { panMap, placeLabels, WHOLE, zoomMap } from './map-view.js'
 import { RingingForm } from './ringing.js'
 
 type Layer = 'planned' | 'worst' | 'short' | 'district' | 'polarity'
@@ -49,6 +50,8 @@ const FORMS: Partial<Record<Tool, (props: FormProps) => preact.JSX.Element>> = {
 }
 
 const WIDTH = 1000
+/** Of the labels, in the drawing's units with the whole map in view. */
+const FONT = 13
 const MARGIN = 40
 /** What the arrow keys move a point by, mm. */
 const STEP_MM = 10
@@ -82,6 +85,7 @@ type Drag =
   | { what: 'point'; handle: Handle }
   | { what: 'section'; from: [number, number] }
   | { what: 'stand'; stand: MapStand; track: number; atMm: number }
+  | { what: 'view'; from: { x: number; y: number } }
 
 export function TrackMap({ map, source }: { map: TrackMapData; source: string }) {
   const [layer, setLayer] = useState<Layer>('planned')
@@ -91,6 +95,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   const [drag, setDrag] = useState<Drag | undefined>(undefined)
   const [keyed, setKeyed] = useState<{ stand: MapStand; track: number; atMm: number } | undefined>(undefined)
   const [refused, setRefused] = useState('')
+  const [view, setView] = useState(WHOLE)
   const [picked, setPicked] = useState<Picked>(() => nothingPicked(map))
   const svg = useRef<SVGSVGElement>(null)
   const timer = useRef<ReturnType<typeof setTimeout> | undefined>(undefined)
@@ -104,6 +109,9 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   const height = (maxY - minY) * scale + 2 * MARGIN
   const x = (mm: number) => MARGIN + (mm - minX) * scale
   const y = (mm: number) => MARGIN + (mm - minY) * scale
+  const size = { width: WIDTH, height }
+  const zoomBy = (factor: number) =>
+    setView((v) => zoomMap(v, factor, [v.x + WIDTH / v.zoom / 2, v.y + height / v.zoom / 2], size))
   const track = map.tracks.find((t) => t.name === chosen)
   const handles = tool === 'points' ? handlesOf(raw.value) : []
   const pick = (what: Partial<Picked>) => setPicked((had) => ({ ...had, ...what }))
@@ -112,6 +120,18 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
     if (!wish.current) setKeyed(undefined)
   }, [map])
   useEffect(() => () => clearTimeout(timer.current), [])
+  // With Ctrl the wheel is the map's; without, it scrolls the page.
+  useEffect(() => {
+    const element = svg.current!
+    const wheel = (event: WheelEvent) => {
+      if (!event.ctrlKey && !event.metaKey) return
+      event.preventDefault()
+      const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(element.getScreenCTM()!.inverse())
+      setView((v) => zoomMap(v, 1.0015 ** -event.deltaY, [p.x, p.y], { width: WIDTH, height }))
+    }
+    element.addEventListener('wheel', wheel, { passive: false })
+    return () => element.removeEventListener('wheel', wheel)
+  }, [height])
 
   const mmAt = (event: { clientX: number; clientY: number }): [number, number] => {
     const at = svg.current!.getScreenCTM()!.inverse()
@@ -201,7 +221,13 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   }
 
   const down = (event: PointerEvent) => {
-    if (tool !== 'section' || event.button !== 0) return
+    if (event.button !== 0) return
+    if (tool !== 'section') {
+      if (event.target !== svg.current || view.zoom === 1) return
+      svg.current!.setPointerCapture(event.pointerId)
+      setDrag({ what: 'view', from: { x: event.clientX, y: event.clientY } })
+      return
+    }
     const start = snapped(mmAt(event))
     svg.current!.setPointerCapture(event.pointerId)
     setDrag({ what: 'section', from: start.at })
@@ -209,6 +235,13 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   }
   const moveTo = (event: PointerEvent) => {
     if (!drag) return
+    if (drag.what === 'view') {
+      const by = svg.current!.getScreenCTM()!.a
+      const { x: fromX, y: fromY } = drag.from
+      setView((v) => panMap(v, [(fromX - event.clientX) / by, (fromY - event.clientY) / by], size))
+      setDrag({ what: 'view', from: { x: event.clientX, y: event.clientY } })
+      return
+    }
     const at = mmAt(event)
     if (drag.what === 'point') setDrag({ ...drag, handle: { ...drag.handle, at } })
     else if (drag.what === 'section') {
@@ -226,6 +259,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
     }
     if (!drag) return
     setDrag(undefined)
+    if (drag.what === 'view') return
     if (drag.what === 'point') setRefused(setValue(drag.handle.path, drag.handle.at) ?? '')
     else if (drag.what === 'section') {
       const size = Math.hypot(picked.end[0] - picked.start[0], picked.end[1] - picked.start[1])
@@ -303,11 +337,23 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
           {map.fault.says.length === 1 && <p>No district's lowest voltage or weakest short changes.</p>}
         </div>
       )}
+      <div class="acts" role="group" aria-label="View of the map">
+        <button type="button" onClick={() => zoomBy(1.6)}>
+          Zoom in
+        </button>
+        <button type="button" disabled={view.zoom === 1} onClick={() => zoomBy(1 / 1.6)}>
+          Zoom out
+        </button>
+        <button type="button" disabled={view.zoom === 1} onClick={() => setView(WHOLE)}>
+          Whole map
+        </button>
+        <span class="quiet">Ctrl and the wheel zoom; drag the ground to move.</span>
+      </div>
       <div class="wide" tabIndex={0} role="region" aria-label="Map of the railroad">
         <svg
           ref={svg}
           class={`track-map${tool === 'section' ? ' drawing' : ''}`}
-          viewBox={`0 0 ${WIDTH} ${height}`}
+          viewBox={`${view.x} ${view.y} ${WIDTH / view.zoom} ${height / view.zoom}`}
           role="group"
           aria-label={LAYERS[layer]}
           onPointerDown={down}
@@ -335,6 +381,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
               </g>
             )
           })}
+          <Labels map={map} lookOf={lookOf} fontSize={FONT / view.zoom} x={x} y={y} />
           {layer === 'district' && <DistrictNames map={map} x={x} y={y} />}
           {track && <ShortMark track={track} x={x} y={y} />}
           {tool === 'feeder' &&
@@ -458,13 +505,42 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
       {track && (tool === 'short' || tool === 'points') && (
         <>
           <p class="card" role="status">
-            {track.says} Volts on it: {track.planned.label} with the trains where they stand
+            {track.says} Voltage on it: {track.planned.label} with trains as parked
             {track.worst.label ? `, ${track.worst.label} with trains at their worst positions` : ''}.
           </p>
           <ChangeSection key={`${track.group} ${track.lengthMm} ${track.count}`} track={track} map={map} />
         </>
       )}
     </section>
+  )
+}
+
+interface LabelsProps {
+  map: TrackMapData
+  lookOf(t: MapTrack): MapLook
+  /** In the drawing's units. */
+  fontSize: number
+  x(mm: number): number
+  y(mm: number): number
+}
+
+/** Names and figures of the sections, as far as there is room; more come with zoom. */
+function Labels({ map, lookOf, fontSize, x, y }: LabelsProps) {
+  const wishes = map.tracks.slice(0, MARKS).map((t) => {
+    const { label } = lookOf(t)
+    return {
+      text: label && label.length <= 12 ? `${t.name} ${label}` : t.name,
+      line: t.points.map(([a, b]): [number, number] => [x(a), y(b)]),
+    }
+  })
+  return (
+    <g class="labels" font-size={fontSize} aria-hidden="true">
+      {placeLabels(wishes, fontSize).map((l) => (
+        <text x={l.x} y={l.y} text-anchor="middle">
+          {l.text}
+        </text>
+      ))}
+    </g>
   )
 }
 

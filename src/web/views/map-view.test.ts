@@ -1,0 +1,45 @@
+import fc from 'fast-check'
+import { describe, expect, it } from 'vitest'
+import { panMap, placeLabels, WHOLE, zoomMap } from './map-view.js'
+
+const size = { width: 1000, height: 400 }
+
+describe('the view of the map', () => {
+  it('keeps the point under the pointer while it zooms in', () => {
+    const at = [300, 100] as const
+    const view = zoomMap(WHOLE, 4, at, size)
+    // Its place on screen, as a share of the view.
+    expect((at[0] - view.x) / (size.width / view.zoom)).toBeCloseTo(0.3, 9)
+    expect((at[1] - view.y) / (size.height / view.zoom)).toBeCloseTo(0.25, 9)
+  })
+
+  it('never leaves the drawing', () => {
+    const number = fc.double({ min: -2000, max: 2000, noNaN: true })
+    fc.assert(
+      fc.property(fc.double({ min: 0.1, max: 50, noNaN: true }), number, number, (factor, x, y) => {
+        const view = panMap(zoomMap(WHOLE, factor, [x, y], size), [y, x], size)
+        expect(view.x).toBeGreaterThanOrEqual(0)
+        expect(view.x + size.width / view.zoom).toBeLessThanOrEqual(size.width + 1e-6)
+        expect(view.y).toBeGreaterThanOrEqual(0)
+        expect(view.y + size.height / view.zoom).toBeLessThanOrEqual(size.height + 1e-6)
+      }),
+    )
+  })
+})
+
+describe('labels of the map', () => {
+  it('stand beside their line, not on it', () => {
+    const [label] = placeLabels([{ text: 'north 14.2 V', line: [[0, 50], [200, 50]] }], 10) // biome-ignore format: one line
+    expect(label!.x).toBe(100)
+    expect(Math.abs(label!.y - 50)).toBeGreaterThan(8)
+  })
+
+  it('are left out where they would lie on another or be struck by a line', () => {
+    const line = (y: number): [number, number][] => [[0, y], [200, y]] // biome-ignore format: one line
+    const wishes = Array.from({ length: 30 }, (_, i) => ({ text: `section ${i}`, line: line(i * 6) }))
+    const near = placeLabels(wishes, 12)
+    expect(near.length).toBeLessThan(wishes.length)
+    // As small as it is after zooming in, every one has room.
+    expect(placeLabels(wishes, 1.5)).toHaveLength(wishes.length)
+  })
+})

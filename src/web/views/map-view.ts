@@ -1,0 +1,147 @@
+/** What part of the map is in view, and where its labels go. Pure, so that it can be tested without a screen. */
+
+/** In the drawing's units; the whole drawing at zoom 1. */
+export interface MapView {
+  zoom: number
+  x: number
+  y: number
+}
+
+export const WHOLE: MapView = { zoom: 1, x: 0, y: 0 }
+
+const MOST_ZOOM = 40
+
+/** Zoom around a point of the drawing that stays where it is on screen. */
+export function zoomMap(view: MapView, factor: number, at: readonly [number, number], size: Size): MapView {
+  const zoom = Math.min(MOST_ZOOM, Math.max(1, view.zoom * factor))
+  const share = view.zoom / zoom
+  return kept({ zoom, x: at[0] - (at[0] - view.x) * share, y: at[1] - (at[1] - view.y) * share }, size)
+}
+
+export function panMap(view: MapView, by: readonly [number, number], size: Size): MapView {
+  return kept({ ...view, x: view.x + by[0], y: view.y + by[1] }, size)
+}
+
+export interface Size {
+  width: number
+  height: number
+}
+
+/** The drawing never leaves the view. */
+function kept({ zoom, x, y }: MapView, { width, height }: Size): MapView {
+  const clamp = (v: number, most: number) => Math.min(Math.max(0, v), most - most / zoom)
+  return { zoom, x: clamp(x, width), y: clamp(y, height) }
+}
+
+export interface LabelWish {
+  text: string
+  /** The line that it names, in the drawing's units. */
+  line: readonly (readonly [number, number])[]
+}
+
+export interface PlacedLabel {
+  text: string
+  x: number
+  y: number
+}
+
+/** Width of a letter and height of a line, as a share of the size of the type. */
+const LETTER = 0.58
+const LINE = 1.15
+/** What stays free around a label, as a share of the size of the type. */
+const CLEAR = 0.35
+
+interface Box {
+  left: number
+  top: number
+  right: number
+  bottom: number
+}
+
+/**
+ * Places labels beside the middle of their lines, so that none lies on another or is struck by a line. What fits
+ * nowhere is left out: it comes with zoom.
+ * @param fontSize in the drawing's units.
+ */
+export function placeLabels(wishes: readonly LabelWish[], fontSize: number): PlacedLabel[] {
+  const placed: Box[] = []
+  const list: PlacedLabel[] = []
+  const lines = wishes.map((w) => w.line)
+  for (const { text, line } of wishes) {
+    const at = middleOf(line)
+    if (!at) continue
+    const wide = text.length * LETTER * fontSize
+    const tall = LINE * fontSize
+    for (const [dx, dy] of places(wide, tall, fontSize)) {
+      const [cx, cy] = [at[0] + dx, at[1] + dy]
+      const free = CLEAR * fontSize
+      const box = {
+        left: cx - wide / 2 - free,
+        right: cx + wide / 2 + free,
+        top: cy - tall / 2 - free,
+        bottom: cy + tall / 2 + free,
+      }
+      if (placed.some((p) => overlap(p, box)) || lines.some((l) => strikes(l, box))) continue
+      placed.push(box)
+      list.push({ text, x: cx, y: cy + 0.35 * fontSize })
+      break
+    }
+  }
+  return list
+}
+
+function places(wide: number, tall: number, fontSize: number): [number, number][] {
+  const up = tall / 2 + 0.9 * fontSize
+  const out = wide / 2 + 0.9 * fontSize
+  return [
+    [0, -up],
+    [0, up],
+    [out, 0],
+    [-out, 0],
+    [out * 0.8, -up],
+    [-out * 0.8, up],
+  ]
+}
+
+function middleOf(line: LabelWish['line']): readonly [number, number] | undefined {
+  let length = 0
+  for (let i = 1; i < line.length; i++) length += distance(line[i - 1]!, line[i]!)
+  let rest = length / 2
+  for (let i = 1; i < line.length; i++) {
+    const [a, b] = [line[i - 1]!, line[i]!]
+    const piece = distance(a, b)
+    if (piece >= rest && piece > 0)
+      return [a[0] + ((b[0] - a[0]) * rest) / piece, a[1] + ((b[1] - a[1]) * rest) / piece]
+    rest -= piece
+  }
+  return line[0]
+}
+
+const distance = (a: readonly [number, number], b: readonly [number, number]) =>
+  Math.hypot(a[0] - b[0], a[1] - b[1])
+
+const overlap = (a: Box, b: Box) =>
+  a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom
+
+/** Whether a line passes through a box: its ends are clipped to it (Liang and Barsky). */
+function strikes(line: LabelWish['line'], box: Box): boolean {
+  for (let i = 1; i < line.length; i++) {
+    const [x0, y0] = line[i - 1]!
+    const [dx, dy] = [line[i]![0] - x0, line[i]![1] - y0]
+    let from = 0
+    let to = 1
+    for (const [p, q] of [
+      [-dx, x0 - box.left],
+      [dx, box.right - x0],
+      [-dy, y0 - box.top],
+      [dy, box.bottom - y0],
+    ] as const) {
+      if (p === 0) {
+        if (q < 0) to = -1
+      } else if (p < 0) from = Math.max(from, q / p)
+      else to = Math.min(to, q / p)
+    }
+    if (from < to) return true
+  }
+  return false
+}
