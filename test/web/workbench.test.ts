@@ -148,7 +148,9 @@ describe.skipIf(missing)('the workbench', () => {
       await input.setInputFiles(join(bench.folder, 'captures/main.vcd.gz'))
       const canvas = page.locator('.waveform canvas')
       await canvas.waitFor()
-      await expect.poll(() => canvas.getAttribute('aria-label')).toMatch(/20196 edges, 204 packets/)
+      await expect
+        .poll(() => canvas.getAttribute('aria-label'), { timeout: 25_000 })
+        .toMatch(/20196 edges, 204 packets/)
       await canvas.focus()
       const before = await page.locator('.waveform .bar').innerText()
       await page.keyboard.press('ArrowUp')
@@ -184,7 +186,7 @@ describe.skipIf(missing)('the workbench', () => {
     async (stop, title) => {
       await go(stop)
       const image = page.locator(`img[alt^="${title}"]`)
-      const choice = page.locator('.deck select')
+      const choice = page.locator('.deck-choice select')
       await choice.waitFor()
       const names = await choice.locator('option').allInnerTexts()
       await choice.selectOption(names.find((name) => name.startsWith(title))!)

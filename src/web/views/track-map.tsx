@@ -534,7 +534,7 @@ function Labels({ map, lookOf, fontSize, x, y }: LabelsProps) {
     }
   })
   return (
-    <g class="labels" font-size={fontSize} aria-hidden="true">
+    <g class="labels" font-size={fontSize}>
       {placeLabels(wishes, fontSize).map((l) => (
         <text x={l.x} y={l.y} text-anchor="middle">
           {l.text}
