@@ -7,113 +7,18 @@
  */
 import { nearest } from '../../units/index.js'
 import type { AlloyName, JoinerName } from '../conductors/conductor.data.js'
-import type {
-  BusRunDesign,
-  FeederDesign,
-  RollingStockDesign,
-  TrackDesign,
-  TrainDesign,
-} from '../design/track.js'
+import type { RollingStockDesign, TrackDesign } from '../design/track.js'
 import { DesignConflict } from '../design-conflict.js'
+import { addFeeders } from './feeders.js'
+import { expandRuns } from './runs.js'
+import { positive, unknownName } from './slips.js'
+import { addStands } from './stands.js'
+import { jointKeepsRails, type Path, type Track, type TrackLayout } from './types.js'
 
-export type Path = readonly (string | number)[]
-
-/** A stretch of two rails between two ends. A turnout has three, from its hub outwards. */
-export interface Track {
-  /** Name for people and in the file: `main.3`, `T1`. */
-  name: string
-  /** Which leg of a turnout or crossing; '' for a section. */
-  leg: string
-  /** What it belongs to: the name in the file. */
-  group: string
-  /** Number in its group, from 0, and how many there are. */
-  index: number
-  count: number
-  kind: 'section' | 'turnout' | 'crossing' | 'slip' | 'turntable'
-  lengthMm: number
-  code: number
-  alloy: AlloyName
-  /** Ends with the same hub number share their rails directly, L with L; −1: none. */
-  fromHub: number
-  toHub: number
-  path: Path
-}
-
-/** End 2·t is the `from` end of track t, 2·t + 1 its `to` end. */
-export interface Joint {
-  name: string
-  a: number
-  b: number
-  joiner: JoinerName
-  /** Cut rails, L and R of the track of end `a`. */
-  gapL: boolean
-  gapR: boolean
-  /** Rails whose joiner is bad while the other's is not; by a fault that is tried. */
-  bad?: { L: boolean; R: boolean }
-  path: Path
-}
-
-export interface Run {
-  name: string
-  district: string
-  design: BusRunDesign
-  /** Index of the run it branches off; −1: the station. */
-  parent: number
-  atMm: number
-  path: Path
-}
-
-export interface Feeder {
-  /** `main.3`, with a number behind when the section has several. */
-  name: string
-  run: number
-  busMm: number
-  track: number
-  railMm: number
-  wire: string
-  lengthMm: number
-  swapped: boolean
-  open: boolean
-  /** Broken wires, by a fault that is tried: unlike with `open` the rails may be without feed. */
-  broken?: { A: boolean; B: boolean }
-  path: Path
-}
-
-export type LoadLaw = 'current' | 'power' | 'resistor'
-
-/** A train or accessory that stands somewhere. */
-export interface Stand {
-  name: string
-  train: boolean
-  /** Track and place on it; track −1: on the bus run. */
-  track: number
-  atMm: number
-  run: number
-  amp: number
-  law: LoadLaw
-  /** Voltage without load that its current is told at, by corner; that of the network itself when left out. */
-  openVolt?: Readonly<Record<'low' | 'high', number>>
-  path: Path
-}
-
-export interface TrackLayout {
-  tracks: Track[]
-  joints: Joint[]
-  /** Ends that meet nothing. */
-  openEnds: number[]
-  runs: Run[]
-  feeders: Feeder[]
-  stands: Stand[]
-  /** Hub number → the ends at it. */
-  hubs: number[][]
-  design: TrackDesign
-  rollingStock: RollingStockDesign
-  /** Sentences about things that may be slips: a place name used by one end only. */
-  remarks: string[]
-}
+export { runningAmp, stalledAmp } from './stands.js'
+export * from './types.js'
 
 const MAX_TRACKS = 200_000
-const DEFAULT_FEEDER = { wire: '20 AWG', lengthMm: 200 }
 const DEFAULTS = { rail: 100, alloy: 'nickel silver', joiner: 'slip' } as const
 
 /**
@@ -156,69 +61,6 @@ export function expandPlan(
   addFeeders(plan, byName)
   addStands(plan, byName)
   return plan
-}
-
-function positive(value: number, path: Path, what: string): number {
-  if (!(value > 0)) throw new DesignConflict(path, `${what} must be above 0; found ${value / 1000} m`)
-  return value
-}
-
-function unknownName(path: Path, what: string, name: string, known: Iterable<string>): DesignConflict {
-  const all = [...known]
-  const close = nearest(name, all)
-  const listed =
-    all.length === 0
-      ? 'the design has none'
-      : all.length <= 12
-        ? `expected one of ${all.join(', ')}`
-        : undefined
-  const hint = close ? `; the nearest is "${close}"` : listed ? `; ${listed}` : ''
-  return new DesignConflict(path, `no ${what} "${name}"${hint}`)
-}
-
-function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
-  const names = Object.keys(design.bus)
-  const runs = names.map((name): Run => {
-    const own = design.bus[name]!
-    const path = ['track', 'bus', name]
-    positive(own.length, [...path, 'length'], 'the length of a bus run')
-    const parent = own.from === undefined ? -1 : names.indexOf(own.from)
-    if (own.from !== undefined && parent < 0) throw unknownName([...path, 'from'], 'bus run', own.from, names)
-    if (own.geometry === 'spaced' && own.spacing === undefined)
-      throw new DesignConflict(path, 'wires apart from each other need their spacing, such as "50 mm"')
-    const above = parent < 0 ? undefined : design.bus[names[parent]!]!
-    const atMm = own.at ?? above?.length ?? 0
-    if (above && atMm > above.length)
-      throw new DesignConflict(
-        [...path, 'at'],
-        `${atMm / 1000} m is beyond the end of run "${own.from}", which is ${above.length / 1000} m long`,
-      )
-    return { name, district: own.district ?? '', design: own, parent, atMm, path }
-  })
-  for (const run of runs) {
-    const seen = new Set<Run>()
-    let top = run
-    for (; top.parent >= 0; top = runs[top.parent]!) {
-      if (seen.has(top))
-        throw new DesignConflict([...run.path, 'from'], 'the runs branch off each other in a ring')
-      seen.add(top)
-    }
-    const found = top.design.district ?? (districts.length === 1 ? districts[0]! : undefined)
-    if (found === undefined)
-      throw new DesignConflict(
-        top.path,
-        `needs its district: ${districts.length ? `one of ${districts.join(', ')}` : 'there is none under power.districts'}`,
-      )
-    if (run.design.district !== undefined && run.design.district !== found)
-      throw new DesignConflict(
-        [...run.path, 'district'],
-        `run "${run.name}" branches off a run of district "${found}", so it cannot belong to "${run.design.district}"`,
-      )
-    if (!districts.includes(found))
-      throw unknownName([...top.path, 'district'], 'power district', found, districts)
-    run.district = found
-  }
-  return runs
 }
 
 type Meet = (name: string | undefined, end: number, gap: boolean, path: Path) => void
@@ -429,11 +271,6 @@ function applyJoints(plan: TrackLayout): void {
   }
 }
 
-/** L meets L and R meets R: one end is a `to` end, the other a `from` end. */
-export function jointKeepsRails(joint: { a: number; b: number }): boolean {
-  return (joint.a & 1) !== (joint.b & 1)
-}
-
 /** Every track of a named section, turnout or group. */
 function tracksNamed(plan: TrackLayout): Map<string, number[]> {
   const map = new Map<string, number[]>()
@@ -447,160 +284,4 @@ function tracksNamed(plan: TrackLayout): Map<string, number[]> {
     if (t.group !== t.name) add(t.group, i)
   })
   return map
-}
-
-function addFeeders(plan: TrackLayout, byName: ReadonlyMap<string, number[]>): void {
-  const d = plan.design
-  const runNames = plan.runs.map((r) => r.name)
-  const add = (group: string, kind: string, list: FeederDesign[] | undefined) => {
-    list?.forEach((f, n) => {
-      const path = ['track', kind, group, 'feeders', n]
-      const run = f.bus === undefined ? (plan.runs.length === 1 ? 0 : -1) : runNames.indexOf(f.bus)
-      if (run < 0) {
-        if (f.bus !== undefined) throw unknownName([...path, 'bus'], 'bus run', f.bus, runNames)
-        throw new DesignConflict(path, `needs its bus run: one of ${runNames.join(', ')}`)
-      }
-      const length = plan.runs[run]!.design.length
-      const fallback = d.defaults?.feeder
-      const lengthMm = positive(
-        f.length ?? fallback?.length ?? DEFAULT_FEEDER.lengthMm,
-        [...path, 'length'],
-        'the length of a feeder',
-      )
-      const tracks = byName.get(group)!
-      // A turnout is fed at its hub: the inner end of its first leg.
-      const targets = kind === 'sections' ? tracks : tracks.slice(0, 1)
-      if (kind === 'sections' && f.first > tracks.length)
-        throw new DesignConflict(
-          [...path, 'first'],
-          `"${group}" has ${tracks.length === 1 ? 'one section' : `${tracks.length} sections`}; found ${f.first}`,
-        )
-      let step = 0
-      for (let i = f.first - 1; i < targets.length; i += f.every) {
-        const track = targets[i]!
-        const t = plan.tracks[track]!
-        const railMm = f.place ?? (t.toHub >= 0 ? t.lengthMm : t.lengthMm / 2)
-        if (railMm > t.lengthMm)
-          throw new DesignConflict(
-            [...path, 'place'],
-            `${railMm / 1000} m is beyond the end of "${t.name}", which is ${t.lengthMm / 1000} m long`,
-          )
-        const busMm = f.at === undefined && f.step === undefined ? length : (f.at ?? 0) + step * (f.step ?? 0)
-        if (busMm > length * (1 + 1e-9))
-          throw new DesignConflict(
-            [...path, f.step === undefined ? 'at' : 'step'],
-            `the feeder of "${t.name}" would be at ${busMm / 1000} m of run "${plan.runs[run]!.name}", which is ${length / 1000} m long`,
-          )
-        step++
-        plan.feeders.push({
-          name: list.length > 1 ? `${t.name} (${n + 1})` : t.name,
-          run,
-          busMm: Math.min(busMm, length),
-          track,
-          railMm,
-          wire: f.wire ?? fallback?.wire ?? DEFAULT_FEEDER.wire,
-          lengthMm,
-          swapped: f.swapped,
-          open: f.open,
-          path,
-        })
-      }
-    })
-  }
-  for (const [name, s] of Object.entries(d.sections)) add(name, 'sections', s.feeders)
-  for (const [name, s] of Object.entries(d.turnouts ?? {})) add(name, 'turnouts', s.feeders)
-  for (const [name, s] of Object.entries(d.crossings ?? {})) {
-    if (s.feeders && !s.slip)
-      throw new DesignConflict(
-        ['track', 'crossings', name, 'feeders'],
-        'feed the sections on both routes of a crossing instead',
-      )
-    add(name, 'crossings', s.feeders)
-  }
-  for (const [name, s] of Object.entries(d.turntables ?? {})) add(name, 'turntables', s.feeders)
-}
-
-/** What a train draws while it runs, A. */
-export function runningAmp(t: TrainDesign): number {
-  return t.running + t.lights + t.sound
-}
-
-/** Where the design does not say what a stalled motor draws: so many times what it draws running; assumed, no source. */
-const STALL_TIMES = 2
-
-/** What a train draws while its motor is stalled, A. */
-export function stalledAmp(t: TrainDesign): number {
-  return (t.stall ?? STALL_TIMES * t.running) + t.lights + t.sound
-}
-
-function addStands(plan: TrackLayout, byName: ReadonlyMap<string, number[]>): void {
-  const at = (
-    own: { section?: string; at?: number },
-    path: Path,
-  ): { track: number; atMm: number } | undefined => {
-    if (own.section === undefined) return undefined
-    const tracks = byName.get(own.section)
-    if (!tracks) throw unknownName([...path, 'section'], 'section', own.section, byName.keys())
-    const track = tracks[0]!
-    const t = plan.tracks[track]!
-    if (t.kind === 'section' && tracks.length > 1)
-      throw new DesignConflict(
-        [...path, 'section'],
-        `"${own.section}" is ${tracks.length} sections; say which: ${t.name} to ${plan.tracks[tracks.at(-1)!]!.name}`,
-      )
-    const atMm = own.at ?? (t.toHub >= 0 ? t.lengthMm : t.lengthMm / 2)
-    if (atMm > t.lengthMm)
-      throw new DesignConflict(
-        [...path, 'at'],
-        `${atMm / 1000} m is beyond the end of "${t.name}", which is ${t.lengthMm / 1000} m long`,
-      )
-    return { track, atMm }
-  }
-  for (const [name, t] of Object.entries(plan.rollingStock)) {
-    const path = ['rollingStock', name]
-    if (t.stall !== undefined && t.stall < t.running)
-      throw new DesignConflict(
-        [...path, 'stall'],
-        `a stalled motor draws no less than a running one; found ${t.stall} A under ${t.running} A running`,
-      )
-    const place = at(t, path)
-    if (!place) continue
-    plan.stands.push({
-      name,
-      train: true,
-      ...place,
-      run: -1,
-      amp: t.count * runningAmp(t),
-      law: t.load,
-      path,
-    })
-  }
-  for (const [name, a] of Object.entries(plan.design.accessories ?? {})) {
-    const path = ['track', 'accessories', name]
-    const place = at(a, path)
-    const run = a.bus === undefined ? -1 : plan.runs.findIndex((r) => r.name === a.bus)
-    if (a.bus !== undefined && run < 0)
-      throw unknownName(
-        [...path, 'bus'],
-        'bus run',
-        a.bus,
-        plan.runs.map((r) => r.name),
-      )
-    if (!place && run < 0) throw new DesignConflict(path, 'needs a section or a bus run that feeds it')
-    if (place && run >= 0)
-      throw new DesignConflict(path, 'is fed from a section or from a bus run, not from both')
-    const atMm = place?.atMm ?? a.at ?? plan.runs[run]!.design.length
-    if (run >= 0 && atMm > plan.runs[run]!.design.length)
-      throw new DesignConflict([...path, 'at'], `is beyond the end of run "${plan.runs[run]!.name}"`)
-    plan.stands.push({
-      name,
-      train: false,
-      track: place?.track ?? -1,
-      atMm,
-      run,
-      amp: a.current,
-      law: a.load,
-      path,
-    })
-  }
 }
