@@ -309,45 +309,6 @@ function pack(bits: number[], width: number, high: boolean): Uint8Array {
   return out
 }
 
-describe('raw samples of an instrument', () => {
-  it('of unsigned bytes have their zero in the middle, and a probe its factor', () => {
-    const volts = Array.from({ length: 6000 }, (_, i) => (Math.floor(i / 58) % 2 === 0 ? 1.5 : -1.5))
-    const bytes = Uint8Array.from(volts, (v) => Math.round(128 + v / 0.02))
-    const { summary } = read(bytes, {
-      format: 'raw',
-      bits: 8,
-      rateHz: 1e6,
-      stepVolt: 0.02,
-      zeroCount: 128,
-      probeFactor: 10,
-    })
-    expect(summary.analog?.highVolt).toBeCloseTo(15, 6)
-    expect(summary.analog?.lowVolt).toBeCloseTo(-15, 6)
-    expect(summary.analog?.bipolar).toBe(true)
-  })
-
-  it('of an idle line are passed over, and the change behind them is where it is', () => {
-    for (const bits of [1, 2, 4]) {
-      const idle = new Uint8Array(100_000)
-      const file = Uint8Array.from([...idle, ...Array.from({ length: 4 }, () => 0xff), 0, 0xff])
-      const { edges } = read(file, { format: 'raw', bits, rateHz: 1e6, channel: ['0'] })
-      const per = 8 / bits
-      expect([...edges.ticks.subarray(0, edges.count)], `${bits} bits`).toEqual([
-        0,
-        100_000 * per,
-        100_004 * per,
-        100_005 * per,
-      ])
-    }
-  })
-})
-
-it('a channel is found by its name without its unit', () => {
-  const rows = Array.from({ length: 60 }, (_, i) => `${i * 58e-6},${i % 2},${(i >> 1) % 2}`).join('\n')
-  const { summary } = read(`Time (s),CH1 (V),CH2 [V]\n${rows}\n`, { channel: ['ch2'] })
-  expect(summary.channels).toEqual(['CH2 [V]'])
-})
-
 describe('any capture', () => {
   const files = [
     csv(),

@@ -13,11 +13,10 @@ function decoders(should: boolean | undefined, accept: string): string {
     : `; decoders need not read it, they must accept only ${accept}`
 }
 
-export const FINDINGS = findingTable('capture', {
+export const CAPTURE_FINDINGS = findingTable('capture', {
   'no-volts': {
     means: 'The record holds no voltages, so this clause cannot be judged on it.',
-    remedy:
-      'For raw samples give the volts of one count with --step; otherwise record the rails with an oscilloscope.',
+    remedy: 'Say the volts of one count of raw samples; otherwise record the rails with an oscilloscope.',
     says: ({ what }: { what: 'counts' | 'levels' }) =>
       what === 'counts'
         ? 'the samples are counts of unknown size; with the volts of one count they can be judged'
@@ -167,7 +166,7 @@ export const FINDINGS = findingTable('capture', {
   },
   'small-swing': {
     means: 'The swing is too small for a track signal.',
-    remedy: 'Give the factor of the probe with --probe-factor, such as 10.',
+    remedy: 'Say what the probe divides by, such as 10.',
     says: ({ low, high, factor }: { low: number; high: number; factor: number }) =>
       `${volt(low)} to ${volt(high)} V is little for rails; if the probe divides by ${factor}, say so with its factor`,
   },

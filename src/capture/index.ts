@@ -1,6 +1,7 @@
 export * from './analog/index.js'
 export * from './design.js'
 export * from './export.js'
+export * from './findings.data.js'
 export * from './formats.data.js'
 export * from './import.js'
 export * from './importer.js'

@@ -62,7 +62,6 @@ const STILL_IN_CIRCLES: string[] = ['web/edit/pane.tsx', 'web/edit/text.tsx']
 const STILL_NAMING_A_FACE: string[] = [
   'capture/csv.ts',
   'capture/design.ts',
-  'capture/findings.data.ts',
   'capture/import.ts',
   'capture/raw.ts',
   'capture/resolution.ts',

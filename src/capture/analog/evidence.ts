@@ -13,7 +13,7 @@ import {
   type Statement,
   type Verdict,
 } from '../../standard/index.js'
-import { FINDINGS } from '../findings.data.js'
+import { CAPTURE_FINDINGS } from '../findings.data.js'
 import { NOISE_REACH } from './head.js'
 import type { AnalogReading, PassageReading } from './reading.js'
 import { SLOPE_VOLT } from './slope.js'
@@ -58,7 +58,7 @@ export function judgeAnalog(
   const reason = whyNot(reading, about, without)
   if (reason !== undefined || reading === undefined)
     return ANALOG_CLAUSES.map((id) =>
-      unshown(id, reason ?? FINDINGS.find('no-volts', { what: without }), about),
+      unshown(id, reason ?? CAPTURE_FINDINGS.find('no-volts', { what: without }), about),
     )
   const { clauses } = profile
   return [
@@ -73,12 +73,12 @@ function whyNot(
   about: AnalogAbout,
   without: 'levels' | 'counts',
 ): Finding | undefined {
-  if (reading === undefined) return FINDINGS.find('no-volts', { what: without })
-  if (about.probe === 'logic') return FINDINGS.find('logic-probe', {})
+  if (reading === undefined) return CAPTURE_FINDINGS.find('no-volts', { what: without })
+  if (about.probe === 'logic') return CAPTURE_FINDINGS.find('logic-probe', {})
   const { samples, plateaus, bipolar, lowVolt: low, highVolt: high } = reading
   if (samples < LEAST_SAMPLES || plateaus === 0)
-    return FINDINGS.find('few-samples', { samples, edges: plateaus })
-  return bipolar ? undefined : FINDINGS.find('one-rail', { low, high })
+    return CAPTURE_FINDINGS.find('few-samples', { samples, edges: plateaus })
+  return bipolar ? undefined : CAPTURE_FINDINGS.find('one-rail', { low, high })
 }
 
 const ORIGIN: Origin = 'measured'
@@ -166,8 +166,8 @@ const RANK: Record<Verdict, number> = { broken: 0, undecided: 1, met: 2 }
 function slopeStatement(reading: AnalogReading, clause: Clause, about: AnalogAbout): Statement {
   const { slope, sampleUs, lowVolt: low, highVolt: high } = reading
   const min = clause.sender.min
-  if (min === undefined) return unshown('edge-rate', FINDINGS.find('no-limit', {}), about)
-  if (!slope) return unshown('edge-rate', FINDINGS.find('below-region', { low, high }), about)
+  if (min === undefined) return unshown('edge-rate', CAPTURE_FINDINGS.find('no-limit', {}), about)
+  if (!slope) return unshown('edge-rate', CAPTURE_FINDINGS.find('below-region', { low, high }), about)
   const { coarse, coarseBound } = slope
   const directions = [slope.rising, slope.falling].filter((d) => d.edges > 0)
   // The direction that decides: the worse one, of equals the slower.
@@ -183,7 +183,7 @@ function slopeStatement(reading: AnalogReading, clause: Clause, about: AnalogAbo
   const verdict = coarseDecides ? (coarseVerdict ?? 'undecided') : worst.verdict
   const shown = Math.min(worst?.low ?? Number.POSITIVE_INFINITY, coarseBound)
   const receiver = clause.receiver?.min
-  const finding = FINDINGS.find('slope', {
+  const finding = CAPTURE_FINDINGS.find('slope', {
     edges,
     slowest: worst?.passages.slowest ?? 0,
     mean: worst?.passages.mean ?? 0,
@@ -216,7 +216,7 @@ function crossingEvidence(
   const neededUs = (2 * SLOPE_VOLT) / (edgeRate.sender.min ?? 2.4) / SAMPLES_ACROSS
   let verdict: Verdict = returns > 0 ? 'broken' : 'met'
   if (verdict === 'met' && (sampleUs > neededUs || guardVolt >= max / 2)) verdict = 'undecided'
-  const finding = FINDINGS.find('crossing', {
+  const finding = CAPTURE_FINDINGS.find('crossing', {
     edges,
     worst: worstVolt,
     returns,
@@ -241,7 +241,7 @@ function voltageStatements(reading: AnalogReading, profile: Profile, about: Anal
   const step = reading.stepVolt
   const list: Statement[] = []
   const { max } = highest.sender
-  if (max === undefined) list.push(unshown('track-voltage-max', FINDINGS.find('no-limit', {}), about))
+  if (max === undefined) list.push(unshown('track-voltage-max', CAPTURE_FINDINGS.find('no-limit', {}), about))
   else {
     const peak = Math.max(reading.maxVolt, -reading.minVolt)
     const plateau = Math.max(reading.highVolt, -reading.lowVolt)
@@ -252,7 +252,7 @@ function voltageStatements(reading: AnalogReading, profile: Profile, about: Anal
         : peak - uncertain > max || plateau > max + step / 2
           ? 'broken'
           : 'undecided'
-    const finding = FINDINGS.find('peak', {
+    const finding = CAPTURE_FINDINGS.find('peak', {
       peak,
       low: reading.lowVolt,
       high: reading.highVolt,
@@ -274,7 +274,7 @@ function voltageStatements(reading: AnalogReading, profile: Profile, about: Anal
   if (ceiling !== undefined) {
     const rms = reading.rmsVolt
     const verdict = rms > ceiling + step ? 'broken' : rms > ceiling - step ? 'undecided' : 'met'
-    const finding = FINDINGS.find('rms', { rms, ceiling, scale: profile.scale })
+    const finding = CAPTURE_FINDINGS.find('rms', { rms, ceiling, scale: profile.scale })
     list.push(evidenceOf(highest, { max: ceiling }, { low: rms, high: rms, verdict, finding }, about))
   }
   list.push(lowestStatement(reading, profile, about))
@@ -284,12 +284,12 @@ function voltageStatements(reading: AnalogReading, profile: Profile, about: Anal
 function lowestStatement(reading: AnalogReading, profile: Profile, about: AnalogAbout): Statement {
   const lowest = profile.clauses['track-voltage-min']
   const { min } = lowest.sender
-  if (min === undefined) return unshown('track-voltage-min', FINDINGS.find('no-limit', {}), about)
+  if (min === undefined) return unshown('track-voltage-min', CAPTURE_FINDINGS.find('no-limit', {}), about)
   const { weakestVolt, weakestSamples, plateaus, plateauDeviationVolt, stepVolt, sampleUs } = reading
   const mean = Math.min(reading.highVolt, -reading.lowVolt)
   const received = lowest.receiver?.min
   if (weakestSamples === 0) {
-    const finding = FINDINGS.find('no-plateau', { sampleUs })
+    const finding = CAPTURE_FINDINGS.find('no-plateau', { sampleUs })
     return evidenceOf(lowest, lowest.sender, { low: mean, high: mean, verdict: 'undecided', finding }, about)
   }
   const noise = reading.noiseVolt / Math.sqrt(weakestSamples)
@@ -308,7 +308,7 @@ function lowestStatement(reading: AnalogReading, profile: Profile, about: Analog
     verdict = 'broken'
     decidedBy = 'together'
   }
-  const finding = FINDINGS.find('plateau', {
+  const finding = CAPTURE_FINDINGS.find('plateau', {
     weakest: weakestVolt,
     uncertain,
     mean,
@@ -339,8 +339,8 @@ export function analogAdvice(reading: AnalogReading | undefined, probe: 'rails' 
   const peak = Math.max(high, -low)
   // A logic level of 3.3 or 5 V is no rail, but nothing of it is judged either.
   if (peak < IMPLAUSIBLE_VOLT && (bipolar || peak < 2.5))
-    list.push(FINDINGS.find('small-swing', { low, high, factor: peak < 0.5 ? 100 : 10 }))
+    list.push(CAPTURE_FINDINGS.find('small-swing', { low, high, factor: peak < 0.5 ? 100 : 10 }))
   if (bipolar && !subtracted && Math.abs(high + low) > (high - low) / 20 + NOISE_REACH * noiseVolt)
-    list.push(FINDINGS.find('reference-zero', { low, high }))
+    list.push(CAPTURE_FINDINGS.find('reference-zero', { low, high }))
   return list
 }
