@@ -8,7 +8,7 @@ export interface PowerKnowledge {
   known?: readonly { fromUs: number; toUs: number }[]
   /** Stated for a capture: power missing for at least this long was switched off on purpose, us. */
   offFromUs?: number
-  /** Everything that was on purpose is known: whatever else is missing is a fault (a run). */
+  /** Nothing outside takes power away (a run): a short break is a fault, a long one the firmware's own doing. */
   complete?: boolean
 }
 
@@ -33,7 +33,9 @@ export interface Break {
 export function verdictOfBreak(b: Break, power: PowerKnowledge, limits: SignalLimits): StretchVerdict {
   if (b.place === 'after an end bit' || isOnPurpose(b, power)) return 'allowed'
   if (b.place === 'at an unknown place') return 'unknown'
-  if (b.kind === 'held' || power.complete || power.offFromUs !== undefined) return 'wrong'
+  if (b.kind === 'held' || power.offFromUs !== undefined) return 'wrong'
+  // In a run the firmware itself takes the power away: for so long it may be its answer to an overload.
+  if (power.complete) return b.toUs - b.fromUs < SURELY_A_POWER_CYCLE_US ? 'wrong' : 'unknown'
   // Too short for anybody to have switched it off, or for a breaker to have closed again.
   return b.toUs - b.fromUs < limits.packetIntervalMaxUs ? 'wrong' : 'unknown'
 }

@@ -553,7 +553,7 @@ const ON_RULE: Partial<Record<RuleId, (value: number, choice: Required<ProfileCh
       const power = { complete: true }
       return [
         ...expectVerdict(profile, 'interruption', ended(value - 1), 'met', `${value - 1} ones`, { power }),
-        ...expectVerdict(profile, 'interruption', ended(value), 'broken', `${value} ones`, { power }),
+        ...expectVerdict(profile, 'interruption', ended(value), 'undecided', `${value} ones`, { power }),
       ]
     },
   }),
