@@ -105,9 +105,13 @@ export function ringCircuit(
   options: RingOptions = {},
 ): RingCircuit | undefined {
   const line = emptyLine(plan, net, district, options)
-  if (!line) return undefined
-  const { circuit, railNodes } = line
-  const figures = ringDecoderFigures(plan)
+  return line && loneAtWorst(line, ringDecoderFigures(plan))
+}
+
+function loneAtWorst(
+  { circuit, railNodes }: { circuit: RingCircuit; railNodes: number[] },
+  figures: RingDecoderFigures,
+): RingCircuit | undefined {
   const until = peakWindowUs(circuit)
   const empty = peaksOfEdge(circuit, until)
   const places = [...railNodes].sort((a, b) => empty[b]! - empty[a]!).slice(0, MOST_PLACES)
@@ -321,6 +325,16 @@ export async function confirmDistrict(
   return report
 }
 
+/** Figures of the lines calculated last: an edit changes one district's line, and the others' need not be stepped again. */
+const lastFigures = new Map<string, DistrictRinging>()
+const MOST_REMEMBERED = 12
+
+function remember(key: string, figures: DistrictRinging): void {
+  lastFigures.set(key, figures)
+  const oldest = lastFigures.keys().next().value
+  if (lastFigures.size > MOST_REMEMBERED && oldest !== undefined) lastFigures.delete(oldest)
+}
+
 /** Ringing of every district with a bus, in steps. */
 export function* ringingSteps(
   plan: TrackLayout,
@@ -331,8 +345,17 @@ export function* ringingSteps(
   const decoder = ringDecoderFigures(plan)
   const districts: DistrictRinging[] = []
   for (let d = 0; d < net.districts.length; d++) {
-    const c = ringCircuit(plan, net, d)
-    if (c) districts.push(yield* districtSteps(c, search, decoder.reservoirFarad))
+    const line = emptyLine(plan, net, d)
+    if (!line) continue
+    const key = JSON.stringify([line.circuit, line.railNodes, decoder, search])
+    let known = lastFigures.get(key)
+    if (!known) {
+      const c = loneAtWorst(line, decoder)
+      if (!c) continue
+      known = yield* districtSteps(c, search, decoder.reservoirFarad)
+      remember(key, known)
+    }
+    districts.push(known)
   }
   return { districts, withstandVolt, decoder }
 }
