@@ -13,7 +13,7 @@ import type { OutputFacts } from '../worker/calls.js'
 import './half-bit.css'
 
 const WIDTH = 960
-const HEIGHT = 590
+const HEIGHT = 572
 const LEFT = 64
 const RIGHT = 12
 
@@ -72,7 +72,7 @@ export function HalfBits({ output }: { output: OutputFacts }) {
                 window={window}
                 left={LEFT + i * (wide + gap)}
                 wide={wide}
-                top={248}
+                top={266}
                 output={output.name}
               />
             ))}
@@ -219,12 +219,12 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
   const isDifference = row.clause === 'one-difference'
   const ranges = ORIGINS.flatMap((origin) => rangeOf(row, origin) ?? [])
   const far = Math.max(
-    min + 8,
+    min + (isDifference ? 2.2 * max : 8),
     ...ranges.map((r) => r.high),
     ...(Number.isFinite(max) && max < 10 * min + 20 ? [max] : []),
   )
   const near = Math.min(isDifference ? 0 : min, ...ranges.map((r) => r.low))
-  const pad = Math.max(1, (far - near) * 0.25)
+  const pad = isDifference ? 0.3 : Math.max(1, (far - near) * 0.25)
   const [from, to] = [isDifference ? Math.min(0, near) - 0.2 : near - pad, far + pad]
   const x = (us: number) => left + ((us - from) / (to - from)) * wide
   const within = (us: number) => us > from && us < to
@@ -270,7 +270,12 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
       ))}
       <rect class="frame" x={left} y={top} width={wide} height={3 * LANE} />
       {ticks.map((t, i) => (
-        <text x={x(t)} y={bottom + 15} text-anchor="middle" class="quiet-text">
+        <text
+          x={x(t)}
+          y={bottom + 15}
+          text-anchor={i === ticks.length - 1 ? 'end' : 'middle'}
+          class="quiet-text"
+        >
           {formatNumber(t, 4)}
           {i === ticks.length - 1 ? ' µs' : ''}
         </text>

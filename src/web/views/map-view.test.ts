@@ -29,7 +29,7 @@ describe('the view of the map', () => {
 
 describe('labels of the map', () => {
   it('stand beside their line, not on it', () => {
-    const [label] = placeLabels([{ text: 'north 14.2 V', line: [[0, 50], [200, 50]] }], 10) // biome-ignore format: one line
+    const [label] = placeLabels([{ text: 'north 14.2 V', line: [[0, 50], [200, 50]] }], 10, size) // biome-ignore format: one line
     expect(label!.x).toBe(100)
     expect(Math.abs(label!.y - 50)).toBeGreaterThan(8)
   })
@@ -37,9 +37,9 @@ describe('labels of the map', () => {
   it('are left out where they would lie on another or be struck by a line', () => {
     const line = (y: number): [number, number][] => [[0, y], [200, y]] // biome-ignore format: one line
     const wishes = Array.from({ length: 30 }, (_, i) => ({ text: `section ${i}`, line: line(i * 6) }))
-    const near = placeLabels(wishes, 12)
+    const near = placeLabels(wishes, 12, size)
     expect(near.length).toBeLessThan(wishes.length)
     // As small as it is after zooming in, every one has room.
-    expect(placeLabels(wishes, 1.5)).toHaveLength(wishes.length)
+    expect(placeLabels(wishes, 1.5, size)).toHaveLength(wishes.length)
   })
 })

@@ -62,8 +62,9 @@ interface Box {
  * Places labels beside the middle of their lines, so that none lies on another or is struck by a line. What fits
  * nowhere is left out: it comes with zoom.
  * @param fontSize in the drawing's units.
+ * @param size of the drawing, which no label leaves.
  */
-export function placeLabels(wishes: readonly LabelWish[], fontSize: number): PlacedLabel[] {
+export function placeLabels(wishes: readonly LabelWish[], fontSize: number, size: Size): PlacedLabel[] {
   const placed: Box[] = []
   const list: PlacedLabel[] = []
   const lines = wishes.map((w) => w.line)
@@ -81,7 +82,8 @@ export function placeLabels(wishes: readonly LabelWish[], fontSize: number): Pla
         top: cy - tall / 2 - free,
         bottom: cy + tall / 2 + free,
       }
-      if (placed.some((p) => overlap(p, box)) || lines.some((l) => strikes(l, box))) continue
+      const isOut = box.left < 0 || box.top < 0 || box.right > size.width || box.bottom > size.height
+      if (isOut || placed.some((p) => overlap(p, box)) || lines.some((l) => strikes(l, box))) continue
       placed.push(box)
       list.push({ text, x: cx, y: cy + 0.35 * fontSize })
       break

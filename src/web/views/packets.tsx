@@ -47,6 +47,10 @@ function Make() {
       given[f.name] = text === '' ? undefined : text
     }
   }
+  // Two flags of the command are one choice here.
+  const isWay = (name: string) => name === 'forward' || name === 'reverse'
+  const hasDirection = info.fields.filter((f) => isWay(f.name)).length === 2
+  const shownFields = hasDirection ? info.fields.filter((f) => !isWay(f.name)) : info.fields
   let bytes: Uint8Array | undefined
   let fault: string | undefined
   try {
@@ -56,6 +60,8 @@ function Make() {
   }
   return (
     <>
+      {fault && <p class="notice broken">✗ {fault.replace(/--/g, '')}</p>}
+      {bytes && <Shown bytes={bytes} mode={info.about === 'service mode' ? 'service' : 'operations'} />}
       <form class="packet" onSubmit={(event) => event.preventDefault()}>
         <div class="field">
           <label for="packet-kind">Kind</label>
@@ -71,7 +77,26 @@ function Make() {
             ))}
           </select>
         </div>
-        {info.fields.map((f) => (
+        {hasDirection && (
+          <div class="field">
+            <label for="packet-direction">direction</label>
+            <select
+              id="packet-direction"
+              value={given.reverse === true ? 'reverse' : 'forward'}
+              onChange={(event) =>
+                setFields({
+                  ...fields,
+                  forward: false,
+                  reverse: (event.currentTarget as HTMLSelectElement).value === 'reverse',
+                })
+              }
+            >
+              <option value="forward">forward</option>
+              <option value="reverse">reverse</option>
+            </select>
+          </div>
+        )}
+        {shownFields.map((f) => (
           <div class="field" key={`${kind} ${f.name}`}>
             <label for={`packet-${f.name}`}>{f.name}</label>
             {f.flag ? (
@@ -101,8 +126,6 @@ function Make() {
           </div>
         ))}
       </form>
-      {fault && <p class="notice broken">✗ {fault.replace(/--/g, '')}</p>}
-      {bytes && <Shown bytes={bytes} mode={info.about === 'service mode' ? 'service' : 'operations'} />}
     </>
   )
 }

@@ -45,7 +45,14 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' |
       {answer && (
         <>
           {'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
-          <FigureDeck figures={answer.figures} source={source} order={FIRST[call]} />
+          {call === 'track' ? (
+            <details>
+              <summary>Drawings to export</summary>
+              <FigureDeck figures={answer.figures} source={source} order={FIRST[call]} />
+            </details>
+          ) : (
+            <FigureDeck figures={answer.figures} source={source} order={FIRST[call]} />
+          )}
           {call === 'track' ? <TrackAdvice /> : <List title="What to change" sentences={answer.advice} />}
           <List title="Not calculated" sentences={answer.missing} />
           <Tables tables={answer.tables} />

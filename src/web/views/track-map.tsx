@@ -16,7 +16,7 @@ import {
   StandForm,
 } from './map-forms.js'
 import { nearestNode, nearestPlace, pointOn } from './map-place.js'
-import { panMap, placeLabels, WHOLE, zoomMap } from './map-view.js'
+import { panMap, placeLabels, type Size, WHOLE, zoomMap } from './map-view.js'
 import { RingingForm } from './ringing.js'
 
 type Layer = 'planned' | 'worst' | 'short' | 'district' | 'polarity'
@@ -290,15 +290,26 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   const showPlace = pickedTrack && (tool === 'feeder' || tool === 'ringing')
   return (
     <section aria-labelledby="track-map">
-      <h3 id="track-map">The railroad</h3>
+      <h3 id="track-map" class="unseen">
+        The railroad
+      </h3>
       <div class="map-tools">
-        <div class="switch" role="group" aria-label="The map shows">
-          {(Object.keys(LAYERS) as Layer[]).map((key) => (
-            <button type="button" aria-pressed={layer === key} onClick={() => setLayer(key)}>
-              {LAYERS[key]}
-            </button>
-          ))}
-        </div>
+        <label>
+          Map shows{' '}
+          <select value={layer} onChange={(e) => setLayer(e.currentTarget.value as Layer)}>
+            {(Object.keys(LAYERS) as Layer[]).map((key) => (
+              <option value={key}>{LAYERS[key]}</option>
+            ))}
+          </select>
+        </label>
+        <label>
+          Tool{' '}
+          <select value={tool} onChange={(e) => setTool(e.currentTarget.value as Tool)}>
+            {(Object.keys(TOOLS) as Tool[]).map((key) => (
+              <option value={key}>{TOOLS[key].name}</option>
+            ))}
+          </select>
+        </label>
         <label>
           Simulated fault{' '}
           <select
@@ -317,17 +328,21 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
             ))}
           </select>
         </label>
-        <div class="switch" role="group" aria-label="Tools of the map">
-          {(Object.keys(TOOLS) as Tool[]).map((key) => (
-            <button
-              type="button"
-              aria-pressed={tool === key}
-              onClick={() => setTool(tool === key ? 'short' : key)}
-            >
-              {TOOLS[key].name}
-            </button>
-          ))}
-        </div>
+        <span class="acts" role="group" aria-label="View of the map">
+          <button
+            type="button"
+            onClick={() => zoomBy(1.6)}
+            title="Ctrl and the wheel zoom; drag the ground to move"
+          >
+            Zoom in
+          </button>
+          <button type="button" disabled={view.zoom === 1} onClick={() => zoomBy(1 / 1.6)}>
+            Zoom out
+          </button>
+          <button type="button" disabled={view.zoom === 1} onClick={() => setView(WHOLE)}>
+            Whole map
+          </button>
+        </span>
       </div>
       {map.fault && (
         <div class="card" role="status">
@@ -337,18 +352,6 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
           {map.fault.says.length === 1 && <p>No district's lowest voltage or weakest short changes.</p>}
         </div>
       )}
-      <div class="acts" role="group" aria-label="View of the map">
-        <button type="button" onClick={() => zoomBy(1.6)}>
-          Zoom in
-        </button>
-        <button type="button" disabled={view.zoom === 1} onClick={() => zoomBy(1 / 1.6)}>
-          Zoom out
-        </button>
-        <button type="button" disabled={view.zoom === 1} onClick={() => setView(WHOLE)}>
-          Whole map
-        </button>
-        <span class="quiet">Ctrl and the wheel zoom; drag the ground to move.</span>
-      </div>
       <div class="wide" tabIndex={0} role="region" aria-label="Map of the railroad">
         <svg
           ref={svg}
@@ -381,7 +384,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
               </g>
             )
           })}
-          <Labels map={map} lookOf={lookOf} fontSize={FONT / view.zoom} x={x} y={y} />
+          <Labels map={map} lookOf={lookOf} fontSize={FONT / view.zoom} x={x} y={y} size={size} />
           {layer === 'district' && <DistrictNames map={map} x={x} y={y} />}
           {track && <ShortMark track={track} x={x} y={y} />}
           {tool === 'feeder' &&
@@ -522,10 +525,11 @@ interface LabelsProps {
   fontSize: number
   x(mm: number): number
   y(mm: number): number
+  size: Size
 }
 
 /** Names and figures of the sections, as far as there is room; more come with zoom. */
-function Labels({ map, lookOf, fontSize, x, y }: LabelsProps) {
+function Labels({ map, lookOf, fontSize, x, y, size }: LabelsProps) {
   const wishes = map.tracks.slice(0, MARKS).map((t) => {
     const { label } = lookOf(t)
     return {
@@ -535,7 +539,7 @@ function Labels({ map, lookOf, fontSize, x, y }: LabelsProps) {
   })
   return (
     <g class="labels" font-size={fontSize}>
-      {placeLabels(wishes, fontSize).map((l) => (
+      {placeLabels(wishes, fontSize, size).map((l) => (
         <text x={l.x} y={l.y} text-anchor="middle">
           {l.text}
         </text>
@@ -545,7 +549,8 @@ function Labels({ map, lookOf, fontSize, x, y }: LabelsProps) {
 }
 
 const HINT: Partial<Record<Tool, string>> = {
-  short: 'Choose a section to see what a short there would do; arrow keys move between sections.',
+  short:
+    'Choose a section to see what a short there would do; arrow keys move between sections. Ctrl and the wheel zoom; drag the ground to move.',
   points:
     'Drag a vertex, or move it with the arrow keys. Only the drawing changes; lengths stay as written. Sections that the file writes as one row move together.',
 }

@@ -31,8 +31,8 @@ export function WaveformView() {
     () => (source === undefined ? undefined : (from: number, to: number) => readStretch(source, from, to)),
     [source],
   )
-  return (
-    <StageBody stage={UPPER_LINE[1]!}>
+  const sources = (
+    <>
       <div class="run">
         <Drop
           label="Choose a capture"
@@ -60,9 +60,14 @@ export function WaveformView() {
           </button>
         ))}
       </div>
+      {openCapture.value && <CaptureForm capture={openCapture.value} />}
+    </>
+  )
+  return (
+    <StageBody stage={UPPER_LINE[1]!}>
       <GoingOn />
       {benchFault.value?.of === 'capture' && <p class="notice broken">✗ {benchFault.value.says}</p>}
-      {openCapture.value && <CaptureForm capture={openCapture.value} />}
+      {!shown && sources}
       {readings.value.length > 1 && (
         <div class="field">
           <label for="reading">Signal</label>
@@ -80,10 +85,6 @@ export function WaveformView() {
       {shown ? (
         <>
           <h3>{shown.title}</h3>
-          {shown.dialect && <p class="quiet">{shown.dialect}</p>}
-          {shown.notes?.map((note) => (
-            <p class="quiet">Note: {note}</p>
-          ))}
           <Waveform
             record={shown.read.record}
             label={shown.title}
@@ -98,6 +99,11 @@ export function WaveformView() {
                 : 'groups of edges are drawn as one, and a compressed or simulated signal cannot be read again in parts.'}
             </p>
           )}
+          {shown.dialect && <p class="quiet">{shown.dialect}</p>}
+          {shown.notes?.map((note) => (
+            <p class="quiet">Note: {note}</p>
+          ))}
+          {sources}
           <Figures read={shown.read} />
           <Histogram reading={shown.read.reading} source={`${shown.origin}: ${shown.title}`} />
         </>
