@@ -21,6 +21,7 @@ const VIEWS: Record<StageId, View> = {
   track: lazy(async () => ({ default: (await import('./views/reports.js')).TrackView })),
   trains: lazy(async () => ({ default: (await import('./views/reports.js')).TrainsView })),
   compare: lazy(async () => ({ default: (await import('./views/compare.js')).CompareView })),
+  bench: lazy(async () => ({ default: (await import('./views/bench.js')).BenchView })),
   packets: lazy(async () => ({ default: (await import('./views/packets.js')).PacketsView })),
   waveform: lazy(async () => ({ default: (await import('./views/waveform.js')).WaveformView })),
 }

@@ -13,6 +13,7 @@ export type StageId =
   | 'trains'
   | 'packets'
   | 'waveform'
+  | 'bench'
   | 'proof'
   | 'compare'
 
@@ -77,6 +78,16 @@ export const UPPER_LINE: readonly Stage[] = [
   },
 ]
 
+/** Everything at once. */
+export const BENCH: Stage = {
+  id: 'bench',
+  title: 'Bench',
+  about:
+    'Firmware, drivers, rails and decoders run together: shorts, a start of everything at once, a restart.',
+  parts: ['firmware', 'power', 'fleet'],
+  clauses: [],
+}
+
 /** At the end of the line. */
 export const PROOF: Stage = {
   id: 'proof',
@@ -95,7 +106,7 @@ export const COMPARE: Stage = {
   clauses: [],
 }
 
-export const STAGES: readonly Stage[] = [...MAIN_LINE, ...UPPER_LINE, PROOF, COMPARE]
+export const STAGES: readonly Stage[] = [...MAIN_LINE, ...UPPER_LINE, BENCH, PROOF, COMPARE]
 
 export function stageOf(clause: ClauseId): Stage {
   return STAGES.find((stage) => stage.clauses.includes(clause)) ?? PROOF

@@ -200,6 +200,28 @@ describe.skipIf(missing)('the workbench', () => {
   )
 
   it(
+    'the bench runs its scenarios, and what they show joins the proof',
+    async () => {
+      await go('Bench')
+      await button('Run the bench').click()
+      await page.getByRole('img', { name: /^short in main: current of main/ }).waitFor({ timeout: 60_000 })
+      await button('Around the short').click()
+      await says(/a short at the weakest place of main is off after/)
+      await go('Proof')
+      await page
+        .getByRole('button', { name: /: a short trips in time, simulated$/ })
+        .first()
+        .click()
+      await page
+        .locator('tr.opened')
+        .getByText(/is off after/)
+        .first()
+        .waitFor()
+    },
+    LONG,
+  )
+
+  it(
     'a section of the map is shorted, and a point of it dragged into the file',
     async () => {
       await go('Track')
@@ -232,7 +254,7 @@ describe.skipIf(missing)('the workbench', () => {
       const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
       await page.evaluate(axe)
       const found: string[] = []
-      const all = ['Proof', 'Controller', 'Driver', 'Track', 'Trains', 'Packets', 'Waveform']
+      const all = ['Proof', 'Controller', 'Driver', 'Track', 'Trains', 'Packets', 'Waveform', 'Bench']
       const looks = [
         { width: 1440, height: 900, colorScheme: 'light', stops: ['Proof', 'Controller', 'Waveform'] },
         { width: 768, height: 1024, colorScheme: 'light', stops: ['Proof'] },

@@ -1,13 +1,11 @@
 /** Keys without Ctrl: a number opens a stage, D the design. They can be switched off, as dictation would trigger them. */
 import { signal } from '@preact/signals'
 import { half, isPaneOpen, setPaneOpen } from '../edit/pane.js'
-import { COMPARE, MAIN_LINE, PROOF, UPPER_LINE } from '../stages.js'
+import { STAGES } from '../stages.js'
 import { go } from '../state/route.js'
 
 const KEPT = 'halfbit-letter-keys'
 const isOn = signal(globalThis.localStorage?.getItem(KEPT) !== 'off')
-
-const ORDER = [...MAIN_LINE, ...UPPER_LINE, PROOF, COMPARE]
 
 /** @returns whether the key was one of these. */
 export function onKey(event: KeyboardEvent): boolean {
@@ -15,7 +13,7 @@ export function onKey(event: KeyboardEvent): boolean {
   const { target } = event
   if (target instanceof Element && target.closest('input, textarea, select, canvas, svg, [contenteditable]'))
     return false
-  const stage = /^[1-9]$/.test(event.key) ? ORDER[Number(event.key) - 1] : undefined
+  const stage = /^[1-9]$/.test(event.key) ? STAGES[Number(event.key) - 1] : undefined
   if (stage) go(stage.id)
   else if (event.key.toLowerCase() === 'd') {
     if (innerWidth < 900) half.value = half.value === 'design' ? 'consequences' : 'design'
@@ -30,7 +28,7 @@ export function Keyboard() {
     <details class="keyboard">
       <summary>Keyboard</summary>
       <dl class="facts">
-        {ORDER.map((stage, i) => (
+        {STAGES.map((stage, i) => (
           <>
             <dt>
               <kbd>{i + 1}</kbd>

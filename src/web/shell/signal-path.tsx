@@ -3,19 +3,18 @@ import { signal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import { marginText } from '../../proof/index.js'
 import { classOf, Sign } from '../parts/margin.js'
-import { COMPARE, MAIN_LINE, PROOF, type Stage, UPPER_LINE } from '../stages.js'
+import { PROOF, STAGES, type Stage } from '../stages.js'
 import { runCounts } from '../state/automatic.js'
 import { lastValid, type Standing, staleNote, standings } from '../state/consequences.js'
+import { scenarios } from '../state/coupled.js'
 import { route } from '../state/route.js'
-
-const ALL = [...MAIN_LINE, ...UPPER_LINE, PROOF, COMPARE]
 
 /** On a narrow screen the path is one line that opens. */
 const isOpen = signal(false)
 
 export function SignalPath() {
   const nav = useRef<HTMLElement>(null)
-  const here = ALL.find((s) => s.id === route.value) ?? PROOF
+  const here = STAGES.find((s) => s.id === route.value) ?? PROOF
   useEffect(() => {
     isOpen.value = false
   }, [route.value])
@@ -42,7 +41,7 @@ export function SignalPath() {
         <span aria-hidden="true">{isOpen.value ? '▴' : '▾'}</span>
       </button>
       <ol id="signal-path" class={isOpen.value ? 'open' : undefined}>
-        {ALL.map((stage) => (
+        {STAGES.map((stage) => (
           <StageLink stage={stage} />
         ))}
       </ol>
@@ -84,6 +83,7 @@ function StandingLine({ stage }: { stage: Stage }) {
     return <span class="state quiet">◔ calculating …</span>
   if (stage.id === 'proof') return <ProofLine running={running} />
   const { verdict, margin, worst, notShown, rows } = standing
+  if (stage.id === 'bench') return <BenchLine />
   if (rows.length === 0) return <span class="state quiet">nothing to meet</span>
   return (
     <span class="state" title={titleOf(standing)}>
@@ -104,6 +104,19 @@ function StandingLine({ stage }: { stage: Stage }) {
           'not shown'
         )}
       </span>
+    </span>
+  )
+}
+
+function BenchLine() {
+  const statements = scenarios.value.flatMap((s) => s.statements)
+  if (statements.length === 0) return <span class="state quiet">– not run</span>
+  const broken = statements.filter((s) => s.verdict === 'broken').length
+  const met = statements.filter((s) => s.verdict === 'met').length
+  return (
+    <span class="state">
+      {broken > 0 && <span class="broken">✗ {broken} broken, </span>}
+      {met} of {statements.length} met
     </span>
   )
 }

@@ -7,6 +7,7 @@ import type { RunEvidence } from '../../proof/index.js'
 import { sha256Of } from '../worker/hash.js'
 import { VERSION } from '../worker/version.js'
 import { addRunEvidence, answer, lastValid, runEvidence } from './consequences.js'
+import { COUPLED, runCoupled, scenarios } from './coupled.js'
 import { fileName, hostKind, text, theHost } from './design.js'
 import { type KeptRun, loadRuns, storeRuns } from './kept-runs.js'
 import {
@@ -111,6 +112,10 @@ export const namedRuns = computed<NamedRun[]>(() => {
   })
   for (const [key, evidence] of runEvidence.value) {
     if (list.some((l) => l.key === key)) continue
+    if (key === COUPLED) {
+      add({ key, kind: 'run', label: key, isNamed: false, start: runCoupled })
+      continue
+    }
     add({
       key,
       kind: evidence.kind,
@@ -202,6 +207,7 @@ async function restore(): Promise<void> {
   for (const kept of await loadRuns(name, VERSION)) {
     if (!(await isOfSameFiles(kept.evidence))) continue
     if (kept.run) lastRun.value = kept.run
+    if (kept.scenarios) scenarios.value = kept.scenarios
     setAttempt(kept.key, kept.attempt)
     readings.value = [...readings.value, ...kept.readings]
     addRunEvidence(kept.key, kept.evidence)
@@ -215,7 +221,8 @@ async function restore(): Promise<void> {
         evidence,
         attempt: attempts.value.get(key) ?? { of: evidence.dependsOn, outcome: 'done' },
         readings: readings.value.filter((r) => r.source === key),
-        ...(evidence.kind === 'run' ? { run: lastRun.value } : {}),
+        ...(key === 'firmware' ? { run: lastRun.value } : {}),
+        ...(key === COUPLED ? { scenarios: scenarios.value } : {}),
       }
     })
     clearTimeout(timer)

@@ -29,7 +29,12 @@ function runsInOrder(): RunEvidence[] {
   const listed = lastValid.peek()?.facts?.captures.map((c) => `capture ${c.file}`) ?? []
   const place = (key: string) => (listed.includes(key) ? listed.indexOf(key) : listed.length)
   return [...runEvidence.peek()]
-    .sort(([a, x], [b, y]) => Number(x.kind !== 'run') - Number(y.kind !== 'run') || place(a) - place(b))
+    .sort(
+      ([a, x], [b, y]) =>
+        Number(a !== 'firmware') - Number(b !== 'firmware') ||
+        Number(x.kind !== 'run') - Number(y.kind !== 'run') ||
+        place(a) - place(b),
+    )
     .map(([, evidence]) => evidence)
 }
 

@@ -1,4 +1,5 @@
 /** What runs and captures showed, kept in this browser over a reload: evidence, figures and the record to look at. */
+import type { ScenarioResult } from '../../bench/index.js'
 import type { RunEvidence } from '../../proof/index.js'
 import type { Attempt, LastRun, Reading } from './runs.js'
 
@@ -8,6 +9,7 @@ export interface KeptRun {
   attempt: Attempt
   readings: Reading[]
   run?: LastRun | undefined
+  scenarios?: readonly ScenarioResult[] | undefined
 }
 
 interface KeptRuns {

@@ -3,6 +3,7 @@ import type { BenchCalls, ReadSignal } from './calls.js'
 import { capture, look, stretch } from './captures.js'
 import { answerCalls } from './channel.js'
 import { transfersOf } from './kept-record.js'
+import { runScenarios } from './scenarios.js'
 import { simulate } from './simulate.js'
 
 answerCalls<BenchCalls>(self as unknown as DedicatedWorkerGlobalScope, {
@@ -21,6 +22,7 @@ answerCalls<BenchCalls>(self as unknown as DedicatedWorkerGlobalScope, {
     const gives = await simulate(takes, tools)
     return { gives, transfer: transfers(gives.reads) }
   },
+  scenarios: async (takes, tools) => ({ gives: await runScenarios(takes, tools) }),
 })
 
 function transfers(reads: readonly ReadSignal[]): Transferable[] {

@@ -1,5 +1,6 @@
 /** What the page can ask of its workers. */
 
+import type { ScenarioResult } from '../../bench/index.js'
 import type { AnalogReading, CaptureFormat, CaptureOptions } from '../../capture/index.js'
 import type { SimulationReport } from '../../controller/index.js'
 import type { Proof, RunEvidence } from '../../proof/index.js'
@@ -280,6 +281,11 @@ export type BenchCalls = {
       forUs: number
     }
     gives: { reads: ReadSignal[]; evidence: RunEvidence; report: SimulationReport; interrupted: boolean }
+  }
+  /** The standing scenarios of the coupled bench. */
+  scenarios: {
+    takes: { firmware: Uint8Array; name: string; text: string }
+    gives: { results: ScenarioResult[]; evidence: RunEvidence; interrupted: boolean }
   }
 }
 
