@@ -155,6 +155,8 @@ function leastEndurance(
   const [a, b] = [worstOf(worstCase, false), worstOf(bestCase, false)]
   type Worst = ReturnType<typeof worstOf>
   const holds = (w: Worst) => w === undefined || w.us === undefined || w.us >= w.timeUs
+  // Where nothing trips there is nothing to survive until then.
+  const survives = (w: Worst) => w !== undefined && holds(w)
   const hot = holds(a) && holds(b)
   const worst = [a, b].find((w) => !holds(w)) ?? a ?? b
   if (!worst) return undefined
@@ -168,7 +170,7 @@ function leastEndurance(
     // Hot, with its greatest losses, it must survive both ends; cold and typical it may survive one.
     holds: {
       unfavourable: hot,
-      favourable: hot || holds(worstOf(worstCase, true)) || holds(worstOf(bestCase, true)),
+      favourable: hot || survives(worstOf(worstCase, true)) || survives(worstOf(bestCase, true)),
     },
   }
 }
