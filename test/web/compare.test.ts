@@ -61,7 +61,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
       await page.getByText('No clause differs. Change a number').waitFor()
       await page.getByLabel('scale', { exact: true }).selectOption('N')
-      await page.locator('.whole', { hasText: /B vs. A: .*[1-9]/ }).waitFor()
+      await page.locator('.whole', { hasText: /B against A: .*[1-9]/ }).waitFor()
       expect(await page.locator('.change').first().textContent()).toMatch(/worse|better|margin|other|only/)
       const md = await taken(() => page.getByRole('button', { name: 'Markdown' }).click())
       expect(md.bytes.toString()).toContain('(A) against')
@@ -115,7 +115,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
           .toMatch(/^run \d+: station\.elf$/)
       }
       await page.getByRole('row', { name: /jitter of ones, peak to peak/ }).waitFor()
-      await page.getByRole('img', { name: /^Half-bit durations, A and B/ }).waitFor()
+      await page.getByRole('img', { name: /^Length of the half-bits, A and B/ }).waitFor()
       await page.getByRole('img', { name: /^Windows of the half-bits, A and B/ }).waitFor()
       const json = JSON.parse(
         (await taken(() => page.getByRole('button', { name: 'JSON' }).click())).bytes.toString(),
@@ -138,7 +138,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       const side = page.getByRole('group', { name: 'B', exact: true })
       await page.getByLabel('What A is').selectOption({ label: 'now' })
       await side.locator('input[type=file]').setInputFiles(join(examples, 'two-tracks/halfbit.yaml'))
-      await page.locator('.whole', { hasText: /B vs. A/ }).waitFor()
+      await page.locator('.whole', { hasText: /B against A/ }).waitFor()
       await side.locator('input[type=file]').setInputFiles({
         name: 'bad.yaml',
         mimeType: 'text/yaml',
@@ -201,7 +201,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       const svg = (await take('SVG')).bytes.toString()
       expect(sound(svg).replace(/\s+/g, ' ')).toMatch(/Source: Harrow Bend/)
       // The signal itself, in the colours of the night.
-      expect(svg.split('#f2b84e').length).toBeGreaterThan(20)
+      expect(svg.split('#e8a063').length).toBeGreaterThan(20)
       expect(svg).toContain('fill:#161b22')
       expect((await take('PNG')).bytes.length).toBeGreaterThan(5000)
       const near = box.getByRole('button', { name: 'Zoom in' })
@@ -214,7 +214,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
   it(
     'the study of the traffic tells how far it is, can be stopped, and shows what was done',
     async () => {
-      await go('Decoders')
+      await go('Trains')
       await page.getByRole('button', { name: 'Compare policies' }).click()
       await page.getByText(/numbers of locomotives: [1-9]\d* of/).waitFor({ timeout: 120_000 })
       await page.getByRole('button', { name: 'Stop', exact: true }).click()
@@ -295,7 +295,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
     'nothing stands in the way of who uses other means than eyes and a mouse, nor of a narrow screen',
     async () => {
       await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'))
-      for (const stop of ['Compare', 'Decoders', 'Waveform', 'Controller']) {
+      for (const stop of ['Compare', 'Trains', 'Waveform', 'Controller']) {
         await go(stop)
         await page.locator('.whole, #study, .waveform, .windows').first().waitFor()
         const found = await page.evaluate(async () => {
