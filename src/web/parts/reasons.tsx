@@ -1,4 +1,4 @@
-/** The clauses that a stop owes, each with what is shown of it. */
+/** The statements behind a clause. */
 import {
   countText,
   evidenceOf,

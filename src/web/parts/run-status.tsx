@@ -1,6 +1,6 @@
 /** What the design names to be run and read: how far each is, whether it is up to date, and a button to run it. */
 import { isAutomatic, type NamedRun, namedRuns, type RunState, setAutomatic } from '../state/automatic.js'
-import { going } from '../state/runs.js'
+import { going, isBusy } from '../state/runs.js'
 
 const SIGN: Record<RunState, string> = {
   'up to date': '✓',
@@ -57,7 +57,7 @@ function RunLine({ run: { key, kind, label, state, says, start } }: { run: Named
       ) : (
         start &&
         state !== 'up to date' && (
-          <button type="button" disabled={now !== undefined} onClick={() => void start()}>
+          <button type="button" disabled={isBusy.value} onClick={() => void start(false)}>
             {state === 'not run' || state === 'failed' ? does : `${does} again`}
             <span class="unseen">: {label}</span>
           </button>

@@ -35,7 +35,7 @@ export interface NamedRun {
   /** Whether the design names it, so that it runs without being asked for. */
   isNamed: boolean
   /** Starts it; absent where it cannot be run. */
-  start?: (() => Promise<void>) | undefined
+  start?: ((isAutomatic: boolean) => Promise<void>) | undefined
 }
 
 const AUTOMATIC = 'halfbit-automatic-runs'
@@ -53,6 +53,9 @@ const changedFiles = signal<ReadonlySet<string>>(new Set())
 const largeFiles = signal<ReadonlySet<string>>(new Set())
 /** False until what the browser has kept is there again. */
 const isRestored = signal(false)
+
+/** One that starts by itself is on its way: reading its file comes before anything is seen of it. */
+const isStarting = signal(false)
 
 const LARGE_BYTES = 64 << 20
 const AFTER_TYPING_MS = 1500
@@ -94,7 +97,8 @@ export const namedRuns = computed<NamedRun[]>(() => {
         ? {
             start: isDropped
               ? runAgain
-              : () => runFirmware(undefined, undefined, firmware!.runForUs ?? DEFAULT_RUN_US),
+              : (isAutomatic) =>
+                  runFirmware(undefined, undefined, firmware!.runForUs ?? DEFAULT_RUN_US, isAutomatic),
           }
         : { says: `${facts.chipName} is not simulated` }),
     })
@@ -106,7 +110,7 @@ export const namedRuns = computed<NamedRun[]>(() => {
       kind: 'capture',
       label: file,
       isNamed: !large,
-      start: () => takeListed(i),
+      start: (isAutomatic) => takeListed(i, isAutomatic),
       ...(large ? { says: 'a large file: read it when you need it' } : {}),
     })
   })
@@ -149,6 +153,7 @@ export function followRuns(): void {
       if (now.isAutomatic && facts && now.of !== facts.dependsOn[now.kind]) now.stop()
       return
     }
+    if (isStarting.value) return
     const due = namedRuns.value.find(
       (r) => r.isNamed && r.start && (r.state === 'not run' || (r.state === 'out of date' && !isLong(r.key))),
     )
@@ -171,9 +176,12 @@ async function startAutomatically(run: NamedRun): Promise<void> {
     rest.delete(run.key)
     changedFiles.value = rest
   }
-  const started = run.start!()
-  if (going.value) going.value = { ...going.value, isAutomatic: true }
-  await started
+  isStarting.value = true
+  try {
+    await run.start!(true)
+  } finally {
+    isStarting.value = false
+  }
 }
 
 async function lookAtSizes(): Promise<void> {

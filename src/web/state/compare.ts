@@ -2,7 +2,7 @@
 import { computed, effect, signal } from '@preact/signals'
 import { bench } from '../worker/callers.js'
 import type { CompareSource } from '../worker/study-calls.js'
-import { lastValid, lastValidText, runEvidence } from './consequences.js'
+import { answer, lastValid, lastValidText, runEvidence } from './consequences.js'
 import { fileName, openedText, past, savedText, theHost } from './design.js'
 import { keepDesign, keepSide, keptSides } from './kept-sides.js'
 
@@ -23,7 +23,11 @@ export const choices = computed<SideChoice[]>(() => {
   const steps = past.value.slice(-STATES)
   const base = past.value.length - steps.length
   return [
-    { id: 'now', label: 'now', group: 'this design' },
+    {
+      id: 'now',
+      label: answer.value.problems.length > 0 ? 'last valid version, OUT OF DATE' : 'now',
+      group: 'this design',
+    },
     { id: 'saved', label: 'as last saved', group: 'this design' },
     { id: 'opened', label: 'as opened', group: 'this design' },
     ...steps

@@ -3,7 +3,7 @@ import { signal } from '@preact/signals'
 import type { ScenarioResult } from '../../bench/index.js'
 import { addRunEvidence, bench, lastValid, lastValidText } from './consequences.js'
 import { theHost } from './design.js'
-import { benchFault, going, setAttempt } from './runs.js'
+import { benchFault, going, makeWay, setAttempt } from './runs.js'
 
 /** Key of its result. */
 export const COUPLED = 'coupled bench'
@@ -12,9 +12,10 @@ export const scenarios = signal<readonly ScenarioResult[]>([])
 export const chosenScenario = signal<string | undefined>(undefined)
 
 export async function runCoupled(): Promise<void> {
+  if (going.value && !(await makeWay())) return
   const facts = lastValid.value?.facts
   const name = facts?.firmware?.file
-  if (!facts || name === undefined || going.value) return
+  if (!facts || name === undefined) return
   benchFault.value = undefined
   const stop = new AbortController()
   const of = facts.dependsOn.run

@@ -1,5 +1,5 @@
 /** Runs of firmware and readings of captures: under way, and the last results. They live on when the view changes. */
-import { signal } from '@preact/signals'
+import { computed, signal } from '@preact/signals'
 import type { SimulationReport } from '../../controller/index.js'
 import type { RunEvidence } from '../../proof/index.js'
 import type { Evidence } from '../../standard/index.js'
@@ -17,6 +17,8 @@ export interface Going {
   of: string
   /** Nobody asked for it: the design names it. */
   isAutomatic?: boolean
+  /** It was stopped for something that was asked for: what it showed so far is not kept, and it starts again later. */
+  givesWay?: boolean
   what: string
   share: number
   says: string
@@ -28,6 +30,19 @@ export interface Going {
 
 /** What the bench is doing. */
 export const going = signal<Going | undefined>(undefined)
+/** Something that was asked for is under way; what runs by itself gives way. */
+export const isBusy = computed(() => going.value !== undefined && !going.value.isAutomatic)
+
+/** @returns false where what is under way was asked for. */
+export async function makeWay(): Promise<boolean> {
+  const now = going.value
+  if (!now) return true
+  if (!now.isAutomatic) return false
+  going.value = { ...now, givesWay: true }
+  now.stop()
+  while (going.value) await new Promise((done) => setTimeout(done, 20))
+  return true
+}
 export const benchFault = signal<{ of: 'firmware' | 'capture'; says: string } | undefined>(undefined)
 export interface LastRun {
   name: string
@@ -115,8 +130,8 @@ export interface DroppedFile {
 let lastAsked: [File | undefined, File | undefined, number] | undefined
 
 /** The firmware that was run last, once more. */
-export async function runAgain(): Promise<void> {
-  if (lastAsked) await runFirmware(...lastAsked)
+export async function runAgain(isAutomatic = false): Promise<void> {
+  if (lastAsked) await runFirmware(...lastAsked, isAutomatic)
 }
 
 /** Run firmware: a dropped file, or the one that the design names. */
@@ -124,9 +139,11 @@ export async function runFirmware(
   dropped: File | undefined,
   stimulus: File | undefined,
   forUs: number,
+  isAutomatic = false,
 ): Promise<void> {
+  if (going.value && !(await makeWay())) return
   const facts = lastValid.value?.facts
-  if (!facts || going.value) return
+  if (!facts) return
   benchFault.value = undefined
   const stop = new AbortController()
   let lives: readonly Live[] = []
@@ -139,6 +156,7 @@ export async function runFirmware(
     key,
     kind: 'run',
     of,
+    isAutomatic,
     what: `Running ${name}`,
     share: 0,
     says: 'loading …',
@@ -167,6 +185,7 @@ export async function runFirmware(
       },
     )
     lastRun.value = { name, report: gives.report, interrupted: gives.interrupted, lives }
+    if (going.value?.givesWay) return
     setAttempt(key, {
       of,
       outcome: gives.interrupted ? 'stopped' : 'done',
@@ -184,6 +203,7 @@ export async function runFirmware(
       })
     }
   } catch (error) {
+    if (going.value?.givesWay) return
     const says = error instanceof Error ? error.message : String(error)
     setAttempt(key, { of, outcome: stop.signal.aborted ? 'stopped' : 'failed', says })
     benchFault.value = { of: 'firmware', says }
@@ -215,7 +235,7 @@ function keptSettings(name: string): CaptureSettings {
 
 /** A dropped file: evaluated at once where the file says enough, else after a few questions. */
 export async function takeCapture(file: File, output: string | undefined): Promise<void> {
-  if (going.value) return
+  if (going.value && !(await makeWay())) return
   benchFault.value = undefined
   // The form of another file would look like this one's.
   openCapture.value = undefined
@@ -236,16 +256,17 @@ export async function takeCapture(file: File, output: string | undefined): Promi
 }
 
 /** One that the design lists, which says how it is read. */
-export async function takeListed(listed: number): Promise<void> {
+export async function takeListed(listed: number, isAutomatic = false): Promise<void> {
+  if (going.value && !(await makeWay())) return
   const named = lastValid.value?.facts?.captures[listed]
-  if (!named || going.value) return
+  if (!named) return
   const name = named.file
   const settings = keptSettings(name)
   benchFault.value = undefined
   try {
     const file = await listedFile(name)
     const { says: _, ...look } = await bench().call('look', { file, settings })
-    await readCapture({ name, listed, settings, look })
+    await readCapture({ name, listed, settings, look }, isAutomatic)
   } catch (error) {
     const says = error instanceof Error ? error.message : String(error)
     setAttempt(`capture ${name}`, {
@@ -261,10 +282,11 @@ async function listedFile(name: string): Promise<Blob> {
   return new Blob([(await theHost().read(name)) as Uint8Array<ArrayBuffer>])
 }
 
-/** Read and judge a capture, with the settings said there; they are kept in this browser, for this design. */
-export async function readCapture(capture: OpenCapture): Promise<void> {
+/** Read and evaluate a capture with these settings; they are kept in this browser, for this design. */
+export async function readCapture(capture: OpenCapture, isAutomatic = false): Promise<void> {
+  if (going.value && !(await makeWay())) return
   const facts = lastValid.value?.facts
-  if (!facts || going.value) return
+  if (!facts) return
   const { name, listed, settings, output } = capture
   const key = `capture ${name}`
   const of = facts.dependsOn.capture
@@ -276,6 +298,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
     key,
     kind: 'capture',
     of,
+    isAutomatic,
     what: `Reading ${name}`,
     share: 0,
     says: 'loading …',
@@ -296,6 +319,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
         },
       },
     )
+    if (going.value?.givesWay) return
     openCapture.value = { ...capture, look: gives.look }
     setAttempt(key, {
       of,
@@ -314,6 +338,7 @@ export async function readCapture(capture: OpenCapture): Promise<void> {
       notes: gives.notes,
     })
   } catch (error) {
+    if (going.value?.givesWay) return
     const says = error instanceof Error ? error.message : String(error)
     setAttempt(key, { of, outcome: stop.signal.aborted ? 'stopped' : 'failed', says })
     benchFault.value = { of: 'capture', says }

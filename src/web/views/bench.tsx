@@ -11,7 +11,7 @@ import { TakeFigure } from '../parts/take-figure.js'
 import { namedRuns } from '../state/automatic.js'
 import { lastValid } from '../state/consequences.js'
 import { COUPLED, chosenScenario, runCoupled, scenarios } from '../state/coupled.js'
-import { benchFault, going } from '../state/runs.js'
+import { benchFault, isBusy } from '../state/runs.js'
 import './bench.css'
 
 export function BenchView() {
@@ -27,7 +27,7 @@ export function BenchView() {
           <button
             type="button"
             class="main"
-            disabled={!canRun || going.value !== undefined}
+            disabled={!canRun || isBusy.value}
             onClick={() => void runCoupled()}
           >
             Run the bench

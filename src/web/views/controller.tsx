@@ -3,7 +3,7 @@ import { useState } from 'preact/hooks'
 import { formatShare } from '../../units/index.js'
 import { StageBody } from '../parts/stage-body.js'
 import { MAIN_LINE } from '../stages.js'
-import { lastValid } from '../state/consequences.js'
+import { lastValid, staleNote } from '../state/consequences.js'
 import { setValue } from '../state/design.js'
 import type { TimerDetails, TimersAnswer } from '../worker/calls.js'
 import { useDesk } from './ask.js'
@@ -162,6 +162,8 @@ function Details({
   isChoice: boolean
   output: string
 }) {
+  // What is copied of an older design says so.
+  const header = [staleNote.value && `/* ${staleNote.value} */`, details.header].filter(Boolean).join('\n')
   const [copied, setCopied] = useState('')
   const use = () => {
     const { method, timer, prescaler, pin, inverted } = details.set
@@ -228,7 +230,7 @@ function Details({
             <button
               type="button"
               onClick={() =>
-                navigator.clipboard.writeText(details.header!).then(
+                navigator.clipboard.writeText(header).then(
                   () => setCopied('copied'),
                   () => setCopied('the browser did not allow copying; select the text'),
                 )
@@ -239,7 +241,7 @@ function Details({
             <span role="status">{copied}</span>
           </div>
           <pre class="code" tabIndex={0} role="region" aria-label="C header">
-            {details.header}
+            {header}
           </pre>
         </details>
       )}

@@ -8,7 +8,7 @@ import { GoingOn } from '../parts/going.js'
 import { Jitter } from '../parts/jitter.js'
 import { Table } from '../parts/table.js'
 import { lastValid, runEvidence } from '../state/consequences.js'
-import { benchFault, going, lastRun, runFirmware } from '../state/runs.js'
+import { benchFault, going, isBusy, lastRun, runFirmware } from '../state/runs.js'
 import type { Live } from '../worker/calls.js'
 
 export function FirmwareRun() {
@@ -39,16 +39,11 @@ export function FirmwareRun() {
     <section aria-labelledby="firmware">
       <h3 id="firmware">Firmware on the simulated {facts.chipName}</h3>
       <div class="run">
-        <Drop
-          label="Choose HEX or ELF"
-          hint="or drop it here"
-          disabled={going.value !== undefined}
-          onFile={setFile}
-        />
+        <Drop label="Choose HEX or ELF" hint="or drop it here" disabled={isBusy.value} onFile={setFile} />
         <Drop
           label="Choose a stimulus"
           hint="commands, pins and voltages over time"
-          disabled={going.value !== undefined}
+          disabled={isBusy.value}
           onFile={setScript}
         />
         <div class="field">
@@ -69,7 +64,7 @@ export function FirmwareRun() {
         <button
           type="button"
           class="main"
-          disabled={name === undefined || forFault !== undefined || going.value !== undefined}
+          disabled={name === undefined || forFault !== undefined || isBusy.value}
           onClick={() => wanted.ok && void runFirmware(file, script, wanted.value)}
         >
           Run {name ?? 'firmware'}

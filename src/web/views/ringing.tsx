@@ -104,7 +104,13 @@ export function RingingForm({ map, picked, pick, source }: FormProps & { source:
           </table>
           <button
             type="button"
-            onClick={() => download(`${answer.figure.name}.cir`, answer.netlist, 'text/plain')}
+            onClick={() => {
+              // The first line of a netlist is its title.
+              const note =
+                answer.of === text.value ? '' : '* OUT OF DATE: the design has been changed since\n'
+              const [title, ...rest] = answer.netlist.split('\n')
+              download(`${answer.figure.name}.cir`, `${title}\n${note}${rest.join('\n')}`, 'text/plain')
+            }}
           >
             Netlist (.cir)
           </button>

@@ -9,7 +9,7 @@ import { lastValid } from '../state/consequences.js'
 import {
   benchFault,
   chosenReading,
-  going,
+  isBusy,
   openCapture,
   readings,
   readStretch,
@@ -24,7 +24,7 @@ import type { ReadSignal } from '../worker/calls.js'
 export function WaveformView() {
   const facts = lastValid.value!.facts!
   const [output, setOutput] = useState<string | undefined>(undefined)
-  const busy = going.value !== undefined
+  const busy = isBusy.value
   const shown = readings.value.find((r) => r.key === chosenReading.value) ?? readings.value.at(-1)
   const source = shown?.read.source
   const nearer = useMemo(

@@ -3,7 +3,7 @@ import type { ComponentChildren } from 'preact'
 import { useEffect, useState } from 'preact/hooks'
 import { CAPTURE_FORMAT_IDS, CAPTURE_FORMATS } from '../../capture/index.js'
 import { type Dimension, formatNumber, formatSi, formatTimeUs, parseQuantity } from '../../units/index.js'
-import { going, type OpenCapture, readCapture } from '../state/runs.js'
+import { isBusy, type OpenCapture, readCapture } from '../state/runs.js'
 import type { CaptureSettings } from '../worker/calls.js'
 
 type Key = keyof CaptureSettings
@@ -29,7 +29,7 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
   const isRaw = format === 'raw' || format === undefined
   const set = (key: Key, value: unknown) => setSettings((s) => ({ ...s, [key]: value }))
   const missing = isRaw && settings.rateHz === undefined ? 'the sampling rate' : undefined
-  const busy = going.value !== undefined
+  const busy = isBusy.value
   const judge = () => {
     const said = isRaw ? { bits: 1, ...settings, format: 'raw' as const } : settings
     void readCapture({ ...capture, settings: said })
