@@ -4,14 +4,24 @@ import type { Stage } from '../stages.js'
 import { MustMeet } from './must-meet.js'
 import { RunStatus } from './run-status.js'
 
-export function StageBody({ stage, children }: { stage: Stage; children: ComponentChildren }) {
+interface StageBodyProps {
+  stage: Stage
+  /** A figure too wide to share the row with what the stage must meet. */
+  top?: ComponentChildren
+  children: ComponentChildren
+}
+
+export function StageBody({ stage, top, children }: StageBodyProps) {
   return (
-    <div class="stage-body">
-      <div class="figures">{children}</div>
-      <div class="beside" role="group" aria-label="Requirements">
-        <MustMeet stage={stage} />
-        <RunStatus />
+    <>
+      {top && <div class="figures top-figure">{top}</div>}
+      <div class="stage-body">
+        <div class="figures">{children}</div>
+        <div class="beside" role="group" aria-label="Requirements">
+          <MustMeet stage={stage} />
+          <RunStatus />
+        </div>
       </div>
-    </div>
+    </>
   )
 }

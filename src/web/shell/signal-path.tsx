@@ -128,19 +128,29 @@ function titleOf({ worst, notShown, rows }: Standing): string {
   return `${least}${rows.length} to meet, ${notShown} not shown`
 }
 
+/** Counts with their signs, so that met and not shown stand beside each other in the smallest room. */
 function ProofLine({ running }: { running: number }) {
   const proof = lastValid.value?.proof
   if (!proof) return <span class="state quiet">–</span>
-  const { broken, undecided, met, 'not shown': open } = proof.counts
+  const { counts } = proof
+  const isAll = proof.verdict === 'met'
+  const parts = (['broken', 'undecided', 'met', 'not shown'] as const).filter(
+    (verdict) => counts[verdict] > 0 || verdict === 'met' || verdict === 'not shown',
+  )
   return (
-    <span class="state">
-      <span class={classOf(proof.verdict)}>
-        <Sign verdict={proof.verdict} />
-        <span class="unseen">{proof.verdict}</span>
-      </span>{' '}
-      {broken > 0 && <span class="broken">{broken} broken, </span>}
-      {broken === 0 && undecided > 0 && <span class="undecided">{undecided} undecided, </span>}
-      {met} met, {open} not shown{running > 0 ? ' ◔' : ''}
+    <span class="state" title={parts.map((verdict) => `${counts[verdict]} ${verdict}`).join(', ')}>
+      {parts.map((verdict) => (
+        <span class={verdict === 'met' && !isAll ? 'part' : classOf(verdict)}>
+          <Sign verdict={verdict} /> {counts[verdict]}
+          <span class="unseen"> {verdict}</span>{' '}
+        </span>
+      ))}
+      {running > 0 && (
+        <span class="quiet">
+          <span aria-hidden="true">◔</span>
+          <span class="unseen">running</span>
+        </span>
+      )}
     </span>
   )
 }

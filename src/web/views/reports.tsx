@@ -39,12 +39,14 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' |
   )
   const source = `calculated by Halfbit from ${lastValid.value?.facts?.name ?? 'the design'}`
   return (
-    <StageBody stage={STAGES.find((s) => s.id === stage)!}>
+    <StageBody
+      stage={STAGES.find((s) => s.id === stage)!}
+      top={answer && 'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
+    >
       {fault && <p class="notice broken">{fault}</p>}
       {!answer && !fault && <p class="quiet">Calculating …</p>}
       {answer && (
         <>
-          {'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
           {call === 'track' ? (
             <details>
               <summary>Drawings to export</summary>
