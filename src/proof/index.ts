@@ -33,6 +33,7 @@ export {
   placeText,
   reasonsNotShown,
   rowName,
+  sentence,
   sentences,
   silences,
   staleText,

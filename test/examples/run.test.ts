@@ -83,11 +83,11 @@ describe('exhibition', () => {
 describe('two tracks', () => {
   it('keeps every clause on both', async () => {
     const { verdicts, outputs } = await play('two-tracks')
-    for (const track of ['main', 'service'])
-      expect(
-        verdicts[track]!.filter((e) => e.verdict !== 'met'),
-        track,
-      ).toEqual([])
+    const open = (output: string) =>
+      verdicts[output]!.filter((e) => e.verdict !== 'met').map((e) => `${e.clause} ${e.verdict}`)
+    expect(open('main')).toEqual([])
+    // The overload of the stimulus makes the firmware switch off inside a packet: from the edges alone nobody can tell why.
+    expect(open('service')).toEqual(['interruption undecided'])
     for (const { reading } of outputs) {
       expect([reading.one.minUs, reading.one.maxUs, reading.zero.minUs, reading.zero.maxUs]).toEqual([
         58, 58, 100, 100,
@@ -128,7 +128,9 @@ describe('two tracks', () => {
         .filter(([p]) => p === '00 00 00')
         .every(([, n]) => n >= 3 + 6),
     ).toBe(true)
-    expect(said(report)).toBe('ok\nok\nok\ntaken\nyes\ntaken\nyes\ntaken\nsilent\ntaken\nyes\nok\nok\n')
+    expect(said(report)).toBe(
+      'ok\nok\nok\ntaken\nyes\ntaken\nyes\ntaken\nsilent\ntaken\nyes\noverload\nok\nok\n',
+    )
   })
 })
 

@@ -91,7 +91,9 @@ function apply(
   const proposal = /^[1-9]\d{0,2}$/.test(chosen) ? proposals[Number(chosen) - 1] : undefined
   if (!proposal) {
     const there =
-      proposals.length === 0 ? 'there is no proposal for this design' : `expected 1 to ${proposals.length}`
+      proposals.length === 0
+        ? 'expected the number of a proposal, and there is none for this design'
+        : `expected 1 to ${proposals.length}`
     throw new InputError(`--apply ${chosen}; ${there}`)
   }
   writeWhole(file, withProposal(text, proposal))

@@ -113,7 +113,9 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (number !== undefined) {
     if (!advice)
       throw new InputError(
-        `--apply ${number} needs the proposals; leave out ${quick ? '--quick' : '--fault'}`,
+        large
+          ? `--apply ${number}; expected a railroad small enough for proposals`
+          : `--apply ${number}; expected no ${quick ? '--quick' : '--fault'} beside it, which leaves the proposals out`,
       )
     applyAdvice(number, advice, model, loaded, io)
   }

@@ -5,9 +5,9 @@ import { handlerAddress } from './health/handlers.js'
 import type { Hold } from './health/lateness.js'
 import type { RestartCause, SimulatedController } from './machine.js'
 import type { ReloadStats } from './peripherals/timer.js'
-import type { Usart } from './peripherals/usart.js'
 import { type PlaceInCode, placeOf } from './place.js'
 import type { EdgeRecorder } from './recorder.js'
+import { type SerialReport, serialReport } from './serial-report.js'
 
 export interface InterruptReport {
   vector: number
@@ -85,20 +85,6 @@ export interface RaceReport {
   firstAtUs: number
   /** It is one value for certain. */
   certain: boolean
-}
-
-export interface SerialReport {
-  name: string
-  /** Baud rate set at the end. */
-  baud: number
-  sent: number
-  received: number
-  /** Bytes the program did not fetch in time, or that came while the receiver was off or framed wrong. */
-  overrun: number
-  whileOff: number
-  frameErrors: number
-  /** First bytes sent, as text; other than printable characters as `\xHH`. */
-  text: string
 }
 
 export interface SimulationReport {
@@ -380,20 +366,6 @@ function outputReport(
   }
   return report
 }
-
-function serialReport(usart: Usart): SerialReport {
-  const { sent, received, overrun, whileOff, frameErrors } = usart
-  const text = usart.text
-    .map((b) =>
-      b >= 32 && b < 127
-        ? String.fromCharCode(b)
-        : (ESCAPES[b] ?? `\\x${b.toString(16).toUpperCase().padStart(2, '0')}`),
-    )
-    .join('')
-  return { name: usart.model.name, baud: usart.baud, sent, received, overrun, whileOff, frameErrors, text }
-}
-
-const ESCAPES: Record<number, string> = { 9: '\\t', 10: '\\n', 13: '\\r' }
 
 function busiest(counts: [number, number][]): number | undefined {
   const [best] = counts.filter(([, count]) => count > 0).sort((a, b) => b[1] - a[1])

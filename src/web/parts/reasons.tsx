@@ -6,6 +6,7 @@ import {
   placeText,
   type Row,
   reasonsNotShown,
+  sentence,
   valueText,
 } from '../../proof/index.js'
 import { showLine } from '../edit/pane.js'
@@ -23,8 +24,7 @@ export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[n
       {ORIGINS.filter((o) => origin === undefined || o === origin).map((o) =>
         evidenceOf(row.cells[o]).map((e) => (
           <p>
-            <strong>{o}</strong>: {valueText(e)}. {e.because}
-            {e.because.endsWith('.') ? '' : '.'}{' '}
+            <strong>{o}</strong>: {valueText(e)}. {sentence(e.because)}{' '}
             <span class="quiet">{[countText(e), placeText(e)].filter(Boolean).join('; ')}</span>{' '}
             {e.where?.line !== undefined && e.where.file === fileName.value && (
               <button type="button" class="link" onClick={() => showLine(e.where!.line!)}>

@@ -1,0 +1,30 @@
+/** What went over a serial port in a run. */
+import type { Usart } from './peripherals/usart.js'
+
+export interface SerialReport {
+  name: string
+  /** Baud rate set at the end. */
+  baud: number
+  sent: number
+  received: number
+  /** Bytes the program did not fetch in time, or that came while the receiver was off or framed wrong. */
+  overrun: number
+  whileOff: number
+  frameErrors: number
+  /** First bytes sent, as text; other than printable characters as `\xHH`. */
+  text: string
+}
+
+export function serialReport(usart: Usart): SerialReport {
+  const { sent, received, overrun, whileOff, frameErrors } = usart
+  const text = usart.text
+    .map((b) =>
+      b >= 32 && b < 127
+        ? String.fromCharCode(b)
+        : (ESCAPES[b] ?? `\\x${b.toString(16).toUpperCase().padStart(2, '0')}`),
+    )
+    .join('')
+  return { name: usart.model.name, baud: usart.baud, sent, received, overrun, whileOff, frameErrors, text }
+}
+
+const ESCAPES: Record<number, string> = { 9: '\\t', 10: '\\n', 13: '\\r' }
