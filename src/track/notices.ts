@@ -9,6 +9,8 @@ import type { TrackReport } from './report.js'
 /** No railroad indoors has a bus like this; more is a slip of the unit, or needs boosters on the way. Common practice, no source. */
 const LONGEST_BUS_MM = 200_000
 
+const COMMON_RAIL = { broken: 'error', undecided: 'warning', met: 'note' } as const
+
 export function addFindings(
   { plan, net, worstCase }: TrackModel,
   report: TrackReport,
@@ -62,6 +64,8 @@ export function addFindings(
   })
   for (const { because, path } of report.polarity.opposed)
     findings.push({ severity: 'error', text: because, path })
+  for (const { verdict, finding, path } of report.commonRails)
+    findings.push({ severity: COMMON_RAIL[verdict], text: `${finding.sentence}.`, path })
   for (const run of plan.runs)
     if (run.design.length > LONGEST_BUS_MM)
       findings.push({

@@ -234,24 +234,40 @@ describe('envelope', () => {
 })
 
 describe('proposals', () => {
+  const overloaded = (wire: string): TrackInput => ({
+    track: trackOf({
+      bus: { bus: { wire, length: '10 m' } },
+      sections: { line: { count: 10, length: '1 m', feeders: { at: '0.5 m', step: '1 m' } } },
+    }),
+    rollingStock: stockOf(
+      Object.fromEntries([1, 3, 5, 7, 9].map((n) => [`t${n}`, { running: '0.8 A', section: `line.${n}` }])),
+    ),
+    sources: new Map([['main', sourceOf(15)]]),
+  })
+
   it('names the standard’s next sections, and a second district for what overloads one', () => {
-    const own: TrackInput = {
-      track: trackOf({
-        bus: { bus: { wire: '1 mm2', length: '10 m' } },
-        sections: { line: { count: 10, length: '1 m', feeders: { at: '0.5 m', step: '1 m' } } },
-      }),
-      rollingStock: stockOf(
-        Object.fromEntries([1, 3, 5, 7, 9].map((n) => [`t${n}`, { running: '0.8 A', section: `line.${n}` }])),
-      ),
-      sources: new Map([['main', sourceOf(15)]]),
-    }
+    const thin = overloaded('1 mm2')
+    expect(
+      adviseTrack(modelTrack(thin), thin)
+        .list.map((a) => a.what)
+        .join(),
+    ).toMatch(/in 1\.5 mm2 instead of 1 mm2/)
+    const own = overloaded('1.5 mm2')
     const { now, list } = adviseTrack(modelTrack(own), own)
     expect(now.overloadAmp).toBeCloseTo(1, 3)
-    expect(list.some((a) => /in 1\.5 mm2 instead of 1 mm2/.test(a.what))).toBe(true)
+    expect(list.some((a) => /in 2\.5 mm2 instead of 1\.5 mm2/.test(a.what))).toBe(true)
     const split = list.find((a) => a.kind === 'another district')!
     expect(split.what).toMatch(/cut both rails at line\.5\/6/)
     expect(split.after.overloadAmp).toBe(0)
     expect(split.gainPlannedVolt).toBeGreaterThan(0.1)
+  })
+
+  it('refuse a second district whose wires are not sure to carry all trains at once', () => {
+    const own = overloaded('1 mm2')
+    const { list, refused } = adviseTrack(modelTrack(own), own)
+    expect(list.some((a) => a.kind === 'another district')).toBe(false)
+    const split = refused.find((r) => /cut both rails at line\.5\/6/.test(r.what))!
+    expect(split.because).toMatch(/^District main 2: .*it depends on how close the trains can stand/)
   })
 
   it('gain what they say when they are carried out', () => {

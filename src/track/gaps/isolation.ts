@@ -2,6 +2,7 @@
 import type { Finding } from '../../finding/index.js'
 import type { Verdict } from '../../standard/index.js'
 import { trackFindings } from '../findings.data.js'
+import type { Path } from '../layout/layout.js'
 import type { TrackModel } from '../model.js'
 import { onOneBridge, sharedGround } from './bridging.js'
 
@@ -11,9 +12,10 @@ export interface CommonRail {
   joint: string | undefined
   verdict: Verdict
   finding: Finding
+  path: Path
 }
 
-export function commonRails({ net }: TrackModel): CommonRail[] {
+export function commonRails({ plan, net }: TrackModel): CommonRail[] {
   return net.commonRails.map(({ districts: [a, b], joint }): CommonRail => {
     const districts: [string, string] = [net.districts[a]!, net.districts[b]!]
     const [one, other] = [net.sources[a]!.wiring, net.sources[b]!.wiring]
@@ -29,6 +31,7 @@ export function commonRails({ net }: TrackModel): CommonRail[] {
       joint,
       verdict: why === 'one bridge' ? 'met' : why === 'not known' ? 'undecided' : 'broken',
       finding: trackFindings.find('common-rail', { districts, joint, why }),
+      path: plan.joints.find((j) => j.name === joint)?.path ?? ['track', 'bus'],
     }
   })
 }
