@@ -26,6 +26,26 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
     says: (p: { source: string; pin: string; volt: number; lastedUs: number }) =>
       `${p.source}: ${formatSi(p.volt, 'V')} at ${p.pin} for ${formatTimeUs(p.lastedUs)}, and nothing was switched off`,
   },
+  'does-not-stay-off': {
+    means: 'The firmware switched off and on again while the sense voltage still showed the short.',
+    remedy:
+      'Stay off until power is asked for again, or wait longer than the trip takes before each new try, and trip anew.',
+    says: (p: {
+      source: string
+      pin: string
+      volt: number
+      atUs: number
+      offForUs: number
+      onForUs: number
+    }) =>
+      `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again at ${formatTimeUs(p.atUs)}, after ${formatTimeUs(p.offForUs)} off, and the short flows for another ${formatTimeUs(p.onForUs)}`,
+  },
+  'power-off-ignored': {
+    means: 'Packets still reached the rails after power off was commanded.',
+    remedy: 'Let the command that turns track power off pull the driver’s enable input low.',
+    says: (p: { source: string; output: string; text: string; packetUs: number; limitUs: number }) =>
+      `${p.source}: “${p.text}” should turn track power off within ${formatTimeUs(p.limitUs)}, and output ${p.output} still drives the rails at ${formatTimeUs(p.packetUs)}`,
+  },
   'short-too-brief': {
     means: 'The sense voltage was above the threshold for less time than the firmware may take.',
     remedy: 'Let the stimulus hold the voltage for longer.',

@@ -22,6 +22,7 @@ import {
   trafficInputOf,
 } from '../traffic/index.js'
 import { BEHAVIOUR_FINDINGS as SAYS } from './behaviour-findings.data.js'
+import { onAgain, overloadsOf, type WatchedPin } from './overloads.js'
 
 /** More packets are not kept to follow commands: some six hours of a busy station. */
 const MOST_PACKETS = 3_000_000
@@ -31,9 +32,9 @@ const SIGNAL_STOPPED_US = 15_000
 /** Used where the design names no latency. Common practice: people notice a quarter of a second. */
 const DEFAULT_LIMIT_US = 250e3
 
-interface WatchedPin {
-  pin: string
-  changes: { timeUs: number; level: number }[]
+interface OffPeriod {
+  fromUs: number
+  toUs: number
 }
 
 interface WatchedDistrict {
@@ -65,7 +66,9 @@ export class BehaviourWatch {
   readonly #bytes: SerialByte[]
   readonly #volts: VoltChange[]
   readonly #districts: WatchedDistrict[]
-  readonly #offPeriods = new Map<string, { fromUs: number; toUs: number }[]>()
+  readonly #offPeriods = new Map<string, OffPeriod[]>()
+  /** Of those drivers only that the firmware can switch off. */
+  readonly #switchedOff = new Map<string, OffPeriod[]>()
   #kept = 0
 
   /** Attach it before the run begins. */
@@ -75,32 +78,39 @@ export class BehaviourWatch {
     this.#bytes = machine.recordSerial(loaded.design.firmware?.commands?.port ?? 0)
     this.#volts = machine.recordVolts()
     this.#districts = this.#watchDistricts()
-    for (const name of Object.keys(loaded.design.signal.outputs))
-      this.#offPeriods.set(name, this.#watchPower(name))
+    for (const name of Object.keys(loaded.design.signal.outputs)) {
+      const enables = this.#enables(name)
+      const switchable = enables.filter((pins) => pins.length > 0)
+      this.#offPeriods.set(name, this.#watchOff(enables))
+      if (switchable.length > 0) this.#switchedOff.set(name, this.#watchOff(switchable))
+    }
   }
 
   /**
    * When the firmware has switched off every driver of an output: the list grows as the run goes on, the last may be
    * open. Each begins as much earlier as a half-bit may last, since the signal may end with the one before.
    */
-  offPeriods(output: string): readonly { fromUs: number; toUs: number }[] {
+  offPeriods(output: string): readonly OffPeriod[] {
     return this.#offPeriods.get(output) ?? []
   }
 
-  #watchPower(output: string): { fromUs: number; toUs: number }[] {
+  /** Enable inputs of each driver of an output; a driver without one cannot be switched off. */
+  #enables(output: string): string[][] {
     const { power, signal } = this.#loaded.design
-    const periods: { fromUs: number; toUs: number }[] = []
     const drivers = new Map(
       (power ? allStages(power, signal) : [])
         .filter((s) => s.output === output)
         .map((s) => [s.driverName, this.#pinsOf(s, 'enable')]),
     )
-    const enables = [...drivers.values()]
-    // A driver without an enable input cannot be switched off.
+    return [...drivers.values()]
+  }
+
+  #watchOff(enables: readonly string[][]): OffPeriod[] {
+    const periods: OffPeriod[] = []
     if (enables.length === 0 || enables.some((pins) => pins.length === 0)) return periods
     const levels = new Map(enables.flat().map((pin) => [pin, 0]))
     const { max: longestHalfUs = 0 } = profileOfDesign(this.#loaded).clauses['zero-half'].sender
-    let open: { fromUs: number; toUs: number } | undefined
+    let open: OffPeriod | undefined
     const look = (timeUs: number) => {
       const off = enables.every((pins) => pins.some((pin) => levels.get(pin) === 0))
       if (off && !open) {
@@ -141,6 +151,7 @@ export class BehaviourWatch {
   statements(run: JudgeRun): Statement[] {
     return [
       ...this.#commands(run),
+      ...this.#ignoredPowerOff(run),
       ...this.#districts.map((d) => this.#trip(d, run)),
       ...this.#acknowledgement(run),
     ]
@@ -182,6 +193,53 @@ export class BehaviourWatch {
     })
   }
 
+  /**
+   * Packets that still reach the rails after power off was commanded. Only through drivers that the firmware can switch
+   * off by the design: with others it may have a way that the design does not name.
+   */
+  #ignoredPowerOff({ source, file, ranUs }: JudgeRun): Evidence[] {
+    const { firmware, traffic } = this.#loaded.design
+    if (!firmware?.commands?.powerOff) return []
+    const limitUs = traffic?.limit ?? DEFAULT_LIMIT_US
+    const commands = recogniseCommands(this.#bytes, firmware.commands)
+    const offs = commands.flatMap(({ kind, timeUs, text }) => {
+      if (kind !== 'powerOff') return []
+      const next = commands.find((c) => c.timeUs > timeUs && ['powerOn', 'powerOff'].includes(c.kind))
+      return [{ text, atUs: timeUs, fromUs: timeUs + limitUs, toUs: next?.timeUs ?? ranUs }]
+    })
+    return [...this.#switchedOff].flatMap(([name, periods]): Evidence[] => {
+      const ignored = offs.flatMap((command) => {
+        const packet = this.#packets
+          .get(name)
+          ?.find(
+            ({ timeUs }) =>
+              timeUs >= command.fromUs &&
+              timeUs < command.toUs &&
+              !periods.some((p) => timeUs >= p.fromUs && timeUs < p.toUs),
+          )
+        return packet ? [{ ...command, packetUs: packet.timeUs }] : []
+      })
+      const [first] = ignored
+      if (!first) return []
+      const { text, atUs, packetUs } = first
+      const finding = SAYS.find('power-off-ignored', { source, output: name, text, packetUs, limitUs })
+      return [
+        {
+          clause: 'command-latency',
+          origin: 'simulated',
+          about: name,
+          verdict: 'broken',
+          value: { low: packetUs - atUs, high: packetUs - atUs, unit: 'us' },
+          margin: -1,
+          count: { seen: offs.length, outside: ignored.length },
+          where: { file, timeUs: packetUs },
+          because: finding.sentence,
+          finding,
+        },
+      ]
+    })
+  }
+
   #watchDistricts(): WatchedDistrict[] {
     const { power, signal } = this.#loaded.design
     if (!power) return []
@@ -196,9 +254,10 @@ export class BehaviourWatch {
       if (!chain || !trip || !district.sense || pin === undefined || channel === undefined) return []
       const { zero } = district.sense
       const overAmp = district.trip.current * (1 + chain.gainError) + chain.offsetAmp
-      const offPins = ['enable', 'brake'].flatMap((role) =>
-        this.#pinsOf(stage, role).map((name) => this.#watchPin(name)),
-      )
+      const offPins = [
+        ...this.#pinsOf(stage, 'enable').map((name) => this.#watchPin(name, 0)),
+        ...this.#pinsOf(stage, 'brake').map((name) => this.#watchPin(name, 1)),
+      ]
       const [direction] = this.#pinsOf(stage, 'direction')
       const signal = direction === undefined ? undefined : this.#watchSignal(direction)
       const overVolt = zero + chain.voltPerAmp * overAmp
@@ -207,8 +266,8 @@ export class BehaviourWatch {
     })
   }
 
-  #watchPin(pin: string): WatchedPin {
-    const watched: WatchedPin = { pin, changes: [] }
+  #watchPin(pin: string, offLevel: number): WatchedPin {
+    const watched: WatchedPin = { pin, offLevel, changes: [] }
     this.#machine.record(
       {
         push: ({ ticks, levels, count }: EdgeBlock) => {
@@ -296,6 +355,12 @@ export class BehaviourWatch {
       const finding = SAYS.find('short-too-brief', { source, pin, lastedUs, wantedUs })
       return say('undecided', finding, lastedUs, fromUs, wantedUs)
     }
+    for (const { off, fromUs, toUs, wantedUs, volt } of answered) {
+      const again = onAgain(watched.offPins, off.atUs, toUs, wantedUs, stage.district.trip?.blanking ?? 0)
+      if (!again) continue
+      const finding = SAYS.find('does-not-stay-off', { source, pin, volt, ...again })
+      return say('broken', finding, toUs - fromUs, again.atUs, wantedUs)
+    }
     const worst = answered.reduce((a, b) => (b.tookUs - b.wantedUs > a.tookUs - a.wantedUs ? b : a))
     const { tookUs, wantedUs, fromUs } = worst
     const figures = { source, pin, volt: worst.volt, tookUs, by: worst.off.by }
@@ -308,8 +373,8 @@ export class BehaviourWatch {
   /** The first thing after `fromUs` that switches the driver off, while the overload lasts or just after. */
   #offAfter(watched: WatchedDistrict, fromUs: number, toUs: number, ranUs: number) {
     const found: { atUs: number; by: string }[] = []
-    for (const { pin, changes } of watched.offPins) {
-      const change = changes.find((c) => c.timeUs > fromUs && c.timeUs <= toUs)
+    for (const { pin, offLevel, changes } of watched.offPins) {
+      const change = changes.find((c) => c.level === offLevel && c.timeUs > fromUs && c.timeUs <= toUs)
       if (change) found.push({ atUs: change.timeUs, by: `the firmware turns ${pin}` })
     }
     const { signal } = watched
@@ -362,25 +427,4 @@ export class BehaviourWatch {
 /** First byte 112 to 127: a service-mode instruction, not a reset or an idle (S-9.2.3:2012 C). */
 function isServiceInstruction(bytes: Uint8Array): boolean {
   return bytes[0]! >= 112 && bytes[0]! <= 127
-}
-
-/** Stretches in which the outside holds a voltage at or above the threshold. */
-function overloadsOf(
-  changes: readonly VoltChange[],
-  channel: number,
-  overVolt: number,
-  ranUs: number,
-): { fromUs: number; toUs: number; volt: number }[] {
-  const list: { fromUs: number; toUs: number; volt: number }[] = []
-  let open: { fromUs: number; volt: number } | undefined
-  for (const { channel: at, volt, timeUs } of changes) {
-    if (at !== channel || timeUs > ranUs) continue
-    if (volt >= overVolt) open = { fromUs: open?.fromUs ?? timeUs, volt: Math.max(volt, open?.volt ?? 0) }
-    else if (open) {
-      list.push({ ...open, toUs: timeUs })
-      open = undefined
-    }
-  }
-  if (open) list.push({ ...open, toUs: ranUs })
-  return list
 }
