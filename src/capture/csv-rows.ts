@@ -17,6 +17,8 @@ export interface RowPlan {
   timeColumn: number
   /** One column, or two that are subtracted. */
   columns: number[]
+  /** Column of the current; -1 where there is none. */
+  currentColumn: number
   /** Decimal places of a tick. */
   places: number
   /** Subtracted from the whole part of every time, so that long times stay exact. */
@@ -35,6 +37,8 @@ export interface RowSinks {
   batch: EdgeBatch
   pair: Pair | undefined
   tracker: AnalogTracker | undefined
+  /** Takes the values of the column of the current. */
+  current: ((tick: number, value: number) => void) | undefined
 }
 
 const TAB = 9
@@ -86,11 +90,12 @@ export class RowReader {
     this.#plan = plan
     this.#sinks = sinks
     this.#onFirst = onFirst
-    this.#last = Math.max(plan.timeColumn, ...plan.columns)
+    this.#last = Math.max(plan.timeColumn, plan.currentColumn, ...plan.columns)
     this.#fast =
       plan.timeColumn === 0 &&
       plan.columns.length === 1 &&
       plan.columns[0] === 1 &&
+      plan.currentColumn < 0 &&
       plan.volts === undefined &&
       plan.values === undefined &&
       plan.base === 0 &&
@@ -225,12 +230,13 @@ export class RowReader {
       }
       i = from
     }
-    const { delimiter, timeColumn, columns, volts } = this.#plan
+    const { delimiter, timeColumn, columns, currentColumn, volts } = this.#plan
     const [columnA, columnB = -1] = columns
     let tick = this.rows
     let timeAt = from
     let a = 0
     let second = 0
+    let current = Number.NaN
     for (let column = 0; column <= this.#last; column++) {
       if (column === timeColumn) {
         timeAt = i
@@ -263,6 +269,12 @@ export class RowReader {
         }
         if (column === columnA) a = value
         else second = value
+      } else if (column === currentColumn) {
+        const start = i
+        i = this.#number(b, i)
+        // An empty cell of a change-only file keeps its value.
+        if (i < 0) i = this.#empty(b, from, start, column, 'a current')
+        else current = this.#value()
       } else i = skipCell(b, i, delimiter)
       if (column === this.#last) break
       if (b[i] !== delimiter) this.#fail(b, from, i, column + 1, 'another column')
@@ -289,6 +301,7 @@ export class RowReader {
     this.time = tick
     this.rows++
     this.line++
+    if (!Number.isNaN(current)) this.#sinks.current?.(tick, current)
     this.#give(tick, a, second)
     return i + 1
   }
@@ -420,6 +433,14 @@ export class RowReader {
       this.#fail(b, rowFrom, from, column, `${low} or ${high}`)
     }
     return value > threshold ? HIGH : LOW
+  }
+
+  /** @returns the end of a cell without anything in it. @throws InputError when there is something. */
+  #empty(b: Uint8Array, rowFrom: number, from: number, column: number, expected: string): number {
+    const end = skipCell(b, from, this.#plan.delimiter)
+    if (latin1(b.subarray(from, Math.min(end, from + 40))).trim() !== '')
+      this.#fail(b, rowFrom, from, column, expected)
+    return end
   }
 
   #fail(b: Uint8Array, rowFrom: number, at: number, column: number, expected: string): never {

@@ -48,6 +48,8 @@ export class CsvImporter implements Importer {
   #carry: Uint8Array = new Uint8Array(0)
   #dialect!: Dialect
   #columns: number[] = []
+  /** Column of the current, and amperes of one of its units. */
+  #current: { column: number; name: string; ampPerUnit: number } | undefined
   #names: string[] = []
   #available: string[] = []
   #analog = false
@@ -57,6 +59,8 @@ export class CsvImporter implements Importer {
   #tickUs = 1
   #resolutionUs = 1
   #resolutionFrom = ''
+  /** First and last tick that are looked at. */
+  #window: [number, number] = [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
   #roundingUs = 0
   /** A pause of many samples is a gap, where every sample is written. */
   #gapTicks = Number.POSITIVE_INFINITY
@@ -134,6 +138,7 @@ export class CsvImporter implements Importer {
       notes: this.#notes,
     }
     if (analog) summary.analog = analog
+    if (this.#current) summary.currentChannel = this.#current.name
     if (this.madeBy) summary.madeBy = this.madeBy
     return summary
   }
@@ -150,6 +155,7 @@ export class CsvImporter implements Importer {
     const whole =
       !this.#analog &&
       this.#values === undefined &&
+      this.#current === undefined &&
       this.#columns.length === 1 &&
       column === columns.length - 1 &&
       timeColumn < column &&
@@ -159,7 +165,7 @@ export class CsvImporter implements Importer {
     if (
       !whole &&
       text.split(String.fromCharCode(this.#dialect.delimiter)).length - 1 <=
-        Math.max(timeColumn, ...this.#columns)
+        Math.max(timeColumn, this.#current?.column ?? 0, ...this.#columns)
     ) {
       if (text.trim() !== '') this.#notes.push('the last line has no newline and was left out')
       return
@@ -232,16 +238,48 @@ export class CsvImporter implements Importer {
         line: this.#dialect.firstLine,
         column: 1,
       })
+    const current = this.#chooseCurrent(channels)
     const chosen = chooseChannels(this.#available, this.#options.channel)
-    if (chosen === undefined && channels.length > 1) {
+    const others = channels.map((_, i) => i).filter((i) => i !== current)
+    if (chosen === undefined && others.length > 1) {
       this.#notes.push(
-        `channel ${this.#available[0]} was read, the first of ${channels.length}; choose with --channel`,
+        `channel ${this.#available[others[0]!]} was read, the first of ${channels.length}; choose with --channel`,
       )
     }
-    const picked = chosen ?? [0]
+    const picked = chosen ?? others.slice(0, 1)
+    if (picked.length === 0 || (current !== undefined && picked.includes(current)))
+      throw new InputError('the channel of the current is that of the signal; expected two channels', {
+        line: this.#dialect.firstLine,
+        column: 1,
+      })
     this.#columns = picked.map((i) => channels[i]!)
     this.#names = picked.map((i) => this.#available[i]!)
     this.#settle()
+  }
+
+  /** @returns index of the channel that holds the current. @throws InputError when its amperes are not known. */
+  #chooseCurrent(channels: readonly number[]): number | undefined {
+    const wanted = this.#options.current
+    if (wanted === undefined) return undefined
+    const [index = 0] = chooseChannels(this.#available, [wanted.channel])!
+    const column = channels[index]!
+    const { ampsPerUnit, voltsPerUnit, firstLine } = this.#dialect
+    const name = this.#available[index]!
+    const { ampPerVolt } = wanted
+    const ampPerUnit = ampPerVolt === undefined ? ampsPerUnit[column] : ampPerVolt * voltsPerUnit[column]!
+    if (ampPerUnit === undefined) {
+      throw new InputError(
+        `channel ${JSON.stringify(name)} holds no amperes; state how many amperes one volt of it is`,
+        { line: firstLine, column: 1 },
+      )
+    }
+    if (ampPerVolt !== undefined && ampsPerUnit[column] !== undefined)
+      throw new InputError(
+        `channel ${JSON.stringify(name)} holds amperes already; expected no amperes of one volt`,
+        { line: firstLine, column: 1 },
+      )
+    this.#current = { column, name, ampPerUnit }
+    return index
   }
 
   /** Digital or analog, the unit of the time, and how finely it was sampled. */
@@ -412,6 +450,7 @@ export class CsvImporter implements Importer {
         decimal,
         timeColumn,
         columns: this.#columns,
+        currentColumn: this.#current?.column ?? -1,
         places: this.#places,
         base: isIndex ? 0 : this.#base,
         volts: this.#analog ? this.#columns.map((c) => voltsPerUnit[c]! * factor) : undefined,
@@ -419,13 +458,24 @@ export class CsvImporter implements Importer {
         threshold: (low + high) / 2,
         values: this.#values,
       },
-      { batch, pair: this.#pair, tracker: this.#tracker },
+      { batch, pair: this.#pair, tracker: this.#tracker, current: this.#takeCurrent() },
       (first) => {
         const [from, to] = openWindow(this.#options, first, this.#tickUs)
+        this.#window = [from, to]
         batch.setWindow(from, to)
         this.#tracker?.setWindow(from, to)
       },
     )
+  }
+
+  #takeCurrent(): ((tick: number, value: number) => void) | undefined {
+    const sink = this.#sink
+    if (!this.#current || !sink.current) return undefined
+    const { ampPerUnit } = this.#current
+    return (tick, value) => {
+      const [from, to] = this.#window
+      if (tick >= from && tick <= to) sink.current!(tick * this.#tickUs, value * ampPerUnit)
+    }
   }
 
   #begin(): void {

@@ -95,6 +95,30 @@ export const captureShape = shape({
       help: 'The probe divides by this; 1 when left out.',
       optional: true,
     },
+    current: {
+      kind: 'record',
+      title: 'current',
+      help: 'The channel of a CSV file that holds the current on a service track.',
+      optional: true,
+      keys: {
+        channel: {
+          kind: 'text',
+          title: 'channel',
+          help: 'Name or number of the column.',
+          maxLength: 200,
+          example: 'current',
+        },
+        ampPerVolt: {
+          kind: 'number',
+          min: 1e-6,
+          max: 1e6,
+          title: 'amperes of one volt',
+          help: 'Of the current probe or shunt; left out where the column holds amperes.',
+          optional: true,
+          example: 1,
+        },
+      },
+    },
     skip: {
       kind: 'quantity',
       dimension: 'time',
@@ -152,8 +176,10 @@ function formatOfDesign({ format, bits }: CaptureDesign): CaptureFormat | undefi
 export function checkCapture(capture: CaptureDesign): { key: string; message: string }[] {
   const problems: { key: string; message: string }[] = []
   const find = (key: string, message: string) => void problems.push({ key, message })
-  const { bits = 1, rate, channel = [], from, to } = capture
+  const { bits = 1, rate, channel = [], current, from, to } = capture
   if (from !== undefined && to !== undefined && from >= to) find('from', 'from is not before to')
+  if (current !== undefined && (formatOfDesign(capture) ?? 'csv') !== 'csv')
+    find('current', 'a channel of the current is read from CSV files only')
   if (formatOfDesign(capture) !== 'raw') {
     for (const key of ['bits', 'step', 'zeroCount'] as const)
       if (capture[key] !== undefined) find(key, `${key} is for raw samples; expected format: raw`)
@@ -175,7 +201,8 @@ export function checkCapture(capture: CaptureDesign): { key: string; message: st
 
 /** How a capture that the design lists is read. */
 export function captureOptions(capture: CaptureDesign): CaptureOptions {
-  const { channel, invert, rate, bits, signed, step, zeroCount, probeFactor, skip, from, to } = capture
+  const { channel, invert, rate, bits, signed, step, zeroCount, probeFactor, current, skip, from, to } =
+    capture
   return {
     format: formatOfDesign(capture),
     channel,
@@ -186,6 +213,7 @@ export function captureOptions(capture: CaptureDesign): CaptureOptions {
     stepVolt: step,
     zeroCount,
     probeFactor,
+    current,
     skipUs: skip,
     fromUs: from,
     toUs: to,

@@ -21,6 +21,8 @@ export interface Dialect {
   rateHz: number | undefined
   /** Length of one unit of each column, V: a column of mV has 0.001. */
   voltsPerUnit: number[]
+  /** Length of one unit of each column, A; undefined where it is not the ampere. */
+  ampsPerUnit: (number | undefined)[]
   /** Rows of the head, as text. */
   rows: string[][]
   /** Line of the first row, from 1. */
@@ -58,6 +60,7 @@ const UNIT_US: Record<string, number> = {
   nanoseconds: 1e-3,
   ps: 1e-6,
 }
+const AMPS: Readonly<Record<string, number>> = { A: 1, mA: 1e-3, uA: 1e-6, µA: 1e-6, μA: 1e-6 }
 const HEAD_LINES_MOST = 600
 const TRIAL_LINES = 40
 
@@ -94,6 +97,7 @@ export function sniff(text: string, complete: boolean): Dialect {
   const names = (units ? titles.at(-2) : titles.at(-1)) ?? []
   const columns = Array.from({ length: width }, (_, i) => names[i] || `column ${i + 1}`)
   const voltsPerUnit = columns.map((c, i) => voltsOf(units?.[i] ?? '') ?? voltsOf(c) ?? 1)
+  const ampsPerUnit = columns.map((c, i) => AMPS[units?.[i]?.replace(/[[(\])\s]/g, '') ?? ''] ?? ampsOf(c))
   const numbers = (column: number) => rows.map((r) => toNumber(r[column]!, decimal))
   const timeColumn = findTime(columns, numbers, width)
   const times = timeColumn < 0 ? [] : numbers(timeColumn)
@@ -116,6 +120,7 @@ export function sniff(text: string, complete: boolean): Dialect {
     unitUs: named,
     rateHz: statedRate(used.slice(0, from), decimal) ?? columnRate(used.slice(0, from), delimiter, decimal),
     voltsPerUnit,
+    ampsPerUnit,
     rows,
     firstLine: from + 1,
   }
@@ -307,6 +312,11 @@ function voltsOf(title: string): number | undefined {
   if (/^(mv|millivolts?)$/.test(match) || match === 'mV') return 1e-3
   if (/^[uµμ]V$/.test(match)) return 1e-6
   return match === 'kV' ? 1e3 : undefined
+}
+
+/** Amperes of one unit named in brackets, `I (mA)`: a channel may be called A. */
+function ampsOf(title: string): number | undefined {
+  return AMPS[/[[(]\s*([A-Za-zµμ]+)\s*[\])]/.exec(title)?.[1] ?? '']
 }
 
 /** `X,CH1,Start,Increment` above `Sequence,Volt,-6e-4,1e-6`: the time of one sample, s, under its title. */

@@ -5,6 +5,14 @@ import type { AnalogReading, AnalogSettings, Reference } from './analog/index.js
 import type { CaptureFormat } from './formats.data.js'
 import type { MadeBy } from './provenance.js'
 
+/** A channel that holds the current on the track, in amperes or as the voltage of a probe or shunt. */
+export interface CurrentChannel {
+  /** Name or number. */
+  channel: string
+  /** Amperes of one volt, where the unit of the channel is not the ampere. */
+  ampPerVolt?: number | undefined
+}
+
 export interface CaptureOptions {
   /** Format of the file; found from its first bytes when absent. `raw` must be said. */
   format?: CaptureFormat | undefined
@@ -33,6 +41,8 @@ export interface CaptureOptions {
   /** Where the level of an analog record changes, V, and how far beyond it must go; found from its plateaus. */
   thresholdVolt?: number | undefined
   hysteresisVolt?: number | undefined
+  /** The channel of a CSV file that holds the current on a service track. */
+  current?: CurrentChannel | undefined
   /** Number of the first sample of a raw dump, where only its later part is read. */
   firstSample?: number | undefined
   /** Times after the first record that are left out, us. */
@@ -48,6 +58,8 @@ export interface CaptureSink extends EdgeSink {
   begin(clock: EdgeClock, madeBy?: MadeBy): void
   /** Every sample of an analog record, in ticks; those from before `begin` come first. */
   sample?(tick: number, volt: number): void
+  /** Every sample of the current channel, in time order; those from before `begin` come first. */
+  current?(timeUs: number, amp: number): void
 }
 
 /** What was read, beside the edges. */
@@ -57,6 +69,8 @@ export interface CaptureSummary {
   dialect: string
   /** Names of the channels used: one, or two when subtracted. */
   channels: string[]
+  /** The channel that holds the current. */
+  currentChannel?: string
   /** Names of all channels there are. */
   available: string[]
   clock: EdgeClock
@@ -96,6 +110,9 @@ export interface Importer {
 
 /** Longest line or token that is taken, bytes: bounds the memory. */
 export const LINE_LIMIT = 65_536
+
+/** Said of the other formats. */
+export const CURRENT_IN_CSV = 'a channel of the current is read from CSV files only'
 
 /** A time stamp is lower than the one before it. */
 export function backwards(line: number, column: number, found: string, before: string): InputError {

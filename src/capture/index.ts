@@ -1,4 +1,5 @@
 export * from './analog/index.js'
+export * from './current.js'
 export * from './design.js'
 export * from './export.js'
 export * from './findings.data.js'

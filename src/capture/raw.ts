@@ -8,6 +8,7 @@ import {
   type CaptureOptions,
   type CaptureSink,
   type CaptureSummary,
+  CURRENT_IN_CSV,
   type Importer,
   openWindow,
 } from './importer.js'
@@ -49,6 +50,7 @@ export class RawImporter implements Importer {
     this.#firstSample = options.firstSample ?? 0
     this.#samples = this.#firstSample
     this.#tickUs = 1e6 / rateHz
+    if (options.current) throw new InputError(CURRENT_IN_CSV)
     const [wanted] = options.channel ?? []
     if ((options.channel?.length ?? 0) > 1)
       throw new InputError('two channels of raw samples cannot be subtracted; expected one bit')

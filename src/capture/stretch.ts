@@ -99,6 +99,8 @@ export function stretchOptions(
   return {
     ...options,
     format,
+    // Only the whole record tells it.
+    current: undefined,
     // Counted from the first record, which the window has taken into account already.
     skipUs: undefined,
     fromUs: Math.max(least, fromUs),

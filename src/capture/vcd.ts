@@ -13,6 +13,7 @@ import {
   type CaptureOptions,
   type CaptureSink,
   type CaptureSummary,
+  CURRENT_IN_CSV,
   type Importer,
   LINE_LIMIT,
   openWindow,
@@ -98,7 +99,9 @@ export class VcdImporter implements Importer {
   #lastVoltAt = 0
   #voltStep = Number.POSITIVE_INFINITY
 
+  /** @throws InputError when a channel of the current is asked for. */
   constructor(options: CaptureOptions, sink: CaptureSink) {
+    if (options.current) throw new InputError(CURRENT_IN_CSV)
     this.#options = options
     this.#sink = sink
   }

@@ -107,6 +107,7 @@ async function one(
     path,
     capture: options,
     reader: readerOptions(output),
+    profile: output.profile,
     signal: io.signal,
     onProgress: (bytes, of) => io.progress(`read ${Math.round((100 * bytes) / of)} % of ${file}`),
   })

@@ -1,7 +1,7 @@
 /** What `halfbit capture` does once the file is known: options, reading, verdict, report. */
 
 import { CAPTURE_FORMAT_IDS } from '../capture/formats.data.js'
-import type { CsvWriter, MadeBy, VcdWriter } from '../capture/index.js'
+import type { CsvWriter, CurrentChannel, MadeBy, VcdWriter } from '../capture/index.js'
 import type { Design, LoadedDesign } from '../design/index.js'
 import { SERVICE_MODES } from '../packet/sequence.data.js'
 import type { RunEvidence } from '../proof/evidence-set.js'
@@ -73,6 +73,7 @@ export async function captureReport(
           max: 100,
           says: 'more than 0 V, up to 100 V',
         }),
+        current: currentOption(args),
         skipUs: quantityOption(args, 'skip', 'time', { min: 0, max: 1e12, says: 'a time from the start' }),
         fromUs,
         toUs,
@@ -81,6 +82,7 @@ export async function captureReport(
         ...readerOptions(setting),
         ...(args.on('packets') ? { onPacket: await packetLister(packets, setting.mode) } : {}),
       },
+      profile: setting.profile,
       thread,
       signal: io.signal,
       onProgress: (bytes, of) => io.progress(`read ${Math.round((100 * bytes) / of)} % of ${file}`),
@@ -111,13 +113,13 @@ async function packetLister(list: PacketJson[], mode: OutputMode): Promise<(pack
 }
 
 async function printJson(
-  { reading, summary, interrupted }: CaptureResult,
+  { reading, summary, current, interrupted }: CaptureResult,
   { statements, notes }: RunEvidence,
   packets: PacketJson[] | undefined,
   io: Io,
 ): Promise<void> {
   const { signalJson } = await import('../signal/index.js')
-  const json = { ...signalJson(reading, statements, packets), notes, capture: summary, interrupted }
+  const json = { ...signalJson(reading, statements, packets), notes, capture: summary, current, interrupted }
   io.out(JSON.stringify(json, null, 2))
 }
 
@@ -226,6 +228,22 @@ function factorOption(args: Arguments): number | undefined {
   const value = /^\d{1,5}(\.\d{1,6})?$/.test(text) ? Number(text) : Number.NaN
   if (!(value > 0)) throw new InputError(`--probe-factor ${text}; expected a number above 0, such as 10`)
   return value
+}
+
+function currentOption(args: Arguments): CurrentChannel | undefined {
+  const channel = args.text('current')
+  const text = args.text('amp-per-volt')
+  if (channel === undefined) {
+    if (text !== undefined) throw new InputError('--amp-per-volt needs --current, the channel it is of')
+    return undefined
+  }
+  if (text === undefined) return { channel }
+  const ampPerVolt = /^\d{1,6}(\.\d{1,6})?$/.test(text) ? Number(text) : Number.NaN
+  if (!(ampPerVolt > 0))
+    throw new InputError(
+      `--amp-per-volt ${text}; expected a number above 0, such as 10 of a shunt of 0.1 ohm`,
+    )
+  return { channel, ampPerVolt }
 }
 
 function unitOption(args: Arguments): number | undefined {

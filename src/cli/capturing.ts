@@ -13,11 +13,14 @@ import {
   statSync,
 } from 'node:fs'
 import type { Socket } from 'node:net'
+import type { AcknowledgedSink, CurrentTap } from '../capture/current.js'
 import { CaptureImporter } from '../capture/import.js'
-import type { CaptureOptions, CaptureSink, CaptureSummary } from '../capture/importer.js'
+import type { CaptureOptions, CaptureSink, CaptureSummary, CurrentChannel } from '../capture/importer.js'
 import type { EdgeBlock, EdgeClock } from '../signal/edges.js'
 import type { ReaderOptions } from '../signal/reader.js'
 import type { SignalReading } from '../signal/reading.js'
+import type { CurrentReading } from '../signal/service-current.js'
+import type { Profile } from '../standard/index.js'
 import { InputError } from '../units/index.js'
 import { type Reading, type ReadingThread, startReadingThread } from './reading-thread.js'
 
@@ -25,6 +28,8 @@ export interface CaptureRequest {
   path: string
   capture: CaptureOptions
   reader: ReaderOptions
+  /** By which the current is watched, where the capture has a channel of it. */
+  profile?: Profile | undefined
   signal?: AbortSignal
   onProgress?: (bytes: number, of: number) => void
   /** Started already, while other things load. Without it one is started for a large file. */
@@ -36,6 +41,7 @@ export interface CaptureRequest {
 export interface CaptureResult {
   reading: SignalReading
   summary: CaptureSummary
+  current?: CurrentReading | undefined
   interrupted: boolean
 }
 
@@ -49,11 +55,14 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
   const info = path === '-' ? fstatSync(0) : statSync(path)
   if (info.isDirectory()) throw Object.assign(new Error('is a folder'), { code: 'EISDIR', path })
   // A function cannot go to another thread.
-  const thread = request.reader.onPacket ? undefined : (request.thread ?? startReadingThread(path))
-  const reading = thread ? thread.with(request.reader) : await here(request.reader)
+  const { current } = request.capture
+  const here = request.reader.onPacket !== undefined || current !== undefined
+  const thread = here ? undefined : (request.thread ?? startReadingThread(path))
+  const reading = thread ? thread.with(request.reader) : await inThisThread(request.reader, current)
   let begun = false
   let importer: CaptureImporter | undefined
-  const sink: CaptureSink = {
+  const edges: AcknowledgedSink = {
+    acknowledge: (us) => reading.acknowledge?.(us),
     begin(clock: EdgeClock) {
       begun = true
       reading.begin(clock)
@@ -64,14 +73,16 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
       copyTo?.push(block)
     },
   }
+  const tap = await tapOf(request, edges)
   try {
-    importer = new CaptureImporter(request.capture, sink)
+    importer = new CaptureImporter(request.capture, tap ?? edges)
     // A pipe may keep us waiting: only of a file is it sure that reading comes back.
     const interrupted =
       info.isFile() && path !== '-'
         ? await feed(request, importer, info.size)
         : await feedStream(request, importer, 0, info.isFIFO() || path === '-')
     const summary = importer.end()
+    const watched = tap?.finish()
     if (!begun) throw new InputError('no signal in the file')
     const toUs = request.capture.toUs ?? Number.POSITIVE_INFINITY
     const { tickUs, resolutionUs, roundingUs = 0 } = summary.clock
@@ -83,7 +94,7 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
     // Later rows may have shown that the times are coarser than the first ones told.
     found.resolutionUs = Math.max(found.resolutionUs, resolutionUs)
     found.roundingUs = Math.max(found.roundingUs, roundingUs)
-    return { reading: found, summary, interrupted }
+    return { reading: found, summary, current: watched, interrupted }
   } catch (error) {
     if (error instanceof InputError) error.place.file ??= path
     throw error
@@ -92,17 +103,34 @@ export async function readCapture(request: CaptureRequest): Promise<CaptureResul
   }
 }
 
-async function here(options: ReaderOptions): Promise<Reading> {
+async function inThisThread(
+  options: ReaderOptions,
+  current: CurrentChannel | undefined,
+): Promise<Reading & AcknowledgedSink> {
   const { SignalReader } = await import('../signal/reader.js')
   let reader: InstanceType<typeof SignalReader> | undefined
   return {
     begin(clock) {
-      reader = new SignalReader(clock, options)
+      reader = new SignalReader(clock, { ...options, ...(current ? { acknowledgementsTold: true } : {}) })
     },
+    acknowledge: (us) => reader!.acknowledge(us),
     push: (block) => reader!.push(block),
     finish: async (tick, start) => reader!.finish(tick, start),
     close() {},
   }
+}
+
+/** Stands before the reader where the capture has a channel of the current. */
+async function tapOf(
+  { capture, profile }: CaptureRequest,
+  next: AcknowledgedSink,
+): Promise<CurrentTap | undefined> {
+  if (!capture.current || !profile) return undefined
+  const [{ CurrentTap }, { currentLimitsOf }] = await Promise.all([
+    import('../capture/current.js'),
+    import('../signal/service-current.js'),
+  ])
+  return new CurrentTap(currentLimitsOf(profile), next)
 }
 
 /** @returns whether it was interrupted. */

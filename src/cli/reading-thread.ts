@@ -17,6 +17,8 @@ export interface Reading extends CaptureSink {
    */
   finish(tick: number, start: number): Promise<SignalReading>
   close(): void
+  /** Only of a reader in the same thread: a decoder acknowledged, us. */
+  acknowledge?(timeUs: number): void
 }
 
 export interface ReadingThread {

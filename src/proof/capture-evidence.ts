@@ -1,6 +1,13 @@
 /** What a capture shows of the output it was taken of. */
 import { analogAdvice, type CaptureSummary, isSimulatedRecord, judgeAnalog } from '../capture/index.js'
-import { type SignalReading, signalNotes, signalStatements } from '../signal/index.js'
+import {
+  type CurrentReading,
+  type SignalReading,
+  serviceCurrentEvidence,
+  signalNotes,
+  signalStatements,
+} from '../signal/index.js'
+import { notShown, type Statement } from '../standard/index.js'
 import { InputError } from '../units/index.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
 import { PROOF_FINDINGS } from './findings.data.js'
@@ -12,6 +19,8 @@ const { find } = PROOF_FINDINGS
 export interface CaptureRead {
   reading: SignalReading
   summary: CaptureSummary
+  /** Of its channel of the current, if it has one. */
+  current?: CurrentReading | undefined
   interrupted: boolean
 }
 
@@ -29,9 +38,10 @@ export interface CaptureSource extends SourceFile {
  * @throws InputError when there is no signal in it.
  */
 export function evidenceOfCapture(
-  { reading, summary, interrupted }: CaptureRead,
+  read: CaptureRead,
   { file, sha256, output, probe, build, context }: CaptureSource,
 ): RunEvidence {
+  const { reading, summary, interrupted } = read
   const { name, profile } = output
   if (reading.edges < 2) {
     const there = summary.available.slice(0, 12).join(', ')
@@ -58,6 +68,7 @@ export function evidenceOfCapture(
       ...(summary.isAnalog && !simulated
         ? judgeAnalog(summary.analog, profile, { ...about, file, channel }, 'counts')
         : []),
+      ...(simulated ? [] : serviceCurrent(read, output, { file, source })),
     ],
     notes: [],
     inputs: [{ role: 'capture', file, ...(sha256 === undefined ? {} : { sha256 }) }],
@@ -72,6 +83,22 @@ export function evidenceOfCapture(
   if (reading.packets.total === 0) found.notes.push(find('no-packet', { source }))
   for (const says of summary.notes) found.notes.push(find('capture-note', { file, says }))
   found.notes.push(...analogAdvice(summary.analog, probe))
+  if (read.current && output.mode !== 'service') found.notes.push(find('current-not-judged', { file }))
   if (interrupted) found.notes.push(find('capture-stopped', { file }))
   return found
+}
+
+/** What the current shows; on a service track it is said when there is none. */
+function serviceCurrent(
+  { current, summary }: CaptureRead,
+  { name, mode, profile }: OutputSetting,
+  { file, source }: { file: string; source: string },
+): Statement[] {
+  if (mode !== 'service') return []
+  const about = name === undefined ? {} : { about: name }
+  const place = { file, channel: summary.currentChannel ?? '' }
+  if (current && current.samples > 0)
+    return [serviceCurrentEvidence(current, profile, { origin: 'measured', source, place, ...about })]
+  const where = { file }
+  return [notShown('service-current', 'measured', find('no-current', { source }), { ...about, where })]
 }

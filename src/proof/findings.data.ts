@@ -121,6 +121,18 @@ export const PROOF_FINDINGS = findingTable('proof', {
     means: 'What an importer took for granted, or what a reader should know of the file.',
     says: ({ file, says }: { file: string; says: string }) => `${file}: ${says}`,
   },
+  'no-current': {
+    means: 'The capture of a service track has no channel of the current, which this clause is about.',
+    remedy: 'Record the current too, and name its channel.',
+    says: ({ source }: { source: string }) => `${source} has no channel of the current`,
+  },
+  'current-not-judged': {
+    means:
+      'The capture has a channel of the current, but shows a track in operation: only a service track has a limit.',
+    remedy: 'Say that it is a service track, if it is one.',
+    says: ({ file }: { file: string }) =>
+      `${file}: the current is judged on a service track only, and this one is in operation`,
+  },
   'capture-is-simulated': {
     means: 'The file is an export of a simulation or of a calculated signal, not a measurement.',
     remedy: 'Take a capture of the real station.',

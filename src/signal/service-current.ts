@@ -1,6 +1,8 @@
 /**
  * The current on a service track: how long it is above the limit, and the acknowledgements in it. Samples come in time
- * order; between two of them nothing is known, so each time is an interval.
+ * order; between two of them nothing is known, so each time is an interval. Samples closer than a bit are averaged, as
+ * every change of polarity and a motor's pulses show in the current; its sign, which changes with the polarity where it
+ * is measured in a rail, does not count.
  */
 import { type Evidence, marginWithin, type Profile, type Verdict } from '../standard/index.js'
 import type { SignalOrigin } from './evidence.js'
@@ -9,6 +11,8 @@ import { SIGNAL_FINDINGS } from './findings.data.js'
 export interface CurrentLimits {
   /** May flow for a limited time only, A. */
   limitAmp: number
+  /** For so long, us. */
+  limitUs: number
   /** An acknowledgement is at least this much more, A, for a time between the two, us. */
   riseAmp: number
   shortestUs: number
@@ -16,7 +20,7 @@ export interface CurrentLimits {
 }
 
 /** @throws RangeError when the profile has no figures for a service track. */
-export function currentLimitsOf({ rules }: Profile): CurrentLimits {
+export function currentLimitsOf({ rules, clauses }: Profile): CurrentLimits {
   const of = (id: keyof typeof rules) => {
     const value = rules[id]?.value
     if (value === undefined) throw new RangeError(`the profile has no rule ${id}`)
@@ -24,6 +28,7 @@ export function currentLimitsOf({ rules }: Profile): CurrentLimits {
   }
   return {
     limitAmp: of('service-current-limit'),
+    limitUs: clauses['service-current'].sender.max ?? Number.POSITIVE_INFINITY,
     riseAmp: of('acknowledgement-rise'),
     shortestUs: of('acknowledgement-shortest'),
     longestUs: of('acknowledgement-longest'),
@@ -42,11 +47,16 @@ export interface CurrentReading {
 
 /** Share of the base that a new sample makes: a few milliseconds at one sample a millisecond, less at more. */
 const BASE_US = 5000
+/** Samples within this time are averaged: a bit of value 1, us. */
+const BIN_US = 116
 
 export class CurrentWatch {
   readonly #limits: CurrentLimits
   readonly #onAcknowledge: (timeUs: number) => void
   #samples = 0
+  #lastSample = Number.NEGATIVE_INFINITY
+  /** The running average: when it began, its sum and its number of samples. */
+  #bin = { fromUs: Number.NaN, sum: 0, count: 0 }
   #last = Number.NaN
   #base = Number.NaN
   #peak = 0
@@ -67,32 +77,53 @@ export class CurrentWatch {
 
   /** @throws RangeError when time goes backwards. */
   push(timeUs: number, amp: number): void {
-    if (timeUs < this.#last) throw new RangeError('time goes backwards between two samples of the current')
+    if (timeUs < this.#lastSample)
+      throw new RangeError('time goes backwards between two samples of the current')
     this.#samples++
-    this.#peak = Math.max(this.#peak, amp)
-    this.#watchLimit(timeUs, amp)
-    this.#watchRise(timeUs, amp)
-    this.#last = timeUs
+    this.#lastSample = timeUs
+    const size = Math.abs(amp)
+    this.#peak = Math.max(this.#peak, size)
+    const bin = this.#bin
+    if (timeUs - bin.fromUs < BIN_US) {
+      bin.sum += size
+      bin.count++
+      return
+    }
+    this.#endBin()
+    this.#bin = { fromUs: timeUs, sum: size, count: 1 }
+  }
+
+  #endBin(): void {
+    const { fromUs, sum, count } = this.#bin
+    if (count === 0) return
+    this.#watchLimit(fromUs, sum / count)
+    this.#watchRise(fromUs, sum / count)
+    this.#last = fromUs
   }
 
   #watchLimit(timeUs: number, amp: number): void {
+    // Nothing is known of a long pause: what was above may have gone on in it, or may not.
+    if (timeUs - this.#last > this.#limits.limitUs) {
+      this.#extend(0, timeUs - (Number.isNaN(this.#aboveFrom) ? this.#last : this.#belowBefore), this.#last)
+      this.#aboveFrom = Number.NaN
+    }
     if (amp > this.#limits.limitAmp) {
       if (Number.isNaN(this.#aboveFrom)) {
         this.#aboveFrom = timeUs
         this.#belowBefore = Number.isNaN(this.#last) ? timeUs : this.#last
       }
-      this.#extend(timeUs - this.#aboveFrom, timeUs - this.#belowBefore)
+      this.#extend(timeUs - this.#aboveFrom, timeUs - this.#belowBefore, this.#aboveFrom)
       return
     }
     if (!Number.isNaN(this.#aboveFrom)) {
-      this.#extend(this.#last - this.#aboveFrom, timeUs - this.#belowBefore)
+      this.#extend(this.#last - this.#aboveFrom, timeUs - this.#belowBefore, this.#aboveFrom)
       this.#aboveFrom = Number.NaN
     }
   }
 
-  #extend(us: number, mostUs: number): void {
+  #extend(us: number, mostUs: number, atUs: number): void {
     const longest = this.#longest
-    if (us >= longest.us) longest.atUs = this.#aboveFrom
+    if (us > longest.us || (us === longest.us && mostUs > longest.mostUs)) longest.atUs = atUs
     longest.us = Math.max(longest.us, us)
     longest.mostUs = Math.max(longest.mostUs, mostUs)
   }
@@ -126,6 +157,7 @@ export class CurrentWatch {
   }
 
   finish(): CurrentReading {
+    this.#endBin()
     const { us, mostUs, atUs } = this.#longest
     return {
       samples: this.#samples,

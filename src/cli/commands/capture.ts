@@ -47,6 +47,16 @@ Use options for what the file does not say; assumptions are listed as notes.`,
       value: 'N',
       help: 'the probe divides by this: volts are multiplied by it (1)',
     },
+    current: {
+      type: 'string',
+      value: 'NAME',
+      help: 'channel of a CSV file that holds the current on a service track',
+    },
+    'amp-per-volt': {
+      type: 'string',
+      value: 'N',
+      help: 'amperes of one volt of that channel, where its unit is not the ampere',
+    },
     reference: {
       type: 'string',
       value: 'WHICH',

@@ -121,6 +121,38 @@ export function CaptureForm({ capture }: { capture: OpenCapture }) {
               ['digital', 'digital'],
               ['analog, volts', 'analog'],
             ])}
+          {!isRaw && format === 'csv' && look.channels.length > 1 && (
+            <Field label="Current on a service track" id="capture-current">
+              <Channels
+                id="capture-current"
+                names={look.channels.filter((c) => c !== first && c !== second)}
+                none="not recorded"
+                value={settings.current?.channel}
+                onValue={(name) =>
+                  set('current', name === undefined ? undefined : { ...settings.current, channel: name })
+                }
+              />
+            </Field>
+          )}
+          {settings.current && (
+            <Field label="Amperes per volt of it" id="capture-amp-per-volt">
+              <select
+                id="capture-amp-per-volt"
+                value={String(settings.current.ampPerVolt ?? '')}
+                onChange={(event) =>
+                  set('current', {
+                    ...settings.current,
+                    ampPerVolt: Number(event.currentTarget.value) || undefined,
+                  })
+                }
+              >
+                <option value="">it holds amperes</option>
+                {[0.01, 0.1, 1, 2, 5, 10, 100].map((n) => (
+                  <option value={String(n)}>{n}</option>
+                ))}
+              </select>
+            </Field>
+          )}
           {isRaw && (
             <>
               {choice('bits', 'Bits per sample', [

@@ -1,10 +1,12 @@
 /** Reads captures for the screen: the whole once, in slices, and stretches of it again where one looks closely. */
 import {
+  type AcknowledgedSink,
   CaptureImporter,
   CaptureMarks,
   type CaptureOptions,
   type CaptureSink,
   type CaptureSummary,
+  CurrentTap,
   captureOptions,
   formatOf,
   HEAD_BYTES,
@@ -22,7 +24,7 @@ import {
   outputOf,
   readerOptions,
 } from '../../proof/index.js'
-import { type EdgeBlock, type EdgeClock, SignalReader } from '../../signal/index.js'
+import { currentLimitsOf, type EdgeBlock, type EdgeClock, SignalReader } from '../../signal/index.js'
 import { formatNumber, InputError } from '../../units/index.js'
 import type { WaveRecord } from '../wave/record.js'
 import type { BenchCalls, CaptureLook, CaptureSettings, ReadSignal } from './calls.js'
@@ -101,21 +103,28 @@ async function fileSum(file: Blob, { progress, cancelled }: Tools): Promise<stri
 }
 
 /** Where an importer puts its edges: into a reader, and into what is kept of them for the screen. */
-function keeping(output: OutputSetting) {
+function keeping(output: OutputSetting, hasCurrent = false) {
   const kept = new KeptRecord(bitLimits(output))
   let reader: SignalReader | undefined
-  const sink: CaptureSink = {
+  const edges: AcknowledgedSink = {
     begin(clock: EdgeClock) {
       kept.begin(clock)
-      reader = new SignalReader(clock, { ...readerOptions(output), onPacket: (p) => kept.packet(p) })
+      reader = new SignalReader(clock, {
+        ...readerOptions(output),
+        ...(hasCurrent ? { acknowledgementsTold: true } : {}),
+        onPacket: (p) => kept.packet(p),
+      })
     },
+    acknowledge: (us) => reader!.acknowledge(us),
     push(block: EdgeBlock) {
       reader!.push(block)
       kept.push(block)
     },
     sample: (tick, volt) => kept.sample(tick, volt),
   }
-  return { kept, sink, reader: () => reader }
+  const tap = hasCurrent ? new CurrentTap(currentLimitsOf(output.profile), edges) : undefined
+  const sink: CaptureSink = tap ?? edges
+  return { kept, sink, tap, reader: () => reader }
 }
 
 export async function capture(
@@ -127,11 +136,12 @@ export async function capture(
   const named = listed === undefined ? undefined : design.captures?.[listed]
   const output = outputOf(loaded, chosen ?? named?.output ?? Object.keys(design.signal.outputs)[0]!, wanted)
   const options = { ...(named ? captureOptions(named) : {}), ...stated(wanted) }
-  const { kept, sink, reader } = keeping(output)
+  const { kept, sink, tap, reader } = keeping(output, options.current !== undefined)
   try {
     const importer = new CaptureImporter(options, sink)
     const { interrupted, marks } = await feed(file, importer, tools)
     const summary = importer.end()
+    const current = tap?.finish()
     const signal = reader()
     if (!signal) throw new InputError('no signal in the file')
     const { tickUs: tick, resolutionUs, roundingUs = 0 } = summary.clock
@@ -143,7 +153,7 @@ export async function capture(
     // Who stops the reading waits for no sum.
     const sha256 = interrupted ? undefined : await fileSum(file, tools)
     const evidence = evidenceOfCapture(
-      { reading, summary, interrupted },
+      { reading, summary, current, interrupted },
       {
         file: name,
         sha256,
