@@ -1,6 +1,11 @@
 /** The current channel of a capture on its way to the reader. */
-import type { EdgeBlock, EdgeClock } from '../signal/edges.js'
-import { type CurrentLimits, type CurrentReading, CurrentWatch } from '../signal/service-current.js'
+import {
+  type CurrentLimits,
+  type CurrentReading,
+  CurrentWatch,
+  type EdgeBlock,
+  type EdgeClock,
+} from '../signal/index.js'
 import type { CaptureSink } from './importer.js'
 import type { MadeBy } from './provenance.js'
 
