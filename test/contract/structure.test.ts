@@ -82,7 +82,7 @@ const NAMES_A_FACE =
 const CSS = /var\(--[^)]*\)|--[\w${}-]+:|\.hb-plot[\s\S]*|:root\{[\s\S]*/g
 
 /** Faces that still read a sentence. None may be added. */
-const STILL_READING_PROSE: string[] = ['web/parts/clauses.tsx']
+const STILL_READING_PROSE: string[] = []
 
 /** Source without comments. */
 function code(source: string): string {

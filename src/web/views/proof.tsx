@@ -17,7 +17,7 @@ import {
 import type { Origin } from '../../standard/index.js'
 import { download } from '../parts/download.js'
 import { classOf, Sign } from '../parts/margin.js'
-import { type ClauseGroup, groupRows, isWorse, marginOf } from '../parts/must-meet.js'
+import { type ClauseGroup, groupRows, isWorse } from '../parts/must-meet.js'
 import { Reasons } from '../parts/reasons.js'
 import { RunStatus } from '../parts/run-status.js'
 import { STAGES, type Stage, stageOf } from '../stages.js'
@@ -25,6 +25,7 @@ import { desk, lastValid, standingOf } from '../state/consequences.js'
 import { text } from '../state/design.js'
 import { go } from '../state/route.js'
 import type { ExportForm } from '../worker/calls.js'
+import { Mark, Marks } from './proof-marks.js'
 
 const FILTERS = ['all', 'broken', 'undecided', 'met', 'not shown'] as const
 type Filter = (typeof FILTERS)[number]
@@ -333,61 +334,6 @@ function worstFor(group: ClauseGroup, origin: Origin): Row {
     return isShownCell(cell) ? { broken: 0, undecided: 1, met: 2 }[cell.verdict] * 10 + cell.margin : 99
   }
   return [...group.rows].sort((a, b) => rank(a) - rank(b))[0]!
-}
-
-/** Margins to scale: the smallest as a bar, each origin as a mark, other districts as ticks. */
-function Marks({ row, group }: { row: Row; group?: ClauseGroup | undefined }) {
-  const least = marginOf(row)
-  if (least === undefined) return <span class="no-bar" />
-  // Per cent of the width, with room for the marks at both ends.
-  const x = (margin: number) => 5 + 90 * Math.min(1, Math.max(-0.04, margin))
-  const others = (group?.rows ?? []).filter((r) => r !== row).flatMap((r) => marginOf(r) ?? [])
-  return (
-    <svg class="margins" aria-hidden="true">
-      <line x1="5%" x2="95%" y1={9} y2={9} class="ground" />
-      {least >= 0 ? (
-        <rect
-          x="5%"
-          y={7}
-          width={`${Math.max(0.8, x(least) - 5)}%`}
-          height={4}
-          class={classOf(row.verdict)}
-          fill="currentColor"
-        />
-      ) : (
-        <line x1="0.5%" x2="40%" y1={9} y2={9} class="outside" />
-      )}
-      {others.map((m) => (
-        <line x1={`${x(m)}%`} x2={`${x(m)}%`} y1={4} y2={14} class="other" />
-      ))}
-      {ORIGINS.map((origin) => {
-        const cell = row.cells[origin]
-        return isShownCell(cell) ? <MarkAt origin={origin} x={x(cell.margin)} /> : null
-      })}
-    </svg>
-  )
-}
-
-function MarkAt({ origin, x }: { origin: Origin; x: number }) {
-  return (
-    <svg x={`${x}%`} overflow="visible">
-      {origin === 'calculated' ? (
-        <circle class="mark-calculated" cx={0} cy={5} r={3} />
-      ) : origin === 'simulated' ? (
-        <path class="mark-simulated" d="M0 4.5l4 4.5l-4 4.5l-4-4.5z" />
-      ) : (
-        <rect class="mark-measured" x={-3} y={12} width={6} height={5} />
-      )}
-    </svg>
-  )
-}
-
-function Mark({ origin }: { origin: Origin }) {
-  return (
-    <svg width="10" height="18" aria-hidden="true">
-      <MarkAt origin={origin} x={50} />
-    </svg>
-  )
 }
 
 const FORMS: { form: ExportForm; says: string; ending: string; type: string }[] = [

@@ -294,22 +294,22 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
         The railroad
       </h3>
       <div class="map-tools">
-        <label>
-          Map shows{' '}
-          <select value={layer} onChange={(e) => setLayer(e.currentTarget.value as Layer)}>
+        <span>
+          <label for="map-layer">Map shows</label>{' '}
+          <select id="map-layer" value={layer} onChange={(e) => setLayer(e.currentTarget.value as Layer)}>
             {(Object.keys(LAYERS) as Layer[]).map((key) => (
               <option value={key}>{LAYERS[key]}</option>
             ))}
           </select>
-        </label>
-        <label>
-          Tool{' '}
-          <select value={tool} onChange={(e) => setTool(e.currentTarget.value as Tool)}>
+        </span>
+        <span>
+          <label for="map-tool">Tool</label>{' '}
+          <select id="map-tool" value={tool} onChange={(e) => setTool(e.currentTarget.value as Tool)}>
             {(Object.keys(TOOLS) as Tool[]).map((key) => (
               <option value={key}>{TOOLS[key].name}</option>
             ))}
           </select>
-        </label>
+        </span>
         <label>
           Simulated fault{' '}
           <select

@@ -1,13 +1,14 @@
 /** The waveform: pan and zoom, packets written along it, bits and findings stepped through by key, two cursors. */
 import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
 import { voltAt } from '../../capture/index.js'
-import { formatNumber, formatSi, formatTimeUs } from '../../units/index.js'
+import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { schemeColours } from '../parts/page-svg.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { lastValid } from '../state/consequences.js'
 import { wantedTime } from '../state/runs.js'
 import { drawWave, heightOf, type Palette } from './draw.js'
 import { FindingList, Overview } from './findings.js'
+import { Measured } from './measured.js'
 import { grainUs, type Place, placeAt, stepFrom, voltWords, type WaveRecord } from './record.js'
 import { SvgContext } from './svg-context.js'
 import { lowerBound, pan, type Span, show, zoom } from './view.js'
@@ -320,46 +321,6 @@ export function Waveform({ record, label, nearer, more = 0 }: WaveformProps) {
         choose={(f) => showFinding(record.findings.indexOf(f))}
       />
     </>
-  )
-}
-
-interface MeasuredProps {
-  a: number | undefined
-  b: number | undefined
-  record: WaveRecord
-  volts: (us: number | undefined) => { low: number; high: number; words: string } | undefined
-}
-
-/** What lies at the cursors, and between them. */
-function Measured({ a, b, record, volts }: MeasuredProps) {
-  const [va, vb] = [volts(a), volts(b)]
-  const rows: [string, string][] = []
-  const at = (name: string, us: number | undefined, volt: typeof va) => {
-    if (us !== undefined) rows.push([name, `${formatTimeUs(us, 9)}${volt ? `, ${volt.words}` : ''}`])
-  }
-  at('A', a, va)
-  at('B', b, vb)
-  if (a !== undefined && b !== undefined) {
-    const between = Math.abs(b - a)
-    const parts = [formatTimeUs(between, 7)]
-    if (between > 0) parts.push(formatSi(1e6 / between, 'Hz', 4))
-    if (!record.lastUs) {
-      const { timesUs, count } = record
-      const [from, to] = [Math.min(a, b), Math.max(a, b)]
-      parts.push(`${lowerBound(timesUs, count, to) - lowerBound(timesUs, count, from)} edges`)
-    }
-    if (va && vb) parts.push(voltWords({ low: vb.low - va.high, high: vb.high - va.low }, record.voltUnit))
-    rows.push(['A to B', parts.join(', ')])
-  }
-  return (
-    <dl class="facts measured" aria-live="polite">
-      {rows.map(([term, fact]) => (
-        <>
-          <dt>{term}</dt>
-          <dd class="mono">{fact}</dd>
-        </>
-      ))}
-    </dl>
   )
 }
 
