@@ -119,9 +119,8 @@ export interface SimulationReport {
     /** End of the memory that the program allocated, where it did. */
     heapEnd?: number
   }
-  /** Pins whose level the program or a peripheral changed, whether or not an output of the design is there. */
+  /** Pins whose level the program or a peripheral changed, on an output of the design or not; and whether interrupts were ever on. */
   movedPins: string[]
-  /** Whether interrupts were ever switched on. */
   hadInterruptsOn: boolean
   /** Every time the program began again: all of them, those that the stimulus asked for, the first ones in detail. */
   restarts: {
