@@ -179,7 +179,7 @@ describe.skipIf(missing)('the workbench', () => {
 
   it.each([
     ['Driver', 'District main: trip time'],
-    ['Track', 'Short-circuit current'],
+    ['Track', 'What a short draws'],
     ['Trains', 'Packets by address'],
   ])(
     '%s shows its drawings',
