@@ -7,6 +7,7 @@ import {
   addresseeOf,
   BROADCAST,
   decodePacket,
+  isFromMemory,
   NOBODY,
   SERVICE_TIME_OUT_US,
   type ServiceMode,
@@ -18,7 +19,6 @@ import { formatByte, formatBytes, formatNumber } from '../units/index.js'
 import { isOnPurpose, isPowerCycle, type PowerKnowledge } from './absence.js'
 import { extend, extremes } from './extremes.js'
 import type { FaultList } from './fault-list.js'
-import { isFromMemory } from './packet-sources.data.js'
 import type { AddressReading, ServiceReading, SignalReading } from './reading.js'
 import type { StretchVerdict } from './stretch.js'
 

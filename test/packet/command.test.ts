@@ -119,3 +119,41 @@ describe('halfbit packet', () => {
     async (line) => expect((await call(line)).status).toBe(0),
   )
 })
+
+/** What each profile has: S-9.2.1:2012 intro, 3 to 6 bytes (confirmed); the forms of RCN-211 to RCN-214 from memory. */
+describe('a packet under a profile', () => {
+  const under = async (line: string) => JSON.parse((await call(`${line} --json`)).out).form
+
+  it.each([
+    ['make speed --address 3 --step 6 --of 28 --forward', 'met', 'met', 'confirmed'],
+    ['make functions --address 3 --on 61', 'undecided', 'met', 'from memory'],
+    ['explain --no-error-byte FD 01 02 03 04 05 06', 'broken', 'broken', undefined],
+  ])('%s: nmra %s, rcn %s', async (line, nmra, rcn, status) => {
+    const form = await under(`${line} --profile nmra --edition 2006`)
+    expect(form).toMatchObject({ profile: 'nmra', edition: '2006', verdict: nmra })
+    expect((await under(`${line} --profile rcn`)).verdict).toBe(rcn)
+    if (status) expect(form.source).toContain(`(${status})`)
+  })
+
+  it('is broken by its length where the profile has no longer forms', async () => {
+    // Form 3C with five bytes of functions: 8 bytes with its error byte.
+    const long = 'explain --no-error-byte 03 3C 80 01 02 03 04'
+    const { out, status } = await call(`${long} --profile nmra`)
+    expect(out).toMatch(/under +nmra 2020: broken, 8 bytes; this edition has 3 to 6/)
+    expect(status).toBe(1)
+    expect((await under(`${long} --profile rcn`)).says).toContain('from memory')
+    expect((await call(long)).out).not.toMatch(/^under/m)
+  })
+
+  it.each(['make time --hour 10 --minute 5 --factor 1', 'make poll --board 3 --pair 1'])(
+    '%s is not confirmed under nmra',
+    async (line) => {
+      expect((await under(`${line} --profile nmra`)).verdict).toBe('undecided')
+    },
+  )
+
+  it('refuses a profile or an edition that is not there', async () => {
+    await expect(call('explain 00 00 00 --profile rnc')).rejects.toThrow(/nearest is rcn/)
+    await expect(call('explain 00 00 00 --edition 1999')).rejects.toThrow(/--edition 1999; expected one of/)
+  })
+})

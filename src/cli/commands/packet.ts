@@ -12,9 +12,11 @@ import {
   packetFromBits,
   packetsFromFields,
 } from '../../packet/index.js'
+import type { Profile } from '../../standard/index.js'
 import { formatByte, formatBytes, InputError, nearest } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { parseHex } from '../hex.js'
+import { packetForm, packetProfile } from '../packet-form.js'
 
 /** The fields of all kinds as options; one that differs from kind to kind is explained with the kinds. */
 function fieldOptions(): Command['options'] {
@@ -42,13 +44,14 @@ function kindNames(width: number): string {
 }
 
 interface ReadOptions extends Required<PacketOptions> {
+  profile: Profile | undefined
   preamble: number
 }
 
 export const command: Command = {
   usage: [
-    'packet explain HEX… [--service] [--offset N] [--steps N]',
-    'packet make KIND [fields]',
+    'packet explain HEX… [--service] [--offset N] [--steps N] [--profile NAME] [--edition YEAR]',
+    'packet make KIND [fields] [--profile NAME] [--edition YEAR]',
     'packet kinds [KIND]',
     'packet sequence MODE [--cv N --value N [--bit N] [--write]] [--power-on] [--c | --out FILE]',
   ],
@@ -66,6 +69,8 @@ ${kindNames(100)}`,
     },
     steps: { type: 'string', value: 'N', help: 'read baseline speed with 14 or 28 steps (default 28)' },
     preamble: { type: 'string', value: 'N', help: 'preamble bits (default 14, in service mode 20)' },
+    profile: { type: 'string', value: 'NAME', help: 'say whether nmra or rcn defines it, and its source' },
+    edition: { type: 'string', value: 'YEAR', help: 'edition of the profile' },
     bits: { type: 'boolean', help: 'explain: bits are given (long strings of 0 and 1 are taken so anyway)' },
     'no-error-byte': { type: 'boolean', help: 'explain: the error byte is left out; add it' },
     'power-on': { type: 'boolean', help: 'sequence: power has just been applied' },
@@ -105,6 +110,7 @@ function readOptions(args: Arguments, service: boolean, preamble?: number): Read
   if (steps !== 14 && steps !== 28) throw new InputError(`--steps ${steps}; expected 14 or 28`)
   return {
     mode: service ? 'service' : 'operations',
+    profile: packetProfile(args),
     steps,
     accessoryOffset: whole('offset', 4, 0, 4),
     preamble: whole('preamble', preamble ?? (service ? 20 : 14), 0, 200),
@@ -230,7 +236,8 @@ const HEADINGS: Record<KindInfo['about'], string> = {
 function objectOf(bytes: number[], options: ReadOptions) {
   const { packet, says, findings } = decodePacket(bytes, options)
   const parts = explainBytes(bytes, options)
-  const { preamble, mode, steps, accessoryOffset } = options
+  const { preamble, mode, steps, accessoryOffset, profile } = options
+  const form = profile && packetForm(bytes, profile, options)
   const object = {
     hex: formatBytes(bytes),
     says,
@@ -241,14 +248,15 @@ function objectOf(bytes: number[], options: ReadOptions) {
     preamble,
     bits: packetBits(bytes, preamble),
     durationUs: packetDurationUs(bytes, preamble),
+    ...(form ? { form } : {}),
   }
   return { object, parts }
 }
 
 function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): ExitStatus {
   const { object, parts } = objectOf(bytes, options)
-  const { hex, says, bits, durationUs, findings } = object
-  const status = findings.some((f) => f.kind !== 'note') ? 1 : 0
+  const { hex, says, bits, durationUs, findings, form } = object
+  const status = findings.some((f) => f.kind !== 'note') || form?.verdict === 'broken' ? 1 : 0
   if (args.on('json')) {
     io.out(JSON.stringify({ halfbit: 1, ...object }, null, 2))
     return status
@@ -260,6 +268,10 @@ function show(bytes: number[], options: ReadOptions, args: Arguments, io: Io): E
   }
   lines.push('', `bits      ${bits}`)
   lines.push(`duration  ${durationUs} us with ${options.preamble} preamble bits, at 58 and 100 us a half`)
+  if (form) {
+    lines.push(`under     ${form.profile} ${form.edition}: ${form.verdict}, ${form.says}`)
+    if (form.source) lines.push(`source    ${form.source}`)
+  }
   for (const f of findings) lines.push(`${f.kind === 'note' ? 'note ' : 'FAULT'}     ${f.says}`)
   io.out(lines.join('\n'))
   return status
