@@ -1,6 +1,6 @@
 /** What the coupled bench says beside figures. */
 import { findingTable } from '../finding/index.js'
-import { formatTimeUs } from '../units/index.js'
+import { formatSi, formatTimeUs } from '../units/index.js'
 
 const list = (names: readonly (string | number)[]) =>
   names.length > 1 ? `${names.slice(0, -1).join(', ')} and ${names.at(-1)}` : String(names[0])
@@ -16,6 +16,13 @@ export const BENCH_FINDINGS = findingTable('bench', {
     remedy: 'Read the current more often, or ask for fewer readings in a row.',
     says: (p: { district: string; tookUs: number; by: string; allowedUs: number }) =>
       `a short at the weakest place of ${p.district} is off only after ${formatTimeUs(p.tookUs)}, by ${p.by}; by the design it takes at most ${formatTimeUs(p.allowedUs)}`,
+  },
+  'short-on-again': {
+    means: 'A short was switched off, and then on again while it lasted.',
+    remedy:
+      'Stay off until power is asked for again, or wait longer than the trip takes before each new try, and trip anew.',
+    says: (p: { district: string; amp: number; offForUs: number; onForUs: number }) =>
+      `a short at the weakest place of ${p.district} is switched off and, ${formatTimeUs(p.offForUs)} later, on again: up to ${formatSi(p.amp, 'A')} flow for another ${formatTimeUs(p.onForUs)}`,
   },
   'short-stays-on': {
     means: 'A short was not switched off while it lasted.',

@@ -101,6 +101,14 @@ describe.runIf(HAVE_COMPILER)('a planted fault is caught', () => {
       'bench/trips-at-start',
     ],
     [
+      'switches on again into the short',
+      'exhibition',
+      'main.c',
+      [['line_say("short\\n");', 'PORTB |= (1 << ENABLE);']],
+      'short in main',
+      'bench/short-on-again',
+    ],
+    [
       'never recovers',
       'exhibition',
       'main.c',

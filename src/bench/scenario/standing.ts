@@ -193,10 +193,13 @@ function short(setup: BenchSetup, district: BenchDistrict, options: StandingOpti
     const by =
       off.kind === 'breaker' ? 'its breaker' : BY[district.tripBy === 'breaker' ? 'sense' : district.tripBy]
     const late = allowedUs !== undefined && tookUs > allowedUs + GRAIN_US
-    const finding = late
-      ? SAYS.find('short-late', { district: district.name, tookUs, by, allowedUs })
-      : SAYS.find('short-off', { district: district.name, tookUs, by, also })
-    const verdict = late ? 'broken' : allowedUs === undefined ? 'undecided' : 'met'
+    const again = onAgain(run, district.name, off.timeUs, goneUs, allowedUs ?? tookUs)
+    const finding = again
+      ? SAYS.find('short-on-again', { district: district.name, amp, ...again })
+      : late
+        ? SAYS.find('short-late', { district: district.name, tookUs, by, allowedUs })
+        : SAYS.find('short-off', { district: district.name, tookUs, by, also })
+    const verdict = late || again ? 'broken' : allowedUs === undefined ? 'undecided' : 'met'
     statement = evidence('short-trip', district.name, verdict, found, finding, options, shortUs)
   }
   const back = run.isOn(district.name)
@@ -204,6 +207,23 @@ function short(setup: BenchSetup, district: BenchDistrict, options: StandingOpti
     ? []
     : [SAYS.find('power-stays-off', { district: district.name, waitedUs: POWER_BACK_US })]
   return resultOf(name, run, [statement], more)
+}
+
+/**
+ * The driver is switched on into the short that it was switched off for: after less time than the trip may take, so that
+ * the short flows half of the time or more, or for longer than the trip may take.
+ */
+function onAgain(run: CoupledRun, district: string, offUs: number, goneUs: number, tripUs: number) {
+  const switched = run.events.filter(
+    (e) => e.kind === 'driver' && e.about === district && e.timeUs >= offUs && e.timeUs < goneUs,
+  )
+  // It was on before; each event is the other of the two.
+  for (let i = 1; i < switched.length; i += 2) {
+    const offForUs = switched[i]!.timeUs - switched[i - 1]!.timeUs
+    const onForUs = (switched[i + 1]?.timeUs ?? goneUs) - switched[i]!.timeUs
+    if (offForUs < tripUs || onForUs > tripUs + GRAIN_US) return { offForUs, onForUs }
+  }
+  return undefined
 }
 
 function peakOf(run: CoupledRun, district: string, fromUs: number, toUs: number): number {
