@@ -156,6 +156,15 @@ describe('a station that obeys', () => {
     expect(latency).toEqual(['met', 'undecided'])
     expect(codes(of('command-latency'))).toContain('traffic/uncommanded')
   })
+
+  it('says that the train has a long address where a short one with that number was commanded', () => {
+    const long3: Packet = { ...forward(1234, 60), target: { kind: 'long', address: 3 } } as Packet
+    const packets = sent(3e6, (us, turn) => (turn % 7 === 3 ? long3 : state(us)))
+    const because = judged(commands, packets)
+      .of('command-latency')
+      .map((s) => s.because)
+    expect(because.join()).toMatch('locomotive long 3 is set moving')
+  })
 })
 
 it('functions are followed one by one, in whatever group they are sent', () => {

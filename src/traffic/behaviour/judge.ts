@@ -1,7 +1,7 @@
 /** What the firmware did with the commands of a run, clause by clause: simulated, never calculated. */
 import type { Command } from '../../controller/index.js'
 import type { Finding } from '../../finding/index.js'
-import { decodePacket } from '../../packet/index.js'
+import { decodePacket, nameAddressee } from '../../packet/index.js'
 import {
   type ClauseId,
   type Evidence,
@@ -222,7 +222,7 @@ function strayOf(
   { source }: BehaviourInput,
 ): Saying {
   const [first] = stray
-  const address = String((first!.to as number) & 0xffff)
+  const address = nameAddressee(first!.to as number)
   return {
     verdict: 'undecided',
     finding: SAYS.find('uncommanded', { source, address, atUs: first!.packet.timeUs, count: stray.length }),
