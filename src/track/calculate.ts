@@ -3,6 +3,7 @@ import { careFor } from '../power/index.js'
 import { judgeTrack } from './evidence.js'
 import { faultSteps } from './faults/faults.js'
 import { conductorFigures, districtFigures, hottest, jointFigures, sectionFigures, span } from './figures.js'
+import { trackFindings } from './findings.data.js'
 import { bridgeGaps } from './gaps/bridging.js'
 import { commonRails } from './gaps/isolation.js'
 import { hotConductors } from './heat/conductors.js'
@@ -21,6 +22,8 @@ import type { FaultFigure, Finding, TrackReport } from './report.js'
 import { ringingSteps } from './ringing/report.js'
 import { mapShorts } from './shorts/shorts.js'
 import { situationsOf } from './situations.js'
+import { notAllPositions, worstPosition } from './switches/judge.js'
+import { inPosition, switchPositions } from './switches/positions.js'
 import { type Envelope, envelopeSteps } from './voltage/envelope.js'
 import { mapVoltage } from './voltage/voltage.js'
 
@@ -31,6 +34,8 @@ export interface TrackOptions {
   ringing?: boolean
   /** Search the best resistor and capacitor for the end of each bus; off when left out. */
   terminator?: boolean
+  /** Every other position of the hand switches; on when left out. */
+  positions?: boolean
 }
 
 /**
@@ -143,7 +148,29 @@ export function* reportSteps(
   report.situations = situationsOf(model, report)
   addFindings(model, report, limits)
   report.evidence = judgeTrack(report, limits, input.profile)
+  if (options.positions ?? true) yield* otherPositions(input, options, report)
   return report
+}
+
+/** Judge every other position of the hand switches too. */
+function* otherPositions(input: TrackInput, options: TrackOptions, report: TrackReport): Progressive<void> {
+  const { list, all } = switchPositions(input.track)
+  for (const [n, { setting, name }] of list.entries()) {
+    if (n === 0) continue
+    yield { what: 'positions of switches', share: n / list.length }
+    const model = inPosition(name, () => modelTrack(input, setting))
+    for (const { tracks, trains, why, path } of model.dead)
+      if (why === 'switched off')
+        report.findings.push({
+          severity: 'note',
+          text: `${trackFindings.find('switched-off', { position: name, tracks, trains }).sentence}.`,
+          path,
+        })
+    if (model.plan.tracks.length === 0) continue
+    const other = yield* reportSteps(model, input, { ...options, faults: false, positions: false })
+    report.evidence = worstPosition(report.evidence, other.evidence, name)
+  }
+  if (list.length < all) report.evidence = notAllPositions(report.evidence, list.length, all)
 }
 
 function heatFigures(model: TrackModel, limitC: number): TrackReport['heat'] {

@@ -3,6 +3,8 @@ import type { RollingStockDesign, TrackDesign } from './design/track.js'
 import { DesignConflict } from './design-conflict.js'
 import { expandPlan, type Path } from './layout/layout.js'
 import { checkNetwork } from './network/network.js'
+import { withoutDead } from './switches/dead.js'
+import { inPosition, switchPositions } from './switches/positions.js'
 
 /**
  * The first problem of the track part, if there is one: names that lead nowhere, lengths that cannot be, rails without
@@ -17,12 +19,18 @@ export function checkTrack(
   try {
     if (districts.length === 0)
       throw new DesignConflict(['track'], 'needs power districts to feed it: add power.districts')
-    const plan = expandPlan(track, rollingStock ?? {}, districts)
-    const used = new Set(plan.runs.map((r) => r.district))
-    checkNetwork(
-      plan,
-      districts.filter((d) => used.has(d)),
-    )
+    for (const position of switchPositions(track).list)
+      inPosition(position.name, () => {
+        const { plan } = withoutDead(
+          expandPlan(track, rollingStock ?? {}, districts, position.setting),
+          districts,
+        )
+        const used = new Set(plan.runs.map((r) => r.district))
+        checkNetwork(
+          plan,
+          districts.filter((d) => used.has(d)),
+        )
+      })
     return []
   } catch (error) {
     if (error instanceof DesignConflict) return [{ path: error.path, message: error.message }]

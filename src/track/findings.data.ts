@@ -129,6 +129,57 @@ export const trackFindings = findingTable('track', {
     says: (p: { faults: number; name: string; kind: string; place: string; short: number }) =>
       `With one fault the protection may not hold: ${p.faults === 1 ? 'one' : `${p.faults}, the worst a`} ${p.kind} at ${p.name} would leave a short at ${p.place} with ${n3(p.short)} times the trip current`,
   },
+  'in-position': {
+    means: 'What is worst for the clause in a position of the hand switches that is not the usual one.',
+    says: (p: { position: string; says: string; code: string }) => `With ${p.position}: ${p.says}`,
+  },
+  'positions-left-out': {
+    means: 'The hand switches have more positions together than were judged.',
+    remedy: 'Feed fewer parts through hand switches.',
+    says: (p: { judged: number; all: number; says: string }) =>
+      `${p.says}; but only ${p.judged} of the ${p.all} positions that the hand switches can be in together were judged`,
+  },
+  'switched-off': {
+    means: 'A stretch has no voltage while its switch is off.',
+    says: (p: { position: string; tracks: readonly string[]; trains: readonly string[] }) =>
+      `With ${p.position}, ${shorten(p.tracks)} ${p.tracks.length === 1 ? 'is' : 'are'} without voltage${p.trains.length > 0 ? `, and so is what stands there: ${p.trains.join(', ')}` : ''}`,
+  },
+  'dead-stretch': {
+    means:
+      'A stretch between gaps in opposite rails has no feeder: each of its rails comes from another district.',
+    remedy: 'Cut both rails at one end and feed it from one district.',
+    says: (p: {
+      tracks: readonly string[]
+      joints: readonly string[]
+      districts: readonly string[]
+      lengthMm: number
+      trains: readonly string[]
+      why: string
+    }) => {
+      const what: Record<string, string> = {
+        isolated: 'there is no voltage on it',
+        'one ground':
+          'their drivers have one ground, so a train on it draws through both of them at once, past what each of them measures',
+        'not known':
+          'whether there is voltage on it depends on whether their grounds are joined, which the design does not say',
+      }
+      return `${shorten(p.tracks)}, ${metres(p.lengthMm)} between the gaps at ${p.joints.join(' and at ')}, ${p.tracks.length === 1 ? 'has' : 'have'} no feeder, one rail from district ${p.districts[0]!} and the other from ${p.districts[1]!}: ${what[p.why] ?? p.why}${p.trains.length > 0 ? `; there stands ${p.trains.join(', ')}` : ''}`
+    },
+  },
+  'gap-hand-switch': {
+    means: 'A wheel across the gap is a short while the hand switch is in the wrong position.',
+    remedy: 'Throw the switch before a train crosses, or put an automatic reverser in its place.',
+    says: (p: {
+      joint: string
+      districts: readonly string[]
+      run: string
+      leastAmp: number
+      amp: number
+      tripAmp: number | undefined
+      trips: boolean
+    }) =>
+      `A wheel across the gap at ${p.joint} draws ${n3(p.leastAmp)} to ${n3(p.amp)} A if the switch of ${p.run} is in the wrong position${p.tripAmp === undefined ? ', and nothing trips' : p.trips ? `; that trips its district at ${n3(p.tripAmp)} A, and it depends on whether the switch is thrown in time` : `, which need not trip its district at ${n3(p.tripAmp)} A`}`,
+  },
   'no-gaps': {
     means: 'No rail is cut anywhere.',
     says: (_: Record<never, never>) => 'No rail is cut anywhere, so no wheel bridges a gap',

@@ -5,6 +5,8 @@ import { expandPlan, type TrackLayout } from './layout/layout.js'
 import { Circuit, layOut } from './network/circuit.js'
 import { buildNetwork, type DistrictSource, type Network } from './network/network.js'
 import { type Progressive, runToEnd } from './progress.js'
+import { type DeadStretch, withoutDead } from './switches/dead.js'
+import type { SwitchSetting } from './switches/setting.js'
 
 export interface TrackInput {
   track: TrackDesign
@@ -23,18 +25,22 @@ export interface TrackModel {
   worstCase: Circuit
   /** Highest supply, lowest resistances. */
   readonly bestCase: Circuit
+  /** What nothing feeds; it is not in the plan. */
+  dead: readonly DeadStretch[]
 }
 
 /** @throws DesignConflict when the railroad cannot be as described; its `path` leads to the place in the file. */
-export function modelTrack(input: TrackInput): TrackModel {
-  return runToEnd(modelSteps(input))
+export function modelTrack(input: TrackInput, setting: SwitchSetting = {}): TrackModel {
+  return runToEnd(modelSteps(input, setting))
 }
 
 /** {@link modelTrack} in steps. */
-export function* modelSteps(input: TrackInput): Progressive<TrackModel> {
+export function* modelSteps(input: TrackInput, setting: SwitchSetting = {}): Progressive<TrackModel> {
   yield { what: 'sections and joints', share: 0 }
-  const plan = expandPlan(input.track, input.rollingStock ?? {}, [...input.sources.keys()])
-  return yield* planSteps(plan, input.sources)
+  const names = [...input.sources.keys()]
+  const whole = expandPlan(input.track, input.rollingStock ?? {}, names, setting)
+  const { plan, dead } = withoutDead(whole, names)
+  return yield* planSteps(plan, input.sources, dead)
 }
 
 /** The model of a plan that is written out. @throws DesignConflict */
@@ -45,6 +51,7 @@ export function modelPlan(plan: TrackLayout, sources: ReadonlyMap<string, Distri
 function* planSteps(
   plan: TrackLayout,
   sources: ReadonlyMap<string, DistrictSource>,
+  dead: readonly DeadStretch[] = [],
 ): Progressive<TrackModel> {
   yield { what: 'network of rails and wires', share: 0 }
   const used = new Set(plan.runs.map((r) => r.district))
@@ -57,6 +64,7 @@ function* planSteps(
   return {
     plan,
     net,
+    dead,
     worstCase: new Circuit(layout, 'high'),
     // Proposals never ask for it.
     get bestCase() {

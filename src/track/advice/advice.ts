@@ -219,7 +219,7 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Progressive<
 }
 
 /** Single faults break no clause, so that they need not be tried again. */
-const JUDGED = { faults: false } as const
+const JUDGED = { faults: false, positions: false } as const
 
 type Propose = (proposal: Proposal) => void
 
@@ -292,7 +292,7 @@ function thickerBus({ plan }: TrackModel, propose: Propose, input: TrackInput): 
 function moreFeeder({ plan, net }: TrackModel, place: number, propose: Propose, input: TrackInput): void {
   const at = net.places[place]!
   const near = nearestFeeder(plan, at.track, at.atMm, (f) => !f.open)
-  if (!near) return
+  if (!near || plan.runs.some((r) => r.design.switch)) return
   const like = plan.design.defaults?.feeder
   const run = plan.runs[near.feeder.run]!
   const busMm = Math.min(run.design.length, near.feeder.busMm + near.awayMm)
@@ -384,6 +384,8 @@ function anotherDistrict(
 ): void {
   const name = net.districts[district]!
   const source = input.sources.get(name)!
+  // What its switches do to the other half is the builder's to decide.
+  if (plan.runs.some((r) => r.design.switch)) return
   const mine = plan.feeders.filter((f) => plan.runs[f.run]!.district === name && !f.open)
   if (mine.length < 2) return
   const distance = (f: Feeder) => {

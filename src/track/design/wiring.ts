@@ -102,6 +102,42 @@ export const busRun = shape({
         },
       },
     },
+    switch: {
+      kind: 'record',
+      title: 'hand switch at its start',
+      help: 'Every clause is judged in each of its positions. Give its rating as that of the connector.',
+      optional: true,
+      keys: {
+        kind: {
+          kind: 'choice',
+          title: 'what it does',
+          choices: {
+            'off-on': 'on or off',
+            reversing: 'swaps the two wires',
+            toggle: 'one of two feeds',
+            rotary: 'one of several feeds',
+          },
+        },
+        feeds: {
+          kind: 'list',
+          title: 'feeds, by position',
+          help: 'Bus runs, or none, in the place of `from`; for toggle and rotary only.',
+          of: { kind: 'text', ...NAME },
+          minItems: 2,
+          maxItems: 24,
+          optional: true,
+          example: ['main', 'yard', 'none'],
+        },
+        contact: {
+          kind: 'quantity',
+          dimension: 'resistance',
+          title: 'resistance of one contact, at the most',
+          min: 0,
+          max: 1,
+          default: '20 mOhm',
+        },
+      },
+    },
     reverser: {
       kind: 'record',
       title: 'automatic reverser',

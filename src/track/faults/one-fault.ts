@@ -145,8 +145,8 @@ export function* oneFaultSteps(
     return { ...s, openVolt: { high: open(model.worstCase), low: open(model.bestCase) } }
   })
   const faulty = modelPlan({ ...plan, stands }, input.sources)
-  const report = yield* reportSteps(faulty, input, { ...options, faults: false })
-  const before = yield* reportSteps(model, input, { faults: false, ringing: false })
+  const report = yield* reportSteps(faulty, input, { ...options, faults: false, positions: false })
+  const before = yield* reportSteps(model, input, { faults: false, ringing: false, positions: false })
   return {
     id,
     kind,

@@ -13,7 +13,7 @@ import {
 import type { Finding } from '../../finding/index.js'
 import type { Verdict } from '../../standard/index.js'
 import { trackFindings } from '../findings.data.js'
-import { type Joint, jointKeepsRails, type Path } from '../layout/layout.js'
+import { type Joint, jointKeepsRails, type Path, type Run } from '../layout/layout.js'
 import type { TrackModel } from '../model.js'
 import type { Network } from '../network/network.js'
 import { railParts, reversersOfParts, swappedParts } from '../polarity/opposed-gaps.js'
@@ -22,9 +22,16 @@ import type { ReverserCheck } from '../polarity/routes.js'
 /**
  * `one bridge`: both sides hang on the same driver, in phase; `one supply`: on two drivers of one supply; `two supplies`: in
  * phase; `two outputs`: their signals have nothing to do with each other; `opposed`: the same signal, the other way round;
- * `reverser`: a reverser turns one side, and until it has done so the sides are opposed.
+ * `reverser`: a reverser turns one side, and until it has done so the sides are opposed; `hand switch`: so does somebody's hand.
  */
-export type GapKind = 'one bridge' | 'one supply' | 'two supplies' | 'two outputs' | 'opposed' | 'reverser'
+export type GapKind =
+  | 'one bridge'
+  | 'one supply'
+  | 'two supplies'
+  | 'two outputs'
+  | 'opposed'
+  | 'reverser'
+  | 'hand switch'
 
 export interface GapFigure {
   joint: string
@@ -57,7 +64,8 @@ export function bridgeGaps(model: TrackModel, reversers: readonly ReverserCheck[
       [...(own(one) ?? [])].find((r) => r >= 0 && !own(other)?.has(r)) ?? -1
     const reverser = Math.max(only(j.a, j.b), only(j.b, j.a))
     const check = reversers.find((r) => r.run === plan.runs[reverser]?.name)
-    return [bridge(model, j, turned(j.a) !== turned(j.b), reverser >= 0, check)]
+    const run = plan.runs[reverser]
+    return [bridge(model, j, turned(j.a) !== turned(j.b), run, check)]
   })
 }
 
@@ -65,7 +73,7 @@ function bridge(
   model: TrackModel,
   joint: Joint,
   turned: boolean,
-  reversed: boolean,
+  reverser: Run | undefined,
   check: ReverserCheck | undefined,
 ): GapFigure {
   const { net } = model
@@ -74,7 +82,7 @@ function bridge(
   const d = [net.districtOfTrack[a]!, net.districtOfTrack[b]!] as const
   const districts: [string, string] = [net.districts[d[0]]!, net.districts[d[1]]!]
   const alike = ((net.phase[a] === net.phase[b]) === jointKeepsRails(joint)) !== turned
-  const kind = kindOf(net, d, alike, reversed)
+  const kind = kindOf(net, d, alike, reverser)
   const [one, other] = [net.sources[d[0]]!, net.sources[d[1]]!]
   const allowed = { low: allowedAmp(one, other, 'low'), high: allowedAmp(one, other, 'high') }
   const figure = { joint: joint.name, districts, kind, allowedAmp: allowed.low, path: joint.path }
@@ -149,6 +157,25 @@ function bridge(
       }),
     }
   }
+  if (kind === 'hand switch') {
+    const trips = [one, other].map((s) => s.tripAmp).filter((t) => t !== undefined)
+    const tripAmp = trips.length > 0 ? Math.min(...trips) : undefined
+    // Someone may throw it wrongly: then the least that flows must trip.
+    const ok = tripAmp !== undefined && leastAmp > tripAmp
+    return {
+      ...common,
+      verdict: ok ? 'undecided' : 'broken',
+      margin: ok ? 0 : -1,
+      finding: trackFindings.find('gap-hand-switch', {
+        ...params,
+        run: reverser!.name,
+        leastAmp,
+        amp: mostAmp,
+        tripAmp,
+        trips: ok,
+      }),
+    }
+  }
   if (kind !== 'two supplies')
     return {
       ...common,
@@ -196,11 +223,16 @@ function endPlace(net: Network, end: number): number {
   return (end & 1) === 0 ? net.placeStart[end >> 1]! : net.placeStart[(end >> 1) + 1]! - 1
 }
 
-function kindOf(net: Network, [a, b]: readonly [number, number], alike: boolean, reversed: boolean): GapKind {
+function kindOf(
+  net: Network,
+  [a, b]: readonly [number, number],
+  alike: boolean,
+  reverser: Run | undefined,
+): GapKind {
   const [one, other] = [net.sources[a]!.wiring, net.sources[b]!.wiring]
   if (a !== b && one?.output !== other?.output && one?.output !== undefined && other?.output !== undefined)
     return 'two outputs'
-  if (reversed) return 'reverser'
+  if (reverser) return reverser.design.reverser ? 'reverser' : 'hand switch'
   if (!alike) return 'opposed'
   if (a === b || onOneBridge(net, a, b)) return 'one bridge'
   if (one && one.supply === other?.supply) return 'one supply'

@@ -15,7 +15,32 @@ export interface CommonRail {
   path: Path
 }
 
-export function commonRails({ plan, net }: TrackModel): CommonRail[] {
+export function commonRails(model: TrackModel): CommonRail[] {
+  return [...sharedRails(model), ...deadStretches(model)]
+}
+
+/** Stretches with one rail from each of two districts: sound only where their grounds are apart. */
+function deadStretches({ net, dead }: TrackModel): CommonRail[] {
+  return dead.flatMap((stretch): CommonRail[] => {
+    const known = stretch.districts.map((d) => net.districts.indexOf(d)).filter((d) => d >= 0)
+    return known.flatMap((a, i) =>
+      known.slice(i + 1).map((b): CommonRail => {
+        const districts: [string, string] = [net.districts[a]!, net.districts[b]!]
+        const told = net.sources[a]!.wiring && net.sources[b]!.wiring
+        const why = sharedGround(net, [a, b]) ? 'one ground' : told ? 'isolated' : 'not known'
+        return {
+          districts,
+          joint: stretch.joints[0],
+          verdict: why === 'one ground' ? 'broken' : why === 'isolated' ? 'met' : 'undecided',
+          finding: trackFindings.find('dead-stretch', { ...stretch, districts, why }),
+          path: stretch.path,
+        }
+      }),
+    )
+  })
+}
+
+function sharedRails({ plan, net }: TrackModel): CommonRail[] {
   return net.commonRails.map(({ districts: [a, b], joint }): CommonRail => {
     const districts: [string, string] = [net.districts[a]!, net.districts[b]!]
     const [one, other] = [net.sources[a]!.wiring, net.sources[b]!.wiring]

@@ -9,6 +9,7 @@ import { nearest } from '../../units/index.js'
 import type { AlloyName, JoinerName } from '../conductors/conductor.data.js'
 import type { RollingStockDesign, TrackDesign } from '../design/track.js'
 import { DesignConflict } from '../design-conflict.js'
+import { applySwitches, type SwitchSetting } from '../switches/setting.js'
 import { addFeeders } from './feeders.js'
 import { expandRuns } from './runs.js'
 import { positive, unknownName } from './slips.js'
@@ -24,18 +25,20 @@ const DEFAULTS = { rail: 100, alloy: 'nickel silver', joiner: 'slip' } as const
 /**
  * Write the plan out.
  * @param districts names of the power districts there are.
+ * @param setting which positions the hand switches are in.
  * @throws DesignConflict for names that lead nowhere, lengths that cannot be, ends that meet wrongly.
  */
 export function expandPlan(
   design: TrackDesign,
   rollingStock: RollingStockDesign,
   districts: readonly string[],
+  setting: SwitchSetting = {},
 ): TrackLayout {
   const plan: TrackLayout = {
     tracks: [],
     joints: [],
     openEnds: [],
-    runs: expandRuns(design, districts),
+    runs: expandRuns(design, districts, setting),
     feeders: [],
     stands: [],
     hubs: [],
@@ -60,6 +63,7 @@ export function expandPlan(
   const byName = tracksNamed(plan)
   addFeeders(plan, byName)
   addStands(plan, byName)
+  applySwitches(plan)
   return plan
 }
 

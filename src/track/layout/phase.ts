@@ -17,7 +17,7 @@ export function findPhases(plan: TrackLayout): Phases {
   const union = new ParityUnion(n)
   const conflicts: number[] = []
   for (const hub of plan.hubs) for (const end of hub) union.join(hub[0]! >> 1, end >> 1, 0)
-  const parity = (j: { a: number; b: number }) => (jointKeepsRails(j) ? 0 : 1)
+  const parity = (j: { a: number; b: number; crossed?: boolean }) => (jointKeepsRails(j) ? 0 : 1)
   // Whole joints first: a loop with one rail cut is then opened where it is cut already, and keeps its feed.
   for (const cutRails of [0, 1])
     plan.joints.forEach((j, i) => {

@@ -1,17 +1,23 @@
 /** Bus runs, each with the district that feeds it. */
 import type { TrackDesign } from '../design/track.js'
 import { DesignConflict } from '../design-conflict.js'
+import { feedOf, type SwitchSetting } from '../switches/setting.js'
 import { positive, unknownName } from './slips.js'
 import type { Run } from './types.js'
 
-export function expandRuns(design: TrackDesign, districts: readonly string[]): Run[] {
+export function expandRuns(
+  design: TrackDesign,
+  districts: readonly string[],
+  setting: SwitchSetting = {},
+): Run[] {
   const names = Object.keys(design.bus)
   const runs = names.map((name): Run => {
     const own = design.bus[name]!
     const path = ['track', 'bus', name]
     positive(own.length, [...path, 'length'], 'the length of a bus run')
-    const parent = own.from === undefined ? -1 : names.indexOf(own.from)
-    if (own.from !== undefined && parent < 0) throw unknownName([...path, 'from'], 'bus run', own.from, names)
+    const feed = feedOf(own, setting[name], path)
+    const parent = feed.from === undefined ? -1 : names.indexOf(feed.from)
+    if (feed.from !== undefined && parent < 0) throw unknownName(feed.path, 'bus run', feed.from, names)
     if (own.geometry === 'spaced' && own.spacing === undefined)
       throw new DesignConflict(path, 'wires apart from each other need their spacing, such as "50 mm"')
     const above = parent < 0 ? undefined : design.bus[names[parent]!]!
@@ -19,9 +25,10 @@ export function expandRuns(design: TrackDesign, districts: readonly string[]): R
     if (above && atMm > above.length)
       throw new DesignConflict(
         [...path, 'at'],
-        `${atMm / 1000} m is beyond the end of run "${own.from}", which is ${above.length / 1000} m long`,
+        `${atMm / 1000} m is beyond the end of run "${feed.from}", which is ${above.length / 1000} m long`,
       )
-    return { name, district: own.district ?? '', design: own, parent, atMm, path }
+    const { off, turned } = feed
+    return { name, district: own.district ?? '', design: own, parent, atMm, off, turned, path }
   })
   for (const run of runs) {
     const seen = new Set<Run>()

@@ -36,6 +36,8 @@ export interface Joint {
   gapR: boolean
   /** Rails whose joiner is bad while the other's is not; by a fault that is tried. */
   bad?: { L: boolean; R: boolean }
+  /** Rails change sides between its two ends; only where a stretch without feed between them does so. */
+  crossed?: boolean
   path: Path
 }
 
@@ -46,6 +48,10 @@ export interface Run {
   /** Index of the run it branches off; −1: the station. */
   parent: number
   atMm: number
+  /** Its switch is in a position in which nothing feeds it. */
+  off?: boolean
+  /** Its switch swaps its two wires. */
+  turned?: boolean
   path: Path
 }
 
@@ -99,6 +105,6 @@ export interface TrackLayout {
 }
 
 /** L meets L and R meets R: one end is a `to` end, the other a `from` end. */
-export function jointKeepsRails(joint: { a: number; b: number }): boolean {
-  return (joint.a & 1) !== (joint.b & 1)
+export function jointKeepsRails(joint: { a: number; b: number; crossed?: boolean }): boolean {
+  return ((joint.a & 1) !== (joint.b & 1)) !== (joint.crossed ?? false)
 }

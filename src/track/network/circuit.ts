@@ -1,7 +1,8 @@
 /** A network in one corner of its resistances, factored: open-circuit voltages, responses, loads. */
 
 import type { LoadLaw } from '../layout/layout.js'
-import { type Corner, EDGE, Groups, type Network } from './network.js'
+import { Groups } from './groups.js'
+import { type Corner, EDGE, type Network } from './network.js'
 import { analyse, Factor, type Symbolic } from './sparse/ldlt.js'
 import { solveDense } from './sparse/update.js'
 

@@ -2,7 +2,7 @@
 
 import { jointKeepsRails, type Path, type TrackLayout } from '../layout/layout.js'
 import { findPhases } from '../layout/phase.js'
-import { Groups } from '../network/network.js'
+import { Groups } from '../network/groups.js'
 
 export interface OpposedGap {
   joint: string
@@ -21,10 +21,15 @@ export function railParts(plan: TrackLayout): Groups {
   return parts
 }
 
-/** The reverser that a run hangs on, by its run; −1 when there is none. */
+/** The run whose reverser, automatic or by hand, a run is behind; −1 when there is none. */
 export function reverserOf(plan: TrackLayout, run: number): number {
-  for (let r = run; r >= 0; r = plan.runs[r]!.parent) if (plan.runs[r]!.design.reverser) return r
+  for (let r = run; r >= 0; r = plan.runs[r]!.parent) if (isReverser(plan.runs[r]!)) return r
   return -1
+}
+
+/** It swaps its wires, by itself or by hand. */
+export function isReverser({ design }: TrackLayout['runs'][number]): boolean {
+  return design.reverser !== undefined || design.switch?.kind === 'reversing'
 }
 
 /** By part, the reversers that its feeders come from; −1 stands for none. */
@@ -103,13 +108,13 @@ export interface ReversedStretch {
  * gaps at once, and whichever way the reverser turns, one of them is a short.
  */
 export function reversedStretches(plan: TrackLayout): ReversedStretch[] {
-  if (!plan.runs.some((r) => r.design.reverser)) return []
+  if (!plan.runs.some(isReverser)) return []
   const parts = railParts(plan)
   let [train, trainMm]: [string | undefined, number] = [undefined, 0]
   for (const [name, { length }] of Object.entries(plan.rollingStock))
     if (length > trainMm) [train, trainMm] = [name, length]
   return plan.runs.flatMap((r, run): ReversedStretch[] => {
-    if (!r.design.reverser) return []
+    if (!isReverser(r)) return []
     const own = new Set(
       plan.feeders.filter((f) => !f.open && reverserOf(plan, f.run) === run).map((f) => parts.find(f.track)),
     )
@@ -125,7 +130,7 @@ export function reversedStretches(plan: TrackLayout): ReversedStretch[] {
           train,
           trainMm,
           ok,
-          path: [...r.path, 'reverser'],
+          path: [...r.path, r.design.reverser ? 'reverser' : 'switch'],
         },
       ]
     })
