@@ -200,8 +200,8 @@ it('says that a design reaches outside its folder, and shows nothing of what is 
   const text = readFileSync(join(root, 'examples/exhibition/halfbit.yaml'), 'utf8')
   const design = join(path, 'design/halfbit.yaml')
   for (const [from, to, key] of [
-    ['firmware/station.elf', '../notes.txt', 'firmware.file'],
-    ['evening.stimulus', '../notes.txt', 'firmware.stimulus'],
+    ['file: firmware/station.elf', 'file: ../notes.txt', 'firmware.file'],
+    ['stimulus: evening.stimulus', 'stimulus: ../notes.txt', 'firmware.stimulus'],
   ] as const) {
     mkdirSync(join(path, 'design/firmware'), { recursive: true })
     copyFileSync(join(root, firmware), join(path, 'design/firmware/station.elf'))

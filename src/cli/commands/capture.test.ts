@@ -188,7 +188,7 @@ describe('halfbit capture', () => {
       {},
       /gzip data|found|expected/,
     ],
-    ['a silent channel', () => file('flat.csv', '0.1,1\n0.2,1\n0.3,1\n'), {}, /edges? on/],
+    ['a silent channel', () => file('flat.csv', '0.1,1\n0.2,1\n0.3,1\n'), { unit: 's' }, /edges? on/],
     ['a channel that is not there', () => vcd, { channel: ['signl'] }, /no channel "signl"; the nearest is/],
     ['an impossible window', () => csv, { from: '2 s', to: '1 s' }, /--from is not before --to/],
     ['an unknown unit', () => csv, { unit: 'fortnight' }, /--unit fortnight/],
