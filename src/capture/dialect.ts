@@ -78,6 +78,7 @@ export function sniff(text: string, complete: boolean): Dialect {
   const best =
     tried && (bestOf(used, [tried.delimiter], isPlainRow) ?? bestOf(used, [tried.delimiter], isMixedRow))
   if (best === undefined) {
+    unreadable(used)
     const at = used.findIndex((l) => l.trim() !== '')
     const line = at < 0 ? 1 : at + 1
     const found = at < 0 ? 'nothing' : JSON.stringify(used[at]!.slice(0, 60))
@@ -126,11 +127,30 @@ export function sniff(text: string, complete: boolean): Dialect {
   }
 }
 
+/** Where no rows are found because of one cell: names it. */
+function unreadable(lines: string[], before = 0): void {
+  for (const [i, line] of lines.entries()) {
+    for (const delimiter of DELIMITERS) {
+      const cells = splitRow(line, delimiter)
+      const wrong = cells.findIndex((c) => !NUMBER['.']!.test(c) && !LEVEL.test(c) && c !== '')
+      if (cells.length < 2 || wrong < 1 || !NUMBER['.']!.test(cells[0]!)) continue
+      const found = JSON.stringify(cells[wrong]!.slice(0, 40))
+      throw new InputError(`found ${found} in column ${wrong + 1}; expected a number or a level`, {
+        line: before + i + 1,
+        column: cells.slice(0, wrong).join(delimiter).length + 2,
+      })
+    }
+  }
+}
+
 /** A line without words in front of the first row, with columns or as long as it, is a damaged row and no title. */
 function mustBeWhole(lines: string[], from: number, delimiter: string): void {
   const at = lines.slice(0, from).findLastIndex((l) => l.trim() !== '' && !l.startsWith('#'))
   if (at < 0) return
   const line = lines[at]!
+  // A number in front makes it a row, not a title.
+  const cells = splitRow(line, delimiter)
+  if (at === from - 1 && cells.length === splitRow(lines[from]!, delimiter).length) unreadable([line], at)
   const isLikeRow = line.includes(delimiter) || Math.abs(line.length - lines[from]!.length) <= 1
   if (/[A-Za-z]/.test(line) || !isLikeRow) return
   throw new InputError(

@@ -6,6 +6,7 @@
 
 import { formatByte } from '../units/index.js'
 import { errorByte } from './bits.js'
+import { daysInMonth } from './calendar.js'
 import { cvName, cvNameAnywhere } from './cv-names.data.js'
 import { decodePacket } from './decode.js'
 import type { CvAccess, Packet, PacketOptions, Target } from './packet.js'
@@ -37,7 +38,7 @@ export function explainBytes(bytes: ArrayLike<number>, options: PacketOptions = 
   const list = Array.from(bytes, (b) => b & 0xff)
   const { packet } = decodePacket(list, options)
   const body = list.slice(0, -1)
-  const parts = packet ? partsOf(packet, body) : body.map((byte, i) => unknown(byte, i))
+  const parts = packet ? partsOf(packet, body) : (wrongTime(body) ?? body.map((byte, i) => unknown(byte, i)))
   return list.map((byte, i) => {
     const last = i > 0 && i === list.length - 1
     const [pattern, says] = last ? check(list) : (parts[i] ?? unknown(byte, i))
@@ -49,6 +50,34 @@ function check(list: number[]): Part {
   const wanted = errorByte(list, list.length - 1)
   const fits = wanted === list.at(-1) ? 'fits' : `does not fit: ${formatByte(wanted)} belongs here`
   return ['EEEEEEEE', `error byte: exclusive-or of the bytes before it; ${fits}`]
+}
+
+/** Bytes of a time or date of the layout that there is not: what each says, and which is out of range. */
+function wrongTime(body: number[]): Part[] | undefined {
+  const [first, code, x = 0, y = 0, z = 0] = body
+  if (body.length !== 5 || first !== 0 || code !== 0xc1) return undefined
+  const begin: Part[] = [unknown(0, 0), ['11000001', 'time or date of the layout']]
+  const within = (value: number, low: number, high: number) =>
+    value >= low && value <= high ? String(value) : `${value}, which is not ${low} to ${high}`
+  if (x >> 6 === 0) {
+    const weekday = y >> 5
+    return [
+      ...begin,
+      ['00MMMMMM', `00: time; minute ${within(x, 0, 59)}`],
+      ['WWWHHHHH', `WWW = ${weekday} ${WEEKDAYS[weekday]}; hour ${within(y & 31, 0, 23)}`],
+      ['U0BBBBBB', `${z & 0x40 ? 'bit 6 is set, which must be 0; ' : ''}clock factor ${z & 63}`],
+    ]
+  }
+  if (x >> 5 !== 2) return undefined
+  const month = y >> 4
+  const year = ((y & 15) << 8) | z
+  const days = month >= 1 && month <= 12 ? daysInMonth(year, month) : 31
+  return [
+    ...begin,
+    ['010TTTTT', `010: date; day ${within(x & 31, 1, days)}`],
+    ['MMMMYYYY', `month ${within(month, 1, 12)}; high four bits of the year: ${year >> 8}`],
+    ['YYYYYYYY', `low eight bits: ${year & 255}; year ${year}`],
+  ]
 }
 
 /** What a first byte is for (S-9.2.1:2012 A, confirmed). */

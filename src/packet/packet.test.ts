@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest'
 import { operations, service, speed14 } from '../../test/packet/any-packet.js'
 import { runs } from '../../test/runs.js'
 import { explainBytes } from './anatomy.js'
+import { errorByte } from './bits.js'
 import { decodePacket } from './decode.js'
 import { encodePacket } from './encode.js'
 import type { Packet, PacketOptions } from './packet.js'
@@ -188,4 +189,19 @@ describe('packets', () => {
   ] as const)('refuses %j', (packet, says) =>
     expect(() => encodePacket(packet as unknown as Packet)).toThrow(says),
   )
+})
+
+// RCN-211, from memory: minute 0 to 59, hour 0 to 23; a date of the calendar.
+describe('each byte of a time that there is not', () => {
+  it.each([
+    [[0, 0xc1, 61, 10, 1], 2, /minute 61, which is not 0 to 59/],
+    [[0, 0xc1, 5, 0x3e, 1], 3, /Tuesday; hour 30, which is not 0 to 23/],
+    [[0, 0xc1, 5, 10, 0x41], 4, /bit 6 is set, which must be 0; clock factor 1/],
+    [[0, 0xc1, 0x40 | 29, 0x27, 0xe9], 2, /day 29, which is not 1 to 28/],
+    [[0, 0xc1, 0x41, 0xd7, 0xe9], 3, /month 13, which is not 1 to 12/],
+  ])('%j says what it means', (body, index, says) => {
+    const parts = explainBytes([...body, errorByte(body)])
+    expect(parts[index]?.says).toMatch(says)
+    expect(parts.map((p) => p.says).join()).not.toContain('no meaning here')
+  })
 })

@@ -31,6 +31,34 @@ const FILES: [string, Uint8Array, CaptureOptions][] = [
   ],
 ]
 
+describe('a cell that cannot be read', () => {
+  const rows = Array.from({ length: 300 }, (_, i) => `${58 * (i + 1)},${i % 2}`)
+  const withBad = (row: number, n = rows.length) =>
+    text(
+      [
+        'time (us),ch1',
+        ...rows.slice(0, n).map((r, i) => (i === row ? r.replace(/.$/, 'oops') : r)),
+        '',
+      ].join('\n'),
+    )
+
+  it.each([
+    [0, 300],
+    [3, 300],
+    [250, 300],
+    [1, 2],
+  ])('in row %s of %s is named with its own line', (row, n) => {
+    try {
+      read(withBad(row, n), {}, 1 << 16)
+      expect.unreachable()
+    } catch (error) {
+      expect(error).toBeInstanceOf(InputError)
+      expect((error as InputError).message).toContain('"oops"')
+      expect((error as InputError).place.line).toBe(row + 2)
+    }
+  })
+})
+
 /** Whatever comes, it is a reading that holds together or an error for people. */
 function survives(bytes: Uint8Array, options: CaptureOptions, chunk: number): void {
   try {
