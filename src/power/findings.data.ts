@@ -129,7 +129,7 @@ export const POWER_FINDINGS = findingTable('power', {
       `fuse of ${amp(p.ratingAmp)}: ${
         {
           load: `the worst load is ${amp(p.loadAmp)}; it carries 75 % of its rating for ever in warm surroundings`,
-          opens: `a short of ${amp(p.amp)} may not open it, which takes 2.1 times its rating (IEC 60127-2, from memory), and the wires do not carry that for ever`,
+          opens: `a short of ${amp(p.amp)} may not open it, which takes 2.1 times its rating (IEC 60127-2, from memory), and no wire is known to carry that for ever`,
           wire: `a short of ${amp(p.amp)} opens it after ${n(p.opensS)} s at the latest; the thinnest wire survives less`,
           breaks: `it breaks ${amp(p.breaksAmp)} (IEC 60127-2 for glass, from memory, unless given), a short draws ${amp(p.amp)}`,
           limited: `it need not open: the wires carry the ${amp(p.amp)} of a short for ever`,

@@ -21,6 +21,7 @@ import {
   TRAFFIC_FINDINGS,
   trafficInputOf,
 } from '../traffic/index.js'
+import { acknowledgementStatements } from './acknowledgement-seen.js'
 import { BEHAVIOUR_FINDINGS as SAYS } from './behaviour-findings.data.js'
 import { onAgain, overloadsOf, type WatchedPin } from './overloads.js'
 
@@ -153,7 +154,7 @@ export class BehaviourWatch {
       ...this.#commands(run),
       ...this.#ignoredPowerOff(run),
       ...this.#districts.map((d) => this.#trip(d, run)),
-      ...this.#acknowledgement(run),
+      ...acknowledgementStatements(this.#loaded, this.#machine, this.#packets, run),
     ]
   }
 
@@ -387,44 +388,4 @@ export class BehaviourWatch {
     }
     return found.sort((a, b) => a.atUs - b.atUs)[0]
   }
-
-  /** A service track whose current is never read cannot see an acknowledgement. */
-  #acknowledgement({ source, file }: JudgeRun): Statement[] {
-    const { power, signal } = this.#loaded.design
-    if (!power) return []
-    return allStages(power, signal).flatMap((stage): Statement[] => {
-      const output = stage.district.output
-      if (output === undefined || signal.outputs[output]?.mode !== 'service') return []
-      const pin = (stage.driver.pins ?? []).find((p) => p.role === 'sense' && p.wired !== undefined)?.wired
-      const channel = pin === undefined ? undefined : this.#machine.analogChannel(pin)
-      if (pin === undefined || channel === undefined) return []
-      const asked = (this.#packets.get(output) ?? []).some(
-        ({ valid, bytes }) => valid && isServiceInstruction(bytes),
-      )
-      if (!asked) return []
-      if ((this.#machine.adc.conversionsOf.get(channel) ?? 0) > 0) {
-        const finding = SAYS.find('acknowledgement-not-tried', { source, pin })
-        return [notShown('ack-detect', 'simulated', finding, { about: stage.name })]
-      }
-      const finding = SAYS.find('acknowledgement-not-read', { source, pin })
-      return [
-        {
-          clause: 'ack-detect',
-          origin: 'simulated',
-          about: stage.name,
-          verdict: 'broken',
-          value: { low: 0, high: 0, unit: 'share' },
-          margin: -1,
-          where: { file, channel: pin },
-          because: finding.sentence,
-          finding,
-        },
-      ]
-    })
-  }
-}
-
-/** First byte 112 to 127: a service-mode instruction, not a reset or an idle (S-9.2.3:2012 C). */
-function isServiceInstruction(bytes: Uint8Array): boolean {
-  return bytes[0]! >= 112 && bytes[0]! <= 127
 }

@@ -254,7 +254,7 @@ function startAtOnce(
         e.about === d.name &&
         first !== undefined &&
         e.timeUs > first.timeUs &&
-        (e.kind === 'breaker' || (e.kind === 'driver' && e.sentence.endsWith('off'))),
+        (e.kind === 'breaker' || (e.kind === 'driver' && e.on === false)),
     )
     if (first === undefined)
       return notShown(

@@ -23,6 +23,8 @@ export interface BenchEvent {
   /** District, decoder or port. */
   about: string
   sentence: string
+  /** Of a driver: whether it was switched on or off. */
+  on?: boolean
 }
 
 interface Standing {
@@ -253,7 +255,13 @@ export class CoupledRun {
 
   #switch(d: District, on: boolean, timeUs: number): void {
     d.driverOn = on
-    this.#note('driver', d.plan.name, on ? 'the driver is switched on' : 'the driver is switched off', timeUs)
+    this.#note(
+      'driver',
+      d.plan.name,
+      on ? 'the driver is switched on' : 'the driver is switched off',
+      timeUs,
+      on,
+    )
     this.#settle(d, timeUs, { on: on && !d.breakerOpen })
   }
 
@@ -342,8 +350,9 @@ export class CoupledRun {
     return undefined
   }
 
-  #note(kind: BenchEventKind, about: string, sentence: string, timeUs = this.nowUs): void {
-    if (this.events.length < MOST_EVENTS) this.events.push({ timeUs, kind, about, sentence })
+  #note(kind: BenchEventKind, about: string, sentence: string, timeUs = this.nowUs, on?: boolean): void {
+    if (this.events.length >= MOST_EVENTS) return
+    this.events.push({ timeUs, kind, about, sentence, ...(on === undefined ? {} : { on }) })
   }
 
   /** All that happened, decoders included, in the order of time. */

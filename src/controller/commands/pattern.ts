@@ -82,6 +82,8 @@ export function parsePattern(kind: CommandKind, text: string): Pattern {
       const part = parseField(field)
       if (part.field !== 'any' && parts.some((p) => p.field === part.field))
         throw new PatternError(`{${part.field}} twice; expected each field once`)
+      if (isNumberText(part) && isNumberText(pieces.at(-1)))
+        throw new PatternError(`{${field}} right after another number; expected something between them`)
       parts.push(part)
       pieces.push(part)
       source += sourceOf(part)
@@ -105,6 +107,11 @@ export function parsePattern(kind: CommandKind, text: string): Pattern {
       `no ${missing.map((f) => `{${f}}`).join(' and ')} in the pattern; expected it there`,
     )
   return { kind, source, parts, pieces }
+}
+
+/** A number of as many digits as there are: nobody can tell where the next one begins. */
+function isNumberText(piece: readonly number[] | Part | undefined): boolean {
+  return piece !== undefined && 'form' in piece && piece.field !== 'any' && /^(decimal|hex)$/.test(piece.form)
 }
 
 /** Bytes of a text in which `\n`, `\xHH` and the like stand for bytes. @throws PatternError */

@@ -82,10 +82,11 @@ it('each mistake in a pattern has its key and says what was expected', () => {
   expect(faults({ speed: ['go {address}'] })).toEqual([
     'speed.0: no {speed} in the pattern; expected it there',
   ])
-  expect(faults({ function: ['{address}{function}{state}'] })[0]).toMatch(/such as \{state:on\|off\}/)
+  expect(faults({ function: ['{address} {function}{state}'] })[0]).toMatch(/such as \{state:on\|off\}/)
   expect(faults({ stop: ['{any'] })[0]).toMatch(/without its partner/)
   expect(faults({ stop: ['\\q'] })[0]).toMatch(/expected \\n/)
   expect(faults({ stopOne: ['{address} {address}'] })[0]).toMatch(/twice/)
+  expect(faults({ speed: ['{address}{speed}'] })[0]).toMatch(/right after another number/)
   expect(faults({ stop: [''] })[0]).toMatch(/empty/)
   expect(faults({ speed: ['{address:octal} {speed}'] })[0]).toMatch(/expected a form of decimal, hex/)
 })
