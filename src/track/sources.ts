@@ -73,7 +73,8 @@ export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map
         driver: stage.driverName,
         channels: stage.channels,
         ...(stage.output === undefined ? {} : { output: stage.output }),
-        controlled: stage.driver.pins?.some((pin) => pin.wired !== undefined) ?? false,
+        controlled:
+          stage.driver.pins?.some((pin) => pin.wired !== undefined || pin.fixed !== undefined) ?? false,
       },
       ...(trip ? { tripLowAmp: trip.lowAmp } : {}),
       stands: (amp: number, favourable = false) => {

@@ -68,6 +68,8 @@ describe('halfbit track', () => {
         'voltage-drop',
         'short-trip',
         'polarity',
+        'gap-bridging',
+        'isolation',
         'crossing-distortion',
         'decoder-withstand',
         'conductor-heat',
