@@ -199,7 +199,9 @@ describe('halfbit track', () => {
       expect(after).not.toBe(before)
       expect(after).toContain('# kept')
       expect((await run(file, { quick: true, json: true })).status).toBe(0)
-      await expect(run(file, { apply: '1', quick: true })).rejects.toThrow(/needs the proposals/)
+      await expect(run(file, { apply: '1', quick: true })).rejects.toThrow(
+        /expected no --quick beside it, which leaves the proposals out/,
+      )
     } finally {
       rmSync(folder, { recursive: true, force: true })
     }
