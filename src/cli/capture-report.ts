@@ -233,17 +233,16 @@ function factorOption(args: Arguments): number | undefined {
 function currentOption(args: Arguments): CurrentChannel | undefined {
   const channel = args.text('current')
   const text = args.text('amp-per-volt')
+  const ampPerVolt = text !== undefined && /^\d{1,6}(\.\d{1,6})?$/.test(text) ? Number(text) : 0
+  if (text !== undefined && !(ampPerVolt > 0))
+    throw new InputError(
+      `--amp-per-volt ${text}; expected a number above 0, such as 10 of a shunt of 0.1 ohm`,
+    )
   if (channel === undefined) {
     if (text !== undefined) throw new InputError('--amp-per-volt needs --current, the channel it is of')
     return undefined
   }
-  if (text === undefined) return { channel }
-  const ampPerVolt = /^\d{1,6}(\.\d{1,6})?$/.test(text) ? Number(text) : Number.NaN
-  if (!(ampPerVolt > 0))
-    throw new InputError(
-      `--amp-per-volt ${text}; expected a number above 0, such as 10 of a shunt of 0.1 ohm`,
-    )
-  return { channel, ampPerVolt }
+  return text === undefined ? { channel } : { channel, ampPerVolt }
 }
 
 function unitOption(args: Arguments): number | undefined {

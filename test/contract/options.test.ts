@@ -63,7 +63,7 @@ async function cases(): Promise<Case[]> {
       const beside = name === 'simulate' && ['chip', 'clock', 'pin', 'mode'].includes(key)
       if (info.type === 'boolean' || FREE.includes(info.value ?? '') || beside) continue
       // Read with --design, --firmware or --capture only, or a name of the file's own.
-      if (['channel', 'output'].includes(key) && name !== 'timers') continue
+      if (['channel', 'current', 'output'].includes(key) && name !== 'timers') continue
       if (name === 'traffic' && ['rate', 'run'].includes(key)) continue
       list.push({ name, call: CALLS[name], key, what: info.value ?? 'N' })
     }
