@@ -91,7 +91,7 @@ export function lineChart(c: LineChart): string {
       const left = at + textWidth(rule.label) > box.right
       parts.push(svgLine(at, box.top, at, box.bottom, 'rule'))
       parts.push(
-        svgText(at + (left ? -5 : 5), box.top + 14 + 16 * (i % 4), rule.label, {
+        svgText(at + (left ? -5 : 5), box.top + 14 + 16 * (i % 8), rule.label, {
           anchor: left ? 'end' : 'start',
         }),
       )
