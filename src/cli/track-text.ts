@@ -353,7 +353,7 @@ function orNone(value: number): string {
 /** What a swapped feeder draws without any train. */
 function idleWords(idle: number | undefined): string {
   if (idle === undefined) return ''
-  if (idle < 0.001) return 'nothing, until gaps are bridged'
+  if (idle < 0.001) return 'only across a gap'
   return `${n3(idle)}× ${idle > 1 ? 'trips at once' : 'draws unseen'}`
 }
 
