@@ -16,6 +16,7 @@ import {
   districtTrip,
   heldRange,
 } from '../power/index.js'
+import { trackName } from '../track/index.js'
 import { type Locomotive, resolveTraffic, trafficInputOf } from '../traffic/index.js'
 import { railroadOf } from './railroad.js'
 
@@ -42,7 +43,8 @@ export function benchSetup(
   const { power, signal, controller, firmware, track } = design
   if (!power) return { missing: 'power' }
   const profile = profileOfDesign(loaded)
-  const report = railroadOf(loaded)?.report
+  const railroad = railroadOf(loaded)
+  const report = railroad?.report
   const far = new Map(report?.districts.map((d) => [d.name, d.wiringOhm]))
   const stages = allStages(power, signal)
   const districts = stages.flatMap((s) => districtOf(s, far.get(s.name)) ?? [])
@@ -64,6 +66,9 @@ export function benchSetup(
     windows: narrowestWindows(profile),
     commands: firmware?.commands,
     contactOhm: track?.limits?.contact ?? NO_SHORT_LIMITS_OHM,
+    sections: railroad?.model.plan.tracks.map(trackName),
+    turnouts: track?.turnouts && Object.keys(track.turnouts),
+    supplies: Object.keys(power.supplies),
   }
 }
 

@@ -9,10 +9,12 @@ import {
   type SerialByte,
   SimulatedController,
 } from '../../controller/index.js'
+import { InputError } from '../../units/index.js'
 import { Decoder, type DecoderEvent } from '../decoder/decoder.js'
 import { Receiver } from '../decoder/receiver.js'
 import { DistrictCircuit } from '../electrical/circuit.js'
 import { SenseFilter } from '../electrical/sense-filter.js'
+import { type BenchAct, checkAct, placeWords } from './acts.js'
 import type { BenchDecoder, BenchDistrict, BenchSetup } from './setup.js'
 
 export type BenchEventKind = 'command' | 'answer' | 'short' | 'driver' | 'breaker' | 'decoder' | 'restart'
@@ -68,6 +70,7 @@ export class CoupledRun {
   readonly #districts: District[]
   readonly #queue: { timeUs: number; order: number; act: () => void }[] = []
   #order = 0
+  readonly #shorts = new Map<string, { district: string; ohm: number }>()
 
   constructor(setup: BenchSetup) {
     this.#setup = setup
@@ -122,6 +125,53 @@ export class CoupledRun {
     for (const value of bytes) port.receive(value, this.machine.now)
     this.#note('command', 'serial line', says)
     return true
+  }
+
+  /**
+   * Let something happen now.
+   * @throws InputError where this bench cannot do it: nothing is passed over in silence.
+   */
+  do(act: BenchAct): void {
+    checkAct(act, this.#setup)
+    switch (act.act) {
+      case 'say': {
+        const port = this.machine.serial(act.port ?? this.#setup.commands?.port ?? 0)
+        if (!port) throw new InputError(`the controller has no serial port ${act.port ?? 0}`)
+        for (const c of act.text) port.receive(c.charCodeAt(0), this.machine.now)
+        this.#note('command', 'serial line', act.text.trim())
+        return
+      }
+      case 'command':
+        this.command(act.command, act.command.kind)
+        return
+      case 'short': {
+        const { at } = act
+        if (!('district' in at) || at.end !== 'weakest') break
+        this.#shorts.set(act.name, { district: at.district, ohm: act.ohm })
+        this.short(at.district, this.#shortOhm(at.district))
+        return
+      }
+      case 'end-short': {
+        const ended = this.#shorts.get(act.name)
+        if (!ended) throw new InputError(`there is no short "${act.name}" to end`)
+        this.#shorts.delete(act.name)
+        this.short(ended.district, this.#shortOhm(ended.district))
+        return
+      }
+      case 'reset':
+        this.restart()
+        return
+      default:
+    }
+    const where = 'at' in act ? ` (${placeWords(act.at)})` : ''
+    throw new InputError(`this bench cannot do "${act.act}"${where} yet`)
+  }
+
+  /** All shorts of a district in parallel; Infinity without one. */
+  #shortOhm(district: string): number {
+    let siemens = 0
+    for (const s of this.#shorts.values()) if (s.district === district) siemens += 1 / Math.max(s.ohm, 1e-6)
+    return 1 / siemens
   }
 
   /** Put something across the rails of a district at its weakest place; Infinity takes it away. */

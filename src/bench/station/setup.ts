@@ -73,4 +73,8 @@ export interface BenchSetup {
   commands?: CommandsDesign | undefined
   /** Of contact of whatever shorts the rails, Ohm. */
   contactOhm: number
+  /** Names of what the design describes, for acts: sections and legs of turnouts, turnouts, supplies. */
+  sections?: readonly string[] | undefined
+  turnouts?: readonly string[] | undefined
+  supplies?: readonly string[] | undefined
 }
