@@ -48,9 +48,33 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `${p.district} is switched off at ${formatTimeUs(p.atUs)} without a short, at up to ${p.peakAmp.toFixed(1)} A`,
   },
   'still-after-restart': {
-    means: 'After the controller had restarted every locomotive stopped and stayed where it was.',
-    says: (p: { stoppedUs: number }) =>
-      `after a restart of the controller every locomotive has stopped within ${formatTimeUs(p.stoppedUs)} and none moves`,
+    means: 'After the controller had restarted every locomotive stopped, and the next command was obeyed.',
+    says: (p: { stoppedUs: number; decoder: string }) =>
+      `after a restart of the controller every locomotive has stopped within ${formatTimeUs(p.stoppedUs)} and none moves until ${p.decoder} is commanded`,
+  },
+  'silent-after-restart': {
+    means: 'The firmware did not come back after the controller had restarted: no packet was sent.',
+    remedy:
+      'See what the firmware waits for when it starts: an external reset must bring it back as power-up does.',
+    says: (p: { watchedUs: number }) =>
+      `after a restart of the controller no packet is sent for ${formatTimeUs(p.watchedUs)}: the firmware does not come back`,
+  },
+  'dark-after-restart': {
+    means: 'Track power was off after the controller had restarted, and the command for it changed nothing.',
+    remedy: 'See whether the firmware still reads its serial line after a reset, and sets its enable pins.',
+    says: (p: { district: string }) =>
+      `after a restart of the controller ${p.district} has no power, also after the command that switches it on`,
+  },
+  'deaf-after-restart': {
+    means: 'After the controller had restarted packets were sent, but a command moved no locomotive.',
+    remedy: 'See whether the firmware still reads its serial line after a reset.',
+    says: (p: { decoder: string; waitedUs: number }) =>
+      `after a restart of the controller ${p.decoder} is commanded and does not start within ${formatTimeUs(p.waitedUs)}`,
+  },
+  'silent-after-short': {
+    means: 'Power was back after a short, but no packets came with it.',
+    remedy: 'Keep sending packets, or begin again with resets and idles, before track power returns.',
+    says: (p: { output: string }) => `after the short the rails of ${p.output} have power and no packets`,
   },
   'moves-after-restart': {
     means: 'After the controller had restarted a locomotive went on, or started, without a command.',

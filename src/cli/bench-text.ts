@@ -2,8 +2,7 @@
 import type { ScenarioResult } from '../bench/index.js'
 import { wrapText } from '../plot/index.js'
 import { formatTimeUs } from '../units/index.js'
-
-const SIGN = { met: 'met      ', broken: 'BROKEN   ', undecided: 'undecided', 'not shown': 'not shown' }
+import { VERDICT_COLUMN } from './evidence-text.js'
 
 export function scenarioLines(result: ScenarioResult, width: number, withTimeline: boolean): string[] {
   const { name, ranUs, statements, findings, timeline } = result
@@ -14,7 +13,7 @@ export function scenarioLines(result: ScenarioResult, width: number, withTimelin
       ...wrapText(text, Math.min(width, 100) - 12).map((l, i) => `  ${i === 0 ? sign : '         '} ${l}`),
     )
   for (const s of statements)
-    add(SIGN[s.verdict], `${s.clause}${s.about ? ` (${s.about})` : ''}: ${s.because}`)
+    add(VERDICT_COLUMN[s.verdict], `${s.clause}${s.about ? ` (${s.about})` : ''}: ${s.because}`)
   for (const f of findings) if (!said.has(f.sentence)) add('note     ', f.sentence)
   if (withTimeline)
     for (const e of timeline)

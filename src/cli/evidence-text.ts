@@ -3,7 +3,13 @@ import { wrapText } from '../plot/index.js'
 import { marginText } from '../proof/words.js'
 import { isShown, type Statement } from '../standard/index.js'
 
-const SIGN = { met: 'met      ', broken: 'BROKEN   ', undecided: 'undecided', 'not shown': 'not shown' }
+/** Each verdict in a column of its own width. */
+export const VERDICT_COLUMN: Readonly<Record<Statement['verdict'], string>> = {
+  met: 'met      ',
+  broken: 'BROKEN   ',
+  undecided: 'undecided',
+  'not shown': 'not shown',
+}
 
 export function evidenceLines(statements: readonly Statement[], width: number): string[] {
   const wide = Math.min(width, 100)
@@ -12,7 +18,7 @@ export function evidenceLines(statements: readonly Statement[], width: number): 
     const place = e.verdict !== 'met' && file !== undefined && line !== undefined ? `  ${file}:${line}` : ''
     const margin = isShown(e) ? `: margin ${marginText(e.margin)}` : ''
     return [
-      `${SIGN[e.verdict]} ${e.clause}${e.about ? `, ${e.about}` : ''}${margin}${place}`,
+      `${VERDICT_COLUMN[e.verdict]} ${e.clause}${e.about ? `, ${e.about}` : ''}${margin}${place}`,
       ...wrapText(e.because, wide - 10).map((l) => `          ${l}`),
     ]
   })

@@ -369,7 +369,7 @@ function practice(c: Choice): Demand[] {
     [
       'short-trip',
       'a short trips in time',
-      'A short at any place trips its district before anything is harmed.',
+      'A short at any place trips its district before anything is harmed, and power can return when it has gone.',
       'us',
       {},
     ],

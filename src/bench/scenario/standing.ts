@@ -1,38 +1,23 @@
 /** The scenarios that every design gives rise to, and what each run of them shows. */
-import { commandBytes, recogniseAnswers } from '../../controller/index.js'
+import { commandBytes } from '../../controller/index.js'
 import type { Finding } from '../../finding/index.js'
-import {
-  type ClauseId,
-  type Evidence,
-  marginWithin,
-  notShown,
-  type Statement,
-  type Verdict,
-} from '../../standard/index.js'
+import { type Evidence, notShown, type Statement } from '../../standard/index.js'
+import { formatTimeUs } from '../../units/index.js'
 import { BENCH_FINDINGS as SAYS } from '../findings.data.js'
-import { type BenchEvent, CoupledRun } from '../station/coupled.js'
+import { CoupledRun } from '../station/coupled.js'
 import type { BenchDistrict, BenchSetup } from '../station/setup.js'
+import { OutputEar } from './output-ear.js'
+import {
+  evidence,
+  FIRST_COMMAND_US,
+  NO_LANGUAGE,
+  notRun,
+  resultOf,
+  type ScenarioResult,
+  type StandingOptions,
+} from './parts.js'
+import { programme } from './programme.js'
 
-export interface ScenarioResult {
-  name: string
-  statements: Statement[]
-  findings: Finding[]
-  /** What happened, in the order of time; empty where the scenario was not run. */
-  timeline: BenchEvent[]
-  /** Current of each district at every change, A. */
-  amps: ReadonlyMap<string, readonly { timeUs: number; amp: number }[]>
-  /** Simulated time, us. */
-  ranUs: number
-}
-
-export interface StandingOptions {
-  /** By the design a short of so many amperes is off within, us; undefined where it does not tell. */
-  plannedUs(district: string, amp: number): number | undefined
-  file: string
-}
-
-/** When the first locomotive is commanded, and from one to the next, us: a firmware may still send its resets before. */
-const FIRST_COMMAND_US = 300e3
 const COMMAND_EVERY_US = 60e3
 /** A state has settled so long after the last command, us. */
 const SETTLED_US = 700e3
@@ -41,20 +26,17 @@ const POWER_ON_AFTER_US = 200e3
 /** Power must be back so long after the short has gone, us; a breaker waits 2 s. */
 const POWER_BACK_US = 2.8e6
 const START_WATCHED_US = 2e6
+/** A station that works sends a packet in this, us. */
+const PACKETS_WATCHED_US = 200e3
 /** Events of the bench fall on whole instructions: finer than this nothing is told apart, us. */
 const GRAIN_US = 10
 /** After a restart every locomotive must have stopped within this, us. */
 const STOPPED_WITHIN_US = 1e6
 const RESTART_WATCHED_US = 3e6
+/** A command must have moved its locomotive within this, us. */
+const OBEYED_WITHIN_US = 1e6
 /** Between looks at whether something moves, us. */
 const LOOK_EVERY_US = 20e3
-/** A CV on the service track, and values that the decoder does not have before. */
-const CV = 3
-const VALUE = 12
-const WRONG_VALUE = 13
-/** From one service-mode command to the next, us: 20 packets of power-up, and the operation. */
-const SERVICE_EVERY_US = 1.2e6
-
 export interface Standing {
   name: string
   run(): ScenarioResult
@@ -73,18 +55,6 @@ export function standingScenarios(setup: BenchSetup, options: StandingOptions): 
   ]
 }
 
-function notRun(name: string, clause: ClauseId, about: string | undefined, why: string): ScenarioResult {
-  const finding = SAYS.find('not-run', { scenario: name, why })
-  return {
-    name,
-    statements: [notShown(clause, 'simulated', finding, { about })],
-    findings: [finding],
-    timeline: [],
-    amps: new Map(),
-    ranUs: 0,
-  }
-}
-
 function canSay(setup: BenchSetup, kind: 'speed'): boolean {
   const { commands } = setup
   return (
@@ -93,7 +63,6 @@ function canSay(setup: BenchSetup, kind: 'speed'): boolean {
   )
 }
 
-const NO_LANGUAGE = 'the design does not say how the firmware is commanded'
 const NO_LOCOMOTIVE = 'the design names no locomotive that stands there'
 
 /** Every locomotive of the fleet gets a speed; @returns when the last has settled, us. */
@@ -111,48 +80,6 @@ function commandAll(run: CoupledRun, setup: BenchSetup, speed: number, everyUs: 
   return timeUs + SETTLED_US
 }
 
-function resultOf(
-  name: string,
-  run: CoupledRun,
-  statements: Statement[],
-  findings: Finding[] = [],
-): ScenarioResult {
-  const said = statements.flatMap((s) => s.finding ?? [])
-  return {
-    name,
-    statements,
-    findings: [...said, ...findings],
-    timeline: run.timeline(),
-    amps: run.amps,
-    ranUs: run.nowUs,
-  }
-}
-
-function evidence(
-  clause: ClauseId,
-  about: string,
-  verdict: Verdict,
-  found: { low: number; high: number; unit: string; max?: number | undefined },
-  finding: Finding,
-  { file }: StandingOptions,
-  timeUs?: number,
-): Evidence {
-  const { low, high, unit, max } = found
-  const margin = max === undefined ? (verdict === 'met' ? 1 : -1) : marginWithin(low, high, { max })
-  return {
-    clause,
-    origin: 'simulated',
-    about,
-    verdict,
-    value: { low, high, unit },
-    margin:
-      verdict === 'undecided' ? 0 : verdict === 'broken' ? Math.min(-0.01, margin) : Math.max(0, margin),
-    where: { file, ...(timeUs === undefined ? {} : { timeUs }) },
-    because: finding.sentence,
-    finding,
-  }
-}
-
 const BY: Readonly<Record<BenchDistrict['tripBy'], string>> = {
   sense: 'the firmware',
   breaker: 'the breaker',
@@ -166,6 +93,7 @@ function short(setup: BenchSetup, district: BenchDistrict, options: StandingOpti
   if (district.tripBy === 'driver')
     return notRun(name, 'short-trip', district.name, 'a driver’s own trip is not modelled')
   const run = new CoupledRun(setup)
+  const ear = earOf(setup, district.output, run)
   const shortUs = commandAll(run, setup, 0.5, COMMAND_EVERY_US)
   run.runTo(shortUs)
   if (!run.isOn(district.name))
@@ -202,11 +130,37 @@ function short(setup: BenchSetup, district: BenchDistrict, options: StandingOpti
     const verdict = late || again ? 'broken' : allowedUs === undefined ? 'undecided' : 'met'
     statement = evidence('short-trip', district.name, verdict, found, finding, options, shortUs)
   }
-  const back = run.isOn(district.name)
-  const more = back
-    ? []
-    : [SAYS.find('power-stays-off', { district: district.name, waitedUs: POWER_BACK_US })]
-  return resultOf(name, run, [statement], more)
+  return resultOf(name, run, [statement, ...recovery(setup, district, run, ear, options)])
+}
+
+/** Whether trains could run again after the short: power on the rails, and packets in it. */
+function recovery(
+  setup: BenchSetup,
+  { name, output }: BenchDistrict,
+  run: CoupledRun,
+  ear: OutputEar,
+  options: StandingOptions,
+): Statement[] {
+  const before = ear.count
+  run.runTo(run.nowUs + PACKETS_WATCHED_US)
+  const isOn = run.isOn(name)
+  if (isOn && ear.count > before) return []
+  const waitedUs = POWER_BACK_US + PACKETS_WATCHED_US
+  const found = { low: waitedUs, high: waitedUs, unit: 'us' }
+  if (isOn)
+    return [
+      evidence('short-trip', name, 'broken', found, SAYS.find('silent-after-short', { output }), options),
+    ]
+  if (!setup.commands?.powerOn) {
+    const why = `power is not back ${formatTimeUs(waitedUs)} after the short, and the design does not say how the firmware is told to switch it on`
+    return notRun(`return of power to ${name}`, 'short-trip', name, why).statements
+  }
+  const finding = SAYS.find('power-stays-off', { district: name, waitedUs })
+  return [evidence('short-trip', name, 'broken', found, finding, options)]
+}
+
+function earOf(setup: BenchSetup, output: string, run: CoupledRun): OutputEar {
+  return new OutputEar(setup.outputs.find((o) => o.name === output)!, run.machine, setup.windows)
 }
 
 /**
@@ -244,6 +198,8 @@ function startAtOnce(
   // Power-up comes first: the capacitors charge in it too.
   const untilUs = commandAll(run, setup, 1, 0) + START_WATCHED_US
   run.runTo(untilUs)
+  const here = (decoder: string, district: string) =>
+    setup.decoders.some((d) => d.name === decoder && d.district === district)
   const statements = districts.map((d): Statement => {
     if (!setup.decoders.some((decoder) => decoder.district === d.name))
       return notRun(name, 'inrush', d.name, NO_LOCOMOTIVE).statements[0]!
@@ -268,6 +224,11 @@ function startAtOnce(
     const finding = off
       ? SAYS.find('trips-at-start', { district: d.name, atUs: off.timeUs, peakAmp })
       : SAYS.find('start-holds', { district: d.name, peakAmp })
+    // Locomotives that never started draw little: that nothing switches off says nothing then.
+    const still = run.decoders.find((decoder) => here(decoder.name, d.name) && decoder.target === 0)
+    if (!off && still)
+      return notRun(name, 'inrush', d.name, `${still.name} did not start when it was commanded`)
+        .statements[0]!
     const verdict = off ? 'broken' : 'met'
     return evidence(
       'inrush',
@@ -293,12 +254,14 @@ function restart(
   const there = (d: BenchDistrict) => setup.decoders.some((decoder) => decoder.district === d.name)
   if (!districts.some(there)) return notRun(name, 'start-up', about, NO_LOCOMOTIVE)
   const run = new CoupledRun(setup)
+  const ear = earOf(setup, about, run)
   const restartUs = commandAll(run, setup, 0.5, COMMAND_EVERY_US)
   run.runTo(restartUs)
   // Where nothing moved before, nothing is shown by its standing still.
   if (!run.decoders.some((d) => d.target > 0))
     return notRun(name, 'start-up', about, 'no locomotive moved before it')
   run.restart()
+  const sentBefore = ear.count
   let stoppedUs = LOOK_EVERY_US
   let moving: { decoder: string; atUs: number } | undefined
   for (let us = LOOK_EVERY_US; us <= RESTART_WATCHED_US; us += LOOK_EVERY_US) {
@@ -308,70 +271,34 @@ function restart(
     stoppedUs = us + LOOK_EVERY_US
     if (us > STOPPED_WITHIN_US) moving ??= { decoder: still.name, atUs: us }
   }
-  const finding = moving
-    ? SAYS.find('moves-after-restart', moving)
-    : SAYS.find('still-after-restart', { stoppedUs })
-  const found = { low: 0, high: moving ? 1 : 0, unit: 'packets' }
+  const found = { low: 0, high: 1, unit: 'packets' }
+  const broken = (finding: Finding) =>
+    resultOf(name, run, [evidence('start-up', about, 'broken', found, finding, options, restartUs)])
+  if (moving) return broken(SAYS.find('moves-after-restart', moving))
+  // A station that stays silent stops every locomotive too: it has to come back, and obey.
+  if (ear.count === sentBefore)
+    return broken(SAYS.find('silent-after-restart', { watchedUs: RESTART_WATCHED_US }))
+  const district = districts.find(there)!
+  if (!run.isOn(district.name)) {
+    run.command({ kind: 'powerOn' }, 'power on')
+    run.runTo(run.nowUs + POWER_ON_AFTER_US)
+  }
+  if (!run.isOn(district.name)) {
+    if (setup.commands?.powerOn) return broken(SAYS.find('dark-after-restart', { district: district.name }))
+    const why =
+      'track power is off after it, and the design does not say how the firmware is told to switch it on'
+    return notRun(name, 'start-up', about, why)
+  }
+  const { name: locomotive, address } = setup.decoders.find((d) => d.district === district.name)!
+  run.command({ kind: 'speed', address, speed: 0.5, forward: true }, `speed for ${locomotive}`)
+  const commandedUs = run.nowUs
+  const decoder = run.decoder(locomotive)!
+  while (decoder.target === 0 && run.nowUs < commandedUs + OBEYED_WITHIN_US)
+    run.runTo(run.nowUs + LOOK_EVERY_US)
+  if (decoder.target === 0)
+    return broken(SAYS.find('deaf-after-restart', { decoder: locomotive, waitedUs: OBEYED_WITHIN_US }))
+  const finding = SAYS.find('still-after-restart', { stoppedUs, decoder: locomotive })
   return resultOf(name, run, [
-    evidence('start-up', about, moving ? 'broken' : 'met', found, finding, options, restartUs),
+    evidence('start-up', about, 'met', { ...found, high: 0 }, finding, options, restartUs),
   ])
-}
-
-function programme(setup: BenchSetup, district: BenchDistrict, options: StandingOptions): ScenarioResult {
-  const name = `CV on ${district.name}`
-  const { commands } = setup
-  const decoder = setup.decoders.find((d) => d.district === district.name)
-  if (!commands?.write || !decoder) return notRun(name, 'ack-detect', district.name, NO_LANGUAGE)
-  const run = new CoupledRun(setup)
-  let timeUs = FIRST_COMMAND_US
-  if (commands.serviceOn) run.at(timeUs, () => void run.command({ kind: 'serviceOn' }, 'service track on'))
-  const asked: { timeUs: number; says: string; wanted: 'acknowledged' | 'unanswered' }[] = []
-  const ask = (kind: 'write' | 'verify', value: number, wanted: 'acknowledged' | 'unanswered') => {
-    timeUs += SERVICE_EVERY_US
-    const says = `${kind} CV${CV} = ${value}`
-    run.at(timeUs, () => void run.command({ kind, cv: CV, value }, says))
-    if (commands[kind]) asked.push({ timeUs, says, wanted })
-  }
-  ask('write', VALUE, 'acknowledged')
-  ask('verify', VALUE, 'acknowledged')
-  ask('verify', WRONG_VALUE, 'unanswered')
-  run.runTo(timeUs + SERVICE_EVERY_US)
-  const statements: Statement[] = []
-  const found = run.decoder(decoder.name)!.cvs.get(CV)
-  const answers = recogniseAnswers(run.answers, commands)
-  const answerTo = (i: number) => {
-    const [from, to] = [asked[i]!.timeUs, asked[i + 1]?.timeUs ?? Number.POSITIVE_INFINITY]
-    return answers.find((a) => a.timeUs >= from && a.timeUs < to)?.answer
-  }
-  const wrong = asked.findIndex((a, i) => commands[a.wanted] && answerTo(i) !== a.wanted)
-  const share = { low: 0, high: 0, unit: 'share' }
-  if (found !== VALUE) {
-    const finding = SAYS.find('cv-not-written', { cv: CV, value: VALUE, found })
-    const broken = { low: 1, high: 1, unit: 'operations' }
-    statements.push(
-      evidence('service-sequence', district.output, 'broken', broken, finding, options, asked[0]!.timeUs),
-    )
-  }
-  if (wrong >= 0) {
-    const { says, wanted, timeUs: atUs } = asked[wrong]!
-    const said = answerTo(wrong)
-    const finding = SAYS.find('answer-wrong', {
-      command: says,
-      wanted: `"${wanted}"`,
-      found: said === undefined ? 'nothing' : `"${said}"`,
-    })
-    statements.push(
-      evidence('ack-detect', district.name, 'broken', { ...share, high: 1 }, finding, options, atUs),
-    )
-  } else if (!commands.acknowledged || !commands.unanswered) {
-    const why = 'the design does not say what the firmware answers'
-    statements.push(...notRun(name, 'ack-detect', district.name, why).statements)
-  } else if (found === VALUE) {
-    const finding = SAYS.find('service-works', {
-      write: `CV${CV} = ${VALUE} is written`,
-      answers: asked.length,
-    })
-    statements.push(evidence('ack-detect', district.name, 'met', share, finding, options))
-  }
-  return resultOf(name, run, statements)
 }
