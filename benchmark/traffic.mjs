@@ -154,7 +154,7 @@ function railroad(n) {
   return resolveTraffic({
     fleet: { all: locomotive },
     traffic: {
-      slotMemory: 16,
+      memoryEach: 16,
       turnouts: 100,
       operators: { operator },
       lost: 0.05,

@@ -1,7 +1,14 @@
 /** Reads the design file from disk, and the files that it names beside it. */
 import { realpathSync, statSync } from 'node:fs'
 import { dirname, isAbsolute, join, relative, resolve } from 'node:path'
-import { DESIGN_VERSION, type LoadedDesign, loadDesign, type Path, type Place } from '../design/index.js'
+import {
+  DESIGN_VERSION,
+  type LoadedDesign,
+  loadDesign,
+  type Path,
+  type Place,
+  upgradeDesign,
+} from '../design/index.js'
 import { InputError } from '../units/index.js'
 import type { Io } from './command.js'
 import { readUpTo } from './files/index.js'
@@ -25,7 +32,8 @@ const LARGEST_BYTES = 8 << 20
  */
 export function readDesign(file: string, io?: Pick<Io, 'note' | 'withhold'>): DesignFile {
   const bytes = readUpTo(file, LARGEST_BYTES, 'a design file')
-  const loaded = loadDesign(textOf(bytes, file), file)
+  const text = textOf(bytes, file)
+  const loaded = loadedOrAdvised(text, file, io)
   if (loaded.version < DESIGN_VERSION)
     io?.note(
       `${file} is version ${loaded.version} of the design file; "halfbit check --upgrade ${file}" rewrites it as version ${DESIGN_VERSION}`,
@@ -46,6 +54,17 @@ export function readDesign(file: string, io?: Pick<Io, 'note' | 'withhold'>): De
     io?.withhold?.(target)
   }
   return design
+}
+
+/** The loaded design; where only former names of keys keep it from loading, it is said what renames them. */
+function loadedOrAdvised(text: string, file: string, io?: Pick<Io, 'note'>): LoadedDesign {
+  try {
+    return loadDesign(text, file)
+  } catch (error) {
+    if (upgradeDesign(text) !== text)
+      io?.note(`"halfbit check --upgrade ${file}" renames keys that had another name before; comments stay`)
+    throw error
+  }
 }
 
 function isOutside(folder: string, path: string): boolean {

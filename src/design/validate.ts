@@ -121,8 +121,9 @@ export class Validator {
       const known = Object.hasOwn(shape.keys, key) ? shape.keys[key] : undefined
       this.places.set(inside.join('.'), this.placeOf(keyNode))
       if (known === undefined) {
-        const close = renamedKey(path, key) ?? nearest(key, Object.keys(shape.keys))
-        const hint = close ? `; the nearest is "${close}"` : ''
+        const now = renamedKey(path, key)
+        const close = nearest(key, Object.keys(shape.keys))
+        const hint = now ? `; it is called "${now}" now` : close ? `; the nearest is "${close}"` : ''
         const list = Object.keys(shape.keys).join(', ')
         this.#note(keyNode, inside, `${nameOf(path)} has no key "${key}"${hint}; expected one of ${list}`)
         continue

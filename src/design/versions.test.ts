@@ -67,7 +67,7 @@ it('of version 2 takes no old key, and says what it is called now', () => {
   const [problem] = checkDesign(FIRST.replace('halfbit: 1', 'halfbit: 2'))
   expect(problem).toMatchObject({ line: 8 })
   expect(checkDesign(FIRST.replace('halfbit: 1', 'halfbit: 2')).map((p) => p.message)).toContainEqual(
-    expect.stringMatching(/^signal has no key "tracks"; the nearest is "outputs"/),
+    expect.stringMatching(/^signal has no key "tracks"; it is called "outputs" now/),
   )
 })
 
@@ -80,4 +80,21 @@ it('of a version that is not read is refused', () => {
 
 it('of version 1 becomes version 2 with the first edit', () => {
   expect(setInDesign(FIRST, ['signal', 'outputs', 'track', 'pin'], 'PB3')).toBe(SECOND.replace('PB1', 'PB3'))
+})
+
+it('of version 2 with a name of before is refused with the present one, and an upgrade renames it', () => {
+  const now = SECOND.replace(
+    '{ output: track }',
+    '{ output: track, capacity: 12, memoryEach: 20 bytes } # slots',
+  )
+  const before = now.replace('capacity:', 'slots:').replace('memoryEach', 'slotMemory')
+  expect(checkDesign(before).map((p) => p.message)).toEqual(
+    expect.arrayContaining([
+      expect.stringMatching(/^traffic has no key "slots"; it is called "capacity" now/),
+      expect.stringMatching(/^traffic has no key "slotMemory"; it is called "memoryEach" now/),
+    ]),
+  )
+  expect(upgradeDesign(before)).toBe(now)
+  expect(upgradeDesign(now)).toBe(now)
+  expect(upgradeDesign(before.replace('halfbit: 2', 'halfbit: 1'))).toBe(now)
 })

@@ -15,11 +15,23 @@ import {
 /** The version that this program writes; it reads this one and all before it. */
 export const DESIGN_VERSION = 2
 
-/** Keys renamed when a version came in. A `*` in the path matches every key or item. */
-const RENAMED: readonly { since: number; at: readonly string[]; from: string; to: string }[] = [
+interface Renamed {
+  /** The version that has the new name. */
+  since: number
+  /** Where the key is. A `*` matches every key or item. */
+  at: readonly string[]
+  from: string
+  to: string
+  /** Files that say this very version may still have the old name: it is refused there, and an upgrade renames it. */
+  late?: true
+}
+
+const RENAMED: readonly Renamed[] = [
   { since: 2, at: ['signal'], from: 'tracks', to: 'outputs' },
   { since: 2, at: ['captures', '*'], from: 'track', to: 'output' },
   { since: 2, at: ['traffic'], from: 'track', to: 'output' },
+  { since: 2, at: ['traffic'], from: 'slots', to: 'capacity', late: true },
+  { since: 2, at: ['traffic'], from: 'slotMemory', to: 'memoryEach', late: true },
 ]
 
 /** The name that a key of an earlier version has now; undefined where it was not renamed. */
@@ -48,18 +60,18 @@ export function asPresent(document: Document, version: number): void {
 }
 
 /**
- * A design file's text in the present version: old names and the version are replaced where they stand, and all else,
- * comments and layout included, stays. Text that is not YAML, or of no earlier version, comes back as it is.
+ * A design file's text in the present version: old names and the version are replaced in place, and all else, comments
+ * and layout included, stays. Text that is not YAML, or has no old name, comes back as it is.
  */
 export function upgradeDesign(text: string): string {
-  if (PRESENT.test(text)) return text
+  if (PRESENT.test(text) && !LATE.test(text)) return text
   const bom = text.startsWith('\ufeff') ? 1 : 0
   const document = parseDocument(text.slice(bom), { prettyErrors: false, uniqueKeys: false })
   const version = versionOf(document)
-  if (document.errors.length > 0 || !isEarlier(version)) return text
+  if (document.errors.length > 0 || (version !== DESIGN_VERSION && !isEarlier(version))) return text
   const cuts = oldKeys(document, version).map(({ key, to }) => ({ range: key.range, put: to }))
   const said = document.get('halfbit', true) as Scalar | undefined
-  cuts.push({ range: said?.range, put: String(DESIGN_VERSION) })
+  if (version !== DESIGN_VERSION) cuts.push({ range: said?.range, put: String(DESIGN_VERSION) })
   return cuts
     .flatMap(({ range, put }) => (range ? [{ from: range[0], to: range[1], put }] : []))
     .sort((a, b) => b.from - a.from)
@@ -68,6 +80,7 @@ export function upgradeDesign(text: string): string {
 
 /** Most texts are of the present version and need not be parsed to know it. */
 const PRESENT = new RegExp(`^halfbit: ${DESIGN_VERSION}\\s*(#|$)`, 'm')
+const LATE = new RegExp(RENAMED.flatMap(({ late, from }) => (late ? [from] : [])).join('|'))
 
 interface OldKey {
   key: Scalar
@@ -83,8 +96,8 @@ function oldKeys(document: Document, version: number): OldKey[] {
   })
   const real = (node: unknown): unknown => (isAlias(node) ? anchors.get(node.source) : node)
   const found = new Map<Scalar, string>()
-  for (const { since, at, from, to } of RENAMED) {
-    if (since <= version) continue
+  for (const { since, at, from, to, late } of RENAMED) {
+    if (since <= version && !late) continue
     let places: unknown[] = [real(document.contents)]
     for (const part of at) places = places.flatMap((place) => childrenOf(place, part)).map(real)
     for (const place of places) {

@@ -11,7 +11,7 @@ export function policyHeader(traffic: ResolvedTraffic, name: string): string {
   const repeats = repeatsOf(policy)
   const weights = weightsOf(policy)
   const table = (policy.table ?? DEFAULT_TABLE).map((item) => ITEM_NAMES.indexOf(item))
-  const slots = traffic.slots ?? traffic.locomotives.length
+  const capacity = traffic.capacity ?? traffic.locomotives.length
   const define = (key: string, value: string | number, says: string) =>
     `#define ${`TRAFFIC_${key}`.padEnd(27)} ${String(value).padEnd(5)} /* ${says.replaceAll('*/', '* /')} */`
   const lines = [
@@ -19,8 +19,8 @@ export function policyHeader(traffic: ResolvedTraffic, name: string): string {
     '#ifndef TRAFFIC_SETTINGS_H',
     '#define TRAFFIC_SETTINGS_H',
     '',
-    define('SLOTS', slots, 'locomotives held'),
-    define('SLOT_BYTES', design.slotMemory, 'bytes of one slot'),
+    define('CAPACITY', capacity, 'locomotives held'),
+    define('BYTES_EACH', design.memoryEach, 'bytes of one locomotive'),
     define('QUEUE', policy.queue, 'room for waiting changes'),
     define('ORDER', { cycle: 0, changes: 1, weighted: 2 }[policy.order], '0 cycle, 1 changes, 2 weighted'),
     define('MERGE', policy.waiting === 'merge' ? 1 : 0, '1: newer replaces older waiting'),

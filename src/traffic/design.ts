@@ -121,7 +121,7 @@ const locomotive = shape({
     parked: {
       kind: 'switch',
       title: 'parked',
-      help: 'It stands, keeps its slot and gets no commands.',
+      help: 'It is stopped, keeps its place in the station and gets no commands.',
       default: false,
     },
   },
@@ -483,9 +483,9 @@ export const trafficShape = shape({
       maxItems: 20,
       optional: true,
     },
-    slots: {
+    capacity: {
       kind: 'number',
-      title: 'slots',
+      title: 'capacity',
       help: 'Locomotives that the station can hold.',
       integer: true,
       min: 1,
@@ -493,10 +493,10 @@ export const trafficShape = shape({
       optional: true,
       example: 24,
     },
-    slotMemory: {
+    memoryEach: {
       kind: 'quantity',
       dimension: 'data',
-      title: 'memory of one slot',
+      title: 'memory of one locomotive',
       min: 1,
       max: 65536,
       default: '16 bytes',
@@ -504,7 +504,7 @@ export const trafficShape = shape({
     memory: {
       kind: 'quantity',
       dimension: 'data',
-      title: 'memory for slots and queue',
+      title: 'memory for locomotives and queue',
       help: 'What the rest of the firmware leaves free.',
       min: 16,
       max: 1e9,

@@ -48,8 +48,8 @@ export interface ResolvedTraffic {
   /** Policies by name; the one the firmware has is `policy`. */
   policies: Record<string, PolicyDesign>
   policy: string
-  /** Longest number of locomotives the station holds; undefined when the design does not say. */
-  slots: number | undefined
+  /** Most locomotives that the station holds; undefined when the design does not say. */
+  capacity: number | undefined
   /** Lengths of the stops in the order of the design, mm. */
   stops: { name: string; lengthMm: number; trains: number[] }[]
 }
@@ -106,7 +106,7 @@ export interface TrafficParts {
 
 /** A traffic section with every value at its default. */
 export const DEFAULT_TRAFFIC: TrafficDesign = {
-  slotMemory: 16,
+  memoryEach: 16,
   turnouts: 0,
   lost: 0.05,
   limit: 250e3,
@@ -344,20 +344,20 @@ function memoryFaults(
   count: number,
   fault: (path: (string | number)[], message: string) => void,
 ) {
-  const { slots, slotMemory } = input.traffic
+  const { capacity, memoryEach } = input.traffic
   const memory = input.traffic.memory ?? input.ramBytes
-  if (slots !== undefined && slots < count)
-    fault(['traffic', 'slots'], `${slots} slots; the fleet has ${count} locomotives`)
+  if (capacity !== undefined && capacity < count)
+    fault(['traffic', 'capacity'], `room for ${capacity} locomotives; the fleet has ${count}`)
   if (memory === undefined) return
-  const held = slots ?? count
-  if (held * slotMemory > memory)
+  const held = capacity ?? count
+  if (held * memoryEach > memory)
     fault(
-      slots !== undefined
-        ? ['traffic', 'slots']
+      capacity !== undefined
+        ? ['traffic', 'capacity']
         : input.traffic.memory !== undefined
           ? ['traffic', 'memory']
           : ['fleet'],
-      `${held} slots of ${slotMemory} bytes take ${held * slotMemory} bytes; ${input.traffic.memory === undefined ? `the controller has ${memory}` : `traffic.memory is ${memory}`}: room for ${Math.floor(memory / slotMemory)}`,
+      `${held} locomotives of ${memoryEach} bytes take ${held * memoryEach} bytes; ${input.traffic.memory === undefined ? `the controller has ${memory}` : `traffic.memory is ${memory}`}: room for ${Math.floor(memory / memoryEach)}`,
     )
 }
 
@@ -402,7 +402,7 @@ export function resolveTraffic(input: TrafficInput): ResolvedTraffic {
       trains: named(locomotives, s.trains),
     }
   })
-  return { input, locomotives, policies, policy, slots: traffic.slots, stops }
+  return { input, locomotives, policies, policy, capacity: traffic.capacity, stops }
 }
 
 /** Numbers of the locomotives with those names; of all that are not parked when there are none. */

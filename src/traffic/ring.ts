@@ -1,30 +1,30 @@
 /** A queue of job numbers with room for a fixed count. */
 export class Ring {
   count = 0
-  #slots: Int32Array
+  #jobs: Int32Array
   #head = 0
   #mask: number
 
   constructor(capacity: number) {
     let size = 4
     while (size < capacity) size *= 2
-    this.#slots = new Int32Array(size)
+    this.#jobs = new Int32Array(size)
     this.#mask = size - 1
   }
 
   at(k: number): number {
-    return this.#slots[(this.#head + k) & this.#mask]!
+    return this.#jobs[(this.#head + k) & this.#mask]!
   }
 
   push(job: number): void {
     if (this.count > this.#mask) throw new RangeError('queue overrun')
-    this.#slots[(this.#head + this.count++) & this.#mask] = job
+    this.#jobs[(this.#head + this.count++) & this.#mask] = job
   }
 
   pushFront(job: number): void {
     if (this.count > this.#mask) throw new RangeError('queue overrun')
     this.#head = (this.#head - 1) & this.#mask
-    this.#slots[this.#head] = job
+    this.#jobs[this.#head] = job
     this.count++
   }
 
@@ -32,7 +32,7 @@ export class Ring {
   takeAt(k: number): number {
     const job = this.at(k)
     for (let i = k; i > 0; i--)
-      this.#slots[(this.#head + i) & this.#mask] = this.#slots[(this.#head + i - 1) & this.#mask]!
+      this.#jobs[(this.#head + i) & this.#mask] = this.#jobs[(this.#head + i - 1) & this.#mask]!
     this.#head = (this.#head + 1) & this.#mask
     this.count--
     return job

@@ -74,9 +74,9 @@ export async function studyTraffic(
   return { clean: of(0), dirty: of(1), points, carries }
 }
 
-/** How far a sweep goes when nobody says: the slots of the station, or twice the fleet and 40 at least. */
+/** How far a sweep goes when nobody says: the capacity of the station, or twice the fleet and 40 at least. */
 export function usualMost(traffic: ResolvedTraffic): number {
   const { input } = traffic
   const size = Object.values(input.fleet).reduce((sum, l) => sum + l.count, 0)
-  return input.traffic.slots ?? Math.max(40, 2 * size)
+  return input.traffic.capacity ?? Math.max(40, 2 * size)
 }

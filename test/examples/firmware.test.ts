@@ -58,7 +58,7 @@ describe.skipIf(!there)('firmware of the examples (referee avr-gcc)', () => {
 })
 
 describe('examples', () => {
-  it.each(['packet.h', 'sender.h', 'roster.h', 'roster.c', 'line.h', 'line.c'])('share one %s', (file) => {
+  it.each(['packet.h', 'sender.h', 'turns.h', 'turns.c', 'line.h', 'line.c'])('share one %s', (file) => {
     const read = (name: string) => readFileSync(join(examples, name, 'firmware', file), 'utf8')
     expect(read('two-tracks')).toBe(read('exhibition'))
   })

@@ -145,7 +145,7 @@ int main(void) {
   {
     name: 'obeys the wrong address',
     build: patched({
-      'main.c': [['return roster_drive(address, value);', 'return roster_drive(address + 1, value);']],
+      'main.c': [['return turns_drive(address, value);', 'return turns_drive(address + 1, value);']],
     }),
     broken: ['command-latency'],
   },

@@ -26,7 +26,7 @@ fleet:
   goods: { address: 3, count: 4, timeout: 2 s, deceleration: 4, topSpeed: 60 km/h }
   local: { address: 1201, steps: "28", timeout: 2 s }
 traffic:
-  slots: 8
+  capacity: 8
   turnouts: 6
   link: { baud: 19200, replyBytes: 2 }
   operators:
@@ -65,7 +65,7 @@ describe('halfbit traffic', () => {
       'traffic-stops.svg',
       'traffic-timeline.svg',
     ])
-    expect(readFileSync(join(folder, 'settings.h'), 'utf8')).toContain('#define TRAFFIC_SLOTS ')
+    expect(readFileSync(join(folder, 'settings.h'), 'utf8')).toContain('#define TRAFFIC_CAPACITY ')
   }, 60_000)
 
   it('gives the same object with one thread and with two', () => {
@@ -93,8 +93,12 @@ describe('halfbit traffic', () => {
 
   it.each([
     ['goods: { address: 3,', 'goods: { address: 1200,', /railroad\.yaml:13:\d+: .*1201 belongs to "goods"/],
-    ['slots: 8', 'slots: 4', /railroad\.yaml:15:\d+: 4 slots; the fleet has 5/],
-    ['slots: 8', 'slots: 200', /railroad\.yaml:15:\d+: 200 slots .* controller has 2048: room for 128/],
+    ['capacity: 8', 'capacity: 4', /railroad\.yaml:15:\d+: room for 4 locomotives; the fleet has 5/],
+    [
+      'capacity: 8',
+      'capacity: 200',
+      /railroad\.yaml:15:\d+: 200 locomotives .* controller has 2048: room for 128/,
+    ],
     ['trains: [goods]', 'trains: [good]', /railroad\.yaml:21:\d+: no locomotive "good".*"goods"/],
     ['knob: 0.3 /s', 'knob: 90000 /s', /railroad\.yaml:14:\d+: 90000 commands per second/],
     ['knob: 0.3 /s', 'commandsPerTurn: 900', /railroad\.yaml:19:\d+: a turn of 900 commands lasts 90 s/],
@@ -123,7 +127,7 @@ describe('halfbit traffic', () => {
     expect(r.status).toBe(2)
   })
 
-  // The firmware sends each change three times (firmware/roster.c); the capture was made by an independent simulator.
+  // The firmware sends each change three times (firmware/turns.c); the capture was made by an independent simulator.
   it('puts what a capture shows beside the plan', () => {
     const folder = fileURLToPath(new URL('../../examples/exhibition/', import.meta.url))
     const files = [join(folder, 'halfbit.yaml'), '--capture', join(folder, 'captures/main.vcd.gz')]

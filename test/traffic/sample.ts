@@ -59,7 +59,7 @@ export function railroad(
 ): TrafficInput {
   return {
     fleet,
-    traffic: { slotMemory: 16, turnouts: 0, lost: 0.05, limit: 250e3, sure: 0.99, seed: 1, ...traffic },
+    traffic: { memoryEach: 16, turnouts: 0, lost: 0.05, limit: 250e3, sure: 0.99, seed: 1, ...traffic },
     timing: { oneHalfUs: 58, zeroHalfUs: 100, preamble: 16, cutoutUs: 0 },
     ratio: 87,
     accessoryOffset: 4,

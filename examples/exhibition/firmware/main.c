@@ -11,7 +11,7 @@
  */
 #include "halfbit_signal.h"
 #include "line.h"
-#include "roster.h"
+#include "turns.h"
 #include "sender.h"
 
 #include <avr/interrupt.h>
@@ -60,7 +60,7 @@ static bool obey(char *words[], uint8_t count) {
   int16_t address;
   int16_t value;
   if (count == 1 && is(words[0], "halt")) {
-    roster_halt();
+    turns_halt();
     return true;
   }
   if (count == 2 && is(words[0], "power")) {
@@ -70,20 +70,20 @@ static bool obey(char *words[], uint8_t count) {
     return true;
   }
   if (count < 2 || !line_number(words[1], &address) || address < 0) return false;
-  if (count == 2 && is(words[0], "forget")) return roster_forget(address);
+  if (count == 2 && is(words[0], "forget")) return turns_forget(address);
   if (count < 3 || !line_number(words[2], &value)) return false;
-  if (count == 3 && is(words[0], "go")) return roster_drive(address, value);
+  if (count == 3 && is(words[0], "go")) return turns_drive(address, value);
   if (count == 4 && is(words[0], "key") && value >= 0 && value <= 12) {
-    if (is(words[3], "on")) return roster_key(address, value, true);
-    if (is(words[3], "off")) return roster_key(address, value, false);
+    if (is(words[3], "on")) return turns_key(address, value, true);
+    if (is(words[3], "off")) return turns_key(address, value, false);
   }
   return false;
 }
 
-/* Keep both slots filled. */
+/* Keep both buffers filled. */
 static void feed(void) {
-  for (struct packet *slot; (slot = sender_slot(&track)) != NULL;) {
-    roster_next(slot);
+  for (struct packet *buffer; (buffer = sender_buffer(&track)) != NULL;) {
+    turns_next(buffer);
     sender_commit(&track);
   }
 }
@@ -91,7 +91,7 @@ static void feed(void) {
 int main(void) {
   line_start();
   sense_start();
-  roster_start();
+  turns_start();
   sender_start(&track, HALFBIT_PREAMBLE);
   feed();
   halfbit_start();

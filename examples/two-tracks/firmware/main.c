@@ -15,7 +15,7 @@
 #include "halfbit_main.h"
 #include "halfbit_service.h"
 #include "line.h"
-#include "roster.h"
+#include "turns.h"
 #include "sender.h"
 #include "service.h"
 
@@ -54,17 +54,17 @@ static void sense_poll(void) {
   if (service_is_on) service_current(counts + counts / 14, service_track.gone);
 }
 
-/* Keep both slots of each track filled. */
+/* Keep both buffers of each track filled. */
 static void feed_main(void) {
-  for (struct packet *slot; (slot = sender_slot(&main_track)) != NULL;) {
-    roster_next(slot);
+  for (struct packet *buffer; (buffer = sender_buffer(&main_track)) != NULL;) {
+    turns_next(buffer);
     sender_commit(&main_track);
   }
 }
 
 static void feed_service(void) {
-  for (struct packet *slot; (slot = sender_slot(&service_track)) != NULL;) {
-    service_next(slot);
+  for (struct packet *buffer; (buffer = sender_buffer(&service_track)) != NULL;) {
+    service_next(buffer);
     sender_commit(&service_track);
   }
 }
@@ -110,7 +110,7 @@ static const char *obey(char *words[], uint8_t count) {
   int16_t second;
   bool on;
   if (count == 1 && is(words[0], "halt")) {
-    roster_halt();
+    turns_halt();
     return "ok\n";
   }
   if (count == 2 && is(words[0], "service") && on_or_off(words[1], &on)) {
@@ -119,11 +119,11 @@ static const char *obey(char *words[], uint8_t count) {
     return "ok\n";
   }
   if (count < 2 || !line_number(words[1], &first) || first < 0) return "no\n";
-  if (count == 2 && is(words[0], "forget")) return roster_forget(first) ? "ok\n" : "no\n";
+  if (count == 2 && is(words[0], "forget")) return turns_forget(first) ? "ok\n" : "no\n";
   if (count < 3 || !line_number(words[2], &second)) return "no\n";
-  if (count == 3 && is(words[0], "go")) return roster_drive(first, second) ? "ok\n" : "no\n";
+  if (count == 3 && is(words[0], "go")) return turns_drive(first, second) ? "ok\n" : "no\n";
   if (count == 4 && is(words[0], "key") && second >= 0 && on_or_off(words[3], &on))
-    return second <= 12 && roster_key(first, second, on) ? "ok\n" : "no\n";
+    return second <= 12 && turns_key(first, second, on) ? "ok\n" : "no\n";
   if (count != 3 || !service_is_on || second < 0 || second > 255) return "no\n";
   if (is(words[0], "write")) return service_write(first, second) ? "taken\n" : "no\n";
   if (is(words[0], "verify")) return service_verify(first, second) ? "taken\n" : "no\n";
@@ -152,7 +152,7 @@ static void service_poll(void) {
 int main(void) {
   line_start();
   sense_start();
-  roster_start();
+  turns_start();
   sender_start(&main_track, HALFBIT_MAIN_PREAMBLE);
   feed_main();
   halfbit_main_start();

@@ -1,8 +1,8 @@
 /*
- * The sender: takes packets from two slots and gives one bit at a time to the interrupt that loads the timer.
+ * The sender: takes packets from two buffers and gives one bit at a time to the interrupt that loads the timer.
  *
  * Everything here is inline because the interrupt calls it: a call would make the compiler save every register that
- * the call could change. The main loop fills one slot while the other goes out; if it is late, the sender fills the
+ * the call could change. The main loop fills one buffer while the other goes out; if it is late, the sender fills the
  * time with idle packets, so the track always carries a whole packet (S-9.2:2004 C: power lies in the signal).
  */
 #ifndef SENDER_H
@@ -12,16 +12,16 @@
 
 #include <stddef.h>
 
-#define SENDER_SLOTS 2
+#define SENDER_BUFFERS 2
 
 struct sender {
-  struct packet slots[SENDER_SLOTS];
+  struct packet buffers[SENDER_BUFFERS];
   /* Set by the main loop, cleared by the interrupt: one byte each, so that neither needs interrupts off. */
-  volatile bool full[SENDER_SLOTS];
-  /* Packets from slots that have gone out, counted round. */
+  volatile bool full[SENDER_BUFFERS];
+  /* Packets from buffers that have gone out, counted round. */
   volatile uint8_t gone;
-  uint8_t filling; /* slot that the main loop fills next */
-  uint8_t going;   /* slot that the interrupt sends, or sends next */
+  uint8_t filling; /* buffer that the main loop fills next */
+  uint8_t going;   /* buffer that the interrupt sends, or sends next */
   bool idling;     /* an idle packet of the sender's own is going out */
   uint8_t preamble;
   /* Where the packet that goes out stands. */
@@ -41,14 +41,14 @@ static inline void sender_take(struct sender *s) {
     s->going ^= 1;
   }
   s->idling = !s->full[s->going];
-  s->next = s->idling ? sender_idle : s->slots[s->going].bytes;
-  s->left = s->idling ? sizeof sender_idle : s->slots[s->going].count;
+  s->next = s->idling ? sender_idle : s->buffers[s->going].bytes;
+  s->left = s->idling ? sizeof sender_idle : s->buffers[s->going].count;
   s->ones = s->preamble;
 }
 
-/* Before the signal starts. Fill the slots next: what they hold when the interrupt asks first goes out first. */
+/* Before the signal starts. Fill the buffers next: what they hold when the interrupt asks first goes out first. */
 static inline void sender_start(struct sender *s, uint8_t preamble) {
-  for (uint8_t i = 0; i < SENDER_SLOTS; i++) s->full[i] = false;
+  for (uint8_t i = 0; i < SENDER_BUFFERS; i++) s->full[i] = false;
   s->filling = 0;
   s->going = 0;
   s->gone = 0;
@@ -80,12 +80,12 @@ static inline __attribute__((always_inline)) bool sender_next(struct sender *s) 
   return true; /* the one that ends the packet; it is not counted as preamble */
 }
 
-/* A slot to write a packet to, or NULL while both are taken. For the main loop. */
-static inline struct packet *sender_slot(struct sender *s) {
-  return s->full[s->filling] ? NULL : &s->slots[s->filling];
+/* A buffer to write a packet to, or NULL while both are taken. For the main loop. */
+static inline struct packet *sender_buffer(struct sender *s) {
+  return s->full[s->filling] ? NULL : &s->buffers[s->filling];
 }
 
-/* The slot given last is complete. */
+/* The buffer given last is complete. */
 static inline void sender_commit(struct sender *s) {
   /* The bytes must be in memory before the interrupt may look at them. */
   __asm__ volatile("" ::: "memory");

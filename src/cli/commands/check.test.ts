@@ -47,3 +47,18 @@ it('leaves a file with problems as it is', async () => {
   expect([status, readFileSync(path, 'utf8')]).toEqual([2, bad])
   expect(err).toMatch(/bad\.yaml:\d+:\d+: .* no key "pn"/)
 })
+
+it('renames keys that version 2 had by another name, and says how when it refuses them', async () => {
+  const now = readFileSync('examples/exhibition/halfbit.yaml', 'utf8')
+  const before = now.replace('  capacity: 12', '  slots: 12').replace('  memoryEach:', '  slotMemory:')
+  const path = saved('former.yaml', before)
+  const refused = await halfbitHere(['check', path])
+  expect(refused.status).toBe(2)
+  expect(refused.stderr).toMatch(
+    /former\.yaml:\d+:\d+: traffic has no key "slots"; it is called "capacity" now/,
+  )
+  expect(refused.stderr).toContain(`"halfbit check --upgrade ${path}"`)
+  const { status, stderr } = await halfbitHere(['check', path, '--upgrade'])
+  expect([status, readFileSync(path, 'utf8')]).toEqual([0, now])
+  expect(stderr).toContain('they were renamed')
+})

@@ -42,15 +42,19 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
 /** @throws DesignError before anything is written, when the file has problems. */
 function upgrade(file: string, io: Io): void {
   const text = readDesignText(file)
-  const { version } = loadDesign(text, file)
   const next = upgradeDesign(text)
-  loadDesign(next, file)
+  const { version } = loadDesign(next, file)
   if (next === text) {
     io.note(`${file} is version ${version} already; nothing was changed`)
     return
   }
+  const before = checkDesign(text).length === 0 ? loadDesign(text).version : DESIGN_VERSION
   writeWhole(file, next)
-  io.note(`${file} was version ${version} and is now version ${DESIGN_VERSION}`)
+  io.note(
+    before < DESIGN_VERSION
+      ? `${file} was version ${before} and is now version ${DESIGN_VERSION}`
+      : `${file} had keys by their former names; they were renamed`,
+  )
 }
 
 function summary({ file, design }: DesignFile): string[] {

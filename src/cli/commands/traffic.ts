@@ -45,7 +45,7 @@ to the rails, how many locomotives a scheduling policy carries, and whether trai
     most: {
       type: 'string',
       value: 'N',
-      help: 'try up to so many locomotives; 0: none (slots, or twice the fleet)',
+      help: 'try up to so many locomotives; 0: none (capacity, or twice the fleet)',
     },
     for: { type: 'string', value: 'TIME', help: 'railroad time; as long as the figures need when left out' },
     firmware: {
@@ -99,7 +99,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     {
       input,
       policies: policies.names,
-      most: most ?? input.traffic.slots ?? Math.max(40, 2 * size(design)),
+      most: most ?? input.traffic.capacity ?? Math.max(40, 2 * size(design)),
       jobs: count(args, 'jobs', 1, 256),
       forUs,
     },

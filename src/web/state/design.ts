@@ -68,7 +68,7 @@ export async function begin(from: FileHost): Promise<void> {
   openedText.value = source.text
   savedText.value = source.text
   if (upgradeDesign(source.text) !== source.text)
-    news.value = `This design file is of an earlier version. The first change in a form rewrites it as version ${DESIGN_VERSION}; comments stay.`
+    news.value = `This design file uses names of an earlier version. The first change in a form rewrites it for version ${DESIGN_VERSION}; comments stay.`
   from.watch((now) => void changedElsewhere(now))
   // What nobody has kept yet is not thrown away with the page.
   globalThis.addEventListener?.('beforeunload', (event) => {

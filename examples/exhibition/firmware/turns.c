@@ -1,4 +1,4 @@
-#include "roster.h"
+#include "turns.h"
 
 /* What a locomotive is told: its speed and three groups of functions. */
 enum subject { SPEED, LIGHT_TO_4, FROM_5_TO_8, FROM_9_TO_12, SUBJECTS };
@@ -19,10 +19,10 @@ struct loco {
 #define IDLES_AT_START 10
 #define HALT_REPEATS 8
 
-static struct loco locos[ROSTER_MOST];
+static struct loco locos[TURNS_MOST];
 static uint8_t place;          /* whose turn the refresh has reached */
 static uint8_t urgent_place;   /* and where the search for changes goes on */
-static uint16_t last_address;  /* told last; 0: nobody of the roster */
+static uint16_t last_address;  /* sent to last; 0: a broadcast or none */
 static uint8_t resets;
 static uint8_t idles;
 static uint8_t halts;
@@ -30,13 +30,13 @@ static uint8_t halts;
 /* Speed is told every second time, since a lost speed is what one notices. */
 static const uint8_t TURNS[] = {SPEED, LIGHT_TO_4, SPEED, FROM_5_TO_8, SPEED, FROM_9_TO_12};
 
-void roster_start(void) {
+void turns_start(void) {
   resets = RESETS_AT_START;
   idles = IDLES_AT_START;
 }
 
 static struct loco *find(uint16_t address) {
-  for (uint8_t i = 0; i < ROSTER_MOST; i++)
+  for (uint8_t i = 0; i < TURNS_MOST; i++)
     if (locos[i].address == address) return &locos[i];
   return 0;
 }
@@ -51,7 +51,7 @@ static struct loco *find_or_add(uint16_t address) {
   return l;
 }
 
-bool roster_drive(uint16_t address, int16_t speed) {
+bool turns_drive(uint16_t address, int16_t speed) {
   if (speed < -126 || speed > 126) return false;
   struct loco *l = find_or_add(address);
   if (!l) return false;
@@ -62,7 +62,7 @@ bool roster_drive(uint16_t address, int16_t speed) {
   return true;
 }
 
-bool roster_key(uint16_t address, uint8_t function, bool on) {
+bool turns_key(uint16_t address, uint8_t function, bool on) {
   if (function > 12) return false;
   struct loco *l = find_or_add(address);
   if (!l) return false;
@@ -72,16 +72,16 @@ bool roster_key(uint16_t address, uint8_t function, bool on) {
   return true;
 }
 
-bool roster_forget(uint16_t address) {
+bool turns_forget(uint16_t address) {
   struct loco *l = address ? find(address) : 0;
   if (!l) return false;
   l->address = 0;
   return true;
 }
 
-void roster_halt(void) {
+void turns_halt(void) {
   halts = HALT_REPEATS;
-  for (uint8_t i = 0; i < ROSTER_MOST; i++) {
+  for (uint8_t i = 0; i < TURNS_MOST; i++) {
     locos[i].speed = 0;
     locos[i].halted = true;
   }
@@ -119,8 +119,8 @@ static void tell(const struct loco *l, uint8_t subject, struct packet *p) {
 
 /* A change that waits, of any locomotive but the one told last. */
 static bool tell_change(struct packet *p) {
-  for (uint8_t i = 0; i < ROSTER_MOST; i++) {
-    urgent_place = urgent_place + 1 < ROSTER_MOST ? urgent_place + 1 : 0;
+  for (uint8_t i = 0; i < TURNS_MOST; i++) {
+    urgent_place = urgent_place + 1 < TURNS_MOST ? urgent_place + 1 : 0;
     struct loco *l = &locos[urgent_place];
     if (l->address == 0 || l->address == last_address) continue;
     for (uint8_t subject = 0; subject < SUBJECTS; subject++) {
@@ -134,8 +134,8 @@ static bool tell_change(struct packet *p) {
 }
 
 static bool refresh(struct packet *p) {
-  for (uint8_t i = 0; i < ROSTER_MOST; i++) {
-    place = place + 1 < ROSTER_MOST ? place + 1 : 0;
+  for (uint8_t i = 0; i < TURNS_MOST; i++) {
+    place = place + 1 < TURNS_MOST ? place + 1 : 0;
     struct loco *l = &locos[place];
     if (l->address == 0 || l->address == last_address) continue;
     uint8_t subject = TURNS[l->turn];
@@ -146,7 +146,7 @@ static bool refresh(struct packet *p) {
   return false;
 }
 
-void roster_next(struct packet *p) {
+void turns_next(struct packet *p) {
   if (resets > 0) {
     resets--;
     packet_reset(p);
@@ -158,7 +158,7 @@ void roster_next(struct packet *p) {
     return;
   }
   if (halts > 0) {
-    /* Broadcast stop, emergency: everyone, also those who are not on the roster (S-9.2:2004 B). */
+    /* Broadcast stop, emergency: every decoder, also those that were never named (S-9.2:2004 B). */
     halts--;
     last_address = 0;
     packet_begin(p);
