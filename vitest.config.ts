@@ -24,6 +24,8 @@ function projectOf(file: string): Project {
 const of = (project: Project) => files.filter((file) => projectOf(file) === project)
 
 export default defineConfig({
+  // As the build of the pages fills it in.
+  define: { HALFBIT_VERSION: JSON.stringify('0.0.0-test') },
   test: {
     testTimeout: 60_000,
     hookTimeout: 120_000,

@@ -7,28 +7,22 @@ import { Conflict } from './shell/conflict.js'
 import { Header, SaveTrouble } from './shell/header.js'
 import { Keyboard, onKey } from './shell/keyboard.js'
 import { Tour } from './shell/tour.js'
-import { STAGES, type StageId } from './stages.js'
+import { STAGES, type StageId, stageBy } from './stages.js'
+import { isSettled } from './state/automatic.js'
 import { answer, lastValid } from './state/consequences.js'
 import { news, raw, redo, save, undo } from './state/design.js'
 import { route } from './state/route.js'
-import { ProofView } from './views/proof.js'
 
-type View = ComponentType
-const VIEWS: Record<StageId, View> = {
-  proof: ProofView,
-  controller: lazy(async () => ({ default: (await import('./views/controller.js')).ControllerView })),
-  driver: lazy(async () => ({ default: (await import('./views/reports.js')).DriverView })),
-  track: lazy(async () => ({ default: (await import('./views/reports.js')).TrackView })),
-  trains: lazy(async () => ({ default: (await import('./views/reports.js')).TrainsView })),
-  compare: lazy(async () => ({ default: (await import('./views/compare.js')).CompareView })),
-  bench: lazy(async () => ({ default: (await import('./views/bench.js')).BenchView })),
-  packets: lazy(async () => ({ default: (await import('./views/packets.js')).PacketsView })),
-  waveform: lazy(async () => ({ default: (await import('./views/waveform.js')).WaveformView })),
-}
+const loaders = Object.fromEntries(
+  STAGES.map((stage) => [stage.id, lazy(async () => ({ default: await stage.view() }))]),
+) as Record<StageId, ComponentType>
+
+// The open stage's part of the program is asked for at once, while the design is still being read.
+void stageBy(route.peek()).view()
 
 export function App() {
-  const stage = STAGES.find((s) => s.id === route.value)!
-  const shown = VIEWS[stage.id]
+  const stage = stageBy(route.value)
+  const View = loaders[stage.id]
   const heading = useRef<HTMLHeadingElement>(null)
   const first = useRef(true)
 
@@ -59,7 +53,6 @@ export function App() {
     return () => removeEventListener('keydown', keys)
   }, [])
 
-  const View = shown
   return (
     <>
       <a
@@ -80,7 +73,13 @@ export function App() {
         class={`sides on-${half.value}${isPaneOpen.value ? '' : ' folded'}${side.value === 'text' ? ' texting' : ''}`}
       >
         <DesignPane stage={stage} />
-        <main class="consequences" id="consequences" aria-labelledby="stage-title">
+        <main
+          class="consequences"
+          id="consequences"
+          aria-labelledby="stage-title"
+          data-stage={stage.id}
+          data-busy={isSettled.value ? undefined : ''}
+        >
           <div class="title">
             <h2 id="stage-title" tabIndex={-1} ref={heading}>
               {stage.title}

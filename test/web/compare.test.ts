@@ -139,21 +139,45 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await page.getByLabel('What A is').selectOption({ label: 'now' })
       await side.locator('input[type=file]').setInputFiles(join(examples, 'two-tracks/halfbit.yaml'))
       await page.locator('.whole', { hasText: /B against A/ }).waitFor()
-      // A file that is dropped while the comparison before still goes on may have to be dropped again.
-      await expect
-        .poll(
-          async () => {
-            await side.locator('input[type=file]').setInputFiles({
-              name: 'bad.yaml',
-              mimeType: 'text/yaml',
-              buffer: Buffer.from('halfbit: 2\nname: 3 m\n'),
-            })
-            await page.waitForTimeout(1000)
-            return page.locator('.notice.broken', { hasText: /B, design \d+: bad\.yaml/ }).count()
+      await side.locator('input[type=file]').setInputFiles({
+        name: 'bad.yaml',
+        mimeType: 'text/yaml',
+        buffer: Buffer.from('halfbit: 2\nname: 3 m\n'),
+      })
+      await page.locator('.notice.broken', { hasText: /B, design \d+: bad\.yaml/ }).waitFor()
+      await page.getByLabel('What B is').selectOption({ label: 'as opened' })
+    },
+    LONG,
+  )
+
+  it(
+    'files that are dropped while another is read are taken: the last one of each side',
+    async () => {
+      const drop = (side: 'A' | 'B', name: string, text: string) =>
+        page.evaluate(
+          ([side, name, text]) => {
+            const group = [...document.querySelectorAll('fieldset')].find(
+              (f) => f.querySelector('legend')?.textContent === side,
+            )
+            const dataTransfer = new DataTransfer()
+            dataTransfer.items.add(new File([text!], name!))
+            group
+              ?.querySelector('.drop')
+              ?.dispatchEvent(new DragEvent('drop', { dataTransfer, bubbles: true, cancelable: true }))
           },
-          { timeout: 25_000, interval: 3000 },
+          [side, name, text],
         )
-        .toBeGreaterThan(0)
+      const design = readFileSync(join(examples, 'two-tracks/halfbit.yaml'), 'utf8')
+      // One capture that takes a while, and three files in one go behind it.
+      await drop('B', 'long.csv', `Time [s],main\n${'0.1,1\n'.repeat(400_000)}`)
+      await drop('B', 'second.yaml', design)
+      await drop('A', 'other.yaml', design)
+      await drop('B', 'third.yaml', design)
+      const chosen = (name: string) => page.getByLabel(`What ${name} is`).locator('option:checked')
+      await expect.poll(() => chosen('B').innerText()).toMatch(/design \d+: third\.yaml/)
+      await expect.poll(() => chosen('A').innerText()).toMatch(/design \d+: other\.yaml/)
+      expect(await page.getByLabel('What B is').locator('option', { hasText: 'second.yaml' }).count()).toBe(0)
+      await page.getByLabel('What A is').selectOption({ label: 'now' })
       await page.getByLabel('What B is').selectOption({ label: 'as opened' })
     },
     LONG,

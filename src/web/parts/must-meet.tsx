@@ -2,7 +2,7 @@
 import { useState } from 'preact/hooks'
 import { isShownCell, marginText, ORIGINS, type Row, rowName } from '../../proof/index.js'
 import type { Stage } from '../stages.js'
-import { standingOf, standings } from '../state/consequences.js'
+import { standingOf, standings } from '../state/standings.js'
 import { classOf, Sign } from './margin.js'
 import { Reasons } from './reasons.js'
 

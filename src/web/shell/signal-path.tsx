@@ -4,10 +4,9 @@ import { useEffect, useRef } from 'preact/hooks'
 import { marginText } from '../../proof/index.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { PROOF, STAGES, type Stage } from '../stages.js'
-import { runCounts } from '../state/automatic.js'
-import { lastValid, type Standing, staleNote, standings } from '../state/consequences.js'
-import { scenarios } from '../state/coupled.js'
+import { lastValid, staleNote } from '../state/consequences.js'
 import { route } from '../state/route.js'
+import { type Standing, standings } from '../state/standings.js'
 
 /** On a narrow screen the path is one line that opens. */
 const isOpen = signal(false)
@@ -60,7 +59,10 @@ function StageLink({ stage }: { stage: Stage }) {
         class={`stage${here ? ' here' : ''}${isStale ? ' stale' : ''}`}
         aria-current={here ? 'page' : undefined}
       >
-        <span class="name">{stage.title}</span>
+        <span class="name">
+          <StageIcon path={stage.icon} />
+          {stage.title}
+        </span>
         <StandingLine stage={stage} />
         {margin !== undefined && (
           <span class={`fill ${classOf(verdict)}`} aria-hidden="true">
@@ -74,16 +76,21 @@ function StageLink({ stage }: { stage: Stage }) {
   )
 }
 
+function StageIcon({ path }: { path: string }) {
+  return (
+    <svg class="icon" viewBox="0 0 16 16" aria-hidden="true">
+      <path d={path} />
+    </svg>
+  )
+}
+
 /** Sign, smallest margin and its clause; what nothing shows is counted beside it. */
 function StandingLine({ stage }: { stage: Stage }) {
   const standing = standings.value[stage.id]
-  if (stage.id === 'compare') return <span class="state quiet">A vs. B</span>
-  const { running } = runCounts.value
-  if (lastValid.value?.complete === false && standing.verdict === 'not shown')
+  if (lastValid.value?.complete === false && standing.verdict === 'not shown' && stage.clauses.length > 0)
     return <span class="state quiet">◔ calculating …</span>
-  if (stage.id === 'proof') return <ProofLine running={running} />
+  if (stage.line) return <stage.line />
   const { verdict, margin, worst, notShown, rows } = standing
-  if (stage.id === 'bench') return <BenchLine />
   if (rows.length === 0) return <span class="state quiet">nothing to meet</span>
   return (
     <span class="state" title={titleOf(standing)}>
@@ -108,49 +115,9 @@ function StandingLine({ stage }: { stage: Stage }) {
   )
 }
 
-function BenchLine() {
-  const statements = scenarios.value.flatMap((s) => s.statements)
-  if (statements.length === 0) return <span class="state quiet">– not run</span>
-  const broken = statements.filter((s) => s.verdict === 'broken').length
-  const met = statements.filter((s) => s.verdict === 'met').length
-  return (
-    <span class="state">
-      {broken > 0 && <span class="broken">✗ {broken} broken, </span>}
-      {met} of {statements.length} met
-    </span>
-  )
-}
-
 function titleOf({ worst, notShown, rows }: Standing): string {
   const least = worst
     ? `smallest margin: ${worst.title}${worst.about === undefined ? '' : `, ${worst.about}`}; `
     : ''
   return `${least}${rows.length} to meet, ${notShown} not shown`
-}
-
-/** Counts with their signs, so that met and not shown stand beside each other in the smallest room. */
-function ProofLine({ running }: { running: number }) {
-  const proof = lastValid.value?.proof
-  if (!proof) return <span class="state quiet">–</span>
-  const { counts } = proof
-  const isAll = proof.verdict === 'met'
-  const parts = (['broken', 'undecided', 'met', 'not shown'] as const).filter(
-    (verdict) => counts[verdict] > 0 || verdict === 'met' || verdict === 'not shown',
-  )
-  return (
-    <span class="state" title={parts.map((verdict) => `${counts[verdict]} ${verdict}`).join(', ')}>
-      {parts.map((verdict) => (
-        <span class={verdict === 'met' && !isAll ? 'part' : classOf(verdict)}>
-          <Sign verdict={verdict} /> {counts[verdict]}
-          <span class="unseen"> {verdict}</span>{' '}
-        </span>
-      ))}
-      {running > 0 && (
-        <span class="quiet">
-          <span aria-hidden="true">◔</span>
-          <span class="unseen">running</span>
-        </span>
-      )}
-    </span>
-  )
 }

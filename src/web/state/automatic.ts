@@ -6,7 +6,7 @@ import { computed, effect, signal } from '@preact/signals'
 import type { RunEvidence } from '../../proof/index.js'
 import { sha256Of } from '../worker/hash.js'
 import { VERSION } from '../worker/version.js'
-import { addRunEvidence, answer, lastValid, runEvidence } from './consequences.js'
+import { addRunEvidence, answer, busy, lastValid, lastValidText, runEvidence } from './consequences.js'
 import { COUPLED, runCoupled, scenarios } from './coupled.js'
 import { fileName, hostKind, text, theHost } from './design.js'
 import { type KeptRun, loadRuns, storeRuns } from './kept-runs.js'
@@ -136,6 +136,23 @@ export const runCounts = computed(() => {
   return { running: of('running'), stale: of('out of date'), open: of('not run', 'failed', 'stopped early') }
 })
 
+const isDue = (run: NamedRun) =>
+  run.isNamed &&
+  run.start !== undefined &&
+  (run.state === 'not run' || (run.state === 'out of date' && !isLong(run.key)))
+
+/** Nothing is being calculated, run or read, and nothing is about to be. */
+export const isSettled = computed(
+  () =>
+    !busy.value &&
+    going.value === undefined &&
+    (answer.value.problems.length > 0 ||
+      (lastValid.value !== undefined &&
+        lastValid.value.complete !== false &&
+        text.value === lastValidText.value)) &&
+    (!isAutomatic.value || (isRestored.value && !isStarting.value && !namedRuns.value.some(isDue))),
+)
+
 /** Begin: bring back what was kept, then run what is missing or out of date. */
 export function followRuns(): void {
   void restore()
@@ -154,9 +171,7 @@ export function followRuns(): void {
       return
     }
     if (isStarting.value) return
-    const due = namedRuns.value.find(
-      (r) => r.isNamed && r.start && (r.state === 'not run' || (r.state === 'out of date' && !isLong(r.key))),
-    )
+    const due = namedRuns.value.find(isDue)
     if (!due) return
     const wait = due.state === 'not run' ? AT_ONCE_MS : AFTER_TYPING_MS
     timer = setTimeout(() => {

@@ -93,10 +93,26 @@ export function kindOfFile(name: string): 'design' | 'firmware' | 'capture' {
   return /\.(hex|ihex|elf|axf|out)$/i.test(name) ? 'firmware' : 'capture'
 }
 
-/** Take a dropped file as a side: a design at once, firmware by running it, a capture by reading it. */
-export async function takeFile(side: SideName, file: File, forUs: number): Promise<void> {
+let queue: Promise<void> = Promise.resolve()
+const newest: Partial<Record<SideName, File>> = {}
+
+/**
+ * Take a dropped file as a side: a design at once, firmware by running it, a capture by reading it. One is read at a
+ * time. A file for the other side waits for its turn; a newer file for the same side takes the place of the one before.
+ */
+export function takeFile(side: SideName, file: File, forUs: number): Promise<void> {
+  if (reading.value?.side === side) reading.value.stop()
+  newest[side] = file
+  queue = queue.then(() => (newest[side] === file ? readFile(side, file, forUs) : undefined))
+  return queue
+}
+
+async function readFile(side: SideName, file: File, forUs: number): Promise<void> {
   const facts = lastValid.value?.facts
-  if (!facts || reading.value) return
+  if (!facts) {
+    readFault.value = `${file.name} was not read: the design has problems, and has to be valid first`
+    return
+  }
   readFault.value = ''
   const stop = new AbortController()
   const kind = kindOfFile(file.name)
@@ -136,8 +152,10 @@ export async function takeFile(side: SideName, file: File, forUs: number): Promi
       const gives = await bench().call('capture', { file, name, text }, { signal: stop.signal, progress })
       id = keepSide(name, text, { reads: [gives.read], evidence: gives.evidence })
     }
-    chosenSides.value = { ...chosenSides.value, [side]: id }
+    if (newest[side] === file) chosenSides.value = { ...chosenSides.value, [side]: id }
   } catch (error) {
+    // What was stopped for a newer file is nobody's fault.
+    if (newest[side] !== file) return
     const says = error instanceof Error ? error.message : String(error)
     readFault.value =
       kind === 'capture'

@@ -1,7 +1,6 @@
 /** What follows from the design's text: asked of the worker, always for the newest text, one question at a time. */
 import { computed, effect, signal } from '@preact/signals'
-import { isShownCell, type Row, type RunEvidence } from '../../proof/index.js'
-import { STAGES, type StageId } from '../stages.js'
+import type { RunEvidence } from '../../proof/index.js'
 import { bench, desk } from '../worker/callers.js'
 import type { Judged } from '../worker/calls.js'
 import { fileName, text } from './design.js'
@@ -103,47 +102,3 @@ export const staleNote = computed<string>(() => {
     return 'OUT OF DATE: made from the last valid version of the design, which has problems now'
   return text.value === lastValidText.value ? '' : 'OUT OF DATE: the design has been changed since'
 })
-
-export interface Standing {
-  verdict: Row['verdict']
-  /** Rows that nothing shows. */
-  notShown: number
-  /** Smallest margin of what is shown; undefined when nothing is. */
-  margin: number | undefined
-  worst: Row | undefined
-  rows: Row[]
-}
-
-const RANK = { 'not shown': 0, met: 1, undecided: 2, broken: 3 } as const
-
-/** The state of each stage: that of its worst clause. */
-export const standings = computed<Record<StageId, Standing>>(() => {
-  const all = lastValid.value?.proof?.rows ?? []
-  const entries = STAGES.map((stage): [StageId, Standing] => {
-    const rows = stage.id === 'proof' ? all : all.filter((row) => stage.clauses.includes(row.clause))
-    const standing = standingOf(rows)
-    return [stage.id, standing]
-  })
-  return Object.fromEntries(entries) as Record<StageId, Standing>
-})
-
-export function standingOf(rows: readonly Row[]): Standing {
-  let verdict: Row['verdict'] = 'not shown'
-  let worst: Row | undefined
-  let margin: number | undefined
-  for (const row of rows) {
-    if (row.verdict === 'not shown') continue
-    const own = Math.min(
-      ...Object.values(row.cells).map((cell) => (isShownCell(cell) ? cell.margin : Infinity)),
-    )
-    const worse =
-      RANK[row.verdict] > RANK[verdict] ||
-      (RANK[row.verdict] === RANK[verdict] && own < (margin ?? Number.POSITIVE_INFINITY))
-    if (!worse) continue
-    verdict = row.verdict
-    margin = own
-    worst = row
-  }
-  const notShown = rows.filter((row) => row.verdict === 'not shown').length
-  return { verdict, margin, worst, notShown, rows: [...rows] }
-}

@@ -39,9 +39,11 @@ export function CompareView() {
   const [answer, setAnswer] = useState<Answer | undefined>(undefined)
   const [fault, setFault] = useState('')
   const [only, setOnly] = useState(true)
+  const [pending, setPending] = useState(true)
   useEffect(() => {
     if (!left || !right) return
     let old = false
+    setPending(true)
     // Who types quickly is not answered letter by letter.
     const timer = setTimeout(() => {
       study()
@@ -51,12 +53,14 @@ export function CompareView() {
             if (old) return
             setAnswer(found)
             setFault('')
+            setPending(false)
           },
           (error: Error) => {
             if (old) return
             // What was found of other sides says nothing about these.
             setAnswer(undefined)
             setFault(error.message)
+            setPending(false)
           },
         )
     }, 60)
@@ -85,7 +89,11 @@ export function CompareView() {
       )}
       {readFault.value && <p class="notice broken">✗ {readFault.value}</p>}
       {fault && <p class="notice broken">✗ {fault}</p>}
-      {!answer && !fault && <p class="quiet">Comparing …</p>}
+      {pending && (
+        <p class="quiet" role="status">
+          ◔ Comparing …{answer ? ' What is below is of the sides before.' : ''}
+        </p>
+      )}
       {answer && <Found answer={answer} only={only} setOnly={setOnly} />}
     </div>
   )
@@ -128,7 +136,7 @@ function Side({ side }: { side: SideName }) {
       <Drop
         label={`Choose a file for ${name}`}
         hint="a design, HEX or ELF to run, or a capture; or drop it here"
-        disabled={reading.value !== undefined || wrong}
+        disabled={wrong}
         onFile={(file) => wanted.ok && void takeFile(side, file, wanted.value)}
       />
       {facts?.simulated && (

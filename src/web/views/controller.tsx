@@ -2,7 +2,7 @@
 import { useState } from 'preact/hooks'
 import { formatShare } from '../../units/index.js'
 import { StageBody } from '../parts/stage-body.js'
-import { MAIN_LINE } from '../stages.js'
+import { stageBy } from '../stages.js'
 import { lastValid, staleNote } from '../state/consequences.js'
 import { setValue } from '../state/design.js'
 import type { TimerDetails, TimersAnswer } from '../worker/calls.js'
@@ -16,7 +16,7 @@ export function ControllerView() {
   const output = outputs.find((o) => o.name === name) ?? outputs[0]
   if (!output) return null
   return (
-    <StageBody stage={MAIN_LINE[0]!}>
+    <StageBody stage={stageBy('controller')}>
       {outputs.length > 1 && (
         <div class="switch" role="group" aria-label="Output">
           {outputs.map((o) => (

@@ -13,13 +13,13 @@ import { NOMINAL_TIMING, waveSvg } from '../../signal/index.js'
 import { formatBytes, formatTimeUs } from '../../units/index.js'
 import { Drawing } from '../parts/figure.js'
 import { StageBody } from '../parts/stage-body.js'
-import { UPPER_LINE } from '../stages.js'
+import { stageBy } from '../stages.js'
 import { beginningOf } from './packet-begin.js'
 
 export function PacketsView() {
   const [way, setWay] = useState<'make' | 'read'>('make')
   return (
-    <StageBody stage={UPPER_LINE[0]!}>
+    <StageBody stage={stageBy('packets')}>
       <div class="switch" role="group" aria-label="Task">
         <button type="button" aria-pressed={way === 'make'} onClick={() => setWay('make')}>
           Make a packet

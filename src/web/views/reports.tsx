@@ -2,7 +2,7 @@
 import { FigureDeck } from '../parts/figure-deck.js'
 import { StageBody } from '../parts/stage-body.js'
 import { Tables } from '../parts/table.js'
-import { STAGES, type StageId } from '../stages.js'
+import { type StageId, stageBy } from '../stages.js'
 import { lastValid } from '../state/consequences.js'
 import { mapFault } from '../state/railroad.js'
 import { useDesk } from './ask.js'
@@ -40,7 +40,7 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' |
   const source = `calculated by Halfbit from ${lastValid.value?.facts?.name ?? 'the design'}`
   return (
     <StageBody
-      stage={STAGES.find((s) => s.id === stage)!}
+      stage={stageBy(stage)}
       top={answer && 'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
     >
       {fault && <p class="notice broken">{fault}</p>}

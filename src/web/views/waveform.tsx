@@ -4,7 +4,7 @@ import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
 import { StageBody } from '../parts/stage-body.js'
-import { UPPER_LINE } from '../stages.js'
+import { stageBy } from '../stages.js'
 import { lastValid } from '../state/consequences.js'
 import {
   benchFault,
@@ -64,7 +64,7 @@ export function WaveformView() {
     </>
   )
   return (
-    <StageBody stage={UPPER_LINE[1]!}>
+    <StageBody stage={stageBy('waveform')}>
       <GoingOn />
       {benchFault.value?.of === 'capture' && <p class="notice broken">✗ {benchFault.value.says}</p>}
       {!shown && sources}
