@@ -31,7 +31,7 @@ export interface TextOptions {
   fault?: OneFault
 }
 
-export function trackText(report: TrackReport, advice: Advised | undefined, o: TextOptions): string[] {
+export function trackText(report: TrackReport, o: TextOptions): string[] {
   return [
     ...(o.fault ? faultHead(o.fault, report, o) : []),
     ...districtLines(report, o),
@@ -42,7 +42,6 @@ export function trackText(report: TrackReport, advice: Advised | undefined, o: T
     ...polarityLines(report, o),
     ...faultLines(report, o),
     ...ringingLines(report, o),
-    ...adviceLines(advice, o),
     ...conductorLines(report),
   ]
 }
@@ -475,18 +474,12 @@ function refusedLines({ refused }: Advised, o: TextOptions): string[] {
     )
 }
 
-function adviceLines(advice: Advised | undefined, o: TextOptions): string[] {
-  if (!advice) return []
+/** What to change. */
+export function adviceText(advice: Advised, o: Pick<TextOptions, 'all' | 'width'>): string[] {
   const { now, list } = advice
   const head = `What to change, by what a metre of wire buys; now ${n3(now.worstVolt)} V at worst${now.shortShare === undefined ? '' : ` and a weakest short of ${n3(now.shortShare)}× the trip current by the wiring`}`
   if (list.length === 0)
-    return [
-      ...wrapText(head, o.width),
-      '',
-      'None of the changes tried helps.',
-      ...refusedLines(advice, o),
-      '',
-    ]
+    return [...wrapText(head, o.width), '', 'None of the changes tried helps.', ...refusedLines(advice, o)]
   const shown = o.all ? list : list.slice(0, 8)
   return [
     ...wrapText(head, o.width),
@@ -500,7 +493,6 @@ function adviceLines(advice: Advised | undefined, o: TextOptions): string[] {
     ]),
     ...refusedLines(advice, o),
     ...(shown.some((a) => a.edit) ? ['--apply N writes number N into the design file.'] : []),
-    '',
   ]
 }
 

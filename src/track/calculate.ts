@@ -34,6 +34,8 @@ export interface TrackOptions {
   ringing?: boolean
   /** Search the best resistor and capacitor for the end of each bus; off when left out. */
   terminator?: boolean
+  /** The worst arrangement of trains on every section, not only in every district; on when left out. */
+  everySection?: boolean
   /** Every other position of the hand switches; on when left out. */
   positions?: boolean
 }
@@ -65,7 +67,8 @@ export function* reportSteps(
 
   const weakMap = mapVoltage(plan, worstCase)
   const strongMap = mapVoltage(plan, bestCase)
-  const envelope = yield* envelopeSteps(plan, worstCase)
+  const wanted = (options.everySection ?? true) ? {} : { tracks: new Set<number>() }
+  const envelope = yield* envelopeSteps(plan, worstCase, wanted)
   const bestEnvelope = yield* envelopeSteps(plan, bestCase, { tracks: new Set() })
   yield { what: 'shorts', share: 0 }
   const shorts = mapShorts(worstCase, limits.contactOhm, limits.riseK)

@@ -64,7 +64,7 @@ describe('too little voltage', () => {
     expect(report.findings.some((f) => f.severity === 'error' && /browns out/.test(f.text))).toBe(true)
     expect(report.evidence.find((e) => e.clause === 'voltage-drop')!.verdict).toBe('broken')
     expect(report.envelope).toMatchObject({ place: expect.stringMatching(/^a/), brownOut: true })
-    expect(trackText(report, undefined, { width: 2000, all: false }).join('\n')).toMatch(
+    expect(trackText(report, { width: 2000, all: false }).join('\n')).toMatch(
       /Decoders would switch off there/,
     )
   })

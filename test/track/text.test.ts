@@ -1,7 +1,7 @@
 /** What people read: the sentences of `halfbit track` that matter, for the examples and for plans of their own kind. */
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import { trackText } from '../../src/cli/track-text.js'
+import { adviceText, trackText } from '../../src/cli/track-text.js'
 import { loadDesign } from '../../src/design/index.js'
 import { profileOf } from '../../src/standard/index.js'
 import {
@@ -37,11 +37,12 @@ function textOf(
   const model = modelTrack(input)
   const fault = own.fault === undefined ? undefined : reportFault(model, input, own.fault)
   const at = own.at === undefined ? undefined : ringingAt(model, { section: own.at })
-  const lines = trackText(
-    fault?.report ?? reportTrack(model, input, { terminator: true }),
-    own.advice ? adviseTrack(model, input) : undefined,
-    { width: 200, all: own.all ?? false, ...(at ? { at } : {}), ...(fault ? { fault } : {}) },
-  )
+  const shape = { width: 200, all: own.all ?? false, ...(at ? { at } : {}), ...(fault ? { fault } : {}) }
+  const lines = [
+    ...trackText(fault?.report ?? reportTrack(model, input, { terminator: true }), shape),
+    ...(own.advice ? adviceText(adviseTrack(model, input), shape) : []),
+    '',
+  ]
   return lines.join('\n').replace(/[ \t]+/g, ' ')
 }
 
@@ -162,12 +163,11 @@ describe('on 80 columns', () => {
     const at = ringingAt(model, { section: model.plan.tracks[0]!.name })!
     const fault = reportFault(model, input, `open-feeder:${model.plan.feeders[0]!.name}`)
     for (const lines of [
-      trackText(reportTrack(model, input, { terminator: true }), adviseTrack(model, input), {
-        width: 80,
-        all: false,
-        at,
-      }),
-      trackText(fault.report, undefined, { width: 80, all: false, fault }),
+      [
+        ...trackText(reportTrack(model, input, { terminator: true }), { width: 80, all: false, at }),
+        ...adviceText(adviseTrack(model, input), { width: 80, all: false }),
+      ],
+      trackText(fault.report, { width: 80, all: false, fault }),
     ]) {
       expect(lines.filter((l) => l.length > 80)).toEqual([])
       expect(lines.join('\n').replace(/\s+/g, ' ')).toMatch(/lowest at .*; weakest short at /)

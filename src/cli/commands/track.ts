@@ -36,7 +36,7 @@ import { makeFolder, writeWhole } from '../files/index.js'
 import { type DesignFile, readDesign } from '../read-design.js'
 import { runSpice } from '../spice.js'
 import { stepwise } from '../stepwise.js'
-import { trackText } from '../track-text.js'
+import { adviceText, type TextOptions, trackText } from '../track-text.js'
 
 /** Places of the rails beyond which proposals take minutes. */
 const LARGE = 40_000
@@ -104,26 +104,29 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (args.on('spice')) at = await confirm(model, input, report, at, io)
   report.evidence = placeEvidence('track', report.evidence, loaded, file)
   const large = model.net.places.length > LARGE
-  if (large && !quick) io.note('Proposals are left out: the railroad is too large to solve it a dozen times.')
   const wanted = !(quick || large || fault)
-  const advice = wanted ? await stepwise(adviceSteps(model, input), io) : undefined
-  io.progress('')
-  if (wanted && !advice) io.note('Interrupted: proposals are left out.')
   const number = args.text('apply')
-  if (number !== undefined) {
-    if (!advice)
-      throw new InputError(
-        large
-          ? `--apply ${number}; expected a railroad small enough for proposals`
-          : `--apply ${number}; expected no ${quick ? '--quick' : '--fault'} beside it, which leaves the proposals out`,
-      )
-    applyAdvice(number, advice, model, loaded, io)
-  }
+  if (number !== undefined && !wanted)
+    throw new InputError(
+      large
+        ? `--apply ${number}; expected a railroad small enough for proposals`
+        : `--apply ${number}; expected no ${quick ? '--quick' : '--fault'} beside it, which leaves the proposals out`,
+    )
+  const json = args.on('json')
+  const shape = { width: io.width, all: args.on('all') }
+  io.progress('')
+  if (!json) io.out(reportText(report, { ...shape, ...(at ? { at } : {}), ...(fault ? { fault } : {}) }, io))
   const svg = args.text('svg')
   if (svg !== undefined) writeDrawings(svg, model, report, at, io)
   const netlist = args.text('netlist')
   if (netlist !== undefined) writeNetlists(netlist, model, at, io)
-  if (args.on('json')) {
+  if (large && !quick) io.note('Proposals are left out: the railroad is too large to solve it a dozen times.')
+  // They take longest, so everything else is said before them.
+  const advice = wanted ? await stepwise(adviceSteps(model, input), io) : undefined
+  io.progress('')
+  if (wanted && !advice) io.note('Interrupted: proposals are left out.')
+  if (advice && number !== undefined) applyAdvice(number, advice, model, loaded, io)
+  if (json) {
     const { circuit: _, netlist: __, ...there } = at ?? {}
     io.out(
       JSON.stringify({
@@ -137,23 +140,17 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
         ...(at ? { ringingAt: there } : {}),
       }),
     )
-  } else {
-    const text = trackText(report, advice, {
-      width: io.width,
-      all: args.on('all'),
-      ...(at ? { at } : {}),
-      ...(fault ? { fault } : {}),
-    })
-    io.out(
-      [
-        ...text,
-        ...evidenceLines(report.evidence, io.width),
-        '',
-        ...report.cautions.flatMap((c) => wrapText(`! ${c}`, io.width, '  ')),
-      ].join('\n'),
-    )
-  }
+  } else if (advice) io.out(['', ...adviceText(advice, shape)].join('\n'))
   return report.evidence.some((e) => e.verdict === 'broken') ? 1 : 0
+}
+
+function reportText(report: TrackReport, options: TextOptions, io: Io): string {
+  return [
+    ...trackText(report, options),
+    ...evidenceLines(report.evidence, io.width),
+    '',
+    ...report.cautions.flatMap((c) => wrapText(`! ${c}`, io.width, '  ')),
+  ].join('\n')
 }
 
 function interrupted(io: Io): ExitStatus {

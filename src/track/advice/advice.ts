@@ -218,8 +218,8 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Progressive<
   return { now, list, refused }
 }
 
-/** Single faults break no clause, so that they need not be tried again. */
-const JUDGED = { faults: false, positions: false } as const
+/** Single faults break no clause and sections are judged by their districts, so that neither need be tried again. */
+const JUDGED = { faults: false, everySection: false, positions: false } as const
 
 type Propose = (proposal: Proposal) => void
 

@@ -43,11 +43,30 @@ export interface Surroundings {
 /** Beyond this nothing is left of any insulation, °C. */
 const HOTTEST_C = 1000
 
+/** Temperatures found last: an edit leaves most conductors and currents as they were. */
+const lastTemperatures = new Map<string, number>()
+const MOST_REMEMBERED = 1000
+
 /**
  * @param ohmPerM of one conductor at 20 °C
  * @returns °C; at most 1000
  */
 export function steadyC(c: Conductor, ohmPerM: number, amp: number, at: Surroundings): number {
+  const { openMm, heightMm } = c.rail ?? {}
+  const key = [
+    ...[openMm, heightMm, c.diameterMm, c.temperaturePerK, ohmPerM, amp],
+    ...[at.airC, at.laying, at.insulationMm],
+  ].join(' ')
+  const had = lastTemperatures.get(key)
+  if (had !== undefined) return had
+  const found = findSteadyC(c, ohmPerM, amp, at)
+  lastTemperatures.set(key, found)
+  const oldest = lastTemperatures.keys().next().value
+  if (lastTemperatures.size > MOST_REMEMBERED && oldest !== undefined) lastTemperatures.delete(oldest)
+  return found
+}
+
+function findSteadyC(c: Conductor, ohmPerM: number, amp: number, at: Surroundings): number {
   const watt = (celsius: number) => amp * amp * ohmPerM * (1 + c.temperaturePerK * (celsius - 20))
   const settles = (conductorC: number) => carried(c, conductorC, at) >= watt(conductorC)
   if (!settles(HOTTEST_C)) return HOTTEST_C

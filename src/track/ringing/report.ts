@@ -13,7 +13,7 @@ import {
 } from './circuit.js'
 import type { DriverEdge } from './edge.js'
 import { type EdgeMeasure, measureEdge } from './measure.js'
-import { EDGE_AT_US, peaksOfEdge, simulateEdge, type Waves } from './simulate.js'
+import { EDGE_AT_US, EdgeRecord, peaksOfEdge, simulateEdge, stepsOf, type Waves } from './simulate.js'
 import { type SpiceRun, wavesBySpice } from './spice.js'
 
 export interface PlaceEdge extends EdgeMeasure {
@@ -105,23 +105,39 @@ export function ringCircuit(
   options: RingOptions = {},
 ): RingCircuit | undefined {
   const line = emptyLine(plan, net, district, options)
-  return line && loneAtWorst(line, ringDecoderFigures(plan))
+  return line && loneAtWorst(line, ringDecoderFigures(plan))?.circuit
+}
+
+interface LoneDecoder {
+  circuit: RingCircuit
+  /** Its edge, where it was already stepped as the report wants it. */
+  record?: EdgeRecord
 }
 
 function loneAtWorst(
   { circuit, railNodes }: { circuit: RingCircuit; railNodes: number[] },
   figures: RingDecoderFigures,
-): RingCircuit | undefined {
+): LoneDecoder | undefined {
   const until = peakWindowUs(circuit)
   const empty = peaksOfEdge(circuit, until)
   const places = [...railNodes].sort((a, b) => empty[b]! - empty[a]!).slice(0, MOST_PLACES)
-  let worst: { circuit: RingCircuit; peak: number } | undefined
+  let worst: (LoneDecoder & { peak: number }) | undefined
   for (const node of places) {
     const lone = withLoneDecoder(circuit, node, figures, false)
-    const peak = peaksOfEdge(lone, until)[node]!
-    if (!worst || peak > worst.peak) worst = { circuit: lone, peak }
+    const found = peakOfLone(lone, node, until)
+    if (!worst || found.peak > worst.peak) worst = { circuit: lone, ...found }
   }
-  return worst?.circuit
+  return worst
+}
+
+/** The peak until then; where the report looks on from there in the same steps, the edge is kept to go on with. */
+function peakOfLone(c: RingCircuit, node: number, untilUs: number): { peak: number; record?: EdgeRecord } {
+  const { dt, steps } = stepsOf(c, untilUs)
+  const report = stepsOf(c, windowUs(c))
+  if (report.dt !== dt || report.steps < steps) return { peak: peaksOfEdge(c, untilUs)[node]! }
+  const record = new EdgeRecord(c, windowUs(c))
+  record.advanceTo(steps)
+  return { peak: record.peaks()[node]!, record }
 }
 
 export function placeEdges(c: RingCircuit, waves: Waves, nodes: readonly number[] = c.probes): PlaceEdge[] {
@@ -272,11 +288,12 @@ export function* districtSteps(
   c: RingCircuit,
   search: boolean,
   reservoirFarad = USUAL_RESERVOIR_FARAD,
+  record = new EdgeRecord(c, windowUs(c)),
 ): Progressive<DistrictRinging> {
   yield { what: `edges on the bus of ${c.district}`, share: 0 }
   const held = capacitorAt(c, reservoirFarad)
   const capacitor = placeEdges(held, simulateEdge(held, peakWindowUs(held), [c.farNode]), [c.farNode])[0]!
-  const report = districtRinging(c, simulateEdge(c, windowUs(c)), capacitor, 'ladder')
+  const report = districtRinging(c, record.finish(), capacitor, 'ladder')
   const { between } = c.edge
   if (between)
     report.bounds = { fast: boundOf(c, between.fastUs, report), slow: boundOf(c, between.slowUs, report) }
@@ -350,9 +367,9 @@ export function* ringingSteps(
     const key = JSON.stringify([line.circuit, line.railNodes, decoder, search])
     let known = lastFigures.get(key)
     if (!known) {
-      const c = loneAtWorst(line, decoder)
-      if (!c) continue
-      known = yield* districtSteps(c, search, decoder.reservoirFarad)
+      const lone = loneAtWorst(line, decoder)
+      if (!lone) continue
+      known = yield* districtSteps(lone.circuit, search, decoder.reservoirFarad, lone.record)
       remember(key, known)
     }
     districts.push(known)

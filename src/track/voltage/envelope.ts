@@ -245,7 +245,8 @@ class ArrangementSearch {
     let best: EnvelopePlace | undefined
     let bound = Number.POSITIVE_INFINITY
     for (const [n, { p, least }] of list.entries()) {
-      if (best && least >= best.volt) break
+      // No voltage is below nought.
+      if (best && Math.max(0, least) >= best.volt) break
       if (n >= most) {
         bound = Math.min(bound, Math.max(0, least))
         break
