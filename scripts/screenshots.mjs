@@ -61,6 +61,8 @@ export async function takeScreenshots(shots, folder, { before, full = false } = 
           await page.locator(`main[data-stage="${stage}"]`).waitFor()
           await settled(page)
           await before?.(page, { example, stage, size, scheme })
+          // Focus follows a link to the title; no picture shows a ring that nobody asked for.
+          await page.evaluate(() => document.activeElement?.blur())
           const path = join(folder, `${example}-${stage}-${size.join('x')}-${scheme}.png`)
           await page.screenshot({ path, fullPage: full })
           written.push(path)

@@ -1,9 +1,9 @@
-/** Faults of a signal, the first hundreds of each clause in full, the others counted. */
+/** Faults of a signal, the first thousands of each clause in full, the others counted. */
 import type { ClauseId } from '../standard/index.js'
 import type { Finding } from './reading.js'
 
-/** Enough to go through one by one; what is beyond it is counted in `unlisted`. */
-const LISTED_PER_CLAUSE = 500
+/** All of a record of minutes; it bounds the memory of a longer one. What is beyond it is counted in `unlisted`. */
+const LISTED_PER_CLAUSE = 20_000
 
 export class FaultList {
   readonly #tickUs: number

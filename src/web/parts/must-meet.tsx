@@ -1,7 +1,7 @@
 /** What a stage must meet: one line a clause, districts as columns, worst first; one is looked at below. */
-import { useState } from 'preact/hooks'
 import { isShownCell, marginText, ORIGINS, type Row, rowName } from '../../proof/index.js'
 import type { Stage } from '../stages.js'
+import { chosenRow } from '../state/selection.js'
 import { standingOf, standings } from '../state/standings.js'
 import { classOf, Sign } from './margin.js'
 import { Reasons } from './reasons.js'
@@ -37,7 +37,8 @@ export function groupRows(rows: readonly Row[]): ClauseGroup[] {
 
 export function MustMeet({ stage }: { stage: Stage }) {
   const { rows } = standings.value[stage.id]
-  const [chosen, setChosen] = useState<string | undefined>(undefined)
+  const chosen = chosenRow.value
+  const setChosen = (name: string) => (chosenRow.value = name)
   if (rows.length === 0) return null
   const groups = groupRows(rows).sort((a, b) => isWorse(a.worst, b.worst))
   // Parts that several rows share a clause by, such as districts.
@@ -130,7 +131,7 @@ interface RowButtonProps {
   row: Row
   label: string
   isOpen: boolean
-  choose(name: string): void
+  choose(name: string): unknown
 }
 
 function RowButton({ row, label, isOpen, choose }: RowButtonProps) {

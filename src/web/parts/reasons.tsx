@@ -13,6 +13,7 @@ import { showLine } from '../edit/pane.js'
 import { fileName } from '../state/design.js'
 import { go } from '../state/route.js'
 import { chosenReading, readingOf, wantedTime } from '../state/runs.js'
+import { wantedSection } from '../state/selection.js'
 
 /** Every statement with its reason and the place it came from. */
 export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[number] }) {
@@ -29,6 +30,18 @@ export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[n
             {e.where?.line !== undefined && e.where.file === fileName.value && (
               <button type="button" class="link" onClick={() => showLine(e.where!.line!)}>
                 Show line {e.where.line}
+              </button>
+            )}{' '}
+            {e.where?.section !== undefined && (
+              <button
+                type="button"
+                class="link"
+                onClick={() => {
+                  wantedSection.value = e.where!.section
+                  go('track')
+                }}
+              >
+                Show on the map<span class="unseen">: {e.where.section}</span>
               </button>
             )}{' '}
             {readingOf(e) && (

@@ -8,16 +8,19 @@ interface StageBodyProps {
   stage: Stage
   /** A figure too wide to share the row with what the stage must meet. */
   top?: ComponentChildren
+  /** Beside the figure, above what the stage must meet. */
+  beside?: ComponentChildren
   children: ComponentChildren
 }
 
-export function StageBody({ stage, top, children }: StageBodyProps) {
+export function StageBody({ stage, top, beside, children }: StageBodyProps) {
   return (
     <>
       {top && <div class="figures top-figure">{top}</div>}
       <div class="stage-body">
         <div class="figures">{children}</div>
         <div class="beside" role="group" aria-label="Requirements">
+          {beside}
           <MustMeet stage={stage} />
           <RunStatus />
         </div>

@@ -24,6 +24,7 @@ import { STAGES, type Stage, stageOf } from '../stages.js'
 import { desk, lastValid } from '../state/consequences.js'
 import { text } from '../state/design.js'
 import { go } from '../state/route.js'
+import { chosenRow } from '../state/selection.js'
 import { standingOf } from '../state/standings.js'
 import type { ExportForm } from '../worker/calls.js'
 import { Mark, Marks } from './proof-marks.js'
@@ -53,6 +54,7 @@ export function ProofView() {
   const toggle = (row: Row, origin: Origin) => {
     const name = rowName(row)
     setOpen(open?.row === name && open.origin === origin ? undefined : { row: name, origin })
+    chosenRow.value = name
   }
   return (
     <div class="proof stage-body">

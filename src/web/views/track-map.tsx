@@ -2,6 +2,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks'
 import { news, raw, setValue } from '../state/design.js'
 import { editRailroad, mapFault } from '../state/railroad.js'
+import { wantedSection } from '../state/selection.js'
 import type { MapLook, MapNode, MapStand, MapTrack, TrackMapData } from '../worker/calls.js'
 import './map.css'
 import {
@@ -97,6 +98,17 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   const [refused, setRefused] = useState('')
   const [view, setView] = useState(WHOLE)
   const [picked, setPicked] = useState<Picked>(() => nothingPicked(map))
+  // A place that another stage speaks of.
+  const wanted = wantedSection.value?.split(',')[0]
+  useEffect(() => {
+    if (wanted === undefined) return
+    wantedSection.value = undefined
+    setTool('short')
+    setChosen(
+      (map.tracks.find((t) => t.name === wanted) ?? map.tracks.find((t) => t.name.startsWith(`${wanted}.`)))
+        ?.name,
+    )
+  }, [wanted])
   const svg = useRef<SVGSVGElement>(null)
   const timer = useRef<ReturnType<typeof setTimeout> | undefined>(undefined)
   // Keys may come faster than the drawing follows.

@@ -16,7 +16,9 @@ import {
   takeCapture,
   takeListed,
 } from '../state/runs.js'
+import { chosenFinding } from '../state/selection.js'
 import { CaptureForm } from '../wave/capture-form.js'
+import { FindingList } from '../wave/findings.js'
 import { Histogram } from '../wave/histogram.js'
 import { Waveform } from '../wave/waveform.js'
 import type { ReadSignal } from '../worker/calls.js'
@@ -64,7 +66,19 @@ export function WaveformView() {
     </>
   )
   return (
-    <StageBody stage={stageBy('waveform')}>
+    <StageBody
+      stage={stageBy('waveform')}
+      beside={
+        shown && (
+          <FindingList
+            findings={shown.read.record.findings}
+            more={Object.values(shown.read.reading.unlisted).reduce((a, b) => a + b, 0)}
+            chosen={chosenFinding.value}
+            choose={(finding) => (chosenFinding.value = finding)}
+          />
+        )
+      }
+    >
       <GoingOn />
       {benchFault.value?.of === 'capture' && <p class="notice broken">✗ {benchFault.value.says}</p>}
       {!shown && sources}
@@ -84,12 +98,11 @@ export function WaveformView() {
       )}
       {shown ? (
         <>
-          <h3>{shown.title}</h3>
           <Waveform
             record={shown.read.record}
             label={shown.title}
+            isNamed={readings.value.length > 1}
             nearer={nearer}
-            more={Object.values(shown.read.reading.unlisted).reduce((a, b) => a + b, 0)}
           />
           {shown.read.record.lastUs && (
             <p class="quiet">

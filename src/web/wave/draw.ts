@@ -4,6 +4,7 @@
  */
 import { OFF } from '../../signal/index.js'
 import { formatByte, formatTimeUs } from '../../units/index.js'
+import { drawHalves, LEAST_HALVES } from './draw-halves.js'
 import { drawVolts, VOLTS_HEIGHT } from './draw-volts.js'
 import { bitsOf, type WaveRecord } from './record.js'
 import { lowerBound, type Span, timeStep } from './view.js'
@@ -16,16 +17,19 @@ export interface Palette {
   blue: string
   broken: string
   sheet: string
+  met: string
+  metSoft: string
 }
 
 const AXIS = 22
 const LANE = 20
 const DIGITAL = 150
+const MOST_DIGITAL = 230
 /** Edges in a column beyond which they run together. */
 const DENSE = 1
 
-/** Height of the canvas, px: an analog record has its volts below. */
-export function heightOf(record: WaveRecord): number {
+/** Least height of the canvas, px: an analog record has its volts below. */
+export function leastHeightOf(record: WaveRecord): number {
   return AXIS + 3 * LANE + 14 + DIGITAL + 14 + (record.volts ? VOLTS_HEIGHT : 0)
 }
 
@@ -56,7 +60,8 @@ export function drawWave(
   context.font = '12px ui-monospace, "DejaVu Sans Mono", Consolas, monospace'
   drawAxis(context, span, width, height, palette)
   const top = AXIS + 3 * LANE + 14
-  const bottom = top + DIGITAL
+  const room = height - top - 14 - (seen.volts ? VOLTS_HEIGHT + 8 : 0)
+  const bottom = top + (room < DIGITAL + LEAST_HALVES ? DIGITAL : Math.min(MOST_DIGITAL, room - LEAST_HALVES))
   if (place && place.toUs > span.from && place.fromUs < span.to) {
     const from = Math.max(-2, x(place.fromUs))
     const wide = Math.max(1, Math.min(width + 2, x(place.toUs)) - from)
@@ -68,7 +73,19 @@ export function drawWave(
     context.strokeRect(from + 0.5, AXIS + 0.5, wide, height - AXIS - 15)
   }
   drawLevels(context, seen, span, width, top, bottom, palette)
-  if (seen.volts) drawVolts(context, seen.volts, record.at ?? seen.at, seen, span, width, bottom + 8, palette)
+  if (bottom + LEAST_HALVES <= top + room)
+    drawHalves(context, seen, span, width, bottom + 14, top + room - 6, palette)
+  if (seen.volts)
+    drawVolts(
+      context,
+      seen.volts,
+      record.at ?? seen.at,
+      seen,
+      span,
+      width,
+      height - VOLTS_HEIGHT - 14,
+      palette,
+    )
   drawPackets(context, seen, x, span, width, palette)
   drawFindings(context, record, x, span, width, height, palette)
   cursors.forEach((at, index) => {
@@ -307,8 +324,9 @@ function drawFindings(
 ): void {
   context.fillStyle = palette.broken
   let busy = -20
-  for (const finding of findings) {
-    if (finding.timeUs < span.from || finding.timeUs > span.to) continue
+  for (let i = firstFrom(findings, span.from); i < findings.length; i++) {
+    const finding = findings[i]!
+    if (finding.timeUs > span.to) break
     const px = x(finding.timeUs)
     if (px - busy < 6 || px > width) continue
     busy = px
@@ -318,6 +336,17 @@ function drawFindings(
     context.lineTo(px + 6, height - 1)
     context.fill()
   }
+}
+
+/** Findings come in the order of time. */
+function firstFrom(findings: WaveRecord['findings'], us: number): number {
+  let [low, high] = [0, findings.length]
+  while (low < high) {
+    const middle = (low + high) >>> 1
+    if (findings[middle]!.timeUs < us) low = middle + 1
+    else high = middle
+  }
+  return low
 }
 
 function clipped(context: CanvasRenderingContext2D, text: string, x: number, y: number, width: number): void {

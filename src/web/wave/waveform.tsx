@@ -6,8 +6,9 @@ import { schemeColours } from '../parts/page-svg.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { lastValid } from '../state/consequences.js'
 import { wantedTime } from '../state/runs.js'
-import { drawWave, heightOf, type Palette } from './draw.js'
-import { FindingList, Overview } from './findings.js'
+import { chosenFinding } from '../state/selection.js'
+import { drawWave, leastHeightOf, type Palette } from './draw.js'
+import { Overview } from './findings.js'
 import { Measured } from './measured.js'
 import { grainUs, type Place, placeAt, stepFrom, voltWords, type WaveRecord } from './record.js'
 import { SvgContext } from './svg-context.js'
@@ -20,22 +21,20 @@ const REST_MS = 120
 interface WaveformProps {
   record: WaveRecord
   label: string
+  /** Its name is beside it already. */
+  isNamed: boolean
   /** Reads a stretch of the file again, edge by edge. */
   nearer?: ((fromUs: number, toUs: number) => Promise<WaveRecord | undefined>) | undefined
-  /** Findings that are counted and not listed. */
-  more?: number
 }
 
-export function Waveform({ record, label, nearer, more = 0 }: WaveformProps) {
+export function Waveform({ record, label, isNamed, nearer }: WaveformProps) {
   const canvas = useRef<HTMLCanvasElement>(null)
   const whole = wholeOf(record)
-  const height = heightOf(record)
   const [span, setSpan] = useState<Span>(() => openingSpan(record))
   const [cursors, setCursors] = useState<(number | undefined)[]>([undefined, undefined])
   const [place, setPlace] = useState<Place | undefined>(undefined)
   const [under, setUnder] = useState('')
-  const [finding, setFinding] = useState(-1)
-  const [width, setWidth] = useState(800)
+  const [{ width, height }, setSize] = useState({ width: 800, height: leastHeightOf(record) })
   const [near, setNear] = useState<{ span: Span; record: WaveRecord } | undefined>(undefined)
   const [nearFault, setNearFault] = useState('')
   const [palette, setPalette] = useState<Palette | undefined>(undefined)
@@ -46,7 +45,7 @@ export function Waveform({ record, label, nearer, more = 0 }: WaveformProps) {
   useEffect(() => {
     setSpan(openingSpan(record))
     setCursors([undefined, undefined])
-    setFinding(-1)
+    chosenFinding.value = undefined
     setPlace(undefined)
     setUnder('')
     setNear(undefined)
@@ -55,7 +54,7 @@ export function Waveform({ record, label, nearer, more = 0 }: WaveformProps) {
 
   useEffect(() => {
     const element = canvas.current!
-    const measure = () => setWidth(element.clientWidth)
+    const measure = () => setSize({ width: element.clientWidth, height: element.clientHeight })
     const observer = new ResizeObserver(measure)
     observer.observe(element)
     measure()
@@ -143,17 +142,23 @@ export function Waveform({ record, label, nearer, more = 0 }: WaveformProps) {
   const goToFinding = (step: number) => {
     const { findings } = record
     if (findings.length === 0) return
-    showFinding((finding + step + findings.length) % findings.length)
+    const at = chosenFinding.value ? findings.indexOf(chosenFinding.value) : step > 0 ? -1 : 0
+    chosenFinding.value = findings[(at + step + findings.length) % findings.length]
   }
 
-  const showFinding = (next: number) => {
-    const { findings } = record
-    const { timeUs, clause, text } = findings[next]!
-    setFinding(next)
+  // Chosen here or in the list.
+  const finding = chosenFinding.value
+  useEffect(() => {
+    if (!finding) return
+    const at = record.findings.indexOf(finding)
+    if (at < 0) return
+    const { timeUs, clause, text } = finding
     setSpan((s) => show(s, timeUs, 4000, whole))
     setPlace(placeAt(seen, timeUs))
-    setUnder(`Finding ${next + 1} of ${findings.length}. ${clause}: ${text}, at ${formatTimeUs(timeUs, 8)}`)
-  }
+    setUnder(
+      `Finding ${at + 1} of ${record.findings.length}. ${clause}: ${text}, at ${formatTimeUs(timeUs, 8)}`,
+    )
+  }, [finding, record])
 
   const volts = (us: number | undefined) => {
     const volt = us === undefined || !seen.volts ? undefined : voltAt(seen.volts, us)
@@ -214,113 +219,111 @@ export function Waveform({ record, label, nearer, more = 0 }: WaveformProps) {
 
   const [a, b] = cursors
   return (
-    <>
-      <figure class="waveform">
-        <Overview
-          record={record}
-          whole={whole}
-          span={span}
-          goTo={(us) => setSpan((s) => ({ from: us - (s.to - s.from) / 2, to: us + (s.to - s.from) / 2 }))}
-        />
-        {/* biome-ignore lint/a11y/noInteractiveElementToNoninteractiveRole: a drawing that is moved by keys */}
-        <canvas
-          ref={canvas}
-          style={{ height: `${height}px` }}
-          tabIndex={0}
-          role="application"
-          aria-roledescription="waveform"
-          aria-label={`${label}. ${record.edges} edges, ${record.packets} packets, ${record.findings.length} findings${record.at ? `, ${formatNumber(record.at.lowVolt, 3)} V to ${formatNumber(record.at.highVolt, 3)} V` : ''}. Arrow keys move and zoom, with Shift they step from bit to bit; n and p step through findings, a and b set cursors.`}
-          onKeyDown={keys}
-          onPointerDown={(event) => {
-            drag.current = { x: event.offsetX, moved: false }
-            ;(event.currentTarget as HTMLElement).setPointerCapture(event.pointerId)
-          }}
-          onPointerMove={(event) => {
-            const start = drag.current
-            if (start) {
-              const by = event.offsetX - start.x
-              if (Math.abs(by) > 2 || start.moved) {
-                setSpan((s) => pan(s, (-by / width) * (s.to - s.from), whole))
-                drag.current = { x: event.offsetX, moved: true }
-              }
-            } else {
-              const us = timeAt(event.offsetX, span, width)
-              readAt(us, placeAt(seen, us))
+    <figure class="waveform">
+      <div class="bar">
+        <h3 class={isNamed ? 'unseen' : undefined}>{label}</h3>
+        <span class="buttons">
+          <button type="button" onClick={() => setSpan(zoom(span, 0.5, (span.from + span.to) / 2, whole))}>
+            Zoom in
+          </button>
+          <button type="button" onClick={() => setSpan(zoom(span, 2, (span.from + span.to) / 2, whole))}>
+            Zoom out
+          </button>
+          <button type="button" onClick={() => setSpan(whole)}>
+            Whole record
+          </button>
+          <button type="button" onClick={() => goToBit(-1)}>
+            Previous bit
+          </button>
+          <button type="button" onClick={() => goToBit(1)}>
+            Next bit
+          </button>
+        </span>
+        <span class="mono">{formatTimeUs(span.to - span.from)} in view</span>
+      </div>
+      <Overview
+        record={record}
+        whole={whole}
+        span={span}
+        goTo={(us) => setSpan((s) => ({ from: us - (s.to - s.from) / 2, to: us + (s.to - s.from) / 2 }))}
+      />
+      {/* biome-ignore lint/a11y/noInteractiveElementToNoninteractiveRole: a drawing that is moved by keys */}
+      <canvas
+        ref={canvas}
+        style={{ minHeight: `${leastHeightOf(record)}px` }}
+        tabIndex={0}
+        role="application"
+        aria-roledescription="waveform"
+        aria-label={`${label}. ${record.edges} edges, ${record.packets} packets, ${record.findings.length} findings${record.at ? `, ${formatNumber(record.at.lowVolt, 3)} V to ${formatNumber(record.at.highVolt, 3)} V` : ''}. Arrow keys move and zoom, with Shift they step from bit to bit; n and p step through findings, a and b set cursors.`}
+        onKeyDown={keys}
+        onPointerDown={(event) => {
+          drag.current = { x: event.offsetX, moved: false }
+          ;(event.currentTarget as HTMLElement).setPointerCapture(event.pointerId)
+        }}
+        onPointerMove={(event) => {
+          const start = drag.current
+          if (start) {
+            const by = event.offsetX - start.x
+            if (Math.abs(by) > 2 || start.moved) {
+              setSpan((s) => pan(s, (-by / width) * (s.to - s.from), whole))
+              drag.current = { x: event.offsetX, moved: true }
             }
-          }}
-          onPointerUp={(event) => {
-            const start = drag.current
-            drag.current = undefined
-            if (!start || start.moved) return
-            const at = snap(seen, timeAt(event.offsetX, span, width), span, width)
-            setCursors(event.shiftKey ? [a, at] : [at, b])
-          }}
-        />
-        <div class="bar">
-          <span class="buttons">
-            <button type="button" onClick={() => setSpan(zoom(span, 0.5, (span.from + span.to) / 2, whole))}>
-              Zoom in
-            </button>
-            <button type="button" onClick={() => setSpan(zoom(span, 2, (span.from + span.to) / 2, whole))}>
-              Zoom out
-            </button>
-            <button type="button" onClick={() => setSpan(whole)}>
-              Whole record
-            </button>
-            <button type="button" onClick={() => goToBit(-1)}>
-              Previous bit
-            </button>
-            <button type="button" onClick={() => goToBit(1)}>
-              Next bit
-            </button>
-            <button type="button" disabled={record.findings.length === 0} onClick={() => goToFinding(1)}>
-              Next finding ({record.findings.length})
-            </button>
-          </span>
-          <span class="mono">{formatTimeUs(span.to - span.from)} in view</span>
-        </div>
-        <TakeFigure
-          name="waveform"
-          title={label}
-          caption={`${label}, ${formatTimeUs(span.from, 7)} to ${formatTimeUs(span.to, 7)}. Source: ${lastValid.value?.facts?.name ?? 'the design'}, read by Halfbit.`}
-          svg={(scheme) => {
-            const colour = schemeColours(scheme)
-            const drawn = new SvgContext()
-            drawWave(
-              drawn as unknown as CanvasRenderingContext2D,
-              record,
-              shown,
-              span,
-              { width, height },
-              {
-                ink: colour('ink'),
-                quiet: colour('quiet'),
-                rule: colour('rule'),
-                signal: colour('signal'),
-                blue: colour('blue'),
-                broken: colour('broken'),
-                sheet: colour('sheet'),
-              },
-              { cursors, place },
-            )
-            return drawn.svg(width, height, label)
-          }}
-        />
-        {(a !== undefined || b !== undefined) && <Measured a={a} b={b} record={seen} volts={volts} />}
-        {isCoarse && !nearFault && <p class="quiet">Reading this stretch of the file again …</p>}
-        {nearFault && <p class="notice">This stretch cannot be read again: {nearFault}</p>}
+          } else {
+            const us = timeAt(event.offsetX, span, width)
+            readAt(us, placeAt(seen, us))
+          }
+        }}
+        onPointerUp={(event) => {
+          const start = drag.current
+          drag.current = undefined
+          if (!start || start.moved) return
+          const at = snap(seen, timeAt(event.offsetX, span, width), span, width)
+          setCursors(event.shiftKey ? [a, at] : [at, b])
+        }}
+      />
+      <div class="readings">
+        {a === undefined && b === undefined ? (
+          <p class="quiet">Click sets cursor A, Shift and click cursor B.</p>
+        ) : (
+          <Measured a={a} b={b} record={seen} volts={volts} />
+        )}
         <figcaption aria-live="polite">
           {under ||
-            'Point at the signal to read each bit. Click sets cursor A, Shift and click cursor B. With the keyboard, Shift and the arrow keys step from bit to bit.'}
+            'Point at the signal to read each bit; with the keyboard, Shift and the arrow keys step from bit to bit.'}
         </figcaption>
-      </figure>
-      <FindingList
-        findings={record.findings}
-        more={more}
-        chosen={record.findings[finding]}
-        choose={(f) => showFinding(record.findings.indexOf(f))}
+        {isCoarse && !nearFault && <p class="quiet">Reading this stretch of the file again …</p>}
+        {nearFault && <p class="notice">This stretch cannot be read again: {nearFault}</p>}
+      </div>
+      <TakeFigure
+        name="waveform"
+        title={label}
+        caption={`${label}, ${formatTimeUs(span.from, 7)} to ${formatTimeUs(span.to, 7)}. Source: ${lastValid.value?.facts?.name ?? 'the design'}, read by Halfbit.`}
+        svg={(scheme) => {
+          const colour = schemeColours(scheme)
+          const drawn = new SvgContext()
+          drawWave(
+            drawn as unknown as CanvasRenderingContext2D,
+            record,
+            shown,
+            span,
+            { width, height },
+            {
+              ink: colour('ink'),
+              quiet: colour('quiet'),
+              rule: colour('rule'),
+              signal: colour('signal'),
+              blue: colour('blue'),
+              broken: colour('broken'),
+              sheet: colour('sheet'),
+              met: colour('met'),
+              metSoft: colour('met-soft'),
+            },
+            { cursors, place },
+          )
+          return drawn.svg(width, height, label)
+        }}
       />
-    </>
+    </figure>
   )
 }
 
@@ -366,5 +369,7 @@ function paletteOf(element: HTMLElement): Palette {
     blue: get('blue'),
     broken: get('broken'),
     sheet: get('sheet'),
+    met: get('met'),
+    metSoft: get('met-soft'),
   }
 }
