@@ -1,6 +1,6 @@
 // Sets up everything the tests need and runs them all: packages, build, referee tools from Debian, the suite.
 import { spawnSync } from 'node:child_process'
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { build, buildWeb, installPackages, root, run } from './setup.mjs'
@@ -22,14 +22,13 @@ const REFEREES = [
   { program: 'ngspice', packages: ['ngspice'], files: ['/usr/bin/ngspice'] },
   { program: 'iverilog', packages: ['iverilog'], files: ['/usr/bin/iverilog'] },
   { program: 'ghdl', packages: ['ghdl'], files: ['/usr/bin/ghdl'] },
+  { program: 'zsh', packages: ['zsh'], files: ['/usr/bin/zsh'] },
+  { program: 'fish', packages: ['fish'], files: ['/usr/bin/fish'] },
+  { program: 'mandoc', packages: ['mandoc'], files: ['/usr/bin/mandoc'] },
 ]
 
-function exists(path) {
-  return spawnSync('test', ['-e', path]).status === 0
-}
-
 function installReferees() {
-  const missing = REFEREES.filter((r) => !r.files.every(exists))
+  const missing = REFEREES.filter((r) => !r.files.every(existsSync))
   if (missing.length === 0) return []
   const packages = missing.flatMap((r) => r.packages)
   const root = process.getuid?.() === 0
@@ -46,7 +45,7 @@ function installReferees() {
   ) {
     console.error('Could not install them (needs root or passwordless sudo, and apt-get).')
   }
-  return missing.filter((r) => !r.files.every(exists))
+  return missing.filter((r) => !r.files.every(existsSync))
 }
 
 installPackages()

@@ -8,6 +8,8 @@ export interface OptionInfo {
   value?: string
   /** Its value is a file to write, `-` for standard output. */
   writes?: true
+  /** The values that it takes, where there are few; the shell completes them. */
+  choices?: readonly string[]
   help: string
 }
 
@@ -43,8 +45,8 @@ export interface Command {
   usage: string[]
   about: string
   options: Record<string, OptionInfo>
-  /** How many positionals it takes. */
-  takes: { min: number; max: number; what: string }
+  /** How many positionals it takes, and what the first may be where that is a word and no file. */
+  takes: { min: number; max: number; what: string; choices?: readonly string[] }
   examples?: string[]
   /** It runs until Ctrl-C, which is then its usual end and no interruption. */
   endsByInterrupt?: boolean

@@ -36,7 +36,7 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
   },
   capture: {
     call: 'capture FILE',
-    summary: 'read a capture of the track signal and judge it',
+    summary: 'reads a capture of the track signal and judges it',
     load: () => import('./commands/capture.js'),
   },
   simulate: {
@@ -73,6 +73,16 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     call: 'standard [PROFILE]',
     summary: 'the limits of a profile and edition, with their sources',
     load: () => import('./commands/standard.js'),
+  },
+  explain: {
+    call: 'explain NAME',
+    summary: 'a clause or a finding: what it means, why it matters, what helps',
+    load: () => import('./commands/explain.js'),
+  },
+  completion: {
+    call: 'completion SHELL',
+    summary: 'completion for bash, zsh or fish',
+    load: () => import('./commands/completion.js'),
   },
   traffic: {
     call: 'traffic DESIGN',

@@ -5,12 +5,8 @@ import { InputError, nearest } from '../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from './command.js'
 import { COMMANDS } from './commands.js'
 import { faultOf, tell } from './faults.js'
+import { COMMON, helpOf } from './help/text.js'
 import { harmless, terminal } from './terminal.js'
-
-const COMMON: Command['options'] = {
-  json: { type: 'boolean', help: 'one JSON object on stdout' },
-  help: { type: 'boolean', help: 'this help' },
-}
 
 export function printVersion(): ExitStatus {
   const file = new URL('../../package.json', import.meta.url)
@@ -133,15 +129,4 @@ function withValues(name: string, options: Command['options'], argv: string[]): 
     args.push(`--${key}=${value}`)
   }
   return args
-}
-
-function helpOf(command: Command): string {
-  const options = Object.entries({ ...command.options, ...COMMON }).map(([key, info]) => {
-    return [`--${key}${info.type === 'string' ? ` ${info.value ?? 'TEXT'}` : ''}`, info.help] as const
-  })
-  const width = Math.max(...options.map(([left]) => left.length))
-  const lines = [...command.usage.map((u) => `Usage: halfbit ${u}`), '', command.about, '']
-  for (const [left, right] of options) lines.push(`  ${left.padEnd(width)}  ${right}`)
-  if (command.examples?.length) lines.push('', 'Examples:', ...command.examples.map((e) => `  ${e}`))
-  return lines.join('\n')
 }

@@ -1,6 +1,7 @@
 /**
- * The SPICE engine (eecircuit-engine, ngspice as WebAssembly) behind one function. Some 20 MB on disk and 400 MB in
- * memory, so it is an optional package, loaded only when asked for, in a worker that ends with the run.
+ * The SPICE engine (eecircuit-engine, ngspice as WebAssembly) behind one function. Some 42 MB on disk and 400 MB in
+ * memory, so it is no dependency: who wants it installs it beside Halfbit. It is loaded only when asked for, in a worker
+ * that ends with the run.
  */
 import { existsSync } from 'node:fs'
 import { dirname, join } from 'node:path'
@@ -50,7 +51,10 @@ export async function runSpice(
 ): Promise<SpiceVectors> {
   const engine = engineUrl()
   if (engine === undefined)
-    throw new SpiceUnavailable('the package eecircuit-engine is not installed; npm install eecircuit-engine')
+    throw new SpiceUnavailable(
+      'the SPICE engine is an extra that is not installed; "npm install eecircuit-engine" puts it (42 MB) beside a Halfbit ' +
+        'that npm has installed in the same folder, with -g beside one that is installed for the whole machine',
+    )
   const worker = new Worker(WORKER, {
     eval: true,
     workerData: { engine, netlist },

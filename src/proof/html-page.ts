@@ -14,7 +14,7 @@ dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem;margin:1r
 caption{text-align:left;color:var(--quiet);padding:0 0 .5rem}th,td{text-align:left;vertical-align:top;padding:.4rem .6rem;border-bottom:1px solid var(--rule)}
 tbody th{font-weight:600;min-width:9rem}td.demand{min-width:14rem}td.cell{min-width:11rem}small{color:var(--quiet);display:block;font-weight:400;font-size:.87em}
 svg{display:block;margin:.25rem 0}details{max-width:30rem;overflow-wrap:anywhere}summary{cursor:pointer;color:var(--quiet);font-size:.87em}details p{margin:.3rem 0}
-ol{padding-left:1.4rem}li{margin:.5rem 0;overflow-wrap:anywhere}:focus-visible{outline:2px solid currentColor;outline-offset:2px}
+a{color:inherit}ol{padding-left:1.4rem}li{margin:.5rem 0;overflow-wrap:anywhere}:focus-visible{outline:2px solid currentColor;outline-offset:2px}
 @media print{:root{--paper:#fff;--sheet:#fff;--ink:#000;--quiet:#333;--rule:#999;--met:#0b4a27;--broken:#7d0f1c;--undecided:#4a3a00}body{font-size:11px}main{max-width:none;padding:0}.wide{overflow:visible}tr,li{break-inside:avoid}thead{display:table-header-group}details::details-content{display:block;content-visibility:visible}summary{display:none}td.demand,td.cell,tbody th{min-width:0}}
 `
 

@@ -1,6 +1,6 @@
 /** The proof as one HTML file: no scripts, nothing loaded, light and dark, fit to print. */
 
-import type { Origin } from '../standard/index.js'
+import { CLAUSE_EXPLAINED, type Origin } from '../standard/index.js'
 import { classOf, htmlPage, marginBar, text } from './html-page.js'
 import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
 import {
@@ -45,8 +45,23 @@ ${proof.rows.map(rowHtml).join('\n')}
 </tbody>
 </table>
 </div>
-${list('Notes', sentences(about.notes))}${list('Care', sentences(about.cautions))}`,
+${list('Notes', sentences(about.notes))}${list('Care', sentences(about.cautions))}${aboutClauses(proof)}`,
   )
+}
+
+/** What each clause of the table means, in the same file, so that it can be read without a network. */
+function aboutClauses(proof: Proof): string {
+  const rows = new Map(proof.rows.map((row) => [row.clause, row]))
+  const parts = [...rows.values()].map(({ clause, title }) => {
+    const { means, why, usually } = CLAUSE_EXPLAINED[clause]
+    const texts = [
+      means,
+      `Why it matters: ${why}`,
+      `What people usually do (common practice, no source): ${usually}`,
+    ]
+    return `<details id="about-${clause}"><summary><strong>${clause}</strong>, ${text(title)}</summary>${texts.map((t) => `<p>${text(t)}</p>`).join('')}</details>`
+  })
+  return `<h2>What the clauses mean</h2>\n${parts.join('\n')}\n`
 }
 
 /** What needs the reader's eye stands before the table. */
@@ -65,7 +80,7 @@ function rowHtml(row: Row): string {
   const cells = ORIGINS.map((origin) => cellHtml(row, origin))
   const only =
     row.because === undefined ? '' : `<small class="undecided">${text(sentence(row.because))}</small>`
-  return `<tr><th scope="row">${text(rowName(row))}<small>${text(row.title)}</small>${only}</th><td class="demand">${text(row.demand)}<small>${text(row.source)}</small></td>${cells.join('')}</tr>`
+  return `<tr><th scope="row"><a href="#about-${row.clause}">${text(rowName(row))}</a><small>${text(row.title)}</small>${only}</th><td class="demand">${text(row.demand)}<small>${text(row.source)}</small></td>${cells.join('')}</tr>`
 }
 
 function cellHtml(row: Row, origin: Origin): string {

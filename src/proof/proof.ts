@@ -19,6 +19,7 @@ import {
   type Verdict,
 } from '../standard/index.js'
 import { PROOF_FINDINGS } from './findings.data.js'
+import { sourceInWords } from './source-in-words.js'
 import { type Part, type StationParts, subjectsOf } from './subjects.js'
 
 export { ORIGINS }
@@ -333,11 +334,6 @@ function withDecoders(e: Evidence, clause: Clause): Evidence {
       ? `decoders should still read it, they must accept ${accept}`
       : `decoders need not read it, they must accept only ${accept}`
   return { ...e, because: `${e.because.replace(/\.$/, '')}; ${says}` }
-}
-
-function sourceInWords({ document, edition, section, status }: Clause['source']): string {
-  if (status === 'common practice') return 'common practice, no source'
-  return `${document}${edition ? `:${edition}` : ''}${section ? ` ${section}` : ''} (${status})`
 }
 
 function limitsInWords(clause: Clause, mode: OutputMode): string {

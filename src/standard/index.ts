@@ -1,4 +1,5 @@
 export * from './clause.js'
+export * from './clause-explained.data.js'
 export * from './clause-facts.data.js'
 export * from './clauses.data.js'
 export * from './design.js'

@@ -66,6 +66,8 @@ const CALLS: Record<string, string[] | undefined> = {
   capture: ['capture', 'examples/exhibition/captures/main.vcd.gz', '--channel', 'PB2', '--probe', 'logic'],
   standard: ['standard', 'rcn', '--edition', '2013'],
   open: undefined,
+  explain: ['explain', 'short-trip'],
+  completion: ['completion', 'bash'],
 }
 
 describe('--json', () => {

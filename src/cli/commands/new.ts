@@ -18,10 +18,20 @@ export const command: Command = {
   about: `Writes a commented design file, halfbit.yaml, into a folder (this one when DIR is left out), or copies an example with
 its firmware. Nothing that exists is replaced; either all files are written or none.`,
   options: {
-    example: { type: 'string', value: 'NAME', help: `copy an example: ${exampleNames().join(', ')}` },
+    example: {
+      type: 'string',
+      value: 'NAME',
+      choices: exampleNames(),
+      help: `copy an example: ${exampleNames().join(', ')}`,
+    },
     name: { type: 'string', value: 'TEXT', help: 'name of the station' },
-    profile: { type: 'string', value: 'PROFILE', help: 'nmra or rcn (nmra)' },
-    scale: { type: 'string', value: 'SCALE', help: 'Z, N, TT, H0, S, 0, 1 or G (H0)' },
+    profile: { type: 'string', value: 'PROFILE', choices: ['nmra', 'rcn'], help: 'nmra or rcn (nmra)' },
+    scale: {
+      type: 'string',
+      value: 'SCALE',
+      choices: ['Z', 'N', 'TT', 'H0', 'S', '0', '1', 'G'],
+      help: 'Z, N, TT, H0, S, 0, 1 or G (H0)',
+    },
     chip: {
       type: 'string',
       value: 'CHIP',

@@ -48,6 +48,7 @@ undecided or not shown is counted and listed); 1: something is broken, or someth
     require: {
       type: 'string',
       value: 'ORIGIN',
+      choices: ORIGINS,
       multiple: true,
       help: 'calculated, simulated or measured: whatever this can show must be shown, else the status is 1',
     },

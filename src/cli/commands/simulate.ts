@@ -32,7 +32,12 @@ Beside the signal it tells the load, every interrupt, how close the signal's int
       value: 'DESIGN',
       help: 'design file: controller, pins, standard, stimulus, times',
     },
-    chip: { type: 'string', value: 'CHIP', help: `controller: ${SIMULATED_CHIPS.join(', ')}` },
+    chip: {
+      type: 'string',
+      value: 'CHIP',
+      choices: SIMULATED_CHIPS,
+      help: `controller: ${SIMULATED_CHIPS.join(', ')}`,
+    },
     clock: { type: 'string', value: 'FREQUENCY', help: 'its clock, such as "16 MHz"' },
     pin: {
       type: 'string',

@@ -23,10 +23,15 @@ and the counts and ranges that go with them. Everything that reads, judges or dr
 A source marked "from memory" was not seen: compare it with the current edition.`,
   options: {
     edition: { type: 'string', value: 'YEAR', help: 'edition of the profile (its latest)' },
-    scale: { type: 'string', value: 'SCALE', help: 'scale of the railroad (H0)' },
+    scale: {
+      type: 'string',
+      value: 'SCALE',
+      choices: Object.keys(SCALES),
+      help: 'scale of the railroad (H0)',
+    },
     cutout: { type: 'boolean', help: 'the station makes bidirectional cut-outs' },
   },
-  takes: { min: 0, max: 1, what: 'one profile: nmra or rcn' },
+  takes: { min: 0, max: 1, what: 'one profile: nmra or rcn', choices: Object.keys(PROFILES) },
   examples: ['halfbit standard', 'halfbit standard rcn --edition 2013 --scale N'],
   run,
 }

@@ -55,7 +55,7 @@ opposite, how edges ring on the bus, and what to change.`,
     },
     spice: {
       type: 'boolean',
-      help: 'confirm the edges with the SPICE engine (optional package eecircuit-engine)',
+      help: 'confirm the edges with the SPICE engine (an extra: npm install eecircuit-engine)',
     },
     'ringing-at': {
       type: 'string',

@@ -21,7 +21,12 @@ export const command: Command = {
 Without --out it goes to stdout as --as says.`,
   options: {
     out: { type: 'string', value: 'FILE', help: 'file to write, .vcd, .csv or .svg' },
-    as: { type: 'string', value: 'FORM', help: 'vcd, csv or svg on stdout (vcd)' },
+    as: {
+      type: 'string',
+      value: 'FORM',
+      choices: ['vcd', 'csv', 'svg'],
+      help: 'vcd, csv or svg on stdout (vcd)',
+    },
     repeat: { type: 'string', value: 'N', help: 'send the packets N times (1)' },
     preamble: { type: 'string', value: 'N', help: 'ones before each packet (16)' },
     'one-half': { type: 'string', value: 'TIME', help: 'half of a one (58 us)' },

@@ -3,6 +3,7 @@ import { isShownCell, marginText, ORIGINS, type Row, rowName } from '../../proof
 import type { Stage } from '../stages.js'
 import { chosenRow } from '../state/selection.js'
 import { standingOf, standings } from '../state/standings.js'
+import { AboutClause } from './about-clause.js'
 import { classOf, Sign } from './margin.js'
 import { Reasons } from './reasons.js'
 
@@ -122,6 +123,7 @@ export function MustMeet({ stage }: { stage: Stage }) {
           })}
         </dl>
         <Reasons row={open} />
+        <AboutClause clause={open.clause} />
       </section>
     </>
   )

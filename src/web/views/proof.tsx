@@ -15,6 +15,7 @@ import {
   verdictText,
 } from '../../proof/index.js'
 import type { Origin } from '../../standard/index.js'
+import { AboutClause } from '../parts/about-clause.js'
 import { download } from '../parts/download.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { type ClauseGroup, groupRows, isWorse } from '../parts/must-meet.js'
@@ -318,6 +319,7 @@ function ClauseRow({ row, group, open, toggle, fold, isPart }: ClauseRowProps) {
         <tr class="opened">
           <td colSpan={5}>
             <Reasons row={row} origin={open} />
+            <AboutClause clause={row.clause} />
             {stage.id !== 'proof' && (
               <button type="button" onClick={() => go(stage.id)}>
                 Go to {stage.title}
