@@ -38,6 +38,8 @@ export class HalfBitTally {
   plainZeros = 0
   plainZeroDifference = 0
   stretched = 0
+  /** Whole bits that a {@link DurationTable} has counted and not yet added: zeros, ones, and how long the ones were, us. */
+  readonly open = { bits: [0, 0], onesUs: 0 }
   static readonly bins = HISTOGRAM_BINS
   static readonly binUs = HISTOGRAM_BIN_US
 
@@ -48,8 +50,65 @@ export class HalfBitTally {
 
   /** Mean one, both halves, us; `undefined` before any. */
   get meanOneUs(): number | undefined {
-    const count = this.count[2]! + this.count[3]!
-    return count === 0 ? undefined : (2 * (this.sum[2]! + this.sum[3]!)) / count
+    const count = this.halvesOf(1)
+    return count === 0 ? undefined : (2 * (this.sum[2]! + this.sum[3]! + this.open.onesUs)) / count
+  }
+
+  /** Halves of a class so far. */
+  halvesOf(isOne: 0 | 1): number {
+    return this.count[isOne * 2]! + this.count[isOne * 2 + 1]! + 2 * this.open.bits[isOne]!
+  }
+
+  /** `n` halves of the same duration, us, whose extremes are known already. */
+  addMany(isOne: 0 | 1, level: 0 | 1, us: number, n: number): void {
+    const k = isOne * 2 + level
+    this.count[k]! += n
+    this.sum[k]! += n * us
+    this.squares[k]! += n * us * us
+    this.histogram[level]![Math.min(HISTOGRAM_BINS - 1, Math.floor(us / HISTOGRAM_BIN_US))]! += n
+  }
+
+  /** A half of this duration, us, that ended at `endTick`, is met for the first time. */
+  meet(isOne: number, level: number, us: number, endTick: number, tickUs: number): void {
+    const k = isOne * 2 + level
+    if (us < this.min[k]!) {
+      this.min[k] = us
+      this.minAt[k] = endTick - us / tickUs
+    }
+    if (us > this.max[k]!) {
+      this.max[k] = us
+      this.maxAt[k] = endTick - us / tickUs
+    }
+  }
+
+  /** A bit whose total (of a zero) or difference (of a one) may be a new extreme. */
+  meetBit(isOne: number, us: number, middleTick: number): void {
+    if (isOne === 0) {
+      if (us < this.totalMin) {
+        this.totalMin = us
+        this.totalMinAt = middleTick
+      }
+      if (us > this.totalMax) {
+        this.totalMax = us
+        this.totalMaxAt = middleTick
+      }
+      return
+    }
+    if (us < this.differenceMin) {
+      this.differenceMin = us
+      this.differenceMinAt = middleTick
+    }
+    if (us > this.differenceMax) {
+      this.differenceMax = us
+      this.differenceMaxAt = middleTick
+    }
+  }
+
+  /** Bits that a table has counted; how long its ones were, us. */
+  addOpen(bits: number, ones: number, onesUs: number): void {
+    this.open.bits[1]! += ones
+    this.open.bits[0]! += bits - ones
+    this.open.onesUs += onesUs
   }
 
   durations(k: number, tickUs: number): DurationStats {

@@ -24,6 +24,8 @@ import type { StretchVerdict } from './stretch.js'
 
 const LISTED_OPERATIONS = 200
 const CACHED_PACKETS = 65_536
+/** Of the packets met last so many are found without a search, as a power of two: a refresh goes round few. */
+const LATEST_BITS = 12
 
 export interface TallyOptions {
   mode: OutputMode
@@ -64,6 +66,8 @@ interface About {
   defined: boolean
   fromMemory: boolean
   addressee: number
+  /** What this addressee got so far, once it got anything. */
+  seen: Known | undefined
   /** A CV access on the main track that takes two packets, or functions that must be sent twice where not refreshed. */
   twice: 'cv' | 'functions' | undefined
   group: number
@@ -116,6 +120,10 @@ export class PacketTally {
   #otherGapShort = 0
   readonly #addresses = new Map<number, Known>()
   readonly #known = new Map<number, About>()
+  // By a hash of the bytes; the length in `kept` is never 0, so nothing is found before it was put there.
+  readonly #latest: About[] = []
+  readonly #latestLow = new Int32Array(1 << LATEST_BITS)
+  readonly #latestKept = new Int32Array(1 << LATEST_BITS)
   readonly #sequence: ServiceSequence | undefined
   readonly #service: ServiceReading = { operations: 0, met: 0, broken: 0, undecided: 0, list: [] }
   #acknowledgements: number[] = []
@@ -231,18 +239,20 @@ export class PacketTally {
     const { addressee } = about
     if (addressee === NOBODY) return
     if (mode === 'operations') this.#addRepeats(about, bytes, length, startUs)
-    this.#addAddress(addressee, bytes, length, startTick, startUs, endUs)
+    this.#addAddress(about, bytes, length, startTick, startUs, endUs)
   }
 
   #addAddress(
-    addressee: number,
+    about: About,
     bytes: Uint8Array,
     length: number,
     startTick: number,
     startUs: number,
     endUs: number,
   ): void {
-    const seen = this.#addresses.get(addressee)
+    const { addressee } = about
+    const seen = about.seen ?? this.#addresses.get(addressee)
+    about.seen = seen
     if (seen === undefined) {
       const fresh = { addressee, count: 1, shortestGapUs: Number.POSITIVE_INFINITY, longestIntervalUs: 0 }
       this.#addresses.set(addressee, { ...fresh, startUs, endUs })
@@ -361,6 +371,20 @@ export class PacketTally {
 
   /** What the packet room says of a packet, remembered by its bytes. */
   #look(bytes: Uint8Array, length: number): About {
+    if (length > 6) return this.#lookUp(bytes, length)
+    const low =
+      bytes[0]! | (bytes[1]! << 8) | (length > 2 ? bytes[2]! << 16 : 0) | (length > 3 ? bytes[3]! << 24 : 0)
+    const kept = (length << 16) | (length > 4 ? bytes[4]! : 0) | (length > 5 ? bytes[5]! << 8 : 0)
+    const slot = (Math.imul(low, 0x9e3779b1) ^ Math.imul(kept, 0x85ebca6b)) >>> (32 - LATEST_BITS)
+    if (this.#latestLow[slot] === low && this.#latestKept[slot] === kept) return this.#latest[slot]!
+    const about = this.#lookUp(bytes, length)
+    this.#latest[slot] = about
+    this.#latestLow[slot] = low
+    this.#latestKept[slot] = kept
+    return about
+  }
+
+  #lookUp(bytes: Uint8Array, length: number): About {
     let key = length
     if (length <= 6) for (let i = 0; i < length; i++) key = key * 256 + bytes[i]!
     const known = length <= 6 ? this.#known.get(key) : undefined
@@ -384,6 +408,7 @@ export class PacketTally {
         mode === 'service' && bytes[0]! >= SERVICE_FIRST && bytes[0]! < 128
           ? NOBODY
           : addresseeOf(copy, 0, length),
+      seen: undefined,
       twice,
       group: packet?.kind === 'functions' ? packet.group : 0,
     }

@@ -24,6 +24,7 @@ import {
   SURELY_A_POWER_CYCLE_US,
   verdictOfBreak,
 } from './absence.js'
+import { DurationTable, ODD_HALF, ONE_HALF } from './duration-table.js'
 import {
   durationUncertaintyUs,
   type EdgeBlock,
@@ -67,9 +68,17 @@ export interface ReaderOptions {
   /** Only edges in this window are read, us from the start of the record. */
   fromUs?: number
   toUs?: number
+  /** Read every edge in the plain loop: slower, the same reading. The referee of the quick way. */
+  plainly?: boolean
   /** Called for every complete packet; the record is the caller's to keep. */
   onPacket?: (packet: PacketRecord) => void
 }
+
+/** Edges to read plainly before the quick way is tried again, after it got nowhere: at first, and at most. */
+const LEAST_PATIENCE = 2
+const MOST_PATIENCE = 1024
+/** Edges that pay for trying it. */
+const WORTH_IT = 32
 
 /** Level before the first edge. */
 const NOTHING = 4
@@ -170,6 +179,8 @@ export class SignalReader implements EdgeSink {
   #endTick = Number.NaN
 
   readonly #halves = new HalfBitTally()
+  /** For the quick way; undefined before the first edges are known, and where ticks are too fine. */
+  #table: DurationTable | undefined
   readonly #packets: PacketTally
   readonly #faults: FaultList
   readonly #stretches = new StretchLog()
@@ -283,6 +294,7 @@ export class SignalReader implements EdgeSink {
     this.#finishTail(end)
     this.#longestRun = Math.max(this.#longestRun, this.#ones)
     this.#packets.finish(end, begin)
+    this.#table?.flushTo(this.#halves)
     return this.#reading(end, begin)
   }
 
@@ -360,11 +372,186 @@ export class SignalReader implements EdgeSink {
       this.#shortHigh = Math.min(glitchUs, Math.max(glitchUs / 3, glitchUs + shift))
       this.#shortLow = Math.min(glitchUs, Math.max(glitchUs / 3, glitchUs - shift))
     }
+    if (!this.#options.plainly)
+      this.#table = DurationTable.for({
+        limits: this.#limits,
+        tickUs: this.#tickUs,
+        uncertaintyUs: this.#uncertaintyUs,
+        plainZeroBelowUs: 2 * this.#at.stretchedUs,
+        shortUs: [this.#shortLow, this.#shortHigh],
+        thresholdUs: [this.#thresholdLow, this.#thresholdHigh],
+      })
     this.#read(list.ticks, list.levels, 0, list.count)
   }
 
-  /** The hot loop. Whatever is rare leaves it with an event and is handled with the state in the fields. */
+  /** Reads edges: whole bits the quick way, the rest in the plain loop. */
   #read(ticks: Float64Array, levels: Uint8Array, from: number, to: number): void {
+    let at = from
+    let retryAt = from
+    let patience = LEAST_PATIENCE
+    while (at < to) {
+      let stop = to
+      if (this.#table && this.#synced && this.#level < OFF) {
+        if (at < retryAt) stop = Math.min(to, retryAt)
+        else if (this.#isBetweenBits()) {
+          const start = at
+          at = this.#readBits(this.#table, ticks, levels, at, to)
+          if (at - start >= WORTH_IT) patience = LEAST_PATIENCE
+          else {
+            retryAt = at + patience
+            patience = Math.min(MOST_PATIENCE, 2 * patience)
+          }
+          if (at >= to) return
+          stop = Math.min(to, Math.max(at + 1, retryAt))
+        } else stop = at + 1
+      }
+      at = this.#readPlainly(ticks, levels, at, stop)
+    }
+  }
+
+  /** The pending interval is the first half of a bit, and nothing about it is in doubt. */
+  #isBetweenBits(): boolean {
+    return (
+      this.#phase === 0 &&
+      this.#pending >= 0 &&
+      this.#shortCount === 0 &&
+      !this.#pendingTainted &&
+      !this.#tainted
+    )
+  }
+
+  /**
+   * Whole bits about which there is nothing to say, two edges at a time: both durations are looked up and counted. At
+   * the first bit that is not like that the state is as the plain loop would have it there.
+   * @returns the edge to go on from.
+   */
+  #readBits(table: DurationTable, ticks: Float64Array, levels: Uint8Array, from: number, to: number): number {
+    const tickUs = this.#tickUs
+    const firstLevel = this.#pendingLevel
+    const secondLevel = 1 - firstLevel
+    let first = Math.round(this.#pending / tickUs)
+    let firstUs = this.#pending
+    if (this.#level !== secondLevel || first * tickUs !== firstUs) return from
+    const entries = table.entries
+    if (first >= entries || firstLevel >= OFF) return from
+    const firstClasses = table.classes[firstLevel]!
+    const secondClasses = table.classes[secondLevel]!
+    const firstCounts = table.counts[firstLevel]!
+    const secondCounts = table.counts[secondLevel]!
+    const halves = this.#halves
+    const bytes = this.#bytes
+    const last = to - 1
+    // Of a one the signed difference counts, of a zero the total: one expression for both, as which comes is chance.
+    const sign = secondLevel === 1 ? 1 : -1
+    const leastOne = -this.#limits.oneDifference.maxUs
+    const mostOne = this.#limits.oneDifference.maxUs
+    const stretchedUs = 2 * this.#at.stretchedUs
+    // Between these it is neither a new extreme nor one to speak of; index = class.
+    const { signOfFirst, signOfSecond, knownLow, knownHigh } = table
+    signOfFirst[1] = -sign
+    signOfSecond[1] = sign
+    knownLow[0] = halves.totalMin
+    knownLow[1] = Math.max(halves.differenceMin, leastOne)
+    knownHigh[0] = halves.totalMax < stretchedUs ? halves.totalMax : Number.NEGATIVE_INFINITY
+    knownHigh[1] = Math.min(halves.differenceMax, mostOne)
+    let isOne = firstClasses[first]!
+    if (isOne === ODD_HALF) return from
+    let previous = this.#previous
+    let inPacket = this.#state === PACKET
+    let ones = this.#ones
+    let bitCount = this.#bitCount
+    let byte = this.#byte
+    let length = this.#length
+    let check = this.#check
+    let oneBits = 0
+    let onesUs = 0
+    let bits = 0
+    let at = from
+    while (at < last) {
+      const middle = ticks[at]!
+      const end = ticks[at + 1]!
+      const second = middle - previous
+      const next = end - middle
+      const index = second | 0
+      const nextIndex = next | 0
+      // Between two ticks, back in time, or beyond the table. The loads after it need no checks of their own.
+      if (index !== second || nextIndex !== next || index >>> 0 >= entries || nextIndex >>> 0 >= entries)
+        break
+      const nextIsOne = firstClasses[nextIndex]!
+      if (
+        secondClasses[index] !== isOne ||
+        nextIsOne === ODD_HALF ||
+        levels[at] !== firstLevel ||
+        levels[at + 1] !== secondLevel
+      )
+        break
+      const secondUs = second * tickUs
+      const us = signOfFirst[isOne]! * firstUs + signOfSecond[isOne]! * secondUs
+      if (us < knownLow[isOne]! || us > knownHigh[isOne]!) {
+        if (isOne === ONE_HALF) {
+          if (us < leastOne || us > mostOne) this.#countDifference(us, middle)
+        } else if (us >= stretchedUs) break
+        halves.meetBit(isOne, us, middle)
+        knownLow[isOne] = Math.min(us, knownLow[isOne]!)
+        knownHigh[isOne] = Math.max(us, knownHigh[isOne]!)
+        if (isOne === ONE_HALF) {
+          knownLow[1] = Math.max(knownLow[1]!, leastOne)
+          knownHigh[1] = Math.min(knownHigh[1]!, mostOne)
+        }
+      }
+      if (inPacket && bitCount === 8 && isOne !== ONE_HALF && length >= LONGEST_PACKET) break
+      bits++
+      oneBits += isOne
+      onesUs += isOne * (firstUs + secondUs)
+      if (firstCounts[first]!++ === 0) halves.meet(isOne, firstLevel, firstUs, previous, tickUs)
+      if (secondCounts[index]!++ === 0) halves.meet(isOne, secondLevel, secondUs, middle, tickUs)
+      const bitFirstUs = firstUs
+      first = nextIndex
+      firstUs = next * tickUs
+      previous = end
+      at += 2
+      if (inPacket) {
+        if (bitCount < 8) {
+          byte = (byte << 1) | isOne
+          if (++bitCount === 8) {
+            bytes[length++] = byte
+            check ^= byte
+          }
+        } else if (isOne === ONE_HALF) {
+          halves.addOpen(bits, oneBits, onesUs)
+          bits = oneBits = onesUs = 0
+          this.#length = length
+          this.#check = check
+          this.#onEnd(middle)
+          inPacket = false
+          ones = this.#ones
+          if (!this.#synced) break
+        } else bitCount = byte = 0
+      } else if (isOne === ONE_HALF) ones++
+      else {
+        this.#ones = ones
+        this.#firstUs = bitFirstUs
+        this.#oddUs = secondUs
+        this.#onStart(middle)
+        inPacket = true
+        ones = bitCount = byte = length = check = 0
+      }
+      isOne = nextIsOne
+    }
+    halves.addOpen(bits, oneBits, onesUs)
+    this.#pending = firstUs
+    this.#previous = previous
+    this.#state = inPacket ? PACKET : HUNT
+    this.#ones = ones
+    this.#bitCount = bitCount
+    this.#byte = byte
+    this.#length = length
+    this.#check = check
+    return at
+  }
+
+  /** The hot loop. Whatever is rare leaves it with an event and is handled with the state in the fields. */
+  #readPlainly(ticks: Float64Array, levels: Uint8Array, from: number, to: number): number {
     const tickUs = this.#tickUs
     const uncertainty = this.#uncertaintyUs
     const halves = this.#halves
@@ -577,18 +764,20 @@ export class SignalReader implements EdgeSink {
       else if (event & EVENT_MISMATCH) this.#onMismatch()
       else if (event & EVENT_RUNAWAY) this.#onRunaway(edge)
       if (event & EVENT_GAP) this.#onHeld(pending, edge)
+      if (this.#table && this.#synced) return i
     }
+    return i
   }
 
   #countOutside(isOne: 0 | 1, us: number, endTick: number): void {
     const { one, zero } = this.#limits
-    const { outside, beyond, count } = this.#halves
+    const { outside, beyond } = this.#halves
     const limits = isOne ? one : zero
     outside[isOne]!++
     const u = this.#uncertaintyUs
     if (us < limits.receiverMinUs - u || us > limits.receiverMaxUs + u) beyond[isOne]!++
     // Between the windows a half-bit may be either: what is lost by taking it for the wrong one is no second fault.
-    const rare = outside[isOne]! < 2 + 0.01 * (count[isOne * 2]! + count[isOne * 2 + 1]!)
+    const rare = outside[isOne]! < 2 + 0.01 * this.#halves.halvesOf(isOne)
     if (rare && us > one.receiverMaxUs && us < zero.receiverMinUs) this.#spoiled = true
     const text = `half of a ${isOne ? 'one' : 'zero'} of ${print(us)} us`
     this.#faults.add(isOne ? 'one-half' : 'zero-half', endTick - us / this.#tickUs, text)
