@@ -8,27 +8,43 @@ const list = (names: readonly (string | number)[]) =>
 export const BENCH_FINDINGS = findingTable('bench', {
   'short-off': {
     means: 'A short was switched off in time by whoever has to.',
-    says: (p: { district: string; tookUs: number; by: string; also: readonly string[] }) =>
-      `a short at the weakest place of ${p.district} is off after ${formatTimeUs(p.tookUs)}, by ${p.by}${p.also.length > 0 ? `; ${list(p.also)} ${p.also.length > 1 ? 'lose' : 'loses'} power too` : ''}`,
+    says: (p: { where: string; tookUs: number; by: string; also: readonly string[] }) =>
+      `a short ${p.where} is off after ${formatTimeUs(p.tookUs)}, by ${p.by}${p.also.length > 0 ? `; ${list(p.also)} ${p.also.length > 1 ? 'lose' : 'loses'} power too` : ''}`,
   },
   'short-late': {
     means: 'A short was switched off, but later than the design allows.',
     remedy: 'Read the current more often, or ask for fewer readings in a row.',
-    says: (p: { district: string; tookUs: number; by: string; allowedUs: number }) =>
-      `a short at the weakest place of ${p.district} is off only after ${formatTimeUs(p.tookUs)}, by ${p.by}; by the design it takes at most ${formatTimeUs(p.allowedUs)}`,
+    says: (p: { where: string; tookUs: number; by: string; allowedUs: number }) =>
+      `a short ${p.where} is off only after ${formatTimeUs(p.tookUs)}, by ${p.by}; it may take at most ${formatTimeUs(p.allowedUs)}`,
   },
   'short-on-again': {
     means: 'A short was switched off, and then on again while it lasted.',
     remedy:
       'Stay off until power is asked for again, or wait longer than the trip takes before each new try, and trip anew.',
-    says: (p: { district: string; amp: number; offForUs: number; onForUs: number }) =>
-      `a short at the weakest place of ${p.district} is switched off and, ${formatTimeUs(p.offForUs)} later, on again: up to ${formatSi(p.amp, 'A')} flow for another ${formatTimeUs(p.onForUs)}`,
+    says: (p: { where: string; amp: number; offForUs: number; onForUs: number }) =>
+      `a short ${p.where} is switched off and, ${formatTimeUs(p.offForUs)} later, on again: up to ${formatSi(p.amp, 'A')} flow for another ${formatTimeUs(p.onForUs)}`,
   },
   'short-stays-on': {
     means: 'A short was not switched off while it lasted.',
     remedy: 'See whether the firmware reads the sense pin of that district, and what it does then.',
-    says: (p: { district: string; amp: number; lastedUs: number }) =>
-      `a short at the weakest place of ${p.district} draws ${p.amp.toFixed(1)} A for ${formatTimeUs(p.lastedUs)} and nothing switches it off`,
+    says: (p: { where: string; amp: number; lastedUs: number }) =>
+      `a short ${p.where} draws ${p.amp.toFixed(1)} A for ${formatTimeUs(p.lastedUs)} and nothing switches it off`,
+  },
+  'short-brief': {
+    means: 'A short went away before it had to be switched off.',
+    says: (p: { where: string; lastedUs: number; allowedUs: number }) =>
+      `a short ${p.where} lasts ${formatTimeUs(p.lastedUs)} and is not switched off; it may take ${formatTimeUs(p.allowedUs)}`,
+  },
+  'short-without-power': {
+    means: 'The rails had no power when they were shorted, so nothing is shown.',
+    says: (p: { where: string }) => `the rails have no power when they are shorted ${p.where}`,
+  },
+  'power-back': {
+    means: 'After a short the rails had power and packets again.',
+    says: (p: { district: string; tookUs: number }) =>
+      p.tookUs > 0
+        ? `power is back in ${p.district} ${formatTimeUs(p.tookUs)} after the short has gone`
+        : `${p.district} has power after the short has gone`,
   },
   'power-stays-off': {
     means: 'Power did not come back after the short had gone.',
@@ -82,11 +98,14 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { decoder: string; atUs: number }) =>
       `${p.decoder} still moves ${formatTimeUs(p.atUs)} after the controller has restarted, and nobody has commanded it`,
   },
-  'service-works': {
-    means:
-      'The firmware wrote and verified a CV on the service track, and read the acknowledgement rightly each time.',
-    says: (p: { write: string; answers: number }) =>
-      `${p.write}; ${p.answers} acknowledgements and silences are told rightly`,
+  'cv-stored': {
+    means: 'A decoder stored what was commanded.',
+    says: (p: { cv: number; value: number }) => `CV${p.cv} = ${p.value} is written`,
+  },
+  'cv-was-there': {
+    means: 'The decoder had the value from the beginning, so nothing is shown.',
+    remedy: 'Write a value that the decoder does not have.',
+    says: (p: { cv: number; value: number }) => `CV${p.cv} = ${p.value} was there before it was written`,
   },
   'cv-not-written': {
     means: 'The decoder on the service track did not store what was commanded.',
@@ -99,6 +118,80 @@ export const BENCH_FINDINGS = findingTable('bench', {
     remedy: 'Take the idle current just before each operation, and look for 60 mA more for 5 to 7 ms.',
     says: (p: { command: string; wanted: string; found: string }) =>
       `after "${p.command}" the firmware should say ${p.wanted}; it says ${p.found}`,
+  },
+  answered: {
+    means: 'The firmware answered as expected.',
+    says: (p: { act: string; text: string; tookUs: number }) =>
+      `the firmware answers "${p.act}" with ${JSON.stringify(p.text)}${p.tookUs > 0 ? ` after ${formatTimeUs(p.tookUs)}` : ''}`,
+  },
+  acted: {
+    means: 'Every command was acted on in time by its decoder.',
+    says: (p: { count: number; worstUs: number }) =>
+      `${p.count} commands are acted on, each within ${formatTimeUs(p.worstUs)}`,
+  },
+  'never-acted': {
+    means: 'A decoder never acted on a command.',
+    remedy: 'See among what was heard which packets were sent meanwhile.',
+    says: (p: { command: string; decoder: string; why: string }) =>
+      `${p.decoder} never acts on "${p.command}": ${p.why}`,
+  },
+  'acted-late': {
+    means: 'A decoder acted on a command too late.',
+    says: (p: { command: string; decoder: string; tookUs: number; within: number }) =>
+      `${p.decoder} acts on "${p.command}" after ${formatTimeUs(p.tookUs)}; expected within ${formatTimeUs(p.within)}`,
+  },
+  'only-commanded': {
+    means: 'No train moved that was not told to.',
+    says: (p: { trains: number }) => `of ${p.trains} trains each moves only when it is told to`,
+  },
+  'moves-uncommanded': {
+    means: 'A train moved, and no command told it to.',
+    says: (p: { decoder: string; atUs: number }) =>
+      `${p.decoder} moves at ${formatTimeUs(p.atUs, 6)}, and no command told it to`,
+  },
+  'never-moves': {
+    means: 'A train was told to move and never did.',
+    says: (p: { decoder: string; command: string }) =>
+      `${p.decoder} never moves, although "${p.command}" came in`,
+  },
+  'nothing-sent': {
+    means: 'No packet was on rails with power, so that silence shows nothing.',
+    says: () => 'there was no packet on rails with power',
+  },
+  'never-happened': {
+    means: 'An act of the scenario never happened: what it waits for did not come.',
+    says: (p: { act: string }) => `"${p.act}" never happened: what it waits for did not come`,
+  },
+  'nothing-to-judge': {
+    means: 'The run gave nothing by which an expectation could be judged.',
+    says: (p: { expectation: string }) => `nothing in the run shows ${p.expectation}`,
+  },
+  'driver-unknown': {
+    means: 'The figures of a driver are not known, so nothing is said of what it stands.',
+    says: (p: { district: string }) => `what the driver of ${p.district} stands is not known`,
+  },
+  'driver-stands': {
+    means: 'A driver stood the currents of the run.',
+    says: (p: { district: string; peakAmp: number; hottestC: number; junctionMaxC: number }) =>
+      `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A and reaches ${p.hottestC.toFixed(0)} °C of ${p.junctionMaxC} °C`,
+  },
+  'driver-overheats': {
+    means: 'The junction of a driver passed its highest temperature in the run.',
+    says: (p: { district: string; peakAmp: number; hottestC: number; junctionMaxC: number }) =>
+      `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A and reaches ${Number.isFinite(p.hottestC) ? `${p.hottestC.toFixed(0)} °C` : 'any temperature'}; it stands ${p.junctionMaxC} °C`,
+  },
+  'driver-overloaded': {
+    means: 'A driver carried more than its highest current in the run.',
+    says: (p: { district: string; peakAmp: number; mostAmp: number }) =>
+      `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A; its absolute maximum is ${p.mostAmp} A`,
+  },
+  'clause-of-run': {
+    means: 'A clause of signal or traffic is not kept in the run.',
+    says: (p: { clause: string; because: string }) => `${p.clause}: ${p.because}`,
+  },
+  'clauses-hold': {
+    means: 'The clauses of signal or traffic that the run shows are kept.',
+    says: (p: { what: string; clauses: readonly string[] }) => `${p.what} keeps ${list(p.clauses)}`,
   },
   'not-run': {
     means: 'A standing scenario could not be run.',

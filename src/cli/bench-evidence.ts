@@ -1,7 +1,7 @@
 /** The evidence of the coupled bench: runs the standing scenarios of a design with the firmware that it names. */
 import type { ScenarioResult } from '../bench/index.js'
 import { isSimulated } from '../controller/index.js'
-import { benchScenarios, evidenceOfBench, type RunEvidence } from '../proof/index.js'
+import { benchOf, evidenceOfBench, type RunEvidence } from '../proof/index.js'
 import type { Io } from './command.js'
 import { readFirmware } from './firmware-evidence.js'
 import type { DesignFile } from './read-design.js'
@@ -17,8 +17,9 @@ export async function benchEvidence(
   const path = firmware ?? (design.firmware && loaded.beside(design.firmware.file))
   if (path === undefined || !isSimulated(chip)) return undefined
   const { image, source } = readFirmware(path)
-  const scenarios = benchScenarios(loaded, image, chip, source.file)
-  if (!scenarios) return undefined
+  const bench = benchOf(loaded, image, chip, source.file)
+  if (!bench) return undefined
+  const { standing: scenarios } = bench
   const results: ScenarioResult[] = []
   for (const [i, scenario] of scenarios.entries()) {
     io.progress(`${i + 1} of ${scenarios.length}: ${scenario.name}`)

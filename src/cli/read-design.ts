@@ -85,6 +85,11 @@ export function readDesignText(file: string): string {
   return textOf(readUpTo(file, LARGEST_BYTES, 'a design file'), file)
 }
 
+/** The text of another file that is as short as a design. @param what `a scenario file` */
+export function readTextFile(file: string, what: string): string {
+  return textOf(readUpTo(file, LARGEST_BYTES, what), file)
+}
+
 function textOf(bytes: Uint8Array, file: string): string {
   if (bytes[0] === 0xff && bytes[1] === 0xfe) throw new InputError('is UTF-16; expected UTF-8', { file })
   if (bytes[0] === 0xfe && bytes[1] === 0xff) throw new InputError('is UTF-16; expected UTF-8', { file })

@@ -1,19 +1,25 @@
-/** The design file as JSON Schema 2020-12, for editors. Made from the shapes, so that it cannot differ from them. */
+/** Our files as JSON Schema 2020-12, for editors. Made from the shapes, so that they cannot differ from them. */
+import { scenarioShape } from '../bench/index.js'
 import type { Shape } from '../shape/index.js'
 import { DIMENSIONS } from '../units/index.js'
 import { designShape } from './schema.js'
 
+const DIALECT = 'https://json-schema.org/draft/2020-12/schema'
+
 export function designJsonSchema(): Record<string, unknown> {
-  return {
-    $schema: 'https://json-schema.org/draft/2020-12/schema',
-    title: 'Halfbit design file',
-    ...schemaOf(designShape),
-  }
+  return { $schema: DIALECT, title: 'Halfbit design file', ...schemaOf(designShape) }
 }
+
+export function scenarioJsonSchema(): Record<string, unknown> {
+  return { $schema: DIALECT, title: 'Halfbit scenario file', ...schemaOf(scenarioShape) }
+}
+
+/** Shapes whose title is that of the schema. */
+const WHOLE: readonly Shape[] = [designShape, scenarioShape]
 
 function schemaOf(shape: Shape): Record<string, unknown> {
   const described: Record<string, unknown> = {}
-  if (shape.title !== undefined && shape !== designShape) described['title'] = shape.title
+  if (shape.title !== undefined && !WHOLE.includes(shape)) described['title'] = shape.title
   if (shape.help !== undefined) described['description'] = shape.help
   if ('default' in shape && shape.default !== undefined) described['default'] = shape.default
   if (shape.example !== undefined) described['examples'] = [shape.example]

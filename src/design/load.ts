@@ -1,5 +1,5 @@
 /** The design file: text → checked design. */
-import { Composer, type Document, LineCounter, type Node, Parser } from 'yaml'
+import type { Document, LineCounter, Node } from 'yaml'
 import { checkCapture } from '../capture/index.js'
 import { CHIPS, commandFaults } from '../controller/index.js'
 import { checkPower } from '../power/index.js'
@@ -7,9 +7,10 @@ import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
 import { checkTraffic } from '../traffic/index.js'
 import { formatSi, nearest } from '../units/index.js'
+import { documentOf, entangled, inOrder, placeIn, top } from './document.js'
 import { DesignError, type Path, type Problem } from './problem.js'
 import { type Design, designShape } from './schema.js'
-import { MOST_PROBLEMS, type Place, Validator } from './validate.js'
+import { type Place, Validator } from './validate.js'
 import { asPresent, DESIGN_VERSION, isEarlier, versionOf } from './versions.js'
 
 export interface LoadedDesign {
@@ -19,11 +20,6 @@ export interface LoadedDesign {
   /** Where a key stands in the file; of the nearest part above it that is there. */
   placeOf(path: Path): Place
 }
-
-const TOO_DEEP = 'lists or mappings are nested too deeply'
-
-/** No design is this long; a larger file is another file. */
-const LONGEST = 2 << 20
 
 /** @throws DesignError listing every problem with line and column. */
 export function loadDesign(text: string, file = 'design'): LoadedDesign {
@@ -45,46 +41,9 @@ interface Inspected {
 }
 
 function inspect(text: string): Inspected {
-  const top = () => ({ line: 1, column: 1 })
-  const only = (message: string, line = 1, column = 1): Inspected => {
-    return { problems: [{ path: [], line, column, message }], placeOf: top }
-  }
-  if (text.length > LONGEST) return only(`the file has ${text.length} letters; expected at most ${LONGEST}`)
-  const nul = text.indexOf('\0')
-  if (nul >= 0) {
-    const before = text.slice(0, nul).split('\n')
-    return only('a NUL byte; expected a text file in UTF-8', before.length, before.at(-1)!.length + 1)
-  }
-  const lines = new LineCounter()
-  let documents: Document[]
-  try {
-    documents = firstTwo(text.replace(/^\ufeff/, ''), lines)
-  } catch (error) {
-    if (error instanceof RangeError) return only(TOO_DEEP)
-    throw error
-  }
-  const [document, second] = documents
-  if (!document || document.contents === null)
-    return only(`the file is empty; expected a design with "halfbit: ${DESIGN_VERSION}"`)
-  const deep = document.errors.find((error) => /call stack/.test(error.message))
-  if (deep) {
-    const { line, col } = lines.linePos(deep.pos[0])
-    return only(TOO_DEEP, line, col)
-  }
-  const problems = document.errors.slice(0, MOST_PROBLEMS).map((error): Problem => {
-    const { line, col } = lines.linePos(error.pos[0])
-    return { path: [], line, column: col, message: yamlSays(error.code, error.message) }
-  })
-  if (second) {
-    const { line, col } = lines.linePos(second.range?.[0] ?? 0)
-    problems.push({
-      path: [],
-      line,
-      column: col,
-      message: 'a second document begins; expected one design in a file',
-    })
-  }
-  if (problems.length > 0) return { problems: inOrder(problems), placeOf: top }
+  const read = documentOf(text, { what: 'design', begins: `"halfbit: ${DESIGN_VERSION}"` })
+  if ('problems' in read) return { problems: read.problems, placeOf: top }
+  const { document, lines } = read
   const unreadable = wrongVersion(document, lines)
   if (unreadable) return { problems: [unreadable], placeOf: top }
   const version = versionOf(document)
@@ -95,35 +54,15 @@ function inspect(text: string): Inspected {
     validator = new Validator(document, lines)
     design = validator.read(document.contents as Node, designShape, []) as Design
   } catch (error) {
-    if (error instanceof RangeError) return only(`${TOO_DEEP}, or an alias contains itself`)
+    if (error instanceof RangeError) return { problems: [entangled()], placeOf: top }
     throw error
   }
-  const placeOf = (path: Path): Place => {
-    for (let n = path.length; n > 0; n--) {
-      const place = validator.places.get(path.slice(0, n).join('.'))
-      if (place) return place
-    }
-    return { line: 1, column: 1 }
-  }
+  const placeOf = (path: Path) => placeIn(validator, path)
   if (validator.problems.length > 0) return { problems: inOrder(validator.problems), placeOf }
   const across = acrossParts(design).map((p) => ({ ...p, ...placeOf(p.path) }))
   return across.length > 0
     ? { design, problems: inOrder(across), placeOf }
     : { design, version: version!, problems: [], placeOf }
-}
-
-/**
- * The first document, and the second if there is one: what follows is wrong anyhow. Keys that stand twice are found by
- * the validator, as the parser compares each key with all before it.
- */
-function firstTwo(text: string, lines: LineCounter): Document[] {
-  const composer = new Composer({ lineCounter: lines, prettyErrors: false, uniqueKeys: false })
-  const documents: Document[] = []
-  for (const document of composer.compose(new Parser(lines.addNewLine).parse(text))) {
-    documents.push(document)
-    if (documents.length === 2) break
-  }
-  return documents
 }
 
 function wrongVersion(document: Document, lines: LineCounter): Problem | undefined {
@@ -173,17 +112,4 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     problems.push({ path: ['traffic'], message: 'traffic needs a fleet: locomotives with their addresses' })
   if (design.fleet) problems.push(...checkTraffic({ ...design, fleet: design.fleet }))
   return problems
-}
-
-function inOrder(problems: Problem[]): Problem[] {
-  return [...problems].sort((a, b) => a.line - b.line || a.column - b.column)
-}
-
-/** The parser's message in one plain line. */
-function yamlSays(code: string, message: string): string {
-  const words: Record<string, string> = {
-    TAB_AS_INDENT: 'a tab where spaces must indent',
-    BAD_INDENT: 'this line is indented differently from those it belongs to',
-  }
-  return words[code] ?? (message.split('\n')[0] ?? 'not YAML').replace(/ at line \d+.*$/, '')
 }

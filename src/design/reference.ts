@@ -1,22 +1,36 @@
-/** The reference page of the design file in Markdown, made from the shapes. */
+/** Reference pages of our files in Markdown, made from the shapes. */
+import { scenarioShape } from '../bench/index.js'
 import type { Shape } from '../shape/index.js'
 import { DIMENSIONS } from '../units/index.js'
 import { isRequired } from './json-schema.js'
 import { designShape } from './schema.js'
 
-/** Every key with what it means, what it takes and its default. */
+/** Every key of a design file with what it means, what it takes and its default. */
 export function designReference(): string {
-  const lines = [
+  return page(designShape, [
     '# The design file',
     '',
     'One YAML file describes one station and its railroad. Quantities are written with their unit, as people write',
     'them: `58 us`, `16 MHz`, `1.2 A`, `14 AWG`. `halfbit check FILE` names every problem with its line; an editor',
     'that knows JSON Schema can use `schema/halfbit-design.schema.json`. This page is made from the same tables that',
     'check the file.',
+  ])
+}
+
+/** The same of a scenario file. */
+export function scenarioReference(): string {
+  return page(scenarioShape, [
+    '# The scenario file',
     '',
-    '| key | meaning | takes | default |',
-    '|---|---|---|---|',
-  ]
+    'One YAML file says what happens to a station on the bench, and what is expected of it; `scenarios.md` shows how',
+    'to write one. Quantities are written with their unit: `20 ms`, `50 mOhm`, `40 %`. Each entry of `acts` has one time',
+    'and one act, each entry of `expect` one expectation. An editor that knows JSON Schema can use',
+    '`schema/halfbit-scenario.schema.json`. This page is made from the same tables that check the file.',
+  ])
+}
+
+function page(whole: Shape, head: readonly string[]): string {
+  const lines = [...head, '', '| key | meaning | takes | default |', '|---|---|---|---|']
   const walk = (shape: Shape, path: string) => {
     if (path !== '') lines.push(row(path, shape))
     if (shape.kind === 'record') {
@@ -30,7 +44,7 @@ export function designReference(): string {
       for (const [key, child] of Object.entries(shape.keys)) walk(child, `${path}.${key}`)
     else if (shape.kind === 'named' || shape.kind === 'list' || shape.kind === 'either') walk(shape, path)
   }
-  walk(designShape, '')
+  walk(whole, '')
   return `${lines.join('\n')}\n`
 }
 

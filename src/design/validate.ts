@@ -38,7 +38,11 @@ export class Validator {
   readonly #lines: LineCounter
   #nodes = 0
 
-  constructor(document: Document, lines: LineCounter) {
+  readonly #whole: string
+
+  /** @param whole what the file is called in messages. */
+  constructor(document: Document, lines: LineCounter, whole = 'the design file') {
+    this.#whole = whole
     this.#aliases = aliasesOf(document)
     this.#lines = lines
   }
@@ -57,7 +61,7 @@ export class Validator {
       return undefined
     }
     if (real === null || real === undefined || (isScalar(real) && real.value === null)) {
-      this.#note(node, path, `${nameOf(path)} is empty; expected ${expected(shape)}`)
+      this.#note(node, path, `${this.#nameOf(path)} is empty; expected ${expected(shape)}`)
       return undefined
     }
     switch (shape.kind) {
@@ -74,6 +78,10 @@ export class Validator {
     }
   }
 
+  #nameOf(path: Path): string {
+    return path.length === 0 ? this.#whole : path.join('.')
+  }
+
   placeOf(node: Node | null | undefined): Place {
     const { line, col } = this.#lines.linePos(node?.range?.[0] ?? 0)
     return { line: Math.max(1, line), column: Math.max(1, col) }
@@ -86,7 +94,7 @@ export class Validator {
   }
 
   #wrongKind(node: Node, shape: Shape, path: Path): undefined {
-    this.#note(node, path, `${nameOf(path)} is ${found(node)}; expected ${expected(shape)}`)
+    this.#note(node, path, `${this.#nameOf(path)} is ${found(node)}; expected ${expected(shape)}`)
     return undefined
   }
 
@@ -108,7 +116,7 @@ export class Validator {
         }
         seen.add(name)
         list.push([name, key, value])
-      } else this.#note((key as Node) ?? map, path, `${nameOf(path)} has a key that is no plain text`)
+      } else this.#note((key as Node) ?? map, path, `${this.#nameOf(path)} has a key that is no plain text`)
     }
     return list
   }
@@ -125,7 +133,11 @@ export class Validator {
         const close = nearest(key, Object.keys(shape.keys))
         const hint = now ? `; it is called "${now}" now` : close ? `; the nearest is "${close}"` : ''
         const list = Object.keys(shape.keys).join(', ')
-        this.#note(keyNode, inside, `${nameOf(path)} has no key "${key}"${hint}; expected one of ${list}`)
+        this.#note(
+          keyNode,
+          inside,
+          `${this.#nameOf(path)} has no key "${key}"${hint}; expected one of ${list}`,
+        )
         continue
       }
       value[key] = this.read(child, known, inside)
@@ -135,7 +147,7 @@ export class Validator {
       const filled = defaultOf(child)
       if (filled !== MISSING) {
         if (filled !== undefined) value[key] = filled
-      } else this.#note(node, path, `${nameOf(path)} lacks "${key}"; expected ${expected(child)}`)
+      } else this.#note(node, path, `${this.#nameOf(path)} lacks "${key}"; expected ${expected(child)}`)
     }
     return value
   }
@@ -180,10 +192,10 @@ export class Validator {
       this.#note(
         node,
         path,
-        `${nameOf(path)} has ${size === 1 ? 'one entry' : `${size} entries`}; expected at least ${minItems}`,
+        `${this.#nameOf(path)} has ${size === 1 ? 'one entry' : `${size} entries`}; expected at least ${minItems}`,
       )
     if (size > maxItems)
-      this.#note(node, path, `${nameOf(path)} has ${size} entries; expected at most ${maxItems}`)
+      this.#note(node, path, `${this.#nameOf(path)} has ${size} entries; expected at most ${maxItems}`)
   }
 
   /** The first alternative that has no problem, of those that fit the kind of node; else what the first of them says. */
@@ -210,7 +222,7 @@ export class Validator {
     if (!isScalar(node)) return this.#wrongKind(node, shape, path)
     const result = readScalar(sourceOf(node), node.value, shape)
     if ('value' in result) return result.value
-    this.#note(node, path, `${nameOf(path)} is ${found(node)}; expected ${result.expected}`)
+    this.#note(node, path, `${this.#nameOf(path)} is ${found(node)}; expected ${result.expected}`)
     return undefined
   }
 }
@@ -308,10 +320,6 @@ function fitsKind(node: Node, shape: Shape): boolean {
   if (shape.kind === 'list') return isSeq(node) || shape.orOne === true
   if (shape.kind === 'either') return shape.of.some((s) => fitsKind(node, s))
   return isScalar(node)
-}
-
-function nameOf(path: Path): string {
-  return path.length === 0 ? 'the design file' : path.join('.')
 }
 
 function found(node: Node): string {

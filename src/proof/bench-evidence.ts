@@ -1,24 +1,71 @@
 /** What the coupled bench shows: the standing scenarios of a design, as evidence beside that of a run. */
-import { BENCH_FINDINGS, type ScenarioResult, type Standing, standingScenarios } from '../bench/index.js'
+import {
+  BENCH_FINDINGS,
+  type BenchSetup,
+  type Playable,
+  type PlayOptions,
+  playable,
+  type ScenarioResult,
+  standingScenarios,
+} from '../bench/index.js'
 import type { FirmwareImage, SimulatedChip } from '../controller/index.js'
-import type { LoadedDesign } from '../design/index.js'
+import { type LoadedDesign, loadScenario } from '../design/index.js'
+import { districtModels } from '../power/index.js'
+import { InputError } from '../units/index.js'
 import { benchSetup, plannedTripUs } from './bench-setup.js'
+import { benchWatch } from './bench-watch.js'
 import { dependsOn } from './depends-on.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
 
-/** The scenarios that the design gives rise to; `undefined` where it has no power stage. */
-export function benchScenarios(
+/** The bench of a design with a firmware. */
+export interface Bench {
+  setup: BenchSetup
+  options: PlayOptions
+  /** The scenarios that the design gives rise to. */
+  standing: Playable[]
+}
+
+/** @returns undefined where the design has no power stage. */
+export function benchOf(
   loaded: LoadedDesign,
   image: FirmwareImage,
   chip: SimulatedChip,
   file: string,
-): Standing[] | undefined {
+): Bench | undefined {
   const setup = benchSetup(loaded, image, chip)
   if ('missing' in setup) return undefined
-  return standingScenarios(setup, {
+  const options = playOptions(loaded, file)
+  return { setup, options, standing: standingScenarios(setup, options) }
+}
+
+/**
+ * A scenario file on a bench.
+ * @throws DesignError when it is not sound; its run throws InputError with the line of an act that the bench cannot do.
+ */
+export function scenarioFromFile(bench: Bench, text: string, file: string): Playable {
+  const { scenario, placeOf } = loadScenario(text, file, bench.setup)
+  return playable(scenario, bench.setup, bench.options, (refused) => {
+    throw new InputError(refused.message, { file, ...placeOf(['acts', refused.index]) })
+  })
+}
+
+/** What a scenario is judged by beside itself. @param file of the firmware. */
+export function playOptions(loaded: LoadedDesign, file: string): PlayOptions {
+  const { power, signal } = loaded.design
+  const models = power ? districtModels(power, signal) : []
+  return {
     file,
     plannedUs: (district, amp) => plannedTripUs(loaded, district, amp),
-  })
+    driverUnder(district, points) {
+      const found = models.find((m) => m.stage.name === district)
+      if (!found) return undefined
+      const { stage, heats, runningC } = found
+      const { junctionMaxC, peakAmp, limitAmp } = stage.model
+      const hottestC = heats.most.hottestC(points, district, runningC)
+      return { hottestC, junctionMaxC, ...(limitAmp === undefined ? { peakAmp } : {}) }
+    },
+    watch: (run, interruptions) => benchWatch(loaded, run, file, interruptions),
+  }
 }
 
 export function evidenceOfBench(

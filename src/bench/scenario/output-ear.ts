@@ -17,14 +17,18 @@ export class OutputEar {
   /** Valid packets in the order of time, the first {@link MOST_KEPT} of them. */
   readonly packets: SentPacket[] = []
   count = 0
+  /** Called after the decoders have heard a packet. */
+  onPacket: ((packet: SentPacket) => void) | undefined
   readonly #receiver: Receiver
 
-  /** Attach it before the run begins. */
+  /** Attach it when the decoders listen already, and before the run begins. */
   constructor({ name, pin }: BenchOutput, machine: SimulatedController, windows: ReceiverWindows) {
     this.name = name
     this.#receiver = new Receiver(windows, (bytes, endUs) => {
       this.count++
-      if (this.packets.length < MOST_KEPT) this.packets.push({ endUs, bytes })
+      const packet = { endUs, bytes }
+      if (this.packets.length < MOST_KEPT) this.packets.push(packet)
+      this.onPacket?.(packet)
     })
     machine.listen(pin, (_, at) => this.#receiver.edge(machine.usAtCycle(at)))
   }

@@ -25,7 +25,7 @@ export interface BenchEvent {
   /** District, decoder or port. */
   about: string
   sentence: string
-  /** Of a driver: whether it was switched on or off. */
+  /** Of a driver or breaker: whether the district has power from here on. */
   on?: boolean
 }
 
@@ -379,11 +379,11 @@ export class CoupledRun {
       if (d.overUs !== timeUs) return
       d.breakerOpen = true
       d.overUs = Number.POSITIVE_INFINITY
-      this.#note('breaker', name, 'the breaker opens')
+      this.#note('breaker', name, 'the breaker opens', this.nowUs, false)
       this.#settle(d, this.nowUs, { on: false })
       this.at(this.nowUs + BREAKER_CLOSES_US, () => {
         d.breakerOpen = false
-        this.#note('breaker', name, 'the breaker closes')
+        this.#note('breaker', name, 'the breaker closes', this.nowUs, d.driverOn)
         this.#settle(d, this.nowUs, { on: d.driverOn })
       })
     })

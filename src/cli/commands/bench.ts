@@ -1,25 +1,36 @@
-import { BENCH_FINDINGS, type ScenarioResult, type Standing } from '../../bench/index.js'
+import { existsSync } from 'node:fs'
+import { BENCH_FINDINGS, type Playable, type ScenarioResult } from '../../bench/index.js'
 import { isSimulated } from '../../controller/index.js'
-import { benchScenarios } from '../../proof/index.js'
+import { scenarioText } from '../../design/index.js'
+import { type Bench, benchOf, scenarioFromFile } from '../../proof/index.js'
 import { InputError, nearest } from '../../units/index.js'
 import { scenarioLines } from '../bench-text.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { writeWhole } from '../files/index.js'
 import { readFirmware } from '../firmware-evidence.js'
-import { readDesign } from '../read-design.js'
+import { type DesignFile, readDesign, readTextFile } from '../read-design.js'
 
 /** `halfbit bench DESIGN [SCENARIO…]`: firmware, drivers, districts and decoders in one run. */
 export const command: Command = {
-  usage: ['bench DESIGN [SCENARIO…] [--firmware FILE] [--timeline] [--json]'],
+  usage: ['bench DESIGN [SCENARIO…] [--firmware FILE] [--timeline] [--heard] [--json]'],
   about: `Runs the firmware against the station and railroad of the design: its pins drive the modelled drivers, decoders hear what
-is on the rails, and the current comes back through the sense into the converter. The standing scenarios are those that the design
-gives rise to: a short in each district, every locomotive started at once, a restart under way, a CV written and verified on the
-service track.`,
+is on the rails, and the current comes back through the sense into the converter. A scenario is a file (see docs/scenarios.md) or the
+name of one that the design gives rise to: shorts in each district, every locomotive started at once, the heaviest traffic, a restart
+under way, a CV written and verified on the service track; all of these where none is named. Ends with 1 where something is broken, or
+where an expectation of a scenario file is not shown.`,
   options: {
     firmware: { type: 'string', value: 'FILE', help: 'HEX or ELF in place of the design’s' },
     timeline: { type: 'boolean', help: 'print what happened, event by event' },
+    heard: { type: 'boolean', help: 'print which decoder acted on which command when, or why it never did' },
+    write: {
+      type: 'string',
+      value: 'FILE',
+      writes: true,
+      help: 'write the one scenario as a file and run none',
+    },
     list: { type: 'boolean', help: 'list the scenarios of the design and run none' },
   },
-  takes: { min: 1, max: 30, what: 'one design file, then names of scenarios' },
+  takes: { min: 1, max: 1000, what: 'one design file, then names of scenarios or their files' },
   examples: [
     'halfbit bench examples/exhibition/halfbit.yaml',
     'halfbit bench examples/two-tracks/halfbit.yaml "CV on programming" --timeline',
@@ -29,59 +40,107 @@ service track.`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, ...wanted] = args.positionals as [string, ...string[]]
-  const loaded = readDesign(file)
-  const { design } = loaded
+  const loaded = readDesign(file, io)
+  const bench = benchFor(loaded, args.text('firmware'))
+  if (args.on('list')) {
+    const names = bench.standing.map((s) => s.name)
+    io.out(args.on('json') ? JSON.stringify({ halfbit: 1, scenarios: names }, null, 2) : names.join('\n'))
+    return 0
+  }
+  const chosen = wanted.length === 0 ? bench.standing : wanted.map((name) => scenarioOf(name, bench))
+  const target = args.text('write')
+  if (target !== undefined) return writeScenario(chosen, target, io)
+  const results: ScenarioResult[] = []
+  for (const [i, { name, steps }] of chosen.entries()) {
+    const result = await played(steps(), io, (share) =>
+      io.progress(`${i + 1} of ${chosen.length}: ${name} ${Math.floor(100 * share)} %`),
+    )
+    if (!result) break
+    results.push(result)
+    if (args.on('json')) continue
+    const show = { timeline: args.on('timeline'), heard: args.on('heard') }
+    io.out(scenarioLines(result, io.width, show).join('\n'))
+  }
+  io.progress('')
+  const { sentence } = BENCH_FINDINGS.find('not-modelled', {})
+  if (args.on('json')) {
+    const list = results.map(({ amps, signals: _, ...rest }) => ({ ...rest, amps: Object.fromEntries(amps) }))
+    const { name } = loaded.design
+    io.out(JSON.stringify({ halfbit: 1, file, name, scenarios: list, leftOut: sentence }, null, 2))
+  } else io.out(`The bench ${sentence.replace('left out', 'leaves out')}.`)
+  if (io.signal.aborted) return 3
+  const own = new Set(bench.standing.map((s) => s.scenario))
+  return results.some((r) => failed(r, !own.has(r.scenario))) ? 1 : 0
+}
+
+/** @param isFile what somebody expects in a file must be shown. */
+function failed({ outcomes, statements }: ScenarioResult, isFile: boolean): boolean {
+  return (
+    statements.some((s) => s.verdict === 'broken') ||
+    outcomes.some(({ verdict }) => verdict === 'broken' || (isFile && verdict !== 'met'))
+  )
+}
+
+/** @throws InputError where the design cannot be put on the bench. */
+export function benchFor(loaded: DesignFile, firmware: string | undefined): Bench {
+  const { design, file } = loaded
   const { chip } = design.controller
   if (!isSimulated(chip))
     throw new InputError(
       `the bench runs firmware, and the ${chip} cannot be simulated; expected a simulated chip`,
-      {
-        file,
-        ...loaded.placeOf(['controller', 'chip']),
-      },
+      { file, ...loaded.placeOf(['controller', 'chip']) },
     )
-  const path = args.text('firmware') ?? (design.firmware && loaded.beside(design.firmware.file))
+  const path = firmware ?? (design.firmware && loaded.beside(design.firmware.file))
   if (path === undefined)
     throw new InputError('the design names no firmware; expected "firmware", or --firmware FILE', { file })
-  const firmware = readFirmware(path)
-  const all = benchScenarios(loaded, firmware.image, chip, firmware.source.file)
-  if (!all)
+  const { image, source } = readFirmware(path)
+  const bench = benchOf(loaded, image, chip, source.file)
+  if (!bench)
     throw new InputError('the design has no "power"; expected its supplies, drivers and districts', { file })
-  if (args.on('list')) {
-    const names = all.map((s) => s.name)
-    io.out(args.on('json') ? JSON.stringify({ halfbit: 1, scenarios: names }, null, 2) : names.join('\n'))
-    return 0
-  }
-  const chosen = wanted.length === 0 ? all : wanted.map((name) => byName(name, all))
-  const results: ScenarioResult[] = []
-  const { sentence } = BENCH_FINDINGS.find('not-modelled', {})
-  for (const [i, scenario] of chosen.entries()) {
-    io.progress(`${i + 1} of ${chosen.length}: ${scenario.name}`)
-    // Lets Ctrl-C through.
-    await new Promise((resolve) => setImmediate(resolve))
-    if (io.signal.aborted) break
-    const result = scenario.run()
-    results.push(result)
-    if (!args.on('json')) io.out(scenarioLines(result, io.width, args.on('timeline')).join('\n'))
-  }
-  io.progress('')
-  if (args.on('json')) {
-    const list = results.map(({ amps, ...rest }) => ({ ...rest, amps: Object.fromEntries(amps) }))
-    io.out(
-      JSON.stringify({ halfbit: 1, file, name: design.name, scenarios: list, leftOut: sentence }, null, 2),
-    )
-  } else io.out(`The bench ${sentence.replace('left out', 'leaves out')}.`)
-  if (io.signal.aborted) return 3
-  return results.some((r) => r.statements.some((s) => s.verdict === 'broken')) ? 1 : 0
+  return bench
 }
 
-/** @throws InputError with the nearest name. */
-function byName(name: string, all: readonly Standing[]): Standing {
-  const found = all.find((s) => s.name === name)
+/** Plays to the end, and lets Ctrl-C through; undefined when it came. */
+async function played(
+  steps: ReturnType<Playable['steps']>,
+  io: Io,
+  progress: (share: number) => void,
+): Promise<ScenarioResult | undefined> {
+  for (;;) {
+    await new Promise((resolve) => setImmediate(resolve))
+    if (io.signal.aborted) return undefined
+    const step = steps.next()
+    if (step.done) return step.value
+    progress(step.value)
+  }
+}
+
+/**
+ * A scenario of the design by its name, or of a file.
+ * @throws InputError with the nearest name.
+ */
+export function scenarioOf(name: string, bench: Bench): Playable {
+  const found = bench.standing.find((s) => s.name === name)
   if (found) return found
-  const names = all.map((s) => s.name)
+  if (name === '-' || existsSync(name) || /\.ya?ml$/i.test(name))
+    return scenarioFromFile(bench, readTextFile(name, 'a scenario file'), name)
+  const names = bench.standing.map((s) => s.name)
   const close = nearest(name, names)
   throw new InputError(
-    `no scenario "${name}"; expected one of ${names.map((n) => `"${n}"`).join(', ')}${close ? `; the nearest is "${close}"` : ''}`,
+    `no scenario "${name}", and no such file; expected a file or one of ${names.map((n) => `"${n}"`).join(', ')}${close ? `; the nearest is "${close}"` : ''}`,
   )
+}
+
+function writeScenario(chosen: readonly Playable[], target: string, io: Io): ExitStatus {
+  const [one] = chosen
+  if (chosen.length !== 1 || !one)
+    throw new InputError(`--write takes one scenario; found ${chosen.length}. "--list" names them`)
+  if (!one.scenario) {
+    throw new InputError(
+      `"${one.name}" cannot be run with this design: ${one.run().findings[0]?.sentence ?? ''}`,
+    )
+  }
+  writeWhole(target, scenarioText(one.scenario))
+  if (target !== '-') io.note(`wrote ${target}`)
+  return 0
 }

@@ -1,3 +1,3 @@
 export * from './design.js'
-export { COMMAND_KINDS, type CommandKind } from './pattern.js'
+export { COMMAND_KINDS, type CommandKind, PatternError, textBytes } from './pattern.js'
 export * from './recognise.js'

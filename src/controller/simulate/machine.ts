@@ -699,10 +699,14 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   recordSerial(port: number): SerialByte[] {
     const bytes: SerialByte[] = []
     const usart = this.serial(port)
-    if (usart)
+    if (usart) {
+      // Whoever listens already goes on listening.
+      const before = usart.onByte
       usart.onByte = (value, endsAt) => {
+        before?.(value, endsAt)
         if (bytes.length < MOST_SERIAL_BYTES) bytes.push({ value, timeUs: this.usAtCycle(endsAt) })
       }
+    }
     return bytes
   }
 

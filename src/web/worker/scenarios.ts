@@ -2,7 +2,7 @@
 import type { ScenarioResult } from '../../bench/index.js'
 import { isSimulated, loadFirmware } from '../../controller/index.js'
 import { loadDesign } from '../../design/index.js'
-import { benchScenarios, chipNotSimulated, evidenceOfBench } from '../../proof/index.js'
+import { benchOf, chipNotSimulated, evidenceOfBench } from '../../proof/index.js'
 import { InputError } from '../../units/index.js'
 import type { BenchCalls } from './calls.js'
 import { breathe, withFile } from './captures.js'
@@ -17,8 +17,10 @@ export async function runScenarios(
   const { chip } = loaded.design.controller
   if (!isSimulated(chip)) throw new InputError(chipNotSimulated(chip).sentence)
   try {
-    const list = benchScenarios(loaded, loadFirmware(firmware, name), chip, name)
-    if (!list) throw new InputError('the design has no "power"; expected its supplies, drivers and districts')
+    const bench = benchOf(loaded, loadFirmware(firmware, name), chip, name)
+    if (!bench)
+      throw new InputError('the design has no "power"; expected its supplies, drivers and districts')
+    const { standing: list } = bench
     const results: ScenarioResult[] = []
     for (const [i, scenario] of list.entries()) {
       progress(i / list.length, `${i + 1} of ${list.length}: ${scenario.name}`)

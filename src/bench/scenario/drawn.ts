@@ -1,0 +1,17 @@
+/** A station that differs from the nominal one of the design, within its tolerances. */
+import type { BenchSetup } from '../station/setup.js'
+import type { ScenarioDesign } from './design.js'
+
+export function withDrawn(setup: BenchSetup, drawn: ScenarioDesign['drawn']): BenchSetup {
+  if (!drawn) return setup
+  const { supply = 0, sense = 0, clock = 0 } = drawn
+  return {
+    ...setup,
+    clockHz: setup.clockHz * (1 + clock),
+    districts: setup.districts.map((d) => ({
+      ...d,
+      electrics: { ...d.electrics, volt: d.electrics.volt * (1 + supply) },
+      ...(d.sense ? { sense: { ...d.sense, voltPerAmp: d.sense.voltPerAmp * (1 + sense) } } : {}),
+    })),
+  }
+}

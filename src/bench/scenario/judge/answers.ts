@@ -1,0 +1,72 @@
+/** What a decoder has stored, and what the firmware says of it. */
+import { recogniseAnswers } from '../../../controller/index.js'
+import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
+import { onService } from '../check.js'
+import type { ExpectationDesign } from '../design.js'
+import type { Played } from '../play.js'
+import type { Found } from '../result.js'
+
+export function cv(
+  { train, cv, value }: NonNullable<ExpectationDesign['cv']>,
+  { trace, setup }: Played,
+): Found[] {
+  const plan = train === undefined ? onService(setup)! : setup.decoders.find((d) => d.name === train)!
+  const about = setup.districts.find((d) => d.name === plan.district)!.output
+  const clause = 'service-sequence'
+  const found = trace.run.decoder(plan.name)!.cvs.get(cv)
+  // A value that was there before shows nothing.
+  const wrote = trace.done.find((d) => d.act.write !== undefined || d.act.send !== undefined)
+  if (found !== value) {
+    const finding = SAYS.find('cv-not-written', { cv, value, found })
+    return [
+      {
+        clause,
+        about,
+        verdict: 'broken',
+        value: { low: 1, high: 1, unit: 'operations' },
+        finding,
+        timeUs: wrote?.timeUs,
+      },
+    ]
+  }
+  const had = plan.cvs[cv] === value
+  if (had) return [{ about, verdict: 'not shown', finding: SAYS.find('cv-was-there', { cv, value }) }]
+  return [{ about, verdict: 'met', finding: SAYS.find('cv-stored', { cv, value }) }]
+}
+
+export function answer(
+  { text, is, to, within }: NonNullable<ExpectationDesign['answer']>,
+  { trace, setup }: Played,
+): Found[] {
+  const act = trace.named(to)
+  const district = setup.districts.find((d) => d.name === onService(setup)?.district)
+  const about = district?.name ?? 'serial line'
+  const clause = is === undefined ? undefined : ('ack-detect' as const)
+  const of = clause === undefined ? { about } : { clause, about }
+  if (!act) return [{ ...of, verdict: 'not shown', finding: SAYS.find('never-happened', { act: to }) }]
+  const untilUs = act.timeUs + within
+  const share = { low: 0, high: 0, unit: 'share' }
+  if (text !== undefined) {
+    const atUs = trace.answered(text, act.timeUs)
+    if (atUs !== undefined && atUs <= untilUs) {
+      const finding = SAYS.find('answered', { act: to, text, tookUs: atUs - act.timeUs })
+      return [{ ...of, verdict: 'met', finding, timeUs: act.timeUs }]
+    }
+    const finding = SAYS.find('answer-wrong', {
+      command: to,
+      wanted: JSON.stringify(text),
+      found: 'something else',
+    })
+    return [{ ...of, verdict: 'broken', finding, timeUs: act.timeUs }]
+  }
+  const said = recogniseAnswers(trace.run.answers, setup.commands!).find(
+    (a) => a.timeUs >= act.timeUs && a.timeUs < untilUs,
+  )?.answer
+  if (said === is) {
+    const finding = SAYS.find('answered', { act: to, text: said!, tookUs: 0 })
+    return [{ ...of, verdict: 'met', value: share, finding, timeUs: act.timeUs }]
+  }
+  const found = said === undefined ? 'nothing' : `"${said}"`
+  const finding = SAYS.find('answer-wrong', { command: to, wanted: `"${is}"`, found })
+  return [{ ...of, verdict: 'broken', value: { ...share, high: 1 }, finding, timeUs: act.timeUs }]
+}

@@ -1,0 +1,36 @@
+/** Each expectation of a scenario file, and who judges it. */
+import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
+import type { ExpectationDesign } from '../design.js'
+import type { Played } from '../play.js'
+import type { Found } from '../result.js'
+import { afterReset } from './after-reset.js'
+import { answer, cv } from './answers.js'
+import { commandsActed, onlyCommanded } from './commands.js'
+import { driverSafe } from './driver.js'
+import { powerBack } from './power-back.js'
+import { shortOff } from './short-off.js'
+import { staysOn } from './stays-on.js'
+import { signal, traffic } from './watched.js'
+
+type Key = keyof ExpectationDesign
+
+const JUDGES: { readonly [K in Key]: (e: NonNullable<ExpectationDesign[K]>, played: Played) => Found[] } = {
+  shortOff,
+  powerBack,
+  staysOn,
+  onlyCommanded,
+  commandsActed,
+  afterReset,
+  cv,
+  answer,
+  driverSafe,
+  signal,
+  traffic,
+}
+
+/** What came of an expectation; never nothing. */
+export function judge(key: Key, expectation: ExpectationDesign, played: Played): Found[] {
+  const found = JUDGES[key](expectation[key] as never, played)
+  if (found.length > 0) return found
+  return [{ about: key, verdict: 'not shown', finding: SAYS.find('nothing-to-judge', { expectation: key }) }]
+}

@@ -1,0 +1,69 @@
+/** What a run of the bench shows beside the scenario's own expectations: signal and traffic, by the same readers as any run. */
+import type { CoupledRun, RunWatch } from '../bench/index.js'
+import type { LoadedDesign } from '../design/index.js'
+import { SignalReader, signalStatements } from '../signal/index.js'
+import { isShown, type Statement } from '../standard/index.js'
+import { BehaviourWatch } from './behaviour.js'
+import { outputsOf } from './outputs.js'
+import { readerOptions } from './reader-options.js'
+
+/** Clauses of the behaviour that are about packets; the bench judges shorts and acknowledgements by what it did itself. */
+const TRAFFIC: readonly string[] = ['refresh', 'command-latency']
+
+/**
+ * @param interruptions times in which the scenario itself holds or restarts the controller: the list grows as the run
+ * goes on, and what is missing then is no fault of the firmware.
+ */
+export function benchWatch(
+  loaded: LoadedDesign,
+  run: CoupledRun,
+  file: string,
+  interruptions: readonly { fromUs: number; toUs: number }[],
+): RunWatch {
+  const { machine } = run
+  const behaviour = new BehaviourWatch(loaded, machine)
+  const read = outputsOf(loaded).map((output) => {
+    const reader = new SignalReader(
+      {
+        tickUs: 1e6 / machine.clockHz,
+        resolutionUs: 0,
+        shows: output.inverted === undefined ? 'one level' : 'rails',
+      },
+      {
+        ...readerOptions(output),
+        power: {
+          complete: true,
+          // Both lists grow as the run goes on.
+          get known() {
+            return [...behaviour.offPeriods(output.name), ...interruptions]
+          },
+        },
+        powerApplied: true,
+        onPacket: (packet) => behaviour.onPacket(output.name, packet),
+      },
+    )
+    machine.record(reader, output.pin, output.inverted)
+    return { output, reader }
+  })
+  return {
+    statements(ranUs) {
+      const source = 'the bench'
+      const tick = Math.round((ranUs * machine.clockHz) / 1e6)
+      const signal = read.flatMap(({ output, reader }): Statement[] => {
+        const place = { file, channel: output.pin }
+        const { name: about, profile } = output
+        return signalStatements(reader.finish(tick, 0), profile, {
+          origin: 'simulated',
+          source,
+          about,
+          probe: 'logic',
+          place,
+        })
+      })
+      const traffic = behaviour
+        .statements({ source, file, ranUs })
+        .filter((s) => TRAFFIC.includes(s.clause) && isShown(s))
+      return { signal: signal.filter(isShown), traffic }
+    },
+  }
+}
