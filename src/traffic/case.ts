@@ -57,6 +57,8 @@ export interface CaseChoice {
   mostPackets?: number
   /** Railroad time, us; overrides the search for narrow figures. */
   forUs?: number
+  /** Take every packet the long way: slower, the same to the bit. The referee of the quick loop. */
+  plainly?: boolean
 }
 
 export interface LatencyFigures {
@@ -141,7 +143,7 @@ export function runCase(traffic: ResolvedTraffic, choice: CaseChoice): CaseResul
   if (policy === undefined) throw new RangeError(`no policy ${choice.policy}`)
   const station = stationPlan(traffic, locomotives, policy, choice.lost)
   const commands = new CommandStream(commandPlan(traffic, locomotives))
-  const run = new StationRun(station, commands)
+  const run = new StationRun(station, commands, choice.plainly)
   const { forUs } = choice
   run.run(10e9, Number.POSITIVE_INFINITY)
   run.clear()

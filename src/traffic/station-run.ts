@@ -98,6 +98,9 @@ export interface Trace {
 }
 
 const TRACE = 400
+/** What a pick may be besides an item: nobody may hear a packet now, or nothing was picked. */
+const NOBODY_NOW = -1
+const NOT_PICKED = -2
 
 export class StationRun {
   counts: RunCounts = emptyCounts()
@@ -124,6 +127,7 @@ export class StationRun {
     content: new Uint8Array(TRACE),
     reason: new Uint8Array(TRACE),
   }
+  readonly #plainly: boolean
   readonly #plan: StationPlan
   readonly #commands: CommandStream
   readonly #random: () => number
@@ -136,6 +140,8 @@ export class StationRun {
   readonly #values: Int32Array
   readonly #ns: Float64Array
   readonly #inTable: Uint8Array
+  /** Index in {@link CONTENTS}. */
+  readonly #contentOf: Uint8Array
   readonly #pending: Int32Array
   /** State of who listens. */
   readonly #lastEnd: Float64Array
@@ -171,7 +177,9 @@ export class StationRun {
   readonly #withFunctions: number[] = []
   readonly #turn = new Int32Array(4)
 
-  constructor(plan: StationPlan, commands: CommandStream) {
+  /** @param plainly take every packet the long way: the referee of the quick loop. */
+  constructor(plan: StationPlan, commands: CommandStream, plainly = false) {
+    this.#plainly = plainly
     this.#plan = plan
     this.#commands = commands
     this.#random = seededRandom(plan.lostSeed).uniform
@@ -180,6 +188,10 @@ export class StationRun {
     this.#ns = new Float64Array(items)
     this.#inTable = new Uint8Array(items)
     this.#pending = new Int32Array(items).fill(-1)
+    this.#contentOf = new Uint8Array(items)
+    const ofLocomotives = plan.locomotives * ITEM_COUNT
+    for (let id = 0; id < items; id++)
+      this.#contentOf[id] = id >= ofLocomotives ? 2 : id % ITEM_COUNT === 0 ? 0 : 1
     for (const id of plan.table) this.#inTable[id] = 1
     for (let id = 0; id < items; id++)
       if (this.#inTable[id]) this.#ns[id] = plan.packetNs(id, plan.values[id]!)
@@ -249,35 +261,37 @@ export class StationRun {
 
   /** Send packets until the time is reached or so many have been sent. */
   run(untilNs: number, packets: number): void {
-    const plan = this.#plan
-    const { preambleNs, cutoutNs, idleNs, addressOf, order, locomotives, nearNs, lost } = plan
+    const { preambleNs, cutoutNs, idleNs, addressOf, order, locomotives, nearNs, lost } = this.#plan
     const lastEnd = this.#lastEnd
-    const heardAt = this.#heardAt
-    const { worstNs, worstAtNs, sumNs, heard } = this
     const ns = this.#ns
     const pending = this.#pending
     const fresh = this.#fresh
     const repeats = this.#repeats
-    const { sent, busyNs } = this.counts
     const random = this.#random
-    const { trace } = this
-    let t = this.#nowNs
-    let lastStart = this.#lastStartNs
-    let { gapMinNs, gaps, gapsBroken, intervalMaxNs, intervalMinNs, depthSum, depthMax } = this.counts
-    let sentNow = 0
+    const { counts, trace } = this
+    const { sent, busyNs } = counts
+    const goal = counts.packets + packets
     let arrival = this.#nextArrival()
-    while (t < untilNs && sentNow < packets) {
-      while (arrival <= t) {
+    while (this.#nowNs < untilNs && counts.packets < goal) {
+      while (arrival <= this.#nowNs) {
         this.#accept()
         arrival = this.#nextArrival()
       }
-      const start = t + preambleNs
       const depth = fresh.count + repeats.count
-      depthSum += depth
-      if (depth > depthMax) depthMax = depth
+      let picked = NOT_PICKED
+      if (depth === 0 && trace.count >= TRACE && locomotives > 0 && !this.#plainly) {
+        picked = this.#refreshUntil(Math.min(arrival, untilNs), goal)
+        if (picked === NOT_PICKED) continue
+      }
+      const t = this.#nowNs
+      const start = t + preambleNs
+      counts.depthSum += depth
+      if (depth > counts.depthMax) counts.depthMax = depth
       let job = -1
-      let id = -1
-      if (order === CHANGES) {
+      let id = picked
+      if (picked !== NOT_PICKED) {
+        // The quick loop has chosen already.
+      } else if (order === CHANGES) {
         if (depth > 0) job = this.#takeJob(start)
         if (job < 0) id = this.#refresh(start, true)
       } else if (order === CYCLE) {
@@ -287,7 +301,10 @@ export class StationRun {
       } else {
         const pick = this.#weighted(start)
         if (pick >= 0) id = pick
-        else job = -pick - 2
+        else {
+          id = NOBODY_NOW
+          job = -pick - 2
+        }
       }
       let content = 3
       let reason = 3
@@ -301,8 +318,7 @@ export class StationRun {
         length = ns[id]!
         reason = 2
       } else if (idleNs === 0) {
-        t = Math.max(t, Math.min(arrival, untilNs))
-        if (arrival === Number.POSITIVE_INFINITY) t = untilNs
+        this.#nowNs = arrival === Number.POSITIVE_INFINITY ? untilNs : Math.max(t, Math.min(arrival, untilNs))
         continue
       }
       const end = start + length
@@ -310,37 +326,26 @@ export class StationRun {
         address = addressOf[id]!
         const gap = start - lastEnd[address]!
         lastEnd[address] = end
-        gaps++
-        if (gap < nearNs) gapsBroken++
-        if (gap < gapMinNs) {
-          gapMinNs = gap
-          this.counts.gapMinAtNs = start
-          this.counts.gapMinAddress = address
+        counts.gaps++
+        if (gap < nearNs) counts.gapsBroken++
+        if (gap < counts.gapMinNs) {
+          counts.gapMinNs = gap
+          counts.gapMinAtNs = start
+          counts.gapMinAddress = address
         }
         const isHeard = lost === 0 || random() >= lost
-        if (address < locomotives) {
-          content = id % ITEM_COUNT === 0 ? 0 : 1
-          if (isHeard) {
-            const pause = start - heardAt[address]!
-            heardAt[address] = start
-            sumNs[address]! += pause
-            heard[address]!++
-            if (pause > worstNs[address]!) {
-              worstNs[address] = pause
-              worstAtNs[address] = start
-            }
-          }
-        } else content = 2
+        content = this.#contentOf[id]!
+        if (isHeard && address < locomotives) this.#hear(address, start)
         if (job >= 0) this.#deliver(job, end, isHeard, false)
         else if (pending[id]! >= 0) this.#deliver(pending[id]!, end, isHeard, true)
       }
-      const interval = start - lastStart
-      if (interval > intervalMaxNs) {
-        intervalMaxNs = interval
-        this.counts.intervalMaxAtNs = lastStart
+      const interval = start - this.#lastStartNs
+      if (interval > counts.intervalMaxNs) {
+        counts.intervalMaxNs = interval
+        counts.intervalMaxAtNs = this.#lastStartNs
       }
-      if (interval < intervalMinNs) intervalMinNs = interval
-      lastStart = start
+      if (interval < counts.intervalMinNs) counts.intervalMinNs = interval
+      this.#lastStartNs = start
       sent[content * 4 + reason]!++
       const next = end + cutoutNs
       busyNs[content]! += next - t
@@ -352,15 +357,103 @@ export class StationRun {
         trace.content[i] = content
         trace.reason[i] = reason
       }
+      this.#nowNs = next
+      counts.packets++
+    }
+    counts.timeNs = this.#nowNs - this.#clearedNs
+  }
+
+  #hear(locomotive: number, start: number): void {
+    const pause = start - this.#heardAt[locomotive]!
+    this.#heardAt[locomotive] = start
+    this.sumNs[locomotive]! += pause
+    this.heard[locomotive]!++
+    if (pause > this.worstNs[locomotive]!) {
+      this.worstNs[locomotive] = pause
+      this.worstAtNs[locomotive] = start
+    }
+  }
+
+  /**
+   * No command waits: refresh, until one comes or so many packets have been sent. It does what {@link run} would do one
+   * packet at a time, and nothing that it need not.
+   * @returns the item, or {@link NOBODY_NOW}, that was picked and must go the long way; else {@link NOT_PICKED}.
+   */
+  #refreshUntil(stopNs: number, goal: number): number {
+    const { preambleNs, cutoutNs, addressOf, order, nearNs, lost } = this.#plan
+    const lastEnd = this.#lastEnd
+    const heardAt = this.#heardAt
+    const { worstNs, worstAtNs, sumNs, heard, counts } = this
+    const ns = this.#ns
+    const pending = this.#pending
+    const contentOf = this.#contentOf
+    const random = this.#random
+    const { sent, busyNs } = counts
+    let { gapMinNs, gapMinAtNs, gapMinAddress, gapsBroken } = counts
+    let { intervalMaxNs, intervalMaxAtNs, intervalMinNs } = counts
+    let t = this.#nowNs
+    let lastStart = this.#lastStartNs
+    const before = counts.packets
+    let count = before
+    let picked = NOT_PICKED
+    while (t < stopNs && count < goal) {
+      const start = t + preambleNs
+      let id: number
+      if (order === WEIGHTED) id = this.#weighted(start)
+      else {
+        if (order === CYCLE) this.#jobTurn = false
+        id = this.#refresh(start, order === CHANGES)
+      }
+      if (id < 0 || pending[id]! >= 0) {
+        picked = id
+        break
+      }
+      const address = addressOf[id]!
+      const end = start + ns[id]!
+      const gap = start - lastEnd[address]!
+      lastEnd[address] = end
+      if (gap < nearNs) gapsBroken++
+      if (gap < gapMinNs) {
+        gapMinNs = gap
+        gapMinAtNs = start
+        gapMinAddress = address
+      }
+      if (lost === 0 || random() >= lost) {
+        const pause = start - heardAt[address]!
+        heardAt[address] = start
+        sumNs[address]! += pause
+        heard[address]!++
+        if (pause > worstNs[address]!) {
+          worstNs[address] = pause
+          worstAtNs[address] = start
+        }
+      }
+      const interval = start - lastStart
+      if (interval > intervalMaxNs) {
+        intervalMaxNs = interval
+        intervalMaxAtNs = lastStart
+      }
+      if (interval < intervalMinNs) intervalMinNs = interval
+      lastStart = start
+      const content = contentOf[id]!
+      sent[content * 4 + 2]!++
+      const next = end + cutoutNs
+      busyNs[content]! += next - t
       t = next
-      sentNow++
+      count++
     }
     this.#nowNs = t
     this.#lastStartNs = lastStart
-    const counts = this.counts
-    counts.packets += sentNow
-    counts.timeNs = t - this.#clearedNs
-    Object.assign(counts, { gapMinNs, gaps, gapsBroken, intervalMaxNs, intervalMinNs, depthSum, depthMax })
+    counts.packets = count
+    counts.gaps += count - before
+    counts.gapsBroken = gapsBroken
+    counts.gapMinNs = gapMinNs
+    counts.gapMinAtNs = gapMinAtNs
+    counts.gapMinAddress = gapMinAddress
+    counts.intervalMaxNs = intervalMaxNs
+    counts.intervalMaxAtNs = intervalMaxAtNs
+    counts.intervalMinNs = intervalMinNs
+    return picked
   }
 
   #nextArrival(): number {
@@ -425,12 +518,40 @@ export class StationRun {
   #weighted(start: number): number {
     const { weights } = this.#plan
     const credits = this.#credits
-    let tried = 0
+    let able = 0
+    let best = -1
+    let gained = 0
     for (let c = 0; c < 4; c++) {
-      if (this.#hasWork(c)) credits[c]! += weights[c]!
-      else tried |= 1 << c
+      if (!this.#hasWork(c)) continue
+      const credit = credits[c]! + weights[c]!
+      credits[c] = credit
+      gained += weights[c]!
+      able |= 1 << c
+      if (best < 0 || credit > credits[best]!) best = c
     }
-    let able = 15 & ~tried
+    if (best < 0) return -1
+    // Nearly always the richest may send at once.
+    const first = this.#pickOf(best, start)
+    if (first !== -1) {
+      credits[best]! -= gained
+      return first
+    }
+    return this.#nextRichest(start, best, able)
+  }
+
+  /** {@link #weighted}, where nobody of the richest class may hear a packet now. */
+  #nextRichest(start: number, richest: number, working: number): number {
+    const { weights } = this.#plan
+    const credits = this.#credits
+    let able = working
+    let tried = 15 & ~working
+    const giveUp = (c: number) => {
+      // It gains nothing by that, or it would grow rich on silence.
+      credits[c]! -= weights[c]!
+      able &= ~(1 << c)
+      tried |= 1 << c
+    }
+    giveUp(richest)
     while (tried !== 15) {
       let best = -1
       for (let c = 0; c < 4; c++)
@@ -440,10 +561,7 @@ export class StationRun {
         for (let c = 0; c < 4; c++) if (able & (1 << c)) credits[best]! -= weights[c]!
         return pick
       }
-      // Nobody of this class may hear a packet now: it gains nothing by that, or it would grow rich on silence.
-      credits[best]! -= weights[best]!
-      able &= ~(1 << best)
-      tried |= 1 << best
+      giveUp(best)
     }
     return -1
   }

@@ -116,6 +116,28 @@ describe('any policy', () => {
       { numRuns: runs(100) },
     )
   })
+  it('is the same to the bit whether refresh goes the quick way or packet by packet', () => {
+    fc.assert(
+      fc.property(policies, sizes, (policy, s) => {
+        const traffic = resolveTraffic(
+          railroad(
+            { a: { ...LOCOMOTIVE, count: s.count, functions: s.functions } },
+            {
+              seed: s.seed,
+              turnouts: 9,
+              operators: { o: { ...OPERATOR, knob: s.knob / 40, function: 0.1, turnout: 0.1, stop: 0.1 } },
+              policies: { p: policy },
+            },
+          ),
+        )
+        const of = (plainly: boolean) => runCase(traffic, { policy: 'p', lost: s.lost, forUs: 60e6, plainly })
+        const quick = of(false)
+        expect(quick).toEqual(of(true))
+        expect(quick.packets).toBeGreaterThan(1000)
+      }),
+      { numRuns: runs(60) },
+    )
+  })
   it('gives the same figures for the same seed and others for another', () => {
     const of = (seed: number) =>
       run(railroad({ a: { ...LOCOMOTIVE, count: 5 } }, { seed, operators: { o: OPERATOR } }), DEFAULT_POLICY)
