@@ -200,6 +200,6 @@ export const BENCH_FINDINGS = findingTable('bench', {
   'not-modelled': {
     means: 'Things that the coupled bench leaves out.',
     says: () =>
-      'left out: heat of the driver, fuses, several districts on one supply, the place of a short other than the weakest, trains that move along the track, dirt',
+      'left out: inductance of wires, current that a driver chops (its mean counts), resistances that change with heat, wheels of coaches across gaps',
   },
 })

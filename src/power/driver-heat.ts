@@ -284,6 +284,16 @@ function thermalOf(model: DriverModel, cooling: DistrictStage['driver']['cooling
   return model.junctionToAmbient
 }
 
+/** Two stages from junction to air as mounted; `undefined` where its thermal resistance is not known. */
+export function driverThermal(
+  model: DriverModel,
+  cooling: DistrictStage['driver']['cooling'],
+  ambientC: number,
+): ThermalModel | undefined {
+  const thermal = thermalOf(model, cooling)
+  return thermal === undefined ? undefined : thermalModel(model, cooling, thermal, ambientC)
+}
+
 function thermalModel(
   model: DriverModel,
   cooling: DistrictStage['driver']['cooling'],

@@ -3,9 +3,10 @@
 /** CV29 bits (S-9.2.2:2012). */
 export const CV29 = { reversed: 0x01, steps28: 0x02, analog: 0x04, table: 0x10, longAddress: 0x20 } as const
 
-/** Values of a decoder as it comes (S-9.2.2:2012: address 3; 28 or 128 steps, analog power allowed). */
+/** Values of a decoder as it comes (S-9.2.2:2012: address 3; 28 or 128 steps, analog direct current allowed). */
 const DEFAULTS: readonly [cv: number, value: number][] = [
   [1, 3],
+  [12, 1],
   [17, 192],
   [29, CV29.steps28 | CV29.analog],
 ]
@@ -39,7 +40,7 @@ export class Cvs {
       for (const [key, was] of this.#factory) this.#values.set(key, was)
       return true
     }
-    if (READ_ONLY.has(cv)) return false
+    if (READ_ONLY.has(cv) || (this.isLocked && cv !== 15)) return false
     if (cv === 17) {
       this.#pendingCv17 = value
       return true
@@ -87,6 +88,23 @@ export class Cvs {
   /** A baseline speed packet is read in 28 steps; else in 14 with the headlight in its low bit. */
   get reads28Steps(): boolean {
     return (this.get(29) & CV29.steps28) !== 0
+  }
+
+  /** Written CVs are refused while CV15 and CV16 differ (S-9.2.2:2012). */
+  get isLocked(): boolean {
+    return this.get(15) !== this.get(16)
+  }
+
+  /** It may take direct current as analog power: CV29 bit 2, and CV12 bit 0. */
+  get takesAnalog(): boolean {
+    return (this.get(29) & CV29.analog) !== 0 && (this.get(12) & 1) !== 0
+  }
+
+  /** Whether a function obeys the consist address: CV21 for F1 to F8, CV22 for the headlight and F9 to F12. */
+  functionInConsist(f: number, forward: boolean): boolean {
+    if (f === 0) return (this.get(22) & (forward ? 1 : 2)) !== 0
+    if (f <= 8) return (this.get(21) & (1 << (f - 1))) !== 0
+    return f <= 12 && (this.get(22) & (1 << (f - 7))) !== 0
   }
 
   /** Seconds from one speed step to the next, speeding up or slowing down. */

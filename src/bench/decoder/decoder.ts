@@ -25,6 +25,7 @@ export interface DecoderEvent {
     | 'power lost'
     | 'power back'
     | 'reset'
+    | 'analog'
   /** In words: `speed 60 forward`, `F3 on`, `CV29 = 6`. */
   sentence: string
 }
@@ -50,6 +51,8 @@ export class Decoder {
   #nowUs = 0
   #heardUs = Number.NEGATIVE_INFINITY
   #powered = false
+  /** It runs on what is on the rails as on analog power. */
+  #analog = false
   /** Operations-mode write that was heard once: the second makes it count (S-9.2.1:2012). */
   #cvHeard = ''
 
@@ -76,6 +79,16 @@ export class Decoder {
     return this.#forward !== turned
   }
 
+  /** Share of full voltage that its motor gets, 0 to 1. */
+  get motorShare(): number {
+    return this.#analog ? this.#speed : this.cvs.motorShare(this.#speed)
+  }
+
+  /** It runs on analog power. */
+  get isAnalog(): boolean {
+    return this.#analog
+  }
+
   get isPowered(): boolean {
     return this.#powered
   }
@@ -95,6 +108,7 @@ export class Decoder {
     if (!on) {
       this.#target = 0
       this.#speed = 0
+      this.#analog = false
       this.functions.clear()
       this.#programmer.reset()
       this.#cvHeard = ''
@@ -102,12 +116,30 @@ export class Decoder {
     this.#note(timeUs, on ? 'power back' : 'power lost', on ? 'has power' : 'has no power')
   }
 
+  /**
+   * There has been power without a signal for 30 ms, forward by its polarity or not: where CV29 bit 2 and CV12 allow it, it
+   * runs on that (S-9.2.4:2012 B).
+   */
+  analog(forward: boolean, timeUs: number): void {
+    this.advance(timeUs)
+    if (!this.#powered || this.#analog || !this.cvs.takesAnalog) return
+    this.#analog = true
+    this.#forward = forward
+    this.#target = 1
+    this.#speed = 1
+    this.#note(
+      timeUs,
+      'analog',
+      `runs ${forward ? 'forward' : 'in reverse'} on the steady voltage of the rails`,
+    )
+  }
+
   /** Let time pass: momentum, and the packet time-out. */
   advance(timeUs: number): void {
     const elapsed = timeUs - this.#nowUs
     if (!(elapsed > 0)) return
     const due = this.#timeoutUs > 0 ? this.#heardUs + this.#timeoutUs : Number.POSITIVE_INFINITY
-    if (this.#powered && due <= timeUs && this.#target !== 0) {
+    if (this.#powered && !this.#analog && due <= timeUs && this.#target !== 0) {
       this.#drift(Math.max(0, due - this.#nowUs))
       this.#target = 0
       this.#note(due, 'timed out', 'stops: no packet for it within its time-out')
@@ -127,6 +159,14 @@ export class Decoder {
   /** A packet that the receiver has read without fault. */
   packet(bytes: Uint8Array, timeUs: number): void {
     this.advance(timeUs)
+    if (this.#analog) {
+      // There is a signal again: it does what it is told, and until then nothing.
+      this.#analog = false
+      this.#target = 0
+      this.#speed = 0
+      this.#heardUs = timeUs
+      this.#note(timeUs, 'stopped', 'stops: there is a signal again')
+    }
     const service = this.#programmer.packet(bytes, timeUs)
     if (service.acts) {
       const { what, cv, value } = service.acts
@@ -177,7 +217,9 @@ export class Decoder {
       }
       case 'functions': {
         const size = p.group === 0 ? 5 : p.group < 13 ? 4 : 8
-        for (let f = p.group; f < p.group + size; f++) this.#switch(f, p.on.includes(f), timeUs)
+        for (let f = p.group; f < p.group + size; f++)
+          if (to.isOwn || !to.inConsist || this.cvs.functionInConsist(f, this.#forward))
+            this.#switch(f, p.on.includes(f), timeUs)
         return
       }
       case 'speed-and-functions':

@@ -46,7 +46,7 @@ export interface ReceiverCounts {
 export class Receiver {
   readonly counts: ReceiverCounts = { packets: 0, wrongErrorByte: 0, damaged: 0 }
   readonly #windows: ReceiverWindows
-  readonly #onPacket: (bytes: Uint8Array, endUs: number) => void
+  readonly #onPacket: (bytes: Uint8Array, endUs: number, startUs: number) => void
   #lastUs = Number.NaN
   /** Halves of ones in a row while a preamble is awaited. */
   #oneHalves = 0
@@ -58,8 +58,13 @@ export class Receiver {
   #bits = 0
   #byte = 0
   #bytes: number[] = []
+  #startUs = 0
 
-  constructor(windows: ReceiverWindows, onPacket: (bytes: Uint8Array, endUs: number) => void) {
+  /** @param onPacket with the times of its last edge and of the first edge of its start bit, us */
+  constructor(
+    windows: ReceiverWindows,
+    onPacket: (bytes: Uint8Array, endUs: number, startUs: number) => void,
+  ) {
     this.#windows = windows
     this.#onPacket = onPacket
   }
@@ -75,7 +80,7 @@ export class Receiver {
     if (!isOne && !isZero) this.#resynchronise()
     else if (this.#inPacket) this.#half(half, isOne, timeUs)
     else if (isOne) this.#oneHalves++
-    else this.#startBit(half)
+    else this.#startBit(half, timeUs)
   }
 
   /** The rails carry nothing from here on. */
@@ -92,11 +97,12 @@ export class Receiver {
   }
 
   /** The first half of a zero: a start bit if enough complete ones came before it. */
-  #startBit(half: number): void {
+  #startBit(half: number, timeUs: number): void {
     const ones = this.#oneHalves >> 1
     this.#oneHalves = 0
     if (ones < this.#windows.preambleOnes) return
     this.#inPacket = true
+    this.#startUs = timeUs - half
     this.#firstUs = half
     this.#firstIsOne = false
     this.#bits = 0
@@ -140,7 +146,7 @@ export class Receiver {
     else if (bytes.reduce((a, b) => a ^ b, 0) !== 0) this.counts.wrongErrorByte++
     else {
       this.counts.packets++
-      this.#onPacket(bytes, timeUs)
+      this.#onPacket(bytes, timeUs, this.#startUs)
     }
   }
 }

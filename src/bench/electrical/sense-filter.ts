@@ -1,60 +1,46 @@
-/** The RC filter of a current sense: its output at any instant, exact for the pieces that a district's current has. */
-import type { DistrictCircuit, Segment } from './circuit.js'
+/** The RC filter of a current sense: its output at any instant, exact for a current made of straight lines. */
+import type { Rails } from './rails.js'
 
 export class SenseFilter {
-  readonly #circuit: DistrictCircuit
+  readonly #rails: Rails
+  readonly #source: number
   readonly #tauUs: number
   #amp = 0
   #nowUs = 0
 
   /** @param tauUs 0: no filter. */
-  constructor(circuit: DistrictCircuit, tauUs: number) {
-    this.#circuit = circuit
+  constructor(rails: Rails, source: number, tauUs: number) {
+    this.#rails = rails
+    this.#source = source
     this.#tauUs = tauUs
   }
 
-  /** Bring it up to a time; call it before the circuit changes. */
-  advance(timeUs: number): void {
-    this.#amp = this.at(timeUs)
-    this.#nowUs = Math.max(this.#nowUs, timeUs)
-  }
-
-  /** Filtered current, A. */
+  /** Filtered current, A. Bring it up to a time before anything changes then; it knows nothing of before. */
   at(timeUs: number): number {
-    const { segments } = this.#circuit
-    if (this.#tauUs <= 0) return this.#circuit.ampAt(timeUs)
-    let [amp, now] = [this.#amp, this.#nowUs]
-    for (let i = 0; i < segments.length && now < timeUs; i++) {
-      const until = Math.min(timeUs, segments[i + 1]?.fromUs ?? timeUs)
-      if (until <= now) continue
-      amp = through(segments[i]!, amp, now, until, this.#tauUs)
-      now = until
+    if (this.#tauUs <= 0) return this.#rails.sourceAmp(this.#source, timeUs)
+    if (timeUs <= this.#nowUs) return this.#amp
+    this.#rails.ahead(timeUs)
+    const { points } = this.#rails
+    for (let i = 1; i < points.length && this.#nowUs < timeUs; i++) {
+      const end = points[i]!
+      if (end.timeUs <= this.#nowUs) continue
+      const until = Math.min(timeUs, end.timeUs)
+      this.#along(
+        this.#rails.sourceAmp(this.#source, Math.max(this.#nowUs, points[i - 1]!.timeUs)),
+        this.#rails.sourceAmp(this.#source, until),
+        until - this.#nowUs,
+      )
+      this.#nowUs = until
     }
-    return amp
+    return this.#amp
   }
-}
 
-/**
- * Output of a first-order low-pass with time constant T after a constant S and exponentials A·exp(−t/τ):
- * y(t) = S + (y0 − S)·exp(−t/T) + Σ A·τ/(τ − T)·(exp(−t/τ) − exp(−t/T)), its limit A·t/T·exp(−t/T) where τ = T.
- */
-function through(
-  { fromUs, steadyAmp, terms }: Segment,
-  before: number,
-  from: number,
-  to: number,
-  tauUs: number,
-): number {
-  const t = to - from
-  const own = Math.exp(-t / tauUs)
-  let amp = steadyAmp + (before - steadyAmp) * own
-  for (const term of terms) {
-    const start = term.amp * Math.exp(-Math.max(0, from - fromUs) / term.tauUs)
-    const gap = term.tauUs - tauUs
-    amp +=
-      Math.abs(gap) < 1e-6 * tauUs
-        ? (start * t * own) / tauUs
-        : (start * term.tauUs * (Math.exp(-t / term.tauUs) - own)) / gap
+  /**
+   * Output of a first-order low-pass with time constant T behind u(t) = u0 + m·t:
+   * y(t) = u(t) − m·T + (y0 − u0 + m·T)·exp(−t/T).
+   */
+  #along(from: number, to: number, us: number): void {
+    const lag = ((to - from) / us) * this.#tauUs
+    this.#amp = to - lag + (this.#amp - from + lag) * Math.exp(-us / this.#tauUs)
   }
-  return amp
 }

@@ -17,7 +17,7 @@ const setup = {
   decoders: [{ name: 'tank engine', district: 'oval' }],
   sections: ['loop.1', 'loop.2'],
   turnouts: ['T1'],
-  supplies: ['brick'],
+  supplies: [{ name: 'brick' }],
 } as unknown as BenchSetup
 
 describe('an act is refused with one sentence', () => {

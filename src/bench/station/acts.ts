@@ -3,6 +3,7 @@
  * A time belongs to whoever lets an act happen.
  */
 import { type CommandValues, commandBytes } from '../../controller/index.js'
+import { planWithFault } from '../../track/index.js'
 import { InputError, nearest } from '../../units/index.js'
 import type { BenchSetup } from './setup.js'
 
@@ -136,7 +137,11 @@ export function checkAct(act: BenchAct, setup: BenchSetup): void {
     case 'supply':
       atLeast('a voltage', act.volt, 0)
       atLeast('a time', act.forUs, 0)
-      known('supply', act.supply, setup.supplies ?? [])
+      known(
+        'supply',
+        act.supply,
+        setup.supplies.map((s) => s.name),
+      )
       break
     case 'hold':
       atLeast('a time', act.forUs, 0)
@@ -157,7 +162,8 @@ export function checkAct(act: BenchAct, setup: BenchSetup): void {
       break
     case 'track-fault':
     case 'mend-fault':
-      if (!setup.sections) throw new InputError('the design describes no track, so nothing of it can fail')
+      if (!setup.railroad) throw new InputError('the design describes no track, so nothing of it can fail')
+      planWithFault(setup.railroad.plan, act.fault)
       break
     default:
   }
@@ -175,6 +181,7 @@ export function driverPins({ districts }: BenchSetup): string[] {
     driver.direction,
     driver.inverted,
     ...driver.enable,
+    ...(driver.enableLow ?? []),
     ...driver.brake,
   ])
   return [...new Set(pins.filter((p) => p !== undefined))]

@@ -1,23 +1,38 @@
 /**
  * The coupled run: the simulated controller's pins drive the drivers, the drivers feed the districts, decoders hear
  * what is on the rails, and the current comes back through the sense into the converter at the instant it samples.
- * Everything between two events is a closed form, so nothing is stepped but the controller itself.
+ * Nothing is stepped but the controller: the electrical side runs ahead of it from change to change.
  */
-import {
-  type CommandValues,
-  commandBytes,
-  type SerialByte,
-  SimulatedController,
-} from '../../controller/index.js'
-import { InputError } from '../../units/index.js'
-import { Decoder, type DecoderEvent } from '../decoder/decoder.js'
-import { Receiver } from '../decoder/receiver.js'
-import { DistrictCircuit } from '../electrical/circuit.js'
-import { SenseFilter } from '../electrical/sense-filter.js'
-import { type BenchAct, checkAct, placeWords } from './acts.js'
-import type { BenchDecoder, BenchDistrict, BenchSetup } from './setup.js'
+import { type CommandValues, commandBytes, type SerialByte } from '../../controller/index.js'
+import { AccessoryDecoder } from '../decoder/accessory.js'
+import type { Decoder, DecoderEvent } from '../decoder/decoder.js'
+import { RailNetwork } from '../electrical/network.js'
+import { type Instant, Rails } from '../electrical/rails.js'
+import { Ways } from '../trains/ways.js'
+import { type BenchAct, checkAct } from './acts.js'
+import { AvrController, type BenchController } from './controller.js'
+import { DistrictStation } from './district.js'
+import { applyAct } from './do-act.js'
+import { Protection } from './protection.js'
+import { EventQueue } from './queue.js'
+import type { BenchSetup } from './setup.js'
+import { BenchTrain } from './train.js'
+import { Wires } from './wires.js'
+import { Yard } from './yard.js'
 
-export type BenchEventKind = 'command' | 'answer' | 'short' | 'driver' | 'breaker' | 'decoder' | 'restart'
+export type BenchEventKind =
+  | 'command'
+  | 'answer'
+  | 'short'
+  | 'driver'
+  | 'breaker'
+  | 'fuse'
+  | 'heat'
+  | 'supply'
+  | 'decoder'
+  | 'train'
+  | 'restart'
+  | 'fault'
 
 export interface BenchEvent {
   timeUs: number
@@ -25,106 +40,146 @@ export interface BenchEvent {
   /** District, decoder or port. */
   about: string
   sentence: string
-  /** Of a driver or breaker: whether the district has power from here on. */
+  /** Of a driver, breaker, fuse or supply: whether there is power behind it from here on. */
   on?: boolean
 }
 
-interface Standing {
-  plan: BenchDecoder
-  decoder: Decoder
-  acknowledging: number
-  /** When its capacitors give out, us; Infinity while the rails feed it. */
-  browsOutUs: number
-}
-
-interface District {
-  plan: BenchDistrict
-  circuit: DistrictCircuit
-  filter: SenseFilter | undefined
-  receiver: Receiver
-  standing: Standing[]
-  driverOn: boolean
-  breakerOpen: boolean
-  level: 0 | 1 | undefined
-  /** The inputs of a pair are equal since then, us; Infinity while they differ. */
-  equalSinceUs: number
-  overUs: number
-}
-
-/** Between looks at what the trains draw, us: momentum changes it slowly. */
-const LOAD_EVERY_US = 20e3
-/** A breaker closes again so long after it has opened. Common practice, no source: most try again within seconds. */
-const BREAKER_CLOSES_US = 2e6
-/** Two inputs of a driver may be equal for as long in passing, us: software that turns both takes less. */
-const PAIR_US = 10
+/** Between looks at what the trains draw and where they are, us: momentum changes it slowly. */
+const LOOK_EVERY_US = 20e3
 const MOST_EVENTS = 100_000
+/** After a change so far at first, us: another one may come soon. */
+const FORESEEN_US = 100
+/** Without a change of polarity for longer a decoder may take what is on the rails as analog power (S-9.2.4), us. */
+const ANALOG_AFTER_US = 30e3
+/** What an accessory of the design is smoothed by; assumed. */
+const ACCESSORY = { farad: 10e-6, ohm: 0.5 }
 
 export class CoupledRun {
+  readonly setup: BenchSetup
   readonly events: BenchEvent[] = []
-  readonly machine: SimulatedController
+  readonly controller: BenchController
   /** What the firmware said. */
   readonly answers: SerialByte[] = []
   /** Current of each district at every change, A. */
   readonly amps = new Map<string, { timeUs: number; amp: number }[]>()
-  readonly #setup: BenchSetup
-  readonly #districts: District[]
-  readonly #queue: { timeUs: number; order: number; act: () => void }[] = []
-  #order = 0
-  readonly #shorts = new Map<string, { district: string; ohm: number }>()
+  readonly network: RailNetwork
+  readonly rails: Rails
+  readonly ways: Ways | undefined
+  readonly districts: DistrictStation[]
+  readonly trains: BenchTrain[]
+  readonly accessories: readonly AccessoryDecoder[]
+  readonly #queue = new EventQueue()
+  readonly #protection: Protection
+  readonly yard: Yard
+  readonly wires: Wires
+  /** Number of the latest change: what was foreseen before it does not come. */
+  #version = 0
+  #changedUs = 0
+  /** Time of the next look, us. */
+  #lookUs = 0
 
   constructor(setup: BenchSetup) {
-    this.#setup = setup
-    this.machine = new SimulatedController(setup.chip, setup.clockHz, setup.image, {})
-    this.#districts = setup.districts.map((plan) => this.#build(plan))
-    const port = this.machine.serial(setup.commands?.port ?? 0)
-    if (port) port.onSent = (value, at) => this.answers.push({ value, timeUs: this.machine.usAtCycle(at) })
-    this.machine.adc.source = (channel, at) => this.#voltAt(channel, this.machine.usAtCycle(at))
-    this.#every(LOAD_EVERY_US, () => {
-      for (const d of this.#districts) {
-        this.#lasting(d, this.nowUs)
-        this.#settle(d, this.nowUs)
+    this.setup = setup
+    this.controller = new AvrController(setup)
+    const { districts, railroad } = setup
+    this.network = new RailNetwork(
+      districts.map((d) => d.name),
+      districts.map((d) => d.farOhm),
+      railroad,
+    )
+    this.rails = new Rails(
+      this.network,
+      setup.supplies,
+      districts.map(({ name, supply, dropVolt, ohm, holdsAmp }) => ({
+        district: name,
+        supply,
+        dropVolt,
+        ohm,
+        holdsAmp,
+      })),
+    )
+    this.wires = new Wires(this)
+    this.ways = railroad && new Ways(railroad.plan)
+    this.districts = districts.map(
+      (plan, i) => new DistrictStation(plan, i, this.wires.lineOf(plan), this.rails),
+    )
+    this.trains = setup.decoders.map((plan) => {
+      const d = districts.findIndex((district) => district.name === plan.district)
+      return new BenchTrain(plan, setup.windows, this.network.extreme(d, 'weakest'), d)
+    })
+    this.accessories = (setup.accessories ?? []).map((a) => new AccessoryDecoder(a.turnout, a.address))
+    this.#protection = new Protection(this)
+    this.yard = new Yard(this)
+    this.rails.onPassed = (from, to) => this.#passed(from, to)
+    for (const { name } of districts) this.amps.set(name, [])
+    this.wires.connect()
+    this.change(0, () => {
+      for (const train of this.trains) {
+        this.yard.place(train, train.plan.at)
+        this.rails.loads.push(...train.loads)
       }
+      this.#addAccessories()
+    })
+    this.#look(LOOK_EVERY_US)
+  }
+
+  #addAccessories(): void {
+    const { railroad } = this.setup
+    railroad?.plan.stands.forEach((s, i) => {
+      if (s.train) return
+      this.rails.loads.push({
+        spot: this.network.stand(i),
+        contact: true,
+        amp: s.amp,
+        ...ACCESSORY,
+        volt: 0,
+      })
     })
   }
 
   get nowUs(): number {
-    return this.machine.usAtCycle(this.machine.now)
+    return this.controller.nowUs
   }
 
   decoder(name: string): Decoder | undefined {
-    for (const d of this.#districts) for (const s of d.standing) if (s.plan.name === name) return s.decoder
-    return undefined
+    return this.trains.find((t) => t.plan.name === name)?.decoder
+  }
+
+  train(name: string): BenchTrain {
+    const found = this.trains.find((t) => t.plan.name === name)
+    if (!found) throw new RangeError(`no train "${name}"`)
+    return found
   }
 
   get decoders(): Decoder[] {
-    return this.#districts.flatMap((d) => d.standing.map((s) => s.decoder))
+    return this.trains.map((t) => t.decoder)
   }
 
   /** Whether the rails of a district carry power now. */
   isOn(district: string): boolean {
-    return this.#district(district).circuit.isOn
+    const d = this.district(district)
+    return d.isOn && (this.rails.supplies.find((s) => s.plan.name === d.plan.supply)?.on ?? false)
+  }
+
+  district(name: string): DistrictStation {
+    const found = this.districts.find((d) => d.plan.name === name)
+    if (!found) throw new RangeError(`no district "${name}"`)
+    return found
   }
 
   /** Let something happen at a time of the run. */
   at(timeUs: number, act: () => void): void {
-    this.#queue.push({ timeUs, order: this.#order++, act })
-    this.#queue.sort((a, b) => a.timeUs - b.timeUs || a.order - b.order)
-    this.machine.stopBy(this.#tick(timeUs))
-  }
-
-  #tick(timeUs: number): number {
-    return Math.max(0, Math.ceil((timeUs * this.#setup.clockHz) / 1e6))
+    this.#queue.add(timeUs, act)
+    this.controller.stopBy(timeUs)
   }
 
   /** @returns false where the firmware's language has no word for it. */
   command(command: CommandValues, says: string): boolean {
-    const { commands } = this.#setup
+    const { commands } = this.setup
     const bytes = commands && commandBytes(command, commands)
-    const port = this.machine.serial(commands?.port ?? 0)
-    if (!bytes || !port) return false
-    for (const value of bytes) port.receive(value, this.machine.now)
-    this.#note('command', 'serial line', says)
-    return true
+    if (!bytes) return false
+    this.note('command', 'serial line', says)
+    return bytes.every((value) => this.controller.receive(commands.port, value))
   }
 
   /**
@@ -132,275 +187,138 @@ export class CoupledRun {
    * @throws InputError where this bench cannot do it: nothing is passed over in silence.
    */
   do(act: BenchAct): void {
-    checkAct(act, this.#setup)
-    switch (act.act) {
-      case 'say': {
-        const port = this.machine.serial(act.port ?? this.#setup.commands?.port ?? 0)
-        if (!port) throw new InputError(`the controller has no serial port ${act.port ?? 0}`)
-        for (const c of act.text) port.receive(c.charCodeAt(0), this.machine.now)
-        this.#note('command', 'serial line', act.text.trim())
-        return
-      }
-      case 'command':
-        this.command(act.command, act.command.kind)
-        return
-      case 'short': {
-        const { at } = act
-        if (!('district' in at) || at.end !== 'weakest') break
-        this.#shorts.set(act.name, { district: at.district, ohm: act.ohm })
-        this.short(at.district, this.#shortOhm(at.district))
-        return
-      }
-      case 'end-short': {
-        const ended = this.#shorts.get(act.name)
-        if (!ended) throw new InputError(`there is no short "${act.name}" to end`)
-        this.#shorts.delete(act.name)
-        this.short(ended.district, this.#shortOhm(ended.district))
-        return
-      }
-      case 'reset':
-        this.restart()
-        return
-      default:
-    }
-    const where = 'at' in act ? ` (${placeWords(act.at)})` : ''
-    throw new InputError(`this bench cannot do "${act.act}"${where} yet`)
-  }
-
-  /** All shorts of a district in parallel; Infinity without one. */
-  #shortOhm(district: string): number {
-    let siemens = 0
-    for (const s of this.#shorts.values()) if (s.district === district) siemens += 1 / Math.max(s.ohm, 1e-6)
-    return 1 / siemens
+    checkAct(act, this.setup)
+    applyAct(this, act)
   }
 
   /** Put something across the rails of a district at its weakest place; Infinity takes it away. */
   short(district: string, ohm: number): void {
-    const d = this.#district(district)
-    const none = ohm === Number.POSITIVE_INFINITY
-    this.#note('short', district, none ? 'the short is gone' : `a short of ${ohm} Ohm at the weakest place`)
-    this.#settle(d, this.nowUs, { shortOhm: none ? ohm : ohm + d.plan.farOhm })
+    const name = `${district}, weakest place`
+    if (ohm !== Number.POSITIVE_INFINITY)
+      this.do({ act: 'short', name, at: { district, end: 'weakest' }, ohm })
+    else if (this.rails.shorts.has(name)) this.do({ act: 'end-short', name })
   }
 
   /** The controller starts anew, as when a serial port is opened or a brown-out ends. */
   restart(): void {
-    this.#note('restart', 'controller', 'the controller is reset')
-    this.machine.askReset('external', true)
+    this.do({ act: 'reset' })
   }
 
   runTo(timeUs: number): void {
     for (;;) {
-      this.machine.runTo(this.#tick(Math.min(timeUs, this.#queue[0]?.timeUs ?? timeUs)))
+      this.controller.runTo(Math.min(timeUs, this.#queue.next?.timeUs ?? timeUs))
       // What has come up meanwhile may have ended the run early.
-      const next = this.#queue[0]
-      if (next && next.timeUs <= this.nowUs) {
-        this.#queue.shift()
-        next.act()
-      } else if (this.nowUs >= timeUs) break
+      const next = this.#queue.next
+      if (next && next.timeUs <= this.nowUs) this.#queue.take()!.act()
+      else if (this.nowUs >= timeUs) break
     }
-    for (const d of this.#districts) for (const s of d.standing) s.decoder.advance(timeUs)
+    for (const t of this.trains) t.decoder.advance(timeUs)
   }
 
-  #every(us: number, act: () => void): void {
-    const again = (timeUs: number) =>
-      this.at(timeUs, () => {
-        act()
-        again(timeUs + us)
-      })
-    again(us)
-  }
-
-  #district(name: string): District {
-    const found = this.#districts.find((d) => d.plan.name === name)
-    if (!found) throw new RangeError(`no district "${name}"`)
-    return found
-  }
-
-  #build(plan: BenchDistrict): District {
-    const circuit = new DistrictCircuit(plan.electrics)
-    const district: District = {
-      plan,
-      circuit,
-      filter: plan.sense && new SenseFilter(circuit, plan.sense.filterUs),
-      receiver: new Receiver(this.#setup.windows, (bytes, endUs) => {
-        for (const s of district.standing) if (s.decoder.isPowered) s.decoder.packet(bytes, endUs)
-      }),
-      standing: [],
-      driverOn: false,
-      breakerOpen: false,
-      level: undefined,
-      equalSinceUs: Number.POSITIVE_INFINITY,
-      overUs: Number.POSITIVE_INFINITY,
-    }
-    for (const decoder of this.#setup.decoders)
-      if (decoder.district === plan.name) district.standing.push(this.#stand(decoder, district))
-    this.amps.set(plan.name, [])
-    const { direction, inverted, enable, brake } = plan.driver
-    const pins = [direction, inverted, ...enable, ...brake].filter((p) => p !== undefined)
-    const levels = new Map<string, number>()
-    const look = (pin: string, level: 0 | 1, at: number) => {
-      levels.set(pin, level)
-      this.#drive(district, levels, this.machine.usAtCycle(at))
-    }
-    for (const pin of new Set(pins)) {
-      levels.set(pin, 0)
-      this.machine.listen(pin, (level, at) => look(pin, level, at))
-    }
-    return district
-  }
-
-  #stand(plan: BenchDecoder, district: District): Standing {
-    const decoder = new Decoder({
-      name: plan.name,
-      cvs: plan.cvs,
-      windows: this.#setup.windows,
-      timeoutUs: plan.timeoutUs,
-    })
-    const standing: Standing = { plan, decoder, acknowledging: 0, browsOutUs: Number.POSITIVE_INFINITY }
-    for (const c of plan.capacitors) district.circuit.capacitors.push({ ...c, volt: 0 })
-    decoder.onAcknowledge = (_, timeUs) => {
-      const { afterUs, forUs } = plan.acknowledgement
-      this.at(timeUs + afterUs, () => {
-        standing.acknowledging++
-        this.#settle(district, this.nowUs)
-      })
-      this.at(timeUs + afterUs + forUs, () => {
-        standing.acknowledging--
-        this.#settle(district, this.nowUs)
-      })
-    }
-    return standing
-  }
-
-  /** What the driver makes of its inputs. */
-  #drive(d: District, levels: ReadonlyMap<string, number>, timeUs: number): void {
-    const { direction, inverted, enable, brake } = d.plan.driver
-    const level = direction === undefined ? undefined : (levels.get(direction) as 0 | 1)
-    const opposed = inverted === undefined || level !== levels.get(inverted)
-    const on =
-      level !== undefined &&
-      opposed &&
-      enable.every((pin) => levels.get(pin) === 1) &&
-      brake.every((pin) => levels.get(pin) === 0)
-    this.#lasting(d, timeUs)
-    // Of a pair the levels change one after the other, a few cycles apart: only what lasts is a switching off.
-    if (!on && inverted !== undefined && d.driverOn) {
-      d.equalSinceUs = Math.min(d.equalSinceUs, timeUs)
-      return
-    }
-    d.equalSinceUs = Number.POSITIVE_INFINITY
-    if (on !== d.driverOn) this.#switch(d, on, timeUs)
-    if (!on || level === d.level) return
-    d.level = level
-    if (d.circuit.isOn) d.receiver.edge(timeUs)
-  }
-
-  /** Inputs of a pair that have been equal for a while have switched the driver off when they became so. */
-  #lasting(d: District, timeUs: number): void {
-    if (timeUs - d.equalSinceUs < PAIR_US) return
-    const sinceUs = d.equalSinceUs
-    d.equalSinceUs = Number.POSITIVE_INFINITY
-    this.#switch(d, false, sinceUs)
-  }
-
-  #switch(d: District, on: boolean, timeUs: number): void {
-    d.driverOn = on
-    this.#note(
-      'driver',
-      d.plan.name,
-      on ? 'the driver is switched on' : 'the driver is switched off',
-      timeUs,
-      on,
-    )
-    this.#settle(d, timeUs, { on: on && !d.breakerOpen })
-  }
-
-  /** Something has changed: the circuit, and who has power in it. */
-  #settle(d: District, timeUs: number, change: { on?: boolean; shortOhm?: number } = {}): void {
-    const { circuit } = d
-    d.filter?.advance(timeUs)
-    let loadAmp = 0
-    for (const s of d.standing) {
-      s.decoder.advance(timeUs)
-      if (!s.decoder.isPowered) continue
-      const motor = s.plan.motorAmp * s.decoder.cvs.motorShare(s.decoder.speed)
-      loadAmp += s.plan.idleAmp + motor + s.acknowledging * s.plan.acknowledgement.amp
-    }
-    const was = circuit.isOn
-    circuit.set(timeUs, { ...change, loadAmp })
-    if (was && !circuit.isOn) d.receiver.off()
-    this.#power(d, timeUs)
-    this.#breaker(d, timeUs)
-    const list = this.amps.get(d.plan.name)!
-    if (list.length < MOST_EVENTS)
-      for (const s of circuit.segments) list.push({ timeUs: s.fromUs, amp: circuit.ampAt(s.fromUs) })
-  }
-
-  #power(d: District, timeUs: number): void {
-    for (const s of d.standing) {
-      const fed = d.circuit.isOn && d.circuit.settledVolt >= s.plan.minVolt
-      if (fed) {
-        s.browsOutUs = Number.POSITIVE_INFINITY
-        if (!s.decoder.isPowered) {
-          s.decoder.power(true, timeUs)
-          this.at(timeUs, () => this.#settle(d, this.nowUs))
-        }
-        continue
+  #look(timeUs: number): void {
+    this.#lookUs = timeUs
+    this.at(timeUs, () => {
+      const now = this.nowUs
+      this.wires.lasting(now)
+      this.yard.look(now)
+      this.#analog(now)
+      if (this.trains.filter((t) => t.draw()).length > 0) this.change(now)
+      else {
+        this.#bringUp(now)
+        this.rails.forget(now)
+        this.#lookUs = timeUs + LOOK_EVERY_US
+        this.#foresee(LOOK_EVERY_US)
       }
-      if (!s.decoder.isPowered || s.browsOutUs !== Number.POSITIVE_INFINITY) continue
-      s.browsOutUs = timeUs + this.#holdsUs(s)
-      this.at(s.browsOutUs, () => {
-        if (s.browsOutUs > this.nowUs + 1) return
-        s.browsOutUs = Number.POSITIVE_INFINITY
-        s.decoder.power(false, this.nowUs)
-        this.#settle(d, this.nowUs)
-      })
-    }
-  }
-
-  /** How long a decoder lives on its capacitors: t = C·ΔU / I, us. */
-  #holdsUs({ plan, decoder }: Standing): number {
-    const farad = plan.capacitors.reduce((sum, c) => sum + c.farad, 0)
-    const amp = plan.idleAmp + plan.motorAmp * decoder.cvs.motorShare(decoder.speed)
-    return (farad * plan.minVolt * 1e6) / Math.max(1e-3, amp)
-  }
-
-  #breaker(d: District, timeUs: number): void {
-    const { breaker, name } = d.plan
-    if (!breaker) return
-    const over = d.circuit.isOn && d.circuit.settledAmp > breaker.amp
-    if (!over) {
-      d.overUs = Number.POSITIVE_INFINITY
-      return
-    }
-    if (d.overUs !== Number.POSITIVE_INFINITY) return
-    d.overUs = timeUs
-    this.at(timeUs + breaker.afterUs, () => {
-      if (d.overUs !== timeUs) return
-      d.breakerOpen = true
-      d.overUs = Number.POSITIVE_INFINITY
-      this.#note('breaker', name, 'the breaker opens', this.nowUs, false)
-      this.#settle(d, this.nowUs, { on: false })
-      this.at(this.nowUs + BREAKER_CLOSES_US, () => {
-        d.breakerOpen = false
-        this.#note('breaker', name, 'the breaker closes', this.nowUs, d.driverOn)
-        this.#settle(d, this.nowUs, { on: d.driverOn })
-      })
+      this.#look(timeUs + LOOK_EVERY_US)
     })
   }
 
-  /** What the converter sees at one of its channels. */
-  #voltAt(channel: number, timeUs: number): number | undefined {
-    for (const d of this.#districts) {
-      const { plan, filter } = d
-      this.#lasting(d, timeUs)
-      if (!plan.sense || !filter || this.machine.analogChannel(plan.sense.pin) !== channel) continue
-      return plan.sense.zeroVolt + plan.sense.voltPerAmp * filter.at(timeUs)
+  /** Rails whose polarity does not change any more: decoders that may take it as analog power run on it. */
+  #analog(timeUs: number): void {
+    for (const train of this.trains) {
+      const d = this.districts[train.district]
+      if (!d?.line || !this.isOn(d.plan.name) || timeUs - d.line.lastEdgeUs <= ANALOG_AFTER_US) continue
+      if (train.hasContact) train.decoder.analog(d.line.level === 1, timeUs)
     }
-    return undefined
   }
 
-  #note(kind: BenchEventKind, about: string, sentence: string, timeUs = this.nowUs, on?: boolean): void {
+  /** Something changes: the circuit from then on, and who has power in it. */
+  change(timeUs: number, apply?: () => void): void {
+    const at = Math.max(timeUs, this.#changedUs)
+    this.#changedUs = at
+    this.#version++
+    this.#bringUp(at)
+    this.rails.change(at, () => {
+      apply?.()
+      for (const t of this.trains) t.draw()
+      for (const d of this.districts) this.rails.sources[d.source]!.output = d.output
+    })
+    this.#log(at, this.rails.points[0]!)
+    this.#check(at)
+  }
+
+  /** Filters know nothing of what was before a change. */
+  #bringUp(timeUs: number): void {
+    for (const d of this.districts) d.filter?.at(timeUs)
+  }
+
+  /** Who has voltage, who draws too much; what of it comes next. */
+  #check(timeUs: number): void {
+    const version = this.#version
+    const moved = this.yard.check(timeUs)
+    const opened = this.#protection.check(timeUs)
+    if (this.#version !== version) return
+    if (moved || opened) this.change(timeUs)
+    else this.#foresee()
+  }
+
+  /** Be there when a decoder loses its voltage or a breaker's current is passed; looks further ahead the longer nothing changes. */
+  #foresee(aheadUs = FORESEEN_US): void {
+    const now = Math.max(this.nowUs, this.#changedUs)
+    const version = this.#version
+    const until = now + Math.min(aheadUs, LOOK_EVERY_US)
+    this.rails.ahead(until)
+    let next = Number.POSITIVE_INFINITY
+    const { points } = this.rails
+    for (let i = 1; i < points.length && next === Number.POSITIVE_INFINITY; i++) {
+      const [a, b] = [points[i - 1]!, points[i]!]
+      if (b.timeUs <= now) continue
+      next = Math.min(this.yard.crossing(a, b), this.#protection.crossing(a, b))
+    }
+    next = Math.min(next, this.#protection.soon(now))
+    const last = points.at(-1)!.timeUs
+    if (next > Math.min(last, this.#lookUs)) {
+      if (last < this.#lookUs)
+        this.at(last, () => {
+          if (this.#version === version) this.#foresee(4 * aheadUs)
+        })
+      return
+    }
+    this.at(Math.max(now, next) + 0.5, () => {
+      if (this.#version !== version) return
+      this.#bringUp(this.nowUs)
+      this.rails.forget(this.nowUs)
+      this.#changedUs = Math.max(this.#changedUs, this.nowUs)
+      this.#check(this.nowUs)
+    })
+  }
+
+  #passed(from: Instant, to: Instant): void {
+    this.#protection.pass(from, to)
+    this.#log(to.timeUs, to)
+  }
+
+  #log(timeUs: number, { sourceAmp }: Instant): void {
+    for (const d of this.districts) {
+      const list = this.amps.get(d.plan.name)!
+      const amp = sourceAmp[d.source]!
+      const last = list.at(-1)
+      if (last && Math.abs(last.amp - amp) < 1e-3) continue
+      if (list.length < MOST_EVENTS) list.push({ timeUs, amp })
+    }
+  }
+
+  note(kind: BenchEventKind, about: string, sentence: string, timeUs = this.nowUs, on?: boolean): void {
     if (this.events.length >= MOST_EVENTS) return
     this.events.push({ timeUs, kind, about, sentence, ...(on === undefined ? {} : { on }) })
   }

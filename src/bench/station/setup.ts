@@ -1,7 +1,10 @@
-/** What the coupled bench puts together: plain data, made from the design by whoever knows it. */
+/** What the coupled bench puts together, made from the design by whoever knows it. */
 import type { CommandsDesign, FirmwareImage, SimulatedChip } from '../../controller/index.js'
+import type { ThermalModel } from '../../power/index.js'
+import type { TrackModel } from '../../track/index.js'
 import type { ReceiverWindows } from '../decoder/receiver.js'
-import type { DistrictElectrics } from '../electrical/circuit.js'
+import type { SupplyPlan } from '../electrical/parts.js'
+import type { Position } from '../trains/motion.js'
 
 export interface BenchOutput {
   name: string
@@ -10,14 +13,22 @@ export interface BenchOutput {
   inverted?: string | undefined
 }
 
-/** Inputs of a driver that go to the controller, each high or low. */
+/** Inputs of a driver that go to the controller. */
 export interface DriverPins {
   direction?: string | undefined
   inverted?: string | undefined
   /** All must be high for the driver to drive. */
   enable: readonly string[]
+  /** All must be low. */
+  enableLow?: readonly string[]
   /** Any of them high takes the rails off. */
   brake: readonly string[]
+  /** An input is tied so that it never drives. */
+  neverOn?: boolean
+  /** Goes low while the driver protects itself. */
+  fault?: string | undefined
+  /** What holds a pin that the controller does not drive. */
+  pulls?: Readonly<Record<string, 0 | 1>>
 }
 
 export interface BenchSense {
@@ -25,26 +36,57 @@ export interface BenchSense {
   voltPerAmp: number
   zeroVolt: number
   filterUs: number
+  /** It sees the current in one polarity only, and its filter does not smooth that. */
+  oneSided?: boolean
+  /** Of a conversion, V RMS. */
+  noiseVolt?: number
+}
+
+/** A part that opens after its current is exceeded for so long, and closes again by itself. */
+export interface BenchBreaker {
+  amp: number
+  afterUs: number
+  closesUs: number
+}
+
+export interface BenchHeat {
+  model: ThermalModel
+  /** It shuts down there, and starts again 20 K below. */
+  limitC: number
+  /** Heat of the hottest package at a current of the district and a junction temperature, W. */
+  watt(amp: number, junctionC: number): number
 }
 
 export interface BenchDistrict {
   name: string
   output: string
+  supply: string
   driver: DriverPins
-  electrics: DistrictElectrics
-  /** Wires and rails to the place with the weakest short and back, Ohm. */
+  /** Fixed drop of a bipolar driver, V. */
+  dropVolt: number
+  /** Driver and sense, Ohm. */
+  ohm: number
+  /** Where the driver itself holds the current, A; Infinity where it does not. */
+  holdsAmp: number
+  /** From an edge at its input to the rails, us. */
+  delayUs?: number
+  /** Wires and rails where the design describes no track, there and back, Ohm. */
   farOhm: number
   sense?: BenchSense | undefined
-  /** A breaker of its own: trips after so long above its current. */
-  breaker?: { amp: number; afterUs: number } | undefined
+  breaker?: BenchBreaker | undefined
+  /** The driver's own trip. */
+  ownTrip?: BenchBreaker | undefined
+  fuseAmp?: number | undefined
+  heat?: BenchHeat | undefined
   /** Who switches a short off. */
   tripBy: 'sense' | 'breaker' | 'driver' | 'nobody'
 }
 
 export interface BenchDecoder {
   name: string
-  /** Where it stands. */
+  /** Where it is at the start, unless `at` says it. */
   district: string
+  at?: Position | undefined
   cvs: Readonly<Record<number, number>>
   timeoutUs: number
   /** Number by which the station commands it. */
@@ -53,12 +95,30 @@ export interface BenchDecoder {
   idleAmp: number
   /** More at full speed, A. */
   motorAmp: number
+  /** More with the motor blocked, A; like a running one when left out. */
+  stallAmp?: number | undefined
   /** Its rectifier's capacitor and a stay-alive, F and Ohm. */
   capacitors: readonly { farad: number; ohm: number }[]
   /** Below it the decoder restarts, V. */
   minVolt: number
-  /** How it acknowledges: more current for so long, so much after it has acted. */
-  acknowledgement: { amp: number; forUs: number; afterUs: number }
+  /** How it acknowledges: more current for so long, so much after it has acted; chopped, it is on half of the time. */
+  acknowledgement: { amp: number; forUs: number; afterUs: number; choppedUs?: number }
+  /** How it hears, where not as the setup says. */
+  windows?: ReceiverWindows | undefined
+  /** At the top step, mm/s; without it the train does not move. */
+  topMmPerS?: number | undefined
+  /** How far it rolls on from top speed without its motor, mm. */
+  runOutMm?: number | undefined
+  lengthMm?: number | undefined
+  /** Drawn by the last vehicle: lit, or with resistors on its axles, A. */
+  tailAmp?: number | undefined
+}
+
+/** A decoder that throws a turnout. */
+export interface BenchAccessory {
+  turnout: string
+  /** Output pair by its number on the bus, from 1. */
+  address: number
 }
 
 export interface BenchSetup {
@@ -67,14 +127,21 @@ export interface BenchSetup {
   image: FirmwareImage
   outputs: readonly BenchOutput[]
   districts: readonly BenchDistrict[]
+  supplies: readonly SupplyPlan[]
   decoders: readonly BenchDecoder[]
+  accessories?: readonly BenchAccessory[] | undefined
   windows: ReceiverWindows
   /** The firmware's language; without it nothing can be commanded. */
   commands?: CommandsDesign | undefined
   /** Of contact of whatever shorts the rails, Ohm. */
   contactOhm: number
-  /** Names of what the design describes, for acts: sections and legs of turnouts, turnouts, supplies. */
+  /** The converter's reference is so much higher than it should be, as a share. */
+  referenceError?: number | undefined
+  /** For noise; the same seed makes the same run. */
+  seed?: number | undefined
+  /** Wires, rails and what stands there; without it each district is one resistance. */
+  railroad?: TrackModel | undefined
+  /** Names of what the design describes, for acts: sections and legs of turnouts, turnouts. */
   sections?: readonly string[] | undefined
   turnouts?: readonly string[] | undefined
-  supplies?: readonly string[] | undefined
 }

@@ -157,6 +157,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   #next = Number.POSITIVE_INFINITY
   #until = 0
   #sleeping = false
+  /** The program stands still until this cycle. */
+  #heldUntil = 0
   #everEnabled = false
   #maskedSince = Number.NaN
   #maskedPc = 0
@@ -652,6 +654,10 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
         this.#reset(this.#resetCause)
         continue
       }
+      if (this.now < this.#heldUntil) {
+        this.now = Math.min(this.#heldUntil, Math.max(this.now, Math.min(this.#next, this.#until)))
+        continue
+      }
       if (core.interruptWaits && (core.sreg & 0x80) !== 0 && !core.delayed) {
         this.#enter()
         continue
@@ -816,6 +822,16 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.core.limit = 0
   }
 
+  /**
+   * Until a cycle no instruction is executed; timers, converter and watchdog run on, as after a program has hung.
+   * Right after {@link askReset} they are at rest too: a chip that is held in reset.
+   */
+  hold(untilCycle: number): void {
+    if (this.#resetCause) this.#reset(this.#resetCause)
+    this.#heldUntil = untilCycle
+    this.core.limit = 0
+  }
+
   /** Everything as after power-up but RAM, time and what was counted. */
   #reset({ cause, asked }: { cause: ResetCause | 'watchdog'; asked: boolean }): void {
     this.#resetCause = undefined
@@ -826,6 +842,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.core.reset()
     this.#resetting = true
     this.#sleeping = false
+    this.#heldUntil = 0
     this.#everEnabled = false
     const status = cause === 'power' ? RESET_FLAGS.power : this.data[MCUSR]! | RESET_FLAGS[cause]
     this.data.fill(0, 32, this.model.ramStart)

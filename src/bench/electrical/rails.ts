@@ -1,0 +1,300 @@
+/**
+ * Volts and amperes of the whole railroad over time. Only a change starts a new calculation; it runs ahead in steps that
+ * grow as things settle, and between two of its points currents and voltages are straight lines.
+ */
+import type { RailNetwork, Spot } from './network.js'
+import type { Bridge, DriverOutput, RailLoad, Short, SourcePlan, SupplyPlan } from './parts.js'
+import { Modes, type State, type Step, step, type Topology } from './transient.js'
+
+/** An instant of the calculation. */
+export interface Instant {
+  timeUs: number
+  state: State
+  /** Out of each source, A. */
+  sourceAmp: Float64Array
+  supplyAmp: Float64Array
+  /** By port, V. */
+  portVolt: Float64Array
+}
+
+export interface SupplyNow {
+  plan: SupplyPlan
+  /** What it gives without load now, V. */
+  volt: number
+  on: boolean
+}
+
+const FIRST_STEP_US = 0.5
+const LONGEST_STEP_US = 20e3
+/** What a step may be wrong by: of a current, A, and as a share of it. */
+const WRONG_AMP = 2e-3
+const WRONG_SHARE = 1e-3
+/** Nothing moves any more when no current changes by as much, A. */
+const SETTLED_AMP = 2e-4
+const MOST_POINTS = 4000
+/** Arrangements of trains whose conductances are kept. */
+const MOST_KEPT = 500
+
+export class Rails {
+  readonly network: RailNetwork
+  readonly supplies: SupplyNow[]
+  readonly sources: { plan: SourcePlan; output: DriverOutput }[]
+  readonly loads: RailLoad[] = []
+  readonly shorts = new Map<string, Short>()
+  readonly bridges = new Map<string, Bridge>()
+  /** Told of every stretch of time that is over, in order, each with its two ends. */
+  onPassed: ((from: Instant, to: Instant) => void) | undefined
+  #points: Instant[] = []
+  #spots: Spot[] = []
+  #topology: Topology | undefined
+  #modes: Modes | undefined
+  #settled = true
+  /** Up to here time has been passed on. */
+  #passed = 0
+  #nextStepUs = FIRST_STEP_US
+  #state: State
+  /** Instants at which no consistent state of all limits and rectifiers was found. */
+  doubtful = 0
+  readonly #conductances = new Map<string, readonly Float64Array[]>()
+
+  constructor(network: RailNetwork, supplies: readonly SupplyPlan[], sources: readonly SourcePlan[]) {
+    this.network = network
+    this.supplies = supplies.map((plan) => ({ plan, volt: plan.volt, on: true }))
+    this.sources = sources.map((plan) => ({ plan, output: 'open' }))
+    this.#state = {
+      volt: new Float64Array(0),
+      stay: new Float64Array(0),
+      supply: Float64Array.from(supplies, (s) => s.volt),
+    }
+  }
+
+  /** Change something at an instant; nothing may be asked of before it afterwards. */
+  change(timeUs: number, apply?: () => void): void {
+    const now = this.at(timeUs)
+    this.#pass(timeUs, now)
+    for (const [i, load] of this.loads.entries()) {
+      load.volt = now.state.volt[i]!
+      if (load.stay) load.stay.volt = now.state.stay[i]!
+    }
+    apply?.()
+    this.#state = {
+      volt: Float64Array.from(this.loads, (l) => l.volt),
+      stay: Float64Array.from(this.loads, (l) => l.stay?.volt ?? 0),
+      supply: now.state.supply,
+    }
+    this.#topology = undefined
+    this.#settled = false
+    this.#nextStepUs = FIRST_STEP_US
+    this.#points = []
+    this.#start(timeUs)
+  }
+
+  /** Only what loads draw, supplies give or drivers do has changed: no wire, no place. */
+  #start(timeUs: number): void {
+    const t = this.#build()
+    this.#modes = new Modes(t)
+    // The capacitors hold what they have; currents jump.
+    const first = step(t, this.#state, this.#modes, 1e-12)
+    if (first.doubtful) this.doubtful++
+    this.#points.push({ timeUs, ...first, state: this.#state })
+  }
+
+  #build(): Topology {
+    const { network } = this
+    const spots: Spot[] = []
+    const portOf = (spot: Spot) => {
+      const at = spots.indexOf(spot)
+      return at >= 0 ? at : spots.push(spot) - 1
+    }
+    const terminals = this.sources.map((_, d) => portOf(network.terminals(d)))
+    const touching = this.loads.map((l) => (l.contact ? portOf(l.spot) : -1))
+    const shorts = [...this.shorts.values()].map((s) => ({ port: portOf(s.spot), ohm: s.ohm }))
+    const bridges = [...this.bridges.values()].map((b) => ({
+      ...b,
+      from: portOf(b.from),
+      to: portOf(b.to),
+    }))
+    this.#spots = spots
+    // What touches nothing has a port of its own, without any rail.
+    const off = spots.length
+    const apart = touching.some((p) => p < 0)
+    const n = off + (apart ? 1 : 0)
+    const key = `${network.version} ${spots.join()}`
+    let inner = this.#conductances.get(key)
+    if (!inner) {
+      if (this.#conductances.size > MOST_KEPT) this.#conductances.clear()
+      inner = network.conductances(spots)
+      this.#conductances.set(key, inner)
+    }
+    const siemens = Array.from({ length: n }, (_, i) => {
+      const line = new Float64Array(n)
+      if (i < off) line.set(inner![i]!)
+      return line
+    })
+    const ports = Array.from({ length: n }, (_, p) => ({
+      loads: this.loads.flatMap((load, index) =>
+        (touching[index]! < 0 ? off : touching[index]!) === p ? [{ load, index }] : [],
+      ),
+      shortSiemens: shorts.reduce((sum, s) => sum + (s.port === p ? 1 / Math.max(1e-4, s.ohm) : 0), 0),
+    }))
+    this.#topology = {
+      ports,
+      siemens,
+      bridges,
+      loadCount: this.loads.length,
+      supplies: this.supplies,
+      sources: this.sources.map(({ plan, output }, d) => ({
+        plan,
+        output,
+        port: terminals[d]!,
+        supply: this.supplies.findIndex((s) => s.plan.name === plan.supply),
+      })),
+    }
+    return this.#topology
+  }
+
+  /** Calculate up to a time at least. */
+  ahead(untilUs: number): void {
+    if (this.#points.length === 0) this.#start(0)
+    const topology = this.#topology!
+    for (;;) {
+      const last = this.#points.at(-1)!
+      if (last.timeUs >= untilUs) return
+      if (this.#settled || this.#points.length > MOST_POINTS) {
+        this.#points.push({ ...last, timeUs: untilUs })
+        return
+      }
+      this.#points.push(this.#advance(topology, last))
+    }
+  }
+
+  /** One step whose error is small: a whole one against two halves. */
+  #advance(topology: Topology, last: Instant): Instant {
+    const modes = this.#modes!
+    for (;;) {
+      const us = this.#nextStepUs
+      const whole = step(topology, last.state, modes, us * 1e-6)
+      const half = step(topology, last.state, modes, us * 0.5e-6)
+      const two = step(topology, half.state, modes, us * 0.5e-6)
+      const wrong = this.#wrong(whole, two)
+      if (wrong > 1 && us > 0.01) {
+        this.#nextStepUs = us * Math.max(0.2, 0.8 / Math.sqrt(wrong))
+        continue
+      }
+      this.#nextStepUs = Math.min(LONGEST_STEP_US, us * Math.min(3, 0.9 / Math.sqrt(Math.max(wrong, 0.05))))
+      if (two.doubtful) this.doubtful++
+      const better = refine(whole, two)
+      const moved = farthest(better.sourceAmp, last.sourceAmp)
+      const charge =
+        farthest(better.state.volt, last.state.volt) + farthest(better.state.stay, last.state.stay)
+      if (us >= 1000 && moved < SETTLED_AMP && charge < 1e-3) this.#settled = true
+      return { timeUs: last.timeUs + us, ...better }
+    }
+  }
+
+  #wrong(whole: Step, two: Step): number {
+    let most = 0
+    for (let i = 0; i < two.sourceAmp.length; i++) {
+      const allowed = WRONG_AMP + WRONG_SHARE * Math.abs(two.sourceAmp[i]!)
+      most = Math.max(most, Math.abs(two.sourceAmp[i]! - whole.sourceAmp[i]!) / allowed)
+    }
+    for (let i = 0; i < two.state.volt.length; i++)
+      most = Math.max(most, Math.abs(two.state.volt[i]! - whole.state.volt[i]!) / 0.02)
+    return most
+  }
+
+  /** The state at a time not before the latest change. */
+  at(timeUs: number): Instant {
+    this.ahead(timeUs)
+    const i = this.#after(timeUs)
+    const [a, b] = [this.#points[Math.max(0, i - 1)]!, this.#points[i]!]
+    if (b.timeUs <= timeUs || a === b) return b.timeUs === timeUs ? b : { ...b, timeUs }
+    return between(a, b, timeUs)
+  }
+
+  /** Number of the first point at or after a time. */
+  #after(timeUs: number): number {
+    let i = this.#points.length - 1
+    while (i > 0 && this.#points[i - 1]!.timeUs >= timeUs) i--
+    return i
+  }
+
+  /** Current out of a source, A. */
+  sourceAmp(source: number, timeUs: number): number {
+    this.ahead(timeUs)
+    const i = this.#after(timeUs)
+    const [a, b] = [this.#points[Math.max(0, i - 1)]!, this.#points[i]!]
+    const share =
+      b.timeUs > a.timeUs ? Math.min(1, Math.max(0, (timeUs - a.timeUs) / (b.timeUs - a.timeUs))) : 1
+    return a.sourceAmp[source]! + share * (b.sourceAmp[source]! - a.sourceAmp[source]!)
+  }
+
+  /** The points from the latest change on, in the order of time. */
+  get points(): readonly Instant[] {
+    return this.#points
+  }
+
+  /** Voltage across the rails at a spot where something is connected, V; 0 where nothing is. */
+  voltAt(spot: Spot, timeUs: number): number {
+    const port = this.#spots.indexOf(spot)
+    return port < 0 ? 0 : Math.abs(this.at(timeUs).portVolt[port]!)
+  }
+
+  #pass(timeUs: number, now: Instant): void {
+    let before: Instant | undefined
+    for (const point of this.#points) {
+      if (point.timeUs >= timeUs) break
+      if (before && point.timeUs > this.#passed) this.onPassed?.(before, point)
+      before = point
+    }
+    if (before && timeUs > before.timeUs) this.onPassed?.(before, now)
+    this.#passed = timeUs
+  }
+
+  /** Let go of what is over; more of it will not be asked. */
+  forget(timeUs: number): void {
+    if (this.#points.length < 2) return
+    const now = this.at(timeUs)
+    this.#pass(timeUs, now)
+    const kept = this.#points.filter((p) => p.timeUs > timeUs)
+    this.#points = [now, ...kept]
+  }
+}
+
+/** Richardson: the error of backward Euler falls with the length of the step. */
+function refine(whole: Step, two: Step): Step {
+  const better = (a: Float64Array, b: Float64Array, least = Number.NEGATIVE_INFINITY) =>
+    Float64Array.from(b, (v, i) => Math.max(least, 2 * v - a[i]!))
+  return {
+    state: {
+      volt: better(whole.state.volt, two.state.volt, 0),
+      stay: better(whole.state.stay, two.state.stay, 0),
+      supply: better(whole.state.supply, two.state.supply),
+    },
+    sourceAmp: better(whole.sourceAmp, two.sourceAmp),
+    supplyAmp: better(whole.supplyAmp, two.supplyAmp),
+    portVolt: better(whole.portVolt, two.portVolt),
+  }
+}
+
+function farthest(a: Float64Array, b: Float64Array): number {
+  let most = 0
+  for (let i = 0; i < a.length; i++) most = Math.max(most, Math.abs(a[i]! - b[i]!))
+  return most
+}
+
+function between(a: Instant, b: Instant, timeUs: number): Instant {
+  const share = (timeUs - a.timeUs) / (b.timeUs - a.timeUs)
+  const mix = (x: Float64Array, y: Float64Array) => Float64Array.from(x, (v, i) => v + share * (y[i]! - v))
+  return {
+    timeUs,
+    state: {
+      volt: mix(a.state.volt, b.state.volt),
+      stay: mix(a.state.stay, b.state.stay),
+      supply: mix(a.state.supply, b.state.supply),
+    },
+    sourceAmp: mix(a.sourceAmp, b.sourceAmp),
+    supplyAmp: mix(a.supplyAmp, b.supplyAmp),
+    portVolt: mix(a.portVolt, b.portVolt),
+  }
+}
