@@ -8,9 +8,9 @@ export function withDrawn(setup: BenchSetup, drawn: ScenarioDesign['drawn']): Be
   return {
     ...setup,
     clockHz: setup.clockHz * (1 + clock),
+    supplies: setup.supplies.map((s) => ({ ...s, volt: s.volt * (1 + supply) })),
     districts: setup.districts.map((d) => ({
       ...d,
-      electrics: { ...d.electrics, volt: d.electrics.volt * (1 + supply) },
       ...(d.sense ? { sense: { ...d.sense, voltPerAmp: d.sense.voltPerAmp * (1 + sense) } } : {}),
     })),
   }

@@ -3,7 +3,12 @@
  * what is on the rails, and the current comes back through the sense into the converter at the instant it samples.
  * Nothing is stepped but the controller: the electrical side runs ahead of it from change to change.
  */
-import { type CommandValues, commandBytes, type SerialByte } from '../../controller/index.js'
+import {
+  type CommandValues,
+  commandBytes,
+  type SerialByte,
+  type SimulatedController,
+} from '../../controller/index.js'
 import { AccessoryDecoder } from '../decoder/accessory.js'
 import type { Decoder, DecoderEvent } from '../decoder/decoder.js'
 import { RailNetwork } from '../electrical/network.js'
@@ -58,6 +63,8 @@ export class CoupledRun {
   readonly setup: BenchSetup
   readonly events: BenchEvent[] = []
   readonly controller: BenchController
+  /** The simulated chip itself, for those who record its edges. */
+  readonly machine: SimulatedController
   /** What the firmware said. */
   readonly answers: SerialByte[] = []
   /** Current of each district at every change, A. */
@@ -80,7 +87,9 @@ export class CoupledRun {
 
   constructor(setup: BenchSetup) {
     this.setup = setup
-    this.controller = new AvrController(setup)
+    const avr = new AvrController(setup)
+    this.controller = avr
+    this.machine = avr.machine
     const { districts, railroad } = setup
     this.network = new RailNetwork(
       districts.map((d) => d.name),
