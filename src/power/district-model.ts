@@ -2,6 +2,7 @@
 import type { Uncertain } from '../corner/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { PowerDesign } from './design/index.js'
+import type { ClockShare } from './district-trip.js'
 import { coolestCorner, driverHeat, driverJunctionC, hottestCorner } from './driver-heat.js'
 import { type DistrictLoad, loadOfDesign } from './load.js'
 import type { HeatModels } from './short.js'
@@ -35,8 +36,9 @@ export function districtModels(
   power: PowerDesign,
   signal?: SignalDesign,
   loads?: Readonly<Record<string, DistrictLoad>>,
+  clock?: ClockShare,
 ): DistrictModel[] {
-  const stages = allStages(power, signal)
+  const stages = allStages(power, signal, clock)
   const loadOf = new Map(stages.map((s) => [s.name, loads?.[s.name] ?? loadOfDesign(s.district)]))
   const sustained = new Map(stages.map((s) => [s.name, sustainedOf(s, loadOf.get(s.name))]))
   const ends = (end: 'low' | 'high') => new Map(stages.map((s) => [s.name, sustained.get(s.name)?.[end]]))

@@ -3,6 +3,12 @@ import { ONE_SIDED_FILTER_US, thresholdFor } from './sense.js'
 import { chainOf, type DistrictStage, ownLimit } from './stage.js'
 import { type TripSettings, type TripTime, tripTime } from './trip.js'
 
+/** How far a clock may be off either way, as a share, and where that comes from. */
+export interface ClockShare {
+  share: number
+  says: string
+}
+
 export interface DistrictTrip {
   by: 'sense' | 'breaker' | 'driver'
   /** Threshold with its errors, A. */
@@ -21,16 +27,19 @@ export interface DistrictTrip {
   /**
    * Latest time until a sudden, lasting current is off, us, for a part that trips at `thresholdAmp` with a delay of
    * `delayUs`: right after switching on, with blanking and empty filters.
+   * @param period length of a clock period against the nominal one; the longest it may be when absent
    */
-  latestUs(amp: number, thresholdAmp: number, delayUs: number): number
+  latestUs(amp: number, thresholdAmp: number, delayUs: number, period?: number): number
   /** Soonest, while `beforeAmp` flowed before. */
-  soonestUs(amp: number, beforeAmp: number, thresholdAmp: number, delayUs: number): number
+  soonestUs(amp: number, beforeAmp: number, thresholdAmp: number, delayUs: number, period?: number): number
+  /** Clock that counts its samples and delays: how far a period may be off either way, as a share. */
+  clock?: ClockShare
   /** Delay of breaker, driver or firmware after the decision, us. */
   delayUs: { low: number; usual: number; high: number }
   /** The same from the soonest to the latest over the whole band; Infinity when it does not trip for certain. */
   timeUs(amp: number, beforeAmp: number): TripTime
   /** The settings at the highest threshold, and at the lowest, for other waves; over a current sense. */
-  settings?: { latest: TripSettings; soonest: TripSettings }
+  settings?: { latest: TripSettings; soonest: TripSettings; nominal: TripSettings }
 }
 
 const NEVER = Number.POSITIVE_INFINITY
@@ -70,12 +79,28 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
       : 'its threshold lies beyond the range of the current sense'
   // The converter reads no more than its range, which slows averages down.
   const seen = (amp: number) => Math.min(amp, Math.max(chain.rangeAmp, highAmp))
-  const latestUs: DistrictTrip['latestUs'] = (amp, thresholdAmp, afterUs) =>
+  const { clock } = stage
+  /** The firmware counts samples, delay and blanking by its clock; the filter does not. */
+  const clocked = (s: TripSettings, period: number): TripSettings => ({
+    ...s,
+    samplePeriodUs: s.samplePeriodUs * period,
+    afterUs: s.afterUs * period,
+    blankingUs: (s.blankingUs ?? 0) * period,
+  })
+  const slow = 1 + (clock?.share ?? 0)
+  const fast = 1 - (clock?.share ?? 0)
+  const latestUs: DistrictTrip['latestUs'] = (amp, thresholdAmp, afterUs, period = slow) =>
     reachable
-      ? tripTime(seen(amp), 0, { ...settings(thresholdAmp), afterUs, blankingUs: trip.blanking }).worstUs
+      ? tripTime(
+          seen(amp),
+          0,
+          clocked({ ...settings(thresholdAmp), afterUs, blankingUs: trip.blanking }, period),
+        ).worstUs
       : NEVER
-  const soonestUs: DistrictTrip['soonestUs'] = (amp, beforeAmp, thresholdAmp, afterUs) =>
-    reachable ? tripTime(seen(amp), beforeAmp, { ...settings(thresholdAmp), afterUs }).bestUs : NEVER
+  const soonestUs: DistrictTrip['soonestUs'] = (amp, beforeAmp, thresholdAmp, afterUs, period = fast) =>
+    reachable
+      ? tripTime(seen(amp), beforeAmp, clocked({ ...settings(thresholdAmp), afterUs }, period)).bestUs
+      : NEVER
   return {
     by: 'sense',
     nominalAmp: threshold.amp,
@@ -93,7 +118,12 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
       bestUs: soonestUs(amp, beforeAmp, lowAmp, trip.after),
       worstUs: latestUs(amp, highAmp, trip.after),
     }),
-    settings: { latest: { ...settings(highAmp), blankingUs: trip.blanking }, soonest: settings(lowAmp) },
+    ...(clock ? { clock } : {}),
+    settings: {
+      latest: clocked({ ...settings(highAmp), blankingUs: trip.blanking }, slow),
+      soonest: clocked(settings(lowAmp), fast),
+      nominal: settings(threshold.amp),
+    },
   }
 }
 

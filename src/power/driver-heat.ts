@@ -46,11 +46,13 @@ export interface DriverHeatModel {
   heat: DriverHeat
   /** How long a current of the strongest channel of a district, or of the strongest of all, may last with everything
    * else as before, us; with the reason. Where losses are not known only `atMostUs`: the true time is shorter.
-   * @param fromC junction at the start, °C; its running heat when absent */
+   * @param fromC junction at the start, °C; its running heat when absent
+   * @param restUs time without heat between that and the current, us */
   standsUs(
     channelAmp: number,
     district?: string,
     fromC?: number,
+    restUs?: number,
   ): { us?: number; atMostUs?: number; because: string }
   /** Hottest junction while a channel's current follows points, °C, from cold or from a temperature; Infinity when it runs away. */
   hottestC(
@@ -162,7 +164,7 @@ export function driverHeat(
     return (junctionC: number) =>
       hottestPackage(model, [over, ...others], junctionC, corner).reduce((sum, p) => sum + p.watt, 0)
   }
-  const standsUs: DriverHeatModel['standsUs'] = (amp, district, fromC) => {
+  const standsUs: DriverHeatModel['standsUs'] = (amp, district, fromC, restUs = 0) => {
     const { peakAmp, peakUs, limitAmp, junctionMaxC } = model
     const protectedByItself = limitAmp !== undefined
     if (peakAmp !== undefined && amp > peakAmp && !protectedByItself) {
@@ -182,7 +184,8 @@ export function driverHeat(
     const running = found
       ? Math.min(found.watt, (junctionMaxC - ambientC) / thermal!)
       : (junctionMaxC - ambientC) / thermal!
-    const start = settled(rc, fromC === undefined ? running : Math.max(0, fromC - ambientC) / thermal!)
+    const before = settled(rc, fromC === undefined ? running : Math.max(0, fromC - ambientC) / thermal!)
+    const start = restUs > 0 ? warm(rc, before, 0, restUs) : before
     const us = timeToTemperatureUs(rc, overload(amp, district), junctionMaxC, start)
     if (without.length > 0) {
       return { atMostUs: us, because: `the heat of ${model.name} lacks ${without.join(' and ')}` }

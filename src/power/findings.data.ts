@@ -54,6 +54,34 @@ export const POWER_FINDINGS = findingTable('power', {
     says: (p: { leastAmp: number; mostAmp: number; lastsUs: number; offUs: number }) =>
       `short at the terminals ${span(p.leastAmp, p.mostAmp)} needs ${time(p.offUs)} to trip, but the supply may switch off after ${time(p.lastsUs)} and try again, so that it never trips`,
   },
+  'short-pulse': {
+    means:
+      'The output capacitors of the supply empty into a short through the driver, which does not hold them back.',
+    remedy:
+      'Take a driver that limits its current, give the supply’s output capacitance, or have less of it.',
+    says: (p: { leastAmp: number; mostAmp: number; because: string }) =>
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)}; ${p.because}`,
+  },
+  'short-again': {
+    means: 'A trip that closes again into a short that lasts: the mean heat of all its attempts.',
+    remedy: 'Have it close again later, or stay off.',
+    says: (p: {
+      amp: number
+      onUs: number
+      againUs: number
+      rmsAmp: number
+      what: 'flows' | 'driver' | 'wire' | 'pulse'
+      figure: string
+    }) =>
+      `into a short that lasts it closes again after ${time(p.againUs)}: ${amp(p.amp)} for ${time(p.onUs)} each time heat like ${amp(p.rmsAmp)} for ever; ${
+        {
+          flows: 'no more than may flow below the trip',
+          driver: `the junction of the driver reaches ${p.figure}`,
+          wire: `the thinnest wire carries ${p.figure} for ever`,
+          pulse: `hot from that, the driver survives ${p.figure}`,
+        }[p.what]
+      }`,
+  },
   'short-unrated': {
     means: 'A short trips, but how long driver and wire survive it is not known.',
     remedy: 'Give the figures that are missing.',
@@ -120,7 +148,8 @@ export const POWER_FINDINGS = findingTable('power', {
     remedy: 'Choose the rating by load, wires and supply together.',
     says: (p: {
       ratingAmp: number
-      what: 'load' | 'opens' | 'wire' | 'breaks' | 'limited'
+      what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'limited'
+      holds: boolean
       amp: number
       opensS: number
       breaksAmp: number
@@ -130,7 +159,8 @@ export const POWER_FINDINGS = findingTable('power', {
         {
           load: `the worst load is ${amp(p.loadAmp)}; it carries 75 % of its rating for ever in warm surroundings`,
           opens: `a short of ${amp(p.amp)} may not open it, which takes 2.1 times its rating (IEC 60127-2, from memory), and no wire is known to carry that for ever`,
-          wire: `a short of ${amp(p.amp)} opens it after ${n(p.opensS)} s at the latest; the thinnest wire survives less`,
+          wire: `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest; the thinnest wire survives ${p.holds ? 'longer' : 'less'}`,
+          'unknown wire': `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest, and no wire is described that would have to survive it`,
           breaks: `it breaks ${amp(p.breaksAmp)} (IEC 60127-2 for glass, from memory, unless given), a short draws ${amp(p.amp)}`,
           limited: `it need not open: the wires carry the ${amp(p.amp)} of a short for ever`,
         }[p.what]

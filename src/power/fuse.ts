@@ -64,12 +64,12 @@ function gateOf(
 
 export interface FuseOutcome {
   margin: number
-  what: 'load' | 'opens' | 'wire' | 'breaks' | 'limited'
+  what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'limited'
   amp: number
   opensS: number
 }
 
-export type FuseQuantity = SourceQuantity | 'holds' | 'outside'
+export type FuseQuantity = SourceQuantity | 'holds' | 'outside' | 'wire'
 
 export interface FuseModel {
   /** The fuse is the district's own, not that of its supply. */
@@ -97,6 +97,8 @@ export function fuseModel(
   if (ratingAmp === undefined) return undefined
   const breaksAmp = (own ? district.fuseBreaking : supply.fuseBreaking) ?? glassBreaksAmp(ratingAmp)
   const loadAmp = own ? load?.worstAmp : supplyWorstAmp
+  const wireMm2 = load?.thinnestWireMm2
+  const thinnest = `cross-section of the thinnest wire in ${stage.name}`
   const quantities: Quantities<FuseQuantity> = {
     ...source.quantities,
     holds: between(
@@ -111,8 +113,14 @@ export function fuseModel(
       'Ohm',
       'from the terminals to the farthest place',
     ),
+    wire:
+      wireMm2 === undefined
+        ? {
+            ...between(thinnest, { low: 0, high: Number.POSITIVE_INFINITY }, 'mm²', 'not given'),
+            unknown: true,
+          }
+        : exactly(thinnest, wireMm2, 'mm²', 'the design'),
   }
-  const wireAmp = load?.thinnestWireMm2 === undefined ? undefined : copperAmpacity(load.thinnestWireMm2)
   const outcome = (v: Values<FuseQuantity>): FuseOutcome => {
     // The fuse has to do it alone: the trip may have failed, and so may the driver, shorted through.
     const { amp } = source.fault({ ...v, ownLimit: Number.POSITIVE_INFINITY }, v.outside)
@@ -123,12 +131,12 @@ export function fuseModel(
     }
     if (loadAmp !== undefined) worse(1 - loadAmp / (v.holds * ratingAmp), 'load')
     worse(1 - amp / breaksAmp, 'breaks')
-    const carried = wireAmp !== undefined && amp <= wireAmp
-    if (carried) worse(1 - amp / wireAmp, 'limited')
+    const wireAmp = Number.isFinite(v.wire) && v.wire > 0 ? copperAmpacity(v.wire) : v.wire
+    if (amp <= wireAmp) worse(1 - amp / wireAmp, 'limited')
     else if (!Number.isFinite(opensS)) worse(Math.max(-1, amp / (FUSE_MELTS * ratingAmp) - 1), 'opens')
-    else if (load?.thinnestWireMm2 !== undefined) {
-      const standsS = copperI2t(load.thinnestWireMm2) / (amp * amp)
-      worse(Math.max(-1, 1 - opensS / standsS), 'wire')
+    else {
+      const standsS = copperI2t(v.wire) / (amp * amp)
+      worse(Math.max(-1, 1 - opensS / standsS), wireMm2 === undefined ? 'unknown wire' : 'wire')
     }
     return found
   }
@@ -143,7 +151,15 @@ export function fuseModel(
         ownLimit: exactly(quantities.ownLimit.name, Number.POSITIVE_INFINITY, 'A', ''),
       },
       margin: (v) => outcome(v).margin,
-      unfavourable: { holds: 'low', trip: 'high', delay: 'high', hiccupOn: 'low' },
+      unfavourable: {
+        holds: 'low',
+        wire: 'low',
+        trip: 'high',
+        delay: 'high',
+        clock: 'high',
+        hiccupOn: 'low',
+        capacitor: 'high',
+      },
       tries: middle(source),
     },
   }

@@ -2,6 +2,7 @@
 import {
   CHIPS,
   type ChipId,
+  type ClockKind,
   PIN_RATINGS,
   pinConcerns,
   pinName,
@@ -47,8 +48,7 @@ export interface PinPlan {
 /** What the design says of the controller's pins. */
 export interface PinUsers {
   chip: string
-  /** Source of its clock. */
-  clock?: { source: string }
+  clock?: ClockKind
   /** Port pins that the signal must not take; the firmware's own enable and sense pins are among them. */
   reservedPins?: readonly string[]
   /** Pins whose second duty has been checked against the circuit. */

@@ -50,7 +50,16 @@ const CAPACITOR_SPREAD = 0.2
 export type PowerUpQuantity =
   | Extract<
       SourceQuantity,
-      'volt' | 'limit' | 'shortCurrent' | 'hiccupOn' | 'part' | 'trip' | 'delay' | 'ownLimit'
+      | 'volt'
+      | 'limit'
+      | 'shortCurrent'
+      | 'hiccupOn'
+      | 'part'
+      | 'trip'
+      | 'delay'
+      | 'clock'
+      | 'ownLimit'
+      | 'capacitor'
     >
   | 'farad'
 
@@ -100,7 +109,9 @@ export function powerUp(
     part: q.part,
     trip: q.trip,
     delay: q.delay,
+    clock: q.clock,
     ownLimit: q.ownLimit,
+    capacitor: q.capacitor,
     farad:
       groups.length > 0
         ? within(
@@ -137,12 +148,12 @@ export function powerUp(
     { found: Inrush; peakAmp: number; each: number; hottest: number | undefined }
   >()
   const chargedAt = (v: Values<PowerUpQuantity>) => {
-    const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad].join()
+    const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad, v.capacitor > 0].join()
     const before = charged.get(key)
     if (before) return before
     const found = charge(v, holds(supply))
     // Output capacitors give what no limit holds back, for as long as they have it.
-    const peakAmp = (supply.capacitance ?? 0) > 0 ? charge(v, false).peakAmp : found.peakAmp
+    const peakAmp = v.capacitor > 0 ? charge(v, false).peakAmp : found.peakAmp
     // Parallel channels share unequally: the strongest decides.
     const each = (shareCurrent(model, n, found.peakAmp)?.amps[0] ?? found.peakAmp / n) / found.peakAmp || 0
     const hottest = driver.hottestC(
@@ -175,7 +186,7 @@ export function powerUp(
         worse(Math.max(-1, (junctionMaxC - hottest) / (junctionMaxC - ambientC)), 'heat')
     }
     if (source.trip) {
-      const tripsAtUs = tripsAt(source.trip, found, v.trip, v.delay)
+      const tripsAtUs = tripsAt(source.trip, found, v)
       result.tripsAtUs = tripsAtUs
       const peakShare = found.peakAmp / v.trip
       if (Number.isFinite(tripsAtUs)) worse(Math.max(-1, Math.min(-0.01, 1 - peakShare)), 'trips')
@@ -193,8 +204,10 @@ export function powerUp(
       part: 'low',
       trip: 'low',
       delay: 'low',
+      clock: 'low',
       farad: 'high',
       ownLimit: 'low',
+      capacitor: 'high',
       hiccupOn: 'low',
       shortCurrent: 'low',
     },
@@ -247,14 +260,25 @@ function startMargin(
 }
 
 /** When it trips for a part with this threshold and delay, us. */
-function tripsAt(trip: DistrictTrip, found: Inrush, thresholdAmp: number, delayUs: number): number {
+function tripsAt(
+  trip: DistrictTrip,
+  found: Inrush,
+  { trip: thresholdAmp, delay: delayUs, clock }: Pick<Values<PowerUpQuantity>, 'trip' | 'delay' | 'clock'>,
+): number {
   if (found.peakAmp < thresholdAmp) return Number.POSITIVE_INFINITY
   const until = Number.isFinite(found.lastsUs) ? found.lastsUs : found.points.at(-1)!.us
   if (!trip.settings) {
     const above = timeAboveUs(found.points, thresholdAmp)
     return above - trip.blankingUs > delayUs ? trip.blankingUs + delayUs : Number.POSITIVE_INFINITY
   }
-  const s = { ...trip.settings.soonest, thresholdAmp, blankingUs: trip.blankingUs }
+  const { samplePeriodUs, afterUs } = trip.settings.nominal
+  const s = {
+    ...trip.settings.nominal,
+    thresholdAmp,
+    samplePeriodUs: samplePeriodUs * clock,
+    afterUs: afterUs * clock,
+    blankingUs: trip.blankingUs * clock,
+  }
   const lag = lagOf(s)
   // The current only falls: once filter and averages have followed it below the threshold, nothing trips any more.
   const last = timeAboveUs(found.points, thresholdAmp) + 8 * lag + s.samplePeriodUs * (s.of + 2)
@@ -266,9 +290,13 @@ function lagOf(s: { filterUs: number; samplePeriodUs: number; average: number; s
 }
 
 /** How much sooner than it would trip the current is back below the threshold, as a share of the trip time. */
-function roomOf(trip: DistrictTrip, found: Inrush, v: { trip: number; delay: number }): number {
+function roomOf(
+  trip: DistrictTrip,
+  found: Inrush,
+  v: { trip: number; delay: number; clock: number },
+): number {
   const above = timeAboveUs(found.points, v.trip)
-  const needs = trip.blankingUs + trip.soonestUs(found.peakAmp, 0, v.trip, v.delay)
+  const needs = trip.blankingUs + trip.soonestUs(found.peakAmp, 0, v.trip, v.delay, v.clock)
   return Number.isFinite(needs) && needs > 0 ? Math.min(1, 1 - above / needs) : 1
 }
 

@@ -86,9 +86,10 @@ function endsOf(
   if (trip?.reachable) {
     const threshold = worst ? trip.highAmp : trip.lowAmp
     const delay = worst ? trip.delayUs.high : trip.delayUs.low
+    const period = source!.quantities.clock[worst ? 'high' : 'low']
     list.push({
       what: 'trip, latest',
-      us: (amp) => (amp < threshold ? FOREVER : trip.latestUs(amp, threshold, delay)),
+      us: (amp) => (amp < threshold ? FOREVER : trip.latestUs(amp, threshold, delay, period)),
       steps: [threshold],
     })
   }
@@ -125,6 +126,12 @@ function survivesOf(m: DistrictModel, parts: DistrictParts, worst: boolean): Lim
     })
   for (const wire of conductorsOf(m))
     list.push({ what: wire.name, us: (amp) => wireSurvivesUs(wire.areaMm2, amp, wire.amp), steps: [] })
+  for (const joint of m.load?.joints ?? [])
+    list.push({
+      what: joint.name,
+      us: (amp) => warmsUs(worst ? joint.tauUs.low : joint.tauUs.high, joint.amp, amp),
+      steps: [joint.amp],
+    })
   const { sense } = stage.district
   if (sense?.kind === 'shunt' && sense.power !== undefined && sense.resistance) {
     const ohm = sense.resistance * (1 + (worst ? 1 : -1) * sense.tolerance)
@@ -169,9 +176,13 @@ function conductorsOf({ load }: DistrictModel): { name: string; areaMm2: number;
  * 60949, k of IEC 60364-4-43, from memory), between them a body that warms with one time constant, which meets both.
  */
 export function wireSurvivesUs(areaMm2: number, amp: number, carriesAmp = copperAmpacity(areaMm2)): number {
-  if (amp <= carriesAmp) return FOREVER
   const tauS = copperI2t(areaMm2) / (carriesAmp * carriesAmp)
-  return -tauS * Math.log1p(-((carriesAmp / amp) ** 2)) * 1e6
+  return warmsUs(tauS * 1e6, carriesAmp, amp)
+}
+
+/** Time until a body with one time constant reaches the heat that `carriesAmp` gives it for ever, us. */
+function warmsUs(tauUs: number, carriesAmp: number, amp: number): number {
+  return amp <= carriesAmp ? FOREVER : -tauUs * Math.log1p(-((carriesAmp / amp) ** 2))
 }
 
 /** Where a part survives less than the current lasts, up to the most that may flow. */

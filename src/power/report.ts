@@ -1,5 +1,5 @@
 /** The power stage of a design, calculated: every figure, the evidence from it, and the cautions that go with it. */
-import type { LogicLevels } from '../controller/index.js'
+import { controllerClock, type LogicLevels } from '../controller/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { Evidence, Profile } from '../standard/index.js'
 import { powerAdvice } from './advice.js'
@@ -84,8 +84,9 @@ export function calculatePower(input: PowerInput): Evidence[] {
 export function powerReport(input: PowerInput): PowerReport {
   const { power, signal } = input
   requireSound(power, signal)
-  const stages = allStages(power, signal)
-  const models = districtModels(power, signal, input.loads)
+  const clock = controllerClock(input.controller)
+  const stages = allStages(power, signal, clock)
+  const models = districtModels(power, signal, input.loads, clock)
   const missing: string[] = []
   const loads = new Map(models.map((m) => [m.stage.name, m.load] as const))
   const drivers = Object.keys(power.drivers).flatMap((name) => driverReport(name, models, power, missing))

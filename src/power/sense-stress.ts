@@ -95,6 +95,8 @@ export function senseStress(
         pinMax: 'low',
         trip: 'high',
         delay: 'high',
+        clock: 'high',
+        capacitor: 'high',
         hiccupOn: 'high',
         // The more flows, the more of it meets the sense, for every length of time.
         volt: 'high',

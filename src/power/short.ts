@@ -4,6 +4,7 @@
  * trip's blanking counts too, for that is when a short is most likely met.
  */
 import { type CornerQuestion, searchCorners, type Values } from '../corner/index.js'
+import { formatSi } from '../units/index.js'
 import { dropVolt, onOhm } from './driver.js'
 import type { DriverHeatModel } from './driver-heat.js'
 import { capacitorI2t, copperI2t, i2t } from './energy.js'
@@ -64,7 +65,14 @@ export function faultRange(
   const { worst, best } = searchCorners({
     quantities: source.quantities,
     margin: (v) => source.fault(v, outsideOhm).amp,
-    unfavourable: { ...LEAST_CURRENT, trip: 'high', delay: 'high', hiccupOn: 'low' },
+    unfavourable: {
+      ...LEAST_CURRENT,
+      trip: 'high',
+      delay: 'high',
+      clock: 'high',
+      hiccupOn: 'low',
+      capacitor: 'high',
+    },
   })
   return { least: worst.values, most: best.values, leastAmp: worst.margin, mostAmp: best.margin }
 }
@@ -83,6 +91,8 @@ export interface ShortOutcome {
   allowedUs?: number
   because: string
   margin: number
+  /** What the output capacitors give at first, A; where that is what decides. */
+  pulseAmp?: number
 }
 
 /**
@@ -104,8 +114,8 @@ export function shortOutcome(
       fromC,
     ),
   )
-  const off = memo((amp: number, thresholdAmp: number, delayUs: number) =>
-    trip ? trip.latestUs(amp, thresholdAmp, delayUs) : Number.POSITIVE_INFINITY,
+  const off = memo((amp: number, thresholdAmp: number, delayUs: number, period: number) =>
+    trip ? trip.latestUs(amp, thresholdAmp, delayUs, period) : Number.POSITIVE_INFINITY,
   )
   return (v) => {
     const { amp, heldBy, lastsUs } = source.fault(v, outsideOhm)
@@ -114,7 +124,7 @@ export function shortOutcome(
       const margin = trip?.reachable ? amp / v.trip - 1 : -1
       return { ...base, offUs: Number.POSITIVE_INFINITY, because: 'it never trips', margin }
     }
-    const offUs = off(amp, v.trip, v.delay)
+    const offUs = off(amp, v.trip, v.delay, v.clock)
     if (lastsUs < offUs)
       return {
         ...base,
@@ -128,7 +138,9 @@ export function shortOutcome(
     const driverUs = driver.us ?? driver.atMostUs
     const allowedUs = Math.min(driverUs ?? Number.POSITIVE_INFINITY, wireUs ?? Number.POSITIVE_INFINITY)
     const byWire = (wireUs ?? Number.POSITIVE_INFINITY) < (driverUs ?? Number.POSITIVE_INFINITY)
+    const pulse = pulseOutcome(stage, source, heats.most, v, outsideOhm)
     const margin = timeMargin(offUs, allowedUs, amp)
+    if (pulse && pulse.margin < Math.min(0, margin)) return { ...base, offUs, ...pulse }
     return {
       ...base,
       offUs,
@@ -136,6 +148,39 @@ export function shortOutcome(
       because: byWire ? 'the thinnest wire survives no longer' : driver.because,
       margin,
     }
+  }
+}
+
+/**
+ * The supply's capacitors empty through a driver that does not hold its current back: its peak current, and the heat of
+ * the pulse. Undefined where there are none, or the driver holds its current back by itself.
+ */
+function pulseOutcome(
+  { model, channels, name }: DistrictStage,
+  source: SourceModel,
+  heat: DriverHeatModel,
+  v: Values<SourceQuantity>,
+  outsideOhm: number,
+): Pick<ShortOutcome, 'because' | 'margin' | 'pulseAmp'> | undefined {
+  if (!(v.capacitor > 0) || model.limitAmp !== undefined) return undefined
+  const pulseAmp = source.pulseAmp(v, outsideOhm)
+  const each = strongestAmp(model, channels.length, pulseAmp)
+  if (model.peakAmp !== undefined && each > model.peakAmp)
+    return {
+      pulseAmp,
+      margin: Math.max(-1, 1 - each / model.peakAmp),
+      because: `the output capacitors give ${formatSi(pulseAmp, 'A', 3)} at first, above the ${model.peakAmp} A that is the absolute maximum of ${model.name}`,
+    }
+  const { junctionMaxC } = model
+  if (junctionMaxC === undefined || !Number.isFinite(v.capacitor)) return undefined
+  const tauUs = (v.volt / Math.max(pulseAmp, 1e-3)) * v.capacitor * 1e6
+  const points = Array.from({ length: 25 }, (_, i) => ({ us: (i / 6) * tauUs, amp: each * Math.exp(-i / 6) }))
+  const hottest = heat.hottestC(points, name, v.junction)
+  if (hottest === undefined || hottest <= junctionMaxC) return undefined
+  return {
+    pulseAmp,
+    margin: -0.5,
+    because: `the output capacitors empty through it and take its junction beyond ${junctionMaxC} °C`,
   }
 }
 
@@ -162,7 +207,7 @@ export function shortQuestion(
     quantities: source.quantities,
     margin: (v) => outcome(v).margin,
     // The trip is latest at its highest threshold with its longest delay, and the supply gives up soonest.
-    unfavourable: { trip: 'high', delay: 'high', hiccupOn: 'low' },
+    unfavourable: { trip: 'high', delay: 'high', clock: 'high', hiccupOn: 'low', capacitor: 'high' },
     tries: { junction: tries(junction), part: tries(part) },
   }
 }
@@ -184,10 +229,10 @@ export function shortReport(
   const { least, most, leastAmp, mostAmp } = faultRange(source)
   const { heldBy } = source.fault(most)
   const offAt = (amp: number, v: Values<SourceQuantity>) => {
-    const us = trip.latestUs(amp, v.trip, v.delay)
+    const us = trip.latestUs(amp, v.trip, v.delay, v.clock)
     return source.fault(v).lastsUs < us ? Number.POSITIVE_INFINITY : us
   }
-  const latest = { trip: trip.highAmp, delay: trip.delayUs.high }
+  const latest = { trip: trip.highAmp, delay: trip.delayUs.high, clock: source.quantities.clock.high }
   const tripUs = offAt(mostAmp, { ...most, ...latest })
   const running = Math.min(load?.runningAmp ?? 0, trip.nominalAmp)
   const stands = heats.most.standsUs(strongestAmp(stage.model, stage.channels.length, mostAmp), stage.name)

@@ -6,7 +6,7 @@ import { between, exactly, type Quantities, type Uncertain, type Values, within 
 import { type DistrictTrip, districtTrip } from './district-trip.js'
 import { dropVolt, onOhm } from './driver.js'
 import { chainOf, type DistrictStage, ownLimit } from './stage.js'
-import { supplyAmp, supplyQuantities } from './supply-behaviour.js'
+import { hasNoLimit, supplyAmp, supplyQuantities } from './supply-behaviour.js'
 
 export type SourceQuantity =
   | 'volt'
@@ -19,6 +19,8 @@ export type SourceQuantity =
   | 'ownLimit'
   | 'trip'
   | 'delay'
+  | 'clock'
+  | 'capacitor'
 
 /** A driver that was just switched on, in a room of 20 °C; common practice, no source. */
 export const COLD_C = 20
@@ -37,6 +39,8 @@ export interface SourceModel {
   trip?: DistrictTrip
   /** Into an outside resistance, Ohm: 0 is a short at the terminals. */
   fault(values: Values<SourceQuantity>, outsideOhm?: number): FaultCurrent
+  /** What the output capacitors give at first, which no limit of the supply holds back, A. */
+  pulseAmp(values: Values<SourceQuantity>, outsideOhm?: number): number
 }
 
 /** What flows to the others meanwhile, A: through the same channels, and from the same supply. */
@@ -98,8 +102,24 @@ export function sourceModel(
     delay: trip
       ? between(`delay of the trip of ${name}`, trip.delayUs, 'us', 'tolerance of its delay')
       : exactly(`delay of the trip of ${name}`, 0, 'us', 'no trip'),
+    capacitor: outputCapacitors(stage),
+    clock: trip?.clock
+      ? within(
+          'clock period of the controller, against the nominal one',
+          1,
+          trip.clock.share,
+          '',
+          trip.clock.says,
+        )
+      : exactly('clock period of the controller, against the nominal one', 1, '', 'no clock counts its trip'),
   }
   const senseOhm = chainOf(stage)?.seriesOhm ?? 0
+  const pulseAmp: SourceModel['pulseAmp'] = (v, outsideOhm = 0) =>
+    supplyAmp(
+      { ...supply, resistance: 0 },
+      { ...v, limit: Number.POSITIVE_INFINITY },
+      (amp) => (senseOhm + outsideOhm) * amp + dropVolt(model, amp / n, v.junction, v.part)!,
+    ).amp
   const fault: SourceModel['fault'] = (v, outsideOhm = 0) => {
     const through = v.beside * beside.channelAmp
     const lost = (amp: number) =>
@@ -114,7 +134,20 @@ export function sourceModel(
       lastsUs: given.limited ? v.hiccupOn : Number.POSITIVE_INFINITY,
     }
   }
-  return { district: name, quantities, fault, ...(trip ? { trip } : {}) }
+  return { district: name, quantities, fault, pulseAmp, ...(trip ? { trip } : {}) }
+}
+
+/**
+ * The capacitors behind a supply's limit. They matter to a driver that does not hold its current back by itself; where a
+ * supply has no limit anyway, what it gives is judged without them.
+ */
+function outputCapacitors({ supply, supplyName, model }: DistrictStage): Uncertain {
+  const name = `output capacitors of supply ${supplyName}`
+  if (supply.capacitance !== undefined) return exactly(name, supply.capacitance, 'F', 'the design')
+  if (model.limitAmp !== undefined || model.peakAmp === undefined)
+    return exactly(name, 0, 'F', 'the driver holds its current back, or its peak current is not known')
+  if (hasNoLimit(supply.limit)) return exactly(name, 0, 'F', 'nothing holds the supply back either')
+  return { ...between(name, { low: 0, high: Number.POSITIVE_INFINITY }, 'F', 'not given'), unknown: true }
 }
 
 /** A source's voltage as one interval: for those who need no more than that. */

@@ -2,6 +2,7 @@
 import type { SignalDesign } from '../signal/index.js'
 import { InputError } from '../units/index.js'
 import type { DistrictDesign, DriverDesign, PowerDesign, SupplyDesign } from './design/index.js'
+import type { ClockShare } from './district-trip.js'
 import { type DriverModel, dropVolt, onOhm, resolveDriver } from './driver.js'
 import { type SenseChain, senseChain } from './sense.js'
 
@@ -16,6 +17,8 @@ export interface DistrictStage {
   /** Output of the station it repeats. */
   output?: string
   channels: number[]
+  /** Clock of the controller, by which firmware samples and delays; absent where the controller is not known. */
+  clock?: ClockShare
 }
 
 /** The only name, or the one given. */
@@ -27,7 +30,12 @@ function pick(given: string | undefined, names: string[]): string | undefined {
  * A district with its driver and supply.
  * @throws InputError when a name leads nowhere; `checkPower` says where in the file
  */
-export function districtStage(power: PowerDesign, name: string, signal?: SignalDesign): DistrictStage {
+export function districtStage(
+  power: PowerDesign,
+  name: string,
+  signal?: SignalDesign,
+  clock?: ClockShare,
+): DistrictStage {
   const district = Object.hasOwn(power.districts, name) ? power.districts[name] : undefined
   if (!district) {
     throw new InputError(
@@ -63,14 +71,15 @@ export function districtStage(power: PowerDesign, name: string, signal?: SignalD
     supplyName,
     supply,
     channels: district.channels ?? [1],
+    ...(clock ? { clock } : {}),
   }
   const output = pick(district.output, Object.keys(signal?.outputs ?? {}))
   if (output !== undefined) stage.output = output
   return stage
 }
 
-export function allStages(power: PowerDesign, signal?: SignalDesign): DistrictStage[] {
-  return Object.keys(power.districts).map((name) => districtStage(power, name, signal))
+export function allStages(power: PowerDesign, signal?: SignalDesign, clock?: ClockShare): DistrictStage[] {
+  return Object.keys(power.districts).map((name) => districtStage(power, name, signal, clock))
 }
 
 export function chainOf(stage: DistrictStage): SenseChain | undefined {

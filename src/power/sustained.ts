@@ -7,7 +7,10 @@ import { districtTrip } from './district-trip.js'
 import { onOhm } from './driver.js'
 import type { DistrictLoad } from './load.js'
 import { type DistrictStage, ownLimit } from './stage.js'
+import { FUSE_MELTS } from './supply.js'
 import { limitOf } from './supply-behaviour.js'
+
+const NEVER = Number.POSITIVE_INFINITY
 
 /** @returns `undefined` when neither a trip nor a load tells it. */
 export function sustainedOf(stage: DistrictStage, load: DistrictLoad | undefined): Uncertain | undefined {
@@ -37,11 +40,14 @@ export function sustainedOf(stage: DistrictStage, load: DistrictLoad | undefined
   if (trip)
     return within(load?.worstAmp ?? 0, trip.nominalAmp, Number.POSITIVE_INFINITY, 'its trip never acts')
   if (!load) return undefined
-  const high = Math.max(load.worstAmp, load.stalledAmp)
-  return within(
-    load.worstAmp,
-    load.worstAmp,
-    high,
-    'no trip ends it: from the worst load to everything stalled',
-  )
+  const fuse = Math.min(stage.district.fuse ?? NEVER, supply.fuse ?? NEVER)
+  const ends = Math.min(held, shortOf(), FUSE_MELTS * fuse)
+  return {
+    name: what,
+    unit: 'A',
+    low: load.worstAmp,
+    usual: load.worstAmp,
+    high: Math.max(load.worstAmp, load.stalledAmp, ends),
+    source: 'no trip ends it: from the worst load to what supply and fuse let flow',
+  }
 }

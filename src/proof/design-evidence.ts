@@ -84,7 +84,17 @@ const CALCULATIONS: readonly Calculation[] = [
   {
     needs: ['track', 'power'],
     pace: 'soon',
-    reads: (d) => [d.track, d.power, wiring(d), d.rollingStock, d.standard, d.scale],
+    reads: (d) => [
+      d.track,
+      d.power,
+      wiring(d),
+      d.rollingStock,
+      d.standard,
+      d.scale,
+      // Firmware times its trips by its clock.
+      d.controller?.chip,
+      d.controller?.clock,
+    ],
     run(loaded) {
       return railroadOf(loaded)!.report
     },

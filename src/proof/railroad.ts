@@ -1,4 +1,5 @@
 /** The railroad of a loaded design, worked out once for everyone who asks: the power stage, the proof and drawings. */
+import { controllerClock } from '../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import {
   modelTrack,
@@ -28,7 +29,7 @@ export function railroadOf(loaded: LoadedDesign): Railroad | undefined {
   const input: TrackInput = {
     track,
     ...(rollingStock ? { rollingStock } : {}),
-    sources: sourcesFromPower(power, signal),
+    sources: sourcesFromPower(power, signal, controllerClock(loaded.design.controller)),
     profile: profileOfDesign(loaded),
   }
   let model: TrackModel | undefined

@@ -1,5 +1,6 @@
 /** What feeds the track, from the power stage's part of the design. */
 import {
+  type ClockShare,
   COLD_C,
   chainOf,
   type DistrictLoad,
@@ -20,6 +21,8 @@ import type { SignalDesign } from '../signal/index.js'
 import { wireConductor } from './conductors/conductor.js'
 import type { RollingStockDesign } from './design/track.js'
 import { DesignConflict } from './design-conflict.js'
+import { hottestAllowed } from './heat/evidence.js'
+import { hotJoints, jointLimit } from './heat/joints.js'
 import type { Stand } from './layout/layout.js'
 import type { TrackModel } from './model.js'
 import type { DistrictSource } from './network/network.js'
@@ -30,9 +33,13 @@ import { driverEdge } from './ringing/edge.js'
  * its error, a supply that gives no more than its limit (or its rating, when its limit is not known).
  * @throws InputError when a district's driver or supply cannot be found.
  */
-export function sourcesFromPower(power: PowerDesign, signal?: SignalDesign): Map<string, DistrictSource> {
+export function sourcesFromPower(
+  power: PowerDesign,
+  signal?: SignalDesign,
+  clock?: ClockShare,
+): Map<string, DistrictSource> {
   const sources = new Map<string, DistrictSource>()
-  const models = districtModels(power, signal)
+  const models = districtModels(power, signal, undefined, clock)
   const stages = models.map((m) => m.stage)
   for (const { stage, source: model, heats, hotC } of models) {
     const { name } = stage
@@ -113,8 +120,10 @@ function leastOhm(stage: DistrictStage, amp: number): number {
  */
 export function districtLoads(
   rollingStock: RollingStockDesign,
-  { plan, net, worstCase }: Pick<TrackModel, 'plan' | 'net' | 'worstCase'>,
+  model: TrackModel,
 ): Map<string, DistrictLoad> {
+  const { plan, net, worstCase } = model
+  const joints = hotJoints(model, hottestAllowed(undefined))
   const loads = new Map<string, DistrictLoad>()
   const districtOf = (s: Stand) =>
     s.track < 0 ? plan.runs[s.run]!.district : net.districts[net.districtOfTrack[s.track]!]
@@ -144,8 +153,10 @@ export function districtLoads(
     const conductors = plan.runs
       .filter((r) => r.district === name)
       .map((r) => wireConductor(r.design.wire, r.design.kind))
-    const feeder = plan.design.defaults?.feeder?.wire
-    if (feeder) conductors.push(wireConductor(feeder))
+    for (const wire of new Set(
+      plan.feeders.filter((f) => plan.runs[f.run]!.district === name).map((f) => f.wire),
+    ))
+      conductors.push(wireConductor(wire))
     const wires = conductors.map((c) => c.areaMm2)
     // Wires and rails to the farthest place and back, without the source.
     const ohm = net.places.reduce(
@@ -163,6 +174,7 @@ export function districtLoads(
         ...new Map(conductors.map((c) => [c.name, { name: c.name, areaMm2: c.areaMm2 }])).values(),
       ],
       ...(wires.length > 0 ? { thinnestWireMm2: Math.min(...wires) } : {}),
+      joints: joints.flatMap((j) => (j?.district === name ? [jointLimit(j)] : [])),
     })
   }
   return loads

@@ -48,7 +48,7 @@ export const CLUB = {
     bench: {
       output: 'service',
       driver: 'programming',
-      trip: { current: '0.25 A', samples: 100, after: '50 us' },
+      trip: { current: '0.25 A', samples: 100, after: '50 us', again: '5 s' },
       sense: { kind: 'shunt', resistance: '1 Ohm', power: '5 W', reference: '1.1 V', rate: '4000 /s' },
       load: { running: '50 mA', worst: '0.2 A', decoders: 0 },
       acknowledgement: { threshold: '30 mA', samples: 4, of: 5, rate: '1000 /s', average: 4 },

@@ -47,7 +47,7 @@ describe('the exhibition layout', async () => {
     expect(text).toContain('current sense: 10.7 mA per count, range 11 A, gain ± 11 %')
     expect(text).toContain('trip by sense: 3.5 A (count 326), with all errors between 3.15 A and 3.94 A')
     expect(text).toContain(
-      'short at the terminals, at the most: 5.94 A, off after 2.29 ms at the latest, lets 0.0808 A²s through',
+      'short at the terminals, at the most: 5.94 A, off after 2.31 ms at the latest, lets 0.0816 A²s through',
     )
     expect(text).toContain('power-up: peak 5.94 A, capacitors full after 1.4 s; it does not trip')
     expect(text).toContain('main phase direction PB2 wire PB2 to phase')

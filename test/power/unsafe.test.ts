@@ -79,7 +79,12 @@ const UNSAFE: Record<string, Unsafe> = {
     clause: 'inrush',
     verdict: 'broken',
     says: /12 decoders.*draw up to 7\d\.?\d? A.*against the driver's peak current/,
-    mended: [['limit: none, fuse: 10 A, fuseBreaking: 1500 A', 'limit: constant, limitCurrent: 9 A']],
+    mended: [
+      [
+        'limit: none, fuse: 10 A, fuseBreaking: 1500 A',
+        'limit: constant, limitCurrent: 9 A, capacitance: 0 F',
+      ],
+    ],
   },
   'inrush-trip': {
     clause: 'inrush',
@@ -105,6 +110,30 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /finding out the current of supply main into a short decides it \(its foldback current is not given\)/,
     mended: [['limitCurrent: 6 A', 'limitCurrent: 6 A, shortCurrent: 4 A']],
   },
+  'fuse-unknown-wire': {
+    clause: 'fuse',
+    verdict: 'undecided',
+    says: /opens it after 4\.2\d? s at the latest, and no wire is described.*finding out the cross-section of the thinnest wire in main decides it/,
+    mended: [['worst: 2 A', 'worst: 2 A, thinnestWire: 0.75 mm2']],
+  },
+  'closes-again': {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /closes again after 500 ms: 33 A for 120 ms each time heat like 14\.5 A for ever; the thinnest wire carries 3\.\d+ A.*finding out the time until the trip of main closes again decides it/,
+    mended: [['after: 100 ms', 'after: 100 ms, again: 60 s']],
+  },
+  'capacitor-short': {
+    clause: 'short-trip',
+    verdict: 'broken',
+    says: /the output capacitors give \d+\.?\d? A at first, above the 3 A that is the absolute maximum of L298/,
+    mended: [['capacitance: 2200 uF', 'capacitance: 0 F']],
+  },
+  'slow-clock': {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /it fails with the.*clock period of the controller, against the nominal one at its highest, 1\.1/,
+    mended: [['source: rc', 'source: crystal']],
+  },
   battery: {
     clause: 'fuse',
     verdict: 'broken',
@@ -114,8 +143,8 @@ const UNSAFE: Record<string, Unsafe> = {
   stalled: {
     clause: 'driver-heat',
     verdict: 'undecided',
-    says: /up to 4 A in main for ever/,
-    mended: [['part: DRV8874', 'part: DRV8874, cooling: { junctionToAmbient: 15 K/W }']],
+    says: /up to 5\.5 A in main for ever/,
+    mended: [['part: DRV8874', 'part: DRV8874, cooling: { junctionToAmbient: 8 K/W }']],
   },
   dead: {
     clause: 'dead-level',
@@ -172,6 +201,18 @@ describe('a design that would hurt hardware', () => {
     const found = row(reportOf('inrush-peak', [cured]).evidence, 'inrush')
     expect(found.verdict).toBe('broken')
     expect(found.because).toMatch(/draw up to 7\d\.?\d? A.*against the driver's peak current/)
+  })
+
+  it('output capacitors that nobody described leave a driver without a limit of its own undecided', () => {
+    const { evidence } = reportOf('capacitor-short', [[', capacitance: 2200 uF', '']])
+    const found = row(evidence, 'short-trip')
+    expect(found.verdict).toBe('undecided')
+    expect(found.because).toMatch(/finding out the output capacitors of supply main decides it \(not given\)/)
+  })
+
+  it('a breaker that closes again at once into a short is broken, not undecided', () => {
+    const { evidence } = reportOf('closes-again', [['after: 100 ms', 'after: 100 ms, again: 10 ms']])
+    expect(row(evidence, 'short-trip').verdict).toBe('broken')
   })
 
   it('a fuse must break what a battery gives', () => {

@@ -1,9 +1,11 @@
 /** How far a clock may be off. */
 import { formatShare } from '../../units/index.js'
-import type { ChipInfo, TimerClock } from '../chips/index.js'
+import { CHIPS, type ChipId, type ChipInfo, type TimerClock } from '../chips/index.js'
 import type { ControllerDesign } from '../design.js'
 
 type ClockDesign = ControllerDesign['clock']
+/** What of a clock tells its tolerance. */
+export type ClockKind = Pick<ClockDesign, 'source' | 'tolerance'>
 
 /**
  * Greatest error of each source, as a share, over temperature and ageing.
@@ -21,12 +23,21 @@ const CLOCK_TOLERANCE: Readonly<
 }
 
 /** Tolerance of the design's clock, share; the file's own figure goes before that of its kind. */
-export function clockTolerance(clock: ClockDesign, chip: ChipInfo): { share: number; says: string } {
+export function clockTolerance(clock: ClockKind, chip: ChipInfo): { share: number; says: string } {
   if (clock.tolerance !== undefined)
     return { share: clock.tolerance, says: `${clock.source}, tolerance given in the design` }
   if (clock.source !== 'internal') return CLOCK_TOLERANCE[clock.source]
   const share = chip.internalShare
   return { share, says: `internal oscillator of the ${chip.name}, ${formatShare(share)}` }
+}
+
+/** The same for a controller by its chip's name; `undefined` where clock or chip are not known. */
+export function controllerClock(
+  controller: { chip: string; clock?: ClockKind } | undefined,
+): { share: number; says: string } | undefined {
+  const { chip, clock } = controller ?? {}
+  if (!clock || chip === undefined || !Object.hasOwn(CHIPS, chip)) return undefined
+  return clockTolerance(clock, CHIPS[chip as ChipId])
 }
 
 /** Frequency, Hz, and tolerance of what a timer counts. */

@@ -192,6 +192,10 @@ export const tripShape = shape({
       max: 1,
       default: '20 %',
     },
+    again: {
+      ...figure('time', 'shortest time until it closes again after a trip', '1 s', { max: 3600e6 }),
+      help: 'Left out: not known; at least 500 ms for a breaker or firmware and 50 us for the driver itself are assumed, no source.',
+    },
     blanking: {
       kind: 'quantity',
       dimension: 'time',

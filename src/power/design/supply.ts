@@ -70,7 +70,10 @@ export const supplyShape = shape({
       max: 10,
       default: '20 mOhm',
     },
-    capacitance: figure('capacitance', 'output capacitors, with those at the drivers', '1000 uF', { max: 1 }),
+    capacitance: {
+      ...figure('capacitance', 'output capacitors, with those at the drivers', '1000 uF', { max: 1 }),
+      help: 'No limit holds back what they give at first. Left out: not known, which leaves a driver that does not limit its own current undecided.',
+    },
     fuse: figure('current', 'fuse at its output', '6.3 A', { min: 0.01, max: 100 }),
     fuseBreaking: {
       ...figure('current', 'current that this fuse can break', '1500 A', { max: 1e5 }),

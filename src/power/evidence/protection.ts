@@ -34,9 +34,10 @@ export function fuseClause(m: DistrictModel, fuse: FuseModel, loadAmp: number): 
     question: fuse.question,
     figure: (v) => 1 - fuse.outcome(v).margin,
     finding: ({ worst }) => {
-      const { what, amp, opensS } = fuse.outcome(worst.values)
+      const { what, amp, opensS, margin } = fuse.outcome(worst.values)
       const { ratingAmp, breaksAmp } = fuse
-      return POWER_FINDINGS.find('fuse', { ratingAmp, breaksAmp, what, amp, opensS, loadAmp })
+      const holds = margin >= 0
+      return POWER_FINDINGS.find('fuse', { ratingAmp, breaksAmp, what, amp, opensS, loadAmp, holds })
     },
   }
 }

@@ -2,11 +2,12 @@
 import { searchCorners } from '../../corner/index.js'
 import type { Evidence } from '../../standard/index.js'
 import { formatSi } from '../../units/index.js'
-import { decision, marginOf, plainFinding } from '../corner-evidence.js'
+import { cornerEvidence, decision, marginOf, plainFinding } from '../corner-evidence.js'
 import type { DistrictModel } from '../district-model.js'
 import type { DistrictParts } from '../district-report.js'
 import { POWER_FINDINGS } from '../findings.data.js'
 import { type ProtectionGap, protectionGaps } from '../protection.js'
+import { repeatedTrips } from '../repeated-trips.js'
 import { faultRange, shortOutcome, shortQuestion } from '../short.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
@@ -21,12 +22,17 @@ export function between(trip: { lowAmp: number; highAmp: number }): string {
     : `anywhere above ${amp(trip.lowAmp)}, as its current sense may be off by all it reads`
 }
 
+/** Judged by `sense-stress` and `fuse`. */
+const SENSE_PARTS = ['shunt', 'converter pin', "fuse's breaking capacity"]
+
 const WORSE = { met: 0, undecided: 1, broken: 2 } as const
 
 /** The short at the terminals and every lesser current that may flow: the worse of both. */
 export function shortEvidence(m: DistrictModel, parts: DistrictParts): Evidence[] {
   const gap = gapEvidence(m, parts)
-  return terminalEvidence(m).map((e) => (gap && WORSE[gap.verdict] > WORSE[e.verdict] ? gap : e))
+  const again = againEvidence(m)
+  const worse = (a: Evidence, b: Evidence | undefined) => (b && WORSE[b.verdict] > WORSE[a.verdict] ? b : a)
+  return terminalEvidence(m).map((e) => worse(worse(e, gap), again))
 }
 
 /** A short must trip in every corner, before driver and wire come to harm. */
@@ -41,36 +47,42 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
   const worst = outcome(found.worst.values)
   const best = outcome(found.best.values)
   const reach = { leastAmp, mostAmp, heldBy }
-  const unrated = worst.allowedUs === undefined && Number.isFinite(worst.offUs)
+  const unrated =
+    worst.allowedUs === undefined && worst.pulseAmp === undefined && Number.isFinite(worst.offUs)
   // How long the driver survives is not told by what the wire survives.
   const driverUs = heats.most.standsUs(mostAmp, stage.name)
   const unknown =
-    unrated || (driverUs.us === undefined && Number.isFinite(worst.offUs) && found.verdict === 'met')
+    unrated ||
+    (driverUs.us === undefined &&
+      Number.isFinite(worst.offUs) &&
+      (found.verdict === 'met' || (found.verdict === 'undecided' && worst.pulseAmp !== undefined)))
   const finding = unknown
     ? POWER_FINDINGS.find('short-unrated', {
         mostAmp,
         offUs: worst.offUs,
         because: `how long the driver survives it is not known: ${driverUs.because}`,
       })
-    : worst.supplyGivesUpUs !== undefined
-      ? POWER_FINDINGS.find('short-outlasted', {
-          leastAmp,
-          mostAmp,
-          lastsUs: worst.supplyGivesUpUs,
-          offUs: trip.timeUs(Math.max(worst.amp, trip.highAmp), 0).worstUs,
-        })
-      : Number.isFinite(worst.offUs)
-        ? POWER_FINDINGS.find('short-trips', {
-            ...reach,
-            offUs: worst.offUs,
-            allowedUs: worst.allowedUs ?? Number.POSITIVE_INFINITY,
-            because: worst.because,
+    : worst.pulseAmp !== undefined
+      ? POWER_FINDINGS.find('short-pulse', { leastAmp, mostAmp, because: worst.because })
+      : worst.supplyGivesUpUs !== undefined
+        ? POWER_FINDINGS.find('short-outlasted', {
+            leastAmp,
+            mostAmp,
+            lastsUs: worst.supplyGivesUpUs,
+            offUs: trip.timeUs(Math.max(worst.amp, trip.highAmp), 0).worstUs,
           })
-        : POWER_FINDINGS.find('short-stays', {
-            ...reach,
-            band: between(trip),
-            because: trip.because ?? `${amp(worst.amp)} is all that may flow`,
-          })
+        : Number.isFinite(worst.offUs)
+          ? POWER_FINDINGS.find('short-trips', {
+              ...reach,
+              offUs: worst.offUs,
+              allowedUs: worst.allowedUs ?? Number.POSITIVE_INFINITY,
+              because: worst.because,
+            })
+          : POWER_FINDINGS.find('short-stays', {
+              ...reach,
+              band: between(trip),
+              because: trip.because ?? `${amp(worst.amp)} is all that may flow`,
+            })
   const verdict = found.verdict === 'met' && unknown ? 'undecided' : found.verdict
   const sentence = finding.sentence + decision(found, question)
   const us = (value: number) => (Number.isFinite(value) ? value : NEVER_US)
@@ -89,6 +101,22 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
   ]
 }
 
+/** A short that lasts, where the trip closes again and again: the worse of that and the first time counts. */
+function againEvidence(m: DistrictModel): Evidence | undefined {
+  const repeated = repeatedTrips(m)
+  if (!repeated) return undefined
+  const result = repeated.outcome
+  return cornerEvidence({
+    clause: 'short-trip',
+    about: m.stage.name,
+    question: repeated.question,
+    unit: 'us',
+    most: NEVER_US,
+    figure: (v) => result(v).onUs,
+    finding: ({ worst }) => POWER_FINDINGS.find('short-again', { ...result(worst.values) }),
+  })
+}
+
 /**
  * Not a short alone: every current between the trip and the most that may flow must end before driver or wire come to
  * harm. What flows below the trip for ever is judged by the driver's heat, and by the track where it is described.
@@ -100,7 +128,7 @@ function gapEvidence(m: DistrictModel, parts: DistrictParts): Evidence | undefin
   const counts = (gaps: readonly ProtectionGap[]) =>
     gaps.filter(
       (g) =>
-        (g.what.startsWith('driver ') && g.toAmp > trip.highAmp) ||
+        (g.toAmp > trip.highAmp && !SENSE_PARTS.includes(g.what)) ||
         (m.load?.conductors === undefined && g.what.startsWith('thinnest wire')),
     )
   const gaps = counts(worst)

@@ -26,10 +26,40 @@ export interface HotJoint {
   ohm: number
   /** What it warms by, K; undefined for a connector. */
   riseK: number | undefined
+  /** With which it warms, from the quickest to the slowest it may be, us. */
+  tauUs: { low: number; high: number }
+  /** Current of the district with which it reaches its limit for ever, A. */
+  limitAmp: number
 }
+
+/** Density and specific heat of rail, J/(mm³·K): 8.4 g/cm³ of copper alloy at 0.38 J/(g·K); handbook values, from memory. */
+const RAIL_J_PER_MM3_K = 8.4e-3 * 0.38
+/** The sleeve and the rails next to it warm with the rail inside: up to so many times its heat; assumed, no source. */
+const BESIDE_IT = 3
+/** Contacts of a connector; assumed, no source. */
+const CONNECTOR_TAU_US = { low: 1e6, high: 10e6 }
+
+/** How long a joint survives a current of its district, for the time-current chart. */
+export function jointLimit({ kind, name, limitAmp, tauUs }: HotJoint): {
+  name: string
+  amp: number
+  tauUs: { low: number; high: number }
+} {
+  return { name: `${kind} ${name}`, amp: limitAmp, tauUs }
+}
+
+const known = new WeakMap<TrackModel, Map<number, (HotJoint | undefined)[]>>()
 
 /** The joint of every district that is nearest to its limit; `undefined` where a district has none. */
 export function hotJoints(model: TrackModel, limitC: number): (HotJoint | undefined)[] {
+  const had = known.get(model)?.get(limitC)
+  if (had) return had
+  const made = workOut(model, limitC)
+  known.set(model, (known.get(model) ?? new Map()).set(limitC, made))
+  return made
+}
+
+function workOut(model: TrackModel, limitC: number): (HotJoint | undefined)[] {
   const { plan, net, worstCase, bestCase } = model
   const airC = plan.design.temperature
   const flows = net.sources.map((s, d) => sustainedAmp(s, bestCase.openVolt(d) / bestCase.sourceOhm(d)))
@@ -54,6 +84,8 @@ export function hotJoints(model: TrackModel, limitC: number): (HotJoint | undefi
       amp: high,
       ohm: connector.contact,
       riseK: undefined,
+      tauUs: CONNECTOR_TAU_US,
+      limitAmp: connector.rating,
     })
   }
   const edges = joinerEdges(model)
@@ -85,15 +117,19 @@ export function hotJoints(model: TrackModel, limitC: number): (HotJoint | undefi
     const cold = low * ownAtLeast(least[i]!, range.high, range.low, 'low')
     const allowedK = limitC - airC
     const rise = (watt: number) => (allowedK > 0 ? (watt * sink) / allowedK : Number.POSITIVE_INFINITY)
+    const share = rise(hot.watt)
+    const heat = railConductor(track.code, track.alloy).areaMm2 * JOINER_MM * RAIL_J_PER_MM3_K
     offer(d, {
       district: net.districts[d]!,
       kind: 'joiner',
       name: joint.name,
       lowShare: rise(cold * cold * range.low),
-      highShare: rise(hot.watt),
+      highShare: share,
       amp: hot.amp,
       ohm: hot.ohm,
       riseK: hot.watt * sink,
+      tauUs: { low: 1e6 * sink * heat, high: 1e6 * sink * heat * BESIDE_IT },
+      limitAmp: share > 0 ? high / Math.sqrt(share) : Number.POSITIVE_INFINITY,
     })
   })
   return worst
