@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
 import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
@@ -19,8 +20,8 @@ function licences(): string {
   return `The pages of the workbench hold these packages.\n\n${list.join('\n----\n\n')}\nThe last holds ngspice, compiled to WebAssembly; its sources and licences: https://ngspice.sourceforge.io\n`
 }
 
-/** The SPICE engine. */
-const isLarge = (name: string) => /eecircuit-engine|spice.*\.wasm$/.test(name)
+/** The SPICE engine, and the documentation: kept for use without a network when the workbench already is. */
+const isLater = (name: string) => /eecircuit-engine|spice.*\.wasm$|^docs\//.test(name)
 
 /**
  * What the pages need to work without a server: the examples with a list of their files, and a worker that keeps all
@@ -49,6 +50,7 @@ function standAlone(): Plugin {
         })
       writeFileSync(join(dist, 'examples/list.json'), JSON.stringify(list))
       writeFileSync(join(dist, 'licences.txt'), licences())
+      execFileSync(process.execPath, [at('scripts/docs/build.mjs'), join(dist, 'docs')], { stdio: 'inherit' })
       const kept = (readdirSync(dist, { recursive: true }) as string[])
         .filter(
           (name) => statSync(join(dist, name)).isFile() && name !== 'offline.js' && !name.startsWith('.'),
@@ -59,8 +61,8 @@ function standAlone(): Plugin {
       for (const name of kept) sum.update(readFileSync(join(dist, name)))
       const worker = readFileSync(at('src/web/offline.js'), 'utf8')
         .replace('__VERSION__', sum.digest('hex').slice(0, 16))
-        .replace("['__FILES__']", JSON.stringify(['./', ...kept.filter((name) => !isLarge(name))]))
-        .replace("['__LATER__']", JSON.stringify(kept.filter(isLarge)))
+        .replace("['__FILES__']", JSON.stringify(['./', ...kept.filter((name) => !isLater(name))]))
+        .replace("['__LATER__']", JSON.stringify(kept.filter(isLater)))
       writeFileSync(join(dist, 'offline.js'), worker)
     },
   }

@@ -16,7 +16,7 @@ function projectOf(file: string): Project {
   if (/^test\/(web|parity)\//.test(file)) return 'browser'
   const text = readFileSync(file, 'utf8')
   // Compilers, simulators, built programs: whatever runs in a process of its own.
-  if (/child_process|contract\/halfbit|firmware\/compile|referee\/|\/spice\.js|eecircuit/.test(text))
+  if (/child_process|(contract|\.)\/halfbit|firmware\/compile|referee\/|\/spice\.js|eecircuit/.test(text))
     return 'referees'
   return /^(src\/(cli|web)|test\/(contract|examples))\/|command\.test\.ts$/.test(file) ? 'faces' : 'rooms'
 }

@@ -3,13 +3,14 @@
  * npm run campaign [-- SEEDS [FIRST [RECORDS]]]. Prints one table; status 1 when a legal signal is called broken, or a
  * fault beyond what its record can tell is called met.
  */
+import { fileURLToPath } from 'node:url'
 import { runnerImport } from 'vite'
 
 const [seeds = '10000', first = '1', records = String(Math.max(1000, Number(seeds) / 10))] =
   process.argv.slice(2)
-const { module } = await runnerImport(new URL('../test/signal/campaign.ts', import.meta.url).pathname)
+const { module } = await runnerImport(fileURLToPath(new URL('../test/signal/campaign.ts', import.meta.url)))
 const { module: shapes } = await runnerImport(
-  new URL('../test/capture/shape-campaign.ts', import.meta.url).pathname,
+  fileURLToPath(new URL('../test/capture/shape-campaign.ts', import.meta.url)),
 )
 let told = 0
 const rows = module.campaign(Number(seeds), Number(first), ({ seed, way, rateHz, digitUs, wrong }) => {

@@ -3,9 +3,12 @@
  * the published limits (test/published/limit-checks.ts) on the moved profile: each move must be found. Prints a table;
  * status 1 when a move goes unnoticed.
  */
+import { fileURLToPath } from 'node:url'
 import { runnerImport } from 'vite'
 
-const { module } = await runnerImport(new URL('../test/published/limit-checks.ts', import.meta.url).pathname)
+const { module } = await runnerImport(
+  fileURLToPath(new URL('../test/published/limit-checks.ts', import.meta.url)),
+)
 const { CHOICES, checksFor, nameOf } = module
 
 const rows = []

@@ -3,8 +3,9 @@
 import { spawnSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
 import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
-import { join } from 'node:path'
+import * as path from 'node:path'
 import { fileURLToPath } from 'node:url'
+import { npmCall } from './npm-call.mjs'
 
 export const root = fileURLToPath(new URL('..', import.meta.url))
 
@@ -21,6 +22,17 @@ export function run(command, args, options = {}) {
   }
 }
 
+/** npm by the Node that runs this, as on Windows `npm` is a script that only a shell starts. */
+function npm(args) {
+  const { program, before } = npmCall({
+    execPath: process.execPath,
+    env: process.env,
+    rules: path,
+    isThere: existsSync,
+  })
+  run(program, [...before, ...args])
+}
+
 /** Install the locked packages unless they are the ones already there. */
 export function installPackages() {
   const stamp = `${root}node_modules/.halfbit-lock`
@@ -29,7 +41,7 @@ export function installPackages() {
     .digest('hex')
   if (existsSync(stamp) && readFileSync(stamp, 'utf8') === hash) return
   console.error('Installing the packages of package-lock.json …')
-  run('npm', ['ci', '--no-audit', '--no-fund'])
+  npm(['ci', '--no-audit', '--no-fund'])
   writeFileSync(stamp, hash)
 }
 
@@ -37,8 +49,8 @@ export function build() {
   run(process.execPath, ['node_modules/typescript/bin/tsc', '-b'])
 }
 
-/** What the pages of the workbench are made of. */
-const WEB_SOURCES = ['src', 'examples', 'vite.config.ts', 'package-lock.json']
+/** What the pages of the workbench and of the documentation are made of. */
+const WEB_SOURCES = ['src', 'examples', 'docs', 'scripts/docs', 'vite.config.ts', 'package-lock.json']
 
 /** Build the pages of the workbench into dist/web, unless they are there and made of the same files. */
 export function buildWeb() {
@@ -46,9 +58,9 @@ export function buildWeb() {
   for (const source of WEB_SOURCES) {
     const files = source.includes('.') ? [''] : readdirSync(`${root}${source}`, { recursive: true }).sort()
     for (const file of files) {
-      const path = join(root, source, file)
-      if (!/\.\w+$/.test(path) || /\.test\.ts$|[\\/]cli[\\/]/.test(path)) continue
-      sum.update(path.slice(root.length)).update(readFileSync(path))
+      const full = path.join(root, source, file)
+      if (!/\.\w+$/.test(full) || /\.test\.ts$/.test(full)) continue
+      sum.update(full.slice(root.length)).update(readFileSync(full))
     }
   }
   const stamp = `${root}dist/web/.made-of`

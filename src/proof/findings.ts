@@ -40,8 +40,15 @@ export function findingTables(): FindingTable[] {
   return tables.sort((a, b) => (a.room < b.room ? -1 : a.room > b.room ? 1 : 0))
 }
 
+let known: ReadonlyMap<string, KnownFinding> | undefined
+
 /** By code. */
 export function knownFindings(): ReadonlyMap<string, KnownFinding> {
+  known ??= listFindings()
+  return known
+}
+
+function listFindings(): ReadonlyMap<string, KnownFinding> {
   const list = findingTables().flatMap(({ room, meanings }) =>
     Object.entries(meanings as Record<string, Meaning>).map(([name, { means, remedy }]) => {
       const code = `${room}/${name}`

@@ -1,7 +1,7 @@
 // Keeps the pages for use without a network. Version and files are filled in by the build.
 const VERSION = 'halfbit-__VERSION__'
 const FILES = ['__FILES__']
-// Large and seldom used: fetched when the pages are already kept.
+// Large or seldom used: fetched when the pages are already kept.
 const LATER = ['__LATER__']
 
 addEventListener('install', (event) => {
@@ -20,7 +20,10 @@ addEventListener('activate', (event) => {
   }
   event.waitUntil(old())
   // Nothing waits for these; whoever leaves before they are there gets them the first time they are used.
-  void caches.open(VERSION).then((cache) => cache.addAll(LATER).catch(() => {}))
+  void caches.open(VERSION).then(async (cache) => {
+    // One after the other: one that a host leaves out does not keep the others away.
+    for (const name of LATER) await cache.add(name).catch(() => {})
+  })
 })
 addEventListener('fetch', (event) => {
   if (event.request.method !== 'GET' || new URL(event.request.url).origin !== location.origin) return

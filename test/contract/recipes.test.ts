@@ -31,13 +31,14 @@ describe('the recipes of CONTRIBUTING.md', () => {
     const { clauses } = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
     expect(Object.keys(clauses).sort()).toEqual([...CLAUSE_IDS].sort())
     expect(Object.keys(CLAUSE_FACTS).sort()).toEqual([...CLAUSE_IDS].sort())
-    // The three places of the recipe, and the room that shows it: at most four files.
+    // The four places of the recipe, and the room that shows it: at most five files.
     const recipe = page.slice(page.indexOf('## A new clause'), page.indexOf('## A new finding'))
     const named = new Set([...recipe.matchAll(/`(src\/[\w./-]+)`/g)].map((m) => m[1]))
     expect([...named]).toEqual([
       'src/standard/clause.ts',
       'src/standard/clauses.data.ts',
       'src/standard/clause-facts.data.ts',
+      'src/standard/clause-explained.data.ts',
     ])
   })
 })

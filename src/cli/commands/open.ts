@@ -3,6 +3,7 @@ import { createHash } from 'node:crypto'
 import { existsSync, realpathSync, statSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { InputError } from '../../units/index.js'
+import { browserCall } from '../browser-call.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { DesignText, Refused } from '../serve/folder.js'
 import { serveWorkbench } from '../serve/server.js'
@@ -85,11 +86,7 @@ function portOf(args: Arguments): number | undefined {
 
 /** Asks the system for its browser; without one the printed address is enough. */
 function openBrowser(url: string): void {
-  const calls: Partial<Record<NodeJS.Platform, [string, string[]]>> = {
-    darwin: ['open', [url]],
-    win32: ['cmd', ['/c', 'start', '', url]],
-  }
-  const [program, args] = calls[process.platform] ?? ['xdg-open', [url]]
+  const { program, args } = browserCall(process.platform, url)
   const child = spawn(program, args, { stdio: 'ignore', detached: true })
   child.on('error', () => {})
   child.unref()

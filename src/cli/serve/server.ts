@@ -7,7 +7,8 @@ import { randomBytes, timingSafeEqual } from 'node:crypto'
 import { createReadStream, existsSync, readFileSync, statSync, unwatchFile, watchFile } from 'node:fs'
 import { createServer, type IncomingMessage, type Server, type ServerResponse } from 'node:http'
 import type { AddressInfo } from 'node:net'
-import { basename, dirname, extname, join, sep } from 'node:path'
+import * as system from 'node:path'
+import { basename, dirname, extname } from 'node:path'
 import { DesignFolder, DesignText, Refused, utf8 } from './folder.js'
 
 export interface Workbench {
@@ -207,9 +208,20 @@ function sendFile(request: IncomingMessage, response: ServerResponse, path: stri
       .pipe(response)
 }
 
+/**
+ * The file of a page.
+ * @param rules how the system writes paths.
+ * @throws Refused 403 for one that is not below the pages.
+ */
+export function assetPath(assets: string, pathname: string, rules: system.PlatformPath = system): string {
+  const path = rules.join(assets, pathname === '/' ? 'index.html' : pathname)
+  if (path.includes('\0') || !path.startsWith(assets + rules.sep))
+    throw new Refused(403, 'outside the workbench')
+  return path
+}
+
 function sendAsset(response: ServerResponse, pathname: string, assets: string): void {
-  const path = join(assets, pathname === '/' ? 'index.html' : decoded(pathname))
-  if (path.includes('\0') || !path.startsWith(assets + sep)) throw new Refused(403, 'outside the workbench')
+  const path = assetPath(assets, decoded(pathname))
   if (!existsSync(path) || !statSync(path).isFile()) throw new Refused(404, 'no such page')
   response.writeHead(200, { 'Content-Type': TYPES[extname(path)] ?? 'application/octet-stream' })
   response.end(readFileSync(path))
