@@ -71,7 +71,7 @@ const ENTRIES = [
     about: 'What runs, how often each decoder is refreshed, and where a train stops.',
     parts: ['fleet', 'traffic', 'rollingStock'],
     clauses: clausesAt('trains'),
-    view: async () => (await import('./views/reports.js')).TrainsView,
+    view: async () => (await import('./views/trains.js')).TrainsView,
   },
   {
     id: 'packets',

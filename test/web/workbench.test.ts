@@ -168,8 +168,14 @@ describe.skipIf(missing)('the workbench', () => {
     'a packet is made and read',
     async () => {
       await go('Packets')
-      await page.getByLabel('address').fill('47')
+      await page.getByLabel('address', { exact: true }).fill('47')
       await says('locomotive 47: forward step 12 of 28')
+      await page.locator('.byte').nth(1).getByLabel('direction').selectOption('reverse')
+      await says('locomotive 47: reverse step 12 of 28')
+      // A bit that is turned in the figure: bit 0 of the address; the error byte follows.
+      await page.locator('.byte').first().getByRole('button', { name: /^1\s*, bit 0, field A/ }).click()
+      await says('locomotive 46: reverse step 12 of 28')
+      expect(await page.getByLabel('Bytes, hexadecimal').inputValue()).toBe('2E 57 79')
       await button('Read bytes').click()
       await page.getByLabel('Bytes, hexadecimal').fill('FF 00 FF')
       await says(/idle/i)

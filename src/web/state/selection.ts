@@ -8,6 +8,8 @@ import { lastValid } from './consequences.js'
 export const chosenRow = signal<string | undefined>(undefined)
 /** A section of the railroad that the map is asked to show. */
 export const wantedSection = signal<string | undefined>(undefined)
+/** Key of the fleet. */
+export const chosenTrain = signal<string | undefined>(undefined)
 /** Of the record that is looked at. */
 export const chosenFinding = signal<RecordFinding | undefined>(undefined)
 

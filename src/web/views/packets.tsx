@@ -1,23 +1,25 @@
-/** Packets: make one from fields, or read bytes; bits, duration, waveform and meaning. */
+/** Packets: one taken apart as the figure, its fields edited where they are in it, or bytes that are read. */
 import { useState } from 'preact/hooks'
-import {
-  decodePacket,
-  encodePacket,
-  errorByte,
-  KINDS,
-  packetBits,
-  packetDurationUs,
-  packetFromFields,
-} from '../../packet/index.js'
-import { NOMINAL_TIMING, waveSvg } from '../../signal/index.js'
-import { formatBytes, formatTimeUs } from '../../units/index.js'
-import { Drawing } from '../parts/figure.js'
+import { encodePacket, errorByte, type FieldInfo, KINDS, packetFromFields } from '../../packet/index.js'
 import { StageBody } from '../parts/stage-body.js'
 import { stageBy } from '../stages.js'
+import { Anatomy } from './packet-anatomy.js'
 import { beginningOf } from './packet-begin.js'
+import { byteOfField, type Given } from './packet-fields.js'
+import './packets.css'
+
+type Way = 'make' | 'read'
 
 export function PacketsView() {
-  const [way, setWay] = useState<'make' | 'read'>('make')
+  const [way, setWay] = useState<Way>('make')
+  const [text, setText] = useState('03 3F 8A B6')
+  const [complete, setComplete] = useState(true)
+  // A bit that is turned in the figure makes bytes of the packet; its error byte follows.
+  const turn = (bytes: Uint8Array) => {
+    setText([...bytes].map((b) => b.toString(16).toUpperCase().padStart(2, '0')).join(' '))
+    setComplete(true)
+    setWay('read')
+  }
   return (
     <StageBody stage={stageBy('packets')}>
       <div class="switch" role="group" aria-label="Task">
@@ -28,17 +30,21 @@ export function PacketsView() {
           Read bytes
         </button>
       </div>
-      {way === 'make' ? <Make /> : <Read />}
+      {way === 'make' ? (
+        <Make turn={turn} />
+      ) : (
+        <Read text={text} setText={setText} complete={complete} setComplete={setComplete} turn={turn} />
+      )}
     </StageBody>
   )
 }
 
-function Make() {
+function Make({ turn }: { turn(bytes: Uint8Array): void }) {
   const [kind, setKind] = useState('speed')
   const [fields, setFields] = useState<Record<string, string | boolean>>({})
   const info = KINDS.find((k) => k.kind === kind)!
   const begin = beginningOf(info)
-  const given: Record<string, string | boolean | undefined> = {}
+  const given: Given = {}
   for (const f of info.fields) {
     const value = fields[f.name]
     if (f.flag) given[f.name] = value === true
@@ -50,7 +56,7 @@ function Make() {
   // Two flags of the command are one choice here.
   const isWay = (name: string) => name === 'forward' || name === 'reverse'
   const hasDirection = info.fields.filter((f) => isWay(f.name)).length === 2
-  const shownFields = hasDirection ? info.fields.filter((f) => !isWay(f.name)) : info.fields
+  const shownFields = hasDirection ? info.fields.filter((f) => f.name !== 'forward') : info.fields
   let bytes: Uint8Array | undefined
   let fault: string | undefined
   try {
@@ -58,81 +64,112 @@ function Make() {
   } catch (error) {
     fault = error instanceof Error ? error.message : String(error)
   }
+  const set = (name: string, value: string | boolean) =>
+    setFields({ ...fields, ...(hasDirection && isWay(name) ? { forward: false } : {}), [name]: value })
+  const control = (f: FieldInfo) => (
+    <Field key={`${kind} ${f.name}`} field={f} value={given[f.name]} set={set} />
+  )
+  const at = new Map<number, FieldInfo[]>()
+  for (const f of shownFields) {
+    const place = bytes ? byteOfField(kind, given, f, bytes) : -1
+    at.set(place, [...(at.get(place) ?? []), f])
+  }
   return (
-    <>
+    <form class="packet-form" onSubmit={(event) => event.preventDefault()}>
+      <div class="field">
+        <label for="packet-kind">Kind</label>
+        <select
+          id="packet-kind"
+          value={kind}
+          onChange={(event) => setKind((event.currentTarget as HTMLSelectElement).value)}
+        >
+          {KINDS.map((k) => (
+            <option value={k.kind}>
+              {k.kind}: {k.says}
+            </option>
+          ))}
+        </select>
+      </div>
       {fault && <p class="notice broken">✗ {fault.replace(/--/g, '')}</p>}
-      {bytes && <Shown bytes={bytes} mode={info.about === 'service mode' ? 'service' : 'operations'} />}
-      <form class="packet" onSubmit={(event) => event.preventDefault()}>
-        <div class="field">
-          <label for="packet-kind">Kind</label>
-          <select
-            id="packet-kind"
-            value={kind}
-            onChange={(event) => setKind((event.currentTarget as HTMLSelectElement).value)}
-          >
-            {KINDS.map((k) => (
-              <option value={k.kind}>
-                {k.kind}: {k.says}
-              </option>
-            ))}
-          </select>
-        </div>
-        {hasDirection && (
-          <div class="field">
-            <label for="packet-direction">direction</label>
-            <select
-              id="packet-direction"
-              value={given.reverse === true ? 'reverse' : 'forward'}
-              onChange={(event) =>
-                setFields({
-                  ...fields,
-                  forward: false,
-                  reverse: (event.currentTarget as HTMLSelectElement).value === 'reverse',
-                })
-              }
-            >
-              <option value="forward">forward</option>
-              <option value="reverse">reverse</option>
-            </select>
-          </div>
-        )}
-        {shownFields.map((f) => (
-          <div class="field" key={`${kind} ${f.name}`}>
-            <label for={`packet-${f.name}`}>{f.name}</label>
-            {f.flag ? (
-              <input
-                id={`packet-${f.name}`}
-                type="checkbox"
-                checked={given[f.name] === true}
-                aria-describedby={`packet-${f.name}-help`}
-                onChange={(event) =>
-                  setFields({ ...fields, [f.name]: (event.currentTarget as HTMLInputElement).checked })
-                }
-              />
-            ) : (
-              <input
-                id={`packet-${f.name}`}
-                value={typeof given[f.name] === 'string' ? (given[f.name] as string) : ''}
-                autocomplete="off"
-                aria-describedby={`packet-${f.name}-help`}
-                onInput={(event) =>
-                  setFields({ ...fields, [f.name]: (event.currentTarget as HTMLInputElement).value.trim() })
-                }
-              />
-            )}
-            <p class="help quiet" id={`packet-${f.name}-help`}>
-              {f.says.replace(/--/g, '')}
-            </p>
-          </div>
-        ))}
-      </form>
-    </>
+      {bytes ? (
+        <Anatomy
+          bytes={bytes}
+          mode={info.about === 'service mode' ? 'service' : 'operations'}
+          fieldsOf={(i) => (at.get(i) ?? []).map(control)}
+          turn={turn}
+        />
+      ) : null}
+      {at.has(-1) && <div class="other-fields">{at.get(-1)!.map(control)}</div>}
+    </form>
   )
 }
 
-function Read() {
-  const [text, setText] = useState('03 3F 8A B6')
-  const [complete, setComplete] = useState(true)
+/** Both states of what the command line has as a switch. */
+const CHOICES: Record<string, readonly [label: string, off: string, on: string]> = {
+  long: ['form', 'short address', 'long address'],
+  reverse: ['direction', 'forward', 'reverse'],
+  emergency: ['stop', 'to the step', 'emergency stop'],
+  write: ['access', 'verify', 'write'],
+  off: ['state', 'on', 'off'],
+  headlight: ['headlight', 'off', 'on'],
+  immediate: ['motors', 'stop with momentum', 'cut at once'],
+  lift: ['restriction', 'set', 'lifted'],
+  'long-form': ['form', 'the shortest that does', 'long form'],
+  reversed: ['in the consist', 'runs normally', 'runs reversed'],
+  extended: ['accessories', 'basic', 'extended'],
+  jump: ['the time', 'goes on', 'jumps'],
+}
+
+interface FieldProps {
+  field: FieldInfo
+  value: string | boolean | undefined
+  set(name: string, value: string | boolean): void
+}
+
+function Field({ field: { name, says, flag }, value, set }: FieldProps) {
+  const id = `packet-${name}`
+  if (flag) {
+    const [label, off, on] = CHOICES[name] ?? [name, 'no', 'yes']
+    return (
+      <div class="packet-field">
+        <label for={id}>{label}</label>
+        <select
+          id={id}
+          value={value === true ? 'on' : 'off'}
+          onChange={(event) => set(name, event.currentTarget.value === 'on')}
+        >
+          <option value="off">{off}</option>
+          <option value="on">{on}</option>
+        </select>
+      </div>
+    )
+  }
+  return (
+    <div class="packet-field">
+      <label for={id}>{name}</label>
+      <input
+        id={id}
+        value={typeof value === 'string' ? value : ''}
+        autocomplete="off"
+        aria-describedby={`${id}-help`}
+        onInput={(event) => set(name, event.currentTarget.value.trim())}
+      />
+      <p class="help quiet" id={`${id}-help`}>
+        {says.replace(/--/g, '')}
+      </p>
+    </div>
+  )
+}
+
+interface ReadProps {
+  text: string
+  setText(text: string): void
+  complete: boolean
+  setComplete(on: boolean): void
+  turn(bytes: Uint8Array): void
+}
+
+function Read({ text, setText, complete, setComplete, turn }: ReadProps) {
   const words = text
     .trim()
     .split(/[\s,;]+/)
@@ -145,7 +182,7 @@ function Read() {
   const given = bad === undefined ? tokens.map((t) => Number.parseInt(t, 16)) : []
   const bytes = complete ? given : [...given, errorByte(given)]
   return (
-    <>
+    <div class="packet-form">
       <div class="field">
         <label for="bytes">Bytes, hexadecimal</label>
         <input
@@ -159,60 +196,17 @@ function Read() {
         />
         {bad !== undefined && <p class="broken">✗ found “{bad}”; expected bytes such as 03 3F 8A B6</p>}
       </div>
-      <div class="field">
-        <label for="complete">The last byte is the error byte</label>
+      <label class="check">
         <input
-          id="complete"
           type="checkbox"
           checked={complete}
           onChange={(event) => setComplete((event.currentTarget as HTMLInputElement).checked)}
         />
-      </div>
-      {bytes.length > 0 && bytes.length <= 64 && <Shown bytes={Uint8Array.from(bytes)} />}
+        The last byte is the error byte
+      </label>
+      {bytes.length > 0 && bytes.length <= 64 && <Anatomy bytes={Uint8Array.from(bytes)} turn={turn} />}
       {bytes.length > 64 && <p class="notice broken">✗ {bytes.length} bytes; a packet is much shorter</p>}
       {bytes.length === 0 && bad === undefined && <p class="quiet">Type or paste the bytes of a packet.</p>}
-    </>
+    </div>
   )
-}
-
-/** @param mode of the track it is for: the same bytes mean something else on the other. */
-function Shown({ bytes, mode = 'operations' }: { bytes: Uint8Array; mode?: 'operations' | 'service' }) {
-  const { says, findings } = decodePacket(bytes, { mode })
-  const { preamble, oneHalfUs, zeroHalfUs } = NOMINAL_TIMING
-  const hex = formatBytes(bytes)
-  const lasts = packetDurationUs(bytes, preamble, oneHalfUs, zeroHalfUs)
-  const svg = waveSvg([bytes], NOMINAL_TIMING)
-  return (
-    <section class="card" aria-label="The packet">
-      <p class="meaning" role="status">
-        {says}
-      </p>
-      {findings.map((f) => (
-        <p class={f.kind === 'note' ? 'quiet' : 'broken'}>
-          {f.kind === 'note' ? '' : '✗ '}
-          {f.says}
-        </p>
-      ))}
-      <dl class="facts">
-        <dt>Bytes</dt>
-        <dd class="mono">{hex}</dd>
-        <dt>Bits</dt>
-        <dd class="mono bits">{packetBits(bytes, preamble)}</dd>
-        <dt>Lasts</dt>
-        <dd>
-          {formatTimeUs(lasts, 5)} with {preamble} ones before it
-        </dd>
-      </dl>
-      <Drawing
-        figure={{ name: 'packet', title: `Track signal of ${hex}`, svg: sized(svg) }}
-        source="encoded by Halfbit after S-9.1 and S-9.2"
-      />
-    </section>
-  )
-}
-
-/** An image needs a size of its own. */
-function sized(svg: string): string {
-  const box = /viewBox="0 0 (\d+) (\d+)"/.exec(svg)
-  return box ? svg.replace('<svg ', `<svg width="${box[1]}" height="${box[2]}" `) : svg
 }

@@ -8,17 +8,14 @@ import { mapFault } from '../state/railroad.js'
 import { useDesk } from './ask.js'
 import { List } from './proof.js'
 import { TrackMap } from './track-map.js'
-import { TrafficStudy } from './traffic-study.js'
 
 export const DriverView = () => <ReportView stage="driver" call="power" />
 export const TrackView = () => <ReportView stage="track" call="track" />
-export const TrainsView = () => <ReportView stage="trains" call="traffic" />
 
 /** Which figures come first at each stage. */
 const FIRST = {
   power: ['protection', 'trip', 'voltage', 'inrush'],
   track: [],
-  traffic: ['timeline', 'stop', 'latency'],
 } as const
 
 function TrackAdvice() {
@@ -31,7 +28,7 @@ function TrackAdvice() {
   return <List title="What to change" sentences={answer ?? []} />
 }
 
-function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' | 'traffic' }) {
+function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }) {
   const { answer, fault } = useDesk(
     call,
     (text) => (call === 'track' ? { text, fault: mapFault.value } : { text }),
@@ -58,7 +55,6 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' |
           {call === 'track' ? <TrackAdvice /> : <List title="What to change" sentences={answer.advice} />}
           <List title="Not calculated" sentences={answer.missing} />
           <Tables tables={answer.tables} />
-          {call === 'traffic' && <TrafficStudy />}
           <List title="Cautions" sentences={answer.cautions} />
         </>
       )}

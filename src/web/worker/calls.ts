@@ -8,6 +8,7 @@ import type { SignalReading } from '../../signal/index.js'
 import type { OutputMode } from '../../standard/index.js'
 import type { EndRef, Gap, TrackAction } from '../../track/index.js'
 import type { WaveRecord } from '../wave/record.js'
+import type { TrainsData } from './trains.js'
 
 export interface TextProblem {
   path: readonly (string | number)[]
@@ -211,7 +212,7 @@ export type DeskCalls = {
   power: { takes: { text: string }; gives: Report }
   track: { takes: { text: string; fault?: string | undefined }; gives: Report & { map?: TrackMapData } }
   'track advice': { takes: { text: string; fault?: string | undefined }; gives: string[] }
-  traffic: { takes: { text: string }; gives: Report }
+  traffic: { takes: { text: string }; gives: Report & { trains?: TrainsData } }
   /** An edit of the railroad: the whole new text, or why the reader will not have it. */
   edit: {
     takes: { text: string; action: TrackAction }

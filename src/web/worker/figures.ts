@@ -13,6 +13,7 @@ import {
 } from '../../traffic/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../../units/index.js'
 import type { Report, TableData } from './calls.js'
+import { type TrainsData, trainsData } from './trains.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 const volt = (value: number) => `${formatNumber(value, 3)} V`
@@ -74,7 +75,7 @@ export function powerFigures(loaded: LoadedDesign): Report {
   }
 }
 
-export function trafficFigures(loaded: LoadedDesign): Report {
+export function trafficFigures(loaded: LoadedDesign): Report & { trains?: TrainsData } {
   const { design } = loaded
   if (!design.fleet)
     return { ...NOTHING, missing: ['The design has no fleet yet: add locomotives with their addresses.'] }
@@ -132,6 +133,7 @@ export function trafficFigures(loaded: LoadedDesign): Report {
   }
   return {
     ...NOTHING,
+    trains: trainsData(loaded, traffic, result, stops),
     figures: figures.map((f) => ({ ...f, title: titleOf(f.svg) })),
     tables: [latency, refresh, places].filter((t) => t.rows.length > 0),
   }

@@ -1,0 +1,20 @@
+/** The room that a figure has, px: it is drawn once, at that size. */
+import type { RefObject } from 'preact'
+import { useEffect, useRef, useState } from 'preact/hooks'
+
+export function useSize<E extends HTMLElement>(): [RefObject<E | null>, { width: number; height: number }] {
+  const box = useRef<E>(null)
+  const [size, setSize] = useState({ width: 0, height: 0 })
+  useEffect(() => {
+    const element = box.current!
+    const measure = () => {
+      const { clientWidth: width, clientHeight: height } = element
+      setSize((had) => (had.width === width && had.height === height ? had : { width, height }))
+    }
+    const observer = new ResizeObserver(measure)
+    observer.observe(element)
+    measure()
+    return () => observer.disconnect()
+  }, [])
+  return [box, size]
+}
