@@ -173,7 +173,11 @@ describe.skipIf(missing)('the workbench', () => {
       await page.locator('.byte').nth(1).getByLabel('direction').selectOption('reverse')
       await says('locomotive 47: reverse step 12 of 28')
       // A bit that is turned in the figure: bit 0 of the address; the error byte follows.
-      await page.locator('.byte').first().getByRole('button', { name: /^1\s*, bit 0, field A/ }).click()
+      await page
+        .locator('.byte')
+        .first()
+        .getByRole('button', { name: /^1\s*, bit 0, field A/ })
+        .click()
       await says('locomotive 46: reverse step 12 of 28')
       expect(await page.getByLabel('Bytes, hexadecimal').inputValue()).toBe('2E 57 79')
       await button('Read bytes').click()
