@@ -12,6 +12,7 @@ import { hotJoints } from './heat/joints.js'
 import { placeName, trackName } from './layout/names.js'
 import { limitsOf } from './limits.js'
 import { modelTrack, type TrackInput, type TrackModel } from './model.js'
+import { isLower } from './network/lowest.js'
 import { addFindings } from './notices.js'
 import { opposedGaps, reversedStretches } from './polarity/opposed-gaps.js'
 import { checkReversers } from './polarity/reversers.js'
@@ -220,7 +221,7 @@ function worstOf(
   if (!worst) return undefined
   let low = 0
   standing.forEach((v, p) => {
-    if (Math.abs(v) < Math.abs(standing[low]!)) low = p
+    if (isLower(p, Math.abs(v), low, Math.abs(standing[low]!))) low = p
   })
   const asStands = Math.abs(standing[low] ?? Number.POSITIVE_INFINITY)
   if (asStands < worst.volt)

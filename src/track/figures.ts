@@ -3,6 +3,7 @@
 import type { TrackLayout } from './layout/layout.js'
 import { placeName, trackName } from './layout/names.js'
 import type { TrackModel } from './model.js'
+import { isLower } from './network/lowest.js'
 import { EDGE, type Network } from './network/network.js'
 import type { DistrictFigure, JointFigure, SectionFigure, Span, TrackReport } from './report.js'
 import type { ShortMap } from './shorts/shorts.js'
@@ -26,6 +27,7 @@ export function sectionFigures(
   shorts: ShortMap,
   bestCase: ShortMap,
 ): SectionFigure[] {
+  const prospective = (p: number) => shorts.places[p]!.prospectiveAmp
   return plan.tracks.map((t, i) => {
     const [from, to] = [net.placeStart[i]!, net.placeStart[i + 1]!]
     let low = from
@@ -34,9 +36,9 @@ export function sectionFigures(
     let strongest = Number.POSITIVE_INFINITY
     let bestUs = bestCase.places[from]!.timeUs
     for (let p = from; p < to; p++) {
-      if (Math.abs(weakVolt[p]!) < Math.abs(weakVolt[low]!)) low = p
+      if (isLower(p, Math.abs(weakVolt[p]!), low, Math.abs(weakVolt[low]!))) low = p
       high = Math.min(high, Math.abs(strongVolt[p]!))
-      if (shorts.places[p]!.prospectiveAmp < shorts.places[weakest]!.prospectiveAmp) weakest = p
+      if (isLower(p, prospective(p), weakest, prospective(weakest))) weakest = p
       strongest = Math.min(strongest, bestCase.places[p]!.amp)
       const { timeUs } = bestCase.places[p]!
       if (timeUs !== undefined) bestUs = Math.max(bestUs ?? 0, timeUs)
@@ -86,6 +88,8 @@ export function districtFigures(
   shorts: ShortMap,
   bestCase: ShortMap,
 ): DistrictFigure[] {
+  const volt = (p: number) => Math.abs(weakMap.volt[p] ?? 0)
+  const prospective = (p: number) => shorts.places[p]?.prospectiveAmp ?? 0
   return net.districts.map((name, d) => {
     const source = net.sources[d]!
     let worst = -1
@@ -94,9 +98,8 @@ export function districtFigures(
     let strongest = Number.POSITIVE_INFINITY
     net.places.forEach((p, i) => {
       if (net.districtOfTrack[p.track] !== d) return
-      if (worst < 0 || Math.abs(weakMap.volt[i]!) < Math.abs(weakMap.volt[worst]!)) worst = i
-      if (weakest < 0 || shorts.places[i]!.prospectiveAmp < shorts.places[weakest]!.prospectiveAmp)
-        weakest = i
+      if (isLower(i, volt(i), worst, volt(worst))) worst = i
+      if (isLower(i, prospective(i), weakest, prospective(weakest))) weakest = i
       best = Math.min(best, Math.abs(strongMap.volt[i]!))
       strongest = Math.min(strongest, bestCase.places[i]!.amp)
     })

@@ -12,6 +12,7 @@ import { placeName, trackName } from '../layout/names.js'
 import { limitsOf } from '../limits.js'
 import { modelPlan, type TrackInput, type TrackModel } from '../model.js'
 import type { Circuit } from '../network/circuit.js'
+import { isLower } from '../network/lowest.js'
 import type { DistrictSource } from '../network/network.js'
 import { type Progressive, runToEnd } from '../progress.js'
 import { mapShorts } from '../shorts/shorts.js'
@@ -85,7 +86,7 @@ function* standingSteps(model: TrackModel, contactOhm: number): Progressive<Stan
   const envelope = yield* envelopeSteps(plan, worstCase, { most: SECTIONS })
   let place = 0
   map.volt.forEach((v, p) => {
-    if (Math.abs(v) < Math.abs(map.volt[place]!)) place = p
+    if (isLower(p, Math.abs(v), place, Math.abs(map.volt[place]!))) place = p
   })
   const plannedVolt = Math.abs(map.volt[place]!)
   let worstVolt = plannedVolt
@@ -241,7 +242,7 @@ function weakSpots({ plan, net, worstCase }: TrackModel, contactOhm: number): nu
   if (envelope.worst) spots.push(envelope.worst.place)
   let low = 0
   map.volt.forEach((v, p) => {
-    if (Math.abs(v) < Math.abs(map.volt[low]!)) low = p
+    if (isLower(p, Math.abs(v), low, Math.abs(map.volt[low]!))) low = p
   })
   spots.push(low)
   const farthest = highestOhm(worstCase)
@@ -250,7 +251,10 @@ function weakSpots({ plan, net, worstCase }: TrackModel, contactOhm: number): nu
 }
 
 function highestOhm(circuit: Circuit): number {
-  return circuit.placeOhm.reduce((most, ohm, i, all) => (most < 0 || ohm > all[most]! ? i : most), -1)
+  return circuit.placeOhm.reduce(
+    (most, ohm, i, all) => (isLower(i, -ohm, most, -(all[most] ?? 0)) ? i : most),
+    -1,
+  )
 }
 
 /** The next thicker wires one can buy: lower AWG numbers by twos, or the standard's next sections. */

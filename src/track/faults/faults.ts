@@ -7,6 +7,7 @@
 import { JOINERS } from '../conductors/conductor.data.js'
 import type { Joint, Path, TrackLayout } from '../layout/layout.js'
 import { type Circuit, drawn, type ElectricalLoad, type LoadSolution } from '../network/circuit.js'
+import { isLower } from '../network/lowest.js'
 import { CUT_OFF_OHM, EDGE } from '../network/network.js'
 import { type EdgeChange, Update } from '../network/sparse/update.js'
 import { type Progressive, runToEnd } from '../progress.js'
@@ -144,14 +145,14 @@ export function* faultSteps(
       if (x && weights) {
         const v = Math.abs(at(x, plus[p]!) - at(x, minus[p]!) - less(weights))
         most = Math.max(most, v)
-        if (v < volt) {
+        if (isLower(p, v, volt === Number.POSITIVE_INFINITY ? -1 : voltPlace, volt)) {
           volt = v
           voltPlace = p
         }
       }
       const free = Math.abs(open[p]! - (idleWeights ? less(idleWeights) : 0))
       const share = Math.min(free / (ohm + contactOhm + 1e-9), limit[p]!) / trip[p]!
-      if (share < short) {
+      if (isLower(p, share, short === Number.POSITIVE_INFINITY ? -1 : shortPlace, short)) {
         short = share
         shortPlace = p
       }

@@ -3,16 +3,17 @@
 import type { LoadLaw } from '../layout/layout.js'
 import { Groups } from './groups.js'
 import { type Corner, EDGE, type Network } from './network.js'
-import { analyse, Factor, type Symbolic } from './sparse/ldlt.js'
+import { type Elimination, planElimination } from './sparse/elimination.js'
+import { ReducedFactor, type Solver } from './sparse/reduced.js'
 import { solveDense } from './sparse/update.js'
 
-/** What all corners of a network share: grounding and elimination order. */
+/** What all corners of a network share: grounding, and which nodes are eliminated in which order. */
 export interface MatrixLayout {
   net: Network
   /** Node → row of the matrix; −1: ground. One node of every part that hangs together is ground. */
   rowOf: Int32Array
   rows: number
-  symbolic: Symbolic
+  elimination: Elimination
 }
 
 export function layOut(net: Network): MatrixLayout {
@@ -28,19 +29,33 @@ export function layOut(net: Network): MatrixLayout {
   }
   let rows = 0
   for (let n = 0; n < net.size; n++) if (rowOf[n] === 0) rowOf[n] = rows++
-  const edges = net.from.length
-  // The two rails of every place count as joined, by nothing: so the resistance between them is among what one pass gives.
-  const from = new Int32Array(edges + net.places.length)
-  const to = new Int32Array(edges + net.places.length)
-  for (let e = 0; e < edges; e++) {
-    from[e] = rowOf[net.from[e]!]!
-    to[e] = rowOf[net.to[e]!]!
-  }
-  net.places.forEach((p, i) => {
-    from[edges + i] = rowOf[p.a]!
-    to[edges + i] = rowOf[p.b]!
+  return { net, rowOf, rows, elimination: eliminationOf(net, rowOf, rows) }
+}
+
+/**
+ * Rails A and B hang together over ground only, so that the resistance between the rails of a place is that of each to ground.
+ * Where they do hang together otherwise, both rails of every place count as joined, by nothing: so it is among what one pass gives.
+ */
+function eliminationOf(net: Network, rowOf: Int32Array, rows: number): Elimination {
+  const row = (nodes: Int32Array) => nodes.map((n) => rowOf[n]!)
+  const [from, to] = [row(net.from), row(net.to)]
+  const plan = planElimination(rows, from, to)
+  const { partOf } = plan
+  const joined = net.places.filter((p) => {
+    const a = rowOf[p.a]!
+    const b = rowOf[p.b]!
+    return a >= 0 && b >= 0 && a !== b && partOf[a] === partOf[b]
   })
-  return { net, rowOf, rows, symbolic: analyse(rows, from, to) }
+  if (joined.length === 0) return plan
+  const more = (nodes: Int32Array, side: 'a' | 'b') => {
+    const list = new Int32Array(nodes.length + joined.length)
+    list.set(nodes)
+    joined.forEach((p, i) => {
+      list[nodes.length + i] = rowOf[p[side]]!
+    })
+    return list
+  }
+  return planElimination(rows, more(from, 'a'), more(to, 'b'))
 }
 
 /** Something that draws between two nodes. */
@@ -69,19 +84,24 @@ export interface LoadSolution {
 export class Circuit {
   readonly layout: MatrixLayout
   readonly corner: Corner
-  readonly factor: Factor
+  readonly factor: Solver
   readonly siemens: Float64Array
   /** Voltages without load, by row. */
   readonly open: Float64Array
 
-  constructor(layout: MatrixLayout, corner: Corner) {
-    const { net, rowOf, rows, symbolic } = layout
+  /** @param solver of the conductances, where it is to be another. */
+  constructor(
+    layout: MatrixLayout,
+    corner: Corner,
+    solver = (siemens: Float64Array): Solver => new ReducedFactor(layout.elimination, siemens),
+  ) {
+    const { net, rowOf, rows } = layout
     this.layout = layout
     this.corner = corner
     const ohm = net.ohm[corner]
     this.siemens = new Float64Array(ohm.length)
     for (let e = 0; e < ohm.length; e++) this.siemens[e] = 1 / ohm[e]!
-    this.factor = new Factor(symbolic, this.siemens)
+    this.factor = solver(this.siemens)
     const b = new Float64Array(rows)
     for (let e = 0; e < ohm.length; e++) {
       if (net.kind[e] !== EDGE.source) continue

@@ -5,6 +5,7 @@
 
 import { adiabaticRiseK } from '../conductors/conductor.js'
 import type { Circuit } from '../network/circuit.js'
+import { isLower } from '../network/lowest.js'
 import { CUT_OFF_OHM, type DistrictSource, EDGE } from '../network/network.js'
 
 export interface ShortPlace {
@@ -81,7 +82,7 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
   let weakest = 0
   let slowest = 0
   places.forEach((p, i) => {
-    if (reach(p) < reach(places[weakest]!)) weakest = i
+    if (isLower(i, reach(p), weakest, reach(places[weakest]!))) weakest = i
     if ((p.timeUs ?? 0) > (places[slowest]!.timeUs ?? 0)) slowest = i
   })
   return { places, weakest, slowest, heat: findHeat(circuit, places, contactOhm, riseLimitK) }

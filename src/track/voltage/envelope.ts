@@ -6,6 +6,7 @@
 import { runningAmp, stalledAmp, type TrackLayout } from '../layout/layout.js'
 import { limitsOf } from '../limits.js'
 import type { Circuit, LoadSolution } from '../network/circuit.js'
+import { isLower } from '../network/lowest.js'
 import { CUT_OFF_OHM } from '../network/network.js'
 import { type Progressive, runToEnd } from '../progress.js'
 import { loadsOf } from './voltage.js'
@@ -110,7 +111,7 @@ export function* envelopeSteps(
   const asked = askedTracks(ownOhm, limit.tracks, limit.most ?? affordable)
   const places: (EnvelopePlace | undefined)[] = []
   for (let track = 0; track < weakest.length; track++) {
-    places.push(asked[track] ? search.at(weakest[track]!, running) : undefined)
+    places.push(asked[track] ? search.onTrack(track, running) : undefined)
     if (track % 32 === 31) yield { what: 'worst arrangement of trains', share: track / weakest.length }
   }
   const worstRunning: Envelope['running'] = []
@@ -203,6 +204,22 @@ class ArrangementSearch {
     return this.circuit.layout.net.sources[district]!.tripAmp ?? Number.POSITIVE_INFINITY
   }
 
+  /** The worst of a track's places of highest resistance; where several have it, others around them may make the difference. */
+  onTrack(track: number, trains: Trains): EnvelopePlace {
+    const { net } = this.circuit.layout
+    const { placeOhm } = this.circuit
+    const first = this.weakest[track]!
+    const found = this.at(first, trains)
+    for (let p = first + 1; p < net.placeStart[track + 1]!; p++) {
+      if (placeOhm[p]! < placeOhm[first]! * (1 - 1e-9)) continue
+      const other = this.at(p, trains)
+      if (isLower(p, other.volt, found.place, found.volt))
+        Object.assign(found, { ...other, boundVolt: found.boundVolt })
+      found.boundVolt = Math.min(found.boundVolt, other.boundVolt)
+    }
+    return found
+  }
+
   at(p: number, trains: Trains): EnvelopePlace {
     const { net } = this.circuit.layout
     const place = net.places[p]!
@@ -246,14 +263,15 @@ class ArrangementSearch {
     let bound = Number.POSITIVE_INFINITY
     for (const [n, { p, least }] of list.entries()) {
       // No voltage is below nought.
-      if (best && Math.max(0, least) >= best.volt) break
+      if (best && Math.max(0, least) > best.volt * (1 + 1e-9)) break
+      if (best?.volt === 0 && least <= 0) break
       if (n >= most) {
         bound = Math.min(bound, Math.max(0, least))
         break
       }
       const here = this.at(p, trains)
       bound = Math.min(bound, here.boundVolt)
-      if (!best || here.volt < best.volt) best = here
+      if (!best || isLower(p, here.volt, best.place, best.volt)) best = here
     }
     return best && this.#solve(best, bound, trains)
   }
@@ -550,10 +568,9 @@ export function weakestPlaces(circuit: Circuit): { weakest: Int32Array; ohm: Flo
   for (let t = 0; t < weakest.length; t++) {
     for (let p = net.placeStart[t]!; p < net.placeStart[t + 1]!; p++) {
       const ohm = placeOhm[p]!
-      if (ohm > most[t]!) {
-        most[t] = ohm
-        weakest[t] = p
-      }
+      if (p > net.placeStart[t]! && !isLower(p, -ohm, weakest[t]!, -most[t]!)) continue
+      most[t] = ohm
+      weakest[t] = p
     }
   }
   return { weakest, ohm: most }

@@ -176,6 +176,11 @@ export class Factor {
     this.#zero = y
   }
 
+  /** Nodes, without ground. */
+  get size(): number {
+    return this.symbolic.size
+  }
+
   /** Entries of L below the diagonal, a measure of fill. */
   get entries(): number {
     return this.#row.length
@@ -224,27 +229,43 @@ export class Factor {
    * among the edges that were analysed, go through {@link between}.
    */
   betweenAll(plus: Int32Array, minus: Int32Array): Float64Array {
-    const { placeOf, start } = this.symbolic
+    const { placeOf } = this.symbolic
     const inverse = this.#inverseOnPattern()
-    const row = this.#row
     const own = (node: number) => (node < 0 ? 0 : inverse.diagonal[placeOf[node]!]!)
     return Float64Array.from(plus, (p, i) => {
       const q = minus[i]!
       if (p === q) return 0
       if (p < 0 || q < 0) return own(p) + own(q)
-      const [a, b] = [placeOf[p]!, placeOf[q]!]
-      const [low, high] = a < b ? [a, b] : [b, a]
-      // Rows of a column are in ascending order.
-      let from = start[low]!
-      let to = start[low + 1]! - 1
-      while (from < to) {
-        const middle = (from + to) >> 1
-        if (row[middle]! < high) from = middle + 1
-        else to = middle
-      }
-      if (from !== to || row[from] !== high) return this.between(p, q)
-      return own(p) + own(q) - 2 * inverse.value[from]!
+      const at = this.#slot(p, q)
+      return at < 0 ? this.between(p, q) : own(p) + own(q) - 2 * inverse.value[at]!
     })
+  }
+
+  /** Entries of the inverse: of every node with itself, and of pairs that were among the edges analysed. */
+  inverseEntries(one: Int32Array, other: Int32Array): { own: Float64Array; joint: Float64Array } {
+    const { placeOf } = this.symbolic
+    const { diagonal, value } = this.#inverseOnPattern()
+    return {
+      own: Float64Array.from(placeOf, (place) => diagonal[place]!),
+      joint: Float64Array.from(one, (p, i) => value[this.#slot(p, other[i]!)]!),
+    }
+  }
+
+  /** Where L has the entry of two nodes; −1: nowhere. */
+  #slot(p: number, q: number): number {
+    const { placeOf, start } = this.symbolic
+    const row = this.#row
+    const [a, b] = [placeOf[p]!, placeOf[q]!]
+    const [low, high] = a < b ? [a, b] : [b, a]
+    // Rows of a column are in ascending order.
+    let from = start[low]!
+    let to = start[low + 1]! - 1
+    while (from < to) {
+      const middle = (from + to) >> 1
+      if (row[middle]! < high) from = middle + 1
+      else to = middle
+    }
+    return from === to && row[from] === high ? from : -1
   }
 
   #inverse: { diagonal: Float64Array; value: Float64Array } | undefined

@@ -2,7 +2,7 @@
  * A few edges of a factored network changed, without factoring again: Sherman–Morrison–Woodbury.
  * K' = K + Σ δg·e·eᵀ, so K'⁻¹b = x − U·(D⁻¹ + EᵀU)⁻¹·Eᵀx with U = K⁻¹E.
  */
-import type { Factor } from './ldlt.js'
+import type { Solver } from './reduced.js'
 
 /** A change of conductance between two nodes (−1: ground); a new edge is a change from nought. */
 export interface EdgeChange {
@@ -21,10 +21,10 @@ export class Update {
    * @param scratch vectors to use for the columns, made as needed; they must not change while the update is in use.
    * @throws RangeError when the changed network has a part without a way to ground.
    */
-  constructor(factor: Factor, changes: readonly EdgeChange[], scratch: Float64Array[] = []) {
+  constructor(factor: Solver, changes: readonly EdgeChange[], scratch: Float64Array[] = []) {
     this.#changes = changes.filter((c) => c.deltaSiemens !== 0 && c.from !== c.to)
     this.#columns = this.#changes.map((c, i) => {
-      scratch[i] ??= new Float64Array(factor.symbolic.size)
+      scratch[i] ??= new Float64Array(factor.size)
       return factor.unit(c.from, c.to, scratch[i])
     })
     const matrix = this.#changes.map((c, i) =>
