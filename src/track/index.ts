@@ -1,5 +1,6 @@
 /** The railroad: wires and rails, the network they make, voltage, shorts, polarity and ringing. */
 export * from './advice/advice.js'
+export { DRIVER_AS_METRES } from './advice/candidates.js'
 export * from './advice/edit.js'
 export * from './calculate.js'
 export * from './check.js'
@@ -60,4 +61,5 @@ export * from './switches/dead.js'
 export * from './switches/positions.js'
 export * from './voltage/envelope.js'
 export * from './voltage/voltage.js'
+export * from './voltage/weak-places.js'
 export * from './words.js'

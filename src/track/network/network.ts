@@ -6,11 +6,13 @@
 
 import { formatNumber } from '../../units/index.js'
 import { JOINERS, type Range } from '../conductors/conductor.data.js'
-import { type Conductor, railConductor, wireConductor } from '../conductors/conductor.js'
+import type { Conductor } from '../conductors/conductor.js'
 import { DesignConflict } from '../design-conflict.js'
-import { jointKeepsRails, type Path, type TrackLayout } from '../layout/layout.js'
+import { jointKeepsRails, type TrackLayout } from '../layout/layout.js'
 import { findPhases } from '../layout/phase.js'
+import { ConductorBook } from './conductor-book.js'
 import { assignDistricts, type SharedRail } from './districts.js'
+import { ResistorList } from './resistor-list.js'
 
 /** A power district as the track sees it. */
 export interface DistrictSource {
@@ -100,7 +102,6 @@ export interface Network {
 
 /** Spans longer than this get places in between, so that the weakest spot is not missed. */
 const SPAN_MM = 1000
-const LEAST_OHM = 1e-7
 /** What is left of a broken wire, Ohm: not quite nothing, so that the network stays solvable. */
 const BROKEN: Range = { low: 1e6, usual: 1e6, high: 1e6 }
 /** From so much on a place counts as cut off, Ohm: far above any wire, far below a broken one. */
@@ -292,48 +293,6 @@ export function buildNetwork(plan: TrackLayout, districts: ReadonlyMap<string, D
   return network
 }
 
-/** Conductors, each found once. */
-class ConductorBook {
-  readonly conductors: Conductor[] = []
-  readonly #index = new Map<string, number>()
-  readonly #celsius: number
-  #like: TrackLayout['tracks'][number] | undefined
-  #rail = -1
-
-  constructor(celsius: number) {
-    this.#celsius = celsius
-  }
-
-  /** @throws DesignConflict for an unknown gauge. */
-  wire(text: string, kind: 'solid' | 'flexible' | 'tinned', path: Path): number {
-    return this.#find(`${text}|${kind}`, path, () => wireConductor(text, kind, this.#celsius))
-  }
-
-  /** @throws DesignConflict for an unknown rail. */
-  rail(t: TrackLayout['tracks'][number]): number {
-    if (t.code !== this.#like?.code || t.alloy !== this.#like.alloy) {
-      this.#like = t
-      this.#rail = this.#find(`rail ${t.code} ${t.alloy}`, [...t.path, 'rail'], () =>
-        railConductor(t.code, t.alloy, this.#celsius),
-      )
-    }
-    return this.#rail
-  }
-
-  #find(key: string, path: Path, make: () => Conductor): number {
-    let index = this.#index.get(key)
-    if (index === undefined) {
-      try {
-        index = this.conductors.push(make()) - 1
-      } catch (error) {
-        throw new DesignConflict(path, error instanceof Error ? error.message : String(error))
-      }
-      this.#index.set(key, index)
-    }
-    return index
-  }
-}
-
 /**
  * What would keep {@link buildNetwork} from making the network, without making it.
  * @throws DesignConflict as that does.
@@ -355,85 +314,6 @@ function confirmSpacing({ design, path }: TrackLayout['runs'][number], { diamete
     [...path, 'spacing'],
     `the middles of two wires of ${formatNumber(diameterMm, 3)} mm cannot be ${formatNumber(design.spacing, 3)} mm apart; expected more than ${formatNumber(diameterMm, 3)} mm`,
   )
-}
-
-/** Edges in arrays that grow by doubling. */
-class ResistorList {
-  #count = 0
-  #from: Int32Array
-  #to: Int32Array
-  #low: Float64Array
-  #usual: Float64Array
-  #high: Float64Array
-  #kind: Uint8Array
-  #owner: Int32Array
-  #conductor: Int16Array
-
-  constructor(room: number) {
-    this.#from = new Int32Array(room)
-    this.#to = new Int32Array(room)
-    this.#low = new Float64Array(room)
-    this.#usual = new Float64Array(room)
-    this.#high = new Float64Array(room)
-    this.#kind = new Uint8Array(room)
-    this.#owner = new Int32Array(room)
-    this.#conductor = new Int16Array(room)
-  }
-
-  add(a: number, b: number, r: Range, scale: number, kind: number, owner: number, conductor: number): void {
-    const e = this.#count++
-    if (e === this.#from.length) this.#grow()
-    this.#from[e] = a
-    this.#to[e] = b
-    this.#low[e] = Math.max(LEAST_OHM, r.low * scale)
-    this.#usual[e] = Math.max(LEAST_OHM, r.usual * scale)
-    this.#high[e] = Math.max(LEAST_OHM, r.high * scale)
-    this.#kind[e] = kind
-    this.#owner[e] = owner
-    this.#conductor[e] = conductor
-  }
-
-  #grow(): void {
-    const room = 2 * this.#from.length
-    const ints = (old: Int32Array) => {
-      const list = new Int32Array(room)
-      list.set(old)
-      return list
-    }
-    const floats = (old: Float64Array) => {
-      const list = new Float64Array(room)
-      list.set(old)
-      return list
-    }
-    this.#from = ints(this.#from)
-    this.#to = ints(this.#to)
-    this.#owner = ints(this.#owner)
-    this.#low = floats(this.#low)
-    this.#usual = floats(this.#usual)
-    this.#high = floats(this.#high)
-    const kind = new Uint8Array(room)
-    kind.set(this.#kind)
-    this.#kind = kind
-    const conductor = new Int16Array(room)
-    conductor.set(this.#conductor)
-    this.#conductor = conductor
-  }
-
-  arrays(): Pick<Network, 'from' | 'to' | 'ohm' | 'kind' | 'owner' | 'conductorOf'> {
-    const n = this.#count
-    return {
-      from: this.#from.subarray(0, n),
-      to: this.#to.subarray(0, n),
-      ohm: {
-        low: this.#low.subarray(0, n),
-        usual: this.#usual.subarray(0, n),
-        high: this.#high.subarray(0, n),
-      },
-      kind: this.#kind.subarray(0, n),
-      owner: this.#owner.subarray(0, n),
-      conductorOf: this.#conductor.subarray(0, n),
-    }
-  }
 }
 
 function distinct(list: readonly number[]): readonly number[] {

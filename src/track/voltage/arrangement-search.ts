@@ -1,0 +1,346 @@
+/** Looks for the worst arrangement of trains: one at a place, the others where each costs most. */
+import type { TrackLayout } from '../layout/layout.js'
+import { limitsOf } from '../limits.js'
+import type { Circuit, LoadSolution } from '../network/circuit.js'
+import { isLower } from '../network/lowest.js'
+import { CUT_OFF_OHM } from '../network/network.js'
+import type { EnvelopePlace, WorstArrangement } from './envelope.js'
+import { firstWithin, selectionsWithin, stalledTrains, type Train, type Trains, trainsOf } from './trains.js'
+import { loadsOf } from './voltage.js'
+import { candidatesOf, weakestPlaces } from './weak-places.js'
+
+/** Where the others go, and what that takes from the voltage at the place. */
+interface Choice {
+  placed: { train: Train; track: number; place: number }[]
+  /** Volts lost to the others where they are placed. */
+  dropVolt: number
+  /** At most, by trains of constant current (or lamps) and by those of constant power. */
+  boundVolt: { steady: number; power: number }
+  amp: number
+}
+
+/** More trains than this are not tried in every selection. */
+const MOST_SELECTED = 10
+/** Trains that meet nose to nose at a turnout. */
+const AT_TURNOUT = 3
+
+export class ArrangementSearch {
+  readonly plan: TrackLayout
+  readonly circuit: Circuit
+  /** With what stays where it is. */
+  readonly base: LoadSolution
+  readonly #fixedAmp: Float64Array
+  readonly #fixed: ReturnType<typeof loadsOf>
+  readonly running: Trains | undefined
+  readonly stalled: Trains | undefined
+  /** By track. */
+  readonly weakest: Int32Array
+  readonly ohm: Float64Array
+  /** A turnout is one place, however many legs it has: tracks of one seat. */
+  readonly #seat: Int32Array
+  readonly #candidates: { start: Int32Array; place: Int32Array; a: Int32Array; b: Int32Array }
+  readonly #column: Float64Array
+
+  constructor(plan: TrackLayout, circuit: Circuit) {
+    const { net } = circuit.layout
+    this.plan = plan
+    this.circuit = circuit
+    this.#fixed = loadsOf(plan, net, (train) => !train)
+    this.base = circuit.withLoads(this.#fixed)
+    this.#fixedAmp = new Float64Array(net.districts.length)
+    plan.stands.forEach((s) => {
+      if (s.train) return
+      const d =
+        s.track < 0 ? net.districts.indexOf(plan.runs[s.run]!.district) : net.districtOfTrack[s.track]!
+      this.#fixedAmp[d]! += s.amp
+    })
+    const trains = trainsOf(plan)
+    const running = trains.filter((t) => t.amp > 0).sort((a, b) => b.amp - a.amp)
+    if (running[0]) this.running = { head: running[0], others: running.slice(1) }
+    this.stalled = stalledTrains(trains)
+    const { weakest, ohm } = weakestPlaces(circuit)
+    this.weakest = weakest
+    this.ohm = ohm
+    this.#seat = Int32Array.from(plan.tracks, (t, i) =>
+      t.fromHub >= 0 ? -1 - t.fromHub : t.toHub >= 0 ? -1 - t.toHub : i,
+    )
+    this.#candidates = candidatesOf(circuit, weakest)
+    this.#column = new Float64Array(circuit.layout.rows)
+  }
+
+  /** What may flow in a district for ever, A: it trips beyond. */
+  #room(district: number): number {
+    return this.circuit.layout.net.sources[district]!.tripAmp ?? Number.POSITIVE_INFINITY
+  }
+
+  /** The worst of a track's places of highest resistance; where several have it, others around them may make the difference. */
+  onTrack(track: number, trains: Trains): EnvelopePlace {
+    const { net } = this.circuit.layout
+    const { placeOhm } = this.circuit
+    const first = this.weakest[track]!
+    const found = this.at(first, trains)
+    for (let p = first + 1; p < net.placeStart[track + 1]!; p++) {
+      if (placeOhm[p]! < placeOhm[first]! * (1 - 1e-9)) continue
+      const other = this.at(p, trains)
+      if (isLower(p, other.volt, found.place, found.volt))
+        Object.assign(found, { ...other, boundVolt: found.boundVolt })
+      found.boundVolt = Math.min(found.boundVolt, other.boundVolt)
+    }
+    return found
+  }
+
+  at(p: number, trains: Trains): EnvelopePlace {
+    const { net } = this.circuit.layout
+    const place = net.places[p]!
+    const column = this.circuit.unit(place.a, place.b, this.#column)
+    const self = this.circuit.across(column, place.a, place.b)
+    const { dropVolt, boundVolt, amp } = this.#choose(p, column, trains)
+    const free = Math.abs(this.circuit.across(this.base.x, place.a, place.b))
+    const own = this.#headAmp(p, trains) * self
+    const power = trains.head.law === 'power' ? own : 0
+    return {
+      track: place.track,
+      place: p,
+      volt: Math.max(0, free - own - dropVolt),
+      boundVolt: loadedVolt(free, boundVolt.steady + own - power, boundVolt.power + power),
+      amp,
+    }
+  }
+
+  /** The worst place of a district; `undefined` where it has none. */
+  worst(
+    district: number,
+    trains: Trains,
+    most: number,
+  ): { found: WorstArrangement; converged: boolean } | undefined {
+    const { net } = this.circuit.layout
+    const { placeOhm } = this.circuit
+    const sum = trains.others.reduce((total, t) => total + t.amp, trains.head.amp)
+    const amp = Math.min(sum, Math.max(trains.head.amp, this.#room(district)))
+    const list: { p: number; least: number }[] = []
+    for (let p = 0; p < net.places.length; p++) {
+      const { track, a, b } = net.places[p]!
+      if (net.districtOfTrack[track] !== district) continue
+      // A broken wire's far side has no voltage in any arrangement; the map of the trains as they stand says so.
+      if (net.leaky && placeOhm[p]! > CUT_OFF_OHM) continue
+      const free = Math.abs(this.circuit.across(this.base.x, a, b))
+      // R(p, q) is never above R(p, p).
+      list.push({ p, least: free - amp * placeOhm[p]! })
+    }
+    list.sort((x, y) => x.least - y.least)
+    let best: EnvelopePlace | undefined
+    let bound = Number.POSITIVE_INFINITY
+    for (const [n, { p, least }] of list.entries()) {
+      // No voltage is below nought.
+      if (best && Math.max(0, least) > best.volt * (1 + 1e-9)) break
+      if (best?.volt === 0 && least <= 0) break
+      if (n >= most) {
+        bound = Math.min(bound, Math.max(0, least))
+        break
+      }
+      const here = this.at(p, trains)
+      bound = Math.min(bound, here.boundVolt)
+      if (!best || isLower(p, here.volt, best.place, best.volt)) best = here
+    }
+    return best && this.#solve(best, bound, trains)
+  }
+
+  /** The worst place again, with every load's own law. */
+  #solve(
+    best: EnvelopePlace,
+    bound: number,
+    trains: Trains,
+  ): { found: WorstArrangement; converged: boolean } {
+    const { circuit } = this
+    const { net } = circuit.layout
+    const at = net.places[best.place]!
+    const column = circuit.unit(at.a, at.b, this.#column)
+    const headAmp = this.#headAmp(best.place, trains)
+    const { placed } = this.#choose(best.place, column, trains, true)
+    const minVolt = limitsOf(this.plan.design).decoderVolt
+    const load = (place: number, train: Train, amp: number) => {
+      const { a, b } = net.places[place]!
+      return { a, b, amp, law: train.law, minVolt }
+    }
+    const exact = circuit.withLoads([
+      ...this.#fixed,
+      load(best.place, trains.head, headAmp),
+      ...placed.map(({ train, place }) => load(place, train, train.amp)),
+    ])
+    // Decoders that switch off would spare the others; what counts is what they all need to run. Constant power takes more.
+    const linear = placed.reduce(
+      (volt, { train, place }) =>
+        volt - train.amp * Math.abs(circuit.across(column, net.places[place]!.a, net.places[place]!.b)),
+      Math.abs(circuit.across(this.base.x, at.a, at.b)) - headAmp * circuit.across(column, at.a, at.b),
+    )
+    const solved = Math.max(0, Math.min(linear, Math.abs(circuit.across(exact.x, at.a, at.b))))
+    const volt = Math.min(best.volt, solved)
+    return {
+      converged: exact.converged,
+      found: {
+        ...best,
+        volt,
+        boundVolt: Math.min(bound, volt),
+        tripLimited: headAmp < trains.head.amp,
+        arrangement: [
+          { train: trains.head.name, track: best.track, amp: headAmp },
+          ...placed.map(({ train, track }) => ({ train: train.name, track, amp: train.amp })),
+        ],
+        ...(trains.stalled ? { stalled: trains.stalled } : {}),
+      },
+    }
+  }
+
+  /** A train that draws more than trips its district never draws more than that for long. */
+  #headAmp(p: number, { head, stalled }: Trains): number {
+    if (!stalled) return head.amp
+    const { net } = this.circuit.layout
+    return Math.min(head.amp, this.#room(net.districtOfTrack[net.places[p]!.track]!))
+  }
+
+  #choose(p: number, column: Float64Array, trains: Trains, thorough = false): Choice {
+    const { net } = this.circuit.layout
+    const track = net.places[p]!.track
+    const district = net.districtOfTrack[track]!
+    const headAmp = this.#headAmp(p, trains)
+    const room = this.#room(district) - headAmp - this.#fixedAmp[district]!
+    const { others } = trains
+    const self = Math.abs(this.circuit.across(column, net.places[p]!.a, net.places[p]!.b))
+    const seats = this.#dearestSeats(p, column, others.length, self)
+    const selections =
+      thorough && others.length <= MOST_SELECTED
+        ? selectionsWithin(others, room)
+        : [firstWithin(others, room)]
+    let best: Choice['placed'] = []
+    let dropVolt = -1
+    for (const selection of selections) {
+      const placed = this.#seatTrains(track, trains.head.lengthMm, selection, seats)
+      const drop = placed.reduce((sum, x) => sum + x.train.amp * x.ohm, 0)
+      if (drop > dropVolt) [best, dropVolt] = [placed, drop]
+    }
+    return {
+      placed: best,
+      dropVolt: Math.max(0, dropVolt),
+      boundVolt: this.#bound(track, others, room, seats),
+      amp:
+        headAmp +
+        this.#fixedAmp[district]! +
+        best.reduce((sum, x) => (net.districtOfTrack[x.track] === district ? sum + x.train.amp : sum), 0),
+    }
+  }
+
+  /** Seats by the resistance that they share with the place, most first, as many as there are trains; its own among them. */
+  #dearestSeats(p: number, column: Float64Array, count: number, self: number): Seat[] {
+    const { start, place, a, b } = this.#candidates
+    const own = this.#seat[this.circuit.layout.net.places[p]!.track]!
+    const top: Seat[] = [{ seat: own, track: this.circuit.layout.net.places[p]!.track, place: p, ohm: self }]
+    if (count === 0) return top
+    let enough = -1
+    for (let t = 0; t + 1 < start.length; t++) {
+      let ohm = -1
+      let at = 0
+      for (let k = start[t]!; k < start[t + 1]!; k++) {
+        const [ra, rb] = [a[k]!, b[k]!]
+        const here = Math.abs((ra < 0 ? 0 : column[ra]!) - (rb < 0 ? 0 : column[rb]!))
+        if (here > ohm) [ohm, at] = [here, place[k]!]
+      }
+      if (ohm <= enough) continue
+      const seat = this.#seat[t]!
+      if (seat === own) continue
+      const twin = seat < 0 ? top.findIndex((x) => x.seat === seat) : -1
+      if (twin >= 0) {
+        if (top[twin]!.ohm >= ohm) continue
+        top.splice(twin, 1)
+      }
+      let i = top.length
+      while (i > 0 && top[i - 1]!.ohm < ohm) i--
+      top.splice(i, 0, { seat, track: t, place: at, ohm })
+      if (top.length > count + 1) top.pop()
+      enough = top.length < count + 1 ? -1 : top.at(-1)!.ohm
+    }
+    return top
+  }
+
+  /** Each seat takes as many trains as its length holds, heaviest first; one in any case. */
+  #seatTrains(
+    ownTrack: number,
+    headMm: number,
+    others: readonly Train[],
+    seats: readonly Seat[],
+  ): (Choice['placed'][number] & { ohm: number })[] {
+    const own = this.#seat[ownTrack]!
+    const placed: (Choice['placed'][number] & { ohm: number })[] = []
+    let at = -1
+    let free = 0
+    let empty = false
+    const next = () => {
+      at++
+      const s = seats[at]
+      if (!s) return
+      free = s.seat < 0 ? 0 : this.plan.tracks[s.track]!.lengthMm
+      empty = true
+      if (s.seat === own) {
+        free -= headMm
+        empty = false
+      }
+    }
+    next()
+    for (const train of others) {
+      while (at < seats.length && !(empty || free >= train.lengthMm)) next()
+      const s = seats[at]
+      if (!s) break
+      placed.push({ train, track: s.track, place: s.place, ohm: s.ohm })
+      free -= train.lengthMm
+      empty = false
+    }
+    return placed
+  }
+
+  /** What the others cost at most: between two of them that stand across the ends of a section, its length holds the rest. */
+  #bound(
+    ownTrack: number,
+    others: readonly Train[],
+    room: number,
+    seats: readonly Seat[],
+  ): Choice['boundVolt'] {
+    const own = this.#seat[ownTrack]!
+    const shortest = others.reduce((least, t) => Math.min(least, t.lengthMm), Number.POSITIVE_INFINITY)
+    const bound = { steady: 0, power: 0 }
+    let at = 0
+    let left = -1
+    let amp = Math.max(0, room)
+    for (const train of others) {
+      if (left < 0) left = this.#atMost(seats[at]!, shortest) - (seats[at]!.seat === own ? 1 : 0)
+      while (left === 0 && at + 1 < seats.length) {
+        at++
+        left = this.#atMost(seats[at]!, shortest) - (seats[at]!.seat === own ? 1 : 0)
+      }
+      const drawn = Math.min(train.amp, amp)
+      bound[train.law === 'power' ? 'power' : 'steady'] += drawn * seats[at]!.ohm
+      amp -= drawn
+      left--
+      if (amp <= 0) break
+    }
+    return bound
+  }
+
+  #atMost(seat: Seat, shortestMm: number): number {
+    if (seat.seat < 0) return AT_TURNOUT
+    return 2 + Math.floor(this.plan.tracks[seat.track]!.lengthMm / shortestMm)
+  }
+}
+
+interface Seat {
+  seat: number
+  track: number
+  place: number
+  ohm: number
+}
+
+/** Voltage that is left when trains of constant power take more the less there is: V = free − steady − power·free / V. */
+function loadedVolt(free: number, steady: number, power: number): number {
+  if (power === 0) return Math.max(0, free - steady)
+  const b = free - steady
+  const root = b * b - 4 * power * free
+  return b > 0 && root >= 0 ? (b + Math.sqrt(root)) / 2 : 0
+}
