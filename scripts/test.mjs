@@ -21,6 +21,7 @@ const REFEREES = [
   { program: 'chromium', packages: ['chromium'], files: ['/usr/bin/chromium'] },
   { program: 'ngspice', packages: ['ngspice'], files: ['/usr/bin/ngspice'] },
   { program: 'iverilog', packages: ['iverilog'], files: ['/usr/bin/iverilog'] },
+  { program: 'parallel', packages: ['parallel'], files: ['/usr/bin/parallel'] },
   { program: 'ghdl', packages: ['ghdl'], files: ['/usr/bin/ghdl'] },
   { program: 'zsh', packages: ['zsh'], files: ['/usr/bin/zsh'] },
   { program: 'fish', packages: ['fish'], files: ['/usr/bin/fish'] },

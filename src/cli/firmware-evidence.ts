@@ -69,10 +69,20 @@ export async function firmwareEvidence(
  * A firmware file with the SHA-256 of its bytes, read once: it may be a pipe.
  * @throws InputError when it is no firmware file.
  */
-export function readFirmware(path: string): { image: FirmwareImage; sha256: string; source: SourceFile } {
+export function readFirmware(path: string): {
+  image: FirmwareImage
+  bytes: Uint8Array
+  sha256: string
+  source: SourceFile
+} {
   const bytes = readUpTo(path, LARGEST_FIRMWARE_BYTES, 'a firmware file')
   const sum = sha256(bytes)
-  return { image: loadFirmware(bytes, path), sha256: sum, source: { file: displayPath(path), sha256: sum } }
+  return {
+    image: loadFirmware(bytes, path),
+    bytes,
+    sha256: sum,
+    source: { file: displayPath(path), sha256: sum },
+  }
 }
 
 /** @throws InputError with the line that is wrong. */

@@ -15,12 +15,15 @@ export interface PoolRequest<Task> {
   /** Does a task here, when one job is wanted or the worker's module is not there (run from sources). */
   here: (task: Task) => unknown
   onProgress?: (done: number, of: number) => void
+  /** Whether a result is the last that is wanted: those under way end, no other begins. */
+  isLast?: (result: never) => boolean
   signal?: AbortSignal
 }
 
 /** @returns results in the order of the tasks; holes for those not done when the signal aborted. */
 export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise<(Result | undefined)[]> {
   const { tasks, signal, onProgress } = request
+  const isLast = request.isLast as ((result: Result) => boolean) | undefined
   const results: (Result | undefined)[] = new Array(tasks.length)
   const jobs = Math.min(tasks.length, request.jobs ?? availableParallelism())
   let done = 0
@@ -29,12 +32,14 @@ export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise
       if (signal?.aborted) break
       results[i] = request.here(task) as Result
       onProgress?.(++done, tasks.length)
+      if (isLast?.(results[i] as Result)) break
       // Lets Ctrl-C be seen.
       await new Promise((resolve) => setImmediate(resolve))
     }
     return results
   }
   let next = 0
+  let ended = false
   const workers: Worker[] = []
   const stops = new Set<() => void>()
   const stop = () => {
@@ -46,11 +51,12 @@ export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise
       const worker = new Worker(request.worker, { workerData: request.data })
       workers.push(worker)
       const give = () => {
-        if (next >= tasks.length || signal?.aborted) resolve()
+        if (next >= tasks.length || ended || signal?.aborted) resolve()
         else worker.postMessage({ index: next, task: tasks[next++] })
       }
       worker.on('message', (message: { index: number; result: Result }) => {
         results[message.index] = message.result
+        ended ||= isLast?.(message.result) === true
         onProgress?.(++done, tasks.length)
         give()
       })

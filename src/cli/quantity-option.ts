@@ -22,3 +22,16 @@ export function quantityOption(
   }
   return parsed.value
 }
+
+/**
+ * A whole number of an option.
+ * @throws InputError when it is none, or outside its limits.
+ */
+export function countOption(args: Arguments, name: string, min: number, max: number): number | undefined {
+  const text = args.text(name)
+  if (text === undefined) return undefined
+  const value = Number(text)
+  if (text.trim() === '' || !Number.isInteger(value) || value < min || value > max)
+    throw new InputError(`--${name} ${text}; expected a whole number from ${min} to ${max}`)
+  return value
+}

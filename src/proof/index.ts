@@ -1,4 +1,5 @@
 export * from './bench-evidence.js'
+export * from './campaign.js'
 export * from './capture-evidence.js'
 export * from './compare.js'
 export * from './compare-plots.js'

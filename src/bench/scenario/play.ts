@@ -1,8 +1,8 @@
 /** Plays a scenario: lets its acts happen at their times, writes down what follows, and judges it at the end. */
 import { seededRandom } from '../../corner/index.js'
 import type { Finding } from '../../finding/index.js'
-import type { Statement } from '../../standard/index.js'
-import { InputError } from '../../units/index.js'
+import { isShown, type Statement } from '../../standard/index.js'
+import { InputError, Sha256 } from '../../units/index.js'
 import { BENCH_FINDINGS as SAYS } from '../findings.data.js'
 import type { BenchAct } from '../station/acts.js'
 import { CoupledRun } from '../station/coupled.js'
@@ -118,6 +118,7 @@ export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: Play
     amps: run.amps,
     signals: signalsOf(trace, scenario.lasts),
     ranUs: run.nowUs,
+    digest: digestOf(trace, said),
     scenario,
   }
 }
@@ -138,6 +139,28 @@ export interface Played {
   watched: ReturnType<RunWatch['statements']> | undefined
   /** Acts that never happened, by index. */
   waiting: number[]
+}
+
+function digestOf({ run, states, ears, bytesIn }: Trace, statements: readonly Statement[]): string {
+  const sum = new Sha256()
+  const add = (value: unknown) => {
+    const text = JSON.stringify(value)
+    const bytes = new Uint8Array(2 * text.length)
+    for (let i = 0; i < text.length; i++) {
+      const code = text.charCodeAt(i)
+      bytes[2 * i] = code & 255
+      bytes[2 * i + 1] = code >> 8
+    }
+    sum.push(bytes)
+  }
+  add(run.timeline())
+  add([...run.amps])
+  add([...states])
+  add([...ears.values()].map((ear) => [ear.name, ear.packets.map((p) => [p.endUs, ...p.bytes])]))
+  add([bytesIn, run.answers, run.nowUs])
+  // Not where the files are: a replay elsewhere is the same.
+  add(statements.map((s) => [s.clause, s.about, s.verdict, isShown(s) ? s.value : '']))
+  return sum.hex()
 }
 
 /** One statement of each clause about each thing: the worst of them, and the first of those. */

@@ -49,6 +49,8 @@ export interface ScenarioResult {
   signals: Signals
   /** Simulated time, us. */
   ranUs: number
+  /** SHA-256 of everything that happened: two runs with the same are the same. */
+  digest: string
   /** The scenario itself, for a replay; absent where none could be made. */
   scenario?: ScenarioDesign
 }
@@ -104,5 +106,6 @@ export function notRun(
     amps: new Map(),
     signals: NOTHING,
     ranUs: 0,
+    digest: '',
   }
 }

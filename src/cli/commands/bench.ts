@@ -5,6 +5,7 @@ import { scenarioText } from '../../design/index.js'
 import { type Bench, benchOf, scenarioFromFile } from '../../proof/index.js'
 import { InputError, nearest } from '../../units/index.js'
 import { scenarioLines } from '../bench-text.js'
+import { campaignOf, campaignOptions, mergeParts } from '../campaign-command.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files/index.js'
 import { readFirmware } from '../firmware-evidence.js'
@@ -12,12 +13,19 @@ import { type DesignFile, readDesign, readTextFile } from '../read-design.js'
 
 /** `halfbit bench DESIGN [SCENARIO…]`: firmware, drivers, districts and decoders in one run. */
 export const command: Command = {
-  usage: ['bench DESIGN [SCENARIO…] [--firmware FILE] [--timeline] [--heard] [--json]'],
+  usage: [
+    'bench DESIGN [SCENARIO…] [--firmware FILE] [--timeline] [--heard] [--json]',
+    'bench DESIGN [SCENARIO…] --runs N [--seed S] [--jobs J] [--shard I/N] [--failures DIR] [--json]',
+    'bench --merge FILE… [--json]',
+  ],
   about: `Runs the firmware against the station and railroad of the design: its pins drive the modelled drivers, decoders hear what
 is on the rails, and the current comes back through the sense into the converter. A scenario is a file (see docs/scenarios.md) or the
 name of one that the design gives rise to: shorts in each district, every locomotive started at once, the heaviest traffic, a restart
 under way, a CV written and verified on the service track; all of these where none is named. Ends with 1 where something is broken, or
-where an expectation of a scenario file is not shown.`,
+where an expectation of a scenario file is not shown.
+
+With --runs it is a campaign: the scenarios take turns, each time at times, places and resistances of its own, on a station drawn within
+the tolerances of the design. The same seed gives the same runs, however they are shared out to threads and parts.`,
   options: {
     firmware: { type: 'string', value: 'FILE', help: 'HEX or ELF in place of the design’s' },
     timeline: { type: 'boolean', help: 'print what happened, event by event' },
@@ -28,9 +36,28 @@ where an expectation of a scenario file is not shown.`,
       writes: true,
       help: 'write the one scenario as a file and run none',
     },
+    runs: { type: 'string', value: 'N', help: 'a campaign of so many runs, 1 to 1000000' },
+    seed: { type: 'string', value: 'S', help: 'what a campaign draws by; default 1' },
+    jobs: { type: 'string', value: 'J', help: 'threads at the most; default: the number of cores' },
+    shard: {
+      type: 'string',
+      value: 'I/N',
+      help: 'only part I of N of a campaign; --merge puts the parts together',
+    },
+    'stop-at-first': { type: 'boolean', help: 'end a campaign at its first broken run' },
+    failures: {
+      type: 'string',
+      value: 'DIR',
+      help: 'write each broken run as a scenario file, the first of each kind shrunk',
+    },
+    merge: { type: 'boolean', help: 'put the JSON of the parts of a campaign together' },
     list: { type: 'boolean', help: 'list the scenarios of the design and run none' },
   },
-  takes: { min: 1, max: 1000, what: 'one design file, then names of scenarios or their files' },
+  takes: {
+    min: 1,
+    max: 1000,
+    what: 'one design file, then names of scenarios or their files; with --merge, files',
+  },
   examples: [
     'halfbit bench examples/exhibition/halfbit.yaml',
     'halfbit bench examples/two-tracks/halfbit.yaml "CV on programming" --timeline',
@@ -40,14 +67,17 @@ where an expectation of a scenario file is not shown.`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, ...wanted] = args.positionals as [string, ...string[]]
+  if (args.on('merge')) return mergeParts(args, io)
   const loaded = readDesign(file, io)
-  const bench = benchFor(loaded, args.text('firmware'))
+  const { bench, firmware } = benchFor(loaded, args.text('firmware'))
   if (args.on('list')) {
     const names = bench.standing.map((s) => s.name)
     io.out(args.on('json') ? JSON.stringify({ halfbit: 1, scenarios: names }, null, 2) : names.join('\n'))
     return 0
   }
   const chosen = wanted.length === 0 ? bench.standing : wanted.map((name) => scenarioOf(name, bench))
+  const campaign = campaignOptions(args)
+  if (campaign) return campaignOf(campaign, { loaded, firmware, chosen }, args, io)
   const target = args.text('write')
   if (target !== undefined) return writeScenario(chosen, target, io)
   const results: ScenarioResult[] = []
@@ -81,8 +111,13 @@ function failed({ outcomes, statements }: ScenarioResult, isFile: boolean): bool
   )
 }
 
+interface BenchWithFirmware {
+  bench: Bench
+  firmware: ReturnType<typeof readFirmware>
+}
+
 /** @throws InputError where the design cannot be put on the bench. */
-export function benchFor(loaded: DesignFile, firmware: string | undefined): Bench {
+function benchFor(loaded: DesignFile, named: string | undefined): BenchWithFirmware {
   const { design, file } = loaded
   const { chip } = design.controller
   if (!isSimulated(chip))
@@ -90,14 +125,14 @@ export function benchFor(loaded: DesignFile, firmware: string | undefined): Benc
       `the bench runs firmware, and the ${chip} cannot be simulated; expected a simulated chip`,
       { file, ...loaded.placeOf(['controller', 'chip']) },
     )
-  const path = firmware ?? (design.firmware && loaded.beside(design.firmware.file))
+  const path = named ?? (design.firmware && loaded.beside(design.firmware.file))
   if (path === undefined)
     throw new InputError('the design names no firmware; expected "firmware", or --firmware FILE', { file })
-  const { image, source } = readFirmware(path)
-  const bench = benchOf(loaded, image, chip, source.file)
+  const firmware = readFirmware(path)
+  const bench = benchOf(loaded, firmware.image, chip, firmware.source.file)
   if (!bench)
     throw new InputError('the design has no "power"; expected its supplies, drivers and districts', { file })
-  return bench
+  return { bench, firmware }
 }
 
 /** Plays to the end, and lets Ctrl-C through; undefined when it came. */
@@ -119,7 +154,7 @@ async function played(
  * A scenario of the design by its name, or of a file.
  * @throws InputError with the nearest name.
  */
-export function scenarioOf(name: string, bench: Bench): Playable {
+function scenarioOf(name: string, bench: Bench): Playable {
   const found = bench.standing.find((s) => s.name === name)
   if (found) return found
   if (name === '-' || existsSync(name) || /\.ya?ml$/i.test(name))
