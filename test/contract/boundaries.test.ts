@@ -24,6 +24,7 @@ const ROOMS = [
   'bench',
   'design',
   'proof',
+  'start',
   'book',
 ]
 /** The faces on the rooms; they import from any room but not from each other. */

@@ -1,0 +1,54 @@
+/** What is said at the beginning of a design, as codes with parameters. */
+import { findingTable } from '../finding/index.js'
+
+export const startFindings = findingTable('start', {
+  'unknown-choice': {
+    means: 'An answer is none of the choices of its question.',
+    remedy: 'Take one of the choices.',
+    says: (p: { question: string; given: string; choices: readonly string[]; near: string | undefined }) =>
+      `${p.question}: "${p.given}" is no choice${p.near === undefined ? '' : `; the nearest is ${p.near}`}; expected one of ${p.choices.join(', ')}`,
+  },
+  'bad-value': {
+    means:
+      'An answer is no quantity, number or list of the kind its question asks for, or is outside its range.',
+    remedy: 'Write it as in the example.',
+    says: (p: { question: string; given: string; expected: string }) =>
+      `${p.question}: "${p.given}"; expected ${p.expected}`,
+  },
+  'not-sound': {
+    means:
+      'No design with these answers meets every clause that can be calculated; one of those it breaks is named.',
+    remedy: 'Take the nearest sound choice that is named with it.',
+    says: (p: { because: string }) => p.because,
+  },
+  'sound-with': {
+    means: 'The nearest change of one answer, or of two, that makes the design sound.',
+    says: (p: { changes: readonly string[] }) => `sound with ${p.changes.join(' and ')}`,
+  },
+  'no-sound-near': {
+    means: 'No change of one or two answers that was tried makes the design sound.',
+    says: () => 'no change of one or two answers that was tried makes it sound',
+  },
+  'no-pin': {
+    means: 'The controller has no pin left for an input or output that the station needs.',
+    remedy: 'Take a controller with more pins.',
+    says: (p: { chip: string; use: string }) => `the ${p.chip} has no free pin for ${p.use}`,
+  },
+  'no-timer': {
+    means: 'No timer of the controller makes the signal with this clock, or on this pin.',
+    remedy: 'Leave the pin open, or take another clock or controller.',
+    says: (p: { chip: string; why: string }) => `no timer of the ${p.chip} makes the signal: ${p.why}`,
+  },
+  'no-pair': {
+    means: 'The driver takes a signal for each leg, and the controller cannot make such a pair.',
+    remedy: 'Take a driver with one input for the polarity, or another controller.',
+    says: (p: { chip: string; driver: string }) =>
+      `the ${p.driver} takes a signal for each leg, and no timer of the ${p.chip} makes such a pair with this clock`,
+  },
+  'loop-too-short': {
+    means: 'A train in a return loop must fit between the gaps at its two ends.',
+    remedy: 'Make the loop larger or the train shorter.',
+    says: (p: { loopMm: number; trainMm: number }) =>
+      `the loop is ${Math.round(p.loopMm)} mm long between its gaps, the longest train ${Math.round(p.trainMm)} mm: it must fit in between`,
+  },
+})
