@@ -243,7 +243,7 @@ function traffic({ answers: a, plan, trains, sizes: z }: Station): string[] {
     '      table: [speed, F0-F4, speed, F5-F8, speed, F9-F12]',
     '      repeats: { speed: 2, functions: 2, turnouts: 2 }',
     '      gap: 5 ms # between packets to one address',
-    `  slots: ${Math.max(8, trains.length)} # locomotives that the station can hold`,
+    `  capacity: ${Math.max(8, trains.length)} # locomotives that the station can hold`,
     ...(a.drivenBy === 'computer' ? ['  link: { baud: 115200 baud, commandBytes: 8, loop: 20 ms }'] : []),
     '  operators:',
     ...(a.drivenBy === 'computer'
