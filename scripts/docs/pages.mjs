@@ -24,6 +24,8 @@ export function escaped(text) {
   )
 }
 
+const capital = (text) => text[0].toUpperCase() + text.slice(1)
+
 const slug = (text) =>
   text
     .toLowerCase()
@@ -94,7 +96,7 @@ function explained(name) {
     name: page,
     title: e.kind === 'clause' ? `${name}: ${e.title}` : name,
     kind: e.kind,
-    html: `<h1>${escaped(e.kind === 'clause' ? e.title : name)}</h1>
+    html: `<h1>${escaped(e.kind === 'clause' ? capital(e.title) : name)}</h1>
 <p class="quiet">${e.kind === 'clause' ? `The clause <code>${name}</code>` : `The finding <code>${name}</code>`}</p>
 <h2 id="means">What it means</h2><p>${escaped(e.means)}</p>
 <h2 id="why">Why it matters</h2><p>${escaped(e.why)}</p>
@@ -106,7 +108,7 @@ ${
 <p class="quiet">Confirmed: seen in the named document. From memory: compare it with the current edition before you rely on it.</p>`
     : '<h2 id="source">Source</h2><p>It is a statement about this design, run or record, and no demand of a standard. How it is found is in the pages on how each figure is computed.</p>'
 }
-${e.shownBy.length > 0 ? `<p>It can be shown by what is ${escaped(e.shownBy.join(', '))}.</p>` : ''}
+${e.shownBy.length > 0 ? `<p>Evidence that can show it: ${escaped(e.shownBy.join(', '))}.</p>` : ''}
 ${e.related.length > 0 ? `<h2 id="related">${e.kind === 'clause' ? 'Findings about it' : 'Clauses'}</h2><ul>${e.related.map((r) => `<li>${link(r)}</li>`).join('')}</ul>` : ''}`,
   }
 }

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest'
-import { harmless } from './terminal.js'
+import { harmless, takesColour } from './terminal.js'
 
 it('shows what would steer a terminal, and leaves every other letter', () => {
   const plain = 'Süd 北 עברית 🚂 e\u0301 "x"\tnext\n'
@@ -18,4 +18,14 @@ it('keeps the colours of reports and no others', () => {
 it('leaves the data of JSON as it is', () => {
   const names = ['main\u202e', '\u0090', 'x\u001b[0m']
   expect(JSON.parse(harmless(JSON.stringify(names)))).toEqual(names)
+})
+
+it('colours a terminal that can, and nothing where NO_COLOR asks for none', () => {
+  expect(takesColour(true, { TERM: 'xterm-256color' })).toBe(true)
+  // On Windows there is no TERM.
+  expect(takesColour(true, {})).toBe(true)
+  expect(takesColour(true, { NO_COLOR: '' })).toBe(true)
+  expect(takesColour(true, { NO_COLOR: '1' })).toBe(false)
+  expect(takesColour(true, { TERM: 'dumb' })).toBe(false)
+  expect(takesColour(false, { TERM: 'xterm-256color' })).toBe(false)
 })

@@ -31,11 +31,16 @@ function escaped(character: string): string {
   return `\\u${character.charCodeAt(0).toString(16).padStart(4, '0')}`
 }
 
+/** Colour where the terminal has it, unless NO_COLOR is set to anything but nothing (no-color.org). */
+export function takesColour(isTerminal: boolean, env: Readonly<Record<string, string | undefined>>): boolean {
+  return isTerminal && !env['NO_COLOR'] && env['TERM'] !== 'dumb'
+}
+
 /** @param toError what would go to standard output goes to standard error, as something else is written there. */
 export function terminal(signal: AbortSignal, toError = false): Io {
   const interactive = process.stderr.isTTY === true
   const target = toError ? process.stderr : process.stdout
-  const colour = target.isTTY === true && process.env['NO_COLOR'] === undefined
+  const colour = takesColour(target.isTTY === true, process.env)
   const line = (text: string) => (text.endsWith('\n') ? text : `${text}\n`)
   return {
     out: (text) => void target.write(line(harmless(text, colour))),

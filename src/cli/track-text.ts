@@ -247,7 +247,7 @@ function shortLines(report: TrackReport, o: TextOptions): string[] {
     'Coin test per joint, weakest first: what a coin across the rails there draws',
     '',
     ...textTable(
-      [{ head: 'joint' }, right('wiring lets A'), right('short A'), right('of trip'), right('off after')],
+      [{ head: 'joint' }, right('prospective A'), right('short A'), right('of trip'), right('off after')],
       list.map((j) => [
         j.name,
         n3(j.prospectiveAmp),
@@ -337,7 +337,7 @@ function faultLines(report: TrackReport, o: TextOptions): string[] {
     ),
     ...(skipped > 0 ? [`${skipped} more ${skipped === 1 ? 'place was' : 'places were'} not tried.`] : []),
     ...wrapText(
-      `--fault ${worst[0]!.id} tells everything with that one fault, and draws it with --svg.`,
+      `--fault ${worst[0]!.id} reports the whole railroad with that fault, and draws it with --svg.`,
       o.width,
     ),
     '',
@@ -353,7 +353,7 @@ function orNone(value: number): string {
 function idleWords(idle: number | undefined): string {
   if (idle === undefined) return ''
   if (idle < 0.001) return 'only across a gap'
-  return `${n3(idle)}× ${idle > 1 ? 'trips at once' : 'draws unseen'}`
+  return `${n3(idle)}× ${idle > 1 ? 'trips at once' : 'never trips'}`
 }
 
 /** Lower is worse: what is left of voltage and of the short. */

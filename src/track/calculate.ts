@@ -129,7 +129,7 @@ export function* reportSteps(
   if (looked > 0 && looked < plan.tracks.length)
     findings.push({
       severity: 'note',
-      text: `Where trains hurt most was looked at on the ${looked} of ${plan.tracks.length} sections with the most wire and rail before them.`,
+      text: `Worst-case positions were evaluated on the ${looked} of ${plan.tracks.length} sections with the most wire and rail before them.`,
     })
   if (options.faults ?? true) {
     const faults = yield* faultSteps(plan, worstCase, weakMap.solution, limits.contactOhm)

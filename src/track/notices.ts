@@ -21,7 +21,7 @@ export function addFindings(
   if (!report.converged)
     findings.push({
       severity: 'error',
-      text: 'No steady state was found for the planned load: constant-power loads ask for more than the wires can carry. The voltages mean nothing.',
+      text: 'No steady state was found for the planned load: constant-power loads ask for more than the wires can carry. The voltages shown are not valid.',
     })
   for (const d of report.districts) {
     const idleAmp = worstCase.sourceAmp(worstCase.open, net.districts.indexOf(d.name))
@@ -40,7 +40,7 @@ export function addFindings(
     if (d.tripAmp !== undefined && d.limitAmp !== undefined && d.limitAmp <= d.tripAmp)
       findings.push({
         severity: 'error',
-        text: `District "${d.name}": its supply can be counted on for ${d.limitAmp.toFixed(2)} A, but it trips only at ${d.tripAmp.toFixed(2)} A; a short may never trip.`,
+        text: `District "${d.name}": its supply guarantees only ${d.limitAmp.toFixed(2)} A, but it trips only at ${d.tripAmp.toFixed(2)} A; a short may never trip.`,
         path: ['power', 'districts', d.name],
       })
     if (d.tripAmp === undefined)

@@ -1,5 +1,5 @@
 /**
- * Who commands what when. Sources give birth to commands at random times or by script; detectors, the loop of a
+ * Who commands what when. Sources generate commands at random times or by script; detectors, the loop of a
  * program and the link delay them on their way to the station. Commands do not depend on the scheduling policy, so
  * that policies are compared on the same ones.
  */

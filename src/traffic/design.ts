@@ -56,7 +56,7 @@ const locomotive = shape({
     acceleration: {
       kind: 'number',
       title: 'CV3',
-      help: 'Momentum when speeding up: CV3 x 0.896 s from stand to the top step.',
+      help: 'Momentum when speeding up: CV3 x 0.896 s from standstill to the top step.',
       integer: true,
       min: 0,
       max: 255,
@@ -417,7 +417,7 @@ const stop = shape({
       kind: 'quantity',
       dimension: 'time',
       title: 'scan of the detector',
-      help: 'It looks once in this time, so up to so much is added.',
+      help: 'Polling period; adds a delay of up to one period.',
       min: 0,
       max: 60e6,
       default: '20 ms',
@@ -577,7 +577,7 @@ export const trafficShape = shape({
       kind: 'quantity',
       dimension: 'ratio',
       title: 'packets lost on dirty track',
-      help: 'Share of the packets that a decoder does not hear, each for itself.',
+      help: 'Share of packets a decoder misses, each independently.',
       min: 0,
       max: 0.95,
       default: '5 %',
@@ -585,7 +585,7 @@ export const trafficShape = shape({
     limit: {
       ...LIMIT,
       title: 'latency wanted',
-      help: '95 of 100 commands must be on the track within. Common practice: a hand notices a quarter of a second.',
+      help: 'Time within which 95 of 100 commands must reach the track. Common practice: people notice a quarter of a second.',
       default: '250 ms',
     },
     sure: {

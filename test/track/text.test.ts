@@ -102,7 +102,7 @@ describe('the exhibition layout', () => {
     expect(text).toMatch(/open feeder south\.3, wire [AB] 13\.8/)
     expect(text.match(/\nopen feeder south\.3/g)).toHaveLength(1)
     expect(text).toMatch(/swapped feeder south\.1 .* 1\.27× trips at once/)
-    expect(text).toMatch(/--fault open-feeder:[\w.]+\/[AB] tells everything with that one fault/)
+    expect(text).toMatch(/--fault open-feeder:[\w.]+\/[AB] reports the whole railroad with that fault/)
   })
 
   it('proposes by what a metre of wire buys', () => {
@@ -118,7 +118,7 @@ describe('the flawed layout', () => {
   it('finds what is wrong, errors first', () => {
     const found = text.slice(text.indexOf('Found'), text.indexOf('Sections:'))
     expect(found).toMatch(
-      /error District "all": its supply can be counted on for 2\.00 A, but it trips only at 3\.10 A; a short may never trip\./,
+      /error District "all": its supply guarantees only 2\.00 A, but it trips only at 3\.10 A; a short may never trip\./,
     )
     expect(found).toMatch(/error At "L\.diverging" a rail meets its opposite\./)
     expect(found).toMatch(/warn The feeder of spur\.5 is open\./)
@@ -133,7 +133,7 @@ describe('the flawed layout', () => {
 
   it('has shorts that never trip, spur.5 first', () => {
     expect(text).toMatch(/off after\n[─ ]+\nspur\.5 all 7\.7\d 4\.\d+ .* 2 0\.644× .*never/)
-    expect(text).toMatch(/swapped feeder station\.1 .* 0\.644× draws unseen/)
+    expect(text).toMatch(/swapped feeder station\.1 .* 0\.644× never trips/)
   })
 
   it('proposes the missing feeder first, and it once', () => {

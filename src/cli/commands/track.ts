@@ -43,8 +43,8 @@ const LARGE = 40_000
 
 export const command: Command = {
   usage: ['track DESIGN [options]'],
-  about: `Solves the network of rails and wires that the design describes: voltage at every place with the trains where they
-stand and where they hurt most, what a short draws at every place and joint, what one fault would do, whether a rail meets its
+  about: `Solves the network of rails and wires that the design describes: voltage at every place with the trains as parked and in the
+worst-case arrangement, the short-circuit current at every place and joint, what one fault would do, whether a rail meets its
 opposite, how edges ring on the bus, and what to change.`,
   options: {
     svg: { type: 'string', value: 'DIR', help: 'write maps and curves as SVG into this folder' },

@@ -47,7 +47,11 @@ to the rails, how many locomotives a scheduling policy carries, and whether trai
       value: 'N',
       help: 'try up to so many locomotives; 0: none (capacity, or twice the fleet)',
     },
-    for: { type: 'string', value: 'TIME', help: 'railroad time; as long as the figures need when left out' },
+    for: {
+      type: 'string',
+      value: 'TIME',
+      help: 'simulated railroad time; by default until the figures converge',
+    },
     firmware: {
       type: 'string',
       value: 'FILE',

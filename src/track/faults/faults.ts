@@ -45,7 +45,7 @@ export interface Faults {
 const BUDGET = 2e7
 /** What is left of an opened wire, S: not quite nothing, so that the network stays solvable. */
 const LEAK = 1e-6
-/** What a swapped feeder leaves of its old way, as a share: drowned by the new one. */
+/** What a swapped feeder leaves of its old way, as a share: negligible beside the new one. */
 const LEFT = 1e-7
 
 export function tryFaults(

@@ -38,7 +38,7 @@ export function spiceThrough(load: () => Promise<SpiceEngine>): SpiceRun {
       engine = await load()
     } catch (error) {
       throw new SpiceUnavailable(
-        `the SPICE engine cannot be loaded: ${error instanceof Error ? error.message : String(error)}`,
+        `the SPICE engine, an extra, cannot be loaded: ${error instanceof Error ? error.message : String(error)}`,
       )
     }
     const simulation = new engine.Simulation()
