@@ -1,1 +1,1 @@
-export {}
+export * from './starter/index.js'

@@ -59,6 +59,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'firmware, drivers, track and decoders in one run: shorts, restarts, CVs',
     load: () => import('./commands/bench.js'),
   },
+  starter: {
+    call: 'starter DESIGN DIR',
+    summary: 'writes a complete, small firmware for the design',
+    load: () => import('./commands/starter.js'),
+  },
   open: {
     call: 'open [DESIGN]',
     summary: 'the workbench in the browser',

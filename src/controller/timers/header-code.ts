@@ -18,6 +18,8 @@ export interface HeaderInput {
   /** Ones before a packet, where the design says. */
   preamble?: number
   clauses: Readonly<Record<ClauseId, Clause>>
+  /** Who wrote it and what to do instead of editing it; that of the header alone when left out. */
+  writtenBy?: string
 }
 
 const upper = (i: HeaderInput) => i.prefix.toUpperCase()

@@ -32,26 +32,42 @@ export function cName(text: string): string {
  * @throws InputError when the option's timer is none of the classic family or the option was refused.
  */
 export function signalHeader(input: HeaderInput): string {
-  const { option, chip } = input
+  refuseUnwritten(input)
+  return [
+    ...opening(input),
+    ...constants(input),
+    '',
+    ...functions(input),
+    '',
+    `#endif /* ${guard(input)} */`,
+    '',
+  ].join('\n')
+}
+
+/**
+ * The same in two files: one for figures alone, which every source file may include, and one for the functions, for the
+ * file with the interrupt. Each as lines, without the guard around it.
+ * @throws InputError as {@link signalHeader} does.
+ */
+export function signalParts(input: HeaderInput): { figures: string[]; functions: string[] } {
+  refuseUnwritten(input)
+  return {
+    figures: [...comment(account(input)), ...constants(input)],
+    functions: [...checks(input), ...functions(input)],
+  }
+}
+
+function refuseUnwritten({ option, chip }: HeaderInput): void {
   if (option.refused !== undefined) throw new InputError(`no C header: ${option.refused}`)
   if (!hasHeader(option)) {
     throw new InputError(
       `no C header for ${option.timer.name} of ${CHIPS[chip].name}; headers are written for the 8- and 16-bit timers of ATmega328P, ATmega2560, ATmega32U4 and for Timer 0 of ATtiny85`,
     )
   }
-  return [
-    ...opening(input),
-    ...constants(input),
-    '',
-    ...loader(input),
-    '',
-    ...start(input),
-    '',
-    ...stop(input),
-    '',
-    `#endif /* ${guard(input)} */`,
-    '',
-  ].join('\n')
+}
+
+function functions(input: HeaderInput): string[] {
+  return [...loader(input), '', ...start(input), '', ...stop(input)]
 }
 
 const upper = (i: HeaderInput) => i.prefix.toUpperCase()
@@ -86,32 +102,41 @@ function windowOf(clause: Clause): string {
   return `limits ${min} to ${max} us (${[document, edition, section].filter((t) => t !== '').join(' ')}, ${status})`
 }
 
-function opening(i: HeaderInput): string[] {
+/** What the signal is, how it is made, and from where the figures are. */
+function account(i: HeaderInput): string[] {
   const { option: o, clauses, clockHz } = i
   const figures = (name: string, h: TimerOption['one'], clause: Clause) =>
     `  ${name}: ${h.ticks} ticks of ${formatTimeUs(o.tickUs)} = ${formatTimeUs(h.us, 6)}; with the clock's tolerance ${formatNumber(h.lowUs, 5)} to ${formatNumber(h.highUs, 5)} us; ${windowOf(clause)}`
   const chip = CHIPS[i.chip]
   const second = o.inverted === undefined ? '' : ` and, with the opposite level, ${o.inverted}`
   return [
-    ...comment([
-      `The track signal of output "${i.track}" on ${o.pin}${second} of an ${chip.name} at ${formatNumber(clockHz / 1e6, 8)} MHz.`,
+    `The track signal of output "${i.track}" on ${o.pin}${second} of an ${chip.name} at ${formatNumber(clockHz / 1e6, 8)} MHz.`,
+    i.writtenBy ??
       'Written by `halfbit timers DESIGN --c FILE`. Change the design and write it again rather than edit it.',
-      '',
-      `How: ${o.timer.name}, ${o.mode}.`,
-      `Registers from ${chip.source}.`,
-      `Clock: ${formatNumber(clockHz / 1e6, 8)} MHz divided by ${o.divider}; ${o.tolerance.says}.`,
-      'Half-bits:',
-      figures('one', o.one, clauses['one-half']),
-      figures('zero', o.zero, clauses['zero-half']),
-      `  a zero can be stretched to halves of ${formatTimeUs(o.longestZeroUs, 6)}`,
-      '',
-      ...deadlineText(i),
-      `Load: ${formatNumber(o.interruptsPerSecond, 5)} interrupts per second at most, about ${formatShare(o.cpuShare, 2)} of the controller (assumed length of the interrupt; \`halfbit simulate\` measures it).`,
-      `Takes: ${o.occupies.join('; ')}.`,
-    ]),
-    `#ifndef ${guard(i)}`,
-    `#define ${guard(i)}`,
     '',
+    `How: ${o.timer.name}, ${o.mode}.`,
+    `Registers from ${chip.source}.`,
+    `Clock: ${formatNumber(clockHz / 1e6, 8)} MHz divided by ${o.divider}; ${o.tolerance.says}.`,
+    'Half-bits:',
+    figures('one', o.one, clauses['one-half']),
+    figures('zero', o.zero, clauses['zero-half']),
+    `  a zero can be stretched to halves of ${formatTimeUs(o.longestZeroUs, 6)}`,
+    '',
+    ...deadlineText(i),
+    `Load: ${formatNumber(o.interruptsPerSecond, 5)} interrupts per second at most, about ${formatShare(o.cpuShare, 2)} of the controller (assumed length of the interrupt; \`halfbit simulate\` measures it).`,
+    `Takes: ${o.occupies.join('; ')}.`,
+  ]
+}
+
+function opening(i: HeaderInput): string[] {
+  return [...comment(account(i)), `#ifndef ${guard(i)}`, `#define ${guard(i)}`, '', ...checks(i)]
+}
+
+/** Includes, and what does not let the counts be compiled for another chip or clock. */
+function checks(i: HeaderInput): string[] {
+  const { clockHz } = i
+  const chip = CHIPS[i.chip]
+  return [
     '#include <avr/io.h>',
     '#include <stdbool.h>',
     '#include <stdint.h>',

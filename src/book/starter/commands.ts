@@ -1,0 +1,42 @@
+/** The language of the starter firmware as patterns for the design's `firmware.commands`. */
+import type { CommandsDesign } from '../../controller/index.js'
+import type { StarterPlan } from './plan.js'
+
+export function starterCommands({ switches, service, serial }: StarterPlan): CommandsDesign {
+  const power = switches.some((s) => !s.service)
+  return {
+    port: serial.port,
+    end: '\\n',
+    fullSpeed: 126,
+    ramp: 0,
+    speed: ['drive {address} at {speed} {direction:forward|backward}'],
+    function: ['function {function} of {address} {state:on|off}'],
+    stop: ['stop everything'],
+    stopOne: ['stop {address}'],
+    forget: ['forget {address}'],
+    ...(power ? { powerOn: ['power on'], powerOff: ['power off'] } : {}),
+    ...(service
+      ? {
+          write: ['write {value} to variable {cv}'],
+          verify: ['verify variable {cv} is {value}'],
+          serviceOn: ['service on'],
+          serviceOff: ['service off'],
+          acknowledged: ['acknowledged'],
+          unanswered: ['no acknowledgement'],
+        }
+      : {}),
+  }
+}
+
+/** What the design file says with the default already. */
+const DEFAULTS: Readonly<Record<string, unknown>> = { port: 0, end: '\\n', fullSpeed: 126, ramp: 0 }
+
+/** The same as lines of the design file, to stand below `firmware:`. */
+export function commandsYaml(commands: CommandsDesign): string {
+  const lines = Object.entries(commands).flatMap(([key, value]) => {
+    if (DEFAULTS[key] === value) return []
+    const text = Array.isArray(value) ? value[0] : value
+    return [`    ${key}: ${typeof text === 'number' ? text : JSON.stringify(text)}`]
+  })
+  return ['  commands:', ...lines, ''].join('\n')
+}

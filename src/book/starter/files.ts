@@ -1,0 +1,141 @@
+/** The starter firmware of a design as files. */
+import type { CommandsDesign } from '../../controller/index.js'
+import type { LoadedDesign } from '../../design/index.js'
+import type { Finding } from '../../finding/index.js'
+import { InputError } from '../../units/index.js'
+import { boardH } from './c/board-c.js'
+import { LANGUAGE_H, languageC, SERIAL_H, serialC } from './c/language-c.js'
+import { makefile, portableMakefile } from './c/makefile.js'
+import { PACKET_H, SENDER_H, TEXT_H } from './c/packet-c.js'
+import { POWER_H, powerC } from './c/power-c.js'
+import { ROSTER_H, rosterC } from './c/roster-c.js'
+import { DETECTOR_H, SERVICE_C, SERVICE_H } from './c/service-c.js'
+import { mainC, STATION_H } from './c/station-c.js'
+import { commandsYaml, starterCommands } from './commands.js'
+import { figuresH, signalH } from './figures.js'
+import { STARTER_FINDINGS as SAYS } from './findings.data.js'
+import { C_HEAD, HASH_HEAD, keptPlaces, sealed } from './places.js'
+import { type StarterPlan, starterPlan } from './plan.js'
+import { readme } from './readme.js'
+
+export interface Starter {
+  /** Text by file name; with the builder's own code where there was some. */
+  files: Map<string, string>
+  /** How the firmware is commanded, for the design's `firmware.commands`. */
+  commands: CommandsDesign
+  /** The chip's registers are known: the firmware is complete and can be run. */
+  complete: boolean
+  findings: Finding[]
+}
+
+export interface StarterInput {
+  loaded: LoadedDesign
+  /** Name of the design file, for messages. */
+  file: string
+  /** Text of a file of the folder, if there is one. */
+  existing(name: string): string | undefined
+  /** Path of a file of the folder, for messages. */
+  pathOf(name: string): string
+  /** Give up changes outside of the marked places. */
+  discard?: boolean
+}
+
+/** All names that any starter firmware may have. */
+const EVER = [
+  'board.h',
+  'detector.h',
+  'main.c',
+  'power.c',
+  'power.h',
+  'serial.c',
+  'service.c',
+  'service.h',
+  'signal.h',
+]
+
+/**
+ * The firmware, with what the builder wrote into the marked places of an earlier one.
+ * @throws InputError where no sound firmware can be made, or a file of the folder cannot be written anew without a loss.
+ */
+export function starter(input: StarterInput): Starter {
+  const plan = starterPlan(input.loaded, input.file)
+  const fresh = textsOf(plan)
+  const files = new Map<string, string>()
+  for (const [name, text] of fresh) {
+    const old = input.existing(name)
+    const merged = old === undefined ? text : keptPlaces(text, old, input.discard)
+    if (typeof merged !== 'string') {
+      const place = { file: input.pathOf(name), ...(merged.line === undefined ? {} : { line: merged.line }) }
+      throw new InputError(`not written: found ${merged.found}; expected ${merged.expected}`, place)
+    }
+    files.set(name, merged)
+  }
+  const left = EVER.filter((name) => !fresh.has(name) && input.existing(name) !== undefined)
+  return {
+    files,
+    commands: starterCommands(plan),
+    complete: plan.chip !== undefined,
+    findings: [...plan.findings, ...(left.length > 0 ? [SAYS.find('left-over', { files: left })] : [])],
+  }
+}
+
+function textsOf(plan: StarterPlan): Map<string, string> {
+  const texts = new Map<string, string>()
+  const c = (name: string, text: string) => texts.set(name, C_HEAD + text)
+  const service = plan.service !== undefined
+  const power = plan.switches.some((s) => !s.service)
+  texts.set('figures.h', figuresH(plan))
+  c('packet.h', PACKET_H)
+  c('sender.h', SENDER_H)
+  c('text.h', TEXT_H)
+  c('roster.h', ROSTER_H)
+  c('roster.c', rosterC(plan.policy))
+  c('serial.h', SERIAL_H)
+  c('station.h', STATION_H)
+  c('language.h', LANGUAGE_H)
+  c('language.c', languageC({ power, service }))
+  if (service) {
+    c('detector.h', DETECTOR_H)
+    c('service.h', SERVICE_H)
+    c('service.c', SERVICE_C)
+  }
+  const sources = ['roster.c', 'language.c', ...(service ? ['service.c'] : [])]
+  if (plan.chip) complete(plan, plan.chip, sources, texts, c)
+  else {
+    c('board.h', boardH({ service }))
+    texts.set('Makefile', portableMakefile(sources))
+  }
+  texts.set('README.md', readme(plan, [...texts.keys()]))
+  return new Map([...texts].map(([name, text]) => [name, sealed(text)]))
+}
+
+/** What only a chip has whose registers are known. */
+function complete(
+  plan: StarterPlan,
+  mcu: string,
+  portable: readonly string[],
+  texts: Map<string, string>,
+  c: (name: string, text: string) => void,
+): void {
+  const { switches, sensing, service } = plan
+  const bits = (o: StarterPlan['track'] | undefined) => o?.option.behaviour.startsWith('bit') ?? false
+  texts.set('signal.h', signalH(plan))
+  c('serial.c', serialC(plan.serial))
+  if (switches.length > 0) {
+    c('power.h', POWER_H)
+    c('power.c', powerC(switches, sensing))
+  }
+  c(
+    'main.c',
+    mainC({
+      power: switches.some((s) => !s.service),
+      service: service !== undefined,
+      watched: sensing !== undefined,
+      bits: { track: bits(plan.track), service: bits(service) },
+    }),
+  )
+  const sources = ['main.c', ...portable, 'serial.c', ...(switches.length > 0 ? ['power.c'] : [])]
+  const clockHz = plan.loaded.design.controller.clock.frequency
+  texts.set('Makefile', makefile({ mcu, clockHz, sources }))
+  texts.set('commands.yaml', `${HASH_HEAD}# To stand in the design file.\nfirmware:\n  file: station.elf\n${commandsYaml(starterCommands(plan))}`)
+}

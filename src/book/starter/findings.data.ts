@@ -1,0 +1,61 @@
+/** What the builder of a starter firmware has to know. */
+import { findingTable } from '../../finding/index.js'
+import { formatSi } from '../../units/index.js'
+import { listed } from './c-text.js'
+
+const texts = (list: readonly (string | number)[]) => listed(list.map(String))
+
+export const STARTER_FINDINGS = findingTable('starter', {
+  'no-trip': {
+    means: 'Nothing in the design switches a short in this district off, and the firmware does not either.',
+    remedy: 'Give the district a trip: by the firmware over a current sense, or by a breaker.',
+    says: (p: { district: string; switched: boolean }) =>
+      `nothing switches off a short in ${p.district}: the design gives it no trip, so this firmware does not watch its current${p.switched ? '' : ', and cannot switch its driver off'}`,
+  },
+  'no-power-stage': {
+    means: 'The design says nothing of drivers and current, so the firmware protects nothing.',
+    remedy: 'Describe the power stage: supply, driver, its enable input, current sense and trip.',
+    says: () =>
+      'the design has no power stage: this firmware makes the signal and nothing else, and nothing switches off a short',
+  },
+  'trip-elsewhere': {
+    means: 'A short in this district is switched off by something else than the firmware.',
+    says: (p: { district: string; by: string }) =>
+      `a short in ${p.district} is switched off by ${p.by}, not by this firmware`,
+  },
+  'trip-assumed': {
+    means: 'The design gives the service track no trip by the firmware; the limit of the standard is taken.',
+    says: (p: { district: string; amp: number }) =>
+      `${p.district} has no trip by the firmware in the design; it is switched off at ${formatSi(p.amp, 'A')} for 100 ms (S-9.2.3:2012 B)`,
+  },
+  'acknowledgement-assumed': {
+    means: 'The design does not say how acknowledgements are told; usual figures are taken.',
+    remedy: 'Give the district "acknowledgement" with its threshold and samples.',
+    says: (p: { district: string }) =>
+      `the design does not say how acknowledgements are told on ${p.district}; 40 mA for 3.1 ms, smoothed, are taken (common practice, no source)`,
+  },
+  'not-refreshed': {
+    means: 'The policy’s table leaves something out that locomotives of the fleet have.',
+    remedy: 'Add it to the table, or accept that it is told only when it changes.',
+    says: (p: { policy: string; items: readonly string[] }) =>
+      `the table of policy "${p.policy}" leaves out ${texts(p.items)}, which ${p.items.length > 1 ? 'are' : 'is'} told only when changed`,
+  },
+  steps: {
+    means: 'Some locomotives of the fleet are set to fewer speed steps than the firmware sends.',
+    remedy: 'See whether these decoders take the speed with 126 steps; most do.',
+    says: (p: { locomotives: readonly string[] }) =>
+      `this firmware sends speeds in 126 steps; the design has ${texts(p.locomotives)} with fewer, and whether ${p.locomotives.length > 1 ? 'their decoders take' : 'its decoder takes'} them cannot be shown`,
+  },
+  'portable-only': {
+    means: 'The controller cannot be simulated, so only the parts without registers are written.',
+    remedy: 'Write the four functions of board.h for this controller, and prove the result by a capture.',
+    says: (p: { chip: string }) =>
+      `the ${p.chip} is calculated only: signal, serial line and the watch over the current are yours to write (board.h), and nothing of them is shown; the parts written here are compiled for the computer at hand`,
+  },
+  'left-over': {
+    means: 'The folder holds a file of an earlier starter firmware that the present design does not need.',
+    remedy: 'Delete it once nothing of yours in it is needed.',
+    says: (p: { files: readonly string[] }) =>
+      `${texts(p.files)}: of an earlier design, no longer used and left as ${p.files.length > 1 ? 'they are' : 'it is'}`,
+  },
+})

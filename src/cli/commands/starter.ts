@@ -1,0 +1,78 @@
+/** `halfbit starter`: a complete, small firmware for the design, written anew without touching what the builder added. */
+import { existsSync } from 'node:fs'
+import { join } from 'node:path'
+import { commandsYaml, starter } from '../../book/index.js'
+import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { makeFolder, OutputFile, readUpTo } from '../files/index.js'
+import { readDesign } from '../read-design.js'
+
+/** A source file of the starter is a few kilobytes. */
+const LARGEST_BYTES = 1 << 20
+
+export const command: Command = {
+  usage: ['starter DESIGN DIR [--discard-changes] [--json]'],
+  about: `Writes a complete, small C program for the design's chip, timers, pins, outputs and thresholds, with its Makefile and README:
+signal, refresh, emergency stop, current trip, service mode, and a serial line in plain words. Written again, it keeps what stands
+between "your own" and "end of your own" in its files, and refuses where something would be lost. Either all files are written or
+none. What the firmware does not protect is said here and in the README; a design for which no sound firmware can be made is refused.`,
+  options: {
+    'discard-changes': {
+      type: 'boolean',
+      help: 'give up changes outside of the places for your own code',
+    },
+  },
+  takes: { min: 2, max: 2, what: 'a design file and a folder' },
+  examples: ['halfbit starter halfbit.yaml firmware', 'make -C firmware'],
+  run,
+}
+
+async function run(args: Arguments, io: Io): Promise<ExitStatus> {
+  const [file, folder] = args.positionals as [string, string]
+  const loaded = readDesign(file, io)
+  const pathOf = (name: string) => join(folder, name)
+  const { files, commands, complete, findings } = starter({
+    loaded,
+    file,
+    pathOf,
+    existing: (name) =>
+      existsSync(pathOf(name))
+        ? Buffer.from(readUpTo(pathOf(name), LARGEST_BYTES, 'a source file')).toString()
+        : undefined,
+    discard: args.on('discard-changes'),
+  })
+  makeFolder(folder)
+  writeAll([...files].map(([name, text]) => [pathOf(name), text]))
+  if (args.on('json')) {
+    io.out(
+      JSON.stringify(
+        { halfbit: 1, folder, files: [...files.keys()].sort(), complete, commands, findings },
+        null,
+        2,
+      ),
+    )
+    return 0
+  }
+  io.out(`${files.size} files written to ${folder}; next: make -C ${folder}`)
+  for (const f of findings) io.out(`Mind: ${f.sentence}.`)
+  if (complete)
+    io.out(
+      `For the design file, so that proof and bench can run it:\n\nfirmware:\n  file: ${pathOf('station.elf')} # as seen from the design\n${commandsYaml(commands).trimEnd()}`,
+    )
+  return 0
+}
+
+/** Nothing appears under its name before everything could be written. */
+function writeAll(list: readonly (readonly [string, string])[]): void {
+  const opened: OutputFile[] = []
+  try {
+    for (const [path, text] of list) {
+      const out = new OutputFile(path)
+      opened.push(out)
+      out.write(text)
+    }
+  } catch (error) {
+    for (const out of opened) out.discard()
+    throw error
+  }
+  for (const out of opened) out.commit()
+}
