@@ -4,6 +4,7 @@ import { build, root } from './setup.mjs'
 
 build()
 const { findingsReference } = await import('../dist/proof/index.js')
+const book = await import('../dist/book/index.js')
 const { designJsonSchema, designReference, scenarioJsonSchema, scenarioReference } = await import(
   '../dist/design/index.js'
 )
@@ -15,4 +16,4 @@ writeFileSync(
 )
 writeFileSync(`${root}docs/scenario-file.md`, scenarioReference())
 writeFileSync(`${root}docs/design-file.md`, designReference())
-writeFileSync(`${root}docs/findings.md`, findingsReference())
+writeFileSync(`${root}docs/findings.md`, findingsReference([book]))

@@ -18,8 +18,11 @@ export interface KnownFinding {
   remedy?: string
 }
 
-/** The tables of all rooms. A room joins by exporting its table from its index. */
-export function findingTables(): FindingTable[] {
+/**
+ * The tables of all rooms. A room joins by exporting its table from its index.
+ * @param later indexes of rooms after this one.
+ */
+export function findingTables(later: readonly object[] = []): FindingTable[] {
   const rooms: readonly object[] = [
     standard,
     signal,
@@ -30,6 +33,7 @@ export function findingTables(): FindingTable[] {
     traffic,
     bench,
     design,
+    ...later,
   ]
   const tables = [
     ...rooms.flatMap((room) => Object.values(room).filter(isTable)),
@@ -43,13 +47,14 @@ export function findingTables(): FindingTable[] {
 let known: ReadonlyMap<string, KnownFinding> | undefined
 
 /** By code. */
-export function knownFindings(): ReadonlyMap<string, KnownFinding> {
-  known ??= listFindings()
+export function knownFindings(later: readonly object[] = []): ReadonlyMap<string, KnownFinding> {
+  if (later.length > 0) return listFindings(later)
+  known ??= listFindings([])
   return known
 }
 
-function listFindings(): ReadonlyMap<string, KnownFinding> {
-  const list = findingTables().flatMap(({ room, meanings }) =>
+function listFindings(later: readonly object[]): ReadonlyMap<string, KnownFinding> {
+  const list = findingTables(later).flatMap(({ room, meanings }) =>
     Object.entries(meanings as Record<string, Meaning>).map(([name, { means, remedy }]) => {
       const code = `${room}/${name}`
       return [code, { code, means, ...(remedy === undefined ? {} : { remedy }) }] as const
@@ -63,9 +68,9 @@ function isTable(value: unknown): value is FindingTable {
 }
 
 /** The list as a page of the documentation. */
-export function findingsReference(): string {
-  const rooms = [...new Set(findingTables().map((t) => t.room))]
-  const findings = [...knownFindings().values()]
+export function findingsReference(later: readonly object[] = []): string {
+  const rooms = [...new Set(findingTables(later).map((t) => t.room))]
+  const findings = [...knownFindings(later).values()]
   const rows = (room: string) =>
     findings
       .filter(({ code }) => code.startsWith(`${room}/`))

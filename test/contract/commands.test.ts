@@ -65,6 +65,7 @@ const CALLS: Record<string, string[] | undefined> = {
   wave: ['wave', '37 74 43', 'idle'],
   capture: ['capture', 'examples/exhibition/captures/main.vcd.gz', '--channel', 'PB2', '--probe', 'logic'],
   standard: ['standard', 'rcn', '--edition', '2013'],
+  starter: ['starter', 'examples/exhibition/halfbit.yaml', join(folder, 'firmware')],
   open: undefined,
   explain: ['explain', 'short-trip'],
   completion: ['completion', 'bash'],

@@ -2,7 +2,10 @@
 
 /** Inside of a C string: what is no plain character becomes a question mark. */
 export function cString(text: string): string {
-  return [...text].map((c) => (/[ -~]/.test(c) ? (/["\\?]/.test(c) ? '?' : c) : '?')).join('').slice(0, 40)
+  return [...text]
+    .map((c) => (/[ -~]/.test(c) ? (/["\\?]/.test(c) ? '?' : c) : '?'))
+    .join('')
+    .slice(0, 40)
 }
 
 /** Inside of a C comment: a name must not end it. */

@@ -31,12 +31,20 @@ export function starterCommands({ switches, service, serial }: StarterPlan): Com
 /** What the design file says with the default already. */
 const DEFAULTS: Readonly<Record<string, unknown>> = { port: 0, end: '\\n', fullSpeed: 126, ramp: 0 }
 
-/** The same as lines of the design file, to stand below `firmware:`. */
-export function commandsYaml(commands: CommandsDesign): string {
-  const lines = Object.entries(commands).flatMap(([key, value]) => {
+/** `firmware:` as it stands in the design file, with the files of a folder. */
+export function firmwareYaml(plan: StarterPlan, prefix: string, runS: number): string {
+  const lines = Object.entries(starterCommands(plan)).flatMap(([key, value]) => {
     if (DEFAULTS[key] === value) return []
     const text = Array.isArray(value) ? value[0] : value
     return [`    ${key}: ${typeof text === 'number' ? text : JSON.stringify(text)}`]
   })
-  return ['  commands:', ...lines, ''].join('\n')
+  return [
+    'firmware:',
+    `  file: ${JSON.stringify(`${prefix}station.elf`)}`,
+    `  stimulus: ${JSON.stringify(`${prefix}trial.stimulus`)} # every command, and a short on each track that is watched`,
+    `  runFor: ${runS} s`,
+    '  commands:',
+    ...lines,
+    '',
+  ].join('\n')
 }

@@ -51,15 +51,27 @@ export function converterPlan(
   if (!chip || !fastest) {
     const rate = (fastest?.rate ?? 1) * Math.max(1, stages.length)
     const pace = (wanted: number) => ({ every: 1, rate: wanted })
-    return { rate, prescaler: 1, prescaleBits: [], highMux: false, referenceBits: [], referenceSays: '', channelOf, pace }
+    return {
+      rate,
+      prescaler: 1,
+      prescaleBits: [],
+      highMux: false,
+      referenceBits: [],
+      referenceSays: '',
+      channelOf,
+      pace,
+    }
   }
   for (const s of senses) {
     const path = ['power', 'districts', s.name, 'sense', 'bits']
-    if (s.bits !== 10) refuse(path, `a converter of ${s.bits} bits; the controller's own has 10, expected that`)
+    if (s.bits !== 10)
+      refuse(path, `a converter of ${s.bits} bits; the controller's own has 10, expected that`)
   }
   const perSecond = (p: number) => controller.clock.frequency / p / CLOCKS
   const enough = (p: number) => perSecond(p) / stages.length >= fastest.rate * (1 - SLACK)
-  const usable = PRESCALERS.filter((p) => controller.clock.frequency / p <= MOST_HZ && perSecond(p) <= MOST_RATE)
+  const usable = PRESCALERS.filter(
+    (p) => controller.clock.frequency / p <= MOST_HZ && perSecond(p) <= MOST_RATE,
+  )
   const prescaler = usable.find(enough)
   if (prescaler === undefined) {
     const best = Math.floor(Math.max(...usable.map(perSecond), 0) / stages.length)
@@ -75,7 +87,9 @@ export function converterPlan(
     rate,
     prescaler,
     prescaleBits: [2, 1, 0].filter((b) => bits & (1 << b)).map((b) => `ADPS${b}`),
-    highMux: stages.some((s) => (s.driver.pins ?? []).some((p) => p.role === 'sense' && (channelOf(p.wired ?? p.fixed ?? '') ?? 0) > 7)),
+    highMux: stages.some((s) =>
+      (s.driver.pins ?? []).some((p) => p.role === 'sense' && (channelOf(p.wired ?? p.fixed ?? '') ?? 0) > 7),
+    ),
     ...reference,
     channelOf,
     pace: (wanted) => {
@@ -104,7 +118,9 @@ function referenceOf(
   const index = [3, 2, 1].find((i) => {
     const r = references[i]!
     // Both of these leave the same; 2 is reserved where it is no voltage of its own.
-    return i !== 2 || references[2] !== references[3] ? near(r === 'supply' ? supplyVolt : r) && !(i === 2 && r === 'supply') : false
+    return i !== 2 || references[2] !== references[3]
+      ? near(r === 'supply' ? supplyVolt : r) && !(i === 2 && r === 'supply')
+      : false
   })
   if (index === undefined) {
     const known = [1, 2, 3].map((i) => references[i]!).map((r) => (r === 'supply' ? supplyVolt : r))
@@ -113,6 +129,7 @@ function referenceOf(
       `${wanted} V is no reference of this controller; expected one of ${[...new Set(known)].join(' V, ')} V`,
     )
   }
-  const says = references[index] === 'supply' ? `the supply, ${supplyVolt} V` : `internal, ${references[index]} V`
+  const says =
+    references[index] === 'supply' ? `the supply, ${supplyVolt} V` : `internal, ${references[index]} V`
   return { referenceBits: [1, 0].filter((b) => index & (1 << b)).map((b) => `REFS${b}`), referenceSays: says }
 }

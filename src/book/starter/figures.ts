@@ -88,7 +88,10 @@ function policy({ policy: p }: StarterPlan): string[] {
 function sense(s: SensePlan, plan: StarterPlan): string[] {
   const { sensing } = plan
   const mux = s.channel > 7 ? s.channel - 8 : s.channel
-  const bits = [...sensing!.referenceBits, ...[4, 3, 2, 1, 0].filter((b) => mux & (1 << b)).map((b) => `MUX${b}`)]
+  const bits = [
+    ...sensing!.referenceBits,
+    ...[4, 3, 2, 1, 0].filter((b) => mux & (1 << b)).map((b) => `MUX${b}`),
+  ]
   return [
     ...comment(
       `Current of ${s.district} on ${s.pin}: ${formatSi(s.ampPerCount, 'A')} per count; ${formatSi(s.tripAmp, 'A')} for ${formatTimeUs(s.tripUs, 3)} trips${s.assumed ? ` (${s.assumed})` : ''}.`,
@@ -109,12 +112,26 @@ function sense(s: SensePlan, plan: StarterPlan): string[] {
 
 function protection(plan: StarterPlan): string[] {
   const { switches, sensing } = plan
-  if (switches.length === 0) return comment('Nothing is switched: no enable or brake input of a driver is wired.')
+  if (switches.length === 0)
+    return comment('Nothing is switched: no enable or brake input of a driver is wired.')
   const list = switches.map((s, i) =>
-    define(`SWITCH_${s.id}`, i, `${listed(s.districts)}: ${listed(s.pins.map((p) => `${p.pin} ${p.high ? 'high' : 'low'}`))} is on`),
+    define(
+      `SWITCH_${s.id}`,
+      i,
+      `${listed(s.districts)}: ${listed(s.pins.map((p) => `${p.pin} ${p.high ? 'high' : 'low'}`))} is on`,
+    ),
   )
-  const lines = [...comment('Switches of the drivers.'), ...list, define('SWITCHES', switches.length, 'in all'), '']
-  if (!sensing) return [...lines, ...comment('No current is watched by the firmware: the README tells what trips instead.')]
+  const lines = [
+    ...comment('Switches of the drivers.'),
+    ...list,
+    define('SWITCHES', switches.length, 'in all'),
+    '',
+  ]
+  if (!sensing)
+    return [
+      ...lines,
+      ...comment('No current is watched by the firmware: the README tells what trips instead.'),
+    ]
   const { rate, prescaler, senses, retries, retryReadings } = sensing
   return [
     ...lines,
@@ -168,7 +185,9 @@ export function figuresH(plan: StarterPlan): string {
     ...protection(plan),
     ...service(plan),
     '',
-    ...comment(`The serial line: ${serial.baud} baud${plan.chip ? `, off by ${formatNumber(serial.error * 100, 2)} %` : ''}.`),
+    ...comment(
+      `The serial line: ${serial.baud} baud${plan.chip ? `, off by ${formatNumber(serial.error * 100, 2)} %` : ''}.`,
+    ),
     ...(plan.chip ? [define('SERIAL_DIVIDER', serial.divider, 'baud rate register')] : []),
     define('SERIAL_BAUD', serial.baud, 'what it is meant to be'),
     '',
@@ -184,7 +203,9 @@ export function figuresH(plan: StarterPlan): string {
 export function signalH(plan: StarterPlan): string {
   const outputs = [plan.track, ...(plan.service ? [plan.service] : [])]
   const lines = [
-    ...comment('Start, load and stop the signal of each output. For one source file only: some keep a state.'),
+    ...comment(
+      'Start, load and stop the signal of each output. For one source file only: some keep a state.',
+    ),
     '#ifndef SIGNAL_H',
     '#define SIGNAL_H',
     '',

@@ -11,18 +11,21 @@ import { POWER_H, powerC } from './c/power-c.js'
 import { ROSTER_H, rosterC } from './c/roster-c.js'
 import { DETECTOR_H, SERVICE_C, SERVICE_H } from './c/service-c.js'
 import { mainC, STATION_H } from './c/station-c.js'
-import { commandsYaml, starterCommands } from './commands.js'
+import { firmwareYaml, starterCommands } from './commands.js'
 import { figuresH, signalH } from './figures.js'
 import { STARTER_FINDINGS as SAYS } from './findings.data.js'
 import { C_HEAD, HASH_HEAD, keptPlaces, sealed } from './places.js'
 import { type StarterPlan, starterPlan } from './plan.js'
 import { readme } from './readme.js'
+import { trial } from './trial.js'
 
 export interface Starter {
   /** Text by file name; with the builder's own code where there was some. */
   files: Map<string, string>
   /** How the firmware is commanded, for the design's `firmware.commands`. */
   commands: CommandsDesign
+  /** The design's `firmware:` with files of a folder, given as its prefix, `firmware/`. */
+  yaml(prefix: string): string
   /** The chip's registers are known: the firmware is complete and can be run. */
   complete: boolean
   findings: Finding[]
@@ -74,6 +77,7 @@ export function starter(input: StarterInput): Starter {
   return {
     files,
     commands: starterCommands(plan),
+    yaml: (prefix) => firmwareYaml(plan, prefix, trial(plan).runS),
     complete: plan.chip !== undefined,
     findings: [...plan.findings, ...(left.length > 0 ? [SAYS.find('left-over', { files: left })] : [])],
   }
@@ -137,5 +141,7 @@ function complete(
   const sources = ['main.c', ...portable, 'serial.c', ...(switches.length > 0 ? ['power.c'] : [])]
   const clockHz = plan.loaded.design.controller.clock.frequency
   texts.set('Makefile', makefile({ mcu, clockHz, sources }))
-  texts.set('commands.yaml', `${HASH_HEAD}# To stand in the design file.\nfirmware:\n  file: station.elf\n${commandsYaml(starterCommands(plan))}`)
+  const { text, runS } = trial(plan)
+  texts.set('trial.stimulus', text)
+  texts.set('firmware.yaml', `${HASH_HEAD}# To stand in the design file.\n${firmwareYaml(plan, '', runS)}`)
 }

@@ -34,6 +34,12 @@ export const STARTER_FINDINGS = findingTable('starter', {
     says: (p: { district: string }) =>
       `the design does not say how acknowledgements are told on ${p.district}; 40 mA for 3.1 ms, smoothed, are taken (common practice, no source)`,
   },
+  'other-rate': {
+    means: 'The converter reads the service track at another rate than the design says.',
+    remedy: 'Set the rate of that sense to what the converter makes, and judge the acknowledgement again.',
+    says: (p: { district: string; wanted: number; rate: number }) =>
+      `the design reads ${p.district} ${Math.round(p.wanted)} times a second; the converter does it ${Math.round(p.rate)} times, and as many samples as last equally long are asked for`,
+  },
   'not-refreshed': {
     means: 'The policy’s table leaves something out that locomotives of the fleet have.',
     remedy: 'Add it to the table, or accept that it is told only when it changes.',

@@ -1,4 +1,4 @@
-export { commandsYaml, starterCommands } from './commands.js'
+export { starterCommands } from './commands.js'
 export { type Starter, type StarterInput, starter } from './files.js'
 export { STARTER_FINDINGS } from './findings.data.js'
 export { type StarterPlan, starterPlan } from './plan.js'

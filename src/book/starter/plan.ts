@@ -18,7 +18,7 @@ import { type PolicyPlan, policyPlan } from './policy.js'
 import { planPower, type Sensing, type SwitchPlan } from './sensing.js'
 import { type SerialPlan, serialPlan } from './serial.js'
 
-export type { Sensing, SensePlan, SwitchPlan } from './sensing.js'
+export type { SensePlan, Sensing, SwitchPlan } from './sensing.js'
 
 export interface OutputPlan {
   role: 'track' | 'service'
@@ -56,7 +56,16 @@ export function starterPlan(loaded: LoadedDesign, file: string): StarterPlan {
   const power = planPower(loaded, chip, outputs, serial, refuse)
   const policy = policyPlan(loaded, outputs.track.preamble, refuse)
   findings.push(...power.findings, ...policy.findings)
-  return { loaded, chip, ...outputs, switches: power.switches, sensing: power.sensing, policy, serial, findings }
+  return {
+    loaded,
+    chip,
+    ...outputs,
+    switches: power.switches,
+    sensing: power.sensing,
+    policy,
+    serial,
+    findings,
+  }
 }
 
 /** Refuses with one message: where, what was found, what was expected. */
@@ -113,7 +122,8 @@ function usable(
   refuse: Refuse,
 ): { option: TimerOption } {
   const { option } = choice
-  if (!option) refuse(path, `no timer of the controller drives ${output.pin} that way; expected a pin of a timer`)
+  if (!option)
+    refuse(path, `no timer of the controller drives ${output.pin} that way; expected a pin of a timer`)
   if (option.refused !== undefined) refuse(path, `${option.timer.name}, ${option.mode}: ${option.refused}`)
   if (!simulated) return { option }
   if (option.behaviour === 'pin')
@@ -122,7 +132,10 @@ function usable(
       `the interrupt would write ${output.pin} itself, and other interrupts would make its edges late by more than they may be; expected a pin of a timer`,
     )
   if (!hasHeader(option))
-    refuse(path, `${option.timer.name}, ${option.mode}: no code is written for it; expected an 8- or 16-bit timer`)
+    refuse(
+      path,
+      `${option.timer.name}, ${option.mode}: no code is written for it; expected an 8- or 16-bit timer`,
+    )
   return { option }
 }
 

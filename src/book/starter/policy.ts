@@ -54,32 +54,38 @@ export function policyPlan(loaded: LoadedDesign, preamble: number, refuse: Refus
   if (policy.perVisit !== 1)
     refuse([...path, 'perVisit'], `${policy.perVisit} packets per visit; this firmware sends one, expected 1`)
   if (policy.waiting !== 'merge')
-    refuse([...path, 'waiting'], 'changes wait in a queue; this firmware keeps the newest of each, expected "merge"')
-  const locos = traffic?.slots ?? design.traffic?.slots ?? Math.max(DEFAULT_LOCOS, locomotives.length)
-  if (locos > MOST_LOCOS) refuse(['traffic', 'slots'], `${locos} places; expected ${MOST_LOCOS} at most`)
+    refuse(
+      [...path, 'waiting'],
+      'changes wait in a queue; this firmware keeps the newest of each, expected "merge"',
+    )
+  const locos = traffic?.capacity ?? design.traffic?.capacity ?? Math.max(DEFAULT_LOCOS, locomotives.length)
+  if (locos > MOST_LOCOS) refuse(['traffic', 'capacity'], `${locos} places; expected ${MOST_LOCOS} at most`)
   const highest = locomotives.reduce((most, l) => Math.max(most, l.design.functions), 0)
   const functionHighest = fleet ? highest : DEFAULT_FUNCTIONS
   const items = itemOfFunction(functionHighest) + 1
-  const table = (policy.table ?? DEFAULT_TABLE).map((item) => ITEM_NAMES.indexOf(item)).filter((i) => i < items)
+  const table = (policy.table ?? DEFAULT_TABLE)
+    .map((item) => ITEM_NAMES.indexOf(item))
+    .filter((i) => i < items)
   const findings: Finding[] = []
   const missing = ITEM_NAMES.slice(0, items).filter((_, i) => !table.includes(i))
-  if (!table.includes(0)) refuse([...path, 'table'], 'the speed is never refreshed; expected "speed" in the table')
+  if (!table.includes(0))
+    refuse([...path, 'table'], 'the speed is never refreshed; expected "speed" in the table')
   if (missing.length > 0) findings.push(SAYS.find('not-refreshed', { policy: name, items: missing }))
   const steps = locomotives.filter((l) => l.steps !== 128).map((l) => l.name)
   if (steps.length > 0) findings.push(SAYS.find('steps', { locomotives: steps }))
   return {
-      name,
-      order: policy.order,
-      stopsFirst: policy.stopsFirst,
-      locos,
-      table,
-      items,
-      functionHighest,
-      repeats: repeatsOf(policy),
-      weights: weightsOf(policy),
-      gapUs: policy.gap,
-      gapPackets: gapPackets(policy.gap, preamble, design.signal.outputs),
-      longForms: locomotives.filter((l) => l.long && l.address <= 127).map((l) => l.address),
+    name,
+    order: policy.order,
+    stopsFirst: policy.stopsFirst,
+    locos,
+    table,
+    items,
+    functionHighest,
+    repeats: repeatsOf(policy),
+    weights: weightsOf(policy),
+    gapUs: policy.gap,
+    gapPackets: gapPackets(policy.gap, preamble, design.signal.outputs),
+    longForms: locomotives.filter((l) => l.long && l.address <= 127).map((l) => l.address),
     findings,
   }
 }

@@ -2,9 +2,10 @@
 import { CHIPS } from '../../controller/index.js'
 import { formatNumber, formatSi, formatTimeUs } from '../../units/index.js'
 import { listed } from './c-text.js'
-import { commandsYaml, starterCommands } from './commands.js'
+import { firmwareYaml } from './commands.js'
 import { PAGE_HEAD } from './places.js'
 import type { StarterPlan } from './plan.js'
+import { trial } from './trial.js'
 
 const FILES: Readonly<Record<string, string>> = {
   'figures.h': 'every number, with where it comes from; includes nothing',
@@ -18,11 +19,13 @@ const FILES: Readonly<Record<string, string>> = {
   'power.c': 'the drivers’ inputs, the watch over the current',
   'service.c': 'service mode: write, verify and read a variable',
   'detector.h': 'tells an acknowledgement from what flows anyway',
+  'trial.stimulus': 'every command and a short, for a simulated run',
   'board.h': 'what is yours to write for this chip',
 }
 
 function protects({ sensing, switches, chip }: StarterPlan): string[] {
-  if (!sensing) return ['**This firmware watches no current: it does not switch off a short.** See below who does.']
+  if (!sensing)
+    return ['**This firmware watches no current: it does not switch off a short.** See below who does.']
   const rows = sensing.senses.map(
     (s) =>
       `- **${s.district}**: more than ${formatSi(s.tripAmp, 'A')} for ${formatTimeUs(s.tripUs, 3)} (${s.readings} readings in a row on ${s.pin}) switches off ${listed(switches.find((w) => w.id === s.switchId)!.districts)}.`,
@@ -44,13 +47,19 @@ function language(plan: StarterPlan): string[] {
     ['stop everything', 'emergency stop for every locomotive', 'done'],
     ['stop 3', 'emergency stop for one', 'done'],
     ['forget 3', 'no longer refreshed; its place is free', 'done'],
-    ...(power ? ([['power on', 'or `off`: the operations track', 'done']] as [string, string, string][]) : []),
+    ...(power
+      ? ([['power on', 'or `off`: the operations track', 'done']] as [string, string, string][])
+      : []),
     ...(plan.service
       ? ([
           ['service on', 'or `off`: the service track', 'done'],
           ['write 12 to variable 3', 'direct mode', 'started, then acknowledged, or no acknowledgement'],
           ['verify variable 3 is 12', 'direct mode', 'the same'],
-          ['read variable 3', 'bit by bit, then checked', 'started, then variable 3 is 12, or no acknowledgement'],
+          [
+            'read variable 3',
+            'bit by bit, then checked',
+            'started, then variable 3 is 12, or no acknowledgement',
+          ],
         ] as [string, string, string][])
       : []),
     ['status', 'what is on, how many places are taken', '1 of 12 places taken, …'],
@@ -78,9 +87,7 @@ export function readme(plan: StarterPlan, files: readonly string[]): string {
         'Let the design run it. In the design file:',
         '',
         '```yaml',
-        'firmware:',
-        '  file: PATH/station.elf',
-        commandsYaml(starterCommands(plan)).trimEnd(),
+        firmwareYaml(plan, 'PATH/', trial(plan).runS).trimEnd(),
         '```',
         '',
         'With that, a proof runs it: signal, behaviour, health, and the coupled bench with its shorts, restarts and service track.',

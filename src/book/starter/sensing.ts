@@ -1,11 +1,9 @@
 /** Switches of the drivers and the watch over the current: which pins, which counts, how often. */
 import type { SimulatedChip } from '../../controller/index.js'
-import { AVR_MODELS } from '../../controller/index.js'
 import type { LoadedDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'
 import { allStages, chainOf, type DistrictStage } from '../../power/index.js'
-import { listed } from './c-text.js'
-import { cString } from './c-text.js'
+import { cString, listed } from './c-text.js'
 import { type ConverterPlan, converterPlan } from './converter.js'
 import { type DetectorPlan, detectorPlan } from './detector.js'
 import { STARTER_FINDINGS as SAYS } from './findings.data.js'
@@ -31,6 +29,8 @@ export interface SensePlan {
   pin: string
   channel: number
   referenceVolt: number
+  /** At the converter with no current, V. */
+  zeroVolt: number
   /** What trips, A; counts outside of low to high are too much. */
   tripAmp: number
   low: number
@@ -80,7 +80,11 @@ export function planPower(
   const { power, signal } = loaded.design
   const findings: Finding[] = []
   if (!power) {
-    if (service) refuse(['signal', 'outputs', service.name], 'the design has no power stage, so nothing can see an acknowledgement; expected "power" with a current sense on the service track')
+    if (service)
+      refuse(
+        ['signal', 'outputs', service.name],
+        'the design has no power stage, so nothing can see an acknowledgement; expected "power" with a current sense on the service track',
+      )
     findings.push(SAYS.find('no-power-stage', {}))
     return { switches: [], sensing: undefined, findings }
   }
@@ -94,9 +98,13 @@ export function planPower(
   refuseClashes(switches, stages, { track, service }, serial, refuse)
   const switchOf = (name: string) => switches.find((s) => s.districts.includes(name))
   const watched = stages.filter((s) => isService(s) || s.district.trip?.by === 'sense')
-  for (const s of stages) if (!watched.includes(s)) findings.push(...unwatched(s, switchOf(s.name) !== undefined))
+  for (const s of stages)
+    if (!watched.includes(s)) findings.push(...unwatched(s, switchOf(s.name) !== undefined))
   if (service && !stages.some(isService))
-    refuse(['power', 'districts'], `no district on the output "${service.name}"; expected one, or nothing can see an acknowledgement`)
+    refuse(
+      ['power', 'districts'],
+      `no district on the output "${service.name}"; expected one, or nothing can see an acknowledgement`,
+    )
   for (const s of watched)
     if (!switchOf(s.name))
       refuse(
@@ -115,8 +123,15 @@ export function planPower(
   const stage = watched.find(isService)
   const sense = senses[watched.findIndex(isService)]
   const detector = stage && sense && detectorPlan(stage, sense, converter, refuse)
-  if (stage && !stage.district.acknowledgement) findings.push(SAYS.find('acknowledgement-assumed', { district: stage.name }))
-  for (const s of senses) if (s.assumed !== undefined) findings.push(SAYS.find('trip-assumed', { district: s.district, amp: s.tripAmp }))
+  if (stage && !stage.district.acknowledgement)
+    findings.push(SAYS.find('acknowledgement-assumed', { district: stage.name }))
+  if (detector && Math.abs(detector.rate / detector.wantedRate - 1) > 0.1)
+    findings.push(
+      SAYS.find('other-rate', { district: stage!.name, wanted: detector.wantedRate, rate: detector.rate }),
+    )
+  for (const s of senses)
+    if (s.assumed !== undefined)
+      findings.push(SAYS.find('trip-assumed', { district: s.district, amp: s.tripAmp }))
   return {
     switches,
     sensing: {
@@ -135,7 +150,12 @@ export function planPower(
 function unwatched(s: DistrictStage, switched: boolean): Finding[] {
   const by = s.district.trip?.by
   if (by === undefined) return [SAYS.find('no-trip', { district: s.name, switched })]
-  return [SAYS.find('trip-elsewhere', { district: s.name, by: by === 'breaker' ? 'its electronic breaker' : 'its driver' })]
+  return [
+    SAYS.find('trip-elsewhere', {
+      district: s.name,
+      by: by === 'breaker' ? 'its electronic breaker' : 'its driver',
+    }),
+  ]
 }
 
 type Pin = NonNullable<DistrictStage['driver']['pins']>[number]
@@ -144,7 +164,10 @@ type Pin = NonNullable<DistrictStage['driver']['pins']>[number]
 function wiredPins({ driver, output }: DistrictStage, roles: readonly Pin['role'][]): Pin[] {
   return (driver.pins ?? []).filter(
     (p) =>
-      roles.includes(p.role) && p.tied === undefined && (p.output === undefined || p.output === output) && pinOf(p) !== undefined,
+      roles.includes(p.role) &&
+      p.tied === undefined &&
+      (p.output === undefined || p.output === output) &&
+      pinOf(p) !== undefined,
   )
 }
 
@@ -162,7 +185,10 @@ function switchesOf(
       high: p.role === 'enable' ? p.active === 'high' : false,
     }))
     if (pins.length === 0) continue
-    const key = pins.map((p) => `${p.pin}${p.high}`).sort().join()
+    const key = pins
+      .map((p) => `${p.pin}${p.high}`)
+      .sort()
+      .join()
     const known = byPins.get(key)
     if (known && known.service !== isService(s))
       refuse(
@@ -181,7 +207,10 @@ function switchesOf(
   }
   const services = list.filter((s) => s.service)
   if (services.length > 1)
-    refuse(['power', 'districts', services[1]!.districts[0]!], 'a second switch on the service track; expected one')
+    refuse(
+      ['power', 'districts', services[1]!.districts[0]!],
+      'a second switch on the service track; expected one',
+    )
   return list
 }
 
@@ -233,10 +262,14 @@ function sensePlan(
       `${why}, and no pin carries the current of ${s.name} to the controller; expected a pin with the role "sense"`,
     )
   const chain = chainOf(s)
-  if (!chain) refuse([...path, 'sense'], 'the sense has no known gain; expected its resistance or sensitivity')
+  if (!chain)
+    refuse([...path, 'sense'], 'the sense has no known gain; expected its resistance or sensitivity')
   const channel = converter.channelOf(pinOf(pin)!)
   if (channel === undefined)
-    refuse(['power', 'drivers', s.driverName], `${pinOf(pin)} has no analog input; expected a pin that has one`)
+    refuse(
+      ['power', 'drivers', s.driverName],
+      `${pinOf(pin)} has no analog input; expected a pin that has one`,
+    )
   const trip = s.district.trip?.by === 'sense' ? s.district.trip : undefined
   refuseFilters(trip, path, refuse)
   const tripAmp = trip?.current ?? SERVICE_AMP
@@ -253,7 +286,8 @@ function sensePlan(
   const { every, rate } = converter.pace(sense.rate)
   const seconds = trip ? trip.samples / sense.rate : SERVICE_US / 1e6
   const readings = Math.max(1, Math.floor(seconds * rate * (1 + 1e-9)))
-  if (readings > LONGEST_COUNT) refuse([...path, 'trip', 'samples'], 'so many samples do not fit; expected less than 65535')
+  if (readings > LONGEST_COUNT)
+    refuse([...path, 'trip', 'samples'], 'so many samples do not fit; expected less than 65535')
   return {
     id: '',
     district: s.name,
@@ -262,6 +296,7 @@ function sensePlan(
     pin: pinOf(pin)!,
     channel,
     referenceVolt: sense.reference,
+    zeroVolt: sense.zero,
     tripAmp,
     // A sense with its zero in the middle shows a short of either direction.
     low: sense.zero > 0 ? Math.max(0, zero - rise) : 0,
@@ -283,9 +318,17 @@ function refuseFilters(
 ): void {
   if (!trip) return
   if ((trip.of ?? trip.samples) !== trip.samples)
-    refuse([...path, 'trip', 'of'], `${trip.samples} of ${trip.of}; this firmware trips after readings in a row, expected as many as "samples"`)
-  if (trip.average !== 1) refuse([...path, 'trip', 'average'], 'a moving average; this firmware trips on single readings, expected 1')
-  if (trip.smoothing !== 1) refuse([...path, 'trip', 'smoothing'], 'smoothing; this firmware trips on single readings, expected 1')
+    refuse(
+      [...path, 'trip', 'of'],
+      `${trip.samples} of ${trip.of}; this firmware trips after readings in a row, expected as many as "samples"`,
+    )
+  if (trip.average !== 1)
+    refuse(
+      [...path, 'trip', 'average'],
+      'a moving average; this firmware trips on single readings, expected 1',
+    )
+  if (trip.smoothing !== 1)
+    refuse([...path, 'trip', 'smoothing'], 'smoothing; this firmware trips on single readings, expected 1')
 }
 
 /** `TRACK`, `TRACK_2`, `SERVICE`: as many senses as there are. */

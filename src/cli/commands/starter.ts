@@ -1,7 +1,7 @@
 /** `halfbit starter`: a complete, small firmware for the design, written anew without touching what the builder added. */
 import { existsSync } from 'node:fs'
-import { join } from 'node:path'
-import { commandsYaml, starter } from '../../book/index.js'
+import { dirname, join, relative, resolve, sep } from 'node:path'
+import { starter } from '../../book/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { makeFolder, OutputFile, readUpTo } from '../files/index.js'
 import { readDesign } from '../read-design.js'
@@ -30,7 +30,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, folder] = args.positionals as [string, string]
   const loaded = readDesign(file, io)
   const pathOf = (name: string) => join(folder, name)
-  const { files, commands, complete, findings } = starter({
+  const { files, commands, complete, findings, yaml } = starter({
     loaded,
     file,
     pathOf,
@@ -56,9 +56,14 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   for (const f of findings) io.out(`Mind: ${f.sentence}.`)
   if (complete)
     io.out(
-      `For the design file, so that proof and bench can run it:\n\nfirmware:\n  file: ${pathOf('station.elf')} # as seen from the design\n${commandsYaml(commands).trimEnd()}`,
+      `For the design file, so that proof and bench can run it (also in firmware.yaml):\n\n${yaml(`${seenFrom(file, folder)}/`).trimEnd()}`,
     )
   return 0
+}
+
+/** The folder as the design file would name it. */
+function seenFrom(file: string, folder: string): string {
+  return relative(dirname(resolve(file)), resolve(folder)).replaceAll(sep, '/') || '.'
 }
 
 /** Nothing appears under its name before everything could be written. */

@@ -1,6 +1,6 @@
 /** `board.h` for chips that are calculated only: what the builder has to write. */
 export function boardH({ service }: { service: boolean }): string {
-  return String.raw`/*
+  return `/*
  * What is left for you to write for this chip, since nothing here can run or measure it. Nothing of it is shown until
  * you have written it and a capture has been judged.
  *

@@ -1,7 +1,7 @@
 /** The serial line and its language: `serial.h`, `serial.c`, `language.h`, `language.c`. */
 import { place } from '../places.js'
 
-export const SERIAL_H = String.raw`/*
+export const SERIAL_H = `/*
  * The serial line: lines in, lines out, 8 data bits, no parity, 1 stop bit. Nothing here waits: what is said goes into
  * a ring and leaves it byte by byte from the main loop, so that talking never holds up the trip.
  */
@@ -138,7 +138,7 @@ char *serial_line(void) {
 `
 }
 
-export const LANGUAGE_H = String.raw`/*
+export const LANGUAGE_H = `/*
  * What can be said to the station, one command a line, in words; every command is answered with a line.
  */
 #ifndef LANGUAGE_H
@@ -155,7 +155,7 @@ export interface LanguageInput {
   service: boolean
 }
 
-const SERVICE_COMMANDS = String.raw`
+const SERVICE_COMMANDS = `
 static bool variable_in_range(uint16_t variable) {
   return variable >= 1 && variable <= 1024;
 }
@@ -211,7 +211,7 @@ static void do_service(void) {
 }
 `
 
-const POWER_COMMANDS = String.raw`
+const POWER_COMMANDS = `
 /* power on, power off */
 static void do_power(void) {
   bool on;
@@ -241,7 +241,7 @@ export function languageC({ power, service }: LanguageInput): string {
       : []),
     ['status', 1, 'do_status'],
   ]
-  return String.raw`#include "language.h"
+  return `#include "language.h"
 
 #include "figures.h"
 #include "roster.h"

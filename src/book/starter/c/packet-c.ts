@@ -1,5 +1,5 @@
 /** `packet.h` of the starter firmware: the bytes of a packet. Chip-independent. */
-export const PACKET_H = String.raw`#ifndef PACKET_H
+export const PACKET_H = `#ifndef PACKET_H
 #define PACKET_H
 
 #include <stdbool.h>
@@ -53,7 +53,7 @@ static inline void packet_stop_everything(struct packet *p) {
 `
 
 /** `sender.h`: packets to bits, for the interrupt. Chip-independent. */
-export const SENDER_H = String.raw`/*
+export const SENDER_H = `/*
  * From packets to bits. The main loop fills two slots; the signal's interrupt takes one bit at a time.
  *
  * Everything the interrupt calls is inline: a real call would make the compiler save every register that the called
@@ -153,7 +153,7 @@ static inline void sender_commit(struct sender *s) {
 `
 
 /** `text.h`: texts that stay in flash where the chip keeps them apart. */
-export const TEXT_H = String.raw`/*
+export const TEXT_H = `/*
  * Texts that are never changed. An AVR would copy them to its small RAM at start; pgmspace.h leaves them in flash. A
  * chip with one address space needs none of this.
  */

@@ -1,7 +1,7 @@
 /** `power.h`, `power.c`: the drivers' inputs and the watch over the current. Registers of the classic AVR family. */
 import type { Sensing, SwitchPlan } from '../plan.js'
 
-export const POWER_H = String.raw`/*
+export const POWER_H = `/*
  * Switches of the drivers, and the watch that opens them when too much flows. The watch runs in the interrupt of the
  * converter: neither a long text on the serial line nor code of your own can hold it up.
  */
@@ -90,7 +90,7 @@ ${cases.join('\n')}
 `
 }
 
-const RETRIES = String.raw`
+const RETRIES = `
 static uint16_t now(void) {
   uint16_t n;
   ATOMIC_BLOCK(ATOMIC_RESTORESTATE) n = readings;
@@ -139,16 +139,14 @@ function watch(sensing: Sensing): { table: string; interrupt: string; start: str
     ...(many ? ['  uint8_t admux;'] : []),
     ...(many && highMux ? ['  uint8_t adcsrb;'] : []),
   ]
-  const names = senses
-    .map((s, i) => `static const char district_${i}[] PROGMEM = "${s.cText}";`)
-    .join('\n')
+  const names = senses.map((s, i) => `static const char district_${i}[] PROGMEM = "${s.cText}";`).join('\n')
   const rows = senses.map(
     (s, i) =>
       `  [SENSE_${s.id}] = {district_${i}, SWITCH_${s.switchId}, ${s.id}_TRIP_LOW, ${s.id}_TRIP_HIGH, ${s.id}_TRIP_READINGS, ${s.id}_READ_EVERY,\n    ${s.id}_BLANKING${many ? `, ${s.id}_ADMUX` : ''}${many && highMux ? `, ${s.id}_ADCSRB` : ''}},`,
   )
   const first = senses[0]!
   const turn = many
-    ? String.raw`
+    ? `
 /*
  * The converter runs freely, so when a reading is there the next one is under way already, and what is selected now
  * counts for the one after that.
@@ -163,9 +161,7 @@ ${highMux ? '  ADCSRB = limits[selected].adcsrb;\n' : ''}  return done;
 }
 `
     : ''
-  const look = service
-    ? `  if (w == SENSE_${service}) detector_reading(&detector, counts);\n`
-    : ''
+  const look = service ? `  if (w == SENSE_${service}) detector_reading(&detector, counts);\n` : ''
   return {
     table: `${names}
 
@@ -234,7 +230,7 @@ export function powerC(switches: readonly SwitchPlan[], sensing: Sensing | undef
 `
     : ''
   const forgets = w ? '  waits[s] = false;\n  tries[s] = 0;\n' : ''
-  return String.raw`#include "power.h"
+  return `#include "power.h"
 
 ${sensing?.service ? '#include "detector.h"\n' : ''}#include "figures.h"
 #include "text.h"

@@ -1,7 +1,7 @@
 /** `roster.h` and `roster.c`: the locomotives and which packet comes next. Chip-independent. */
 import { place } from '../places.js'
 
-export const ROSTER_H = String.raw`/*
+export const ROSTER_H = `/*
  * The locomotives that the station knows, what each was told last, and which packet goes out next. All of it belongs to
  * the main loop; no interrupt touches it.
  */
@@ -32,19 +32,19 @@ void roster_next(struct packet *p);
 #endif
 `
 
-const PICK_CHANGES = String.raw`/* Changes that no decoder has heard yet come first, then their repeats, then the refresh. */
+const PICK_CHANGES = `/* Changes that no decoder has heard yet come first, then their repeats, then the refresh. */
 static bool next_of_all(struct packet *p) {
   return tell_fresh(p) || tell_repeat(p) || tell_refresh(p, ANY);
 }
 `
 
-const PICK_CYCLE = String.raw`/* Every locomotive in turn; a change waits until its turn comes. */
+const PICK_CYCLE = `/* Every locomotive in turn; a change waits until its turn comes. */
 static bool next_of_all(struct packet *p) {
   return tell_refresh(p, ANY);
 }
 `
 
-const PICK_WEIGHTED = String.raw`/* The four kinds of packets share the track by weight while all have something to send. */
+const PICK_WEIGHTED = `/* The four kinds of packets share the track by weight while all have something to send. */
 enum kind { CHANGES, MOVING_SPEEDS, STANDING_SPEEDS, FUNCTIONS, KINDS };
 static const uint8_t weights[KINDS] = {
   POLICY_WEIGHT_CHANGES, POLICY_WEIGHT_MOVING, POLICY_WEIGHT_STANDING, POLICY_WEIGHT_FUNCTIONS
@@ -90,7 +90,7 @@ static bool next_of_all(struct packet *p) {
 `
 
 /** What only changes ahead of the cycle need. */
-const TELL_CHANGES = String.raw`
+const TELL_CHANGES = `
 /* A change that has not been sent yet. */
 static bool tell_fresh(struct packet *p) {
 #if POLICY_STOPS_FIRST
@@ -120,7 +120,8 @@ static bool tell_repeat(struct packet *p) {
     struct loco *l = &locos[repeat_place];
     if (l->again == 0 || !may_hear(l)) continue;
     uint8_t item = lowest(l->again);
-    if (--l->repeats[item] == 0) l->again &= ~(1u << item);
+    l->repeats[item]--;
+    if (l->repeats[item] == 0) l->again &= ~(1u << item);
     return tell(l, item, p);
   }
   return false;
@@ -135,7 +136,7 @@ export function rosterC({ order }: RosterInput): string {
   const changes = order !== 'cycle'
   const pick = order === 'changes' ? PICK_CHANGES : order === 'cycle' ? PICK_CYCLE : PICK_WEIGHTED
   const kinds = order === 'weighted' ? 'ANY, MOVING, STANDING, ONLY_FUNCTIONS' : 'ANY'
-  return String.raw`#include "roster.h"
+  return `#include "roster.h"
 
 #include "figures.h"
 
@@ -366,11 +367,14 @@ static bool tell_refresh(struct packet *p, enum which which) {
 
 ${pick}
 /* Asked before the roster. Write a packet to p and return true, or leave p alone and return false. */
-${place('packets', `static bool next_of_yours(struct packet *p) {
+${place(
+  'packets',
+  `static bool next_of_yours(struct packet *p) {
   (void)p;
   return false;
 }
-`)}
+`,
+)}
 void roster_next(struct packet *p) {
   packets++;
   if (resets > 0) {

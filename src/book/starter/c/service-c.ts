@@ -1,6 +1,6 @@
 /** Service mode: `detector.h`, `service.h`, `service.c`. Chip-independent. */
 
-export const DETECTOR_H = String.raw`/*
+export const DETECTOR_H = `/*
  * Tells an acknowledgement from the current that flows anyway: a rise of the smoothed current above what flowed before
  * the instruction, for so many samples. It runs inside the interrupt of the converter, so that no pulse is missed while
  * the main loop is busy; the main loop only says when to look.
@@ -68,7 +68,7 @@ static inline __attribute__((always_inline)) void detector_reading(struct detect
 #endif
 `
 
-export const SERVICE_H = String.raw`/*
+export const SERVICE_H = `/*
  * Service mode, direct mode (S-9.2.3:2012 E): writes, verifies and reads one configuration variable (CV) on a track of
  * its own, with the packets, the order and the counts of the standard. Belongs to the main loop.
  */
@@ -106,7 +106,7 @@ uint8_t service_value(void);
 #endif
 `
 
-export const SERVICE_C = String.raw`#include "service.h"
+export const SERVICE_C = `#include "service.h"
 
 #include "detector.h"
 #include "figures.h"

@@ -10,7 +10,7 @@ export interface MainInput {
   bits: { track: boolean; service: boolean }
 }
 
-export const STATION_H = String.raw`/*
+export const STATION_H = `/*
  * What the language can ask of the station as a whole.
  */
 #ifndef STATION_H
@@ -64,6 +64,7 @@ static void service_begin(void) {
   sender_start(&service, SERVICE_PREAMBLE);
   feed_service();
   service_signal_start();
+  await_signal(&service);
   power_on(SWITCH_SERVICE);
 }
 
@@ -114,7 +115,14 @@ static void poll_service(void) {
 }
 `
 
-const POWER = String.raw`
+const AWAIT = `
+/* Power comes only with the signal: a decoder may take bare direct current for analog running. Waits for a bit at most. */
+static void await_signal(const struct sender *s) {
+  while (s->ones == 0) continue;
+}
+`
+
+const POWER = `
 void station_power(bool on) {
   for (uint8_t s = 0; s < SWITCHES; s++) {
     if (!power_is_track(s)) continue;
@@ -173,7 +181,7 @@ static void feed_track(void) {
     sender_commit(&track);
   }
 }
-${power ? POWER : ''}${service ? SERVICE_TRACK : ''}${watched ? TRIPS(service) : ''}
+${power || service ? AWAIT : ''}${power ? POWER : ''}${service ? SERVICE_TRACK : ''}${watched ? TRIPS(service) : ''}
 int main(void) {
 ${power || watched ? '  power_start(); /* first: everything is off until there is a signal */\n' : ''}  serial_start();
   roster_start();
@@ -181,13 +189,17 @@ ${power || watched ? '  power_start(); /* first: everything is off until there i
   feed_track();
   track_signal_start();
   sei();
-${power ? '  /* Only now: a decoder may take bare direct current for analog running. */\n  station_power(true);\n' : ''}  ${place('at start').replace(/\n(?=.)/g, '\n  ').trimEnd()}
+${power ? '  await_signal(&track);\n  station_power(true);\n' : ''}  ${place('at start')
+    .replace(/\n(?=.)/g, '\n  ')
+    .trimEnd()}
   for (;;) {
     feed_track();
 ${service ? '    poll_service();\n' : ''}${watched ? '    power_poll();\n    tell_trips();\n' : ''}    language_poll();
     serial_poll();
     /* Keep it short: a round of more than 5 ms lets idle packets in. */
-    ${place('every round').replace(/\n(?=.)/g, '\n    ').trimEnd()}
+    ${place('every round')
+      .replace(/\n(?=.)/g, '\n    ')
+      .trimEnd()}
   }
 }
 `

@@ -1,0 +1,93 @@
+// The starter firmware, compiled by the real compiler and run: coupled bench and proof, on every simulated chip.
+import { readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { loadFirmware, SIMULATED_CHIPS } from '../../src/controller/index.js'
+import { loadDesign } from '../../src/design/index.js'
+import { benchScenarios } from '../../src/proof/index.js'
+import { halfbitHere } from '../contract/here.js'
+import { HAVE_COMPILER } from '../firmware/compile.js'
+import { type StationOptions, stationDesign } from './station.js'
+import { type Built, built, written } from './write.js'
+
+/** The bench plays half a minute of a station; on a machine that is busy it takes its time, ms. */
+const LONG = 300_000
+
+/** Design file beside its built firmware, which it names. */
+function station(options: StationOptions): { text: string; path: string; build: Built } {
+  const { files, yaml } = written(stationDesign(options))
+  const build = built(files)
+  const text = `${stationDesign(options)}${yaml('')}`
+  const path = join(build.folder, 'halfbit.yaml')
+  writeFileSync(path, text)
+  return { text, path, build }
+}
+
+const cases = SIMULATED_CHIPS.flatMap((chip) =>
+  (['nmra', 'rcn'] as const).flatMap((profile) =>
+    [false, true].map((full) => ({
+      id: `${chip}, ${profile}, ${full ? 'a service track and two drivers on one bitstream' : 'one output'}`,
+      options: { chip, profile, full } as StationOptions,
+    })),
+  ),
+)
+
+const HEALTH = ['stack', 'restart', 'instruction-set', 'interrupts', 'deadline', 'shared-data']
+const SHOWN = [
+  'one-half',
+  'zero-half',
+  'preamble',
+  'command-latency',
+  'refresh',
+  'start-up',
+  'interruption',
+  'reset-guard',
+]
+
+interface Statement {
+  clause: string
+  about?: string
+  origin: string
+  verdict: string
+  because: string
+}
+
+describe.skipIf(!HAVE_COMPILER)('starter firmware (compiler avr-gcc)', () => {
+  it.each(cases)(
+    '$id: the bench finds every standing scenario met',
+    ({ options }) => {
+      const { text, build } = station(options)
+      const image = loadFirmware(readFileSync(build.elf), build.elf)
+      const scenarios = benchScenarios(loadDesign(text), image, options.chip, build.elf)!
+      const said = scenarios.flatMap((s) => s.run().statements)
+      expect(said.filter((s) => s.verdict !== 'met').map((s) => s.because)).toEqual([])
+      const clauses = said.map((x) => `${x.clause} ${x.about}`)
+      for (const clause of ['short-trip main', 'inrush main', 'start-up main'])
+        expect(clauses).toContain(clause)
+      if (!options.full) return
+      for (const clause of ['short-trip yard', 'inrush yard', 'ack-detect setting'])
+        expect(clauses).toContain(clause)
+    },
+    LONG,
+  )
+
+  it.each(cases)(
+    '$id: nothing in its proof is broken, and what it does is shown',
+    async ({ options }) => {
+      const { path } = station(options)
+      const { stdout } = await halfbitHere(['prove', path, '--json'])
+      const { rows } = JSON.parse(stdout) as { rows: { cells: Record<string, { evidence?: Statement[] }> }[] }
+      const said = rows.flatMap((r) => Object.values(r.cells).flatMap((c) => c.evidence ?? []))
+      const wrong = said.filter((e) => e.verdict === 'broken' || e.verdict === 'undecided')
+      expect(wrong.map((e) => `${e.clause} ${e.about}: ${e.because}`)).toEqual([])
+      const seen = said.filter((e) => e.origin === 'simulated' && e.verdict === 'met')
+      const clauses = new Set(seen.map((e) => e.clause))
+      for (const clause of HEALTH) expect(clauses, clause).toContain(clause)
+      for (const clause of SHOWN) expect(clauses, clause).toContain(clause)
+      if (options.full) expect(clauses).toContain('service-sequence')
+      const tripped = new Set(seen.filter((e) => e.clause === 'short-trip').map((e) => e.about))
+      expect([...tripped].sort()).toEqual(options.full ? ['main', 'setting', 'yard'] : ['main'])
+    },
+    LONG,
+  )
+})
