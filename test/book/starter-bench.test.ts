@@ -4,7 +4,7 @@ import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { loadFirmware, SIMULATED_CHIPS } from '../../src/controller/index.js'
 import { loadDesign } from '../../src/design/index.js'
-import { benchScenarios } from '../../src/proof/index.js'
+import { benchOf } from '../../src/proof/index.js'
 import { halfbitHere } from '../contract/here.js'
 import { HAVE_COMPILER } from '../firmware/compile.js'
 import { type StationOptions, stationDesign } from './station.js'
@@ -58,8 +58,8 @@ describe.skipIf(!HAVE_COMPILER)('starter firmware (compiler avr-gcc)', () => {
     ({ options }) => {
       const { text, build } = station(options)
       const image = loadFirmware(readFileSync(build.elf), build.elf)
-      const scenarios = benchScenarios(loadDesign(text), image, options.chip, build.elf)!
-      const said = scenarios.flatMap((s) => s.run().statements)
+      const { standing } = benchOf(loadDesign(text), image, options.chip, build.elf)!
+      const said = standing.flatMap((s) => s.run().statements)
       expect(said.filter((s) => s.verdict !== 'met').map((s) => s.because)).toEqual([])
       const clauses = said.map((x) => `${x.clause} ${x.about}`)
       for (const clause of ['short-trip main', 'inrush main', 'start-up main'])
