@@ -39,6 +39,11 @@ export const BENCH_FINDINGS = findingTable('bench', {
     means: 'The rails had no power when they were shorted, so nothing is shown.',
     says: (p: { where: string }) => `the rails have no power when they are shorted ${p.where}`,
   },
+  'never-shorted': {
+    means: 'Nothing came to lie across the rails: a derailed train did not move.',
+    remedy: 'Drive the train before it derails, and leave it derailed for longer.',
+    says: (p: { where: string }) => `nothing shorts the rails ${p.where}`,
+  },
   'power-back': {
     means: 'After a short the rails had power and packets again.',
     says: (p: { district: string; tookUs: number }) =>

@@ -157,6 +157,43 @@ describe.runIf(HAVE_COMPILER)('a planted fault is caught', () => {
       'bench/power-stays-off',
     ],
     [
+      'forgets to refresh one address',
+      'exhibition',
+      'turns.c',
+      [
+        [
+          '    uint8_t subject = TURNS[l->turn];',
+          '    if (l->address == 47) continue;\n    uint8_t subject = TURNS[l->turn];',
+        ],
+      ],
+      'heaviest traffic',
+      'bench/clause-of-run',
+    ],
+    [
+      'has power on the rails long before there are packets',
+      'exhibition',
+      'main.c',
+      [
+        [
+          'int main(void) {',
+          'int main(void) {\n  DDRB |= (1 << ENABLE);\n  PORTB |= (1 << ENABLE);\n  for (uint32_t i = 0; i < 1500000; i++) __asm__ volatile("nop\\nnop\\nnop\\nnop\\nnop\\nnop\\nnop\\nnop");',
+        ],
+      ],
+      'controller restarts under way',
+      'bench/moves-after-restart',
+    ],
+    [
+      'takes noise for an acknowledgement',
+      'two-tracks',
+      'service.c',
+      [
+        ['ACK_MILLIAMPERE 40', 'ACK_MILLIAMPERE 0'],
+        ['ACK_READINGS 30', 'ACK_READINGS 1'],
+      ],
+      'CV on programming',
+      'bench/answer-wrong',
+    ],
+    [
       'misses a weak acknowledgement',
       'two-tracks',
       'service.c',
@@ -183,6 +220,7 @@ describe.runIf(HAVE_COMPILER)('a planted fault is caught', () => {
   ])('%s', (_, example, source, changes, scenario, code) => {
     const results = run(example, [scenario], planted(example, source, changes))
     expect(codes(results)).toContain(code)
-    expect(results[0]!.statements.some((s) => s.verdict === 'broken' && s.finding?.code === code)).toBe(true)
+    expect(results[0]!.outcomes.some((o) => o.verdict === 'broken' && o.finding.code === code)).toBe(true)
+    expect(results[0]!.statements.some((s) => s.verdict === 'broken')).toBe(true)
   })
 })

@@ -102,8 +102,7 @@ function whyDeaf(trace: Trace, decoder: BenchDecoder, output: string, fromUs: nu
     return to === own || (to === BROADCAST && bytes[0] === 0)
   })
   if (sent.length === 0) return 'not sent'
-  const switchings = trace.switchings(decoder.district)
-  const dark = sent.every(({ endUs }) => switchings.findLast((s) => s.timeUs <= endUs)?.on !== true)
+  const dark = sent.every(({ endUs }) => !trace.wasOn(decoder.district, endUs))
   if (dark) return 'no power on the rails'
   const off = sent.every(({ endUs }) => trace.stateAt(decoder.name, endUs)?.powered !== true)
   if (off) return 'decoder without power'

@@ -14,7 +14,7 @@ import { heardIn } from './heard.js'
 import { judge } from './judge/index.js'
 import { type Outcome, type ScenarioResult, statementOf, worstOf } from './result.js'
 import { signalsOf } from './signals.js'
-import { Trace } from './trace.js'
+import { type DoneAct, Trace } from './trace.js'
 
 /** A time in which the scenario itself keeps the program from running, us. */
 export interface Interruption {
@@ -76,7 +76,7 @@ export type Playing = Generator<number, ScenarioResult>
  * @throws ActRefused where the bench cannot do what an act asks for.
  */
 export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: PlayOptions): Playing {
-  const drawn = withDrawn(setup, scenario.drawn)
+  const drawn = withDrawn(setup, scenario)
   const run = new CoupledRun(drawn)
   const trace = new Trace(run, drawn)
   const interruptions: Interruption[] = []
@@ -204,7 +204,7 @@ function schedule(
   const happen = (index: number, deed: Deed) => {
     const act = scenario.acts[index]!
     waiting.delete(index)
-    const done = { act, index, timeUs: run.nowUs, endUs: Number.POSITIVE_INFINITY }
+    const done: DoneAct = { act, index, timeUs: run.nowUs, endUs: Number.POSITIVE_INFINITY }
     trace.done.push(done)
     if (act.reset || act.hold) {
       const heldUs = act.hold?.lasts ?? 0
@@ -212,6 +212,7 @@ function schedule(
       interruptions.push({ fromUs, toUs: run.nowUs + heldUs + STARTS_WITHIN_US })
     }
     attempt(deed.begins, index)
+    done.district = districtOf(deed.begins, trace)
     const { ends } = deed
     if (ends)
       run.at(run.nowUs + ends.after, () => {
@@ -250,6 +251,15 @@ function schedule(
     } else if (act.after === undefined) arm(i, act)
   }
   return waiting
+}
+
+/** The district in which an act shorts the rails. */
+function districtOf(act: BenchAct, { run, setup }: Trace): string | undefined {
+  if (act.act === 'short') {
+    const short = run.rails.shorts.get(act.name)
+    return short && setup.districts[run.network.districtOf(short.spot)]?.name
+  }
+  return act.act === 'derail' ? setup.districts[run.train(act.train).district]?.name : undefined
 }
 
 function isSo(when: NonNullable<ActDesign['when']>, fromUs: number, trace: Trace): boolean {

@@ -24,7 +24,9 @@ const RESTART_WATCHED_US = 3e6
 const OBEYED_WITHIN_US = 1e6
 /** From one command to the next under the heaviest traffic, us: several hands at once. */
 const BUSY_EVERY_US = 50e3
-const BUSY_LASTS_US = 6e6
+const BUSY_LASTS_US = 4e6
+/** After the last command each address is watched for so many of its time-outs. */
+const TIME_OUTS = 1.3
 /** A CV on the service track, and values that the decoder does not have before. */
 const CV = 3
 const VALUE = 12
@@ -99,8 +101,6 @@ export function standingScenarios(setup: BenchSetup, options: PlayOptions): Play
     const name =
       end === 'weakest' ? `short in ${district.name}` : `short in ${district.name}, strongest place`
     if (!canDrive) return missing(name, 'short-trip', district.name, NO_LANGUAGE)
-    if (district.tripBy === 'driver')
-      return missing(name, 'short-trip', district.name, 'a driver’s own trip is not modelled')
     const { acts, settledUs } = driveAll(0.5, COMMAND_EVERY_US)
     const goneUs = settledUs + SHORT_LASTS_US
     return standing(
@@ -138,7 +138,7 @@ export function standingScenarios(setup: BenchSetup, options: PlayOptions): Play
     if (!canDrive) return missing(name, 'refresh', about, NO_LANGUAGE)
     if (trains.length === 0) return missing(name, 'refresh', about, NO_LOCOMOTIVE)
     const longest = Math.max(...trains.map((t) => t.timeoutUs))
-    const untilUs = FIRST_COMMAND_US + Math.max(BUSY_LASTS_US, 1.5 * longest)
+    const untilUs = FIRST_COMMAND_US + BUSY_LASTS_US
     const acts: ActDesign[] = []
     for (let i = 0; FIRST_COMMAND_US + i * BUSY_EVERY_US < untilUs; i++) {
       const at = FIRST_COMMAND_US + i * BUSY_EVERY_US
@@ -154,7 +154,7 @@ export function standingScenarios(setup: BenchSetup, options: PlayOptions): Play
         })
     }
     return standing(
-      scenarioOf(name, untilUs + SETTLED_US, acts, [
+      scenarioOf(name, untilUs + SETTLED_US + TIME_OUTS * longest, acts, [
         { traffic: true },
         { commandsActed: { within: OBEYED_WITHIN_US } },
         { onlyCommanded: true },

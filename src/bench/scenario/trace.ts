@@ -24,11 +24,15 @@ export interface DoneAct {
   timeUs: number
   /** When what it began was ended, us; Infinity where it was not. */
   endUs: number
+  /** Of what it put across the rails: the district, where it has one. */
+  district?: string | undefined
 }
 
 /** Between looks at the decoders while no packet ends, us. */
 const LOOK_EVERY_US = 20e3
 const MOST_STATES = 200_000
+/** A change and the event that tells of it are no further apart, us. */
+const SAME_TIME_US = 20
 
 export class Trace {
   readonly run: CoupledRun
@@ -119,12 +123,23 @@ export class Trace {
     return commands ? recogniseCommands(this.bytesIn, commands) : []
   }
 
-  /** Switchings of a district, by its driver or its breaker, in the order of time. */
-  switchings(district: string): { timeUs: number; on: boolean; event: BenchEvent }[] {
-    return this.run.events.flatMap((event) => {
-      const { about, on, timeUs } = event
-      return about !== district || on === undefined ? [] : [{ timeUs, on, event }]
+  /** When a district got and lost power, in the order of time, with the event that brought it where one is known. */
+  switchings(district: string): { timeUs: number; on: boolean; event: BenchEvent | undefined }[] {
+    const supply = this.setup.districts.find((d) => d.name === district)?.supply
+    return (this.run.powered.get(district) ?? []).map(({ timeUs, on }) => {
+      const event = this.run.events.findLast(
+        (e) =>
+          e.on === on &&
+          (e.about === district || e.about === supply) &&
+          Math.abs(e.timeUs - timeUs) <= SAME_TIME_US,
+      )
+      return { timeUs, on, event }
     })
+  }
+
+  /** Whether a district had power at a time. */
+  wasOn(district: string, timeUs: number): boolean {
+    return this.run.powered.get(district)?.findLast((s) => s.timeUs <= timeUs)?.on === true
   }
 
   /** The first act of a name. */

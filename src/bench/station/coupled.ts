@@ -69,6 +69,8 @@ export class CoupledRun {
   readonly answers: SerialByte[] = []
   /** Current of each district at every change, A. */
   readonly amps = new Map<string, { timeUs: number; amp: number }[]>()
+  /** When each district had power, from the first time on. */
+  readonly powered = new Map<string, { timeUs: number; on: boolean }[]>()
   readonly network: RailNetwork
   readonly rails: Rails
   readonly ways: Ways | undefined
@@ -120,7 +122,10 @@ export class CoupledRun {
     this.#protection = new Protection(this)
     this.yard = new Yard(this)
     this.rails.onPassed = (from, to) => this.#passed(from, to)
-    for (const { name } of districts) this.amps.set(name, [])
+    for (const { name } of districts) {
+      this.amps.set(name, [])
+      this.powered.set(name, [])
+    }
     this.wires.connect()
     this.change(0, () => {
       for (const train of this.trains) {
@@ -263,6 +268,10 @@ export class CoupledRun {
       for (const d of this.districts) this.rails.sources[d.source]!.output = d.output
     })
     this.#log(at, this.rails.points[0]!)
+    for (const [name, list] of this.powered) {
+      const on = this.isOn(name)
+      if (on !== (list.at(-1)?.on ?? false) && list.length < MOST_EVENTS) list.push({ timeUs: at, on })
+    }
     this.#check(at)
   }
 

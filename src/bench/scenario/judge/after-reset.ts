@@ -7,7 +7,6 @@ import type { ExpectationDesign } from '../design.js'
 import type { Played } from '../play.js'
 import type { Found } from '../result.js'
 import type { DoneAct } from '../trace.js'
-import { wasOn } from './short-off.js'
 
 export function afterReset(
   { stops, obeys }: NonNullable<ExpectationDesign['afterReset']>,
@@ -53,7 +52,7 @@ export function afterReset(
     // A station that stays silent stops every train too: it has to come back, and obey.
     const sent = trace.ears.get(output)?.packets.some((p) => p.endUs > restartUs && p.endUs <= lastUs + obeys)
     if (!sent) return broken(SAYS.find('silent-after-restart', { watchedUs: lastUs + obeys - restartUs }))
-    if (!wasOn(trace, plan.district, lastUs)) {
+    if (!trace.wasOn(plan.district, lastUs)) {
       const told = trace.done.some((d) => d.timeUs >= restartUs && d.timeUs <= lastUs && d.act.power === 'on')
       if (told) return broken(SAYS.find('dark-after-restart', { district: plan.district }))
       return none(`${plan.district} has no power after it, and no act asked for it`)

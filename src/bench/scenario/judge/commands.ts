@@ -1,5 +1,6 @@
 /** Commands are acted on in time, and nothing moves without one. */
 import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
+import { onService } from '../check.js'
 import type { ExpectationDesign } from '../design.js'
 import { type Heard, heardIn } from '../heard.js'
 import type { Played } from '../play.js'
@@ -77,7 +78,11 @@ export function onlyCommanded(_: true | boolean, { trace, setup }: Played): Foun
           timeUs: wrong.fromUs,
         },
       ]
-    const driven = commands.find((c) => c.kind === 'speed' && c.address === d.address && c.speed > 0)
+    // The one on the service track hears what is sent there.
+    const driven =
+      d.name === onService(setup)?.name
+        ? undefined
+        : commands.find((c) => c.kind === 'speed' && c.address === d.address && c.speed > 0)
     if (driven && moves.length === 0)
       return [
         {

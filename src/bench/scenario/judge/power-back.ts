@@ -5,7 +5,7 @@ import { isShort } from '../deed.js'
 import type { ExpectationDesign } from '../design.js'
 import type { Played } from '../play.js'
 import type { Found } from '../result.js'
-import { districtOf, wasOn, whereWords } from './short-off.js'
+import { startOf, whereWords } from './short-off.js'
 
 /** A station that works sends a packet in this, us. */
 const PACKET_WITHIN_US = 200e3
@@ -20,11 +20,12 @@ export function powerBack(
   return trace.done
     .filter((d) => isShort(d.act) && d.endUs + within <= scenario.lasts + GRAIN_US)
     .map((done): Found => {
-      const district = districtOf(done, trace)
+      const { district } = done
+      const beganUs = startOf(done, trace) ?? done.timeUs
       const where = whereWords(done)
       const about = district ?? where
       const clause = 'short-trip'
-      if (district === undefined || !wasOn(trace, district, done.timeUs))
+      if (district === undefined || !trace.wasOn(district, beganUs))
         return { clause, about, verdict: 'not shown', finding: SAYS.find('short-without-power', { where }) }
       const untilUs = Math.min(scenario.lasts, done.endUs + within)
       const value = { low: within, high: within, unit: 'us' }
@@ -35,7 +36,7 @@ export function powerBack(
       const neverOff = !trace
         .switchings(district)
         .some((s) => !s.on && s.timeUs >= done.timeUs && s.timeUs <= untilUs)
-      if (!wasOn(trace, district, untilUs)) {
+      if (!trace.wasOn(district, untilUs)) {
         const told = trace.done.some((d) => d.timeUs >= done.endUs && d.act.power === 'on')
         if (!told && !setup.commands?.powerOn) {
           const why = `power is not back ${formatTimeUs(within)} after the short, and the design does not say how the firmware is told to switch it on`

@@ -1,6 +1,7 @@
 /** A short is switched off in time, and stays off while it lasts. */
 import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
 import { placeWords } from '../../station/acts.js'
+import type { BenchEvent } from '../../station/coupled.js'
 import type { BenchDistrict } from '../../station/setup.js'
 import { isShort, placeOf } from '../deed.js'
 import type { ExpectationDesign } from '../design.js'
@@ -11,11 +12,20 @@ import type { DoneAct, Trace } from '../trace.js'
 /** Events of the bench fall on whole instructions: finer than this nothing is told apart, us. */
 const GRAIN_US = 10
 
-const BY: Readonly<Record<BenchDistrict['tripBy'], string>> = {
-  sense: 'the firmware',
-  breaker: 'the breaker',
-  driver: 'the driver',
-  nobody: 'nobody',
+/** Who switches off, by the event of it; a driver that the firmware switches is the firmware's doing. */
+function byWhom(event: BenchEvent | undefined, { breaker, ownTrip }: BenchDistrict): string {
+  switch (event?.kind) {
+    case 'breaker':
+      return !ownTrip ? 'its breaker' : breaker ? 'its breaker or its driver' : 'its driver itself'
+    case 'fuse':
+      return 'its fuse'
+    case 'heat':
+      return 'its driver, too hot'
+    case 'supply':
+      return 'its supply'
+    default:
+      return 'the firmware'
+  }
 }
 
 export function shortOff(
@@ -26,15 +36,23 @@ export function shortOff(
     .filter((d) => isShort(d.act))
     .map((done) => {
       const where = whereWords(done)
-      const district = districtOf(done, trace)
-      if (district === undefined || !wasOn(trace, district, done.timeUs))
+      const { district } = done
+      const beganUs = startOf(done, trace)
+      if (beganUs === undefined)
+        return {
+          clause: 'short-trip',
+          about: district ?? where,
+          verdict: 'not shown',
+          finding: SAYS.find('never-shorted', { where }),
+        }
+      if (district === undefined || !trace.wasOn(district, beganUs))
         return {
           clause: 'short-trip',
           about: district ?? where,
           verdict: 'not shown',
           finding: SAYS.find('short-without-power', { where }),
         }
-      return judged(done, district, where, within)
+      return judged({ ...done, timeUs: beganUs }, district, where, within)
     })
 
   function judged(done: DoneAct, district: string, where: string, within: number | undefined): Found {
@@ -61,14 +79,13 @@ export function shortOff(
         }
       return { ...found, verdict: 'broken', finding: SAYS.find('short-stays-on', { where, amp, lastedUs }) }
     }
-    const { tripBy } = trace.setup.districts.find((d) => d.name === district)!
-    const by = off.event.kind === 'breaker' ? 'its breaker' : BY[tripBy === 'breaker' ? 'sense' : tripBy]
+    const by = byWhom(off.event, trace.setup.districts.find((d) => d.name === district)!)
     const late = allowedUs !== undefined && tookUs > allowedUs + GRAIN_US
     const again = onAgain(trace, district, off.timeUs, goneUs, allowedUs ?? tookUs)
     const others = trace.setup.districts.filter(
-      (d) => d.name !== district && wasOn(trace, d.name, done.timeUs),
+      (d) => d.name !== district && trace.wasOn(d.name, done.timeUs),
     )
-    const also = others.filter((d) => !wasOn(trace, d.name, goneUs)).map((d) => d.name)
+    const also = others.filter((d) => !trace.wasOn(d.name, goneUs)).map((d) => d.name)
     const finding = again
       ? SAYS.find('short-on-again', { where, amp, ...again })
       : late
@@ -88,17 +105,13 @@ export function whereWords({ act }: DoneAct): string {
   return 'section' in at ? `at ${placeWords(at)}` : 'train' in at ? placeWords(at) : `at ${placeWords(at)}`
 }
 
-/** The district that a short is in, by what the run said of it. */
-export function districtOf(done: DoneAct, trace: Trace): string | undefined {
-  const names = trace.setup.districts.map((d) => d.name)
-  const event = trace.run.events.find(
-    (e) => e.kind === 'short' && e.timeUs >= done.timeUs && names.includes(e.about),
-  )
-  return event?.about ?? done.act.short?.at.district
-}
-
-export function wasOn(trace: Trace, district: string, timeUs: number): boolean {
-  return trace.switchings(district).findLast((s) => s.timeUs <= timeUs)?.on === true
+/** When something is across the rails: a derailed train shorts them only once it moves. */
+export function startOf({ act, timeUs, endUs }: DoneAct, { run }: Trace): number | undefined {
+  if (!act.derail) return timeUs
+  const { train } = act.derail
+  return run.events.find(
+    (e) => e.kind === 'short' && e.about === train && e.timeUs >= timeUs && e.timeUs <= endUs,
+  )?.timeUs
 }
 
 export function peakOf(run: Trace['run'], district: string, fromUs: number, toUs: number): number {
@@ -115,7 +128,7 @@ export function peakOf(run: Trace['run'], district: string, fromUs: number, toUs
 function onAgain(trace: Trace, district: string, offUs: number, goneUs: number, tripUs: number) {
   const switched = trace
     .switchings(district)
-    .filter((s) => s.event.kind === 'driver' && s.timeUs >= offUs && s.timeUs < goneUs)
+    .filter((s) => s.event?.kind === 'driver' && s.timeUs >= offUs && s.timeUs < goneUs)
   for (const [i, { on, timeUs }] of switched.entries()) {
     const before = switched[i - 1]
     if (!on || !before) continue
