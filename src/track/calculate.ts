@@ -1,5 +1,6 @@
 /** All figures of the railroad from its plain description. */
 import { careFor } from '../power/index.js'
+import type { Evidence } from '../standard/index.js'
 import { judgeTrack } from './evidence.js'
 import { faultSteps } from './faults/faults.js'
 import { conductorFigures, districtFigures, hottest, jointFigures, sectionFigures, span } from './figures.js'
@@ -9,6 +10,7 @@ import { commonRails } from './gaps/isolation.js'
 import { hotConductors } from './heat/conductors.js'
 import { hottestAllowed } from './heat/evidence.js'
 import { hotJoints } from './heat/joints.js'
+import type { TrackLayout } from './layout/layout.js'
 import { placeName, trackName } from './layout/names.js'
 import { limitsOf } from './limits.js'
 import { modelTrack, type TrackInput, type TrackModel } from './model.js'
@@ -25,6 +27,7 @@ import { mapShorts } from './shorts/shorts.js'
 import { situationsOf } from './situations.js'
 import { notAllPositions, worstPosition } from './switches/judge.js'
 import { inPosition, switchPositions } from './switches/positions.js'
+import { areSeparateSidings, OF_EDGES } from './switches/separate.js'
 import { type Envelope, envelopeSteps } from './voltage/envelope.js'
 import { mapVoltage } from './voltage/voltage.js'
 
@@ -152,13 +155,18 @@ export function* reportSteps(
   report.situations = situationsOf(model, report)
   addFindings(model, report, limits)
   report.evidence = judgeTrack(report, limits, input.profile)
-  if (options.positions ?? true) yield* otherPositions(input, options, report)
+  if (options.positions ?? true) yield* otherPositions(plan, input, options, report)
   return report
 }
 
 /** Judge every other position of the hand switches too. */
-function* otherPositions(input: TrackInput, options: TrackOptions, report: TrackReport): Progressive<void> {
-  const { list, all } = switchPositions(input.track)
+function* otherPositions(
+  plan: TrackLayout,
+  input: TrackInput,
+  options: TrackOptions,
+  report: TrackReport,
+): Progressive<void> {
+  const { list, all, singly } = switchPositions(input.track)
   for (const [n, { setting, name }] of list.entries()) {
     if (n === 0) continue
     yield { what: 'positions of switches', share: n / list.length }
@@ -174,7 +182,10 @@ function* otherPositions(input: TrackInput, options: TrackOptions, report: Track
     const other = yield* reportSteps(model, input, { ...options, faults: false, positions: false })
     report.evidence = worstPosition(report.evidence, other.evidence, name)
   }
-  if (list.length < all) report.evidence = notAllPositions(report.evidence, list.length, all)
+  if (list.length === all) return
+  const separate = singly && areSeparateSidings(plan, input.sources)
+  const bounded = (e: Evidence) => separate && !OF_EDGES.has(e.clause)
+  report.evidence = notAllPositions(report.evidence, list.length, all, bounded)
 }
 
 function heatFigures(model: TrackModel, limitC: number): TrackReport['heat'] {

@@ -1,7 +1,13 @@
 /** Sections behind hand switches, judged in every position, and stretches that nothing feeds. All invented. */
 import { describe, expect, it } from 'vitest'
 import { type ClauseId, profileOf } from '../../src/standard/index.js'
-import { calculateTrack, checkTrack, type DistrictSource, modelTrack } from '../../src/track/index.js'
+import {
+  calculateTrack,
+  checkTrack,
+  type DistrictSource,
+  modelTrack,
+  reportTrack,
+} from '../../src/track/index.js'
 import { sourceOf, stockOf, trackOf } from './fill.js'
 
 const profile = profileOf({ profile: 'nmra', edition: '2020', scale: 'H0', cutout: false })
@@ -260,12 +266,96 @@ describe('a section with several feeds', () => {
         ...Object.fromEntries(names.map((n) => [n, { from: 'main', ...WIRE, switch: { kind: 'off-on' } }])),
       },
       sections: {
-        line: { length: '1 m', feeders: { bus: 'main' } },
-        ...Object.fromEntries(names.map((n) => [n, { length: '1 m', feeders: { bus: n } }])),
+        line: { length: '1 m', to: 'j0', feeders: { bus: 'main' } },
+        ...Object.fromEntries(
+          names.map((n, i) => [n, { length: '1 m', from: `j${i}`, to: `j${i + 1}`, feeders: { bus: n } }]),
+        ),
       },
     })
     expect(about(report, 'polarity')).toMatchObject({ verdict: 'undecided' })
     expect(about(report, 'polarity').because).toMatch(/only 8 of the 128 positions/)
+  })
+
+  /** A line with a siding at each of its turnouts, both rails cut, on a switch of its own. */
+  const ladder = (count: number, own: object = {}) => {
+    const numbers = Array.from({ length: count }, (_, i) => i)
+    const side = (i: number) => ({
+      length: '1 m',
+      from: `T${i}.diverging`,
+      gaps: 'from',
+      feeders: { bus: `s${i}` },
+      ...own,
+    })
+    return {
+      bus: {
+        main: WIRE,
+        ...Object.fromEntries(
+          numbers.map((i) => [`s${i}`, { from: 'main', ...WIRE, switch: { kind: 'off-on' } }]),
+        ),
+      },
+      sections: {
+        line: { length: '1 m', to: 'T0.points', feeders: { bus: 'main' } },
+        ...Object.fromEntries(
+          numbers.flatMap((i) => [
+            [`side${i}`, side(i)],
+            [
+              `line${i}`,
+              {
+                length: '1 m',
+                from: `T${i}.straight`,
+                feeders: { bus: 'main' },
+                ...(i + 1 < count ? { to: `T${i + 1}.points` } : {}),
+              },
+            ],
+          ]),
+        ),
+      },
+      turnouts: Object.fromEntries(numbers.map((i) => [`T${i}`, {}])),
+    }
+  }
+  const stock = {
+    one: { running: '0.5 A', stall: '0.8 A', length: '200 mm', section: 'line' },
+    two: { running: '0.4 A', stall: '0.6 A', length: '200 mm', section: 'side1' },
+    three: { running: '0.3 A', stall: '0.5 A', length: '200 mm', section: 'side2' },
+  }
+  const OF_EDGES: readonly string[] = ['edge-rate', 'crossing-distortion', 'decoder-withstand']
+
+  it('is met with eight dead-end sidings that are cut off by themselves, except for edges on the bus', () => {
+    const { evidence } = reportOf(ladder(8), stock)
+    for (const e of evidence)
+      if (OF_EDGES.includes(e.clause)) expect(e.verdict).not.toBe('met')
+      else expect([e.clause, e.verdict]).not.toEqual([e.clause, 'undecided'])
+    expect(about({ evidence } as never, 'voltage-drop').verdict).toBe('met')
+    expect(about({ evidence } as never, 'polarity').verdict).toBe('met')
+  })
+
+  it('is not met with eight sidings of which nothing cuts the rails, or which share a supply with another district', () => {
+    const joined = reportOf(ladder(8, { gaps: 'none' }), stock)
+    expect(joined.evidence.filter((e) => e.verdict === 'met')).toEqual([])
+    const shared = reportOf(ladder(8), stock, { main: { beside: [{ district: 'other', ohm: 0.1 }] } })
+    expect(shared.evidence.filter((e) => e.verdict === 'met')).toEqual([])
+  })
+
+  it('is bounded by all on and each off, as trying all sixteen positions of four such sidings shows', () => {
+    const input = inputOf(ladder(4), stock, { main: {} })
+    const worst = (settings: number[]) => {
+      const margins = new Map<string, number>()
+      for (const bits of settings) {
+        const setting = Object.fromEntries([0, 1, 2, 3].map((i) => [`s${i}`, (bits >> i) & 1]))
+        const { evidence } = reportTrack(modelTrack(input, setting), input, {
+          positions: false,
+          faults: false,
+        })
+        for (const { clause, about, margin = 0 } of evidence)
+          if (!OF_EDGES.includes(clause))
+            margins.set(`${clause} ${about}`, Math.min(margin, margins.get(`${clause} ${about}`) ?? margin))
+      }
+      return margins
+    }
+    const all = worst(Array.from({ length: 16 }, (_, i) => i))
+    const few = worst([0, 1, 2, 4, 8])
+    expect([...few.keys()].sort()).toEqual([...all.keys()].sort())
+    for (const [key, margin] of all) expect([key, few.get(key)! <= margin + 1e-9]).toEqual([key, true])
   })
 })
 

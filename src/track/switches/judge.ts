@@ -28,10 +28,15 @@ export function worstPosition(
   return list
 }
 
-/** Nothing is met where not every position was judged. */
-export function notAllPositions(evidence: readonly Evidence[], judged: number, all: number): Evidence[] {
+/** Nothing is met where not every position was judged, unless those judged bound its clause. */
+export function notAllPositions(
+  evidence: readonly Evidence[],
+  judged: number,
+  all: number,
+  bounded: (e: Evidence) => boolean,
+): Evidence[] {
   return evidence.map((e) => {
-    if (e.verdict !== 'met') return e
+    if (e.verdict !== 'met' || bounded(e)) return e
     const finding = trackFindings.find('positions-left-out', { judged, all, says: e.because ?? '' })
     return { ...e, verdict: 'undecided', because: finding.sentence, finding }
   })

@@ -8,6 +8,8 @@ export interface Positions {
   list: { setting: SwitchSetting; name: string }[]
   /** How many there are in all; more than the list has where they are too many. */
   all: number
+  /** Every position of every switch is in the list by itself. */
+  singly: boolean
 }
 
 /** So many are judged one by one. */
@@ -34,7 +36,8 @@ export function switchPositions(track: TrackDesign): Positions {
   else
     for (const s of switches.slice(0, MOST))
       for (const at of inOrder(s.names.length, s.usual).slice(1)) settings.push({ [s.run]: at })
-  return { list: settings.map((setting) => ({ setting, name: name(setting) })), all }
+  const singly = all <= MOST || switches.length <= MOST
+  return { list: settings.map((setting) => ({ setting, name: name(setting) })), all, singly }
 }
 
 /** What cannot be in one position only says in which. @throws DesignConflict */
