@@ -20,6 +20,9 @@ export function evidenceLines(statements: readonly Statement[], width: number): 
     return [
       `${VERDICT_COLUMN[e.verdict]} ${e.clause}${e.about ? `, ${e.about}` : ''}${margin}${place}`,
       ...wrapText(e.because, wide - 10).map((l) => `          ${l}`),
+      ...(isShown(e) && e.situation !== undefined
+        ? wrapText(`worst case: ${e.situation}`, wide - 10).map((l) => `          ${l}`)
+        : []),
     ]
   })
 }

@@ -34,9 +34,10 @@ export function cornerLines(report: PowerReport, width: number): string[] {
 /** What can be changed safely, numbered for `--apply`. */
 export function proposalLines(proposals: readonly Proposal[], width: number): string[] {
   if (proposals.length === 0) return []
-  const lines = ['', 'Changes that mend a clause and make no other worse (--apply N makes one):']
+  const lines = ['', 'What to change; no clause gets worse by it (--apply N makes one):']
   proposals.forEach((p, i) => {
-    const text = `${i + 1}. ${p.finding.sentence}: ${p.clause}, ${p.about}: ${p.before} becomes ${p.after}`
+    const verdicts = p.before === p.after ? `stays ${p.after}` : `${p.before} becomes ${p.after}`
+    const text = `${i + 1}. ${p.finding.sentence}: ${p.clause}, ${p.about}: ${verdicts}`
     lines.push(...wrapText(text, width - 4, '   ').map((l) => `  ${l}`))
   })
   return lines

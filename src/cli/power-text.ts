@@ -57,9 +57,10 @@ export function powerLines(
   lines.push('', ...evidenceLines(report.evidence, wide))
   lines.push(...cornerLines(report, wide))
   lines.push(...proposalLines(proposals, wide))
-  if (report.advice.length) {
-    lines.push('', 'What to change:')
-    for (const a of report.advice) lines.push(...wrapText(a, wide - 4, '  ').map((l) => `  ${l}`))
+  if (report.notices.length) {
+    lines.push('', 'Worth knowing:')
+    for (const { sentence } of report.notices)
+      lines.push(...wrapText(sentence, wide - 4, '  ').map((l) => `  ${l}`))
   }
   if (report.missing.length) {
     lines.push('', 'Not shown, because the design does not give:')

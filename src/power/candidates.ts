@@ -8,6 +8,7 @@ import { formatNumber, formatSi } from '../units/index.js'
 import type { PowerDesign } from './design/index.js'
 import { POWER_FINDINGS } from './findings.data.js'
 import type { PowerReport } from './report.js'
+import { ONE_SIDED_FILTER_US } from './sense.js'
 import { FUSES, RATINGS } from './supply.js'
 
 export interface Candidate {
@@ -18,6 +19,8 @@ export interface Candidate {
   /** The clause it is meant to mend. */
   clause: ClauseId
   about: string
+  /** It mends no clause: a trip of `about` then switches off fewer other districts. */
+  apart?: true
   /** Of one family only the first that works is proposed: the smallest change comes first. */
   family: string
 }
@@ -43,7 +46,32 @@ export function powerCandidates(report: PowerReport, power: PowerDesign): Candid
     }
     forClause(e, report, power, add)
   }
-  return list
+  return [...list, ...enablesApart(report, power)]
+}
+
+/** An enable pin of its own for each driver that a trip of another district switches off too; free pins in turn. */
+function enablesApart(report: PowerReport, power: PowerDesign): Candidate[] {
+  return report.tripReach.flatMap(({ district, stops, freePins = [] }) => {
+    const done = new Set<string>()
+    return stops.flatMap(({ district: other, because }, nth) => {
+      const driver = report.districts.find((d) => d.name === other)?.driver
+      if (because.code !== 'power/shared-enable' || driver === undefined || done.has(driver)) return []
+      done.add(driver)
+      const from = `${because.params['pin']}`
+      const index = (power.drivers[driver]?.pins ?? []).findIndex(
+        (p) => p.role === 'enable' && !p.tied && p.wired?.toUpperCase() === from,
+      )
+      if (index < 0) return []
+      const path = ['power', 'drivers', driver, 'pins', index, 'wired']
+      const key = path.join('.')
+      return freePins.map((_, i): Candidate => {
+        const to = freePins[(i + nth) % freePins.length]!
+        const finding = POWER_FINDINGS.find('enable-apart', { key, from, to, district, other })
+        const family = `apart ${district} ${driver}`
+        return { path, value: to, finding, clause: 'short-trip', about: district, apart: true, family }
+      })
+    })
+  })
 }
 
 function forClause(e: Evidence, report: PowerReport, power: PowerDesign, add: Add): void {
@@ -57,16 +85,26 @@ function forClause(e: Evidence, report: PowerReport, power: PowerDesign, add: Ad
     case 'short-trip':
       sooner(name, power, add)
       lowerTrip(name, power, add)
+      oneSided(name, power, add)
+      closesLater(name, power, add)
       weakerSupply(name, report, power, add)
       break
-    case 'supply-current':
+    case 'supply-current': {
       strongerSupply(name, power, add)
+      const by = report.supplies.find((s) => s.name === name)?.neededBy
+      if (by !== undefined && e.about !== name) lowerTrip(by, power, add)
+      break
+    }
+    case 'regulator-heat':
+      add(['controller', 'regulator'], 'switching', power.controller?.regulator)
+      add(['controller', 'from'], 'own', power.controller?.from)
       break
     case 'sense-stress':
       strongerSense(name, power, add)
       break
     case 'inrush':
       later(name, power, add)
+      slowerCharge(name, power, add)
       weakerSupply(name, report, power, add)
       break
     case 'fuse':
@@ -137,6 +175,34 @@ function later(name: string, power: PowerDesign, add: Add): void {
   for (const times of [1.5, 2, 3, 5])
     if (trip.by === 'sense') add(at('samples'), Math.ceil(trip.samples * times), `${trip.samples}`)
     else add(at('after'), `${formatNumber(trip.after * times, 3)} us`, `${formatNumber(trip.after)} us`)
+}
+
+/** A sense that sees one polarity only needs a filter over both. */
+function oneSided(name: string, power: PowerDesign, add: Add): void {
+  const sense = power.districts[name]?.sense
+  if (sense?.sees !== 'one' || sense.filter >= ONE_SIDED_FILTER_US) return
+  for (const ms of [0.5, 1, 2])
+    add(['districts', name, 'sense', 'filter'], `${ms} ms`, `${formatNumber(sense.filter)} us`)
+}
+
+function closesLater(name: string, power: PowerDesign, add: Add): void {
+  const again = power.districts[name]?.trip?.again
+  if (again === undefined) return
+  for (const seconds of [1, 2, 5, 10, 60])
+    if (seconds * 1e6 > again)
+      add(['districts', name, 'trip', 'again'], `${seconds} s`, `${formatNumber(again / 1000)} ms`)
+}
+
+/** Larger charging resistors, where the district names its stay-alives itself. */
+function slowerCharge(name: string, power: PowerDesign, add: Add): void {
+  power.districts[name]?.load?.stayAlive?.forEach(({ resistance }, i) => {
+    for (const times of [2, 5, 10])
+      add(
+        ['districts', name, 'load', 'stayAlive', i, 'resistance'],
+        `${formatNumber(resistance * times)} Ohm`,
+        `${formatNumber(resistance)} Ohm`,
+      )
+  })
 }
 
 /** A supply that holds its current lower: what a driver, or its trip, has to bear. */

@@ -4,6 +4,7 @@ import type { ClauseId, Verdict } from '../standard/index.js'
 import type { DistrictModel } from './district-model.js'
 import type { DistrictParts } from './district-report.js'
 import { driverHeatClause } from './evidence/driver.js'
+import { repeatedTrips } from './repeated-trips.js'
 import type { DriverReport } from './report.js'
 import { shortOutcome, shortQuestion } from './short.js'
 
@@ -56,8 +57,14 @@ export function cornerReports(
   for (const m of models) {
     const { name } = m.stage
     const own = parts.get(name) ?? {}
-    if (m.source?.trip)
-      add('short-trip', name, shortQuestion(m.source, shortOutcome(m.stage, m.source, m.heats, m.load)), DEAR)
+    if (m.source?.trip) {
+      const once = shortQuestion(m.source, shortOutcome(m.stage, m.source, m.heats, m.load))
+      const again = repeatedTrips(m)?.question
+      // The first time or all attempts together: whichever decides the clause.
+      if (again && searchCorners(again).worst.margin < Math.min(0, searchCorners(once).worst.margin))
+        add('short-trip', name, again, DEAR)
+      else add('short-trip', name, once, DEAR)
+    }
     if (own.stress) add('sense-stress', name, own.stress.question)
     if (own.powerUp) add('inrush', name, own.powerUp.question, DEAR)
     if (own.fuse) add('fuse', name, own.fuse.question)

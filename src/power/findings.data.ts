@@ -237,6 +237,22 @@ export const POWER_FINDINGS = findingTable('power', {
     says: (p: { key: string; from: string; to: string | number }) =>
       `set ${p.key} to ${p.to} (now ${p.from})`,
   },
+  'fuse-stays': {
+    means: "A district's supply gives too little to melt its fuse in useful time.",
+    says: (p: { district: string; fuseAmp: number; capableAmp: number }) =>
+      `District ${p.district}: the supply's ${amp(p.capableAmp)} do not melt a fuse of ${amp(p.fuseAmp)} in useful time (that takes about 2.1 times its rating); only the trip ends a short there.`,
+  },
+  'load-trips': {
+    means: 'The worst load of a district lies within the band of its trip.',
+    remedy: 'Raise the trip current, or divide the district.',
+    says: (p: { district: string; worstAmp: number; lowAmp: number }) =>
+      `District ${p.district}: the worst load of ${amp(p.worstAmp)} may trip it (from ${amp(p.lowAmp)}).`,
+  },
+  'enable-apart': {
+    means: 'An enable pin of its own for a driver that a trip of another district switches off too.',
+    says: (p: { key: string; from: string; to: string; district: string; other: string }) =>
+      `set ${p.key} to ${p.to} (now ${p.from}), and let the firmware drive that pin too: a trip of ${p.district} then leaves ${p.other} on`,
+  },
   'shared-enable': {
     means: 'A trip of one district switches another off, because one controller pin enables both drivers.',
     remedy: 'Give each driver an enable pin of its own.',

@@ -1,8 +1,8 @@
 /** The power stage of a design, calculated: every figure, the evidence from it, and the cautions that go with it. */
 import { controllerClock, type LogicLevels } from '../controller/index.js'
+import type { Finding } from '../finding/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { Evidence, Profile } from '../standard/index.js'
-import { powerAdvice } from './advice.js'
 import { careFor } from './care.js'
 import { requireSound } from './check.js'
 import { type CornerReport, cornerReports } from './corner-report.js'
@@ -14,6 +14,7 @@ import type { DriverHeat, DriverHeatModel } from './driver-heat.js'
 import { powerEvidence } from './evidence/index.js'
 import { fuseModel } from './fuse.js'
 import type { DistrictLoad } from './load.js'
+import { powerNotices } from './notices.js'
 import { type PinPlan, type PinUsers, pinPlan } from './pins.js'
 import { powerUp } from './power-up.js'
 import { type Protection, protectionOf } from './protection.js'
@@ -67,8 +68,8 @@ export interface PowerReport {
   evidence: Evidence[]
   /** What could not be worked out, and which figure it takes. */
   missing: string[]
-  /** What to change, with figures. */
-  advice: string[]
+  /** What else is worth knowing; changes are proposed by `powerCandidates`, once they are judged. */
+  notices: Finding[]
   cautions: string[]
 }
 
@@ -107,12 +108,12 @@ export function powerReport(input: PowerInput): PowerReport {
     pins: pinPlan(power, signal, input.controller),
     tripReach: tripReach(power, signal, input.controller),
     evidence: [],
-    advice: [],
+    notices: [],
     missing: [],
     cautions: careFor('supply', 'fuse', 'outputs', 'trip', 'heat'),
   }
   if (regulator) report.regulator = regulator
-  report.advice = powerAdvice(report, power)
+  report.notices = powerNotices(report, power)
   report.evidence = powerEvidence(report, input, models, parts, missing)
   report.missing = [...new Set(missing)]
   if (input.builds !== undefined) {

@@ -4,7 +4,7 @@
  */
 import { type LoadedDesign, loadDesign, setInDesign } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
-import type { Candidate } from '../power/index.js'
+import { type Candidate, tripReach } from '../power/index.js'
 import type { ClauseId, Statement } from '../standard/index.js'
 import { InputError } from '../units/index.js'
 import { evidenceOfDesign } from './design-evidence.js'
@@ -55,22 +55,39 @@ export function safeProposals(
   const before = verdictsOf(loadDesign(text, file), file)
   const found: Proposal[] = []
   const done = new Set<string>()
+  // One change may be meant for several clauses: it is judged once.
+  const known = new Map<string, ReturnType<typeof judged>>()
+  const judgedOnce = (c: Candidate) => {
+    const key = JSON.stringify([c.path, c.value])
+    if (!known.has(key)) known.set(key, judged(text, file, c))
+    return known.get(key)
+  }
   for (const c of candidates) {
     if (found.length >= most) break
     if (done.has(c.family)) continue
-    const after = judged(text, file, c)
+    const after = judgedOnce(c)
     if (!after) continue
     const key = `${c.clause} ${c.about}`
     const [was, is] = [before.get(key), after.get(key)]
-    if (was === undefined || is === undefined || RANK[is] <= RANK[was]) continue
+    if (c.apart ? !partsDistricts(text, file, c) : !was || !is || RANK[is] <= RANK[was]) continue
     // A clause that is no longer shown was not mended, and one that got worse is harm.
     if ([...before].some(([k, verdict]) => RANK[after.get(k) ?? 'broken'] < RANK[verdict])) continue
     if ([...after].some(([k, verdict]) => !before.has(k) && verdict === 'broken')) continue
     done.add(c.family)
     const { path, value, finding, clause, about } = c
-    found.push({ path, value, finding, clause, about, before: was, after: is })
+    found.push({ path, value, finding, clause, about, before: was ?? 'not shown', after: is ?? 'not shown' })
   }
   return found
+}
+
+/** A trip then switches off fewer other districts. */
+function partsDistricts(text: string, file: string, candidate: Candidate): boolean {
+  const stops = (design: string) => {
+    const { power, signal, controller } = loadDesign(design, file).design
+    const reach = power ? tripReach(power, signal, controller) : []
+    return reach.find((r) => r.district === candidate.about)?.stops.length ?? 0
+  }
+  return stops(withProposal(text, candidate)) < stops(text)
 }
 
 /** The verdicts with a candidate made; `undefined` where the design would not load or not be calculated. */

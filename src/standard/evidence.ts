@@ -61,6 +61,8 @@ export interface Evidence extends AboutClause {
    */
   margin: number
   count?: { seen: number; outside: number }
+  /** Of all that may happen, what is worst for the clause here and therefore decides it, in words. */
+  situation?: string
   /** It rests on parts alone, such as a breaker, where others of its clause rest on what the firmware does. */
   byParts?: true
 }

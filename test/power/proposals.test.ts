@@ -109,6 +109,23 @@ describe('what else a trip switches off', () => {
     expect(apart.find((r) => r.district === 'main')!.stops).toEqual([])
   })
 
+  it('is proposed apart on free pins, judged, and made in the file', () => {
+    const file = join(folder, 'apart.yaml')
+    const text = readFileSync(`${examples}exhibition/halfbit.yaml`, 'utf8')
+    const found = proposalsOf(text).map((p) => ({ ...p, at: p.path.join('.') }))
+    const enables = ['yard', 'branch'].map((d) => `power.drivers.${d}.pins.1.wired`)
+    expect(found.map((p) => p.at)).toEqual(enables)
+    expect(new Set(found.map((p) => p.value)).size).toBe(2)
+    expect(found[0]!.finding.sentence).toMatch(
+      /set power\.drivers\.yard\.pins\.1\.wired to P[BCD]\d \(now PB0\), and let the firmware drive that pin too: a trip of main then leaves yard on/,
+    )
+    writeFileSync(file, text)
+    expect(halfbit(['power', file, '--apply', '1']).stdout).toMatch(/short-trip, main stays met/)
+    const after = loadDesign(readFileSync(file, 'utf8')).design
+    const main = tripReach(after.power!, after.signal, after.controller).find((r) => r.district === 'main')!
+    expect(main.stops.map((s) => s.district)).toEqual(['branch'])
+  })
+
   it('says that a shared supply sags until the trip', () => {
     const shared = reach((p) => {
       p.drivers['yard']!.supply = 'main'

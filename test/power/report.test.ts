@@ -70,6 +70,7 @@ describe('power report', () => {
     for (const e of report.evidence) {
       expect(JSON.parse(JSON.stringify(e))).toEqual(e)
       expect(e.margin).toBeLessThanOrEqual(1)
+      expect(e.situation, e.clause).toMatch(/^[a-z].* /)
     }
     expect(report.cautions.join(' ')).toMatch(
       /certified supply.*licensed person.*[Ff]use each district.*bench decides/s,
@@ -276,7 +277,9 @@ describe('power report', () => {
     const without = powerReport(input()).districts[0]!.short!
     expect(short.letThroughA2s).toBeGreaterThan(without.letThroughA2s)
     // 7 A are not 2.1 times 4 A.
-    expect(report.advice.join('\n')).toMatch(/District hall: the supply's 7 A do not melt a fuse of 4 A/)
+    expect(report.notices.map((f) => f.sentence).join('\n')).toMatch(
+      /District hall: the supply's 7 A do not melt a fuse of 4 A/,
+    )
   })
 
   it('regulator: (18.5 − 5) V · 0.2 A = 2.7 W is too much for SOT-223', () => {

@@ -98,7 +98,8 @@ function apply(
   }
   writeWhole(file, withProposal(text, proposal))
   const { finding, clause, about, before, after } = proposal
-  io.out(`${finding.sentence}: ${clause}, ${about} was ${before} and is ${after}.`)
+  const verdicts = before === after ? `stays ${after}` : `was ${before} and is ${after}`
+  io.out(`${finding.sentence}: ${clause}, ${about} ${verdicts}.`)
   return 0
 }
 

@@ -4,6 +4,7 @@ import { formatNumber, formatSi } from '../../units/index.js'
 import type { DistrictModel } from '../district-model.js'
 import type { DistrictParts } from '../district-report.js'
 import type { PowerInput, PowerReport } from '../report.js'
+import { withSituation } from '../situations.data.js'
 import { ackEvidence } from './acknowledgement.js'
 import { deadLevelEvidence, logicLevelEvidence } from './controller-levels.js'
 import { driverCurrentEvidence, driverHeatEvidence } from './driver.js'
@@ -49,7 +50,7 @@ export function powerEvidence(
   list.push(...deadLevelEvidence(input))
   list.push(...logicLevelEvidence(input, missing))
   if (report.regulator) list.push(regulatorEvidence(report.regulator, input))
-  return list
+  return list.map(withSituation)
 }
 
 function regulatorEvidence(r: NonNullable<PowerReport['regulator']>, input: PowerInput): Evidence {

@@ -69,9 +69,9 @@ export function powerFigures(loaded: LoadedDesign): Report {
       title: titleOf(svg),
     })),
     tables: [districts, supplies].filter((t) => t.rows.length > 0),
-    advice: report.advice,
+    advice: [],
     missing: [...sentences(found.notes), ...report.missing],
-    cautions: report.cautions,
+    cautions: [...sentences(report.notices), ...report.cautions],
   }
 }
 

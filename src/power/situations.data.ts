@@ -1,0 +1,35 @@
+/** Which situation is the worst for a clause of the power stage, in words: the one that its statement is about. */
+import type { ClauseId, Evidence } from '../standard/index.js'
+
+const BY_CLAUSE: Partial<Record<ClauseId, string>> = {
+  'track-voltage-max': 'an empty railroad, nothing drawn',
+  'track-voltage-min': 'the worst planned load, with one locomotive stalled',
+  'short-trip': 'a short at the terminals right after switching on, while the rest runs or not',
+  'sense-stress': 'a short at the terminals, or a current just below the trip for ever',
+  inrush: 'everything charging at once, at power-up or again after a trip',
+  fuse: 'a short that the fuse has to end alone, and the worst load that it must carry',
+  'driver-current': 'a current just below the trip, for ever',
+  'driver-heat': 'a current just below the trip, for ever',
+  'supply-current': 'the worst planned load of everything on the supply',
+  'ack-detect': 'the weakest and shortest acknowledgement, and a time without one',
+  'edge-rate': 'an output without load',
+  'pin-current': 'an output pin with all that its inputs draw',
+  'pin-conflict': 'normal operation',
+  'regulator-heat': 'the highest voltage at its input, with all that the controller feeds',
+  'dead-level': 'reset, start of the firmware, or flashing',
+  'logic-level': 'the controller’s weakest levels at the input’s thresholds',
+}
+
+const BY_CODE: Readonly<Record<string, string>> = {
+  'power/protection-gap': 'an overload between the trip and a short',
+  'power/short-again': 'a short that lasts, while the trip closes again and again',
+  'power/short-pulse': 'a short at the terminals, with the supply’s output capacitors full',
+  'power/supply-trips': 'one district shorted, the rest running',
+  'power/no-fuse': 'a short with a trip or a driver that fails',
+}
+
+/** The statement with the situation that decides it. */
+export function withSituation(e: Evidence): Evidence {
+  const situation = (e.finding && BY_CODE[e.finding.code]) ?? BY_CLAUSE[e.clause]
+  return situation === undefined ? e : { ...e, situation }
+}
