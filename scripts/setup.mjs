@@ -69,3 +69,8 @@ export function buildWeb() {
   run(process.execPath, ['node_modules/vite/bin/vite.js', 'build', '--logLevel', 'warn'])
   writeFileSync(stamp, made)
 }
+
+/** Write the manual pages into dist/man. */
+export function buildManPages() {
+  run(process.execPath, ['scripts/man-pages.mjs'])
+}

@@ -3,7 +3,7 @@ import { spawnSync } from 'node:child_process'
 import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { build, buildWeb, installPackages, root, run } from './setup.mjs'
+import { build, buildManPages, buildWeb, installPackages, root, run } from './setup.mjs'
 
 /** Referee tools, by the file that proves each is there. */
 const REFEREES = [
@@ -53,6 +53,7 @@ installPackages()
 const missing = installReferees()
 build()
 buildWeb()
+buildManPages()
 run(process.execPath, ['node_modules/@biomejs/biome/bin/biome', 'check', '.'])
 
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-test-'))

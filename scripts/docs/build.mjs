@@ -12,6 +12,12 @@ const out = process.argv[2] ?? join(root, 'dist/web/docs')
 const POLICY =
   "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'none'"
 
+/** Pages at the top of docs/ that no section names. */
+function unnamed(pages) {
+  const named = new Set(SECTIONS.flatMap(([, which]) => (typeof which === 'string' ? [] : which)))
+  return pages.filter(({ name }) => !name.includes('/') && !named.has(name))
+}
+
 function navigation(pages, current) {
   const up = upFrom(current)
   const item = ({ name, title }) =>
@@ -21,6 +27,7 @@ function navigation(pages, current) {
       typeof which === 'string'
         ? pages.filter(({ name }) => name.startsWith(which))
         : which.flatMap((name) => pages.filter((page) => page.name === name))
+    if (title === 'Reference') own.push(...unnamed(pages))
     return `<h2>${title}</h2><ul>${own.map(item).join('')}</ul>`
   }).join('\n')
 }

@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 // Entry point. Loads nothing but the command that is called, so that help is as quick as the runtime allows.
+import { existsSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { COMMANDS } from './commands.js'
 
@@ -31,9 +32,14 @@ ${rows.join('\n')}
   halfbit COMMAND --help  lists a command's options.
   halfbit explain NAME    says what a clause or a finding of a report means.
   halfbit --version       prints the version.
-Documentation: ${fileURLToPath(new URL('../web/docs/index.html', import.meta.url))}
-Exit status: 0 all shown clauses met, 1 a clause is broken, 2 unusable input, 3 interrupted or internal fault.
+${documentation()}Exit status: 0 all shown clauses met, 1 a clause is broken, 2 unusable input, 3 interrupted or internal fault.
 `
+}
+
+/** Where the pages lie, if they are built. */
+function documentation(): string {
+  const page = fileURLToPath(new URL('../web/docs/index.html', import.meta.url))
+  return existsSync(page) ? `Documentation: ${page}\n` : ''
 }
 
 // Whoever reads our lines may have seen enough (`| head`): that is no fault.

@@ -78,6 +78,17 @@ describe('the package', () => {
     ).toEqual([])
   })
 
+  it('brings no SPICE, and says how to add it where it is asked for', () => {
+    expect(files.filter((f) => /eecircuit|spice[^/]*\.wasm$/.test(f))).toEqual([])
+    const manifest = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'))
+    expect(Object.keys({ ...manifest.dependencies, ...manifest.optionalDependencies })).toEqual(['yaml'])
+    expect(manifest.peerDependenciesMeta['eecircuit-engine']).toEqual({ optional: true })
+    expect(existsSync(join(home, 'node_modules/eecircuit-engine'))).toBe(false)
+    const bySpice = halfbit(['track', join(root, 'examples/shelf/halfbit.yaml'), '--spice'], folder)
+    expect(bySpice.status, bySpice.stderr).toBe(0)
+    expect(bySpice.stderr).toContain('"npm install eecircuit-engine"')
+  })
+
   it('works from an empty folder', () => {
     const empty = join(folder, 'empty')
     mkdirSync(empty)

@@ -25,21 +25,22 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   refresh:
     'traffic/state-refreshed traffic/state-not-refreshed traffic/refresh-undecided signal/functions-sent-once traffic/run-too-short traffic/uncommanded traffic/no-command-pattern',
   'command-latency':
-    'traffic/commands-heard traffic/command-late traffic/command-not-heard traffic/command-undone traffic/no-command-pattern traffic/no-commands',
+    'traffic/commands-heard traffic/command-late traffic/command-not-heard traffic/command-undone traffic/no-command-pattern traffic/no-commands bench/acted bench/acted-late bench/never-acted bench/never-moves',
   'stopping-distance': 'track/train-too-long',
   'service-sequence':
     'signal/service-sequence signal/cv-sent-once traffic/service-command-seen traffic/service-command-missing bench/cv-not-written',
   'cutout-start': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
   'cutout-end': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
   'short-trip':
-    'power/short-trips power/short-stays power/short-outlasted power/short-unrated power/protection-gap power/shared-enable track/fault-unprotected bench/short-off bench/short-late bench/short-on-again bench/short-stays-on bench/power-stays-off run/short-not-tried run/trips-on-short run/trips-late run/never-trips run/does-not-stay-off run/short-too-brief proof/calculated-only',
+    'power/short-trips power/short-stays power/short-outlasted power/short-unrated power/protection-gap power/shared-enable track/fault-unprotected bench/short-off bench/short-late bench/short-on-again bench/short-stays-on bench/power-stays-off bench/short-brief bench/short-without-power bench/power-back bench/silent-after-short run/short-not-tried run/trips-on-short run/trips-late run/never-trips run/does-not-stay-off run/short-too-brief proof/calculated-only',
   'short-current': 'power/short-stays track/fault-unprotected',
   'voltage-drop': 'track/voltage track/switched-off track/dead-stretch',
-  'driver-current': 'power/driver-current power/shared-driver',
-  'driver-heat': 'power/driver-heat',
+  'driver-current': 'power/driver-current power/shared-driver bench/driver-overloaded',
+  'driver-heat':
+    'power/driver-heat power/short-pulse power/short-again bench/driver-stands bench/driver-overheats bench/driver-unknown',
   'supply-current': 'power/supply-trips power/shared-supply',
   'ack-detect':
-    'power/ack-detect bench/service-works bench/answer-wrong run/acknowledgement-not-read run/acknowledgement-not-tried',
+    'power/ack-detect bench/cv-stored bench/cv-was-there bench/answered bench/answer-wrong run/acknowledgement-not-read run/acknowledgement-not-tried',
   polarity:
     'track/polarity-sound track/polarity-route track/turntable-polarity track/reverser-useless track/reversed-stretch-short track/swapped-feeder track/in-position track/positions-left-out',
   'pin-conflict':
@@ -56,7 +57,8 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   'dead-level': 'power/dead-level pin-plan/floats pins/boot-output',
   'logic-level': 'power/logic-level',
   interruption: 'signal/interruption signal/one-level signal/record-gap run/power-off-ignored',
-  'start-up': 'signal/start-up bench/still-after-restart bench/moves-after-restart',
+  'start-up':
+    'signal/start-up bench/still-after-restart bench/moves-after-restart bench/silent-after-restart bench/dark-after-restart bench/deaf-after-restart',
   'reset-guard': 'signal/reset-guard',
   'service-current': 'signal/service-current proof/no-current proof/current-not-judged',
   stack: 'firmware/stack-clear firmware/stack-overflow firmware/stack-heap firmware/stack-unknown',
@@ -93,6 +95,7 @@ export const ROOM_REASONS: Readonly<Record<string, string>> = {
   simulate:
     'Where the simulated controller differs from the real one, or the firmware did not get as far as its signal, its run shows less.',
   timers: 'The timer setting decides how much room the firmware has before an edge comes late.',
+  start: 'A design that begins sound has nothing to mend before the first proof.',
   track: 'Where current and voltage end up depends on how the railroad is wired, position by position.',
   traffic: 'Every packet takes time on the track, so each more means that another waits.',
 }
