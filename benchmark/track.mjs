@@ -91,21 +91,33 @@ function againstNgspice() {
   const { circuit, net, loaded } = ours.result
   const folder = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
   try {
-    const path = join(folder, 'big.cir')
     const last = net.places.at(-1)
-    const control = `.control\nset numdgt=12\nop\nprint v(n${last.a})\nrusage\nquit\n.endc\n.end\n`
     const netlist = dcNetlist(big.plan, circuit, loadsOf(big.plan, net), false)
-    writeFileSync(path, netlist.replace(/\.op\n\.end\n$/, control))
+    /** Processor seconds of ngspice, as the shell counts them, and what it says. */
+    const spice = (name, commands) => {
+      const path = join(folder, name)
+      const control = `.control\nset numdgt=12\n${commands}quit\n.endc\n.end\n`
+      writeFileSync(path, netlist.replace(/\.op\n\.end\n$/, control))
+      const done = spawnSync('/bin/sh', ['-c', `/usr/bin/ngspice -b '${path}'; times`], {
+        encoding: 'utf8',
+        maxBuffer: 1 << 28,
+      })
+      const times = [...done.stdout.matchAll(/(\d+)m([\d.]+)s/g)].slice(-2)
+      return {
+        ms: times.reduce((sum, [, m, s]) => sum + 60e3 * Number(m) + 1e3 * Number(s), 0),
+        text: done.stdout,
+      }
+    }
     const analysis = []
     const whole = []
     let volt = Number.NaN
     for (let i = 0; i < 3; i++) {
-      const start = performance.now()
-      const done = spawnSync('/usr/bin/ngspice', ['-b', path], { encoding: 'utf8', maxBuffer: 1 << 28 })
-      whole.push(performance.now() - start)
-      const text = done.stdout + done.stderr
-      volt = Number(/v\(n\d+\) = (\S+)/.exec(text)?.[1])
-      analysis.push(1000 * Number(/Total analysis time \(seconds\) = (\S+)/.exec(text)?.[1]))
+      // The same file read and nothing worked out: the rest is the analysis.
+      const read = spice('read.cir', '')
+      const done = spice('big.cir', `op\nprint v(n${last.a})\n`)
+      whole.push(done.ms)
+      analysis.push(done.ms - read.ms)
+      volt = Number(/v\(n\d+\) = (\S+)/.exec(done.text)?.[1])
     }
     const mine = loaded.x[circuit.layout.rowOf[last.a]]
     if (!(Math.abs(mine - volt) < 1e-4)) throw new Error(`ngspice says ${volt}, we say ${mine}`)
@@ -132,7 +144,7 @@ function againstNgspice() {
       `now ${(median(analysis) / solved.median).toFixed(1)} times ours, wanted 45`,
     )
     row(
-      'ngspice, with reading the file, on the clock',
+      'ngspice, with reading the file',
       `${median(whole).toFixed(0)} ms`,
       `${(median(whole) / fromText.median).toFixed(1)} times ours from the text`,
     )
