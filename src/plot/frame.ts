@@ -25,6 +25,13 @@ const DARK = ['#56b4e9', '#ff9a57', '#2fc79b', '#e7a1c8', '#e6b422', '#9cc4ee']
 /** Dash patterns in the order of the colours; the first is solid. */
 export const DASHES = ['', '8 4', '2 3', '10 3 2 3', '5 3', '1 5'] as const
 
+/**
+ * What a line of a chart stands for. Each has a kind of line of its own, besides its colour: load round dots, trip thick
+ * and whole, rating long dashes, limit dots and dashes, what a part survives thin and whole.
+ */
+export const ROLES = ['load', 'trip', 'fuse', 'rating', 'limit', 'survives', 'wire survives'] as const
+export type Role = (typeof ROLES)[number]
+
 const NAMED = {
   ink: ['#1d2530', '#e8ebf0'],
   faint: ['#5d6876', '#a2acba'],
@@ -32,6 +39,8 @@ const NAMED = {
   paper: ['#ffffff', '#161b22'],
   good: ['#1f7a3d', '#55cf86'],
   bad: ['#b3261e', '#ff8a80'],
+  warm: ['#a34f12', '#e8a063'],
+  cool: ['#14548c', '#8cc4f5'],
 } as const
 
 function variables(column: 0 | 1): string {
@@ -39,6 +48,21 @@ function variables(column: 0 | 1): string {
   const series = (column === 0 ? LIGHT : DARK).map((c, i) => `--s${i}:var(--plot-s${i},${c})`)
   return [...named, ...series].join(';')
 }
+
+const ROLE_STYLES = (
+  [
+    ['load', 'ink', 'stroke-width:2.2;stroke-dasharray:.1 5;stroke-linecap:round'],
+    ['trip', 'warm', 'stroke-width:2.8'],
+    ['fuse', 'warm', 'stroke-width:1.6;stroke-dasharray:8 3'],
+    ['rating', 'cool', 'stroke-width:1.6;stroke-dasharray:14 5'],
+    ['limit', 'bad', 'stroke-width:1.6;stroke-dasharray:9 3 2 3'],
+    ['survives', 'ink', 'stroke-width:1.8'],
+    ['wire-survives', 'good', 'stroke-width:1.8;stroke-dasharray:5 2'],
+  ] as const
+).map(
+  ([role, colour, line]) =>
+    `.hb-plot line.r-${role},.hb-plot path.r-${role}{stroke:var(--${colour});${line}}.hb-plot text.r-${role}{fill:var(--${colour})}`,
+)
 
 const STYLE = [
   `.hb-plot{${variables(0)};font:13px system-ui,sans-serif;fill:var(--ink)}`,
@@ -48,6 +72,8 @@ const STYLE = [
   // A rim in the colour of the paper keeps text readable where a line runs behind it.
   '.hb-plot text{paint-order:stroke;stroke:var(--paper);stroke-width:3px;stroke-linejoin:round}',
   '.hb-plot .rule{stroke:var(--bad);stroke-dasharray:6 3;stroke-width:1.5}.hb-plot .line{fill:none;stroke-width:2}',
+  '.hb-plot .ground{fill:var(--paper)}.hb-plot .ruled{fill:var(--bad)}',
+  ...ROLE_STYLES,
   '.hb-plot .gap{fill:var(--bad);fill-opacity:.16;stroke:var(--bad)}',
   ...LIGHT.map((_, i) => `.hb-plot .s${i}{stroke:var(--s${i})}.hb-plot .f${i}{fill:var(--s${i})}`),
 ].join('')

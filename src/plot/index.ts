@@ -1,5 +1,6 @@
 /** Small drawings and text tables, pure: data in, SVG or lines of text out. Comes after `units/`. */
 export * from './bar-chart.js'
+export { type ChartData, valuesAt, xAt } from './chart-data.js'
 export * from './exported.js'
 export * from './frame.js'
 export * from './line-chart.js'

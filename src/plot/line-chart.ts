@@ -1,6 +1,18 @@
 /** A chart of lines over two axes, each line labelled at its end, with limits as labelled rules. */
 import { formatNumber } from '../units/index.js'
-import { coordinate, DASHES, escapeXml, svgDocument, svgLine, svgText, textWidth } from './frame.js'
+import { type Chart, chartData } from './chart-data.js'
+import {
+  coordinate,
+  DASHES,
+  escapeXml,
+  ROLES,
+  type Role,
+  svgDocument,
+  svgLine,
+  svgText,
+  textWidth,
+} from './frame.js'
+import { type Candidate, placeLabels, type Segment } from './place-labels.js'
 import { makeScale, type Scale } from './ticks.js'
 
 export interface Axis {
@@ -11,10 +23,14 @@ export interface Axis {
   /** The range; from the data when absent. */
   min?: number
   max?: number
+  /** A value in words, with its unit: `10 ms`. Plain numbers when absent. */
+  says?: (value: number) => string
 }
 
 export interface Series {
   label: string
+  /** What the line stands for; lines without are told apart by their order. */
+  role?: Role
   /** In the order to be joined; points that are not finite break the line. */
   points: readonly (readonly [number, number])[]
   /** Drawn as steps: the value holds until the next point. */
@@ -26,6 +42,7 @@ export interface Rule {
   axis: 'x' | 'y'
   at: number
   label: string
+  role?: Role
 }
 
 /** A shaded region, such as what is not covered: the corners of a polygon. */
@@ -48,77 +65,235 @@ export interface LineChart {
 }
 
 const MARGIN = { left: 66, top: 44, bottom: 52 }
+/** Where ticks are said with their unit. */
+const WIDE_LEFT = 84
+const KEY_HEIGHT = 26
+/** Of a label, px. */
+const HIGH = 16
+
+interface Frame {
+  left: number
+  top: number
+  right: number
+  bottom: number
+}
 
 /** @returns the SVG text. */
 export function lineChart(c: LineChart): string {
   const width = c.width ?? 720
-  const height = c.height ?? 400
-  const right = 24 + Math.min(200, Math.max(0, ...c.series.map((s) => textWidth(s.label))))
-  const box = { left: MARGIN.left, top: MARGIN.top, right: width - right, bottom: height - MARGIN.bottom }
+  const roles = ROLES.filter(
+    (role) => c.series.some((s) => s.role === role) || c.rules?.some((r) => r.role === role),
+  )
+  const height = (c.height ?? 400) + (roles.length > 0 ? KEY_HEIGHT : 0)
   const x = scaleOf(c, 'x')
   const y = scaleOf(c, 'y')
+  const isLog = c.y.scale === 'log'
+  const named = c.series.map((s) => ({ ...s, points: s.points.filter(isWithin(x, y, isLog)) }))
+  const atEnd = c.series.filter((_, i) => isAtEnd(named[i]!.points, x))
+  const right = 24 + Math.min(200, Math.max(0, ...atEnd.map((s) => textWidth(s.label))))
+  const bottom = height - MARGIN.bottom - (roles.length > 0 ? KEY_HEIGHT : 0)
+  const left = c.y.says ? WIDE_LEFT : MARGIN.left
+  const box: Frame = { left, top: MARGIN.top, right: width - right, bottom }
   const px = (v: number) => x.place(v, box.left, box.right)
   const py = (v: number) => y.place(v, box.bottom, box.top)
   const parts: string[] = [svgText(box.left, 24, c.title, { class: 'head' })]
   for (const t of x.ticks) {
     parts.push(svgLine(px(t), box.top, px(t), box.bottom, 'grid'))
-    parts.push(svgText(px(t), box.bottom + 18, formatNumber(t, 6), { anchor: 'middle', class: 'faint' }))
+    const says = c.x.says?.(t) ?? formatNumber(t, 6)
+    parts.push(svgText(px(t), box.bottom + 18, says, { anchor: 'middle', class: 'faint' }))
   }
   for (const t of y.ticks) {
     parts.push(svgLine(box.left, py(t), box.right, py(t), 'grid'))
-    parts.push(svgText(box.left - 8, py(t) + 4, formatNumber(t, 6), { anchor: 'end', class: 'faint' }))
+    const says = c.y.says?.(t) ?? formatNumber(t, 6)
+    parts.push(svgText(box.left - 8, py(t) + 4, says, { anchor: 'end', class: 'faint' }))
   }
   parts.push(svgLine(box.left, box.bottom, box.right, box.bottom, 'axis'))
   parts.push(svgLine(box.left, box.top, box.left, box.bottom, 'axis'))
-  parts.push(svgText((box.left + box.right) / 2, height - 12, axisLabel(c.x), { anchor: 'middle' }))
+  parts.push(svgText((box.left + box.right) / 2, bottom + 40, axisLabel(c.x), { anchor: 'middle' }))
   const middle = (box.top + box.bottom) / 2
-  parts.push(svgText(18, middle, axisLabel(c.y), { anchor: 'middle', turn: -90 }))
+  parts.push(svgText(16, middle, axisLabel(c.y), { anchor: 'middle', turn: -90 }))
   for (const area of c.areas ?? []) {
     const corners = area.points.map(([a, b]) => `${coordinate(px(a))},${coordinate(py(b))}`)
     parts.push(
       `<polygon class="gap" points="${corners.join(' ')}"><title>${escapeXml(area.label)}</title></polygon>`,
     )
   }
-  c.rules?.forEach((rule, i) => {
-    const inside =
-      rule.axis === 'x' ? rule.at >= x.min && rule.at <= x.max : rule.at >= y.min && rule.at <= y.max
-    if (!inside) return
-    if (rule.axis === 'y') {
-      parts.push(svgLine(box.left, py(rule.at), box.right, py(rule.at), 'rule'))
-      parts.push(svgText(box.left + 6, py(rule.at) - 5, rule.label))
-    } else {
-      const at = px(rule.at)
-      const left = at + textWidth(rule.label) > box.right
-      parts.push(svgLine(at, box.top, at, box.bottom, 'rule'))
-      parts.push(
-        svgText(at + (left ? -5 : 5), box.top + 14 + 16 * (i % 8), rule.label, {
-          anchor: left ? 'end' : 'start',
-        }),
-      )
-    }
+  const rules = (c.rules ?? []).filter(({ axis, at }) => {
+    const scale = axis === 'x' ? x : y
+    return at >= scale.min && at <= scale.max
   })
-  const labels: { y: number; text: string; tone: number }[] = []
+  for (const { axis, at, role } of rules)
+    parts.push(
+      axis === 'y'
+        ? svgLine(box.left, py(at), box.right, py(at), ruleClass(role))
+        : svgLine(px(at), box.top, px(at), box.bottom, ruleClass(role)),
+    )
+  const labels: { y: number; text: string; look: string }[] = []
+  const inside: { text: string; look: string; points: [number, number][] }[] = []
+  const lines: Segment[] = []
+  const upright: Rule[] = []
   c.series.forEach((s, i) => {
     const tone = i % DASHES.length
-    parts.push(pathOf(s, px, py, tone))
-    const last = s.points.findLast(([a, b]) => Number.isFinite(a) && Number.isFinite(b))
-    if (last) labels.push({ y: py(last[1]) + 4, text: s.label, tone })
+    parts.push(pathOf(s, px, py, tone, y))
+    const seen = named[i]!.points
+    const last = seen.at(-1)
+    const look = s.role ? roleClass(s.role) : `f${tone}`
+    const drawn = seen.map(([a, b]): [number, number] => [px(a), py(b)])
+    for (let k = 1; k < drawn.length; k++) lines.push([...drawn[k - 1]!, ...drawn[k]!])
+    if (!last) {
+      const at = jumpOf(s.points, y)
+      if (at !== undefined && at > x.min && at < x.max)
+        upright.push({ axis: 'x', at, label: s.label, ...(s.role ? { role: s.role } : {}) })
+      return
+    }
+    if (atEnd.includes(s)) labels.push({ y: py(last[1]) + 4, text: s.label, look })
+    else inside.push({ text: s.label, look, points: drawn })
   })
-  for (const l of spread(labels, box.top, box.bottom)) {
-    parts.push(svgText(box.right + 8, l.y, l.text, { class: `f${l.tone}` }))
-  }
+  for (const l of spread(labels, box.top, box.bottom))
+    parts.push(svgText(box.right + 8, l.y, l.text, { class: l.look }))
+  parts.push(...labelsInside([...rules, ...upright], inside, lines, box, px, py))
+  if (roles.length > 0) parts.push(keyOf(roles, box.left, height - 14))
+  const chart: Chart = { c, x, y, box, width, height }
   return svgDocument({
     id: c.id,
     title: c.title,
     description: c.description,
     width,
     height,
-    body: parts.join(''),
+    body: `${chartData(chart)}${parts.join('')}`,
   })
 }
 
+const roleClass = (role: Role) => `r-${role.replace(' ', '-')}`
+const ruleClass = (role: Role | undefined) => (role ? `line ${roleClass(role)}` : 'rule')
+
+/** Points that are on the chart, not held at its rim. */
+function isWithin(x: Scale, y: Scale, isLog: boolean) {
+  return ([a, b]: readonly [number, number]) =>
+    Number.isFinite(a) &&
+    Number.isFinite(b) &&
+    a >= x.min &&
+    a <= x.max &&
+    (isLog ? b > y.min && b < y.max : b >= y.min && b <= y.max)
+}
+
+/** Where a line that is never between the rims goes from one to the other. */
+function jumpOf(points: Series['points'], y: Scale): number | undefined {
+  const rim = (v: number) => (v >= y.max ? 1 : v <= y.min ? -1 : 0)
+  return points.find(([, v], i) => i > 0 && rim(v) * rim(points[i - 1]![1]) < 0)?.[0]
+}
+
+/** Whether the line goes on to the right rim, where its label is. */
+function isAtEnd(points: Series['points'], x: Scale): boolean {
+  const last = points.at(-1)
+  return last !== undefined && x.place(last[0], 0, 1) > 0.97
+}
+
+/** Labels of rules along them, those of lines beside them: on ground of their own, where they cover least. */
+function labelsInside(
+  rules: readonly Rule[],
+  series: readonly { text: string; look: string; points: [number, number][] }[],
+  lines: readonly Segment[],
+  box: Frame,
+  px: (v: number) => number,
+  py: (v: number) => number,
+): string[] {
+  const ruled = rules.map(
+    ({ axis, at }): Segment =>
+      axis === 'x' ? [px(at), box.top, px(at), box.bottom] : [box.left, py(at), box.right, py(at)],
+  )
+  const wishes = [
+    ...rules.map((rule) => ({
+      text: rule.label,
+      look: rule.role ? roleClass(rule.role) : 'ruled',
+      isTurned: rule.axis === 'x',
+      candidates:
+        rule.axis === 'x' ? alongX(px(rule.at), rule.label, box) : alongY(py(rule.at), rule.label, box),
+    })),
+    ...series.map(({ text, look, points }) => ({
+      text,
+      look,
+      isTurned: false,
+      candidates: besideLine(points, text, box),
+    })),
+  ]
+  const places = placeLabels(
+    wishes.map((w) => w.candidates),
+    [...lines, ...ruled],
+  )
+  return places.flatMap(({ x, y, width, height }, i) => {
+    const { text, look, isTurned } = wishes[i]!
+    return [
+      `<rect class="ground" x="${coordinate(x)}" y="${coordinate(y)}" width="${coordinate(width)}" height="${coordinate(height)}"/>`,
+      isTurned
+        ? svgText(x + 12, y + height - 4, text, { class: look, turn: -90 })
+        : svgText(x + 4, y + 12, text, { class: look }),
+    ]
+  })
+}
+
+const STEPS = 12
+
+/** Upright beside a rule across the x axis, left of it before right of it. */
+function alongX(at: number, label: string, box: Frame): Candidate[] {
+  const height = Math.min(textWidth(label) + 8, box.bottom - box.top)
+  return [at - HIGH - 2, at + 2].flatMap((x, side) =>
+    Array.from({ length: STEPS }, (_, i) => ({
+      x,
+      y: box.top + 4 + ((box.bottom - box.top - height - 8) * i) / (STEPS - 1),
+      width: HIGH,
+      height,
+      cost: side + i / STEPS + (x < box.left || x + HIGH > box.right ? 500 : 0),
+    })),
+  )
+}
+
+/** Over or under a rule across the y axis. */
+function alongY(at: number, label: string, box: Frame): Candidate[] {
+  const width = Math.min(textWidth(label) + 8, box.right - box.left)
+  return [at - HIGH - 1, at + 2].flatMap((y, side) =>
+    Array.from({ length: STEPS }, (_, i) => ({
+      x: box.left + 4 + ((box.right - box.left - width - 8) * i) / (STEPS - 1),
+      y,
+      width,
+      height: HIGH,
+      cost: side + i / STEPS + (y < box.top || y + HIGH > box.bottom ? 500 : 0),
+    })),
+  )
+}
+
+/** On either side of a line, from its end backwards. */
+function besideLine(points: readonly [number, number][], label: string, box: Frame): Candidate[] {
+  const width = textWidth(label) + 8
+  const few = points.filter((_, i) => i % Math.max(1, Math.ceil(points.length / STEPS)) === 0).reverse()
+  return few.flatMap(([x, y], i) =>
+    [
+      [x + 6, y - HIGH / 2],
+      [x - width - 6, y - HIGH / 2],
+      [x + 6, y + 4],
+      [x - width - 6, y - HIGH - 4],
+    ].map(([left, top]) => {
+      const outside =
+        left! < box.left || left! + width > box.right || top! < box.top || top! + HIGH > box.bottom
+      return { x: left!, y: top!, width, height: HIGH, cost: i + (outside ? 500 : 0) }
+    }),
+  )
+}
+
+/** What each kind of line stands for. */
+function keyOf(roles: readonly Role[], left: number, y: number): string {
+  let x = left
+  return roles
+    .map((role) => {
+      const at = x
+      x += 46 + textWidth(role) + 14
+      return `${svgLine(at, y - 4, at + 36, y - 4, `line ${roleClass(role)}`)}${svgText(at + 42, y, role, { class: 'faint' })}`
+    })
+    .join('')
+}
+
 function axisLabel(axis: Axis): string {
-  return axis.unit ? `${axis.label} (${axis.unit})` : axis.label
+  return axis.unit && !axis.says ? `${axis.label} (${axis.unit})` : axis.label
 }
 
 function scaleOf(c: LineChart, name: 'x' | 'y'): Scale {
@@ -137,21 +312,33 @@ function scaleOf(c: LineChart, name: 'x' | 'y'): Scale {
   return makeScale(kind, axis.min ?? low, axis.max ?? high)
 }
 
-function pathOf(s: Series, px: (v: number) => number, py: (v: number) => number, tone: number): string {
+function pathOf(
+  s: Series,
+  px: (v: number) => number,
+  py: (v: number) => number,
+  tone: number,
+  scale: Scale,
+): string {
   let d = ''
   let down = false
   let before = 0
+  let rim = 0
   for (const [vx, vy] of s.points) {
     if (!Number.isFinite(vx) || !Number.isFinite(vy)) {
       down = false
       continue
     }
     const at = `${coordinate(px(vx))} ${coordinate(py(vy))}`
+    // What is held at a rim says nothing: a line that runs along it would look like a value.
+    const held = vy >= scale.max ? 1 : vy <= scale.min ? -1 : 0
+    if (held !== 0 && held === rim && !s.steps) down = false
+    rim = held
     if (down && s.steps) d += `L${coordinate(px(vx))} ${coordinate(before)}`
     d += `${down ? 'L' : 'M'}${at}`
     before = py(vy)
     down = true
   }
+  if (s.role) return `<path class="line ${roleClass(s.role)}" d="${d}"/>`
   const dash = DASHES[tone] ? ` stroke-dasharray="${DASHES[tone]}"` : ''
   return `<path class="line s${tone}" d="${d}"${dash}/>`
 }

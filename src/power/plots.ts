@@ -77,10 +77,12 @@ export function voltagePlot(d: DistrictReport, profile: Profile): string {
   const rules: Rule[] = []
   const max = profile.clauses['track-voltage-max'].sender.max
   const min = profile.clauses['track-voltage-min'].sender.min
-  if (max !== undefined) rules.push({ axis: 'y', at: max, label: `at most ${max} V` })
-  if (min !== undefined) rules.push({ axis: 'y', at: min, label: `at least ${min} V` })
-  if (d.load) rules.push({ axis: 'x', at: d.load.worstAmp, label: `worst load ${amp(d.load.worstAmp)}` })
-  if (d.trip) rules.push({ axis: 'x', at: d.trip.nominalAmp, label: `trip ${amp(d.trip.nominalAmp)}` })
+  if (max !== undefined) rules.push({ axis: 'y', at: max, label: `at most ${max} V`, role: 'limit' })
+  if (min !== undefined) rules.push({ axis: 'y', at: min, label: `at least ${min} V`, role: 'limit' })
+  if (d.load)
+    rules.push({ axis: 'x', at: d.load.worstAmp, label: `worst load ${amp(d.load.worstAmp)}`, role: 'load' })
+  if (d.trip)
+    rules.push({ axis: 'x', at: d.trip.nominalAmp, label: `trip ${amp(d.trip.nominalAmp)}`, role: 'trip' })
   const at = d.voltage!.atWorst
   return lineChart({
     id: `voltage-${slug(d.name)}`,
@@ -98,7 +100,9 @@ export function voltagePlot(d: DistrictReport, profile: Profile): string {
 /** Trip time against the current of an overload. */
 export function tripPlot(d: DistrictReport): string {
   const trip = d.trip!
-  const rules: Rule[] = [{ axis: 'x', at: trip.nominalAmp, label: `threshold ${amp(trip.nominalAmp)}` }]
+  const rules: Rule[] = [
+    { axis: 'x', at: trip.nominalAmp, label: `threshold ${amp(trip.nominalAmp)}`, role: 'trip' },
+  ]
   if (
     d.short?.driverStandsUs !== undefined &&
     Number.isFinite(d.short.driverStandsUs) &&
@@ -108,6 +112,7 @@ export function tripPlot(d: DistrictReport): string {
       axis: 'y',
       at: d.short.driverStandsUs / 1000,
       label: `driver survives a short at the terminals ${formatTimeUs(d.short.driverStandsUs, 3)}`,
+      role: 'survives',
     })
   }
   const at = (key: 'bestUs' | 'worstUs') => trip.curve.map((p) => [p.amp, p[key] / 1000] as const)
@@ -138,7 +143,8 @@ export function tripPlot(d: DistrictReport): string {
 export function inrushPlot(d: DistrictReport): string {
   const i = d.inrush!
   const rules: Rule[] = []
-  if (d.trip) rules.push({ axis: 'y', at: d.trip.lowAmp, label: `may trip from ${amp(d.trip.lowAmp)}` })
+  if (d.trip)
+    rules.push({ axis: 'y', at: d.trip.lowAmp, label: `may trip from ${amp(d.trip.lowAmp)}`, role: 'trip' })
   if (i.blankingUs)
     rules.push({ axis: 'x', at: i.blankingUs / 1000, label: `blind until ${formatTimeUs(i.blankingUs, 3)}` })
   return lineChart({

@@ -1,7 +1,7 @@
 /** The time-current chart of a district on two logarithmic scales, with what nothing protects shaded. */
-import { type Area, lineChart, type Rule, type Series } from '../plot/index.js'
+import { type Area, lineChart, type Role, type Rule, type Series } from '../plot/index.js'
 import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
-import type { Protection, ProtectionGap } from './protection.js'
+import type { Protection, ProtectionCurve, ProtectionGap } from './protection.js'
 
 /** Edges of the chart, s: what lasts longer is drawn at the top, what is shorter at the bottom. */
 const LEAST_S = 1e-4
@@ -13,12 +13,18 @@ const inside = (us: number) => Math.min(MOST_S, Math.max(LEAST_S, us * 1e-6))
 export function protectionPlot(p: Protection, id: string): string {
   const series: Series[] = p.curves.map((c) => ({
     label: c.kind === 'ends' ? c.what : `${c.what} survives`,
+    role: roleOf(c),
     points: c.points.map(({ amp: a, us }) => [a, inside(us)] as const),
   }))
-  const rules: Rule[] = p.loads.map((l) => ({ axis: 'x', at: l.amp, label: `${l.what} ${amp(l.amp)}` }))
+  const rules: Rule[] = p.loads.map((l) => ({
+    axis: 'x',
+    at: l.amp,
+    label: `${l.what} ${amp(l.amp)}`,
+    role: 'load',
+  }))
   if (p.tripLowAmp !== undefined)
-    rules.push({ axis: 'x', at: p.tripLowAmp, label: `trips from ${amp(p.tripLowAmp)}` })
-  rules.push({ axis: 'x', at: p.mostAmp, label: `at most ${amp(p.mostAmp)}` })
+    rules.push({ axis: 'x', at: p.tripLowAmp, label: `trips from ${amp(p.tripLowAmp)}`, role: 'trip' })
+  rules.push({ axis: 'x', at: p.mostAmp, label: `at most ${amp(p.mostAmp)}`, role: 'limit' })
   const all = p.curves[0]?.points.map((point) => point.amp) ?? []
   return lineChart({
     id,
@@ -33,13 +39,26 @@ export function protectionPlot(p: Protection, id: string): string {
       scale: 'log',
       ...(all.length > 0 ? { min: all[0]!, max: all.at(-1)! } : {}),
     },
-    y: { label: 'time that the current flows', unit: 's', scale: 'log', min: LEAST_S, max: MOST_S },
+    y: {
+      label: 'time that the current flows',
+      unit: 's',
+      scale: 'log',
+      min: LEAST_S,
+      max: MOST_S,
+      says: (s) => formatTimeUs(s * 1e6, 3),
+    },
     series,
     rules,
     areas: p.gaps.map((g) => areaOf(p, g)),
     width: 900,
     height: 640,
   })
+}
+
+function roleOf({ kind, part }: ProtectionCurve): Role {
+  if (kind === 'ends') return part === 'trip' ? 'trip' : part === 'fuse' ? 'fuse' : 'limit'
+  if (part === 'wire' || part === 'joint') return 'wire survives'
+  return part === 'driver' ? 'survives' : 'rating'
 }
 
 /** A gap in one sentence. */

@@ -13,8 +13,20 @@ import { strongestAmp } from './share.js'
 import { faultRange } from './short.js'
 import type { SourceQuantity } from './source.js'
 
+/** The part that a curve is about. */
+export type ProtectionPart =
+  | 'trip'
+  | 'fuse'
+  | 'supply'
+  | 'driver'
+  | 'wire'
+  | 'joint'
+  | 'shunt'
+  | 'converter pin'
+
 export interface ProtectionCurve {
   what: string
+  part: ProtectionPart
   /** `ends`: the current is off by then at the latest; `survives`: the part comes to no harm until then. */
   kind: 'ends' | 'survives'
   /** In order of rising current; us is Infinity where it never ends, or for ever. */
@@ -45,6 +57,7 @@ export interface Protection {
 /** A limit over current: us; falling with the current. */
 interface Limit {
   what: string
+  part: ProtectionPart
   us(amp: number): number
   /** Currents where it jumps, A. */
   steps: number[]
@@ -89,6 +102,7 @@ function endsOf(
     const period = source!.quantities.clock[worst ? 'high' : 'low']
     list.push({
       what: 'trip, latest',
+      part: 'trip',
       us: (amp) => (amp < threshold ? FOREVER : trip.latestUs(amp, threshold, delay, period)),
       steps: [threshold],
     })
@@ -97,6 +111,7 @@ function endsOf(
     const { ratingAmp, own } = parts.fuse
     list.push({
       what: own ? 'fuse, latest' : `fuse of supply ${stage.supplyName}, latest`,
+      part: 'fuse',
       us: (amp) => fuseOpensS(ratingAmp, amp) * 1e6,
       steps: [2.1 * ratingAmp],
     })
@@ -104,6 +119,7 @@ function endsOf(
   if (Number.isFinite(v.hiccupOn))
     list.push({
       what: `supply ${stage.supplyName} switches off`,
+      part: 'supply',
       us: (amp) => (amp < v.limit * 0.999 ? FOREVER : source!.quantities.hiccupOn.high),
       steps: [v.limit],
     })
@@ -117,6 +133,7 @@ function survivesOf(m: DistrictModel, parts: DistrictParts, worst: boolean): Lim
   if (heat.standsUs(0.01, stage.name, runningC).us !== undefined)
     list.push({
       what: `driver ${stage.driverName}`,
+      part: 'driver',
       us: (amp) =>
         heat.standsUs(strongestAmp(stage.model, stage.channels.length, amp), stage.name, runningC).us ??
         FOREVER,
@@ -125,10 +142,16 @@ function survivesOf(m: DistrictModel, parts: DistrictParts, worst: boolean): Lim
       ),
     })
   for (const wire of conductorsOf(m))
-    list.push({ what: wire.name, us: (amp) => wireSurvivesUs(wire.areaMm2, amp, wire.amp), steps: [] })
+    list.push({
+      what: wire.name,
+      part: 'wire',
+      us: (amp) => wireSurvivesUs(wire.areaMm2, amp, wire.amp),
+      steps: [],
+    })
   for (const joint of m.load?.joints ?? [])
     list.push({
       what: joint.name,
+      part: 'joint',
       us: (amp) => warmsUs(worst ? joint.tauUs.low : joint.tauUs.high, joint.amp, amp),
       steps: [joint.amp],
     })
@@ -138,6 +161,7 @@ function survivesOf(m: DistrictModel, parts: DistrictParts, worst: boolean): Lim
     const rated = Math.sqrt(sense.power / ohm)
     list.push({
       what: 'shunt',
+      part: 'shunt',
       us: (amp) => (amp <= rated ? FOREVER : amp <= rated * Math.sqrt(OVERLOAD_POWER) ? 5e6 : 0),
       steps: [rated, rated * Math.sqrt(OVERLOAD_POWER)],
     })
@@ -145,12 +169,18 @@ function survivesOf(m: DistrictModel, parts: DistrictParts, worst: boolean): Lim
   if (parts.stress && source) {
     const pinAmp = parts.stress.pinAmp(worst)
     if (Number.isFinite(pinAmp))
-      list.push({ what: 'converter pin', us: (amp) => (amp <= pinAmp ? FOREVER : 0), steps: [pinAmp] })
+      list.push({
+        what: 'converter pin',
+        part: 'converter pin',
+        us: (amp) => (amp <= pinAmp ? FOREVER : 0),
+        steps: [pinAmp],
+      })
   }
   if (parts.fuse) {
     const { breaksAmp } = parts.fuse
     list.push({
       what: "fuse's breaking capacity",
+      part: 'fuse',
       us: (amp) => (amp <= breaksAmp ? FOREVER : 0),
       steps: [breaksAmp],
     })
@@ -255,6 +285,7 @@ export function protectionOf(m: DistrictModel, parts: DistrictParts): Protection
     .sort((a, b) => a - b)
   const curve = (l: Limit, kind: ProtectionCurve['kind']): ProtectionCurve => ({
     what: l.what,
+    part: l.part,
     kind,
     points: amps.map((amp) => ({ amp, us: l.us(amp) })),
   })

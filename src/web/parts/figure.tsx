@@ -1,7 +1,11 @@
-/** A drawing made by a room, shown as an image of its own, with buttons to export it. */
-import { useEffect, useMemo } from 'preact/hooks'
+/** A drawing made by a room, shown as an image of its own; a chart says its values under the pointer and by key. */
+import { useEffect, useMemo, useState } from 'preact/hooks'
+import { type ChartData, valuesAt, xAt } from '../../plot/index.js'
+import { formatNumber, formatTimeUs } from '../../units/index.js'
 import type { Figure } from '../worker/calls.js'
 import { TakeFigure } from './take-figure.js'
+
+const STEP = 0.01
 
 export function Drawing({ figure, source }: { figure: Figure; source: string }) {
   // As an image it keeps its own styles under the page's policy, and follows light and dark by itself.
@@ -10,14 +14,54 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
     [figure.svg],
   )
   useEffect(() => () => URL.revokeObjectURL(url), [url])
+  const chart = useMemo(() => chartOf(figure.svg), [figure.svg])
+  // Share of the chart's width that is read; undefined where nobody points.
+  const [share, setShare] = useState<number | undefined>(undefined)
   const says = /<desc[^>]*>([^<]*)</.exec(figure.svg)?.[1]?.replace(/&amp;/g, '&').replace(/&lt;/g, '<') ?? ''
   const width = Number(/ width="(\d+)/.exec(figure.svg)?.[1] ?? 800)
   const height = Number(/ height="(\d+)/.exec(figure.svg)?.[1] ?? 400)
+  const reading = chart && {
+    onPointerMove: (event: PointerEvent) => {
+      const image = (event.currentTarget as Element).querySelector('img')!.getBoundingClientRect()
+      const { left, right } = chart.box
+      const at = ((event.clientX - image.left) / image.width) * chart.width
+      setShare(at < left || at > right ? undefined : (at - left) / (right - left))
+    },
+    onPointerLeave: () => setShare(undefined),
+    onKeyDown: (event: KeyboardEvent) => {
+      const step = { ArrowLeft: -STEP, ArrowRight: STEP }[event.key]
+      if (step === undefined) return
+      event.preventDefault()
+      setShare((s) => Math.min(1, Math.max(0, (s ?? 0.5 - step) + step)))
+    },
+  }
+  const line = chart && share !== undefined ? (100 * (chart.box.left + share * (chart.box.right - chart.box.left))) / chart.width : undefined // biome-ignore format: one figure
   return (
     <figure class="drawing">
-      <div class="wide" tabIndex={0} role="group" aria-label={figure.title}>
-        <img src={url} alt={`${figure.title}. ${says}`} width={width} height={height} />
+      <div class="wide" tabIndex={0} role="group" aria-label={figure.title} {...reading}>
+        <div class="chart-box">
+          <img src={url} alt={`${figure.title}. ${says}`} width={width} height={height} />
+          {line !== undefined && (
+            <svg class="chart-line" viewBox="0 0 100 100" preserveAspectRatio="none" aria-hidden="true">
+              <line
+                x1={line}
+                x2={line}
+                y1={(100 * chart!.box.top) / chart!.height}
+                y2={(100 * chart!.box.bottom) / chart!.height}
+              />
+            </svg>
+          )}
+        </div>
       </div>
+      {chart && (
+        <p class="chart-values" aria-live="polite">
+          {share === undefined ? (
+            'Point at the chart, or focus it and press an arrow key, to read its values.'
+          ) : (
+            <Values chart={chart} at={xAt(chart, share)} />
+          )}
+        </p>
+      )}
       <figcaption>
         <span>
           {says} <span class="quiet">Source: {source}.</span>
@@ -31,4 +75,39 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
       </figcaption>
     </figure>
   )
+}
+
+function Values({ chart, at }: { chart: ChartData; at: number }) {
+  return (
+    <>
+      <strong>
+        {chart.x.label} {inWords(at, chart.x.unit)}
+      </strong>
+      {valuesAt(chart, at)
+        .filter(({ value }) => value !== undefined)
+        .map(({ label, value }) => (
+          <span>
+            {label} <b>{inWords(value!, chart.y.unit)}</b>
+          </span>
+        ))}
+    </>
+  )
+}
+
+/** Times are said in the unit that fits. */
+function inWords(value: number, unit: string): string {
+  if (unit === 's') return formatTimeUs(value * 1e6, 3)
+  if (unit === 'ms') return formatTimeUs(value * 1e3, 3)
+  return `${formatNumber(value, 3)}${unit === '' ? '' : ` ${unit}`}`
+}
+
+function chartOf(svg: string): ChartData | undefined {
+  const found = /<metadata>([^<]*)<\/metadata>/.exec(svg)?.[1]
+  if (found === undefined) return undefined
+  const text = found
+    .replace(/&quot;/g, '"')
+    .replace(/&lt;/g, '<')
+    .replace(/&gt;/g, '>')
+    .replace(/&amp;/g, '&')
+  return JSON.parse(text)
 }
