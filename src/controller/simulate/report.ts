@@ -32,6 +32,14 @@ export interface InterruptReport {
   shortestIntervalUs?: number
 }
 
+export interface LateInterrupt {
+  interrupt: string
+  atUs: number
+  lateUs: number
+  /** The handler that ran meanwhile; absent where an instruction had turned interrupts off. */
+  waitedFor?: string
+}
+
 /** How one output is made and how close its interrupt came to being late. */
 export interface OutputReport {
   name: string
@@ -100,6 +108,11 @@ export interface SimulationReport {
   interruptShare: number
   interrupts: InterruptReport[]
   outputs: OutputReport[]
+  /**
+   * Interrupts that began later than entry and one instruction explain, the first thousands one by one: when it began,
+   * how long after its cause, and what it waited for, a handler or interrupts turned off.
+   */
+  lateInterrupts: { count: number; list: LateInterrupt[] }
   /** Longest time with interrupts off, after they were first turned on. */
   interruptsOff:
     | { longestUs: number; atUs: number; by: PlaceInCode /** An interrupt's own run. */; interrupt?: string }
@@ -223,6 +236,17 @@ export function reportOf(
               : {}),
           }
         : undefined,
+    lateInterrupts: {
+      count: machine.lateness.count,
+      list: machine.lateness.list.map(
+        ({ late, atUs, lateUs, vector }): LateInterrupt => ({
+          interrupt: model.vectors[late]!,
+          atUs,
+          lateUs,
+          ...(vector < 0 ? {} : { waitedFor: model.vectors[vector]! }),
+        }),
+      ),
+    },
     stack: {
       deepestBytes: deepest,
       ramBytes: model.ramBytes,

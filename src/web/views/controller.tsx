@@ -9,6 +9,7 @@ import type { TimerDetails, TimersAnswer } from '../worker/calls.js'
 import { useDesk } from './ask.js'
 import { FirmwareRun } from './firmware.js'
 import { HalfBits } from './half-bit.js'
+import { LateList } from './late-interrupts.js'
 
 export function ControllerView() {
   const outputs = lastValid.value?.facts?.outputs ?? []
@@ -27,6 +28,7 @@ export function ControllerView() {
         </div>
       )}
       <HalfBits output={output} />
+      <LateList output={output.name} />
       <FirmwareRun />
       <Timers output={output.name} />
     </StageBody>

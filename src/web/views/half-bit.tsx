@@ -11,10 +11,13 @@ import { lastValid } from '../state/consequences.js'
 import { readings } from '../state/runs.js'
 import { standings } from '../state/standings.js'
 import type { OutputFacts } from '../worker/calls.js'
+import { feedingOf, LateStrip } from './late-interrupts.js'
 import './half-bit.css'
 
 const WIDTH = 960
-const HEIGHT = 572
+const HEIGHT = 600
+/** Without late interrupts, which need a run. */
+const PLAIN_HEIGHT = 540
 const LEFT = 64
 const RIGHT = 12
 
@@ -48,6 +51,7 @@ export function HalfBits({ output }: { output: OutputFacts }) {
   const x = (us: number) => LEFT + 40 + (us / whole) * (WIDTH - LEFT - 40 - RIGHT)
   const details = [one, zero, ...(difference ? [difference] : [])]
   const gap = 14
+  const feeding = feedingOf(output.name)
   const wide = (WIDTH - LEFT - RIGHT - gap * (details.length - 1)) / details.length
   return (
     <section aria-labelledby="windows" class="windows">
@@ -58,7 +62,7 @@ export function HalfBits({ output }: { output: OutputFacts }) {
         <div class="wide" tabIndex={0} role="group" aria-label="Half-bits to scale">
           <svg
             ref={drawing}
-            viewBox={`0 0 ${WIDTH} ${HEIGHT}`}
+            viewBox={`0 0 ${WIDTH} ${feeding ? HEIGHT : PLAIN_HEIGHT}`}
             class="half-bits"
             role="img"
             aria-label={says}
@@ -77,6 +81,7 @@ export function HalfBits({ output }: { output: OutputFacts }) {
                 output={output.name}
               />
             ))}
+            {feeding && <LateStrip feeding={feeding} left={LEFT} right={WIDTH - RIGHT} top={548} />}
           </svg>
         </div>
         <figcaption>
@@ -212,7 +217,7 @@ interface DetailProps {
   output: string
 }
 
-const LANE = 94
+const LANE = 80
 const HEAD = 16
 
 function Detail({ mark, window, left, wide, top, output }: DetailProps) {

@@ -22,6 +22,15 @@ const RING = 16
 /** Cycles from cause to handler that need no explanation: entry, the vector's jump, an instruction under way. */
 const USUAL_CYCLES = 16
 
+/** An interrupt that began late, and what it waited for. */
+export interface LateBegin extends Hold {
+  /** The interrupt that was late. */
+  late: number
+}
+
+/** Late interrupts kept one by one; what is beyond is counted. */
+const MOST_LISTED = 5000
+
 /** The worst hold of each stretch of time. */
 class Stretches {
   #widthUs = FIRST_WIDTH_US
@@ -66,6 +75,10 @@ export class Lateness {
   readonly #vector = new Int16Array(RING)
   readonly #pc = new Int32Array(RING)
   #next = 0
+  /** The first late interrupts, in the order of time. */
+  readonly list: LateBegin[] = []
+  /** All of them. */
+  count = 0
 
   /** Interrupts were off from one cycle to another. @param vector the handler that ran; −1: an instruction at `pc`. */
   masked(from: number, to: number, vector: number, pc: number): void {
@@ -97,6 +110,9 @@ export class Lateness {
     }
     const lateUs = us(at) - us(causeAt)
     stretches.add(us(at), lateUs, this.#vector[who]!, this.#pc[who]!)
+    this.count++
+    if (this.list.length < MOST_LISTED)
+      this.list.push({ late: vector, atUs: us(at), lateUs, vector: this.#vector[who]!, pc: this.#pc[who]! })
   }
 
   /** A handler that interrupted the main program has returned. */
