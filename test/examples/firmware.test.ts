@@ -6,7 +6,7 @@ import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
 
 const examples = new URL('../../examples/', import.meta.url).pathname
-const NAMES = ['exhibition', 'two-tracks', 'flawed']
+const NAMES = ['exhibition', 'two-tracks', 'flawed', 'automation']
 /** Compiler that the committed images were built with. */
 const NOTED = '5.4.0'
 
@@ -60,6 +60,6 @@ describe.skipIf(!there)('firmware of the examples (referee avr-gcc)', () => {
 describe('examples', () => {
   it.each(['packet.h', 'sender.h', 'turns.h', 'turns.c', 'line.h', 'line.c'])('share one %s', (file) => {
     const read = (name: string) => readFileSync(join(examples, name, 'firmware', file), 'utf8')
-    expect(read('two-tracks')).toBe(read('exhibition'))
+    for (const other of ['two-tracks', 'automation']) expect(read(other)).toBe(read('exhibition'))
   })
 })
