@@ -1,6 +1,6 @@
 export * from './bench-evidence.js'
-export * from './campaign.js'
 export * from './bench-setup.js'
+export * from './campaign.js'
 export * from './capture-evidence.js'
 export * from './compare.js'
 export * from './compare-plots.js'
