@@ -261,6 +261,20 @@ describe('a scenario that must pass', () => {
   })
 })
 
+it('the example and what the page about scenarios shows can be run, and the example holds', () => {
+  const root = new URL('../../', import.meta.url)
+  const page = readFileSync(new URL('docs/scenarios.md', root), 'utf8')
+  const shown = [...page.matchAll(/```yaml\n(scenario: [\s\S]*?)```/g)].map((m) => m[1]!)
+  expect(shown).toHaveLength(1)
+  expect(shown.flatMap(messages)).toEqual([])
+  const example = readFileSync(new URL('examples/exhibition/scenarios/derailment.yaml', root), 'utf8')
+  expect(play(example).outcomes.map((o) => `${o.key} ${o.verdict}`)).toEqual([
+    'shortOff met',
+    'onlyCommanded met',
+    'driverSafe met',
+  ])
+})
+
 describe('a scenario that must fail', () => {
   it('asks for what the firmware does not do', () => {
     const acts = `${drive}\n${short}\n  - { name: odd, at: 650 ms, send: 'gibberish\\n' }\n  - { at: 700 ms, send: 'go 3 30\\n' }`
