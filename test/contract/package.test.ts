@@ -89,7 +89,7 @@ describe('the package', () => {
     expect(bySpice.stderr).toContain('"npm install eecircuit-engine"')
   })
 
-  it('works from an empty folder', () => {
+  it('works from an empty folder', { timeout: 240_000 }, () => {
     const empty = join(folder, 'empty')
     mkdirSync(empty)
     const help = halfbit(['--help'], empty)
