@@ -171,7 +171,7 @@ static bool service_ready(uint16_t variable, uint16_t value) {
 
 /* write VALUE to variable NUMBER */
 static void do_write(void) {
-  uint16_t value, variable;
+  uint16_t value = 0, variable = 0;
   if (!number_at(1, &value) || !number_at(4, &variable)) not_understood();
   else if (service_ready(variable, value)) {
     service_write(variable, value);
@@ -181,7 +181,7 @@ static void do_write(void) {
 
 /* verify variable NUMBER is VALUE */
 static void do_verify(void) {
-  uint16_t value, variable;
+  uint16_t value = 0, variable = 0;
   if (!number_at(2, &variable) || !number_at(4, &value)) not_understood();
   else if (service_ready(variable, value)) {
     service_verify(variable, value);
@@ -191,7 +191,7 @@ static void do_verify(void) {
 
 /* read variable NUMBER */
 static void do_read(void) {
-  uint16_t variable;
+  uint16_t variable = 0;
   if (!number_at(2, &variable)) not_understood();
   else if (service_ready(variable, 0)) {
     service_read(variable);
@@ -201,7 +201,7 @@ static void do_read(void) {
 
 /* service on, service off */
 static void do_service(void) {
-  bool on;
+  bool on = false;
   if (!one_of_two(1, PSTR("on"), PSTR("off"), &on)) {
     not_understood();
     return;
@@ -214,7 +214,7 @@ static void do_service(void) {
 const POWER_COMMANDS = `
 /* power on, power off */
 static void do_power(void) {
-  bool on;
+  bool on = false;
   if (!one_of_two(1, PSTR("on"), PSTR("off"), &on)) {
     not_understood();
     return;
@@ -306,8 +306,8 @@ static void answer(enum roster_answer a) {
 
 /* drive ADDRESS at STEP forward, or backward */
 static void do_drive(void) {
-  uint16_t address, step;
-  bool forward;
+  uint16_t address = 0, step = 0;
+  bool forward = false;
   bool understood = number_at(1, &address) && is(2, PSTR("at")) && number_at(3, &step) &&
                     one_of_two(4, PSTR("forward"), PSTR("backward"), &forward);
   if (!understood) not_understood();
@@ -316,8 +316,8 @@ static void do_drive(void) {
 
 /* function NUMBER of ADDRESS on, or off */
 static void do_function(void) {
-  uint16_t address, function;
-  bool on;
+  uint16_t address = 0, function = 0;
+  bool on = false;
   bool understood = number_at(1, &function) && is(2, PSTR("of")) && number_at(3, &address) &&
                     one_of_two(4, PSTR("on"), PSTR("off"), &on);
   if (!understood) not_understood();
@@ -326,7 +326,7 @@ static void do_function(void) {
 
 /* stop everything, stop ADDRESS */
 static void do_stop(void) {
-  uint16_t address;
+  uint16_t address = 0;
   if (is(1, PSTR("everything"))) {
     roster_stop_everything();
     answer(ROSTER_DONE);
@@ -336,7 +336,7 @@ static void do_stop(void) {
 
 /* forget ADDRESS */
 static void do_forget(void) {
-  uint16_t address;
+  uint16_t address = 0;
   if (number_at(1, &address)) answer(roster_forget(address));
   else not_understood();
 }

@@ -1,4 +1,5 @@
 /** `power.h`, `power.c`: the drivers' inputs and the watch over the current. Registers of the classic AVR family. */
+import { cComment } from '../c-text.js'
 import type { Sensing, SwitchPlan } from '../plan.js'
 
 export const POWER_H = `/*
@@ -67,7 +68,7 @@ function directions(switches: readonly SwitchPlan[]): string[] {
 
 function outputs(switches: readonly SwitchPlan[]): string {
   const cases = switches.map(
-    (s) => `    case SWITCH_${s.id}: /* ${s.says} */
+    (s) => `    case SWITCH_${s.id}: /* ${cComment(s.says)} */
       if (closed) {
 ${writes(s, true)
   .map((l) => `        ${l}`)
