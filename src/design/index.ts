@@ -1,7 +1,6 @@
 export * from './edit.js'
 export * from './json-schema.js'
 export * from './load.js'
-export * from './new-design.js'
 export * from './problem.js'
 export * from './profile.js'
 export * from './reference.js'

@@ -2,6 +2,7 @@
 export * from './answers.js'
 export * from './layout.js'
 export * from './parts.data.js'
+export * from './pictures.js'
 export * from './plan.js'
 export * from './questions.js'
 export * from './shapes.data.js'

@@ -2,7 +2,9 @@
 import type { ComponentType } from 'preact'
 import { lazy, Suspense } from 'preact/compat'
 import { useEffect, useRef } from 'preact/hooks'
-import { beginDesign, DesignPane, half, isPaneOpen, ProblemLine, side } from './edit/pane.js'
+import { isBeginning, openBeginning } from './begin/state.js'
+import { DesignPane, ProblemLine } from './edit/pane.js'
+import { half, isPaneOpen, side } from './edit/pane-state.js'
 import { Conflict } from './shell/conflict.js'
 import { Header, SaveTrouble } from './shell/header.js'
 import { Keyboard, onKey } from './shell/keyboard.js'
@@ -20,6 +22,8 @@ const loaders = Object.fromEntries(
 // The open stage's part of the program is asked for at once, while the design is still being read.
 void stageBy(route.peek()).view()
 
+const Beginning = lazy(async () => ({ default: (await import('./begin/beginning.js')).Beginning }))
+
 export function App() {
   const stage = stageBy(route.value)
   const View = loaders[stage.id]
@@ -32,6 +36,8 @@ export function App() {
     // The tour goes on by the key that led here.
     if (!first.current && !document.activeElement?.closest('.tour'))
       heading.current?.focus({ preventScroll: true })
+    // A link to a stage leaves the beginning.
+    if (!first.current) isBeginning.value = false
     first.current = false
     half.value = 'consequences'
   }, [stage.id])
@@ -53,6 +59,18 @@ export function App() {
     return () => removeEventListener('keydown', keys)
   }, [])
 
+  if (isBeginning.value)
+    return (
+      <>
+        <Header />
+        <SaveTrouble />
+        <Conflict />
+        <Suspense fallback={<p class="quiet">Loading …</p>}>
+          <Beginning />
+        </Suspense>
+        <News />
+      </>
+    )
   return (
     <>
       <a
@@ -157,10 +175,10 @@ function NothingYet() {
       </ul>
       {problems.length > 5 && <p>and {problems.length - 5} more</p>}
       <p>
-        {blank ? 'Or start' : 'Or start over'} with a small design that is valid, with comments; undo brings
+        {blank ? 'Or start' : 'Or start over'} from what you have, step by step; undo brings
         this text back.
       </p>
-      <button type="button" onClick={beginDesign}>
+      <button type="button" onClick={openBeginning}>
         Begin a new design
       </button>
     </div>

@@ -3,8 +3,9 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
 import { CHIPS, type ChipId, pinConcerns, timerEvidence } from '../../controller/index.js'
-import { designText, FIRST_DESIGN, loadDesign, profileOfDesign } from '../../design/index.js'
+import { loadDesign, profileOfDesign } from '../../design/index.js'
 import { SCALES } from '../../standard/index.js'
+import { startDesign } from '../../start/index.js'
 import type { Arguments, Io } from '../command.js'
 import { exampleNames, writeNewFolder } from '../new-design.js'
 import { command as check } from './check.js'
@@ -85,7 +86,10 @@ describe('halfbit new', () => {
 
   it('writes without options what the workbench begins a design with', async () => {
     await command.run(args(join(root, 'plain')), quiet)
-    expect(readFileSync(join(root, 'plain', 'halfbit.yaml'), 'utf8')).toBe(designText(FIRST_DESIGN))
+    const begun = startDesign({})
+    expect(readFileSync(join(root, 'plain', 'halfbit.yaml'), 'utf8')).toBe(
+      'started' in begun && begun.started.text,
+    )
   })
 
   it.each(['a: b # c', '"quoted"', "it's", 'Umlaut Ä \u{1f682}', '- list', '{', ''])(

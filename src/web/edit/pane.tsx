@@ -1,40 +1,10 @@
 /** The design side: forms made from the shapes, and the text itself. Both show and change the same text. */
-import { effect, signal } from '@preact/signals'
-import { designText, FIRST_DESIGN } from '../../design/index.js'
 import type { Stage } from '../stages.js'
 import { answer } from '../state/consequences.js'
-import { change, raw } from '../state/design.js'
 import type { TextProblem } from '../worker/calls.js'
 import { Form } from './form.js'
+import { isPaneOpen, setPaneOpen, showLine, side } from './pane-state.js'
 import { TextEditor } from './text.js'
-
-export const side = signal<'form' | 'text'>('form')
-const PANE = 'halfbit-design-pane'
-/** Whether the design is open beside the stage; kept in this browser. */
-export const isPaneOpen = signal(
-  globalThis.localStorage?.getItem(PANE) !== 'closed' &&
-    (globalThis.innerWidth === undefined || globalThis.innerWidth >= 1180 || globalThis.innerWidth < 900),
-)
-
-export function setPaneOpen(on: boolean): void {
-  isPaneOpen.value = on
-  localStorage.setItem(PANE, on ? 'open' : 'closed')
-}
-
-/** Which half a narrow screen shows. */
-export const half = signal<'design' | 'consequences'>('consequences')
-/** A line of the text to go to. */
-export const wantedLine = signal<number | undefined>(undefined)
-
-// Text that no form can show is shown as text.
-effect(() => {
-  if (raw.value === undefined) side.value = 'text'
-})
-
-/** A small valid design with comments in place of the text that is there; undo restores it. */
-export function beginDesign(): void {
-  change(designText(FIRST_DESIGN), 'beginning of a new design')
-}
 
 export function ProblemLine({ problem: { line, path, message } }: { problem: TextProblem }) {
   return (
@@ -45,13 +15,6 @@ export function ProblemLine({ problem: { line, path, message } }: { problem: Tex
       {path.length > 0 && <code>{path.join('.')}</code>} {message}
     </li>
   )
-}
-
-export function showLine(line: number): void {
-  side.value = 'text'
-  half.value = 'design'
-  isPaneOpen.value = true
-  wantedLine.value = line
 }
 
 const problemCount = (count: number) =>

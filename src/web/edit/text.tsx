@@ -4,7 +4,7 @@ import { answer } from '../state/consequences.js'
 import { change, fileName, text } from '../state/design.js'
 import { keysAt } from './keys-at.js'
 import { Offers, pinsOfChip } from './offers.js'
-import { wantedLine } from './pane.js'
+import { wantedLine } from './pane-state.js'
 import { valuesAt } from './values-at.js'
 
 export function TextEditor() {

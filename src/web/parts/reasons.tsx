@@ -9,7 +9,7 @@ import {
   sentence,
   valueText,
 } from '../../proof/index.js'
-import { showLine } from '../edit/pane.js'
+import { showLine } from '../edit/pane-state.js'
 import { fileName } from '../state/design.js'
 import { go } from '../state/route.js'
 import { chosenReading, readingOf, wantedTime } from '../state/runs.js'

@@ -1,6 +1,7 @@
 /** The one row on top: the design, the signal path, whether it is saved, and the way back. */
 import { useEffect, useRef, useState } from 'preact/hooks'
-import { beginDesign, half } from '../edit/pane.js'
+import { openBeginning } from '../begin/state.js'
+import { half } from '../edit/pane-state.js'
 import type { Example } from '../file-host.js'
 import { download } from '../parts/download.js'
 import { runCounts } from '../state/automatic.js'
@@ -148,7 +149,7 @@ function OwnFiles() {
         <button
           type="button"
           onClick={() => {
-            beginDesign()
+            openBeginning()
             close()
           }}
         >

@@ -1,6 +1,6 @@
 /** Keys without Ctrl: a number opens a stage, D the design. They can be switched off, as dictation would trigger them. */
 import { signal } from '@preact/signals'
-import { half, isPaneOpen, setPaneOpen } from '../edit/pane.js'
+import { half, isPaneOpen, setPaneOpen } from '../edit/pane-state.js'
 import { STAGES } from '../stages.js'
 import { go } from '../state/route.js'
 

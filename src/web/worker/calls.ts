@@ -5,7 +5,8 @@ import type { AnalogReading, CaptureFormat, CaptureOptions } from '../../capture
 import type { SimulationReport } from '../../controller/index.js'
 import type { Proof, RunEvidence } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
-import type { OutputMode } from '../../standard/index.js'
+import type { ClauseId, OutputMode } from '../../standard/index.js'
+import type { Choice, Given, Line, Question, QuestionId, Step, StepId } from '../../start/index.js'
 import type { EndRef, Gap, TrackAction } from '../../track/index.js'
 import type { WaveRecord } from '../wave/record.js'
 import type { TrainsData } from './trains.js'
@@ -197,7 +198,58 @@ export interface TimerDetails {
 
 export type ExportForm = 'html' | 'md' | 'json' | 'junit'
 
+/** A step of the beginning with its questions, as the page shows them. */
+export interface AskedStep extends Step {
+  questions: AskedQuestion[]
+}
+
+export interface AskedQuestion {
+  id: QuestionId
+  asks: string
+  help: string
+  kind: Question['kind']
+  value: string
+  usual: string
+  max?: number
+  choices: (Choice & { picture?: readonly Line[] })[]
+}
+
+/** A clause at the beginning of a design, and the step that decides it. */
+export interface BegunRow {
+  clause: ClauseId
+  title: string
+  step: StepId
+  isMet: boolean
+  margin: string
+  because: string
+}
+
+/** What the answers so far make, every other question at its usual answer. */
+export interface Begun {
+  started?: {
+    text: string
+    rows: BegunRow[]
+    parts: Record<StepId, { fromLine: number; text: string }>
+    figures: { label: string; value: string; margin: string }[]
+    feeders: [number, number][]
+    tracks: { name: string; points: [number, number][]; label: string; grade: string }[]
+    trackMm: number
+    trains: { name: string; track: number; atMm: number }[]
+  }
+  refused?: {
+    question?: QuestionId | undefined
+    because: string
+    nearest?: { says: string; changes: Given }
+  }
+}
+
 export type DeskCalls = {
+  /** What is asked at the beginning of a design; then, as it takes longer, `begin`. */
+  ask: {
+    takes: { given: Given }
+    gives: { steps: AskedStep[]; problem?: { question: QuestionId; says: string } }
+  }
+  begin: { takes: { given: Given }; gives: Begun }
   judge: {
     takes: {
       text: string

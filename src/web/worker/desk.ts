@@ -11,6 +11,7 @@ import {
 } from '../../controller/index.js'
 import { profileOfDesign } from '../../design/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
+import { askedSteps, begun } from './begin.js'
 import type { DeskCalls, TimerDetails, TimersAnswer } from './calls.js'
 import { answerCalls } from './channel.js'
 import { powerFigures, trafficFigures } from './figures.js'
@@ -140,6 +141,8 @@ function timers(text: string, name: string, pick: string | undefined): TimersAns
 }
 
 answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
+  ask: async ({ given }) => ({ gives: askedSteps(given) }),
+  begin: async ({ given }) => ({ gives: begun(given) }),
   judge: async (takes, { progress }) => ({
     gives: await judge.judge(takes, (judged) => progress(0.5, 'the rest follows', judged)),
   }),

@@ -1,0 +1,196 @@
+/** The beginning of a design for the page: what is asked, and what the answers so far make. */
+import { parseDocument } from 'yaml'
+import { loadDesign, profileOfDesign } from '../../design/index.js'
+import { marginText, valueText } from '../../proof/index.js'
+import { CLAUSE_FACTS, CLAUSE_IDS, type ClauseId, isShown, type Statement } from '../../standard/index.js'
+import {
+  AnswerError,
+  type Given,
+  pictureOf,
+  type QuestionId,
+  questionsOf,
+  type Settled,
+  STEPS,
+  type Started,
+  type StepId,
+  settle,
+  startDesign,
+} from '../../start/index.js'
+import type { AskedStep, Begun, BegunRow } from './calls.js'
+import { railroadFigures } from './railroad.js'
+
+/** The steps with their questions, choices and usual answers, as far as the answers settle them. */
+export function askedSteps(given: Given): {
+  steps: AskedStep[]
+  problem?: { question: QuestionId; says: string }
+} {
+  // An answer that does not fit leaves the questions after it at what is usual.
+  let kept = given
+  let problem: { question: QuestionId; says: string } | undefined
+  for (;;) {
+    try {
+      const { answers, written } = settle(kept)
+      return {
+        steps: STEPS.map((step) => asked(step.id, answers, written, given)),
+        ...(problem ? { problem } : {}),
+      }
+    } catch (error) {
+      if (!(error instanceof AnswerError) || !(error.question in kept)) throw error
+      problem ??= { question: error.question, says: error.message }
+      const { [error.question]: _, ...rest } = kept
+      kept = rest
+    }
+  }
+}
+
+function asked(
+  id: StepId,
+  settled: Settled,
+  written: Readonly<Record<QuestionId, string>>,
+  given: Given,
+): AskedStep {
+  const step = STEPS.find((s) => s.id === id)!
+  return {
+    ...step,
+    questions: questionsOf(id, settled).map((q) => ({
+      id: q.id,
+      asks: q.asks,
+      help: q.help,
+      kind: q.kind,
+      value: given[q.id] ?? written[q.id],
+      usual: q.usual(settled),
+      ...(q.max === undefined ? {} : { max: q.max }),
+      choices: (q.choices?.(settled) ?? []).map((c) => {
+        const picture = pictureOf(q.id, c.value)
+        return { ...c, ...(picture ? { picture } : {}) }
+      }),
+    })),
+  }
+}
+
+/** The step in which a clause is decided. */
+function stepOf(clause: ClauseId): StepId {
+  const { stage } = CLAUSE_FACTS[clause]
+  if (stage === 'controller') return 'controller'
+  if (stage === 'driver') return 'power'
+  if (stage === 'track') return 'shape'
+  return 'trains'
+}
+
+/** Top keys of the file that a step fills in. */
+const KEYS: Readonly<Record<StepId, readonly string[]>> = {
+  railroad: ['standard', 'scale'],
+  controller: ['controller', 'signal'],
+  power: ['power'],
+  shape: ['track'],
+  trains: ['rollingStock', 'fleet', 'traffic'],
+  write: ['halfbit', 'name'],
+}
+
+export function begun(given: Given): Begun {
+  let result: ReturnType<typeof startDesign>
+  try {
+    result = startDesign(given)
+  } catch (error) {
+    if (error instanceof AnswerError) return { refused: { question: error.question, because: error.message } }
+    throw error
+  }
+  if ('refused' in result) {
+    const { question, because, nearest } = result.refused
+    return {
+      refused: {
+        question,
+        because: because.sentence,
+        ...(nearest ? { nearest: { says: nearest.finding.sentence, changes: nearest.changes } } : {}),
+      },
+    }
+  }
+  const { started } = result
+  const { map } = railroadFigures(started.text)
+  return {
+    started: {
+      text: started.text,
+      rows: rowsOf(started),
+      parts: partsOf(started.text),
+      figures: figuresOf(started.statements),
+      feeders: map?.feeders.map((f) => f.at) ?? [],
+      tracks:
+        map?.tracks.map(({ points, worst, name }) => ({
+          points,
+          name,
+          label: worst.label,
+          grade: worst.grade,
+        })) ?? [],
+      trackMm: started.plan.trackMm,
+      trains:
+        map?.stands.flatMap((s) =>
+          s.track === undefined ? [] : [{ name: s.name, track: s.track, atMm: s.atMm }],
+        ) ?? [],
+    },
+  }
+}
+
+/** Each clause once, by its least margin. */
+function rowsOf({ text, statements }: Started): BegunRow[] {
+  const { clauses } = profileOfDesign(loadDesign(text, 'halfbit.yaml'), false)
+  return CLAUSE_IDS.flatMap((id): BegunRow[] => {
+    const { shownBy, owedBy } = CLAUSE_FACTS[id]
+    if (owedBy?.cutout || owedBy?.mode === 'service') return []
+    const own = statements.filter((s) => s.clause === id).filter(isShown)
+    const least = own.sort((a, b) => a.margin - b.margin)[0]
+    const row = { clause: id, title: clauses[id].title, step: stepOf(id) }
+    if (least) return [{ ...row, isMet: true, margin: marginText(least.margin), because: least.because }]
+    return [
+      {
+        ...row,
+        isMet: false,
+        margin: shownBy.includes('calculated') ? 'not calculated' : 'firmware or record',
+        because: '',
+      },
+    ]
+  })
+}
+
+const CARDS: readonly (readonly [ClauseId, string])[] = [
+  ['voltage-drop', 'lowest voltage'],
+  ['short-current', 'a short anywhere draws'],
+  ['short-trip', 'switched off after'],
+  ['driver-heat', 'hottest driver'],
+]
+
+function figuresOf(statements: readonly Statement[]): { label: string; value: string; margin: string }[] {
+  return CARDS.flatMap(([clause, label]) => {
+    const own = statements.filter((s) => s.clause === clause).filter(isShown)
+    const least = own.sort((a, b) => a.margin - b.margin)[0]
+    return least ? [{ label, value: valueText(least), margin: marginText(least.margin) }] : []
+  })
+}
+
+/** The lines of the file that each step fills in, the comment above them too. */
+function partsOf(text: string): Record<StepId, { fromLine: number; text: string }> {
+  const lines = text.split('\n')
+  const at = new Map<string, number>()
+  for (const key of Object.keys(parseDocument(text).toJS() as object)) {
+    const line = lines.findIndex((l) => l.startsWith(`${key}:`))
+    if (line >= 0) at.set(key, line)
+  }
+  const starts = [...at.values(), lines.length].sort((a, b) => a - b)
+  const above = (line: number) => {
+    let first = line
+    while (first > 0 && lines[first - 1]!.startsWith('#')) first--
+    return first
+  }
+  return Object.fromEntries(
+    STEPS.map(({ id }) => {
+      const ranges = KEYS[id].flatMap((key) => {
+        const from = at.get(key)
+        if (from === undefined) return []
+        const next = starts.find((s) => s > from)!
+        return [[above(from), next === lines.length ? next : above(next)] as const]
+      })
+      const from = Math.min(...ranges.map(([a]) => a))
+      const to = Math.max(...ranges.map(([, b]) => b))
+      return [id, { fromLine: from + 1, text: lines.slice(from, to).join('\n').trimEnd() }]
+    }),
+  ) as Record<StepId, { fromLine: number; text: string }>
+}
