@@ -59,7 +59,10 @@ export function settle(given: Given): { answers: Answers; written: Record<Questi
   const written: Partial<Record<QuestionId, string>> = {}
   for (const q of QUESTIONS) {
     const own = given[q.id]?.trim()
-    const text = own === undefined || (own === '' && q.id !== 'trains' && q.id !== 'name') ? q.usual(settled as Settled) : own
+    const text =
+      own === undefined || (own === '' && q.id !== 'trains' && q.id !== 'name')
+        ? q.usual(settled as Settled)
+        : own
     written[q.id] = text
     settled[q.id] = meant(q, text, settled as Settled)
   }

@@ -175,8 +175,7 @@ function NothingYet() {
       </ul>
       {problems.length > 5 && <p>and {problems.length - 5} more</p>}
       <p>
-        {blank ? 'Or start' : 'Or start over'} from what you have, step by step; undo brings
-        this text back.
+        {blank ? 'Or start' : 'Or start over'} from what you have, step by step; undo brings this text back.
       </p>
       <button type="button" onClick={openBeginning}>
         Begin a new design

@@ -34,6 +34,24 @@ describe('halfbit open', () => {
     },
   )
 
+  it.skipIf(!existsSync(join(root, 'dist/web/index.html')))(
+    'makes an empty design in a folder without one, for the workbench to fill',
+    async () => {
+      built()
+      const child = spawn(process.execPath, [main, 'open', '--no-browser', '--json'], {
+        cwd: folder,
+        stdio: ['ignore', 'pipe', 'ignore'],
+      })
+      const line = await new Promise<string>((done) => child.stdout.once('data', (d) => done(String(d))))
+      const { url, port } = JSON.parse(line)
+      const headers = { 'X-Halfbit-Token': new URL(url).hash.replace('#token=', '') }
+      const design = await (await fetch(`http://127.0.0.1:${port}/api/design`, { headers })).json()
+      expect(design).toMatchObject({ name: 'halfbit.yaml', text: '' })
+      child.kill('SIGINT')
+      await new Promise((done) => child.on('close', done))
+    },
+  )
+
   it.each([
     [['none.yaml'], /none\.yaml: no such file/],
     [[folder], /is a folder; expected a design file/],

@@ -1,6 +1,6 @@
 import { spawn } from 'node:child_process'
 import { createHash } from 'node:crypto'
-import { existsSync, realpathSync, statSync } from 'node:fs'
+import { existsSync, realpathSync, statSync, writeFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { InputError } from '../../units/index.js'
 import { browserCall } from '../browser-call.js'
@@ -14,7 +14,7 @@ const ASSETS = fileURLToPath(new URL('../../web', import.meta.url))
 /** `halfbit open [DESIGN]`: the workbench in the browser. */
 export const command: Command = {
   usage: ['open [DESIGN] [--port N] [--no-browser]'],
-  about: `Opens the workbench for one design in the browser. It is served on this machine only, to whoever has the printed address;
+  about: `Opens the workbench for one design in the browser; in a folder without one it asks what you have and makes one. It is served on this machine only, to whoever has the printed address;
 files outside the design's folder are out of reach. What is changed there is written to the design file, and what another
 editor writes is shown. Ctrl-C ends it, with status 0.`,
   options: {
@@ -34,6 +34,10 @@ editor writes is shown. Ctrl-C ends it, with status 0.`,
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const port = portOf(args)
   const design = args.positionals[0] ?? 'halfbit.yaml'
+  if (args.positionals[0] === undefined && !existsSync(design)) {
+    writeFileSync(design, '', { flag: 'wx' })
+    io.note(`${design} was not there: an empty one was made, and the workbench asks what you have.`)
+  }
   if (!statSync(design).isFile())
     throw new InputError('is a folder; expected a design file', { file: design })
   if (!existsSync(`${ASSETS}/index.html`))

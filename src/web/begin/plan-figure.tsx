@@ -5,11 +5,14 @@ import type { Begun } from '../worker/calls.js'
 
 type Plan = NonNullable<Begun['started']>
 
-const WIDTH = 760
 const MARGIN = 44
 const FONT = 12
+/** In the drawing's units, so that its letters stay readable where it is shown small. */
+const WIDE = 760
+const NARROW = 380
 
 export function PlanFigure({ started, withTrains }: { started: Plan; withTrains: boolean }) {
+  const WIDTH = innerWidth < 900 ? NARROW : WIDE
   const all = started.tracks.flatMap((t) => t.points)
   const [minX, maxX] = [Math.min(...all.map((p) => p[0])), Math.max(...all.map((p) => p[0]))]
   const [minY, maxY] = [Math.min(...all.map((p) => p[1])), Math.max(...all.map((p) => p[1]))]

@@ -4,7 +4,7 @@ import type { AskedQuestion } from '../worker/calls.js'
 import { answerWith } from './state.js'
 
 /** Questions whose choices are compared by their figures: each a card. */
-const CARDS: readonly string[] = ['scale', 'chip', 'driver', 'shape', 'districts', 'profile']
+const CARDS: readonly string[] = ['scale', 'chip', 'driver', 'shape', 'profile']
 
 interface Props {
   question: AskedQuestion

@@ -1,8 +1,15 @@
 /** The beginning of a design for the page: what is asked, and what the answers so far make. */
 import { parseDocument } from 'yaml'
 import { loadDesign, profileOfDesign } from '../../design/index.js'
-import { marginText, valueText } from '../../proof/index.js'
-import { CLAUSE_FACTS, CLAUSE_IDS, type ClauseId, isShown, type Statement } from '../../standard/index.js'
+import { marginText } from '../../proof/index.js'
+import {
+  CLAUSE_FACTS,
+  CLAUSE_IDS,
+  type ClauseId,
+  type Interval,
+  isShown,
+  type Statement,
+} from '../../standard/index.js'
 import {
   AnswerError,
   type Given,
@@ -16,6 +23,7 @@ import {
   settle,
   startDesign,
 } from '../../start/index.js'
+import { formatNumber, formatTimeUs } from '../../units/index.js'
 import type { AskedStep, Begun, BegunRow } from './calls.js'
 import { railroadFigures } from './railroad.js'
 
@@ -151,18 +159,21 @@ function rowsOf({ text, statements }: Started): BegunRow[] {
   })
 }
 
-const CARDS: readonly (readonly [ClauseId, string])[] = [
-  ['voltage-drop', 'lowest voltage'],
-  ['short-current', 'a short anywhere draws'],
-  ['short-trip', 'switched off after'],
-  ['driver-heat', 'hottest driver'],
+const n3 = (value: number) => formatNumber(value, 3)
+
+/** The figures that matter, each by its unfavourable end. */
+const CARDS: readonly (readonly [ClauseId, string, (value: Interval) => string])[] = [
+  ['voltage-drop', 'lowest voltage', ({ low }) => `${n3(low)} V`],
+  ['short-current', 'a short anywhere draws', ({ low }) => `${n3(low)} × trip`],
+  ['short-trip', 'switched off after', ({ high }) => formatTimeUs(high, 3)],
+  ['driver-heat', 'hottest driver', ({ high }) => `${n3(high)} °C`],
 ]
 
 function figuresOf(statements: readonly Statement[]): { label: string; value: string; margin: string }[] {
-  return CARDS.flatMap(([clause, label]) => {
+  return CARDS.flatMap(([clause, label, text]) => {
     const own = statements.filter((s) => s.clause === clause).filter(isShown)
     const least = own.sort((a, b) => a.margin - b.margin)[0]
-    return least ? [{ label, value: valueText(least), margin: marginText(least.margin) }] : []
+    return least ? [{ label, value: text(least.value), margin: marginText(least.margin) }] : []
   })
 }
 
