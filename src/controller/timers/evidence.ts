@@ -57,6 +57,8 @@ function halves(o: TimerOption, about: string, profile: Profile, open: string | 
       ticks: h.ticks,
       tickUs: o.tickUs,
       us: h.us,
+      lowUs: h.lowUs,
+      highUs: h.highUs,
       timer: o.timer.name,
       clock: o.clock,
       divider: o.divider,

@@ -9,11 +9,20 @@ interface Source {
 }
 const by = (s: Source) => `${s.timer}, ${s.clock} divided by ${s.divider}`
 
+/** Of one half-bit: as loaded, and from the shortest to the longest that the clock makes of it. */
+interface HalfLength {
+  ticks: number
+  tickUs: number
+  us: number
+  lowUs: number
+  highUs: number
+}
+
 export const TIMER_FINDINGS = findingTable('timers', {
   // Evidence
   half: {
     means: 'Length of a half-bit, from the counts of the timer and the tolerance of the clock.',
-    says: (p: Source & { ticks: number; tickUs: number; us: number; tolerance: string; open?: string }) =>
+    says: (p: Source & HalfLength & { tolerance: string; open?: string }) =>
       `${p.ticks} ticks of ${formatTimeUs(p.tickUs)} are ${formatTimeUs(p.us, 6)} (${by(p)}), with the clock's tolerance (${p.tolerance})${p.open === undefined ? '' : `; the design leaves the ${p.open} open, the best that fits is taken`}`,
   },
   'half-by-interrupt': {

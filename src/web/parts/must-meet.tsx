@@ -6,6 +6,7 @@ import { standingOf, standings } from '../state/standings.js'
 import { AboutClause } from './about-clause.js'
 import { classOf, Sign } from './margin.js'
 import { Reasons } from './reasons.js'
+import { WhatDecides } from './what-decides.js'
 
 const RANK = { broken: 0, undecided: 1, met: 2, 'not shown': 3 } as const
 
@@ -122,6 +123,7 @@ export function MustMeet({ stage }: { stage: Stage }) {
             ) : null
           })}
         </dl>
+        <WhatDecides row={open} />
         <Reasons row={open} />
         <AboutClause clause={open.clause} />
       </section>

@@ -9,13 +9,14 @@ import {
   comparisonText,
   figureChange,
   figureText,
+  marginText,
   type SideCell,
 } from '../../proof/index.js'
 import { formatTimeUs, parseQuantity } from '../../units/index.js'
 import { download } from '../parts/download.js'
 import { Drop } from '../parts/drop.js'
 import { Drawing } from '../parts/figure.js'
-import { Verdict } from '../parts/margin.js'
+import { classOf, Sign } from '../parts/margin.js'
 import {
   choices,
   chosenSides,
@@ -193,13 +194,18 @@ function Found({
           <table class="matrix">
             <caption>
               A is {comparison.a.label}; B is {comparison.b.label}. The figure is the margin: 1 in the centre
-              of the window, 0 at its limit.
+              of the window, 0 at its limit; ring: A, disc: B.
             </caption>
             <thead>
               <tr>
                 <th scope="col">Clause</th>
                 <th scope="col">A</th>
                 <th scope="col">B</th>
+                <th scope="col" class="margins">
+                  <span>0, limit</span>
+                  <span>centre, 1</span>
+                  <span class="unseen">: margins of A and B</span>
+                </th>
                 <th scope="col">B vs. A</th>
               </tr>
             </thead>
@@ -215,6 +221,9 @@ function Found({
                   </th>
                   <Cell cell={row.a} />
                   <Cell cell={row.b} />
+                  <td>
+                    <Margins a={row.a} b={row.b} tone={toneOf(row.change)} />
+                  </td>
                   <td class={`change ${toneOf(row.change)}`}>
                     <span aria-hidden="true">{CHANGE_SIGN[row.change]}</span> {row.change}
                     {row.unshared.map((words) => (
@@ -298,12 +307,29 @@ function toneOf(change: ComparedRow['change']): string {
   return change === 'better' || change === 'more margin' ? 'met' : ''
 }
 
+/** The margin of A as a ring, that of B as a disc, and the way from one to the other; below 0 is left of the limit. */
+function Margins({ a, b, tone }: { a: SideCell | undefined; b: SideCell | undefined; tone: string }) {
+  const x = (margin: number) => 22 + 150 * Math.min(1, Math.max(-0.12, margin))
+  return (
+    <svg class={`margins ${tone}`} viewBox="0 0 180 20" width="180" height="20" aria-hidden="true">
+      <line class="scale" x1={x(0)} x2={x(1)} y1="10" y2="10" />
+      <line class="rim" x1={x(0)} x2={x(0)} y1="3" y2="17" />
+      <line class="rim" x1={x(1)} x2={x(1)} y1="5" y2="15" />
+      {a && b && <line class="way" x1={x(a.margin)} x2={x(b.margin)} y1="10" y2="10" />}
+      {a && <circle class="of-a" cx={x(a.margin)} cy="10" r="5.5" />}
+      {b && <circle class="of-b" cx={x(b.margin)} cy="10" r="3.5" />}
+    </svg>
+  )
+}
+
 function Cell({ cell }: { cell: SideCell | undefined }) {
   return (
     <td>
       {cell ? (
         <>
-          <Verdict verdict={cell.verdict} margin={cell.margin} />
+          <span class={classOf(cell.verdict)}>
+            <Sign verdict={cell.verdict} /> {cell.verdict} {marginText(cell.margin)}
+          </span>
           <small class="quiet">
             {cell.value}, {cell.origin}
           </small>

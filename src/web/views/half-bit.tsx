@@ -1,16 +1,16 @@
 /** A one and a zero to scale with their windows, and in three details where calculated, simulated and measured halves fall. */
 import { useRef } from 'preact/hooks'
-import { isShownCell, marginText, ORIGINS, type Row, valueText } from '../../proof/index.js'
+import { isShownCell, ORIGINS, type Row, valueText } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
 import { type Origin, profileOf } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
-import { classOf } from '../parts/margin.js'
 import { pageSvg } from '../parts/page-svg.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { lastValid } from '../state/consequences.js'
 import { readings } from '../state/runs.js'
 import { standings } from '../state/standings.js'
 import type { OutputFacts } from '../worker/calls.js'
+import { LANE, Lane, rangeOf } from './half-bit-lane.js'
 import { feedingOf, LateStrip } from './late-interrupts.js'
 import './half-bit.css'
 
@@ -111,15 +111,6 @@ function acceptedBy(clause: Row['clause'], cutout: boolean): number[] {
   return [receiver?.min, receiver?.max].flatMap((v) => (v === undefined ? [] : [v]))
 }
 
-function rangeOf(row: Row, origin: Origin): { low: number; high: number } | undefined {
-  const cell = row.cells[origin]
-  if (!isShownCell(cell)) return undefined
-  return {
-    low: Math.min(...cell.evidence.map((e) => e.value.low)),
-    high: Math.max(...cell.evidence.map((e) => e.value.high)),
-  }
-}
-
 function shownText(row: Row): string {
   return ORIGINS.flatMap((origin) => {
     const cell = row.cells[origin]
@@ -217,9 +208,6 @@ interface DetailProps {
   output: string
 }
 
-const LANE = 80
-const HEAD = 16
-
 function Detail({ mark, window, left, wide, top, output }: DetailProps) {
   const { row, min, max, accept } = window
   const isDifference = row.clause === 'one-difference'
@@ -237,6 +225,8 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
   const step = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50].find((s) => (to - from) / s <= 7) ?? 100
   const ticks: number[] = []
   for (let t = Math.ceil(from / step) * step; t <= to; t += step) ticks.push(t)
+  // The last one has the unit behind it and needs the room of two.
+  if (ticks.length > 2 && x(ticks.at(-1)!) - x(ticks.at(-2)!) < 46) ticks.splice(-2, 1)
   const bottom = top + 3 * LANE
   return (
     <g>
@@ -292,84 +282,4 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
 
 function readingFor(output: string, origin: Origin): SignalReading | undefined {
   return readings.value.findLast((r) => r.origin === origin && r.read.output === output)?.read.reading
-}
-
-interface LaneProps {
-  origin: Origin
-  row: Row
-  left: number
-  wide: number
-  top: number
-  x(us: number): number
-  within(us: number): boolean
-  reading: SignalReading | undefined
-}
-
-function Lane({ origin, row, left, wide, top, x, within, reading }: LaneProps) {
-  const cell = row.cells[origin]
-  const range = rangeOf(row, origin)
-  const base = top + LANE
-  const high = LANE - HEAD - 10
-  return (
-    <g class={`lane of-${origin}`}>
-      <rect class="lane-head" x={left} y={top} width={wide} height={HEAD} />
-      <text x={left + 5} y={top + 12}>
-        {origin}
-      </text>
-      {range && isShownCell(cell) ? (
-        <>
-          <text x={left + 84} y={top + 12} class="quiet-text">
-            {valueText(cell.evidence[0]!)}
-          </text>
-          <text
-            x={left + wide - 5}
-            y={top + 12}
-            text-anchor="end"
-            class={`strong ${classOf(cell.verdict)}-text`}
-          >
-            {{ met: '✓', broken: '✗', undecided: '?' }[cell.verdict]} {marginText(cell.margin)}
-          </text>
-          {reading ? (
-            <path class="bars" d={barsOf(reading, x, within, base, high, range)} />
-          ) : (
-            <rect
-              class="range"
-              x={x(range.low)}
-              y={base - high}
-              width={Math.max(3, x(range.high) - x(range.low))}
-              height={high}
-            />
-          )}
-        </>
-      ) : (
-        <text x={left + 84} y={top + 12} class="quiet-text">
-          not shown
-        </text>
-      )}
-    </g>
-  )
-}
-
-/** The counted halves of this kind of bit; heights are logarithms, so that one late half is seen beside many. */
-function barsOf(
-  { histogram: { binUs, high, low } }: SignalReading,
-  x: (us: number) => number,
-  within: (us: number) => boolean,
-  base: number,
-  height: number,
-  range: { low: number; high: number },
-): string {
-  const counts = high.map((count, i) => count + (low[i] ?? 0))
-  // Bins of other bits are outside what was found of this one.
-  const isOwn = (i: number) => (i + 1) * binUs >= range.low - binUs && i * binUs <= range.high + binUs
-  const most = Math.max(1, ...counts.filter((_, i) => isOwn(i)))
-  const path: string[] = []
-  counts.forEach((count, i) => {
-    if (count === 0 || !isOwn(i) || !within(i * binUs)) return
-    const tall = ((Math.log10(count) + 0.3) / (Math.log10(most) + 0.3)) * height
-    const from = x(i * binUs)
-    const to = Math.max(from + 2, x((i + 1) * binUs))
-    path.push(`M${from.toFixed(1)} ${base}V${(base - tall).toFixed(1)}H${to.toFixed(1)}V${base}Z`)
-  })
-  return path.join('')
 }

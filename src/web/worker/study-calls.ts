@@ -1,5 +1,6 @@
 /** What the page can ask of the worker for studies. */
 import type { SimulationReport } from '../../controller/index.js'
+import type { CornerReport } from '../../power/index.js'
 import type { Comparison, RunEvidence } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
 import type { Figure, Report } from './calls.js'
@@ -28,6 +29,8 @@ export type StudyCalls = {
     takes: { comparison: Comparison; drawings: string[]; form: CompareForm; onlyDifferences: boolean }
     gives: string
   }
+  /** What decides the clauses of the power stage: corners, yields and the quantities that matter most. */
+  corners: { takes: { text: string }; gives: CornerReport[] }
   /** Policies side by side and the sweep over numbers of locomotives. */
   traffic: { takes: { text: string; most?: number | undefined }; gives: Report & { interrupted: boolean } }
 }

@@ -1,5 +1,6 @@
 /** The worker for studies that nobody waits for while editing: two sides compared, and the sweep of the traffic. */
 import { DesignError, loadDesign, profileOfDesign } from '../../design/index.js'
+import { type CornerReport, powerReport } from '../../power/index.js'
 import {
   type CalculationMemory,
   type CompareSide,
@@ -10,6 +11,7 @@ import {
   evidenceOfDesign,
   histogramComparison,
   type KeyFigure,
+  powerInput,
   proofOfDesign,
   runFigures,
   signalFigures,
@@ -193,8 +195,17 @@ async function traffic(
   }
 }
 
+/** Builds drawn for each yield. */
+const BUILDS = 200
+
+function corners(text: string): CornerReport[] {
+  const found = powerInput(loadDesign(text))
+  return found ? (powerReport({ ...found.input, builds: BUILDS }).corners ?? []) : []
+}
+
 answerCalls<StudyCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   compare: async (takes) => ({ gives: await compare(takes) }),
+  corners: async ({ text }) => ({ gives: corners(text) }),
   traffic: async (takes, tools) => ({ gives: await traffic(takes, tools) }),
   exportComparison: async ({ comparison, drawings, form, onlyDifferences }) => ({
     gives:
