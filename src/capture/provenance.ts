@@ -5,15 +5,15 @@
 
 export interface MadeBy {
   /** `halfbit simulate`, `halfbit wave`, or `halfbit capture` for an excerpt of a record of unknown origin. */
-  command: 'simulate' | 'wave' | 'packet' | 'capture'
+  command: 'simulate' | 'bench' | 'wave' | 'packet' | 'capture'
   /** The firmware that was run, where one was. */
   firmware?: { name: string; sha256: string }
 }
 
-const COMMANDS: readonly MadeBy['command'][] = ['simulate', 'wave', 'packet', 'capture']
+const COMMANDS: readonly MadeBy['command'][] = ['simulate', 'bench', 'wave', 'packet', 'capture']
 /** The sentence, wherever it stands in a comment. */
 const SENTENCE =
-  /\bmade by halfbit (simulate|wave|packet|capture)(?: from firmware ([^\s$]{1,200}) sha256:([0-9a-f]{64}))?/
+  /\bmade by halfbit (simulate|bench|wave|packet|capture)(?: from firmware ([^\s$]{1,200}) sha256:([0-9a-f]{64}))?/
 
 /** `made by halfbit simulate from firmware main.hex sha256:…`; one line, safe inside a VCD comment. */
 export function madeBySentence({ command, firmware }: MadeBy): string {

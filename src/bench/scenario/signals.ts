@@ -60,6 +60,10 @@ export function signalsOf(trace: Trace, ranUs: number): Signals {
         const points = (run.amps.get(name) ?? []).map(({ timeUs, amp }) => ({ timeUs, value: amp }))
         return { name, unit: 'A', points }
       }),
+      ...districts.map((name): AnalogSignal => {
+        const points = (run.volts.get(name) ?? []).map(({ timeUs, volt }) => ({ timeUs, value: volt }))
+        return { name, unit: 'V', points }
+      }),
       ...[...trace.states].map(([name, states]): AnalogSignal => {
         return { name, unit: 'share', points: states.map((s) => ({ timeUs: s.timeUs, value: s.told })) }
       }),

@@ -69,6 +69,8 @@ export class CoupledRun {
   readonly answers: SerialByte[] = []
   /** Current of each district at every change, A. */
   readonly amps = new Map<string, { timeUs: number; amp: number }[]>()
+  /** Voltage between the outputs of each district's driver at every change, V. */
+  readonly volts = new Map<string, { timeUs: number; volt: number }[]>()
   /** When each district had power, from the first time on. */
   readonly powered = new Map<string, { timeUs: number; on: boolean }[]>()
   readonly network: RailNetwork
@@ -124,6 +126,7 @@ export class CoupledRun {
     this.rails.onPassed = (from, to) => this.#passed(from, to)
     for (const { name } of districts) {
       this.amps.set(name, [])
+      this.volts.set(name, [])
       this.powered.set(name, [])
     }
     this.wires.connect()
@@ -326,8 +329,13 @@ export class CoupledRun {
     this.#log(to.timeUs, to)
   }
 
-  #log(timeUs: number, { sourceAmp }: Instant): void {
+  #log(timeUs: number, { sourceAmp, portVolt }: Instant): void {
     for (const d of this.districts) {
+      // The terminals of the sources are the first ports of the rails.
+      const volt = Math.abs(portVolt[d.source]!)
+      const volts = this.volts.get(d.plan.name)!
+      if (Math.abs((volts.at(-1)?.volt ?? 0) - volt) >= 0.01 && volts.length < MOST_EVENTS)
+        volts.push({ timeUs, volt })
       const list = this.amps.get(d.plan.name)!
       const amp = sourceAmp[d.source]!
       const last = list.at(-1)

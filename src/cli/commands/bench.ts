@@ -1,5 +1,12 @@
 import { existsSync } from 'node:fs'
-import { BENCH_FINDINGS, type Playable, type ScenarioResult } from '../../bench/index.js'
+import { basename } from 'node:path'
+import {
+  BENCH_FINDINGS,
+  type Playable,
+  type ScenarioResult,
+  timelineSvg,
+  timelineVcd,
+} from '../../bench/index.js'
 import { isSimulated } from '../../controller/index.js'
 import { scenarioText } from '../../design/index.js'
 import { type Bench, benchOf, scenarioFromFile } from '../../proof/index.js'
@@ -30,6 +37,13 @@ the tolerances of the design. The same seed gives the same runs, however they ar
     firmware: { type: 'string', value: 'FILE', help: 'HEX or ELF in place of the design’s' },
     timeline: { type: 'boolean', help: 'print what happened, event by event' },
     heard: { type: 'boolean', help: 'print which decoder acted on which command when, or why it never did' },
+    svg: { type: 'string', value: 'FILE', writes: true, help: 'draw the one scenario over time' },
+    vcd: {
+      type: 'string',
+      value: 'FILE',
+      writes: true,
+      help: 'the same for a waveform viewer, volts and amperes as real numbers',
+    },
     write: {
       type: 'string',
       value: 'FILE',
@@ -80,6 +94,9 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (campaign) return campaignOf(campaign, { loaded, firmware, chosen }, args, io)
   const target = args.text('write')
   if (target !== undefined) return writeScenario(chosen, target, io)
+  for (const name of ['svg', 'vcd'])
+    if (args.text(name) !== undefined && chosen.length !== 1)
+      throw new InputError(`--${name} shows one scenario; found ${chosen.length}. "--list" names them`)
   const results: ScenarioResult[] = []
   for (const [i, { name, steps }] of chosen.entries()) {
     const result = await played(steps(), io, (share) =>
@@ -87,6 +104,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     )
     if (!result) break
     results.push(result)
+    exportTimeline(result, firmware, args, io)
     if (args.on('json')) continue
     const show = { timeline: args.on('timeline'), heard: args.on('heard') }
     io.out(scenarioLines(result, io.width, show).join('\n'))
@@ -101,6 +119,19 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (io.signal.aborted) return 3
   const own = new Set(bench.standing.map((s) => s.scenario))
   return results.some((r) => failed(r, !own.has(r.scenario))) ? 1 : 0
+}
+
+function exportTimeline(
+  result: ScenarioResult,
+  { sha256, source }: ReturnType<typeof readFirmware>,
+  args: Arguments,
+  io: Io,
+): void {
+  const [svg, vcd] = [args.text('svg'), args.text('vcd')]
+  if (svg !== undefined) writeWhole(svg, timelineSvg(result))
+  const madeBy = { command: 'bench' as const, firmware: { name: basename(source.file), sha256 } }
+  if (vcd !== undefined) writeWhole(vcd, timelineVcd(result, madeBy))
+  for (const path of [svg, vcd]) if (path !== undefined && path !== '-') io.note(`wrote ${path}`)
 }
 
 /** @param isFile what somebody expects in a file must be shown. */

@@ -1,0 +1,108 @@
+// The timeline of a run as a drawing and as VCD, read by others.
+import { readFileSync } from 'node:fs'
+import { SaxesParser } from 'saxes'
+import { describe, expect, it } from 'vitest'
+import { timelineSvg, timelineVcd } from '../../src/bench/index.js'
+import { madeByOf } from '../../src/capture/index.js'
+import { isSimulated, loadFirmware } from '../../src/controller/index.js'
+import { loadDesign } from '../../src/design/index.js'
+import { benchOf, scenarioFromFile } from '../../src/proof/index.js'
+
+const folder = new URL('../../examples/exhibition/', import.meta.url)
+const loaded = loadDesign(readFileSync(new URL('halfbit.yaml', folder), 'utf8'))
+const { chip } = loaded.design.controller
+if (!isSimulated(chip)) throw new Error('the example has another chip now')
+const image = loadFirmware(readFileSync(new URL('firmware/station.elf', folder)), 'station.elf')
+const bench = benchOf(loaded, image, chip, 'station.elf')!
+const result = scenarioFromFile(
+  bench,
+  `scenario: 1
+name: a short <of "$end"> the main
+lasts: 700 ms
+acts:
+  - { at: 300 ms, drive: { train: express, speed: 60 % } }
+  - { at: 400 ms, short: { at: { district: main }, lasts: 100 ms } }
+expect:
+  - shortOff: {}
+`,
+  'x.yaml',
+).run()
+
+describe('as VCD (IEEE 1364-2005, 18.2)', () => {
+  const text = timelineVcd(result, {
+    command: 'bench',
+    firmware: { name: 'station.elf', sha256: 'a'.repeat(64) },
+  })
+  const [head, body] = text.split('$enddefinitions $end\n') as [string, string]
+  const names = new Map([...head.matchAll(/^\$var \w+ \d+ (\S+) (\S+) \$end$/gm)].map((m) => [m[1]!, m[2]!]))
+  const values = new Map<string, { ns: number; value: string }[]>()
+  let ns = -1
+
+  it('times rise, and each change is of a variable that is declared, in its form', () => {
+    for (const line of body.trimEnd().split('\n')) {
+      const time = /^#(\d+)$/.exec(line)
+      if (time) {
+        expect(Number(time[1])).toBeGreaterThan(ns)
+        ns = Number(time[1])
+        continue
+      }
+      const [, wire, scalar, real, realCode, string, stringCode] =
+        /^(?:([01])(\S+)|r(-?[\d.]+(?:e[-+]\d+)?) (\S+)|s(\S+) (\S+))$/.exec(line) ?? []
+      const code = scalar ?? realCode ?? stringCode
+      expect(names.has(code ?? ''), line).toBe(true)
+      const list = values.get(names.get(code!)!) ?? []
+      values.set(names.get(code!)!, list)
+      list.push({ ns, value: wire ?? real ?? string! })
+    }
+    expect(ns).toBe(700e6)
+  })
+
+  it('shows power, amperes, volts, pins and words as they were', () => {
+    const offUs = result.timeline.find(
+      (e) => e.kind === 'driver' && e.on === false && e.about === 'main',
+    )!.timeUs
+    expect(values.get('main_on')!.map((v) => v.value)).toEqual(['0', '1', '0'])
+    expect(values.get('main_on')!.at(-1)!.ns / 1000).toBeCloseTo(offUs, 2)
+    expect(Math.max(...values.get('main_amp')!.map((v) => Number(v.value)))).toBeGreaterThan(3.5)
+    expect(Math.max(...values.get('main_volt')!.map((v) => Number(v.value)))).toBeGreaterThan(14)
+    expect(values.get('PB0')!.map((v) => v.value)).toEqual(['0', '1', '0'])
+    expect(values.get('out')!.map((v) => v.value)).toContain('short')
+    expect(values.get('main')!.length).toBe(result.signals.packets.length)
+  })
+
+  it('says what made it, so that its edges are never taken for measured ones', () => {
+    expect(madeByOf(head)).toEqual({
+      command: 'bench',
+      firmware: { name: 'station.elf', sha256: 'a'.repeat(64) },
+    })
+    expect(head.match(/\$end/g)!.length).toBe(head.match(/^\$/gm)!.length)
+  })
+})
+
+it.each([[undefined], [{ fromUs: 399e3, toUs: 404e3 }]])(
+  'as a drawing it is sound XML with a row for each thing: %j',
+  (span) => {
+    const svg = timelineSvg(result, span)
+    let texts = ''
+    const parser = new SaxesParser()
+    parser.on('error', (error) => {
+      throw error
+    })
+    parser.on('text', (text) => {
+      texts += `${text}\n`
+    })
+    parser.write(svg).close()
+    for (const row of [
+      'main',
+      'yard',
+      'express',
+      'pin PB0',
+      'packets of main',
+      'serial in',
+      'serial out',
+      'events',
+    ])
+      expect(texts).toContain(`${row}\n`)
+    expect(svg).not.toMatch(/NaN|undefined|Infinity/)
+  },
+)
