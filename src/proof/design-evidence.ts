@@ -96,7 +96,8 @@ const CALCULATIONS: readonly Calculation[] = [
       d.controller?.clock,
     ],
     run(loaded) {
-      return railroadOf(loaded)!.report
+      const { report } = railroadOf(loaded)!
+      return { ...report, notes: report.findings.filter((f) => f.unjudged).map((f) => f.text) }
     },
     placeOf: inTrack,
   },

@@ -16,7 +16,7 @@ import { limitsOf } from './limits.js'
 import { modelTrack, type TrackInput, type TrackModel } from './model.js'
 import { isLower } from './network/lowest.js'
 import { addFindings } from './notices.js'
-import { opposedGaps, reversedStretches } from './polarity/opposed-gaps.js'
+import { opposedGaps, reversedStretches, sharedReversers } from './polarity/opposed-gaps.js'
 import { checkReversers } from './polarity/reversers.js'
 import { findPolarity } from './polarity/routes.js'
 import { swappedFeeders } from './polarity/swapped-feeders.js'
@@ -85,6 +85,7 @@ export function* reportSteps(
     opposed: opposedGaps(plan),
     reversers: checkReversers(model, shorts),
     stretches: reversedStretches(plan),
+    shared: sharedReversers(plan),
   }
 
   const sections = sectionFigures(model, weakMap.map.volt, strongMap.map.volt, envelope, shorts, strongShorts)

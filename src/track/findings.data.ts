@@ -275,6 +275,30 @@ export const trackFindings = findingTable('track', {
     says: (p: { run: string; gaps: readonly string[]; stretchMm: number; train: string; trainMm: number }) =>
       `The reverser of ${p.run} feeds ${metres(p.stretchMm)} of track between the gaps at ${p.gaps.join(' and at ')}, and ${p.train} is ${metres(p.trainMm)} long: it bridges the gaps at both ends at once, which is a short whichever way the reverser turns`,
   },
+  'reverser-shared': {
+    means: 'One reverser turns several stretches that are apart from each other.',
+    remedy: 'Give each stretch a reverser of its own.',
+    says: (p: { run: string; stretches: readonly string[]; trains: number }) =>
+      `The reverser of ${p.run} turns ${p.stretches.join(' and ')} at once, which are apart from each other: ${p.trains > 1 ? 'two trains on their gaps may need it both ways, which is a short whichever way it turns' : 'with more than one train it may be needed both ways at once, and the design names no more than one'}`,
+  },
+  'reverser-unsure': {
+    means: 'A reverser may be later than a district that feeds the same short.',
+    remedy: 'Let the reverser act sooner, or its district later.',
+    says: (p: { run: string; why: string }) =>
+      `The reverser of ${p.run} may come too late: ${p.why}, which decides it`,
+  },
+  'gap-two-reversers': {
+    means: 'A wheel across the gap makes the reversers on both sides turn.',
+    remedy: 'Put a stretch without a reverser between the two.',
+    says: (p: {
+      joint: string
+      runs: readonly string[]
+      amp: number
+      ok: boolean
+      timesUs: readonly number[]
+    }) =>
+      `A wheel across the gap at ${p.joint} draws up to ${n3(p.amp)} A, and the reversers on both sides notice it: ${p.runs.map((r, i) => `${r} within ${(p.timesUs[i]! / 1000).toFixed(1)} ms`).join(', ')}; ${p.ok ? 'one has turned long before the other' : 'both turn, and the short stays'}`,
+  },
   'swapped-feeder': {
     means: 'The two wires of a feeder are on the wrong rails.',
     remedy: 'Swap the wires of the feeder.',

@@ -17,7 +17,7 @@ export function addFindings(
   limits: TrackLimits,
 ): void {
   const { findings } = report
-  for (const text of plan.remarks) findings.push({ severity: 'note', text })
+  for (const text of plan.remarks) findings.push({ severity: 'note', text, unjudged: true })
   if (!report.converged)
     findings.push({
       severity: 'error',
@@ -72,12 +72,14 @@ export function addFindings(
         severity: 'warning',
         text: `${trackFindings.find('long-bus', { run: run.name, lengthMm: run.design.length }).sentence}.`,
         path: [...run.path, 'length'],
+        unjudged: true,
       })
   for (const { train, trainMm, what, lengthMm, path } of tooLongTrains(plan))
     findings.push({
       severity: 'error',
       text: `${trackFindings.find('train-too-long', { train, trainMm, what, lengthMm }).sentence}.`,
       path,
+      unjudged: true,
     })
   for (const { ok, run, gaps, stretchMm, train, trainMm, path } of report.polarity.stretches)
     if (!ok && train !== undefined)

@@ -6,7 +6,7 @@ import type { CommonRail } from './gaps/isolation.js'
 import type { HotConductor } from './heat/conductors.js'
 import type { HotJoint } from './heat/joints.js'
 import type { Path } from './layout/layout.js'
-import type { OpposedGap, ReversedStretch } from './polarity/opposed-gaps.js'
+import type { OpposedGap, ReversedStretch, SharedReverser } from './polarity/opposed-gaps.js'
 import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
 import type { SwappedFeeder } from './polarity/swapped-feeders.js'
 import type { RingingReport } from './ringing/report.js'
@@ -125,6 +125,8 @@ export interface FaultFigure {
 export interface Finding {
   severity: 'error' | 'warning' | 'note'
   text: string
+  /** No clause is about it, so that a proof has to say it beside them. */
+  unjudged?: true
   path?: Path
 }
 
@@ -158,7 +160,7 @@ export interface TrackReport {
   faults: { list: FaultFigure[]; skipped: number }
   /**
    * `swapped`: feeders given the wrong way round; `opposed`: gaps with the opposite polarity beyond them; `stretches`: what
-   * reversers feed, held against the longest train.
+   * reversers feed, held against the longest train; `shared`: reversers that turn several stretches at once.
    */
   polarity: {
     swapped: SwappedFeeder[]
@@ -167,6 +169,7 @@ export interface TrackReport {
     uncounted: number
     reversers: ReverserCheck[]
     stretches: ReversedStretch[]
+    shared: SharedReverser[]
   }
   /** Of every district what gets hottest at the current that may flow for ever. */
   heat: { conductors: HotConductor[]; joints: HotJoint[] }

@@ -92,7 +92,10 @@ export function sourcesFromPower(
         return us === undefined ? { because } : { us, because }
       },
       ...(trip && model
-        ? { tripTimeUs: (amp: number, favourable = false) => steadyTripUs(model, trip, amp, favourable) }
+        ? {
+            tripTimeUs: (amp: number, favourable = false) => steadyTripUs(model, trip, amp, favourable),
+            soonestTripUs: (amp: number) => trip.soonestUs(amp, trip.lowAmp, trip.lowAmp, trip.delayUs.low),
+          }
         : {}),
       ...(edge ? { edge } : {}),
     })

@@ -67,6 +67,126 @@ describe('a reversed stretch', () => {
   })
 })
 
+describe('reversers', () => {
+  const bus = {
+    bus: { wire: '2.5 mm2', length: '2 m' },
+    turn: { from: 'bus', wire: '2.5 mm2', length: '1 m', reverser: { trip: '1 A', time: '1 ms' } },
+  }
+  const shuttle = { running: '0.3 A', stall: '0.8 A', length: '2 m' }
+
+  it('must not be shared by two loops once there are two trains', () => {
+    const bone = (count: number) =>
+      about(
+        reportOf(
+          {
+            bus,
+            sections: {
+              stem: { length: '5 m', from: 'U.points', to: 'T.points', feeders: { bus: 'bus' } },
+              west: {
+                length: '4 m',
+                from: 'T.straight',
+                to: 'T.diverging',
+                gaps: 'both',
+                feeders: { bus: 'turn' },
+              },
+              east: {
+                length: '4 m',
+                from: 'U.straight',
+                to: 'U.diverging',
+                gaps: 'both',
+                feeders: { bus: 'turn' },
+              },
+            },
+            turnouts: { T: {}, U: {} },
+          },
+          { shuttle: { ...shuttle, count } },
+        ),
+        'polarity',
+      )
+    expect(bone(2)).toMatchObject({ verdict: 'broken', finding: { code: 'track/reverser-shared' } })
+    expect(bone(1).verdict).toBe('undecided')
+  })
+
+  it('may feed one loop whose blocks are cut apart, as long as the whole of it holds the train', () => {
+    const blocks = (length: string) =>
+      about(
+        reportOf(
+          {
+            bus,
+            sections: {
+              stem: { length: '5 m', to: 'T.points', feeders: { bus: 'bus' } },
+              a: { length, from: 'T.straight', to: 'mid', gaps: 'both', feeders: { bus: 'turn' } },
+              b: { length, from: 'mid', to: 'T.diverging', gaps: 'both', feeders: { bus: 'turn' } },
+            },
+            turnouts: { T: {} },
+          },
+          { shuttle, other: shuttle },
+        ),
+        'polarity',
+      ).verdict
+    expect(blocks('1.2 m')).toBe('met')
+    expect(blocks('0.9 m')).toBe('broken')
+  })
+
+  it('must not meet at one gap, where both would turn', () => {
+    const chain = (time: string) =>
+      about(
+        reportOf(
+          {
+            bus: {
+              ...bus,
+              far: { from: 'bus', wire: '2.5 mm2', length: '1 m', reverser: { trip: '1 A', time } },
+            },
+            sections: {
+              stem: { length: '5 m', to: 'p', feeders: { bus: 'bus' } },
+              west: { length: '4 m', from: 'p', to: 'q', gaps: 'both', feeders: { bus: 'turn' } },
+              east: { length: '4 m', from: 'q', feeders: { bus: 'far' } },
+            },
+          },
+          { shuttle },
+        ),
+        'gap-bridging',
+      )
+    expect(chain('1 ms')).toMatchObject({ verdict: 'broken', finding: { code: 'track/gap-two-reversers' } })
+    expect(chain('10 ms').verdict).toBe('met')
+  })
+
+  it('leave the difference of two supplies, and must be sooner than the district beyond their gap', () => {
+    const between = (east: Partial<DistrictSource> & { volt?: number }, west: Partial<DistrictSource> = {}) =>
+      reportOf(
+        {
+          bus: {
+            west: { district: 'west', wire: '6 mm2', length: '1 m' },
+            east: { district: 'east', wire: '6 mm2', length: '1 m' },
+            turn: { from: 'east', wire: '2.5 mm2', length: '1 m', reverser: { trip: '1 A', time: '1 ms' } },
+          },
+          sections: {
+            west: { length: '3 m', to: 'x', gaps: 'to', feeders: { bus: 'west' } },
+            turned: { length: '3 m', from: 'x', to: 'y', gaps: 'to', feeders: { bus: 'turn' } },
+            east: { length: '3 m', from: 'y', feeders: { bus: 'east' } },
+          },
+        },
+        { shuttle },
+        { west, east },
+      )
+    expect(about(between({}), 'gap-bridging').verdict).toBe('met')
+    expect(about(between({ volt: 22 }), 'gap-bridging')).toMatchObject({
+      verdict: 'broken',
+      finding: { code: 'track/gap-supplies' },
+    })
+    const quick = { tripTimeUs: (amp: number) => (amp > 3 ? 800 : Number.POSITIVE_INFINITY) }
+    expect(about(between({}, quick), 'polarity')).toMatchObject({
+      verdict: 'broken',
+      because: expect.stringContaining('district west') as string,
+    })
+    const soon = { soonestTripUs: () => 500 }
+    expect(about(between({}, soon), 'polarity')).toMatchObject({
+      verdict: 'undecided',
+      finding: { code: 'track/reverser-unsure' },
+    })
+  })
+})
+
 describe('a stalled train', () => {
   /** Four metres of code 55 rail behind one feeder. */
   const siding = (stall: object) =>

@@ -51,6 +51,9 @@ export interface GapFigure {
 /** Tread of a wheel on both sides of a gap, Ohm; common practice, no source. */
 const WHEEL_OHM = { low: 0.01, high: 0.1 }
 
+/** Of two reversers at one gap, the sooner must be so many times sooner; common practice, no source. */
+const FAR_SOONER = 4
+
 export function bridgeGaps(model: TrackModel, reversers: readonly ReverserCheck[]): GapFigure[] {
   const { plan } = model
   const parts = railParts(plan)
@@ -62,10 +65,12 @@ export function bridgeGaps(model: TrackModel, reversers: readonly ReverserCheck[
     if (!(j.gapL || j.gapR)) return []
     const only = (one: number, other: number) =>
       [...(own(one) ?? [])].find((r) => r >= 0 && !own(other)?.has(r)) ?? -1
-    const reverser = Math.max(only(j.a, j.b), only(j.b, j.a))
+    const both = [only(j.a, j.b), only(j.b, j.a)]
+    const reverser = Math.max(...both)
     const check = reversers.find((r) => r.run === plan.runs[reverser]?.name)
     const run = plan.runs[reverser]
-    return [bridge(model, j, turned(j.a) !== turned(j.b), run, check)]
+    const automatic = both.flatMap((r) => (plan.runs[r]?.design.reverser ? [plan.runs[r]!] : []))
+    return [bridge(model, j, turned(j.a) !== turned(j.b), run, check, automatic)]
   })
 }
 
@@ -75,6 +80,7 @@ function bridge(
   turned: boolean,
   reverser: Run | undefined,
   check: ReverserCheck | undefined,
+  automatic: readonly Run[],
 ): GapFigure {
   const { net } = model
   const [a, b] = [joint.a >> 1, joint.b >> 1]
@@ -104,7 +110,6 @@ function bridge(
   }
   const [high, low] = [ohm(model.worstCase), ohm(model.bestCase)]
   const grounded = sharedGround(net, d)
-  const opposite = kind !== 'two supplies'
   const quantities = {
     one: between(`voltage of district ${districts[0]}`, one.openVolt, 'V', 'its supply'),
     other: same
@@ -127,27 +132,59 @@ function bridge(
       'trips of both districts',
     ),
   }
-  const amp = (v: Record<keyof typeof quantities, number>) => {
+  const ampIn = (v: Record<GapQuantity, number>, opposite: boolean) => {
     const volt = opposite ? v.one + v.other : Math.abs(v.one - v.other)
     return volt / (v.ohm * (same ? 1 : v.back) + (same ? 1 : 2 * v.back) * v.wheel)
   }
   const level = [one.openVolt, other.openVolt]
-  const corners = searchCorners({
-    quantities,
-    margin: (v) => 1 - amp(v) / v.allowed,
-    unfavourable: { ohm: 'low', wheel: 'low', back: 'low', allowed: 'low' },
-    // The difference is least where both are equal.
-    tries: { one: [level[1]!.low, level[1]!.high], other: [level[0]!.low, level[0]!.high] },
-  })
-  const mostAmp = amp(corners.worst.values)
-  const leastAmp = Math.min(mostAmp, amp(corners.best.values))
-  const common = { ...figure, leastAmp, mostAmp }
-  if (kind === 'reverser') {
-    const ok = check?.ok ?? false
+  const crossing = (opposite: boolean) => {
+    const corners = searchCorners({
+      quantities,
+      margin: (v) => 1 - ampIn(v, opposite) / v.allowed,
+      unfavourable: { ohm: 'low', wheel: 'low', back: 'low', allowed: 'low' },
+      // The difference is least where both are equal.
+      tries: { one: [level[1]!.low, level[1]!.high], other: [level[0]!.low, level[0]!.high] },
+    })
+    const mostAmp = ampIn(corners.worst.values, opposite)
+    const leastAmp = Math.min(mostAmp, ampIn(corners.best.values, opposite))
+    return { corners, common: { ...figure, leastAmp, mostAmp } }
+  }
+  // Once it is turned the right way, the difference of two supplies is left.
+  if (
+    (kind === 'reverser' || kind === 'hand switch') &&
+    !same &&
+    !(one.wiring && one.wiring.supply === other.wiring?.supply)
+  ) {
+    const { corners, common } = crossing(false)
+    const inPhase = judgeInPhase({ ...common, kind: 'two supplies' }, corners, quantities, params)
+    if (inPhase.verdict === 'broken' || (inPhase.verdict === 'undecided' && (check?.ok ?? true)))
+      return inPhase
+  }
+  const { corners, common } = crossing(kind !== 'two supplies')
+  const { leastAmp, mostAmp } = common
+  if (kind === 'reverser' && automatic.length > 1) {
+    const times = automatic.map((r) => r.design.reverser!.time)
+    const ok = Math.min(...times) * FAR_SOONER <= Math.max(...times) && (check?.ok ?? false)
     return {
       ...common,
       verdict: ok ? 'met' : 'broken',
-      margin: ok ? reverserMargin(check!) : -1,
+      margin: ok ? 0 : -1,
+      finding: trackFindings.find('gap-two-reversers', {
+        joint: joint.name,
+        runs: automatic.map((r) => r.name),
+        timesUs: times,
+        amp: mostAmp,
+        ok,
+      }),
+    }
+  }
+  if (kind === 'reverser') {
+    const ok = check?.ok ?? false
+    const sure = check?.sure ?? false
+    return {
+      ...common,
+      verdict: sure ? 'met' : ok ? 'undecided' : 'broken',
+      margin: sure ? reverserMargin(check!) : ok ? 0 : -1,
       finding: trackFindings.find('gap-reverser', {
         ...params,
         run: check?.run ?? '',

@@ -38,6 +38,8 @@ export interface DistrictSource {
   stands?: (amp: number, favourable?: boolean) => { us?: number; because: string }
   /** Time until a steady current is off, us; infinite when it never trips. */
   tripTimeUs?: (amp: number, favourable?: boolean) => number
+  /** Soonest, while a little less than the trip current ran before; like `tripTimeUs` when left out. */
+  soonestTripUs?: (amp: number) => number
   /** What it is made of; without it nothing is known of what districts have in common. */
   wiring?: SourceWiring
   /** How long its driver's edge takes, us, and from which figure; absent where the driver tells none. */

@@ -10,15 +10,24 @@ export function polarityEvidence(report: TrackReport): Evidence {
   const swapped = report.polarity.swapped.filter((f) => f.harm !== 'harmless')
   const useless = report.polarity.reversers.filter((r) => !r.ok)
   const short = report.polarity.stretches.filter((s) => !s.ok)
-  const count = routes.length + uncounted + useless.length + swapped.length + opposed.length + short.length
+  const shared = report.polarity.shared.filter((s) => s.trains > 1)
+  const count =
+    routes.length +
+    uncounted +
+    useless.length +
+    swapped.length +
+    opposed.length +
+    short.length +
+    shared.length
+  const open = report.polarity.shared.length > shared.length || report.polarity.reversers.some((r) => !r.sure)
   const first = routes[0]
   const finding = worstOf(report.polarity, swapped, useless, short)
   return {
     clause: 'polarity',
     origin: 'calculated',
-    verdict: count === 0 ? 'met' : 'broken',
+    verdict: count > 0 ? 'broken' : open ? 'undecided' : 'met',
     value: { low: count, high: count, unit: 'routes' },
-    margin: marginWithin(count, count, { max: 0 }),
+    margin: count === 0 && open ? 0 : marginWithin(count, count, { max: 0 }),
     count: { seen: report.sections.length, outside: count },
     ...(first?.names[0] ? { where: { section: first.names[0] } } : {}),
     because: finding.sentence,
@@ -30,7 +39,7 @@ type Polarity = TrackReport['polarity']
 
 /** What most needs saying. */
 function worstOf(
-  { routes, uncounted, opposed }: Polarity,
+  { routes, uncounted, opposed, shared, reversers }: Polarity,
   swapped: Polarity['swapped'],
   useless: Polarity['reversers'],
   short: Polarity['stretches'],
@@ -59,5 +68,11 @@ function worstOf(
     })
   }
   if (opposed[0]) return trackFindings.find('opposed-gap', { why: withoutStop(opposed[0].because) })
+  if (shared[0]) {
+    const { run, stretches, trains } = [...shared].sort((a, b) => b.trains - a.trains)[0]!
+    return trackFindings.find('reverser-shared', { run, stretches, trains })
+  }
+  const unsure = reversers.find((r) => !r.sure)
+  if (unsure) return trackFindings.find('reverser-unsure', { run: unsure.run, why: unsure.because })
   return trackFindings.find('polarity-sound', {})
 }

@@ -103,23 +103,75 @@ export interface ReversedStretch {
   path: Path
 }
 
+/** An automatic reverser that turns several stretches apart from each other at once. */
+export interface SharedReverser {
+  run: string
+  /** A section of each stretch. */
+  stretches: string[]
+  /** How many trains there are: two can be on the gaps of two stretches at once. */
+  trains: number
+  path: Path
+}
+
+/** Stretches of each reverser: parts that it alone feeds, with the gaps between them that it turns on both sides alike. */
+function zonesOf(plan: TrackLayout): {
+  zones: Groups
+  doors: (joint: TrackLayout['joints'][number]) => boolean
+} {
+  const parts = railParts(plan)
+  const reversers = reversersOfParts(plan, parts)
+  const { phase } = findPhases(plan)
+  const alone = (track: number) => {
+    const own = [...(reversers.get(parts.find(track)) ?? [])]
+    return own.length === 1 ? own[0]! : -1
+  }
+  const doors = (j: TrackLayout['joints'][number]) => {
+    if (!(j.gapL && j.gapR)) return false
+    const [a, b] = [j.a >> 1, j.b >> 1]
+    const alike = (phase[a] === phase[b]) === jointKeepsRails(j)
+    return !(alike && alone(a) >= 0 && alone(a) === alone(b))
+  }
+  const zones = new Groups(plan.tracks.length)
+  plan.tracks.forEach((_, track) => {
+    zones.join(parts.find(track), track)
+  })
+  for (const j of plan.joints) if (!doors(j)) zones.join(j.a >> 1, j.b >> 1)
+  return { zones, doors }
+}
+
+/** Reversers with more than one stretch: two trains on gaps of two stretches may need it both ways at once. */
+export function sharedReversers(plan: TrackLayout): SharedReverser[] {
+  if (!plan.runs.some((r) => r.design.reverser)) return []
+  const { zones } = zonesOf(plan)
+  const trains = Object.values(plan.rollingStock).reduce((sum, t) => sum + t.count, 0)
+  return plan.runs.flatMap((r, run): SharedReverser[] => {
+    if (!r.design.reverser) return []
+    const own = new Map<number, string>()
+    for (const f of plan.feeders)
+      if (!f.open && reverserOf(plan, f.run) === run && !own.has(zones.find(f.track)))
+        own.set(zones.find(f.track), plan.tracks[f.track]!.name)
+    if (own.size < 2) return []
+    return [{ run: r.name, stretches: [...own.values()], trains, path: [...r.path, 'reverser'] }]
+  })
+}
+
 /**
  * The shortest way from gap to gap through each part that a reverser feeds. A train longer than that bridges both
  * gaps at once, and whichever way the reverser turns, one of them is a short.
  */
 export function reversedStretches(plan: TrackLayout): ReversedStretch[] {
   if (!plan.runs.some(isReverser)) return []
-  const parts = railParts(plan)
+  const { zones, doors } = zonesOf(plan)
   let [train, trainMm]: [string | undefined, number] = [undefined, 0]
   for (const [name, { length }] of Object.entries(plan.rollingStock))
     if (length > trainMm) [train, trainMm] = [name, length]
   return plan.runs.flatMap((r, run): ReversedStretch[] => {
     if (!isReverser(r)) return []
     const own = new Set(
-      plan.feeders.filter((f) => !f.open && reverserOf(plan, f.run) === run).map((f) => parts.find(f.track)),
+      plan.feeders.filter((f) => !f.open && reverserOf(plan, f.run) === run).map((f) => zones.find(f.track)),
     )
     return [...own].flatMap((part): ReversedStretch[] => {
-      const nearest = nearestGaps(plan, parts, part)
+      const nearest = nearestGaps(plan, zones, doors, part)
       if (!nearest) return []
       const ok = trainMm < nearest.mm
       return [
@@ -141,11 +193,12 @@ export function reversedStretches(plan: TrackLayout): ReversedStretch[] {
 function nearestGaps(
   plan: TrackLayout,
   parts: Groups,
+  isDoor: (joint: TrackLayout['joints'][number]) => boolean,
   part: number,
 ): { gaps: [string, string]; mm: number } | undefined {
   const inside = (end: number) => parts.find(end >> 1) === part
   const doors = plan.joints.flatMap((j) => {
-    if (!(j.gapL && j.gapR)) return []
+    if (!isDoor(j)) return []
     return [j.a, j.b].filter(inside).map((end) => ({ end, joint: j.name }))
   })
   if (doors.length < 2) return undefined
@@ -155,7 +208,7 @@ function nearestGaps(
     touching.set(a, [...(touching.get(a) ?? []), b])
     touching.set(b, [...(touching.get(b) ?? []), a])
   }
-  for (const j of plan.joints) if (!(j.gapL && j.gapR) && inside(j.a)) touch(j.a, j.b)
+  for (const j of plan.joints) if (!isDoor(j) && inside(j.a)) touch(j.a, j.b)
   for (const hub of plan.hubs)
     if (inside(hub[0]!)) for (const a of hub) for (const b of hub) if (a < b) touch(a, b)
   let best: { gaps: [string, string]; mm: number } | undefined

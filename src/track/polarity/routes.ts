@@ -26,8 +26,10 @@ export interface PolarityRoute {
 export interface ReverserCheck {
   run: string
   district: string
-  /** It trips at less current and sooner than its district. */
+  /** It trips at less current and sooner than its district and those beyond its gaps may take. */
   ok: boolean
+  /** Sooner than they trip at the soonest, too. */
+  sure: boolean
   reverserAmp: number
   districtAmp: number | undefined
   reverserTimeUs: number
