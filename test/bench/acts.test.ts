@@ -246,7 +246,9 @@ describe('an act', () => {
       ],
       3500,
     )
+    expect(said(r, 'shunter').filter((s) => s === 'has no contact: dirt')).toHaveLength(1)
     expect(r.train('shunter').motion!.front.mm).toBeGreaterThan(310)
+    expect(r.train('shunter').hasContact).toBe(true)
     expect(r.decoder('shunter')!.isPowered).toBe(true)
     r.do({ act: 'clean', name: 'leaf' })
     expect(() => r.do({ act: 'clean', name: 'leaf' })).toThrow(/no dirt/)

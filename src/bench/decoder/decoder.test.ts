@@ -6,6 +6,7 @@ import { runs } from '../../../test/runs.js'
 import { encodePacket, type Packet } from '../../packet/index.js'
 import { SignalEncoder } from '../../signal/index.js'
 import { profileOf } from '../../standard/index.js'
+import { AccessoryDecoder } from './accessory.js'
 import { Cvs } from './cvs.js'
 import { Decoder } from './decoder.js'
 import { narrowestWindows, Receiver } from './receiver.js'
@@ -301,5 +302,88 @@ describe('CVs', () => {
     expect(cvs.motorShare(0)).toBe(0)
     expect(cvs.motorShare(0.5)).toBeCloseTo(0.4)
     expect(cvs.motorShare(1)).toBeCloseTo(0.8)
+  })
+})
+
+describe('a decoder without a signal', () => {
+  it('runs on direct current where CV29 bit 2 and CV12 allow it, by its polarity, and stops at the next packet', () => {
+    for (const [cvs, runs] of [
+      [{ 29: 6 }, true],
+      [{ 29: 2 }, false],
+      [{ 29: 6, 12: 0 }, false],
+    ] as const) {
+      const { d } = decoder(cvs)
+      d.analog(false, 30e3)
+      expect([d.motorShare > 0, d.forward]).toEqual(runs ? [true, false] : [false, true])
+      d.packet(IDLE, 40e3)
+      expect(d.motorShare).toBe(0)
+    }
+  })
+})
+
+describe('CVs that guard others', () => {
+  it('refuse every write while CV15 and CV16 differ, but to CV15', () => {
+    const cvs = new Cvs({ 16: 2 })
+    expect(cvs.write(3, 9, true)).toBe(false)
+    expect(cvs.write(15, 2, true)).toBe(true)
+    expect(cvs.write(3, 9, true)).toBe(true)
+  })
+
+  it('let a function obey the consist address by CV21 and CV22 only', () => {
+    const { d, send } = decoder({ 19: 10, 21: 1 })
+    send({ kind: 'functions', target: { kind: 'short', address: 10 }, group: 0, on: [0, 1, 2] })
+    expect([...d.functions]).toEqual([1])
+    // Its own address reaches all of them.
+    send({ kind: 'functions', target: { kind: 'short', address: 3 }, group: 0, on: [0, 2] })
+    expect([...d.functions].sort()).toEqual([0, 2])
+  })
+
+  it('bend speed through the 28 entries of the table (CV67 to CV94) where CV29 bit 4 is set', () => {
+    const table = Object.fromEntries(Array.from({ length: 28 }, (_, i) => [67 + i, 9 * i]))
+    const cvs = new Cvs({ ...table, 29: 0x12 })
+    expect(cvs.motorShare(1)).toBeCloseTo(243 / 255)
+    expect(cvs.motorShare(14 / 27)).toBeCloseTo((9 * 14) / 255, 2)
+  })
+})
+
+describe('steps', () => {
+  it.each([
+    [14, 2],
+    [28, 2],
+  ] as const)('of a baseline packet in %i', (of, cv29) => {
+    const { d, send } = decoder({ 29: of === 14 ? 0 : cv29 })
+    send({
+      kind: 'speed',
+      target: { kind: 'short', address: 3 },
+      of,
+      step: of / 2,
+      forward: true,
+      emergency: false,
+      directionIgnored: false,
+      headlight: of === 14,
+    })
+    expect(d.target).toBeCloseTo(0.5)
+  })
+})
+
+describe('an accessory decoder', () => {
+  const throwTo = (output: number, on = true, pair = 0): Uint8Array =>
+    encodePacket({ kind: 'accessory', board: 1, pair, output, on })
+
+  it('answers its own pair, with one pulse however often the packet comes', () => {
+    const a = new AccessoryDecoder('T1', 1)
+    expect(a.packet(throwTo(1, true, 1), 0)).toBeUndefined()
+    expect(a.packet(throwTo(1), 1000)).toBe(1)
+    expect(a.packet(throwTo(1), 9000)).toBeUndefined()
+    expect(a.pulses).toEqual([{ output: 1, fromUs: 1000, untilUs: 251_000 }])
+    expect(a.packet(throwTo(0), 100e3)).toBe(0)
+    expect(a.pulses.map((p) => p.untilUs)).toEqual([100e3, 350e3])
+  })
+
+  it('keeps a continuous output on until it is switched off', () => {
+    const a = new AccessoryDecoder('T1', 1, 0)
+    a.packet(throwTo(0), 1000)
+    a.packet(throwTo(0, false), 5e6)
+    expect(a.pulses).toEqual([{ output: 0, fromUs: 1000, untilUs: 5e6 }])
   })
 })

@@ -285,15 +285,7 @@ function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: 
       }
     }
   })
-  t.sources.forEach(({ plan, port, supply, output }, d) => {
-    if (output !== 'driving' || plan.holdsAmp === Number.POSITIVE_INFINITY) return
-    const free = (x[n + supply]! - plan.dropVolt - x[port]!) / Math.max(LEAST_OHM, plan.ohm)
-    const wanted: SourceMode = free > plan.holdsAmp * (1 + 1e-9) ? 'held' : 'free'
-    if (wanted !== modes.source[d] && may()) {
-      modes.source[d] = wanted
-      changed = true
-    }
-  })
+  let bySupply = false
   t.supplies.forEach(({ plan, volt, on }, k) => {
     if (!on) return
     const out = x[n + k]!
@@ -304,6 +296,22 @@ function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: 
     const wanted = modes.supply[k] === 'free' || held === modes.supply[k] ? held : 'free'
     if (wanted !== modes.supply[k] && may()) {
       modes.supply[k] = wanted
+      changed = true
+      bySupply = true
+      // What its sources hold was found with another voltage.
+      if (wanted === 'limited')
+        t.sources.forEach((source, d) => {
+          if (source.supply === k) modes.source[d] = 'free'
+        })
+    }
+  })
+  if (bySupply) return true
+  t.sources.forEach(({ plan, port, supply, output }, d) => {
+    if (output !== 'driving' || plan.holdsAmp === Number.POSITIVE_INFINITY) return
+    const free = (x[n + supply]! - plan.dropVolt - x[port]!) / Math.max(LEAST_OHM, plan.ohm)
+    const wanted: SourceMode = free > plan.holdsAmp * (1 + 1e-9) ? 'held' : 'free'
+    if (wanted !== modes.source[d] && may()) {
+      modes.source[d] = wanted
       changed = true
     }
   })

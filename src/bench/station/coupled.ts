@@ -86,6 +86,8 @@ export class CoupledRun {
   /** Number of the latest change: what was foreseen before it does not come. */
   #version = 0
   #changedUs = 0
+  /** Doubtful instants that were told. */
+  #doubted = 0
   /** Time of the next look, us. */
   #lookUs = 0
 
@@ -271,6 +273,10 @@ export class CoupledRun {
       for (const d of this.districts) this.rails.sources[d.source]!.output = d.output
     })
     this.#log(at, this.rails.points[0]!)
+    if (this.rails.doubtful > this.#doubted) {
+      this.#doubted = this.rails.doubtful
+      this.note('fault', 'bench', 'no consistent state of all limits is found: currents may be wrong here')
+    }
     for (const [name, list] of this.powered) {
       const on = this.isOn(name)
       if (on !== (list.at(-1)?.on ?? false) && list.length < MOST_EVENTS) list.push({ timeUs: at, on })

@@ -173,6 +173,7 @@ export class Yard {
     for (const m of met) this.#met(train, m)
     const dirty = this.#isDirty(train)
     const was = train.hasContact
+    if (dirty && was) this.#run.note('train', train.plan.name, 'has no contact: dirt')
     if (dirty) train.lose('dirt')
     else train.regain('dirt')
     this.#touch(train)

@@ -1,0 +1,94 @@
+// Laws that hold in every circuit, whatever limits and rectifiers do: Kirchhoff, and no part beyond its own limit.
+import * as fc from 'fast-check'
+import { describe, expect, it } from 'vitest'
+import { runs } from '../../../test/runs.js'
+import { RailNetwork } from './network.js'
+import { Rails } from './rails.js'
+
+const circuit = fc.record({
+  districts: fc.integer({ min: 1, max: 3 }),
+  limit: fc.constantFrom('constant', 'foldback', 'none'),
+  limitAmp: fc.double({ min: 0.3, max: 8, noNaN: true }),
+  shortAmp: fc.double({ min: 0.1, max: 0.3, noNaN: true }),
+  holdsAmp: fc.constantFrom(Number.POSITIVE_INFINITY, 0.5, 2, 6),
+  farad: fc.option(fc.double({ min: 1e-5, max: 5e-3, noNaN: true }), { nil: undefined }),
+  loads: fc.array(
+    fc.record({
+      district: fc.nat(2),
+      amp: fc.double({ min: 0, max: 2, noNaN: true }),
+      farad: fc.double({ min: 1e-5, max: 5e-3, noNaN: true }),
+      stay: fc.boolean(),
+    }),
+    { maxLength: 6 },
+  ),
+  shorts: fc.array(fc.record({ district: fc.nat(2), ohm: fc.double({ min: 0.001, max: 5, noNaN: true }) }), {
+    maxLength: 3,
+  }),
+  braking: fc.nat(5),
+})
+
+describe('a circuit of any parts', () => {
+  it('finds a state that is consistent, in which nothing gives more than its limit', () => {
+    fc.assert(
+      fc.property(circuit, (c) => {
+        const names = ['a', 'b', 'c'].slice(0, c.districts)
+        const network = new RailNetwork(
+          names,
+          names.map(() => 0.2),
+        )
+        const rails = new Rails(
+          network,
+          [
+            {
+              name: 's',
+              volt: 15,
+              ohm: 0.05,
+              limit: c.limit,
+              limitAmp: c.limit === 'none' ? Number.POSITIVE_INFINITY : c.limitAmp,
+              shortAmp: c.shortAmp,
+              farad: c.farad,
+            },
+          ],
+          names.map((district) => ({
+            district,
+            supply: 's',
+            dropVolt: 0,
+            ohm: 0.3,
+            holdsAmp: c.holdsAmp,
+          })),
+        )
+        const at = (d: number) => network.rails(d % c.districts)
+        rails.change(0, () => {
+          rails.sources.forEach((s, d) => {
+            s.output = d === c.braking ? 'braking' : 'driving'
+          })
+          for (const { district, amp, farad, stay } of c.loads)
+            rails.loads.push({
+              spot: at(district),
+              contact: true,
+              amp,
+              ohm: 0.5,
+              farad,
+              volt: 0,
+              stay: stay ? { farad: 1e-3, ohm: 100, volt: 0 } : undefined,
+            })
+        })
+        rails.change(3000, () =>
+          c.shorts.forEach((s, i) => void rails.shorts.set(`${i}`, { spot: at(s.district), ohm: s.ohm })),
+        )
+        for (const us of [3001, 3300, 8000, 40e3]) {
+          const { sourceAmp, supplyAmp, portVolt } = rails.at(us)
+          const sum = sourceAmp.reduce((a, b, d) => a + (rails.sources[d]!.output === 'driving' ? b : 0), 0)
+          // What the output capacitors give comes on top of what the supply gives.
+          if (!c.farad) expect(sum).toBeCloseTo(supplyAmp[0]!, 1)
+          if (c.limit !== 'none') expect(supplyAmp[0]).toBeLessThan(c.limitAmp * 1.01 + 0.01)
+          for (const amp of sourceAmp) expect(amp).toBeLessThan(c.holdsAmp * 1.01 + 0.01)
+          for (const volt of portVolt) expect(Math.abs(volt)).toBeLessThan(15.1)
+        }
+        // Two limits within a thousandth of each other may leave an instant undecided.
+        expect(rails.doubtful).toBeLessThan(4)
+      }),
+      { numRuns: runs(60) },
+    )
+  })
+})
