@@ -7,7 +7,7 @@ import { DesignPane, ProblemLine } from './edit/pane.js'
 import { half, isPaneOpen, side } from './edit/pane-state.js'
 import { Conflict } from './shell/conflict.js'
 import { Header, SaveTrouble } from './shell/header.js'
-import { Keyboard, onKey } from './shell/keyboard.js'
+import { GoTo, Keyboard, onKey } from './shell/keyboard.js'
 import { Tour } from './shell/tour.js'
 import { STAGES, type StageId, stageBy } from './stages.js'
 import { isSettled } from './state/automatic.js'
@@ -116,6 +116,7 @@ export function App() {
         </main>
       </div>
       <News />
+      <GoTo />
     </>
   )
 }

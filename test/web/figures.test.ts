@@ -105,6 +105,31 @@ describe.skipIf(missing)('figures', () => {
   )
 
   it(
+    'any stage is reached by its name, and keys without Ctrl can be switched off for good',
+    async () => {
+      await open('proof')
+      await page.locator('body').press('g')
+      await page.getByLabel('Stage', { exact: true }).fill('wave')
+      await page.keyboard.press('Enter')
+      await page.locator('main[data-stage="waveform"]').waitFor()
+      await open('proof')
+      await page.locator('.keyboard summary').click()
+      await page.getByLabel('Keys without Ctrl').uncheck()
+      await page.reload()
+      await page.locator('main:not([data-busy])').waitFor({ timeout: 60_000 })
+      await page.locator('body').press('1')
+      await page.locator('body').press('g')
+      expect(await page.locator('main').getAttribute('data-stage')).toBe('proof')
+      expect(await page.locator('dialog').count()).toBe(0)
+      // What ran before is there again, without another run.
+      expect(await page.locator('.run-line[data-state="up to date"]').count()).toBe(2)
+      await page.locator('.keyboard summary').click()
+      await page.getByLabel('Keys without Ctrl').check()
+    },
+    LONG,
+  )
+
+  it(
     'a chart says its values where one points, and by key',
     async () => {
       await open('driver')

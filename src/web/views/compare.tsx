@@ -202,8 +202,10 @@ function Found({
                 <th scope="col">A</th>
                 <th scope="col">B</th>
                 <th scope="col" class="margins">
-                  <span>0, limit</span>
-                  <span>centre, 1</span>
+                  <span class="scale-names">
+                    <span>0, limit</span>
+                    <span>centre, 1</span>
+                  </span>
                   <span class="unseen">: margins of A and B</span>
                 </th>
                 <th scope="col">B vs. A</th>

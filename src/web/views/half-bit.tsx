@@ -226,7 +226,7 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
   const ticks: number[] = []
   for (let t = Math.ceil(from / step) * step; t <= to; t += step) ticks.push(t)
   // The last one has the unit behind it and needs the room of two.
-  if (ticks.length > 2 && x(ticks.at(-1)!) - x(ticks.at(-2)!) < 46) ticks.splice(-2, 1)
+  if (ticks.length > 2 && x(ticks.at(-1)!) - x(ticks.at(-2)!) < 62) ticks.splice(-2, 1)
   const bottom = top + 3 * LANE
   return (
     <g>
