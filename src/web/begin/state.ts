@@ -25,7 +25,9 @@ export function openBeginning(): void {
 // Where there is nothing yet, this is what to do.
 let isFirst = true
 effect(() => {
-  if (raw.value === null && isFirst) isBeginning.value = true
+  if (!isFirst) return
+  isBeginning.value = raw.value === null
+  // Before a design is read there is no text either: what it holds then decides.
   if (raw.value !== null && raw.value !== undefined) isFirst = false
 })
 
