@@ -24,6 +24,12 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { where: string; amp: number; offForUs: number; onForUs: number }) =>
       `a short ${p.where} is switched off and, ${formatTimeUs(p.offForUs)} later, on again: up to ${formatSi(p.amp, 'A')} flow for another ${formatTimeUs(p.onForUs)}`,
   },
+  'short-attempts': {
+    means: 'A short that lasts is switched on into again and again, and the mean heat of it is too much.',
+    remedy: 'Wait longer before each new try, or stay off until power is asked for again.',
+    says: (p: { where: string; amp: number; onUs: number; offUs: number; because: string }) =>
+      `a short ${p.where} is switched off and on again, up to ${formatSi(p.amp, 'A')} for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on the average; ${p.because}`,
+  },
   'short-stays-on': {
     means: 'A short was not switched off while it lasted.',
     remedy: 'See whether the firmware reads the sense pin of that district, and what it does then.',

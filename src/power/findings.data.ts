@@ -70,13 +70,14 @@ export const POWER_FINDINGS = findingTable('power', {
       onUs: number
       againUs: number
       rmsAmp: number
-      what: 'flows' | 'driver' | 'wire' | 'pulse'
+      what: 'flows' | 'driver' | 'wire' | 'joint' | 'pulse'
       figure: string
     }) =>
       `into a short that lasts it closes again after ${time(p.againUs)}: ${amp(p.amp)} for ${time(p.onUs)} each time heat like ${amp(p.rmsAmp)} for ever; ${
         {
           flows: 'no more than may flow below the trip',
           driver: `the junction of the driver reaches ${p.figure}`,
+          joint: `the weakest joiner or connector carries ${p.figure} for ever`,
           wire: `the thinnest wire carries ${p.figure} for ever`,
           pulse: `hot from that, the driver survives ${p.figure}`,
         }[p.what]
@@ -263,6 +264,14 @@ export const POWER_FINDINGS = findingTable('power', {
     means: 'A trip of one district switches another off, because one driver feeds both.',
     says: (p: { district: string; other: string; driver: string }) =>
       `a trip of ${p.district} switches ${p.other} off too: driver ${p.driver} feeds both`,
+  },
+  'shared-fuse': {
+    means:
+      'A short in one district may melt the fuse of its supply before it trips, and takes the others with it.',
+    remedy:
+      'Let the district trip sooner, or give it a fuse of its own that opens before that of the supply.',
+    says: (p: { district: string; other: string; supply: string; ratingAmp: number; amp: number }) =>
+      `a short in ${p.district} of ${amp(p.amp)} may melt the ${amp(p.ratingAmp)} fuse of supply ${p.supply} before it trips, and ${p.other} stays off until the fuse is replaced`,
   },
   'shared-supply': {
     means:

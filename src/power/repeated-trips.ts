@@ -24,6 +24,16 @@ export type AgainQuantity = SourceQuantity | 'again'
 /** Nobody's breaker or firmware is taken to close again sooner, nor a driver that trips by itself; assumed, no source. */
 const AGAIN_US = { sense: 500_000, breaker: 500_000, driver: 50 } as const
 
+/** Attempts into a short that were seen: how long each let it flow, and how long it was off before. */
+export interface SeenAttempts {
+  /** On the average, us. */
+  onUs: number
+  offUs: number
+  /** The longest and the shortest. */
+  longestOnUs: number
+  shortestOffUs: number
+}
+
 export interface RepeatedTrips {
   question: CornerQuestion<AgainQuantity>
   outcome(v: Values<AgainQuantity>): {
@@ -31,34 +41,53 @@ export interface RepeatedTrips {
     onUs: number
     againUs: number
     rmsAmp: number
-    what: 'flows' | 'driver' | 'wire' | 'pulse'
+    what: 'flows' | 'driver' | 'wire' | 'joint' | 'pulse'
     figure: string
     margin: number
   }
 }
 
-/** @returns `undefined` for a district without a trip that acts, or whose driver's losses are not known */
-export function repeatedTrips(m: DistrictModel): RepeatedTrips | undefined {
+/**
+ * @param seen attempts of a run, in place of what the design's figures give
+ * @returns `undefined` for a district without a trip that acts, or whose driver's losses are not known
+ */
+export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTrips | undefined {
   const { stage, source, heats, load, sustained } = m
   const { trip } = stage.district
   if (!source?.trip?.reachable || !trip || !sustained) return undefined
   const short = shortOutcome(stage, source, heats, load)
-  const wireAmp = load?.thinnestWireMm2 === undefined ? undefined : copperAmpacity(load.thinnestWireMm2)
+  const least = (amps: number[]) => (amps.length > 0 ? Math.min(...amps) : undefined)
+  const wireAmp = least([
+    ...(load?.thinnestWireMm2 === undefined ? [] : [copperAmpacity(load.thinnestWireMm2)]),
+    ...(load?.conductors ?? []).map((c) => c.amp ?? copperAmpacity(c.areaMm2)),
+  ])
+  const jointAmp = least((load?.joints ?? []).map((j) => j.amp))
   const { ambientC } = heats.most.heat
   const { junctionMaxC } = stage.model
   const junctionAt = (amp: number, volt: number) =>
     driverJunctionC([stage], new Map([[stage.name, amp]]), ambientC, { part: 'most', volt })
   const outcome: RepeatedTrips['outcome'] = (v) => {
-    const { amp, offUs: onUs } = short(v)
+    const { amp, offUs } = short(v)
+    const onUs = seen ? seen.onUs : offUs
     const found = { amp, onUs, againUs: v.again, rmsAmp: 0, what: 'flows' as const, figure: '', margin: 1 }
     // What never trips, or what the supply ends, is for the short itself.
     if (!Number.isFinite(onUs)) return found
     const rmsAmp = amp * Math.sqrt(onUs / (onUs + v.again))
     if (rmsAmp <= sustained.high) return { ...found, rmsAmp, margin: 1 - rmsAmp / sustained.high }
     const junctionC = junctionAt(rmsAmp, v.volt)
-    const parts: { what: 'driver' | 'wire' | 'pulse'; figure: string; margin: number }[] = []
+    const parts: { what: 'driver' | 'wire' | 'joint' | 'pulse'; figure: string; margin: number }[] = []
     if (wireAmp !== undefined)
-      parts.push({ what: 'wire', figure: formatSi(wireAmp, 'A', 3), margin: 1 - rmsAmp / wireAmp })
+      parts.push({
+        what: 'wire',
+        figure: formatSi(wireAmp, 'A', 3),
+        margin: 1 - rmsAmp / wireAmp,
+      })
+    if (jointAmp !== undefined)
+      parts.push({
+        what: 'joint',
+        figure: formatSi(jointAmp, 'A', 3),
+        margin: 1 - rmsAmp / jointAmp,
+      })
     if (junctionC !== undefined && junctionMaxC !== undefined) {
       const margin = Math.max(-1, (junctionMaxC - junctionC) / (junctionMaxC - ambientC))
       const figure = Number.isFinite(junctionC) ? `${formatNumber(junctionC, 3)} °C` : 'any temperature'
@@ -67,13 +96,13 @@ export function repeatedTrips(m: DistrictModel): RepeatedTrips | undefined {
         strongestAmp(stage.model, stage.channels.length, amp),
         stage.name,
         Math.min(junctionC, junctionMaxC),
-        v.again,
+        seen ? seen.shortestOffUs : v.again,
       )
       if (us !== undefined && Number.isFinite(us))
         parts.push({
           what: 'pulse',
           figure: formatTimeUs(us, 3),
-          margin: us > 0 ? Math.max(-1, 1 - onUs / us) : -1,
+          margin: us > 0 ? Math.max(-1, 1 - (seen ? seen.longestOnUs : onUs) / us) : -1,
         })
     }
     const worst = parts.reduce(
@@ -82,7 +111,10 @@ export function repeatedTrips(m: DistrictModel): RepeatedTrips | undefined {
     )
     return { ...found, rmsAmp, ...worst }
   }
-  const quantities: Quantities<AgainQuantity> = { ...source.quantities, again: againOf(trip, stage.name) }
+  const quantities: Quantities<AgainQuantity> = {
+    ...source.quantities,
+    again: seen ? seenOff(seen, stage.name) : againOf(trip, stage.name),
+  }
   return {
     outcome,
     question: {
@@ -98,6 +130,10 @@ export function repeatedTrips(m: DistrictModel): RepeatedTrips | undefined {
       },
     },
   }
+}
+
+function seenOff({ offUs }: SeenAttempts, district: string): Uncertain {
+  return exactly(`time until the trip of ${district} closes again`, offUs, 'us', 'the run')
 }
 
 function againOf(trip: NonNullable<DistrictModel['stage']['district']['trip']>, district: string): Uncertain {

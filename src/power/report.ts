@@ -106,7 +106,7 @@ export function powerReport(input: PowerInput): PowerReport {
     drivers,
     supplies,
     pins: pinPlan(power, signal, input.controller),
-    tripReach: tripReach(power, signal, input.controller),
+    tripReach: tripReach(power, signal, input.controller, models),
     evidence: [],
     notices: [],
     missing: [],

@@ -67,7 +67,10 @@ export function senseStress(
   }
   const stress = (v: Values<StressQuantity>): SenseStress => {
     const { amp, offUs } = outcome(v)
-    let pinVolt = sense.zero + amp * voltPerAmp(sense, stage, v.shunt)
+    // The pin sees what the supply's capacitors give at first, too; the shunt's heat hardly does.
+    const empties = v.capacitor > 0 && stage.model.limitAmp === undefined
+    const peakAmp = empties ? Math.max(amp, source.pulseAmp(v)) : amp
+    let pinVolt = sense.zero + peakAmp * voltPerAmp(sense, stage, v.shunt)
     // An amplifier goes no higher than its own supply.
     if (sense.amplifierSupply !== undefined && (sense.gain !== 1 || sense.kind === 'hall'))
       pinVolt = Math.min(pinVolt, sense.amplifierSupply)
@@ -82,7 +85,8 @@ export function senseStress(
       ['pulse', pulseWatt / (v.ratedWatt * overload)],
     ]
     const [what, share] = shares.reduce((a, b) => (b[1] > a[1] ? b : a))
-    return { share, what, amp, pinVolt, pulseWatt, sustainedWatt }
+    const pin = what === 'pin' || what === 'clamp'
+    return { share, what, amp: pin ? peakAmp : amp, pinVolt, pulseWatt, sustainedWatt }
   }
   return {
     question: {

@@ -7,7 +7,10 @@ import { CHIPS, type ChipId, freePins } from '../controller/index.js'
 import type { Finding } from '../finding/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { PowerDesign } from './design/index.js'
+import type { DistrictModel } from './district-model.js'
 import { POWER_FINDINGS } from './findings.data.js'
+import { fuseHoldsS, fuseOpensS } from './fuse.js'
+import { faultRange } from './short.js'
 import { allStages, type DistrictStage } from './stage.js'
 import { hasNoLimit } from './supply-behaviour.js'
 
@@ -27,16 +30,25 @@ interface Controller {
   clock?: { source?: string }
 }
 
+/**
+ * @param models of the districts; without them nothing is said of fuses
+ */
 export function tripReach(
   power: PowerDesign,
   signal: SignalDesign | undefined,
   controller: Controller | undefined,
+  models: readonly DistrictModel[] = [],
 ): TripReach[] {
   const stages = allStages(power, signal)
   return stages.map((stage) => {
     const others = stages.filter((s) => s !== stage)
+    const blows = fuseFirst(stage, models)
     const stops = others.flatMap((other) => {
-      const because = stopsToo(stage, other)
+      const because =
+        stopsToo(stage, other) ??
+        (blows && other.supplyName === stage.supplyName
+          ? POWER_FINDINGS.find('shared-fuse', { ...blows, district: stage.name, other: other.name })
+          : undefined)
       return because ? [{ district: other.name, because }] : []
     })
     const sags = others
@@ -73,6 +85,23 @@ function stopsToo(stage: DistrictStage, other: DistrictStage): Finding | undefin
   const own = enablesOf(stage)
   const pin = enablesOf(other).find((p) => own.includes(p))
   return pin === undefined ? undefined : POWER_FINDINGS.find('shared-enable', { ...params, pin })
+}
+
+/** The supply's fuse where a short may melt it before the district is off by its trip or its own fuse. */
+function fuseFirst(
+  { name, supply, supplyName, district }: DistrictStage,
+  models: readonly DistrictModel[],
+): { supply: string; ratingAmp: number; amp: number } | undefined {
+  const source = models.find((m) => m.stage.name === name)?.source
+  const ratingAmp = supply.fuse
+  if (!source || ratingAmp === undefined) return undefined
+  const { leastAmp, mostAmp } = faultRange(source)
+  for (const amp of [mostAmp, leastAmp]) {
+    const tripS = (source.trip?.timeUs(amp, 0).worstUs ?? Number.POSITIVE_INFINITY) / 1e6
+    const ownS = district.fuse === undefined ? Number.POSITIVE_INFINITY : fuseOpensS(district.fuse, amp)
+    if (fuseHoldsS(ratingAmp, amp) < Math.min(tripS, ownS)) return { supply: supplyName, ratingAmp, amp }
+  }
+  return undefined
 }
 
 /** Controller pins on the enable inputs that switch a district's driver. */

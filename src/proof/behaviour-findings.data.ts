@@ -40,6 +40,12 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
     }) =>
       `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again at ${formatTimeUs(p.atUs)}, after ${formatTimeUs(p.offForUs)} off, and the short flows for another ${formatTimeUs(p.onForUs)}`,
   },
+  'attempts-too-hot': {
+    means: 'The firmware tries again and again into a short that lasts, and the mean heat of it is too much.',
+    remedy: 'Wait longer before each new try, or stay off until power is asked for again.',
+    says: (p: { source: string; pin: string; volt: number; onUs: number; offUs: number; because: string }) =>
+      `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again and again, on for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on the average; ${p.because}`,
+  },
   'power-off-ignored': {
     means: 'Packets still reached the rails after power off was commanded.',
     remedy: 'Let the command that turns track power off pull the driver’s enable input low.',

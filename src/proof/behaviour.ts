@@ -23,7 +23,14 @@ import {
 } from '../traffic/index.js'
 import { acknowledgementStatements } from './acknowledgement-seen.js'
 import { BEHAVIOUR_FINDINGS as SAYS } from './behaviour-findings.data.js'
-import { onAgain, overloadsOf, type WatchedPin } from './overloads.js'
+import {
+  type AttemptJudge,
+  attemptJudge,
+  attemptsOf,
+  onAgain,
+  overloadsOf,
+  type WatchedPin,
+} from './overloads.js'
 
 /** More packets are not kept to follow commands: some six hours of a busy station. */
 const MOST_PACKETS = 3_000_000
@@ -63,6 +70,7 @@ export interface JudgeRun {
 export class BehaviourWatch {
   readonly #loaded: LoadedDesign
   readonly #machine: SimulatedController
+  readonly #attempts: AttemptJudge
   readonly #packets = new Map<string, HeardPacket[]>()
   readonly #bytes: SerialByte[]
   readonly #volts: VoltChange[]
@@ -76,6 +84,7 @@ export class BehaviourWatch {
   constructor(loaded: LoadedDesign, machine: SimulatedController) {
     this.#loaded = loaded
     this.#machine = machine
+    this.#attempts = attemptJudge(loaded)
     this.#bytes = machine.recordSerial(loaded.design.firmware?.commands?.port ?? 0)
     this.#volts = machine.recordVolts()
     this.#districts = this.#watchDistricts()
@@ -361,6 +370,13 @@ export class BehaviourWatch {
       if (!again) continue
       const finding = SAYS.find('does-not-stay-off', { source, pin, volt, ...again })
       return say('broken', finding, toUs - fromUs, again.atUs, wantedUs)
+    }
+    for (const { off, fromUs, toUs, wantedUs, volt } of answered) {
+      const seen = attemptsOf(watched.offPins, off.atUs, toUs)
+      const held = seen && this.#attempts(about, seen)
+      if (!seen || !held || held.verdict === 'met') continue
+      const finding = SAYS.find('attempts-too-hot', { source, pin, volt, ...seen, because: held.because })
+      return say(held.verdict, finding, seen.onUs, fromUs, wantedUs)
     }
     const worst = answered.reduce((a, b) => (b.tookUs - b.wantedUs > a.tookUs - a.wantedUs ? b : a))
     const { tookUs, wantedUs, fromUs } = worst

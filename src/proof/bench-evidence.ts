@@ -16,6 +16,7 @@ import { benchSetup, plannedTripUs } from './bench-setup.js'
 import { benchWatch } from './bench-watch.js'
 import { dependsOn } from './depends-on.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
+import { attemptJudge, attemptsIn } from './overloads.js'
 
 /** The bench of a design with a firmware. */
 export interface Bench {
@@ -53,9 +54,15 @@ export function scenarioFromFile(bench: Bench, text: string, file: string): Play
 export function playOptions(loaded: LoadedDesign, file: string): PlayOptions {
   const { power, signal } = loaded.design
   const models = power ? districtModels(power, signal) : []
+  const judge = attemptJudge(loaded)
   return {
     file,
     plannedUs: (district, amp) => plannedTripUs(loaded, district, amp),
+    attempts(district, switched, toUs) {
+      const seen = attemptsIn(switched, toUs)
+      const held = seen && judge(district, seen)
+      return seen && held ? { ...seen, ...held } : undefined
+    },
     driverUnder(district, points) {
       const found = models.find((m) => m.stage.name === district)
       if (!found) return undefined

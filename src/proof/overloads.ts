@@ -1,5 +1,16 @@
 /** Overloads that a stimulus shows at a current sense, and whether the driver stays off while they last. */
-import type { VoltChange } from '../controller/index.js'
+import { controllerClock, type VoltChange } from '../controller/index.js'
+import { searchCorners } from '../corner/index.js'
+import type { LoadedDesign } from '../design/index.js'
+import {
+  type DistrictModel,
+  districtModels,
+  POWER_FINDINGS,
+  repeatedTrips,
+  type SeenAttempts,
+} from '../power/index.js'
+import type { Verdict } from '../standard/index.js'
+import { powerInput } from './power-input.js'
 
 export interface WatchedPin {
   pin: string
@@ -41,6 +52,76 @@ export function onAgain(
     }
   }
   return back && toUs - back.atUs > wantedUs + blankingUs ? { ...back, onForUs: toUs - back.atUs } : undefined
+}
+
+/** The attempts of a driver into a short that lasts, from when it is off first. */
+export function attemptsOf(
+  pins: readonly WatchedPin[],
+  offUs: number,
+  toUs: number,
+): SeenAttempts | undefined {
+  const off = new Map(pins.map(({ pin, offLevel }) => [pin, offLevel === 0]))
+  const changes = pins
+    .flatMap(({ pin, offLevel, changes }) => changes.map((c) => ({ ...c, pin, off: c.level === offLevel })))
+    .sort((a, b) => a.timeUs - b.timeUs)
+  const switched: { on: boolean; timeUs: number }[] = [{ on: false, timeUs: offUs }]
+  for (const change of changes) {
+    if (change.timeUs > toUs) break
+    off.set(change.pin, change.off)
+    const on = ![...off.values()].some((x) => x)
+    if (change.timeUs > offUs && on !== switched.at(-1)!.on) switched.push({ on, timeUs: change.timeUs })
+  }
+  return attemptsIn(switched, toUs)
+}
+
+/**
+ * @param switched from the first time off on
+ * @returns `undefined` where it stays off
+ */
+export function attemptsIn(
+  switched: readonly { on: boolean; timeUs: number }[],
+  toUs: number,
+): SeenAttempts | undefined {
+  const sums = { onUs: 0, offUs: 0, longestOnUs: 0, shortestOffUs: Number.POSITIVE_INFINITY }
+  let tries = 0
+  switched.forEach(({ on, timeUs }, i) => {
+    const next = switched[i + 1]
+    const us = (next?.timeUs ?? toUs) - timeUs
+    if (on) {
+      tries++
+      sums.onUs += us
+      sums.longestOnUs = Math.max(sums.longestOnUs, us)
+    } else {
+      sums.offUs += us
+      if (next) sums.shortestOffUs = Math.min(sums.shortestOffUs, us)
+    }
+  })
+  return tries === 0 ? undefined : { ...sums, onUs: sums.onUs / tries, offUs: sums.offUs / tries }
+}
+
+/** What attempts into a short come to over time; `undefined` where what carries them is not known. */
+export type AttemptJudge = (
+  district: string,
+  seen: SeenAttempts,
+) => { verdict: Verdict; because: string } | undefined
+
+/** By the district's own corners: supply, driver, wires and joints. */
+export function attemptJudge(loaded: LoadedDesign): AttemptJudge {
+  let models: DistrictModel[] | undefined
+  return (district, seen) => {
+    if (!models) {
+      const stage = powerInput(loaded)
+      if (!stage) return undefined
+      const { power, signal, controller, loads } = stage.input
+      models = districtModels(power, signal, loads, controllerClock(controller))
+    }
+    const model = models.find((m) => m.stage.name === district)
+    const repeated = model && repeatedTrips(model, seen)
+    if (!repeated) return undefined
+    const { verdict, worst } = searchCorners(repeated.question)
+    const outcome = repeated.outcome(worst.values)
+    return { verdict, because: POWER_FINDINGS.find('short-again', { ...outcome }).sentence }
+  }
 }
 
 /** Stretches in which the outside holds a voltage at or above the threshold. */

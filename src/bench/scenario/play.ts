@@ -1,7 +1,7 @@
 /** Plays a scenario: lets its acts happen at their times, writes down what follows, and judges it at the end. */
 import { seededRandom } from '../../corner/index.js'
 import type { Finding } from '../../finding/index.js'
-import { isShown, type Statement } from '../../standard/index.js'
+import { isShown, type Statement, type Verdict } from '../../standard/index.js'
 import { InputError, Sha256 } from '../../units/index.js'
 import { BENCH_FINDINGS as SAYS } from '../findings.data.js'
 import type { BenchAct } from '../station/acts.js'
@@ -33,6 +33,17 @@ export interface PlayOptions {
   plannedUs(district: string, amp: number): number | undefined
   /** File of the firmware. */
   file: string
+  /**
+   * What attempts into a short that lasts come to over time, from when it is off first until it is gone; undefined where
+   * it stays off, or where what carries them is not known.
+   */
+  attempts?:
+    | ((
+        district: string,
+        switched: readonly { on: boolean; timeUs: number }[],
+        toUs: number,
+      ) => { onUs: number; offUs: number; verdict: Verdict; because: string } | undefined)
+    | undefined
   /**
    * What a driver stands, and how hot its junction gets while the current of a district follows points.
    * Absent figures are not known; `peakAmp` is absent for a driver that limits its current by itself.

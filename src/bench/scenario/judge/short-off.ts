@@ -82,18 +82,27 @@ export function shortOff(
     const by = byWhom(off.event, trace.setup.districts.find((d) => d.name === district)!)
     const late = allowedUs !== undefined && tookUs > allowedUs + GRAIN_US
     const again = onAgain(trace, district, off.timeUs, goneUs, allowedUs ?? tookUs)
+    const from = trace.switchings(district).filter((s) => off && s.timeUs >= off.timeUs && s.timeUs <= goneUs)
+    const attempts = again ? undefined : options.attempts?.(district, from, goneUs)
     const others = trace.setup.districts.filter(
       (d) => d.name !== district && trace.wasOn(d.name, done.timeUs),
     )
     const also = others.filter((d) => !trace.wasOn(d.name, goneUs)).map((d) => d.name)
     const finding = again
       ? SAYS.find('short-on-again', { where, amp, ...again })
-      : late
-        ? SAYS.find('short-late', { where, tookUs, by, allowedUs })
-        : SAYS.find('short-off', { where, tookUs, by, also })
+      : attempts && attempts.verdict !== 'met'
+        ? SAYS.find('short-attempts', { where, amp, ...attempts })
+        : late
+          ? SAYS.find('short-late', { where, tookUs, by, allowedUs })
+          : SAYS.find('short-off', { where, tookUs, by, also })
     return {
       ...found,
-      verdict: late || again ? 'broken' : allowedUs === undefined ? 'undecided' : 'met',
+      verdict:
+        late || again || attempts?.verdict === 'broken'
+          ? 'broken'
+          : allowedUs === undefined || attempts?.verdict === 'undecided'
+            ? 'undecided'
+            : 'met',
       finding,
     }
   }
