@@ -2,6 +2,7 @@
 import type { Document, LineCounter, Node } from 'yaml'
 import { checkCapture } from '../capture/index.js'
 import { CHIPS, commandFaults } from '../controller/index.js'
+import { type BenchNotes, checkBenchNotes, type ReadingKind } from '../meter/index.js'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
@@ -108,8 +109,34 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     problems.push(
       ...checkTrack(design.track, design.rollingStock, Object.keys(design.power?.districts ?? {})),
     )
+  if (design.benchNotes) problems.push(...inBenchNotes(design, design.benchNotes))
   if (design.traffic && !design.fleet)
     problems.push({ path: ['traffic'], message: 'traffic needs a fleet: locomotives with their addresses' })
   if (design.fleet) problems.push(...checkTraffic({ ...design, fleet: design.fleet }))
   return problems
+}
+
+/** Slips in the notes, and names that the design does not have. */
+function inBenchNotes(design: Design, notes: BenchNotes): { path: Path; message: string }[] {
+  const { power, signal, rollingStock } = design
+  const districts = Object.keys(power?.districts ?? {})
+  const outputs = Object.keys(signal.outputs)
+  const known: Partial<Record<ReadingKind, string[]>> = {
+    supply: Object.keys(power?.supplies ?? {}),
+    current: [...districts, ...Object.keys(rollingStock ?? {})],
+    'half of one': outputs,
+    'half of zero': outputs,
+  }
+  const unknown = notes.readings.flatMap((r, i) => {
+    const names = known[r.reading] ?? districts
+    if (names.includes(r.of)) return []
+    const close = nearest(r.of, names)
+    const hint = close === undefined ? '' : `; the nearest is "${close}"`
+    const message = `there is no "${r.of}" for a reading of ${r.reading}${hint}; expected one of ${names.join(', ') || 'those of a power stage, which the design lacks'}`
+    return [{ path: ['readings', i, 'of'], message }]
+  })
+  return [...checkBenchNotes(notes), ...unknown].map(({ path, message }) => ({
+    path: ['benchNotes', ...path],
+    message,
+  }))
 }

@@ -1,6 +1,7 @@
 /** The design file as a whole: the rooms' own parts under their keys. A room joins with one line here. */
 import { captureShape } from '../capture/index.js'
 import { controllerShape, firmwareShape } from '../controller/index.js'
+import { benchNotesShape } from '../meter/index.js'
 import { powerShape } from '../power/index.js'
 import { shape, type Value } from '../shape/index.js'
 import { signalShape } from '../signal/index.js'
@@ -42,6 +43,7 @@ export const designShape = shape({
     rollingStock: { ...rollingStockShape, optional: true },
     fleet: { ...fleetShape, optional: true },
     traffic: { ...trafficShape, optional: true },
+    benchNotes: { ...benchNotesShape, optional: true },
   },
 })
 

@@ -7,6 +7,7 @@ import { type ClauseId, type Evidence, isShown, type Statement } from '../standa
 import { DesignConflict } from '../track/index.js'
 import { calculateTraffic } from '../traffic/index.js'
 import { InputError } from '../units/index.js'
+import { benchNoteEvidence } from './bench-notes.js'
 import type { EvidenceSet } from './evidence-set.js'
 import { asFinding, distinct, PROOF_FINDINGS } from './findings.data.js'
 import { powerInput } from './power-input.js'
@@ -254,6 +255,11 @@ export function evidenceOfDesign(
     }
     found.cautions.push(...(result.cautions ?? []).map(asFinding))
     found.notes.push(...(result.notes ?? []).map(asFinding))
+  }
+  if (design.benchNotes && !found.fault) {
+    const { evidence, notes } = benchNoteEvidence(loaded, found.statements)
+    found.statements.push(...evidence.map((e) => ({ ...e, where: { file, ...e.where } })))
+    found.notes.push(...notes)
   }
   found.cautions = distinct(found.cautions)
   found.notes = distinct(found.notes)

@@ -4,6 +4,7 @@ import * as capture from '../capture/index.js'
 import * as controller from '../controller/index.js'
 import * as design from '../design/index.js'
 import type { FindingTable, Meaning } from '../finding/index.js'
+import * as meter from '../meter/index.js'
 import * as power from '../power/index.js'
 import * as signal from '../signal/index.js'
 import * as standard from '../standard/index.js'
@@ -28,6 +29,7 @@ export function findingTables(later: readonly object[] = []): FindingTable[] {
     signal,
     capture,
     controller,
+    meter,
     power,
     track,
     traffic,

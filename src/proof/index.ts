@@ -1,4 +1,6 @@
 export * from './bench-evidence.js'
+export * from './bench-notes.js'
+export * from './bench-notes-words.js'
 export * from './bench-setup.js'
 export * from './campaign.js'
 export * from './capture-evidence.js'

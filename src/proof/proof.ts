@@ -217,7 +217,14 @@ function isDeclared(row: Row, rows: readonly Row[]): boolean {
   if (isShownCell(calculated) && calculated.evidence.every((e) => e.byParts)) return false
   // `main, every current` is shown by what is seen of `main`.
   const name = (about: string | undefined) => about?.split(', ')[0]
-  return !rows.some((r) => r.clause === row.clause && name(r.about) === name(row.about) && seen(r))
+  return !rows.some(
+    (r) =>
+      r.clause === row.clause &&
+      name(r.about) === name(row.about) &&
+      seen(r) &&
+      // A reading is of one short: it shows its own row and no other.
+      (row.clause !== 'short-trip' || isShownCell(r.cells.simulated) || r.about === row.about),
+  )
 }
 
 function declare(row: Row): void {

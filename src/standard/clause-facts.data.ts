@@ -50,7 +50,7 @@ export const CLAUSE_FACTS: Readonly<Record<ClauseId, ClauseFacts>> = {
   'short-trip': {
     concerns: 'district',
     stage: 'track',
-    shownBy: ['calculated', 'simulated'],
+    shownBy: ORIGINS,
     behaviour: true,
   },
   'short-current': { concerns: 'district', stage: 'track', shownBy: ['calculated'] },

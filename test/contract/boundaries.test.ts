@@ -18,6 +18,7 @@ const ROOMS = [
   'capture',
   'controller',
   'corner',
+  'meter',
   'power',
   'track',
   'traffic',

@@ -85,6 +85,7 @@ export const ROOM_REASONS: Readonly<Record<string, string>> = {
   capture:
     'What a probe cannot show is never counted as met, so the record decides how much a proof can say.',
   firmware: 'A program that fails rarely fails on the layout, with trains running.',
+  meter: 'A reading decides only as much as its instrument and its place allow.',
   'pin-plan': 'A wire on the wrong pin is found here in a second, and on the bench in an evening.',
   pins: 'A pin with a second purpose can keep the board from starting or stop the signal.',
   power: 'Driver, supply and wiring turn mistakes into heat.',
