@@ -1,3 +1,4 @@
+export * from './add.js'
 export * from './edit.js'
 export * from './json-schema.js'
 export * from './load.js'

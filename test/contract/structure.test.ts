@@ -44,7 +44,6 @@ const STILL_LARGE = [
   'traffic/design.ts',
   'traffic/plan.ts',
   'traffic/station-run.ts',
-  'web/edit/form.tsx',
   'web/views/map-forms.tsx',
   'web/views/track-map.tsx',
 ]

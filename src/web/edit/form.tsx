@@ -1,12 +1,13 @@
 /** Forms made from the shapes. What is typed is written into the text now, units and all. */
 import { computed } from '@preact/signals'
-import { useId, useRef, useState } from 'preact/hooks'
+import { useId, useState } from 'preact/hooks'
 import { designShape, type Path } from '../../design/index.js'
 import type { Shape } from '../../shape/index.js'
 import { DIMENSIONS } from '../../units/index.js'
 import type { Stage } from '../stages.js'
 import { answer } from '../state/consequences.js'
-import { raw, setValue } from '../state/design.js'
+import { addPart, raw, setValue } from '../state/design.js'
+import { Labelled, TextField } from './fields.js'
 
 /** Problems by the path they are about. */
 const faults = computed(() => {
@@ -108,9 +109,9 @@ function Group({ shape, path, value, name, open, entry }: FieldProps) {
         <span>
           {title} <span class="quiet">not specified</span>
         </span>
-        <button type="button" onClick={() => setValue(path, emptyOf(shape))}>
+        <AddButton path={path}>
           Add<span class="unseen"> {title}</span>
-        </button>
+        </AddButton>
       </div>
     )
   }
@@ -182,9 +183,9 @@ function Children({ shape, path, value }: { shape: Shape; path: Path; value: unk
         {items.map((item, i) => (
           <Field key={i} shape={of} path={[...path, i]} value={item} name={String(i)} />
         ))}
-        <button type="button" onClick={() => setValue([...path, items.length], emptyOf(of))}>
-          Add {of.title ?? 'one more'}
-        </button>
+        {items.length < (shape.maxItems ?? Number.POSITIVE_INFINITY) && (
+          <AddButton path={[...path, items.length]}>Add {of.title ?? 'one more'}</AddButton>
+        )}
       </>
     )
   }
@@ -210,14 +211,30 @@ function PlainList({ path, items, label }: { path: Path; items: unknown[]; label
   )
 }
 
+/** Adds a part that is complete at once, or says why it cannot be. */
+function AddButton({ path, children }: { path: Path; children: preact.ComponentChildren }) {
+  const [refused, setRefused] = useState<string | undefined>(undefined)
+  return (
+    <>
+      <button type="button" onClick={async () => setRefused(await addPart(path))}>
+        {children}
+      </button>
+      <span role="status">{refused && <span class="broken">Not added: {refused}</span>}</span>
+    </>
+  )
+}
+
 function AddNamed({ shape, path, taken }: { shape: Shape; path: Path; taken: string[] }) {
   const [name, setName] = useState('')
   const id = useId()
-  const fault = taken.includes(name) ? 'that name is already in use' : undefined
-  const add = () => {
-    if (name === '' || fault) return
-    setValue([...path, name], emptyOf(shape))
-    setName('')
+  const [refused, setRefused] = useState<string | undefined>(undefined)
+  const inUse = taken.includes(name) ? 'that name is already in use' : undefined
+  const fault = inUse ?? refused
+  const add = async () => {
+    if (name === '' || inUse) return
+    const why = await addPart([...path, name])
+    setRefused(why === undefined ? undefined : `Not added: ${why}`)
+    if (why === undefined) setName('')
   }
   return (
     <div class="add">
@@ -225,15 +242,18 @@ function AddNamed({ shape, path, taken }: { shape: Shape; path: Path; taken: str
       <input
         id={id}
         value={name}
-        onInput={(event) => setName((event.currentTarget as HTMLInputElement).value.trim())}
+        onInput={(event) => {
+          setName((event.currentTarget as HTMLInputElement).value.trim())
+          setRefused(undefined)
+        }}
         onKeyDown={(event) => {
-          if (event.key === 'Enter') add()
+          if (event.key === 'Enter') void add()
         }}
       />
-      <button type="button" disabled={name === '' || fault !== undefined} onClick={add}>
+      <button type="button" disabled={name === '' || inUse !== undefined} onClick={() => void add()}>
         Add
       </button>
-      {fault && <span class="broken">{fault}</span>}
+      <span role="status">{fault && <span class="broken">{fault}</span>}</span>
     </div>
   )
 }
@@ -301,123 +321,6 @@ function Leaf({ shape, path, value, name }: FieldProps) {
       }}
     />
   )
-}
-
-interface TextFieldProps {
-  label: string
-  help?: string | undefined
-  hint?: string
-  fault?: string | undefined
-  value: string
-  long?: boolean
-  /** @returns a sentence when it cannot be written. */
-  onText(text: string): string | undefined
-}
-
-/** Every letter counts at once; what stands in the field is not disturbed while someone types. */
-function TextField({ label, help, hint, fault, value, long, onText }: TextFieldProps) {
-  const [draft, setDraft] = useState<string | undefined>(undefined)
-  const [refused, setRefused] = useState<string | undefined>(undefined)
-  const wrote = useRef(value)
-  // Undo, or the text side, may change the value under an open field.
-  const shown = draft !== undefined && (refused !== undefined || wrote.current === value) ? draft : value
-  const input = (event: Event) => {
-    const typed = (event.currentTarget as HTMLInputElement).value
-    setDraft(typed)
-    wrote.current = typed.trim()
-    setRefused(onText(typed.trim()) ?? undefined)
-  }
-  return (
-    <Labelled label={label} help={help} fault={refused ?? fault}>
-      {(ids) =>
-        long ? (
-          <textarea
-            {...ids}
-            rows={4}
-            value={shown}
-            placeholder={hint}
-            onInput={input}
-            onBlur={() => setDraft(undefined)}
-          />
-        ) : (
-          <input
-            {...ids}
-            value={shown}
-            placeholder={hint}
-            autocomplete="off"
-            spellcheck={false}
-            onInput={input}
-            onBlur={() => setDraft(undefined)}
-          />
-        )
-      }
-    </Labelled>
-  )
-}
-
-interface Ids {
-  id: string
-  'aria-invalid': boolean
-  'aria-describedby': string | undefined
-}
-
-function Labelled({
-  label,
-  help,
-  fault,
-  children,
-}: {
-  label: string
-  help?: string | undefined
-  fault?: string | undefined
-  children: (ids: Ids) => preact.ComponentChild
-}) {
-  const id = useId()
-  const described = [help ? `${id}-help` : '', fault ? `${id}-fault` : ''].filter(Boolean).join(' ')
-  return (
-    <div class={`field${fault ? ' wrong' : ''}`}>
-      <label for={id}>{label}</label>
-      {children({ id, 'aria-invalid': fault !== undefined, 'aria-describedby': described || undefined })}
-      {fault && (
-        <p class="broken" id={`${id}-fault`}>
-          ✗ {fault}
-        </p>
-      )}
-      {help && (
-        <p class="help quiet" id={`${id}-help`}>
-          {help}
-        </p>
-      )}
-    </div>
-  )
-}
-
-/** What a new part begins with: its required keys with their examples. */
-export function emptyOf(shape: Shape): unknown {
-  switch (shape.kind) {
-    case 'record':
-      return Object.fromEntries(
-        Object.entries(shape.keys)
-          .filter(([, child]) => !child.optional && !('default' in child && child.default !== undefined))
-          .map(([key, child]) => [key, emptyOf(child)]),
-      )
-    case 'named':
-      return (shape.minItems ?? 0) > 0 ? { main: emptyOf(shape.of) } : {}
-    case 'list':
-      return shape.orOne ? emptyOf(shape.of) : (shape.minItems ?? 0) > 0 ? [emptyOf(shape.of)] : []
-    case 'either':
-      return emptyOf(shape.of[0]!)
-    case 'quantity':
-      return shape.example ?? shape.default ?? DIMENSIONS[shape.dimension].example
-    case 'number':
-      return shape.example ?? shape.default ?? shape.min ?? 0
-    case 'choice':
-      return shape.default ?? Object.keys(shape.choices)[0]
-    case 'switch':
-      return shape.default ?? false
-    default:
-      return shape.example ?? shape.default ?? ''
-  }
 }
 
 /** A few words about what is folded away. */

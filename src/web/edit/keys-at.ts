@@ -1,8 +1,7 @@
 /** What the text is about at a place, and which keys may be added there. */
 import { isMap, isScalar, isSeq, type Node, parseDocument } from 'yaml'
-import { designShape, type Path, setInDesign } from '../../design/index.js'
+import { designShape, emptyOf, type Path, setInDesign } from '../../design/index.js'
 import type { Shape } from '../../shape/index.js'
-import { emptyOf } from './form.js'
 
 export interface KeyOffer {
   name: string

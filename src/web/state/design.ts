@@ -4,6 +4,7 @@ import { parseDocument } from 'yaml'
 import type { Path } from '../../design/index.js'
 import { DESIGN_VERSION, removeFromDesign, setInDesign, upgradeDesign } from '../../design/index.js'
 import type { DesignSource, FileHost } from '../file-host.js'
+import { desk } from '../worker/callers.js'
 
 /** `conflict`: both sides changed; nothing is written until someone chooses. */
 export type SaveState = 'saved' | 'changed' | 'saving' | 'conflict' | 'failed'
@@ -98,6 +99,23 @@ export function setValue(path: Path, value: unknown): string | undefined {
       value === undefined ? removeFromDesign(text.value, path) : setInDesign(text.value, path, value),
       path.join('.'),
     )
+    return undefined
+  } catch (error) {
+    return error instanceof Error ? error.message : String(error)
+  }
+}
+
+/**
+ * Add a part that is complete at once: what the reader of design files would not have is not written.
+ * @returns a sentence when it cannot be added.
+ */
+export async function addPart(path: Path): Promise<string | undefined> {
+  const before = text.value
+  try {
+    const added = await desk().call('add', { text: before, path })
+    if ('refused' in added) return added.refused
+    if (text.value !== before) return 'the text was changed meanwhile: do it again'
+    change(added.text, `adding of ${path.join('.')}`)
     return undefined
   } catch (error) {
     return error instanceof Error ? error.message : String(error)

@@ -270,6 +270,11 @@ export type DeskCalls = {
     takes: { text: string; action: TrackAction }
     gives: { text: string; says: string } | { refused: string }
   }
+  /** A new part at a path, complete at once, or why it cannot be. */
+  add: {
+    takes: { text: string; path: readonly (string | number)[] }
+    gives: { text: string } | { refused: string }
+  }
   /** @param text the design as it is now: the proof of another says so. */
   export: { takes: { proof: Proof; text: string; form: ExportForm }; gives: string }
 }

@@ -9,7 +9,7 @@ import {
   type TimerOption,
   whyAfter,
 } from '../../controller/index.js'
-import { profileOfDesign } from '../../design/index.js'
+import { addToDesign, profileOfDesign } from '../../design/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import { askedSteps, begun } from './begin.js'
 import type { DeskCalls, TimerDetails, TimersAnswer } from './calls.js'
@@ -150,6 +150,7 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   power: async ({ text }) => ({ gives: powerFigures(loadOnce(text)) }),
   track: async ({ text, fault }) => ({ gives: railroadFigures(text, fault) }),
   'track advice': async ({ text, fault }) => ({ gives: railroadAdvice(text, fault) }),
+  add: async ({ text, path }) => ({ gives: addToDesign(text, [...path]) }),
   edit: async ({ text, action }) => ({ gives: editRailroad(text, action) }),
   traffic: async ({ text }) => ({ gives: trafficFigures(loadOnce(text)) }),
   export: async (takes) => ({ gives: await exported(takes) }),
