@@ -1,191 +1,22 @@
-/** The forms beside the map: every tool by keyboard, and with exact numbers. */
-import type { ComponentChildren } from 'preact'
-import { useId, useState } from 'preact/hooks'
-import type { EndRef, Gap, TrackAction } from '../../track/index.js'
-import { editRailroad } from '../state/railroad.js'
-import type { MapStand, MapTrack, TrackMapData } from '../worker/calls.js'
+/** The forms beside the map for sections, feeders and joints: every tool by keyboard, and with exact numbers. */
+import { useState } from 'preact/hooks'
+import type { EndRef, Gap } from '../../track/index.js'
+import type { MapTrack, TrackMapData } from '../worker/calls.js'
+import {
+  Choice,
+  Field,
+  type FormProps,
+  free,
+  groupsOf,
+  Mm,
+  Named,
+  PlaceFields,
+  Refused,
+  runChoices,
+  Text,
+  useEdit,
+} from './map-fields.js'
 import { drawnLength } from './map-place.js'
-
-/** What the map has filled in; the forms change it too. */
-export interface Picked {
-  /** The section, and a place on it. */
-  track: string
-  atMm: number | undefined
-  joint: string
-  stand: string
-  /** A section to be. */
-  from: string
-  to: string
-  start: [number, number]
-  end: [number, number]
-  /** Sections of a district. */
-  groups: readonly string[]
-}
-
-export interface FormProps {
-  map: TrackMapData
-  picked: Picked
-  pick: (what: Partial<Picked>) => void
-}
-
-/** Longer lists are typed, not chosen from. */
-const LISTED = 2000
-
-export function Field({
-  label,
-  children,
-  help,
-}: {
-  label: string
-  children: (id: string) => ComponentChildren
-  help?: string
-}) {
-  const id = useId()
-  return (
-    <div class="field">
-      <label for={id}>{label}</label>
-      {children(id)}
-      {help && <p class="quiet">{help}</p>}
-    </div>
-  )
-}
-
-export function Text({
-  label,
-  value,
-  set,
-  help,
-}: {
-  label: string
-  value: string
-  set: (v: string) => void
-  help?: string
-}) {
-  return (
-    <Field label={label} {...(help ? { help } : {})}>
-      {(id) => <input id={id} value={value} onInput={(e) => set(e.currentTarget.value)} />}
-    </Field>
-  )
-}
-
-export function Mm({
-  label,
-  value,
-  set,
-  help,
-  unit = 'mm',
-}: {
-  label: string
-  value: number | undefined
-  set: (v: number | undefined) => void
-  help?: string
-  unit?: string
-}) {
-  return (
-    <Field label={`${label}, ${unit}`} {...(help ? { help } : {})}>
-      {(id) => (
-        <input
-          id={id}
-          type="number"
-          step="any"
-          value={value === undefined ? '' : String(Math.round(value * 1000) / 1000)}
-          onInput={(e) => set(e.currentTarget.value === '' ? undefined : e.currentTarget.valueAsNumber)}
-        />
-      )}
-    </Field>
-  )
-}
-
-export function Choice({
-  label,
-  value,
-  set,
-  of,
-  help,
-}: {
-  label: string
-  value: string
-  set: (v: string) => void
-  of: readonly (readonly [string, string])[]
-  help?: string
-}) {
-  return (
-    <Field label={label} {...(help ? { help } : {})}>
-      {(id) => (
-        <select id={id} value={value} onChange={(e) => set(e.currentTarget.value)}>
-          {of.map(([key, says]) => (
-            <option value={key}>{says}</option>
-          ))}
-        </select>
-      )}
-    </Field>
-  )
-}
-
-/** A name out of many, typed or chosen. */
-export function Named({
-  label,
-  value,
-  set,
-  of,
-  help,
-}: {
-  label: string
-  value: string
-  set: (v: string) => void
-  of: readonly string[]
-  help?: string
-}) {
-  const list = useId()
-  return (
-    <Field label={label} {...(help ? { help } : {})}>
-      {(id) => (
-        <>
-          <input
-            id={id}
-            list={list}
-            value={value}
-            autocomplete="off"
-            onInput={(e) => set(e.currentTarget.value)}
-          />
-          <datalist id={list}>
-            {of.slice(0, LISTED).map((name) => (
-              <option value={name} />
-            ))}
-          </datalist>
-        </>
-      )}
-    </Field>
-  )
-}
-
-/** An edit's button, with the reader's answer below it when it will not have the edit. */
-export function useEdit(): {
-  refused: string
-  run: (action: TrackAction) => Promise<boolean>
-  say: (why: string) => void
-} {
-  const [refused, setRefused] = useState('')
-  return {
-    refused,
-    say: setRefused,
-    async run(action) {
-      const why = await editRailroad(action)
-      setRefused(why ?? '')
-      return why === undefined
-    },
-  }
-}
-
-export function Refused({ why }: { why: string }) {
-  return <div role="alert">{why !== '' && <p class="refused">Not applied: {why}</p>}</div>
-}
-
-function free(word: string, taken: readonly string[]): string {
-  for (let n = 1; ; n++) if (!taken.includes(`${word}${n}`)) return `${word}${n}`
-}
-
-const groupsOf = (map: TrackMapData) => [...new Set(map.tracks.map((t) => t.group))]
 
 export function SectionForm({ map, picked, pick }: FormProps) {
   const edit = useEdit()
@@ -268,9 +99,6 @@ export function SectionForm({ map, picked, pick }: FormProps) {
   )
 }
 
-const runChoices = (map: TrackMapData) =>
-  map.runs.map((r) => [r.name, `${r.name} (district ${r.district})`] as const)
-
 /** Length, number and removal of the section that is chosen. */
 export function ChangeSection({ track, map }: { track: MapTrack; map: TrackMapData }) {
   const edit = useEdit()
@@ -326,26 +154,6 @@ export function ChangeSection({ track, map }: { track: MapTrack; map: TrackMapDa
       </div>
       <Refused why={edit.refused} />
     </details>
-  )
-}
-
-/** A place of the track, as the map has it or as it is typed. */
-export function PlaceFields({ map, picked, pick }: FormProps) {
-  return (
-    <>
-      <Named
-        label="section"
-        value={picked.track}
-        set={(v) => pick({ track: v, atMm: undefined })}
-        of={map.tracks.map((t) => t.name)}
-      />
-      <Mm
-        label="from its start"
-        value={picked.atMm}
-        set={(v) => pick({ atMm: v })}
-        help="its middle when empty"
-      />
-    </>
   )
 }
 
@@ -456,143 +264,6 @@ export function JointForm({ map, picked, pick }: FormProps) {
       </div>
       <button type="submit" class="main">
         Set joint
-      </button>
-      <Refused why={edit.refused} />
-    </form>
-  )
-}
-
-const NEW = '(new)'
-/** More sections than these are picked on the map or typed. */
-const BOXES = 300
-
-export function DistrictForm({ map, picked, pick }: FormProps) {
-  const edit = useEdit()
-  const [bus, setBus] = useState(NEW)
-  const [name, setName] = useState('')
-  const [driver, setDriver] = useState<string | undefined>(undefined)
-  const groups = groupsOf(map)
-  const called = name || free('district', map.districts)
-  const chosen = driver ?? map.drivers[0] ?? ''
-  const toggle = (group: string, on: boolean) =>
-    pick({ groups: on ? [...picked.groups, group] : picked.groups.filter((g) => g !== group) })
-  return (
-    <form
-      onSubmit={async (e) => {
-        e.preventDefault()
-        const names = picked.groups
-        const done = await edit.run(
-          bus === NEW
-            ? { do: 'new district', names, district: called, driver: chosen }
-            : { do: 'assign district', names, bus },
-        )
-        if (done) pick({ groups: [] })
-      }}
-    >
-      <h4>District</h4>
-      <p class="quiet">
-        Choose the sections on the map or here. Where another district begins, both rails are cut; never join
-        the outputs of two boosters.
-      </p>
-      <fieldset>
-        <legend>Sections</legend>
-        {groups.slice(0, BOXES).map((g) => (
-          <label>
-            <input
-              type="checkbox"
-              checked={picked.groups.includes(g)}
-              onChange={(e) => toggle(g, e.currentTarget.checked)}
-            />
-            {g}
-          </label>
-        ))}
-      </fieldset>
-      <div class="pairs">
-        <Choice
-          label="fed by"
-          value={bus}
-          set={setBus}
-          of={[[NEW, 'a new district with a bus of its own'], ...runChoices(map)]}
-        />
-        {bus === NEW && (
-          <>
-            <Text label="name of the district" value={called} set={setName} />
-            <Choice
-              label="driver"
-              value={chosen}
-              set={setDriver}
-              of={map.drivers.map((d) => [d, d] as const)}
-            />
-          </>
-        )}
-      </div>
-      <button type="submit" class="main">
-        {bus === NEW ? 'Make district' : 'Set district'}
-      </button>
-      <Refused why={edit.refused} />
-    </form>
-  )
-}
-
-const standKey = (s: MapStand) => `${s.what} ${s.name}`
-
-export function StandForm({ map, picked, pick }: FormProps) {
-  const edit = useEdit()
-  const [name, setName] = useState('')
-  const [amp, setAmp] = useState<number | undefined>(0.05)
-  const stand = map.stands.find((s) => standKey(s) === picked.stand)
-  const track = map.tracks.find((t) => t.name === picked.track)
-  const called =
-    name ||
-    free(
-      'load',
-      map.stands.map((s) => s.name),
-    )
-  const atMm = picked.atMm ?? (track ? track.lengthMm / 2 : 0)
-  return (
-    <form
-      onSubmit={(e) => {
-        e.preventDefault()
-        void edit.run(
-          stand
-            ? { do: 'place', what: stand.what, name: stand.name, track: picked.track, atMm }
-            : { do: 'add load', name: called, currentA: amp ?? 0, track: picked.track, atMm },
-        )
-      }}
-    >
-      <h4>Trains and loads</h4>
-      <p class="quiet">Drag one along the track, move it with the arrow keys, or enter its position here.</p>
-      <div class="pairs">
-        <Choice
-          label="which"
-          value={stand ? picked.stand : ''}
-          set={(v) => {
-            const s = map.stands.find((x) => standKey(x) === v)
-            pick({
-              stand: v,
-              ...(s?.track === undefined ? {} : { track: map.tracks[s.track]!.name, atMm: s.atMm }),
-            })
-          }}
-          of={[
-            ['', 'a new load'],
-            ...map.stands.map(
-              (s) =>
-                [standKey(s), s.track === undefined ? `${standKey(s)} (not placed)` : standKey(s)] as const,
-            ),
-          ]}
-        />
-        <Named
-          label="section"
-          value={picked.track}
-          set={(v) => pick({ track: v, atMm: undefined })}
-          of={map.tracks.map((t) => t.name)}
-        />
-        <Mm label="from its start" value={atMm} set={(v) => pick({ atMm: v })} />
-        {!stand && <Text label="name" value={called} set={setName} />}
-        {!stand && <Mm label="current" unit="A" value={amp} set={setAmp} />}
-      </div>
-      <button type="submit" class="main">
-        {stand ? `Place ${stand.name}` : 'Add load'}
       </button>
       <Refused why={edit.refused} />
     </form>

@@ -5,7 +5,7 @@ import { Drawing } from '../parts/figure.js'
 import { news, text } from '../state/design.js'
 import { endRing, ring } from '../worker/callers.js'
 import type { RingAnswer } from '../worker/ring-calls.js'
-import { type FormProps, PlaceFields, Refused } from './map-forms.js'
+import { type FormProps, PlaceFields, Refused } from './map-fields.js'
 
 interface Way {
   search: boolean

@@ -1,0 +1,13 @@
+/** Which form belongs to which tool. */
+import type { FormProps } from './map-fields.js'
+import { FeederForm, JointForm, SectionForm } from './map-forms.js'
+import { DistrictForm, StandForm } from './map-stand-forms.js'
+import type { Tool } from './map-tools.js'
+
+export const FORMS: Partial<Record<Tool, (props: FormProps) => preact.JSX.Element>> = {
+  section: SectionForm,
+  feeder: FeederForm,
+  joint: JointForm,
+  district: DistrictForm,
+  stand: StandForm,
+}

@@ -1,0 +1,112 @@
+/** What the map shows, and what a hand on it does. */
+import { mapFault } from '../state/railroad.js'
+import type { TrackMapData } from '../worker/calls.js'
+import type { Layer } from './map-marks.js'
+
+export type Tool = 'short' | 'points' | 'section' | 'feeder' | 'joint' | 'district' | 'stand' | 'ringing'
+
+export const LAYERS: Record<Layer, string> = {
+  planned: 'Voltage, trains as parked',
+  worst: 'Voltage, worst-case train positions',
+  short: 'Short-circuit current',
+  district: 'Districts',
+  polarity: 'Polarity',
+}
+
+export const TOOLS: Record<Tool, { name: string; does: string }> = {
+  short: { name: 'Test a short', does: 'Short' },
+  points: { name: 'Move vertices', does: 'Short' },
+  section: { name: 'Add section', does: 'Short' },
+  feeder: { name: 'Feeders', does: 'Feed' },
+  joint: { name: 'Gaps and joiners', does: 'Short' },
+  district: { name: 'Set districts', does: 'Choose' },
+  stand: { name: 'Place trains and loads', does: 'Place on' },
+  ringing: { name: 'Ringing at a place', does: 'Edge at' },
+}
+
+export const HINT: Partial<Record<Tool, string>> = {
+  short:
+    'Choose a section to see what a short there would do; arrow keys move between sections. Ctrl and the wheel zoom; drag the ground to move.',
+  points:
+    'Drag a vertex, or move it with the arrow keys. Only the drawing changes; lengths stay as written. Sections that the file writes as one row move together.',
+}
+
+interface MapToolsProps {
+  map: TrackMapData
+  layer: Layer
+  setLayer(layer: Layer): void
+  tool: Tool
+  setTool(tool: Tool): void
+  isWhole: boolean
+  zoomBy(factor: number): void
+  showWhole(): void
+}
+
+export function MapTools({ map, layer, setLayer, tool, setTool, isWhole, zoomBy, showWhole }: MapToolsProps) {
+  return (
+    <div class="map-tools">
+      <span>
+        <label for="map-layer">Map shows</label>{' '}
+        <select id="map-layer" value={layer} onChange={(e) => setLayer(e.currentTarget.value as Layer)}>
+          {(Object.keys(LAYERS) as Layer[]).map((key) => (
+            <option value={key}>{LAYERS[key]}</option>
+          ))}
+        </select>
+      </span>
+      <span>
+        <label for="map-tool">Tool</label>{' '}
+        <select id="map-tool" value={tool} onChange={(e) => setTool(e.currentTarget.value as Tool)}>
+          {(Object.keys(TOOLS) as Tool[]).map((key) => (
+            <option value={key}>{TOOLS[key].name}</option>
+          ))}
+        </select>
+      </span>
+      <label>
+        Simulated fault{' '}
+        <select
+          value={mapFault.value ?? ''}
+          onChange={(e) => (mapFault.value = e.currentTarget.value || undefined)}
+        >
+          <option value="">none</option>
+          {map.faults.map(({ kind, list }) => (
+            <optgroup label={kind}>
+              {list.map(({ id, name }) => (
+                <option value={id}>
+                  {kind}: {name}
+                </option>
+              ))}
+            </optgroup>
+          ))}
+        </select>
+      </label>
+      <span class="acts" role="group" aria-label="View of the map">
+        <button
+          type="button"
+          onClick={() => zoomBy(1.6)}
+          title="Ctrl and the wheel zoom; drag the ground to move"
+        >
+          Zoom in
+        </button>
+        <button type="button" disabled={isWhole} onClick={() => zoomBy(1 / 1.6)}>
+          Zoom out
+        </button>
+        <button type="button" disabled={isWhole} onClick={showWhole}>
+          Whole map
+        </button>
+      </span>
+    </div>
+  )
+}
+
+/** What the fault that the map is shown with changes. */
+export function FaultNote({ map }: { map: TrackMapData }) {
+  if (!map.fault) return null
+  return (
+    <div class="card" role="status">
+      {map.fault.says.map((s) => (
+        <p>{s}</p>
+      ))}
+      {map.fault.says.length === 1 && <p>No district's lowest voltage or weakest short changes.</p>}
+    </div>
+  )
+}
