@@ -26,6 +26,24 @@
 
 static struct sender track;
 
+/*
+ * What is said goes out byte by byte between other things: a byte takes 0.26 ms, and the current must be read meanwhile. A text
+ * that does not fit any more is left out as a whole.
+ */
+#define SAID 128 /* a power of two */
+static char said[SAID];
+static uint8_t said_head;
+static uint8_t said_tail;
+
+static void say(const char *text) {
+  if (strlen(text) + (uint8_t)(said_head - said_tail) >= SAID) return;
+  for (; *text; text++) said[said_head++ & (SAID - 1)] = *text;
+}
+
+static void say_on(void) {
+  if (said_head != said_tail && (UCSR0A & (1 << UDRE0))) UDR0 = said[said_tail++ & (SAID - 1)];
+}
+
 /* The timer has begun a bit and will want the next one when this bit ends: see the deadline in halfbit_signal.h. */
 ISR(HALFBIT_VECTOR) {
   halfbit_load_bit(sender_next(&track));
@@ -55,10 +73,9 @@ static void sense_start(void) {
 }
 
 static void tell(const char *what) {
-  char text[] = "block 0 ";
+  char text[20] = "block 0 ";
   text[6] = (char)('1' + channel);
-  line_say(text);
-  line_say(what);
+  say(strcat(text, what));
 }
 
 static void sense_poll(void) {
@@ -145,6 +162,7 @@ int main(void) {
     sense_poll();
     char *words[LINE_WORDS];
     uint8_t count = line_words(words);
-    if (count) line_say(obey(words, count) ? "ok\n" : "no\n");
+    if (count) say(obey(words, count) ? "ok\n" : "no\n");
+    say_on();
   }
 }
