@@ -11,34 +11,70 @@ export const COUPLED = 'coupled bench'
 export const scenarios = signal<readonly ScenarioResult[]>([])
 export const chosenScenario = signal<string | undefined>(undefined)
 
-export async function runCoupled(): Promise<void> {
-  if (going.value && !(await makeWay())) return
+/** What is played from a file, or why it cannot be. */
+export const scenarioFault = signal<string | undefined>(undefined)
+
+interface Subject {
+  name: string
+  of: string
+  stop: AbortController
+}
+
+/** Makes way for a run of the bench; undefined where there is nothing to run, or something else goes on. */
+async function begin(what: string): Promise<Subject | undefined> {
+  if (going.value && !(await makeWay())) return undefined
   const facts = lastValid.value?.facts
   const name = facts?.firmware?.file
-  if (!facts || name === undefined) return
+  if (!facts || name === undefined) return undefined
   benchFault.value = undefined
+  scenarioFault.value = undefined
   const stop = new AbortController()
   const of = facts.dependsOn.run
-  const started = performance.now()
-  going.value = {
-    key: COUPLED,
-    kind: 'run',
-    of,
-    what: 'Running the bench',
-    share: 0,
-    says: 'loading …',
-    stop: () => stop.abort(),
+  going.value = { key: COUPLED, kind: 'run', of, what, share: 0, says: 'loading …', stop: () => stop.abort() }
+  return { name, of, stop }
+}
+
+function showProgress(share: number, says: string): void {
+  if (going.value) going.value = { ...going.value, share, says }
+}
+
+/** Plays a scenario file and shows it; it is no evidence of the proof. */
+export async function playFile(file: { name: string; text(): Promise<string> }): Promise<void> {
+  const subject = await begin('Playing a scenario')
+  if (!subject) return
+  const { name, stop } = subject
+  try {
+    const { result } = await bench().call(
+      'scenario',
+      {
+        firmware: await theHost().read(name),
+        name,
+        text: lastValidText.value,
+        scenario: await file.text(),
+        file: file.name,
+      },
+      { signal: stop.signal, progress: showProgress },
+    )
+    if (!result) return
+    scenarios.value = [...scenarios.value.filter((s) => s.name !== result.name), result]
+    chosenScenario.value = result.name
+  } catch (error) {
+    if (!stop.signal.aborted) scenarioFault.value = error instanceof Error ? error.message : String(error)
+  } finally {
+    going.value = undefined
   }
+}
+
+export async function runCoupled(): Promise<void> {
+  const subject = await begin('Running the bench')
+  if (!subject) return
+  const { name, of, stop } = subject
+  const started = performance.now()
   try {
     const gives = await bench().call(
       'scenarios',
       { firmware: await theHost().read(name), name, text: lastValidText.value },
-      {
-        signal: stop.signal,
-        progress: (share, says) => {
-          if (going.value) going.value = { ...going.value, share, says }
-        },
-      },
+      { signal: stop.signal, progress: showProgress },
     )
     scenarios.value = gives.results
     setAttempt(COUPLED, {

@@ -1,17 +1,18 @@
 /** The coupled bench: firmware, drivers, rails and decoders in one run, scenario by scenario on a timeline. */
-import { useRef, useState } from 'preact/hooks'
-import type { ScenarioResult } from '../../bench/index.js'
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
+import { type ScenarioResult, timelineSvg } from '../../bench/index.js'
 import { isShown } from '../../standard/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
 import { classOf, Sign } from '../parts/margin.js'
-import { pageSvg } from '../parts/page-svg.js'
 import { RunStatus } from '../parts/run-status.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { namedRuns } from '../state/automatic.js'
 import { lastValid } from '../state/consequences.js'
-import { COUPLED, chosenScenario, runCoupled, scenarios } from '../state/coupled.js'
+import { COUPLED, chosenScenario, playFile, runCoupled, scenarioFault, scenarios } from '../state/coupled.js'
 import { benchFault, isBusy } from '../state/runs.js'
+import { pan, type Span, zoom } from '../wave/view.js'
 import './bench.css'
 
 export function BenchView() {
@@ -48,7 +49,15 @@ export function BenchView() {
             </label>
           )}
         </div>
+        <Drop
+          label="Play a scenario file"
+          hint="or drop one here, such as a failure that a campaign wrote"
+          accept=".yaml,.yml"
+          disabled={!canRun || isBusy.value}
+          onFile={(file) => void playFile(file)}
+        />
         <GoingOn />
+        {scenarioFault.value && <p class="notice broken">✗ {scenarioFault.value}</p>}
         {!canRun && (
           <p class="quiet">
             The bench needs firmware that the design names, a controller that can be simulated, and a power
@@ -76,7 +85,7 @@ export function BenchView() {
             <ul class="plain-list">
               {list.map((s) => (
                 <li>
-                  {s.statements.map((e) => (
+                  {(s.outcomes.length > 0 ? s.outcomes : s.statements).map((e) => (
                     <span class={classOf(e.verdict)}>
                       <Sign verdict={e.verdict} /> <span class="unseen">{e.verdict}: </span>
                     </span>
@@ -95,11 +104,22 @@ export function BenchView() {
   )
 }
 
-function Found({ scenario: { statements, findings } }: { scenario: ScenarioResult }) {
-  const said = new Set(statements.map((s) => s.because))
+function Found({ scenario: { statements, findings, outcomes, digest } }: { scenario: ScenarioResult }) {
+  const said = new Set([...statements.map((s) => s.because), ...outcomes.map((o) => o.finding.sentence)])
+  // What is met of the clauses of the signal is one outcome; what is not has a line of its own.
+  const isMore = (s: (typeof statements)[number]) =>
+    !outcomes.some((o) => o.finding.sentence === s.because) && (outcomes.length === 0 || s.verdict !== 'met')
   return (
-    <ul class="sentences">
-      {statements.map((s) => (
+    <ul class="sentences" data-digest={digest}>
+      {outcomes.map((o) => (
+        <li>
+          <span class={classOf(o.verdict)}>
+            <Sign verdict={o.verdict} /> {o.verdict}
+          </span>{' '}
+          <strong>{o.key}</strong>: {o.finding.sentence}
+        </li>
+      ))}
+      {statements.filter(isMore).map((s) => (
         <li>
           <span class={classOf(s.verdict)}>
             <Sign verdict={s.verdict} /> {s.verdict}
@@ -118,158 +138,104 @@ function Found({ scenario: { statements, findings } }: { scenario: ScenarioResul
   )
 }
 
-const WIDTH = 960
-const LEFT = 104
-const RIGHT = 14
-const LANE = 74
-const ROW = 20
-const TOP = 26
+/** Around what a scenario is about, us. */
+const BEFORE_US = 3000
+const AFTER_US = 12_000
 
-/** Amperes of each district over time, and below them what happened to whom. */
+/** Everything of the run on one axis, moved by the same keys as the waveform. */
 function Timeline({ scenario }: { scenario: ScenarioResult }) {
-  const drawing = useRef<SVGSVGElement>(null)
-  const [zoom, setZoom] = useState<'all' | 'fault'>('all')
   const { name, timeline, amps, ranUs } = scenario
+  const whole = { from: 0, to: ranUs }
+  const [span, setSpan] = useState<Span>(whole)
+  const box = useRef<HTMLDivElement>(null)
+  const svg = useMemo(
+    () => timelineSvg(scenario, { fromUs: Math.max(0, span.from), toUs: span.to }),
+    [scenario, span],
+  )
+  const url = useMemo(() => URL.createObjectURL(new Blob([svg], { type: 'image/svg+xml' })), [svg])
+  useEffect(() => () => URL.revokeObjectURL(url), [url])
   const fault = timeline.find((e) => e.kind === 'short' || e.kind === 'restart')
-  const [from, to] =
-    zoom === 'fault' && fault ? [Math.max(0, fault.timeUs - 3000), fault.timeUs + 12_000] : [0, ranUs]
-  const x = (us: number) => LEFT + ((us - from) / (to - from)) * (WIDTH - LEFT - RIGHT)
-  const districts = [...amps.keys()]
-  const most = Math.max(0.1, ...[...amps.values()].flatMap((list) => list.map((p) => p.amp)))
-  const others = [...new Set(timeline.map((e) => e.about))].filter((about) => !districts.includes(about))
-  const rowsTop = TOP + districts.length * LANE
-  const rowOf = (about: string) => rowsTop + (others.indexOf(about) + 0.5) * ROW
-  const height = rowsTop + others.length * ROW + 30
-  const step = stepOf(to - from)
-  const ticks: number[] = []
-  for (let t = Math.ceil(from / step) * step; t <= to; t += step) ticks.push(t)
-  const says = `${name}: current of ${districts.join(', ')} over ${formatTimeUs(ranUs, 3)}, at most ${formatNumber(most, 3)} A; ${timeline.length} events`
+  const most = Math.max(0, ...[...amps.values()].flatMap((list) => list.map((p) => p.amp)))
+  const says = `${name}: current of ${[...amps.keys()].join(', ')} over ${formatTimeUs(ranUs, 3)}, at most ${formatNumber(most, 3)} A; ${timeline.length} events`
+  const wide = span.to - span.from
+  const middle = (span.from + span.to) / 2
+  // Wheel listeners of the framework are passive; this one must keep the page from scrolling.
+  useEffect(() => {
+    const element = box.current!
+    const wheel = (event: WheelEvent) => {
+      event.preventDefault()
+      const { width } = element.getBoundingClientRect()
+      setSpan((now) =>
+        Math.abs(event.deltaX) > Math.abs(event.deltaY)
+          ? pan(now, (event.deltaX / width) * (now.to - now.from), whole)
+          : zoom(
+              now,
+              1.0015 ** event.deltaY,
+              now.from + (event.offsetX / width) * (now.to - now.from),
+              whole,
+            ),
+      )
+    }
+    element.addEventListener('wheel', wheel, { passive: false })
+    return () => element.removeEventListener('wheel', wheel)
+  }, [ranUs])
+  const keys = (event: KeyboardEvent) => {
+    const acts: Record<string, () => void> = {
+      ArrowLeft: () => setSpan(pan(span, -wide / 8, whole)),
+      ArrowRight: () => setSpan(pan(span, wide / 8, whole)),
+      ArrowUp: () => setSpan(zoom(span, 0.6, middle, whole)),
+      ArrowDown: () => setSpan(zoom(span, 1 / 0.6, middle, whole)),
+      Home: () => setSpan(pan(span, -span.from, whole)),
+      End: () => setSpan(pan(span, whole.to - span.to, whole)),
+      '+': () => setSpan(zoom(span, 0.6, middle, whole)),
+      '-': () => setSpan(zoom(span, 1 / 0.6, middle, whole)),
+      '0': () => setSpan(whole),
+    }
+    const act = acts[event.key]
+    if (!act || event.ctrlKey || event.metaKey || event.altKey) return
+    event.preventDefault()
+    act()
+  }
   return (
     <figure class="coupled">
-      {fault && (
-        <div class="switch" role="group" aria-label="Time in view">
-          <button type="button" aria-pressed={zoom === 'all'} onClick={() => setZoom('all')}>
-            Whole run
-          </button>
-          <button type="button" aria-pressed={zoom === 'fault'} onClick={() => setZoom('fault')}>
+      <div class="switch" role="group" aria-label="Time in view">
+        <button type="button" onClick={() => setSpan(zoom(span, 0.5, middle, whole))}>
+          Zoom in
+        </button>
+        <button type="button" onClick={() => setSpan(zoom(span, 2, middle, whole))}>
+          Zoom out
+        </button>
+        <button type="button" onClick={() => setSpan(whole)}>
+          Whole run
+        </button>
+        {fault && (
+          <button
+            type="button"
+            onClick={() =>
+              setSpan({ from: Math.max(0, fault.timeUs - BEFORE_US), to: fault.timeUs + AFTER_US })
+            }
+          >
             Around the {fault.kind}
           </button>
-        </div>
-      )}
-      <div class="wide" tabIndex={0} role="group" aria-label="Timeline">
-        <svg ref={drawing} viewBox={`0 0 ${WIDTH} ${height}`} role="img" aria-label={says}>
-          {ticks.map((t) => (
-            <g>
-              <line class="tick" x1={x(t)} x2={x(t)} y1={TOP - 6} y2={height - 24} />
-              <text x={x(t)} y={height - 8} text-anchor="middle" class="quiet-text">
-                {formatTimeUs(t, 5)}
-              </text>
-            </g>
-          ))}
-          {districts.map((district, i) => {
-            const base = TOP + (i + 1) * LANE - 12
-            const y = (amp: number) => base - (amp / most) * (LANE - 22)
-            return (
-              <g>
-                <text x="6" y={base - 22} class="strong">
-                  {district}
-                </text>
-                <text x="6" y={base - 8} class="quiet-text">
-                  to {formatNumber(most, 2)} A
-                </text>
-                <line class="base" x1={LEFT} x2={WIDTH - RIGHT} y1={base} y2={base} />
-                <path class="amps" d={stepsOf(amps.get(district)!, x, y, from, to)} />
-              </g>
-            )
-          })}
-          {others.map((about) => (
-            <g>
-              <text x="6" y={rowOf(about) + 4}>
-                {about}
-              </text>
-              <line class="base" x1={LEFT} x2={WIDTH - RIGHT} y1={rowOf(about)} y2={rowOf(about)} />
-            </g>
-          ))}
-          {timeline
-            .filter((e) => e.timeUs >= from && e.timeUs <= to)
-            .map((e) => {
-              const lane = districts.indexOf(e.about)
-              const at = lane >= 0 ? TOP + lane * LANE + 8 : rowOf(e.about)
-              return (
-                <g class={`event is-${e.kind}`}>
-                  <title>
-                    {formatTimeUs(e.timeUs, 6)}, {e.about}: {e.sentence}
-                  </title>
-                  {e.kind === 'short' || e.kind === 'restart' ? (
-                    <line x1={x(e.timeUs)} x2={x(e.timeUs)} y1={TOP - 6} y2={height - 24} />
-                  ) : (
-                    <circle cx={x(e.timeUs)} cy={at} r="4" />
-                  )}
-                </g>
-              )
-            })}
-        </svg>
+        )}
+        <span class="mono">{formatTimeUs(wide)} in view</span>
+      </div>
+      <div class="wide" tabIndex={0} role="group" aria-label="Timeline" ref={box} onKeyDown={keys}>
+        <img src={url} alt={says} />
       </div>
       <figcaption>
         <span>
-          {says}. <span class="quiet">Point at a mark to read it; all of them are listed below.</span>
+          {says}. <span class="quiet">Arrow keys and + and − move it; all events are listed below.</span>
         </span>
         <TakeFigure
           name={`bench-${name.replace(/\W+/g, '-')}`}
           title={`Bench, ${name}`}
           caption={`${says}. Source: firmware of ${lastValid.value?.facts?.name ?? 'the design'} on the simulated bench, by Halfbit.`}
-          svg={(scheme) => pageSvg(drawing.current!, scheme)}
+          svg={() => svg}
         />
       </figcaption>
     </figure>
   )
-}
-
-/** Round steps, 1, 2 or 5 times a power of ten, at most eight of them. */
-function stepOf(wide: number): number {
-  const power = 10 ** Math.floor(Math.log10(wide / 8))
-  return [1, 2, 5, 10].map((n) => n * power).find((s) => wide / s <= 8) ?? 10 * power
-}
-
-/** A step line with at most one high and one low in each pixel. */
-function stepsOf(
-  points: readonly { timeUs: number; amp: number }[],
-  x: (us: number) => number,
-  y: (amp: number) => number,
-  from: number,
-  to: number,
-): string {
-  const parts: string[] = []
-  let level = 0
-  let column = Number.NaN
-  let low = 0
-  let high = 0
-  const flush = () => {
-    if (Number.isNaN(column)) return
-    parts.push(`H${column}V${y(high).toFixed(1)}V${y(low).toFixed(1)}V${y(level).toFixed(1)}`)
-  }
-  let start = 0
-  for (const { timeUs, amp } of points) {
-    if (timeUs > to) break
-    if (timeUs < from) {
-      start = amp
-      level = amp
-      continue
-    }
-    const at = Math.round(x(timeUs))
-    if (at !== column) {
-      flush()
-      column = at
-      low = Math.min(level, amp)
-      high = Math.max(level, amp)
-    } else {
-      low = Math.min(low, amp)
-      high = Math.max(high, amp)
-    }
-    level = amp
-  }
-  flush()
-  return `M${x(from)} ${y(start).toFixed(1)}${parts.join('')}H${x(to).toFixed(1)}`
 }
 
 function Events({ scenario: { timeline } }: { scenario: ScenarioResult }) {

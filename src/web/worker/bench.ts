@@ -3,7 +3,7 @@ import type { BenchCalls, ReadSignal } from './calls.js'
 import { capture, look, stretch } from './captures.js'
 import { answerCalls } from './channel.js'
 import { transfersOf } from './kept-record.js'
-import { runScenarios } from './scenarios.js'
+import { playScenario, runScenarios } from './scenarios.js'
 import { simulate } from './simulate.js'
 
 answerCalls<BenchCalls>(self as unknown as DedicatedWorkerGlobalScope, {
@@ -22,6 +22,7 @@ answerCalls<BenchCalls>(self as unknown as DedicatedWorkerGlobalScope, {
     const gives = await simulate(takes, tools)
     return { gives, transfer: transfers(gives.reads) }
   },
+  scenario: async (takes, tools) => ({ gives: await playScenario(takes, tools) }),
   scenarios: async (takes, tools) => ({ gives: await runScenarios(takes, tools) }),
 })
 

@@ -345,6 +345,11 @@ export type BenchCalls = {
     takes: { firmware: Uint8Array; name: string; text: string }
     gives: { results: ScenarioResult[]; evidence: RunEvidence; interrupted: boolean }
   }
+  /** One scenario file; absent results were stopped. */
+  scenario: {
+    takes: { firmware: Uint8Array; name: string; text: string; scenario: string; file: string }
+    gives: { result?: ScenarioResult }
+  }
 }
 
 /** What a running simulation says of itself. */

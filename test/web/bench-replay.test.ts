@@ -1,0 +1,84 @@
+/** A failure that a campaign wrote, replayed on the bench in the real browser: the same run to the bit. */
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { isSimulated, loadFirmware } from '../../src/controller/index.js'
+import { loadDesign } from '../../src/design/index.js'
+import { benchOf, scenarioFromFile } from '../../src/proof/index.js'
+import { type Bench, launch, missing, openPage, openStage, serveExample } from './browser.js'
+
+const SCENARIO = `scenario: 1
+name: shrunk
+lasts: 700 ms
+seed: 1480289169
+drawn: { supply: 0.004, sense: -0.031, clock: 0.0032 }
+acts:
+  - { at: 301234.5678 us, drive: { train: express, speed: 60 % } }
+  - { at: 525630.2439374849 us, short: { at: { district: main }, resistance: 0.011908306214027109 Ohm, lasts: 100 ms } }
+expect:
+  - shortOff: { within: 1 ms }
+`
+
+describe.skipIf(missing)('the bench in the browser', () => {
+  let browser: Browser
+  let bench: Bench
+  let page: Page
+  const faults: string[] = []
+
+  beforeAll(async () => {
+    browser = await launch()
+    bench = await serveExample('exhibition')
+    page = await openPage(browser, bench.workbench.url, faults)
+  }, 120_000)
+  afterAll(async () => {
+    await browser?.close()
+    await bench?.end()
+  })
+
+  it('replays a scenario file to the bit, and its timeline is moved by keys', async () => {
+    const loaded = loadDesign(bench.text())
+    const { chip } = loaded.design.controller
+    if (!isSimulated(chip)) throw new Error('the example has another chip now')
+    const image = loadFirmware(readFileSync(join(bench.folder, 'firmware/station.elf')), 'station.elf')
+    const here = scenarioFromFile(benchOf(loaded, image, chip, 'station.elf')!, SCENARIO, 'shrunk.yaml').run()
+    expect(here.outcomes.map((o) => o.verdict)).toEqual(['broken'])
+
+    await openStage(page, 'Bench')
+    await page
+      .getByLabel('Play a scenario file')
+      .last()
+      .setInputFiles({
+        name: 'shrunk.yaml',
+        mimeType: 'text/yaml',
+        buffer: Buffer.from(SCENARIO),
+      })
+    await page.getByRole('img', { name: /^shrunk: current of main/ }).waitFor({ timeout: 100_000 })
+    expect(await page.locator('[data-digest]').getAttribute('data-digest')).toBe(here.digest)
+    await page.getByText(here.outcomes[0]!.finding.sentence).first().waitFor()
+
+    const timeline = page.getByRole('group', { name: 'Timeline' })
+    await page.getByText('700 ms in view').waitFor()
+    await timeline.focus()
+    await page.keyboard.press('+')
+    await page.getByText('420 ms in view').waitFor()
+    await page.keyboard.press('0')
+    await page.getByText('700 ms in view').waitFor()
+    await page.getByRole('button', { name: 'Around the short' }).click()
+    await page.getByText('15 ms in view').waitFor()
+
+    await page
+      .getByLabel('Play a scenario file')
+      .last()
+      .setInputFiles({
+        name: 'bad.yaml',
+        mimeType: 'text/yaml',
+        buffer: Buffer.from(SCENARIO.replace('express', 'expres')),
+      })
+    await page
+      .getByText(/bad\.yaml:7:.*no train "expres"|no train "expres"/)
+      .first()
+      .waitFor()
+    expect(faults).toEqual([])
+  }, 240_000)
+})
