@@ -6,6 +6,8 @@ import { type StageId, stageBy } from '../stages.js'
 import { lastValid } from '../state/consequences.js'
 import { mapFault } from '../state/railroad.js'
 import { useDesk } from './ask.js'
+import { BeginTrack } from './begin-track.js'
+import { PowerChanges, TrackChanges } from './changes.js'
 import { List } from './proof.js'
 import { TrackMap } from './track-map.js'
 
@@ -17,16 +19,6 @@ const FIRST = {
   power: ['protection', 'trip', 'voltage', 'inrush'],
   track: [],
 } as const
-
-function TrackAdvice() {
-  const { answer } = useDesk(
-    'track advice',
-    (text) => ({ text, fault: mapFault.value }),
-    [mapFault.value],
-    300,
-  )
-  return <List title="What to change" sentences={answer ?? []} />
-}
 
 function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }) {
   const { answer, fault } = useDesk(
@@ -52,7 +44,9 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }
           ) : (
             <FigureDeck figures={answer.figures} source={source} order={FIRST[call]} />
           )}
-          {call === 'track' ? <TrackAdvice /> : <List title="What to change" sentences={answer.advice} />}
+          {call === 'track' ? <TrackChanges /> : <PowerChanges />}
+          {call === 'power' && <List title="What to change" sentences={answer.advice} />}
+          {call === 'track' && !('map' in answer && answer.map) && <BeginTrack />}
           <List title="Not calculated" sentences={answer.missing} />
           <Tables tables={answer.tables} />
           <List title="Cautions" sentences={answer.cautions} />

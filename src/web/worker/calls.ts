@@ -198,6 +198,12 @@ export interface TimerDetails {
 
 export type ExportForm = 'html' | 'md' | 'json' | 'junit'
 
+/** A change that helps, and the text with it. */
+export interface ProposedChange {
+  says: string
+  text: string
+}
+
 /** A step of the beginning with its questions, as the page shows them. */
 export interface AskedStep extends Step {
   questions: AskedQuestion[]
@@ -270,6 +276,9 @@ export type DeskCalls = {
     takes: { text: string; action: TrackAction }
     gives: { text: string; says: string } | { refused: string }
   }
+  'power changes': { takes: { text: string }; gives: ProposedChange[] }
+  /** A proposal of `track advice`, by its place in the list. */
+  'track change': { takes: { text: string; index: number }; gives: { text: string } | { refused: string } }
   /** A new part at a path, complete at once, or why it cannot be. */
   add: {
     takes: { text: string; path: readonly (string | number)[] }

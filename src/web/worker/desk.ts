@@ -13,6 +13,7 @@ import { addToDesign, profileOfDesign } from '../../design/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import { askedSteps, begun } from './begin.js'
 import type { DeskCalls, TimerDetails, TimersAnswer } from './calls.js'
+import { powerChanges, trackChange } from './changes.js'
 import { answerCalls } from './channel.js'
 import { powerFigures, trafficFigures } from './figures.js'
 import { exported, Judge } from './judge.js'
@@ -150,6 +151,8 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   power: async ({ text }) => ({ gives: powerFigures(loadOnce(text)) }),
   track: async ({ text, fault }) => ({ gives: railroadFigures(text, fault) }),
   'track advice': async ({ text, fault }) => ({ gives: railroadAdvice(text, fault) }),
+  'power changes': async ({ text }) => ({ gives: powerChanges(text) }),
+  'track change': async ({ text, index }) => ({ gives: trackChange(text, index) }),
   add: async ({ text, path }) => ({ gives: addToDesign(text, [...path]) }),
   edit: async ({ text, action }) => ({ gives: editRailroad(text, action) }),
   traffic: async ({ text }) => ({ gives: trafficFigures(loadOnce(text)) }),
