@@ -29,7 +29,8 @@ import { notAllPositions, worstPosition } from './switches/judge.js'
 import { inPosition, switchPositions } from './switches/positions.js'
 import { areSeparateSidings, OF_EDGES } from './switches/separate.js'
 import { type Envelope, envelopeSteps } from './voltage/envelope.js'
-import { mapVoltage } from './voltage/voltage.js'
+import { worstJoints } from './voltage/joint-corners.js'
+import { loadsOf, mapVoltage } from './voltage/voltage.js'
 
 export interface TrackOptions {
   /** One fault each; on when left out. */
@@ -70,6 +71,7 @@ export function* reportSteps(
   const findings: Finding[] = []
 
   const weakMap = mapVoltage(plan, worstCase)
+  lowestOverJoints(model, weakMap)
   const strongMap = mapVoltage(plan, bestCase)
   const wanted = (options.everySection ?? true) ? {} : { tracks: new Set<number>() }
   const envelope = yield* envelopeSteps(plan, worstCase, wanted)
@@ -211,8 +213,8 @@ function arrangementFigures(
           district: net.districts[d]!,
           situation,
           place: placeName(plan, net, w.place),
-          volt: span(w.volt, bestCase[situation][d]?.volt ?? w.volt),
-          boundVolt: w.boundVolt,
+          volt: span(Math.max(0, w.volt - w.jointVolt), bestCase[situation][d]?.volt ?? w.volt),
+          boundVolt: Math.max(0, w.boundVolt - w.jointVolt),
           amp: w.amp,
           trains: w.arrangement.map((t) => `${t.train} on ${trackName(plan.tracks[t.track]!)}`),
           ...(w.stalled ? { stalled: w.stalled } : {}),
@@ -250,5 +252,25 @@ function worstOf(
     boundVolt: worst.boundVolt,
     arrangement: arrangement.map((t) => `${t.train} on ${trackName(plan.tracks[t.track]!)}`),
     brownOut: worst.volt < decoderVolt,
+  }
+}
+
+/** The lowest place of each district, with the joiners and contacts that are worst for it. */
+function lowestOverJoints(
+  { plan, net, worstCase }: TrackModel,
+  { map: { volt }, solution }: ReturnType<typeof mapVoltage>,
+): void {
+  const lowest = net.districts.map(() => -1)
+  net.places.forEach((p, i) => {
+    const d = net.districtOfTrack[p.track]!
+    const first = lowest[d]!
+    if (first < 0 || Math.abs(volt[i]!) < Math.abs(volt[first]!)) lowest[d] = i
+  })
+  const loads = loadsOf(plan, net)
+  for (const i of lowest) {
+    if (i < 0 || volt[i] === 0) continue
+    const { a, b } = net.places[i]!
+    const found = worstJoints(worstCase, loads, a, b, solution.x)
+    if (found.volt < Math.abs(volt[i]!)) volt[i] = Math.sign(volt[i]!) * found.volt
   }
 }

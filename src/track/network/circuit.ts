@@ -89,16 +89,19 @@ export class Circuit {
   /** Voltages without load, by row. */
   readonly open: Float64Array
 
-  /** @param solver of the conductances, where it is to be another. */
+  /**
+   * @param solver of the conductances, where it is to be another
+   * @param ohm of every edge, where they are not all at that corner
+   */
   constructor(
     layout: MatrixLayout,
     corner: Corner,
     solver = (siemens: Float64Array): Solver => new ReducedFactor(layout.elimination, siemens),
+    ohm = layout.net.ohm[corner],
   ) {
     const { net, rowOf, rows } = layout
     this.layout = layout
     this.corner = corner
-    const ohm = net.ohm[corner]
     this.siemens = new Float64Array(ohm.length)
     for (let e = 0; e < ohm.length; e++) this.siemens[e] = 1 / ohm[e]!
     this.factor = solver(this.siemens)

@@ -5,6 +5,7 @@ import type { Circuit, LoadSolution } from '../network/circuit.js'
 import { isLower } from '../network/lowest.js'
 import { CUT_OFF_OHM } from '../network/network.js'
 import type { EnvelopePlace, WorstArrangement } from './envelope.js'
+import { worstJoints } from './joint-corners.js'
 import { firstWithin, selectionsWithin, stalledTrains, type Train, type Trains, trainsOf } from './trains.js'
 import { loadsOf } from './voltage.js'
 import { candidatesOf, weakestPlaces } from './weak-places.js'
@@ -162,11 +163,12 @@ export class ArrangementSearch {
       const { a, b } = net.places[place]!
       return { a, b, amp, law: train.law, minVolt }
     }
-    const exact = circuit.withLoads([
+    const loads = [
       ...this.#fixed,
       load(best.place, trains.head, headAmp),
       ...placed.map(({ train, place }) => load(place, train, train.amp)),
-    ])
+    ]
+    const exact = circuit.withLoads(loads)
     // Decoders that switch off would spare the others; what counts is what they all need to run. Constant power takes more.
     const linear = placed.reduce(
       (volt, { train, place }) =>
@@ -174,6 +176,9 @@ export class ArrangementSearch {
       Math.abs(circuit.across(this.base.x, at.a, at.b)) - headAmp * circuit.across(column, at.a, at.b),
     )
     const solved = Math.max(0, Math.min(linear, Math.abs(circuit.across(exact.x, at.a, at.b))))
+    // Joiners and contacts that differ from each other may take more than all of them at their worst.
+    const joints = circuit.corner === 'high' ? worstJoints(circuit, loads, at.a, at.b, exact.x) : undefined
+    const lost = joints ? Math.max(0, Math.abs(circuit.across(exact.x, at.a, at.b)) - joints.volt) : 0
     const volt = Math.min(best.volt, solved)
     return {
       converged: exact.converged,
@@ -181,6 +186,7 @@ export class ArrangementSearch {
         ...best,
         volt,
         boundVolt: Math.min(bound, volt),
+        jointVolt: lost,
         tripLimited: headAmp < trains.head.amp,
         arrangement: [
           { train: trains.head.name, track: best.track, amp: headAmp },

@@ -26,6 +26,8 @@ export interface WorstArrangement extends EnvelopePlace {
   arrangement: { train: string; track: number; amp: number }[]
   /** The train that is stalled, and whether its stall current is assumed. */
   stalled?: { train: string; assumed: boolean }
+  /** Joiners and contacts that differ from each other take so much more than all of them at their greatest, V. */
+  jointVolt: number
   /** More current than the district's trip surely lets flow was wanted; it is left at that. */
   tripLimited: boolean
 }
