@@ -23,7 +23,7 @@ import { EventQueue } from './queue.js'
 import type { BenchSetup } from './setup.js'
 import { BenchTrain } from './train.js'
 import { Wires } from './wires.js'
-import { Yard } from './yard.js'
+import { type TrainStop, Yard } from './yard.js'
 
 export type BenchEventKind =
   | 'command'
@@ -47,6 +47,13 @@ export interface BenchEvent {
   sentence: string
   /** Of a driver, breaker, fuse or supply: whether there is power behind it from here on. */
   on?: boolean
+}
+
+export interface RunFigures {
+  /** Highest current and junction temperature; no temperature where the heat of the driver is not known. */
+  districts: { name: string; peakAmp: number; hottestC?: number; limitC?: number }[]
+  supplies: { name: string; peakAmp: number; meanAmp: number; limitAmp: number }[]
+  stops: readonly TrainStop[]
 }
 
 /** Between looks at what the trains draw and where they are, us: momentum changes it slowly. */
@@ -347,6 +354,19 @@ export class CoupledRun {
       const last = list.at(-1)
       if (last && Math.abs(last.amp - amp) < 1e-3) continue
       if (list.length < MOST_EVENTS) list.push({ timeUs, amp })
+    }
+  }
+
+  /** What drivers, supplies and trains went through until now. */
+  figures(): RunFigures {
+    return {
+      districts: this.districts.map(({ plan, peakAmp, hottestC }) => ({
+        name: plan.name,
+        peakAmp,
+        ...(plan.heat ? { hottestC, limitC: plan.heat.limitC } : {}),
+      })),
+      supplies: this.#protection.supplies(this.nowUs),
+      stops: this.yard.stops,
     }
   }
 

@@ -12,6 +12,9 @@ interface SupplyGuard {
   name: string
   hiccup: Opening | undefined
   fuse: Melting | undefined
+  peakAmp: number
+  /** Given so far, A·us. */
+  charge: number
 }
 
 export class Protection {
@@ -34,6 +37,8 @@ export class Protection {
             })
           : undefined,
       fuse: plan.fuseAmp === undefined ? undefined : new Melting(plan.fuseAmp),
+      peakAmp: 0,
+      charge: 0,
     }))
   }
 
@@ -52,10 +57,23 @@ export class Protection {
         this.#pending = true
       }
     }
-    for (const { index, name, fuse } of this.#supplies) {
+    for (const supply of this.#supplies) {
+      const { index, name, fuse } = supply
       const amp = Math.max(from.supplyAmp[index]!, to.supplyAmp[index]!)
+      supply.peakAmp = Math.max(supply.peakAmp, amp)
+      supply.charge += (us * (from.supplyAmp[index]! + to.supplyAmp[index]!)) / 2
       if (fuse?.pass(amp, us)) this.#note('fuse', name, 'the fuse at the supply melts', to.timeUs)
     }
+  }
+
+  /** What supplies have given until a time. */
+  supplies(timeUs: number): { name: string; peakAmp: number; meanAmp: number; limitAmp: number }[] {
+    return this.#supplies.map(({ index, name, peakAmp, charge }) => ({
+      name,
+      peakAmp,
+      meanAmp: charge / Math.max(1, timeUs),
+      limitAmp: this.#run.rails.supplies[index]!.plan.limitAmp,
+    }))
   }
 
   #note(kind: 'fuse' | 'heat', about: string, sentence: string, timeUs: number): void {

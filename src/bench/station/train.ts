@@ -28,7 +28,8 @@ export class BenchTrain {
   /** It hears without a break since then, us; Infinity while it does not. */
   hearsSinceUs = 0
   speedMmPerS = 0
-  #movedUs = 0
+  /** Its position is that of this time, us. */
+  movedUs = 0
 
   constructor(plan: BenchDecoder, windows: ReceiverWindows, spot: Spot, district: number) {
     this.plan = plan
@@ -92,8 +93,8 @@ export class BenchTrain {
 
   /** Time passes: it moves as fast as its motor turns. @returns what its ends met */
   move(timeUs: number): Moved[] {
-    const us = timeUs - this.#movedUs
-    this.#movedUs = timeUs
+    const us = timeUs - this.movedUs
+    this.movedUs = timeUs
     const { motion } = this
     const { topMmPerS: top = 0, runOutMm = 0 } = this.plan
     if (!(us > 0) || !motion) return []

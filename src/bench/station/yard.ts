@@ -16,6 +16,17 @@ const WHEEL_OHM = 0.05
 const STANDS_MM_PER_S = 0.5
 /** Trains look where they are at least as often, us. */
 const LOOK_US = 20e3
+const MOST_STOPS = 10_000
+
+/** A train that was told to stop, and stood then. */
+export interface TrainStop {
+  train: string
+  /** When its decoder heard it, and when it stood, us. */
+  heardUs: number
+  stoodUs: number
+  /** From one to the other, mm. */
+  ranMm: number
+}
 
 /** A stretch without contact. */
 interface Dirt {
@@ -27,6 +38,9 @@ interface Dirt {
 export class Yard {
   readonly #run: CoupledRun
   readonly dirt = new Map<string, Dirt>()
+  readonly stops: TrainStop[] = []
+  /** Trains that are to stop, with where they were when they heard it. */
+  readonly #stopping = new Map<BenchTrain, { heardUs: number; ranMm: number }>()
   readonly #indexOf = new Map<BenchTrain, number>()
 
   constructor(run: CoupledRun) {
@@ -145,7 +159,29 @@ export class Yard {
   hears(train: BenchTrain, { bytes, fromUs, endUs }: Heard): void {
     if (!train.decoder.isPowered) return
     this.#hearing(train, endUs)
-    if (train.hearsSinceUs <= fromUs) train.decoder.packet(bytes, endUs)
+    if (train.hearsSinceUs > fromUs) return
+    const went = train.decoder.target
+    train.decoder.packet(bytes, endUs)
+    if (train.decoder.target > 0) this.#stopping.delete(train)
+    else if (went > 0 && train.motion) {
+      const looked = (Math.abs(train.speedMmPerS) * Math.max(0, endUs - train.movedUs)) / 1e6
+      this.#stopping.set(train, { heardUs: endUs, ranMm: train.motion.ranMm + looked })
+    }
+  }
+
+  /** It stands, as it was told. */
+  #stood(train: BenchTrain, timeUs: number): void {
+    const from = this.#stopping.get(train)
+    if (!from || train.speedMmPerS !== 0) return
+    this.#stopping.delete(train)
+    if (!train.decoder.isPowered || this.stops.length === MOST_STOPS) return
+    const { heardUs, ranMm } = from
+    this.stops.push({
+      train: train.plan.name,
+      heardUs,
+      stoodUs: timeUs,
+      ranMm: Math.max(0, train.motion!.ranMm - ranMm),
+    })
   }
 
   accessoryHears(accessory: AccessoryDecoder, bytes: Uint8Array, endUs: number): void {
@@ -171,6 +207,7 @@ export class Yard {
     }
     const met = train.move(timeUs)
     for (const m of met) this.#met(train, m)
+    this.#stood(train, timeUs)
     const dirty = this.#isDirty(train)
     const was = train.hasContact
     if (dirty && was) this.#run.note('train', train.plan.name, 'has no contact: dirt')
