@@ -59,6 +59,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'firmware, drivers, track and decoders in one run: shorts, restarts, CVs',
     load: () => import('./commands/bench.js'),
   },
+  book: {
+    call: 'book DESIGN',
+    summary: 'the build book: parts, wiring, settings, and the steps to the first train',
+    load: () => import('./commands/book.js'),
+  },
   starter: {
     call: 'starter DESIGN DIR',
     summary: 'writes a complete, small firmware for the design',

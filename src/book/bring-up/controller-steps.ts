@@ -1,0 +1,91 @@
+/** The controller alone: its clock, its reset, and the signal at its pins. */
+import { CHIPS } from '../../controller/index.js'
+import { between, plain, type Said, said } from '../contents/figure.js'
+import type { BookSources } from '../contents/sources.js'
+import type { Step } from './step.js'
+
+/** Factory setting of the AVR fuse CKDIV8: the system clock is an eighth of its source. Data sheets, section "Clock Options". */
+const CLOCK_DIVIDER = 8
+/** Chips that have this fuse. */
+const HAS_DIVIDER = /^(atmega|attiny)/
+
+export function controllerSteps(s: BookSources): Step[] {
+  const { controller } = s.loaded.design
+  const { name } = CHIPS[controller.chip]
+  const divides = HAS_DIVIDER.test(controller.chip)
+  const clock = s.figures.at('Hz', 'design', 'controller', 'clock', 'frequency')!
+  const external = controller.clock.source === 'crystal' || controller.clock.source === 'resonator'
+  const steps: Step[] = [
+    {
+      id: 'controller-clock',
+      title: 'The controller alone, and its clock',
+      instrument: 'the programmer',
+      probes: plain('Drivers without power. Only the controller’s own supply, or USB, is connected.'),
+      expected: divides
+        ? said`The ${name} answers the programmer; its fuse bits choose ${external ? `the ${controller.clock.source} of ` : ''}${clock} and leave the clock divider off.`
+        : said`The ${name} answers the programmer and runs at ${clock}.`,
+      off: [
+        ...(divides
+          ? [
+              plain(
+                'New chips come with the clock divider on (fuse CKDIV8): everything, serial line and half-bits, is then eight times too slow. Boards with a boot loader usually have it off.',
+              ),
+              plain(
+                'After a fuse byte that chooses a clock which is not there the chip no longer answers: give it a clock at its crystal pin, and set the byte again.',
+              ),
+            ]
+          : []),
+        plain(
+          'The controller starts anew whenever a program opens the serial port: on many boards a line of the USB bridge pulls its reset. Expect it, and see that the drivers are off during it.',
+        ),
+      ],
+      not: plain(
+        'With USB plugged in, GND of the station is the ground of the computer, and so of an earthed oscilloscope on the same bench: no clip of either may touch a rail from now on. Do not power the drivers yet: while the controller is in reset or being programmed its pins drive nothing, and what the drivers then do is the next thing to look at.',
+      ),
+    },
+  ]
+  for (const [output, { option }] of s.timers) {
+    if (!option) continue
+    const at = ['timers', output] as const
+    const pin = s.loaded.design.signal.outputs[output]!.pin
+    for (const [half, reading, words] of [
+      ['one', 'half of one', 'one'],
+      ['zero', 'half of zero', 'zero'],
+    ] as const) {
+      const low = s.figures.at('us', ...at, half, 'lowUs')!
+      const high = s.figures.at('us', ...at, half, 'highUs')!
+      const slow = s.figures.by('us', 'times the clock divider', [...at, half, 'us'])!
+      steps.push({
+        id: `half-${words}-${output}`,
+        title: `Half of a ${words} at ${pin}, output ${output}`,
+        instrument: 'oscilloscope or logic analyser',
+        probes: plain(
+          `Drivers still without power. Probe on ${pin}, its ground clip on GND of the controller. With the station idling, measure one level of a ${half === 'one' ? 'short' : 'long'} bit.`,
+        ),
+        expected: expectedHalf(between(low, high), half),
+        range: { reading, of: output, low, high },
+        off: [
+          ...(divides
+            ? [said`${slow}: the clock divider is on (${String(CLOCK_DIVIDER)} times too long).`]
+            : []),
+          plain(
+            'Off by a little, and always alike: the timer value, or a clock of another frequency than the design says.',
+          ),
+          plain('Off now and then: an interrupt comes late. Take a capture and let it be judged.'),
+          plain(
+            'No signal: the pin is not an output, another timer is set, or the firmware waits for something.',
+          ),
+        ],
+        not: plain(
+          'Do not go on to the drivers with a signal that stands still: a constant level is DC on the rails.',
+        ),
+      })
+    }
+  }
+  return steps
+}
+
+function expectedHalf(range: Said, half: 'one' | 'zero'): Said {
+  const stretched = half === 'zero' ? '; zeros that are stretched on purpose are longer' : ''
+  return said`${range}, both levels alike${stretched}`
+}

@@ -1,0 +1,186 @@
+/** The drivers with nothing on the track: what each kind of instrument shows. */
+import { between, type Figure, joined, plain, type Said, said } from '../contents/figure.js'
+import type { BookSources } from '../contents/sources.js'
+import type { Step } from './step.js'
+
+const EARTH = plain(
+  'Never clip the ground of an earthed oscilloscope, or of one that is fed by a computer’s USB, to a rail or a driver output: both rails are driven, so the clip shorts a half-bridge through the earth of the computer or the scope. Use two probes with both clips on the minus of the supply and subtract them, or a scope that runs on its own battery and is connected to nothing else.',
+)
+
+export function driverSteps(s: BookSources): Step[] {
+  return s.stages.flatMap((stage) => districtSteps(s, stage.name))
+}
+
+function districtSteps(s: BookSources, name: string): Step[] {
+  const { figures: f } = s
+  const source = ['power', 'districts', name, 'source'] as const
+  const low = f.by('V', 'difference', [...source, 'lowVolt'], [...source, 'dropVolt'])
+  const high = f.at('V', ...source, 'highVolt')
+  if (!low || !high) return []
+  return [
+    offStep(name),
+    offsetStep(s, name, low, high),
+    railStep(s, name),
+    acStep(s, name, low, high),
+    scopeStep(s, name, low, high),
+  ]
+}
+
+function offStep(name: string): Step {
+  return {
+    id: `off-${name}`,
+    title: `District ${name}, controller held in reset: the driver is off`,
+    instrument: 'DC meter',
+    probes: plain(
+      `Supply of the driver on, nothing on the track, reset of the controller held. Between the two wires of ${name}, then each of them against −.`,
+    ),
+    expected: plain('No voltage between the two wires, and none that stays against −.'),
+    off: [
+      plain(
+        'The full voltage between the wires: the driver is on without a signal. It needs a resistor that holds its enable input in the off state; see the proof, clause dead-level.',
+      ),
+    ],
+    not: plain(
+      'Do not put a locomotive on rails that carry DC: its motor runs at full speed or its decoder burns.',
+    ),
+  }
+}
+
+function offsetStep({ figures: f }: BookSources, name: string, low: Figure, high: Figure): Step {
+  const at = ['power', 'districts', name, 'source'] as const
+  const half = f.by('V', 'DC of a half wave', [...at, 'nominalVolt'])!
+  return {
+    id: `offset-${name}`,
+    title: `District ${name} switched on: no DC between the rails`,
+    instrument: 'DC meter',
+    probes: plain(`Between the two wires of ${name}; station idling, nothing on the track.`),
+    expected: said`Near 0: a small part of ${between(low, high)}, and less the fewer zeros are stretched`,
+    off: [
+      said`About ${half}, either sign: half waves, one half-bridge gives nothing (dead, not enabled, or its input not wired). An AC meter would still show a good part of the voltage.`,
+      said`The full ${between(low, high)}: the signal stands still.`,
+    ],
+    not: plain(
+      'Do not run a train with DC on the rails: decoders that allow analogue running take off with it.',
+    ),
+  }
+}
+
+function railStep({ figures: f }: BookSources, name: string): Step {
+  const at = ['power', 'districts', name, 'source'] as const
+  const low = f.by('V', 'half', [...at, 'lowVolt'])!
+  const high = f.by('V', 'half', [...at, 'highVolt'])!
+  return {
+    id: `rail-${name}`,
+    title: `Each wire of ${name} against minus`,
+    instrument: 'DC meter',
+    probes: plain(`Red on one wire of ${name}, then on the other; black on − of the supply.`),
+    expected: said`${between(low, high)} on each: it is high half of the time`,
+    range: { reading: 'rail high', of: name, low, high },
+    off: [
+      plain(
+        '0 on one of them: its half-bridge gives nothing. The full voltage: its low side does not switch.',
+      ),
+      plain('Both alike but too low: the enable input is chopped, or the supply is limiting.'),
+    ],
+    not: plain(
+      'Do not swap the driver before its inputs were looked at: a missing input level looks the same.',
+    ),
+  }
+}
+
+function acStep(s: BookSources, name: string, low: Figure, high: Figure): Step {
+  const { figures: f } = s
+  const source = ['power', 'districts', name, 'source'] as const
+  const [lowPath, highPath] = [
+    [...source, 'lowVolt'],
+    [...source, 'highVolt'],
+  ]
+  const average = between(
+    f.by('V', 'average meter on a square wave', lowPath)!,
+    f.by('V', 'average meter on a square wave', highPath)!,
+  )
+  const output = s.power?.districts.find((d) => d.name === name)?.output ?? ''
+  const half = ['timers', output, 'one', 'us']
+  const slowAverage = f.by('V', 'average meter that ends at 1 kHz', [...source, 'nominalVolt'], half)
+  const slowRms = f.by('V', 'RMS meter that ends at 1 kHz', [...source, 'nominalVolt'], half)
+  const rate = f.by('Hz', 'period of two halves as a rate', half)
+  const halfWave = f.by('V', 'RMS of a half wave', [...source, 'nominalVolt'])!
+  const parts: Said[] = [
+    said`A true-RMS meter whose AC range is specified to 50 kHz or more: ${between(low, high)}`,
+    said`one that responds to the average: ${average}, 11 % more, because its scale is that of a sine`,
+  ]
+  if (slowAverage && slowRms && rate)
+    parts.push(
+      said`most pocket meters are specified to 1 kHz at best, and the ones alternate at ${rate}: if its range fell off as one RC stage does, such a meter would show about ${slowRms} (true RMS) or ${slowAverage} (average); what it shows says nothing`,
+    )
+  return {
+    id: `ac-${name}`,
+    title: `District ${name}: what an AC meter shows`,
+    instrument: 'AC meter; read in its sheet how it responds and up to which frequency',
+    probes: plain(`Between the two wires of ${name}; nothing on the track.`),
+    expected: joined([...parts, ...stretched(s, name, output)], '; '),
+    range: { reading: 'track', of: name, low, high },
+    off: [
+      said`About ${halfWave} on an AC range, with DC beside it: half waves.`,
+      plain(
+        'A meter that is out of its range here is no fault of the station: trust the DC readings and the oscilloscope.',
+      ),
+    ],
+    not: plain('Do not set the supply by a pocket meter on the rails; set it by its DC voltage.'),
+  }
+}
+
+/** What stretched zeros and a cut-out do to the readings. */
+function stretched(s: BookSources, name: string, output: string): Said[] {
+  const { figures: f } = s
+  const source = ['power', 'districts', name, 'source', 'nominalVolt']
+  const list: Said[] = []
+  const zero = ['timers', output, 'zero', 'us']
+  const dc = f.by('V', 'DC of a zero stretched to the end', source, zero, ['timers', output, 'longestZeroUs'])
+  if (dc)
+    list.push(
+      said`zeros stretched to the end would put up to ${dc} of DC on the rails, which an AC range does not show`,
+    )
+  if (s.loaded.design.signal.outputs[output]?.cutout) {
+    const rms = f.by(
+      'V',
+      'RMS with a cut-out',
+      source,
+      ['timers', output, 'one', 'us'],
+      zero,
+      ['design', 'signal', 'outputs', output, 'preamble'],
+      ['clauses', 'cutout-start', 'sender', 'max'],
+      ['clauses', 'cutout-end', 'sender', 'max'],
+    )
+    if (rms)
+      list.push(
+        said`with the cut-out after each packet a true-RMS meter shows about ${rms} while idle packets follow each other`,
+      )
+    else list.push(plain('the cut-out after each packet lowers all AC readings'))
+  }
+  return list
+}
+
+function scopeStep(s: BookSources, name: string, low: Figure, high: Figure): Step {
+  const driver = s.stages.find((d) => d.name === name)!.driverName
+  const slope = s.figures.at('', 'power', 'drivers', driver, 'slopeVoltPerUs')
+  const edges = slope ? said`; edges as steep as ${slope} V/us at the driver` : plain('')
+  return {
+    id: `scope-${name}`,
+    title: `District ${name}: the picture on an oscilloscope`,
+    instrument: 'oscilloscope with two probes',
+    probes: plain(
+      `One probe on each wire of ${name}, both ground clips on − of the supply; show the first less the second.`,
+    ),
+    expected: said`A square wave from plus to minus ${between(low, high)}, flat on top${edges}, short and long bits in turn`,
+    range: { reading: 'peak', of: name, low, high },
+    off: [
+      plain('One polarity only: half waves, see the DC step.'),
+      plain(
+        'Ringing that lasts for microseconds on the bus: a terminator is missing or the wires lie apart.',
+      ),
+      plain('Tops that sag: the supply or the driver is limiting.'),
+    ],
+    not: EARTH,
+  }
+}

@@ -1,0 +1,62 @@
+/** Before first power, and the supplies by themselves. */
+import { plain, said } from '../contents/figure.js'
+import type { BookSources } from '../contents/sources.js'
+import type { Step } from './step.js'
+
+export function supplySteps(s: BookSources): Step[] {
+  const { power } = s.loaded.design
+  if (!power) return []
+  return [
+    {
+      id: 'before-power',
+      title: 'Before any power: no short in the wiring',
+      instrument: 'ohmmeter, or the continuity range of a meter',
+      probes: plain(
+        'Supplies unplugged, fuses out, no locomotive on the rails. Between + and − at every driver; between the two wires of every district behind its fuse; between each of these wires and −.',
+      ),
+      expected: plain(
+        'No tone anywhere. Capacitors make the meter start low and climb; a terminator shows nothing lasting.',
+      ),
+      off: [
+        plain(
+          'A tone between the two wires of a district: a crossed feeder, a turnout frog, a metal axle left on the rails.',
+        ),
+        plain(
+          'A tone between a wire and −: a wire in the wrong terminal. Compare it with the wiring list, number by number.',
+        ),
+      ],
+      not: plain('Do not go on with a tone that you cannot explain; the next step would feed it.'),
+    },
+    ...Object.keys(power.supplies).flatMap((name) => supplyStep(s, name)),
+  ]
+}
+
+function supplyStep({ figures: f }: BookSources, name: string): Step[] {
+  const at = ['design', 'power', 'supplies', name] as const
+  const [volt, share] = [
+    [...at, 'voltage'],
+    [...at, 'tolerance'],
+  ] as const
+  const low = f.by('V', 'less its tolerance', volt, share)!
+  const high = f.by('V', 'plus its tolerance', volt, share)!
+  return [
+    {
+      id: `supply-${name}`,
+      title: `Supply ${name} by itself`,
+      instrument: 'DC meter',
+      probes: plain(`Nothing connected to ${name} but the meter: + and − at its output.`),
+      expected: said`${low} to ${high}`,
+      range: { reading: 'supply', of: name, low, high },
+      off: [
+        plain(
+          'Higher: a supply of another kind, or an adjustable one that is not set yet. Set it now; later every part meets this voltage.',
+        ),
+        plain('Lower or unsteady: a supply for another load, or one that needs a least load.'),
+        plain('Negative: red and black are exchanged; driver boards do not survive that.'),
+      ],
+      not: plain(
+        'Do not open the supply. What is on the mains side is for a licensed person; local electrical codes come first.',
+      ),
+    },
+  ]
+}

@@ -1,0 +1,165 @@
+/** With the track connected: the coin, the first trains, the service track. */
+import { between, joined, plain, said } from '../contents/figure.js'
+import type { BookSources } from '../contents/sources.js'
+import type { Step } from './step.js'
+
+export function trackSteps(s: BookSources): Step[] {
+  return [
+    ...s.stages.flatMap(({ name }) => coinStep(s, name)),
+    ...Object.keys(s.loaded.design.rollingStock ?? {}).flatMap((name) => trainStep(s, name)),
+    ...s.stages.flatMap(({ name }) => weakestStep(s, name)),
+    ...s.stages.flatMap(({ name }) => ackStep(s, name)),
+  ]
+}
+
+const sectionOf = (place: string) => place.split(', ')[0]!
+
+function coinStep(s: BookSources, name: string): Step[] {
+  const { figures: f } = s
+  const short = ['power', 'districts', name, 'short'] as const
+  const late = f.at('us', ...short, 'leastTripUs') ?? f.at('us', ...short, 'tripUs')
+  const soon = f.at('us', ...short, 'soonestUs')
+  if (!late || !soon || !Number.isFinite(late.value)) return []
+  const place = s.track?.districts.find((d) => d.name === name)?.weakestShortPlace
+  const amps = place
+    ? [
+        f.at('A', 'track', 'districts', name, 'weakestShort', 'low'),
+        f.at('A', 'track', 'districts', name, 'weakestShort', 'high'),
+      ]
+    : [f.at('A', ...short, 'leastAmp'), f.at('A', ...short, 'amp')]
+  const [least, most] = amps
+  const current = least && most ? said`, at ${between(least, most)} until then` : plain('')
+  const slow = f.by('us', 'twice', [...short, 'leastTripUs'])
+  return [
+    {
+      id: `coin-${name}`,
+      title: `District ${name}: the coin test, where a short is weakest`,
+      instrument: 'a coin; an oscilloscope or a logic analyser on the enable pin of the driver for the time',
+      probes: plain(
+        `Across both rails at ${place ?? 'the farthest place'}, all locomotives off. Watch the enable pin of its driver: ground clip on GND of the controller, never on a rail. With a breaker: its own light.`,
+      ),
+      expected: said`Off after ${between(soon, late)}${current}, and on again only as the firmware or the breaker is set`,
+      range: {
+        reading: 'trip',
+        of: name,
+        low: soon,
+        high: late,
+        ...(place === undefined ? {} : { at: sectionOf(place) }),
+      },
+      off: [
+        plain(
+          'It never trips: a wire is too thin or a joiner too poor for the current, the sense or its reference is wrong, or nothing watches it. Take the coin away at once.',
+        ),
+        plain(
+          'It trips at the station but not here: the way there and back. Measure the voltage under load on the way.',
+        ),
+        ...(slow
+          ? [
+              said`It takes ${slow} or longer: more samples in a row than planned, a filter too slow, or the supply gives way first.`,
+            ]
+          : []),
+      ],
+      not: plain(
+        'Do not hold the coin for longer than a second, do not bridge or enlarge the fuse, and touch neither the coin nor the driver after a try: both may be hot.',
+      ),
+    },
+  ]
+}
+
+function trainStep(s: BookSources, name: string): Step[] {
+  const { figures: f } = s
+  const stock = ['design', 'rollingStock', name] as const
+  const low = f.at('A', 'track', 'trains', name, 'amp', 'low')
+  const high = f.at('A', 'track', 'trains', name, 'amp', 'high')
+  if (!low || !high) return []
+  const stall = f.at('A', ...stock, 'stall')
+  const section = s.track?.trains.find((t) => t.name === name)?.section
+  const district = s.track?.sections.find((x) => x.name === section)?.district
+  return [
+    {
+      id: `train-${name}`,
+      title: `${name}, running by itself`,
+      instrument: 'DC meter in the plus lead of the supply, before the driver',
+      probes: plain(
+        `The meter in series with + of the supply${district === undefined ? '' : ` of district ${district}`}; only ${name} on the track${section === undefined ? '' : `, on ${section}`}. Take away what the driver draws without it.`,
+      ),
+      expected: said`About ${between(low, high)} at the speed for which its current was noted in the design`,
+      range: { reading: 'current', of: name, low, high },
+      off: [
+        stall
+          ? said`Near ${stall}: the motor is stalled or the gear binds.`
+          : plain('Much more: the motor is stalled or the gear binds.'),
+        plain(
+          'Next to nothing: dirty wheels or rails, a decoder with another address, or one that is asleep.',
+        ),
+      ],
+      not: plain(
+        'Do not measure current with the meter across the rails or the supply: in its ampere range it is a short. Put its leads back into the voltage sockets afterwards.',
+      ),
+    },
+  ]
+}
+
+function weakestStep(s: BookSources, name: string): Step[] {
+  const { figures: f } = s
+  const at = ['track', 'districts', name] as const
+  const place = s.track?.districts.find((d) => d.name === name)?.worstVoltPlace
+  const [low, high] = [f.at('V', ...at, 'worstVolt', 'low'), f.at('V', ...at, 'worstVolt', 'high')]
+  const amp = f.at('A', ...at, 'loadAmp', 'high')
+  if (!low || !high || !amp || place === undefined || place === '') return []
+  return [
+    {
+      id: `far-${name}`,
+      title: `District ${name} with its trains: the voltage where it is lowest`,
+      instrument: 'oscilloscope with two probes, or a true-RMS meter specified to 50 kHz or more',
+      probes: plain(`Between the rails at ${place}, all trains running where the design puts them.`),
+      expected: said`${between(low, high)} with ${amp} flowing`,
+      off: [
+        plain(
+          'Lower: a poor joiner or a feeder that is not connected on the way; look for the joint with the greatest step.',
+        ),
+        plain(
+          'Much lower only while a train is there: dirty rails, or a train that draws more than the design says.',
+        ),
+      ],
+      not: plain(
+        'Do not mend a weak place by a higher voltage: the decoders near the station would meet it in full.',
+      ),
+    },
+  ]
+}
+
+function ackStep(s: BookSources, name: string): Step[] {
+  const { figures: f } = s
+  const ack = ['design', 'power', 'districts', name, 'acknowledgement'] as const
+  const threshold = f.at('A', ...ack, 'threshold')
+  const pulse = f.at('A', 'standard', 'ackAmp')
+  const soon = f.at('us', 'standard', 'ackShortestUs')
+  if (!s.loaded.design.power?.districts[name]?.acknowledgement || !pulse || !soon) return []
+  const least = f.at('A', ...ack, 'quiescent')
+  return [
+    {
+      id: `ack-${name}`,
+      title: `District ${name}: an acknowledgement`,
+      instrument: 'oscilloscope across the sense resistor, ground clip on its grounded end',
+      probes: plain('One locomotive on the service track; read a CV that is known, such as CV 8.'),
+      expected: joined(
+        [
+          said`A rise of ${pulse} or more for ${soon} or a little longer (S-9.2.3:2012 D)`,
+          ...(threshold ? [said`well above the threshold of ${threshold}`] : []),
+          ...(least ? [said`from about ${least} at rest`] : []),
+        ],
+        ', ',
+      ),
+      off: [
+        plain('A rise that is seen on the scope but not by the firmware: threshold, gain or reference.'),
+        plain(
+          'No rise at all: no decoder, dirty wheels, or a motor with too high a resistance; try another locomotive.',
+        ),
+      ],
+      not: plain(
+        'Do not raise the current limit of the service track to force an answer: it protects a decoder that is wired wrongly.',
+      ),
+    },
+  ]
+}

@@ -1,0 +1,206 @@
+/** The build book of a design as data; pages are made from it. */
+import type { LoadedDesign } from '../../design/index.js'
+import { careFor } from '../../power/index.js'
+import { type Proof, rowName, sentence, verdictText } from '../../proof/index.js'
+import { drawTrack } from '../../track/index.js'
+import type { Step } from '../bring-up/step.js'
+import { bringUp } from '../bring-up/steps.js'
+import { type BuildComparison, compareBuilds, type NoteRow, noteRows } from '../notes/compare.js'
+import { type Wiring, wiringOf } from '../wiring/connections.js'
+import { type Diagram, layDiagram } from '../wiring/diagram.js'
+import { type WireOrder, type WireRow, wireOrders, wireRows } from '../wiring/gauges.js'
+import { plain, type Said, said } from './figure.js'
+import type { BookOptions } from './options.js'
+import { type PartRow, partsOf } from './parts.js'
+import {
+  type ConstantRow,
+  constants,
+  jumpers,
+  type PinRow,
+  pinTable,
+  protectionSettings,
+  type SettingRow,
+  settings,
+} from './settings.js'
+import { type BookSources, bookSources } from './sources.js'
+
+export interface Book {
+  halfbit: 1
+  kind: 'book'
+  name: string
+  about?: string
+  date?: string
+  /** Digits by which bench notes name this state of the design. */
+  sum: string
+  version: string
+  /** Verdict of the proof in words. */
+  headline: string
+  verdict: Proof['verdict']
+  counts: Proof['counts']
+  /** What it is, in sentences. */
+  is: Said[]
+  can: string[]
+  /** What is broken, undecided or not shown. */
+  cannot: { words: string; verdict: string; because: string }[]
+  cautions: string[]
+  parts: PartRow[]
+  wiring: Wiring
+  wires: WireRow[]
+  orders: WireOrder[]
+  pins: PinRow[]
+  jumpers: string[]
+  settings: SettingRow[]
+  protection: Said[]
+  constants: ConstantRow[]
+  firmware: string[]
+  /** What this book leaves to others, such as data sheets. */
+  leaves: string[]
+  steps: Step[]
+  notes: NoteRow[]
+  builds: BuildComparison[]
+}
+
+export interface MadeBook {
+  book: Book
+  diagram: Diagram
+  /** Where the sections lie, SVG; absent without a track. */
+  map?: string
+  sources: BookSources
+}
+
+export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOptions): MadeBook {
+  const sources = bookSources(loaded, proof, options)
+  const { design } = loaded
+  const wiring = wiringOf(sources)
+  const wires = wireRows(wiring, sources)
+  const steps = bringUp(sources)
+  const book: Book = {
+    halfbit: 1,
+    kind: 'book',
+    name: design.name,
+    ...(design.about === undefined ? {} : { about: design.about }),
+    ...(options.date === undefined ? {} : { date: options.date }),
+    sum: sources.sum,
+    version: proof.about.version,
+    headline: verdictText(proof),
+    verdict: proof.verdict,
+    counts: proof.counts,
+    is: whatItIs(sources),
+    can: proof.rows.filter((r) => r.verdict === 'met').map((r) => `${rowName(r)}: ${r.title}`),
+    cannot: cannot(proof),
+    cautions: [
+      ...new Set([
+        ...careFor('supply', 'fuse', 'outputs', 'trip', 'heat'),
+        ...(proof.about.cautions ?? []).map((c) => c.sentence),
+      ]),
+    ],
+    parts: partsOf(sources),
+    wiring,
+    wires,
+    orders: wireOrders(wires),
+    pins: pinTable(sources),
+    jumpers: jumpers(sources),
+    settings: settings(sources),
+    protection: protectionSettings(sources),
+    constants: constants(sources),
+    firmware: firmwareOf(sources),
+    leaves: leavesTo(sources),
+    steps,
+    notes: noteRows(design.benchNotes, steps),
+    builds: compareBuilds(design.benchNotes),
+  }
+  const map = trackMap(sources)
+  return { book, diagram: layDiagram(wiring), sources, ...(map === undefined ? {} : { map }) }
+}
+
+function whatItIs({ loaded, proof, figures: f, stages, track }: BookSources): Said[] {
+  const { design } = loaded
+  const outputs = Object.entries(design.signal.outputs)
+  const list: Said[] = [
+    plain(
+      `A command station for ${proof.profile.scale} scale after ${proof.profile.title}, edition ${proof.profile.edition}.`,
+    ),
+    ...outputs.map(([name, o]) =>
+      plain(
+        `Output ${name} on ${o.pin}, ${o.mode === 'service' ? 'for setting decoders (service mode)' : 'for running trains (operations mode)'}${o.cutout ? ', with a bidirectional cut-out' : ''}.`,
+      ),
+    ),
+  ]
+  for (const { name } of stages) {
+    const trip = f.at('A', 'design', 'power', 'districts', name, 'trip', 'current')
+    const volt = f.at('V', 'power', 'districts', name, 'source', 'nominalVolt')
+    const worst = f.at('A', 'power', 'districts', name, 'load', 'worstAmp')
+    if (volt)
+      list.push(
+        said`${`District ${name}: `}${volt}${worst ? said`, planned for up to ${worst}` : plain('')}${trip ? said`, switched off above ${trip}` : plain(', with nothing that trips')}.`,
+      )
+  }
+  if (track) {
+    const trains = Object.keys(design.rollingStock ?? {})
+    if (trains.length > 0) list.push(plain(`Planned for ${trains.join(', ')}.`))
+  }
+  return list
+}
+
+function cannot(proof: Proof): Book['cannot'] {
+  return proof.rows.flatMap((row) => {
+    if (row.verdict === 'met') return []
+    const cells = Object.values(row.cells)
+    const worst = cells.find((c) => c?.verdict === row.verdict)
+    const because =
+      row.because ??
+      (worst === undefined ? '' : 'evidence' in worst ? worst.evidence[0]!.because : worst.because)
+    return [{ words: `${rowName(row)}: ${row.title}`, verdict: row.verdict, because: sentence(because) }]
+  })
+}
+
+/** Which program goes into the controller, and how it is spoken to. */
+function firmwareOf({ loaded, proof }: BookSources): string[] {
+  const { firmware } = loaded.design
+  const input = proof.about.inputs.find((i) => i.role === 'firmware')
+  if (!firmware && !input)
+    return [
+      'The design names no firmware. A starter firmware can be made from the design; other firmware must use the pins, registers, constants and trip figures of this book, and nothing of what it does is shown until it was run.',
+    ]
+  const sum = input?.sha256 === undefined ? '' : `, SHA-256 ${input.sha256}`
+  const commands = Object.entries(firmware?.commands ?? {}).filter(([, text]) => typeof text === 'string')
+  return [
+    `Load ${input?.file ?? firmware!.file}${sum}.`,
+    ...commands.map(([what, text]) => `To say ${what}: ${text}`),
+  ]
+}
+
+function leavesTo({ stages, loaded, plan }: BookSources): string[] {
+  const { controller, power } = loaded.design
+  const list = [
+    'Pin names such as PB2 are those of the chip: the pinout in its data sheet, or the drawing of the board, says where they are.',
+  ]
+  for (const name of new Set(stages.map((d) => d.driverName)))
+    list.push(
+      `Driver ${name} may have more inputs than the pin table names (logic supply, sleep, mode, current limit). Tie them as its data sheet says for the way this book drives it${power!.drivers[name]!.pins ? `: ${power!.drivers[name]!.pins!.map((p) => `${p.name} as ${p.role}`).join(', ')}` : ''}. Its bypass capacitors are those of its data sheet.`,
+    )
+  if (controller.clock.source === 'crystal' || controller.clock.source === 'resonator')
+    list.push(
+      'On a bare chip the crystal or resonator needs what its own data sheet asks for; a board has it.',
+    )
+  if (plan)
+    list.push(
+      'In the wiring list "A left" is the rail on the left when you look along the section from the end that the design calls "from" to the end it calls "to"; the map shows where each section lies.',
+    )
+  list.push(
+    'The case, connectors and how wires are fastened: fasten every wire so that a pull does not reach its terminal, and keep extra-low voltage apart from mains.',
+  )
+  return list
+}
+
+/** Each section with its name. */
+function trackMap({ plan }: BookSources): string | undefined {
+  if (!plan) return undefined
+  return drawTrack(plan, {
+    id: 'book-map',
+    title: 'Map of the sections',
+    description: 'The track seen from above, each section with its name.',
+    values: plan.tracks.map((t) => ({ grade: 'good', label: t.leg === '' ? t.name : '' })),
+    legend: { good: '', fair: '', poor: '', none: '' },
+  })
+}

@@ -1,0 +1,230 @@
+/** The list of parts: what each must be able to do, with the reserve it has, and how many. */
+import { CHIPS } from '../../controller/index.js'
+import { type Figure, joined, plain, type Said, said } from './figure.js'
+import type { BookSources } from './sources.js'
+
+export interface PartRow {
+  part: string
+  count: number
+  /** What it must be able to do. */
+  ratings: Said
+  for: string
+}
+
+/** `label value`, where there is a value. */
+function with_(label: string, figure: Figure | undefined, after = ''): Said[] {
+  return figure ? [said`${label}${figure}${after}`] : []
+}
+const listed = (parts: readonly Said[]) => joined(parts, ', ')
+
+export function partsOf(s: BookSources): PartRow[] {
+  const { design } = s.loaded
+  const { figures: f } = s
+  const { controller, power } = design
+  const rows: PartRow[] = [
+    {
+      part: 'controller board',
+      count: 1,
+      ratings: listed([
+        plain(`with an ${CHIPS[controller.chip].name}`),
+        ...with_('', f.at('Hz', 'design', 'controller', 'clock', 'frequency'), ` ${controller.clock.source}`),
+      ]),
+      for: 'the whole',
+    },
+  ]
+  if (!power) return rows
+  for (const [name, supply] of Object.entries(power.supplies)) rows.push(...supplyRows(s, name, supply))
+  for (const name of Object.keys(power.drivers)) rows.push(...driverRow(s, name))
+  for (const name of Object.keys(power.districts)) rows.push(...districtRows(s, name))
+  if (power.controller?.from === 'track')
+    rows.push({
+      part: `regulator, ${power.controller.regulator}`,
+      count: 1,
+      ratings: listed([
+        ...with_('output ', f.at('V', 'design', 'power', 'controller', 'voltage')),
+        ...with_('carries ', f.at('A', 'design', 'power', 'controller', 'current')),
+      ]),
+      for: 'controller',
+    })
+  for (const run of s.plan?.runs ?? []) {
+    const { terminator } = run.design
+    if (!terminator) continue
+    const at = ['design', 'track', 'bus', run.name, 'terminator'] as const
+    rows.push({
+      part: 'terminator: a resistor and a capacitor in series',
+      count: 1,
+      ratings: listed([
+        ...with_('', f.at('Ohm', ...at, 'resistance'), ', 2 W or more (common practice, no source)'),
+        ...with_(
+          '',
+          f.at('F', ...at, 'capacitance'),
+          ', a film capacitor for at least twice the track voltage',
+        ),
+      ]),
+      for: `bus ${run.name}`,
+    })
+  }
+  return rows
+}
+
+function supplyRows(s: BookSources, name: string, supply: { fuse?: number }): PartRow[] {
+  const { figures: f } = s
+  const at = ['design', 'power', 'supplies', name] as const
+  const rows: PartRow[] = [
+    {
+      part: 'supply, certified, with extra-low output voltage',
+      count: 1,
+      ratings: listed([
+        ...with_('', f.at('V', ...at, 'voltage')),
+        ...with_('± ', f.at('share', ...at, 'tolerance')),
+        ...with_('rated ', f.at('A', ...at, 'rating')),
+        ...with_('its current limit begins at ', f.at('A', ...at, 'limitCurrent')),
+        ...with_('worst planned load ', f.at('A', 'power', 'supplies', name, 'worstAmp')),
+        ...with_(
+          'reserve ',
+          f.by('share', 'left of it', ['power', 'supplies', name, 'worstAmp'], [...at, 'rating']),
+        ),
+      ]),
+      for: name,
+    },
+  ]
+  if (supply.fuse !== undefined)
+    rows.push({
+      part: 'fuse with its holder',
+      count: 1,
+      ratings: listed(with_('time-lag, ', f.at('A', ...at, 'fuse'))),
+      for: `supply ${name}`,
+    })
+  return rows
+}
+
+function driverRow(s: BookSources, name: string): PartRow[] {
+  const { figures: f } = s
+  const model = ['drivers', s.stages.findIndex((d) => d.driverName === name), 'model'] as const
+  const stage = s.stages.find((d) => d.driverName === name)
+  if (!stage) return []
+  const report = ['power', 'drivers', name] as const
+  const { cooling } = stage.driver
+  return [
+    {
+      part: `driver, ${stage.model.name === 'custom' ? 'full bridge' : stage.model.name}`,
+      count: Math.ceil(
+        new Set(s.stages.filter((d) => d.driverName === name).flatMap((d) => d.channels)).size /
+          stage.model.bridgesPerPackage,
+      ),
+      ratings: listed([
+        ...with_('supply up to ', f.at('V', ...model, 'supplyMaxVolt')),
+        ...with_('continuous ', f.at('A', ...model, 'continuousAmp')),
+        ...with_('peak ', f.at('A', ...model, 'peakAmp')),
+        ...with_('gives off ', f.at('W', ...report, 'watt')),
+        ...with_('its junction reaches ', f.at('°C', ...report, 'junctionC')),
+        ...with_('of ', f.at('°C', ...report, 'junctionMaxC'), ' allowed'),
+        ...with_(
+          'cooled to ',
+          f.at('', 'design', 'power', 'drivers', name, 'cooling', 'junctionToAmbient'),
+          ' K/W from junction to air or better',
+        ),
+        ...with_(
+          'heat sink of ',
+          f.at('', 'design', 'power', 'drivers', name, 'cooling', 'sink'),
+          ' K/W or better',
+        ),
+        ...(cooling?.sink === undefined && cooling?.junctionToAmbient === undefined
+          ? [plain('cooled as its data sheet’s own board')]
+          : []),
+      ]),
+      for: name,
+    },
+  ]
+}
+
+function districtRows(s: BookSources, name: string): PartRow[] {
+  const { figures: f } = s
+  const district = s.loaded.design.power!.districts[name]!
+  const at = ['design', 'power', 'districts', name] as const
+  const report = ['power', 'districts', name] as const
+  const rows: PartRow[] = []
+  const { sense, fuse, trip } = district
+  if (fuse !== undefined)
+    rows.push({
+      part: 'fuse with its holder',
+      count: 1,
+      ratings: listed([
+        ...with_('time-lag, ', f.at('A', ...at, 'fuse')),
+        ...with_('able to break ', f.at('A', ...report, 'fuse', 'breaksAmp')),
+        ...with_('a short draws at most ', f.at('A', ...report, 'short', 'amp')),
+      ]),
+      for: `district ${name}`,
+    })
+  if (sense) {
+    const kinds = { shunt: 'shunt resistor', mirror: 'sense resistor', hall: 'Hall sensor' } as const
+    rows.push({
+      part: kinds[sense.kind],
+      count: 1,
+      ratings: listed([
+        ...with_('', f.at('Ohm', ...at, 'sense', 'resistance')),
+        ...with_('± ', f.at('share', ...at, 'sense', 'tolerance')),
+        ...with_('rated ', f.at('W', ...at, 'sense', 'power')),
+        ...(sense.kind === 'shunt'
+          ? with_(
+              'at most ',
+              f.by('W', 'power in a resistance', [...at, 'sense', 'resistance'], [...report, 'sustainedAmp']),
+              ' for ever',
+            )
+          : []),
+      ]),
+      for: `district ${name}`,
+    })
+    const series = seriesOf(s, name)
+    if (series)
+      rows.push({
+        part: 'resistor at the converter pin',
+        count: 1,
+        ratings:
+          sense.series === undefined
+            ? said`${series}, chosen by this book: the design gives a filter only`
+            : said`${series}`,
+        for: `district ${name}`,
+      })
+    if (sense.filter > 0)
+      rows.push({
+        part: 'capacitor from the converter pin to ground',
+        count: 1,
+        ratings: filterOf(s, name),
+        for: `district ${name}`,
+      })
+  }
+  if (trip?.by === 'breaker')
+    rows.push({
+      part: 'electronic breaker',
+      count: 1,
+      ratings: listed([
+        ...with_('trips at ', f.at('A', ...at, 'trip', 'current')),
+        ...with_('after ', f.at('us', ...at, 'trip', 'after')),
+      ]),
+      for: `district ${name}`,
+    })
+  return rows
+}
+
+const sensePath = (name: string) => ['design', 'power', 'districts', name, 'sense'] as const
+
+/** The design's resistor before the converter pin, or the usual one where a filter needs one. */
+function seriesOf({ figures: f, loaded }: BookSources, name: string): Figure | undefined {
+  const sense = loaded.design.power!.districts[name]!.sense!
+  if (sense.series !== undefined) return f.at('Ohm', ...sensePath(name), 'series')
+  return sense.filter > 0 ? f.at('Ohm', 'usual', 'seriesOhm') : undefined
+}
+
+/** Of the filter the design gives the time constant; with the resistor follows the capacitor. */
+function filterOf({ figures: f, loaded }: BookSources, name: string): Said {
+  const sense = sensePath(name)
+  const own = loaded.design.power!.districts[name]!.sense!.series !== undefined
+  const capacitor = f.by(
+    'F',
+    'capacitor of a filter',
+    [...sense, 'filter'],
+    own ? [...sense, 'series'] : ['usual', 'seriesOhm'],
+  )!
+  return said`${capacitor}, which with the resistor makes the time constant of ${f.at('us', ...sense, 'filter')!}`
+}

@@ -1,0 +1,106 @@
+/** Pins, jumpers, register settings and constants of the firmware, all from the rooms that calculate them. */
+import { hasHeader, signalParts } from '../../controller/index.js'
+import { profileOfDesign } from '../../design/index.js'
+import { joined, type Said, said } from './figure.js'
+import type { BookSources } from './sources.js'
+
+export interface PinRow {
+  pin: string
+  goesTo: string
+  role: string
+  fit: string
+}
+
+export interface SettingRow {
+  output: string
+  register: string
+  value: string
+  says: string
+}
+
+export interface ConstantRow {
+  name: string
+  value: string
+  says: string
+}
+
+export function pinTable(s: BookSources): PinRow[] {
+  const rows = (s.power?.pins.rows ?? []).map(
+    (row): PinRow => ({
+      pin: row.meets ?? (row.tied === undefined ? 'not connected' : `tied ${row.tied}`),
+      goesTo: `${row.driver}: ${row.board}`,
+      role: row.role,
+      fit: row.conflict === '' ? row.fit : `${row.fit}; ${row.conflict}`,
+    }),
+  )
+  const named = new Set(rows.map((r) => r.pin))
+  for (const [name, { pin, inverted }] of Object.entries(s.loaded.design.signal.outputs))
+    for (const [p, role] of [
+      [pin, 'direction'],
+      [inverted, 'inverted'],
+    ] as const)
+      if (p !== undefined && !named.has(p)) rows.push({ pin: p, goesTo: `output ${name}`, role, fit: '' })
+  return rows.sort((a, b) => (a.pin < b.pin ? -1 : a.pin > b.pin ? 1 : 0))
+}
+
+/** What is to be fitted, bent out or tied; nothing where the boards need nothing. */
+export function jumpers(s: BookSources): string[] {
+  const rows = s.power?.pins.rows ?? []
+  return rows
+    .filter((r) => r.fit !== '' && !r.fit.startsWith('wire '))
+    .map((r) => `${r.driver}, ${r.board}: ${r.fit}`)
+}
+
+export function settings(s: BookSources): SettingRow[] {
+  return [...s.timers].flatMap(([output, { option }]) =>
+    (option?.settings ?? []).map(({ register, value, says }) => ({ output, register, value, says })),
+  )
+}
+
+/** The same figures as in the C header of each output. */
+export function constants(s: BookSources): ConstantRow[] {
+  const { controller } = s.loaded.design
+  return [...s.timers].flatMap(([track, { option }]) => {
+    if (!option || option.refused !== undefined || !hasHeader(option)) return []
+    const { figures } = signalParts({
+      chip: controller.chip,
+      clockHz: controller.clock.frequency,
+      option,
+      track,
+      prefix: `${track.toLowerCase().replace(/[^a-z0-9]+/g, '_')}_signal`,
+      clauses: profileOfDesign(s.loaded, s.loaded.design.signal.outputs[track]!.cutout).clauses,
+    })
+    return figures.flatMap((line) => {
+      const found = /^#define (\w+)\s+(\S+)\s*(?:\/\* (.*) \*\/)?$/.exec(line)
+      return found ? [{ name: found[1]!, value: found[2]!, says: found[3] ?? '' }] : []
+    })
+  })
+}
+
+/** How each district is protected, as the firmware or the part must be set. */
+export function protectionSettings(s: BookSources): Said[] {
+  const { figures: f } = s
+  return (s.power?.districts ?? []).flatMap((d): Said[] => {
+    const { trip } = d
+    if (!trip) return []
+    const at = ['power', 'districts', d.name, 'trip'] as const
+    const own = ['design', 'power', 'districts', d.name, 'trip'] as const
+    const nominal = f.at('A', ...at, 'nominalAmp')
+    const [low, high] = [f.at('A', ...at, 'lowAmp'), f.at('A', ...at, 'highAmp')]
+    if (!nominal || !low || !high || !Number.isFinite(high.value)) return []
+    const by = { sense: 'the firmware', breaker: 'its breaker', driver: 'the driver itself' }[trip.by]
+    const parts = [
+      said`${`District ${d.name}: ${by} trips at `}${nominal}, with all tolerances between ${low} and ${high}`,
+    ]
+    const count = f.at('', ...at, 'count')
+    if (count) parts.push(said`compare with count ${count}`)
+    const samples = f.at('', ...own, 'samples')
+    if (samples && trip.by === 'sense') parts.push(said`${samples} samples in a row`)
+    const after = f.at('us', ...own, 'after')
+    if (after) parts.push(said`then off within ${after}`)
+    const ack = ['design', 'power', 'districts', d.name, 'acknowledgement'] as const
+    const threshold = f.at('A', ...ack, 'threshold')
+    if (threshold) parts.push(said`an acknowledgement is a rise of ${threshold}`)
+    return [joined(parts, '; ')]
+  })
+}

@@ -1,0 +1,70 @@
+/** Everything that a book is made of, worked out once. */
+import { type Choice, chosenOptions } from '../../controller/index.js'
+import { type LoadedDesign, profileOfDesign } from '../../design/index.js'
+import {
+  ACK_AMP,
+  ACK_SHORTEST_US,
+  allStages,
+  type DistrictStage,
+  type PowerReport,
+  powerReport,
+} from '../../power/index.js'
+import { designSum, type Proof, powerInput, railroadOf } from '../../proof/index.js'
+import type { TrackLayout, TrackReport } from '../../track/index.js'
+import { Figures } from './figure.js'
+import { type BookOptions, USUAL_SERIES_OHM } from './options.js'
+
+export interface BookSources {
+  loaded: LoadedDesign
+  options: BookOptions
+  proof: Proof
+  /** Digits by which bench notes name this state of the design. */
+  sum: string
+  stages: readonly DistrictStage[]
+  power?: PowerReport
+  track?: TrackReport
+  plan?: TrackLayout
+  /** By track of the plan: +1 when its left rail is on wire A. */
+  phase?: Int8Array
+  timers: ReadonlyMap<string, Choice>
+  /** All of it as plain data, for the paths of figures. */
+  data: Readonly<Record<string, unknown>>
+  figures: Figures
+}
+
+export function bookSources(loaded: LoadedDesign, proof: Proof, options: BookOptions): BookSources {
+  const { design } = loaded
+  const { controller, signal } = design
+  const input = design.power && powerInput(loaded)
+  const power = input ? powerReport(input.input) : undefined
+  const railroad = railroadOf(loaded)
+  const timers = chosenOptions({ controller, signal }, (o) => profileOfDesign(loaded, o.cutout).clauses)
+  const stages = design.power ? allStages(design.power, signal) : []
+  const data = {
+    design,
+    options,
+    proof,
+    power,
+    track: railroad?.report,
+    plan: railroad?.model.plan,
+    drivers: stages.map((s) => ({ name: s.driverName, model: s.model })),
+    timers: Object.fromEntries([...timers].map(([name, { option }]) => [name, option])),
+    clauses: profileOfDesign(loaded).clauses,
+    usual: { seriesOhm: USUAL_SERIES_OHM },
+    standard: { ackAmp: ACK_AMP, ackShortestUs: ACK_SHORTEST_US },
+  }
+  return {
+    loaded,
+    options,
+    proof,
+    sum: designSum(design),
+    stages,
+    ...(power ? { power } : {}),
+    ...(railroad
+      ? { track: railroad.report, plan: railroad.model.plan, phase: railroad.model.net.phase }
+      : {}),
+    timers,
+    data,
+    figures: new Figures(data),
+  }
+}

@@ -1,0 +1,211 @@
+/** The book as one HTML page: nothing loaded, no scripts, fit to print. */
+import { xml } from '../../proof/index.js'
+import type { Book, MadeBook } from '../contents/book.js'
+import { inUnit } from '../contents/figure.js'
+import { diagramSvg } from '../wiring/diagram-svg.js'
+import { PAGE_STYLE } from './style.js'
+
+/** @param body HTML of the main part. */
+export function page(title: string, body: string): string {
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>${xml(title)}</title>
+<style>${PAGE_STYLE}</style>
+</head>
+<body>
+<main>
+${body}
+</main>
+</body>
+</html>
+`
+}
+
+/** A table with a name. Cells are HTML. */
+export function table(
+  id: string,
+  caption: string,
+  heads: readonly string[],
+  rows: readonly (readonly string[])[],
+): string {
+  return `<div class="wide" tabindex="0" role="region" aria-labelledby="${id}">
+<table>
+<caption id="${id}">${xml(caption)}</caption>
+<thead><tr>${heads.map((h) => `<th scope="col">${xml(h)}</th>`).join('')}</tr></thead>
+<tbody>
+${rows.map((cells) => `<tr>${cells.map((c, i) => (i === 0 ? `<th scope="row">${c}</th>` : `<td>${c}</td>`)).join('')}</tr>`).join('\n')}
+</tbody>
+</table>
+</div>`
+}
+
+export const list = (items: readonly string[]) =>
+  `<ul>${items.map((i) => `<li>${xml(i)}</li>`).join('\n')}</ul>`
+
+const LOOK: Readonly<Record<string, string>> = {
+  met: 'met',
+  broken: 'broken',
+  undecided: 'undecided',
+  'not shown': 'none',
+}
+export const lookOf = (verdict: string) => LOOK[verdict] ?? 'none'
+
+export const DIAGRAM_ALT =
+  'Wiring diagram: the parts of the station from left to right, from the supplies over controller and drivers to the rails; each wire with its number from the wiring list.'
+
+/** The parts of the page, in order; also for the navigation. */
+export function bookHtml(made: MadeBook): string {
+  const { book } = made
+  return page(`Build book of ${book.name}`, bookBody(made))
+}
+
+export function bookBody({ book, diagram, map }: MadeBook): string {
+  const sections: [id: string, title: string, html: string][] = [
+    ['care', 'Care', `<div class="care">${list(book.cautions)}</div>`],
+    ['what', 'What it is', whatHtml(book)],
+    ['parts', 'Parts', partsHtml(book)],
+    [
+      'diagram',
+      'Wiring diagram',
+      `<figure>${diagramSvg(diagram, DIAGRAM_ALT)}<figcaption>Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list.</figcaption></figure>`,
+    ],
+    ...(map === undefined
+      ? []
+      : [
+          [
+            'map',
+            'Map',
+            `<figure>${map}<figcaption>Where each section lies, as in the wiring list and the steps.</figcaption></figure>`,
+          ] as [string, string, string],
+        ]),
+    ['wires', 'Wiring list', wiresHtml(book)],
+    ['pins', 'Pins, jumpers and settings', settingsHtml(book)],
+    ['bring-up', 'From first power to first train', stepsHtml(book)],
+    ['notes', 'Bench notes', notesHtml(book)],
+    ['leaves', 'What this book leaves to data sheets and to you', list(book.leaves)],
+  ]
+  return `<h1>Build book of ${xml(book.name)}</h1>
+<p class="headline ${lookOf(book.verdict)}">${xml(book.headline)}</p>
+<dl><dt>Design</dt><dd><code>${book.sum}</code> (the sum that bench notes name)</dd><dt>Made by</dt><dd>halfbit ${xml(book.version)}${book.date === undefined ? '' : `, ${xml(book.date)}`}</dd></dl>
+<nav aria-label="Contents"><ul>${sections.map(([id, title]) => `<li><a href="#${id}">${title}</a></li>`).join('')}</ul></nav>
+${sections.map(([id, title, html]) => `<section aria-labelledby="${id}">\n<h2 id="${id}">${title}</h2>\n${html}\n</section>`).join('\n')}`
+}
+
+function whatHtml(book: Book): string {
+  const rows = book.cannot.map((c) => [
+    xml(c.words),
+    `<strong class="${lookOf(c.verdict)}">${c.verdict}</strong>`,
+    xml(c.because),
+  ])
+  return `${book.about === undefined ? '' : `<p>${xml(book.about)}</p>\n`}${list(book.is.map((s) => s.text))}
+<h3>What it can do</h3>
+${book.can.length === 0 ? '<p>Nothing is shown to be met.</p>' : list(book.can)}
+<h3>What it cannot do, or what nobody has shown</h3>
+${rows.length === 0 ? '<p>Every clause is met.</p>' : table('cannot-caption', 'What is not shown is not met.', ['clause', 'verdict', 'why'], rows)}`
+}
+
+function partsHtml(book: Book): string {
+  const rows = book.parts.map((p) => [xml(p.part), String(p.count), xml(p.for), xml(p.ratings.text)])
+  const orders = book.orders.map((o) => [xml(o.wire), xml(o.colour), `${inUnit(o.metres * 1000, 'mm')}`])
+  return `${table('parts-caption', 'What each part must be able to do. Any maker’s part will do that has these figures.', ['part', 'number', 'for', 'what it must be able to do'], rows)}
+<h3>Wire</h3>
+${table('orders-caption', 'Single wire, all runs together, nothing added for waste.', ['size', 'colour', 'length'], orders)}`
+}
+
+function wiresHtml(book: Book): string {
+  const title = new Map(book.wiring.parts.map((p) => [p.id, p.title]))
+  const rows = book.wires.map((w) => [
+    w.id,
+    xml(`${title.get(w.from)}: ${w.fromAt}`),
+    xml(`${title.get(w.to)}: ${w.toAt}`),
+    xml(`${w.wire}${w.chosen ? '' : ' (design)'}`),
+    xml(w.colours.join(' and ')),
+    inUnit(w.lengthMm, 'mm'),
+  ])
+  return table(
+    'wires-caption',
+    'Each connection once. Two colours: a pair that runs together. Sizes without a mark are the smallest usual ones that carry what flows there for ever inside a case; leads of the station count with the length chosen for this book.',
+    ['number', 'from', 'to', 'size', 'colour', 'length'],
+    rows,
+  )
+}
+
+function settingsHtml(book: Book): string {
+  const pins = book.pins.map((p) => [xml(p.pin), xml(p.goesTo), xml(p.role), xml(p.fit)])
+  const registers = book.settings.map((s) => [
+    `<code>${xml(s.register)}</code>`,
+    `<code>${xml(s.value)}</code>`,
+    xml(s.output),
+    xml(s.says),
+  ])
+  const figures = book.constants.map((c) => [
+    `<code>${xml(c.name)}</code>`,
+    `<code>${xml(c.value)}</code>`,
+    xml(c.says),
+  ])
+  const parts = [
+    table('pins-caption', 'Pins of the controller.', ['pin', 'goes to', 'role', 'what to fit'], pins),
+  ]
+  parts.push(
+    `<h3>Jumpers</h3>`,
+    book.jumpers.length === 0 ? '<p>None: no contact needs to be bent out or tied.</p>' : list(book.jumpers),
+  )
+  if (book.protection.length > 0) parts.push('<h3>Protection</h3>', list(book.protection.map((p) => p.text)))
+  if (registers.length > 0)
+    parts.push(
+      '<h3>Registers</h3>',
+      table(
+        'registers-caption',
+        'As the timers are set once, at start.',
+        ['register', 'value', 'output', 'what it does'],
+        registers,
+      ),
+    )
+  parts.push('<h3>Firmware</h3>', list(book.firmware))
+  if (figures.length > 0)
+    parts.push(
+      '<h3>Constants of the firmware</h3>',
+      table(
+        'constants-caption',
+        'The same figures as in the header of the firmware.',
+        ['name', 'value', 'what it is'],
+        figures,
+      ),
+    )
+  return parts.join('\n')
+}
+
+function stepsHtml(book: Book): string {
+  const steps = book.steps.map(
+    (s, i) => `<article class="step" aria-labelledby="step-${i + 1}">
+<h3 id="step-${i + 1}">${i + 1}. ${xml(s.title)}</h3>
+<dl><dt>Instrument</dt><dd>${xml(s.instrument)}</dd><dt>Probes</dt><dd>${xml(s.probes.text)}</dd><dt>Expected</dt><dd>${xml(s.expected.text)}</dd><dt>When it is off</dt><dd>${list(s.off.map((o) => o.text))}</dd><dt>What not to do</dt><dd>${xml(s.not.text)}</dd>${s.range ? '<dt>Your reading</dt><dd><span class="blank">&nbsp;</span> on <span class="blank">&nbsp;</span></dd>' : ''}</dl>
+</article>`,
+  )
+  return `<p>One step after the other; do not go on while a reading is off. Tolerances are those of the worst and best corner of the design; add the error of your own instrument.</p>\n${steps.join('\n')}`
+}
+
+function notesHtml(book: Book): string {
+  if (book.notes.length === 0)
+    return '<p>None yet. Readings noted in the design file become measured evidence, judged with the error of the instrument.</p>'
+  const rows = book.notes.map((n) => [
+    xml(`${n.reading.reading} of ${n.reading.of}${n.reading.at === undefined ? '' : ` at ${n.reading.at}`}`),
+    n.reading.never ? 'never off' : inUnit(n.value, n.unit, 4),
+    n.bounds && !n.reading.never
+      ? `${inUnit(n.bounds.low, n.unit, 4)} to ${inUnit(n.bounds.high, n.unit, 4)}`
+      : '',
+    xml(n.verdict),
+    xml(
+      `${n.reading.with}, ${n.reading.by}, ${n.reading.on}${n.reading.build === undefined ? '' : `, ${n.reading.build}`}`,
+    ),
+  ])
+  const builds = book.builds.map((b) => [
+    xml(`${b.reading} of ${b.of}${b.at === undefined ? '' : ` at ${b.at}`}`),
+    xml(b.builds.map((x) => `${x.build}: ${inUnit(x.value, b.unit, 4)} (${x.by}, ${x.on})`).join('; ')),
+    b.verdict,
+  ])
+  return `${table('notes-caption', 'Readings beside what this book expects.', ['reading', 'shown', 'with the instrument’s error', 'verdict', 'with, by, on'], rows)}${builds.length === 0 ? '' : `\n<h3>Builds beside each other</h3>\n${table('builds-caption', 'The same reading of several stations built from this design.', ['reading', 'builds', 'verdict'], builds)}`}`
+}

@@ -1,0 +1,365 @@
+/** From the supplies and the controller to the terminals of each district. */
+import { CHIPS } from '../../controller/index.js'
+import type { BoardPin, DistrictStage } from '../../power/index.js'
+import { formatSi } from '../../units/index.js'
+import { USUAL_SERIES_OHM, type WireRole } from '../contents/options.js'
+import type { BookSources } from '../contents/sources.js'
+import type { WiringList } from './connections.js'
+
+/** Where the two wires of a district begin: part and terminal of each. */
+export interface DistrictEnd {
+  a: [part: string, at: string]
+  b: [part: string, at: string]
+  amp?: number
+}
+
+const amps = (value: number | undefined) => (value === undefined ? '' : formatSi(value, 'A', 3))
+
+export function layPower(list: WiringList, s: BookSources): Map<string, DistrictEnd> {
+  const { controller, power } = s.loaded.design
+  const brain = list.part('controller', '', 'Controller', CHIPS[controller.chip].name)
+  feedController(list, s, brain)
+  const ends = new Map<string, DistrictEnd>()
+  if (!power) return ends
+  for (const name of Object.keys(power.drivers)) {
+    const stages = s.stages.filter((d) => d.driverName === name)
+    if (stages.length > 0) layDriver(list, s, stages, brain, ends)
+  }
+  return ends
+}
+
+function feedController(list: WiringList, s: BookSources, brain: string): void {
+  const { power } = s.loaded.design
+  const own = power?.controller
+  if (!power || own?.from !== 'track') {
+    const supply = list.part('own supply', '', 'Supply of the controller', 'USB or its own')
+    list.wire({
+      from: supply,
+      fromAt: 'output',
+      to: brain,
+      toAt: 'supply input',
+      roles: ['logic supply', 'ground'],
+      because: 'controller',
+    })
+    return
+  }
+  const name = own.supply ?? Object.keys(power.supplies)[0]!
+  const supply = supplyPart(list, s, name)
+  const regulator = list.part(
+    'regulator',
+    '',
+    'Regulator',
+    `${own.regulator}, ${formatSi(own.voltage, 'V', 3)}`,
+  )
+  const amp = own.current
+  const pair = { amp, because: 'power.controller' }
+  list.wire({ ...pair, from: supply, fromAt: '+', to: regulator, toAt: 'in', roles: ['supply plus'] })
+  list.wire({ ...pair, from: supply, fromAt: '−', to: regulator, toAt: 'ground', roles: ['supply minus'] })
+  list.wire({
+    ...pair,
+    from: regulator,
+    fromAt: 'out',
+    to: brain,
+    toAt: 'supply input',
+    roles: ['logic supply'],
+  })
+}
+
+function supplyPart(list: WiringList, s: BookSources, name: string): string {
+  const { voltage, rating } = s.loaded.design.power!.supplies[name]!
+  return list.part('supply', name, `Supply ${name}`, `${formatSi(voltage, 'V', 3)}, ${amps(rating)}`)
+}
+
+/** Most that flows through a district for ever. */
+function sustained(s: BookSources, district: string): number | undefined {
+  return s.power?.districts.find((d) => d.name === district)?.sustainedAmp
+}
+
+function layDriver(
+  list: WiringList,
+  s: BookSources,
+  stages: readonly DistrictStage[],
+  brain: string,
+  ends: Map<string, DistrictEnd>,
+): void {
+  const [{ driverName: name, driver: design, model, supplyName, supply: supplyDesign }] = stages as [
+    DistrictStage,
+  ]
+  const driver = list.part('driver', name, `Driver ${name}`, model.name)
+  const supply = supplyPart(list, s, supplyName)
+  const all = stages.reduce((sum, d) => sum + (sustained(s, d.name) ?? 0), 0)
+  const total = all > 0 ? { amp: all } : {}
+  const because = `power.drivers.${name}`
+  const feed = supplyDesign.fuse
+  if (feed !== undefined) {
+    const fuse = list.part('fuse', `supply ${supplyName}`, `Fuse of ${supplyName}`, amps(feed))
+    if (!list.connections.some((c) => c.to === fuse))
+      list.wire({
+        ...total,
+        from: supply,
+        fromAt: '+',
+        to: fuse,
+        toAt: 'in',
+        roles: ['supply plus'],
+        because: `power.supplies.${supplyName}.fuse`,
+      })
+    list.wire({ ...total, from: fuse, fromAt: 'out', to: driver, toAt: '+', roles: ['supply plus'], because })
+  } else
+    list.wire({ ...total, from: supply, fromAt: '+', to: driver, toAt: '+', roles: ['supply plus'], because })
+  // A shunt that sees both polarities lies in the return of its driver.
+  const returns = stages.filter((d) => d.district.sense?.kind === 'shunt' && d.district.sense.sees === 'both')
+  for (const d of returns) layReturn(list, s, d, supply, driver, returns.length > 1)
+  if (returns.length === 0)
+    list.wire({
+      ...total,
+      from: supply,
+      fromAt: '−',
+      to: driver,
+      toAt: '−',
+      roles: ['supply minus'],
+      because,
+    })
+  if (!list.connections.some((c) => c.from === supply && c.to === brain && c.toAt === 'GND'))
+    list.wire({
+      from: supply,
+      fromAt: '−',
+      to: brain,
+      toAt: 'GND',
+      roles: ['ground'],
+      because: `power.supplies.${supplyName}`,
+    })
+  if (design.pins) layPins(list, design.pins, stages, brain, driver, because)
+  else laySignal(list, s, stages, brain, driver)
+  for (const d of stages) ends.set(d.name, districtEnd(list, s, d, brain, driver))
+}
+
+function shuntPart(list: WiringList, d: DistrictStage): string {
+  const { resistance = 0, power } = d.district.sense!
+  const rated = power === undefined ? '' : `, ${formatSi(power, 'W', 3)}`
+  return list.part('sense', d.name, `Shunt of ${d.name}`, `${formatSi(resistance, 'Ohm', 3)}${rated}`)
+}
+
+function layReturn(
+  list: WiringList,
+  s: BookSources,
+  d: DistrictStage,
+  supply: string,
+  driver: string,
+  several: boolean,
+): void {
+  const shunt = shuntPart(list, d)
+  const amp = sustained(s, d.name)
+  const more = { ...(amp === undefined ? {} : { amp }), because: `power.districts.${d.name}.sense` }
+  const channels = several ? ` of channel ${d.channels.join(' and ')}` : ''
+  list.wire({ ...more, from: supply, fromAt: '−', to: shunt, toAt: 'supply side', roles: ['supply minus'] })
+  list.wire({
+    ...more,
+    from: shunt,
+    fromAt: 'driver side',
+    to: driver,
+    toAt: `−${channels}`,
+    roles: ['supply minus'],
+  })
+}
+
+const ROLE: Readonly<Record<BoardPin['role'], WireRole>> = {
+  direction: 'signal',
+  inverted: 'signal',
+  enable: 'enable',
+  brake: 'enable',
+  sense: 'sense',
+  fault: 'sense',
+  other: 'signal',
+}
+
+function layPins(
+  list: WiringList,
+  pins: readonly BoardPin[],
+  stages: readonly DistrictStage[],
+  brain: string,
+  driver: string,
+  because: string,
+): void {
+  pins.forEach((pin, i) => {
+    const why = `${because}.pins.${i}`
+    // A contact that meets the controller by itself is no wire, but a connection all the same.
+    const at = pin.wired ?? pin.fixed
+    if (pin.tied)
+      list.wire({
+        from: brain,
+        fromAt: pin.tied === 'high' ? 'logic supply' : 'GND',
+        to: driver,
+        toAt: pin.name,
+        roles: [pin.tied === 'high' ? 'logic supply' : 'ground'],
+        because: why,
+      })
+    else if (at !== undefined && pin.role === 'sense')
+      laySensePin(list, stages, pin.name, at, brain, driver, why)
+    else if (at !== undefined)
+      list.wire({
+        from: brain,
+        fromAt: at,
+        to: driver,
+        toAt: pin.name,
+        roles: [ROLE[pin.role]],
+        because: why,
+      })
+  })
+}
+
+/** The converter pin meets the shunt, the sensor or the driver's own sense output, over its series resistor. */
+function laySensePin(
+  list: WiringList,
+  stages: readonly DistrictStage[],
+  name: string,
+  at: string,
+  brain: string,
+  driver: string,
+  because: string,
+): void {
+  const d = stages.find((x) => x.district.sense) ?? stages[0]!
+  const sense = d.district.sense
+  let [to, toAt] = [driver, name]
+  if (sense?.kind === 'shunt') [to, toAt] = [shuntPart(list, d), 'sense tap, driver side']
+  if (sense?.kind === 'hall') [to, toAt] = [hallPart(list, d), 'output']
+  const roles = ['sense'] as const
+  const ohm = sense?.series ?? (sense !== undefined && sense.filter > 0 ? USUAL_SERIES_OHM : undefined)
+  if (ohm === undefined) list.wire({ from: brain, fromAt: at, to, toAt, roles, because })
+  else {
+    const series = list.part(
+      'resistor',
+      `series ${d.name}`,
+      `Series resistor of ${d.name}`,
+      formatSi(ohm, 'Ohm', 3),
+    )
+    list.wire({ from: brain, fromAt: at, to: series, toAt: '1', roles, because })
+    list.wire({
+      from: series,
+      fromAt: '2',
+      to,
+      toAt,
+      roles,
+      because: `power.districts.${d.name}.sense.series`,
+    })
+  }
+  if (sense !== undefined && sense.filter > 0) {
+    const capacitor = list.part(
+      'capacitor',
+      `filter ${d.name}`,
+      `Filter of ${d.name}`,
+      `${formatSi(sense.filter / 1e6 / ohm!, 'F', 3)}`,
+    )
+    const why = `power.districts.${d.name}.sense.filter`
+    list.wire({ from: brain, fromAt: at, to: capacitor, toAt: '1', roles, because: why })
+    list.wire({ from: brain, fromAt: 'GND', to: capacitor, toAt: '2', roles: ['ground'], because: why })
+  }
+  if (sense?.kind === 'mirror') {
+    const burden = list.part(
+      'resistor',
+      `burden ${d.name}`,
+      `Sense resistor of ${d.name}`,
+      formatSi(sense.resistance ?? 0, 'Ohm', 3),
+    )
+    const why = `power.districts.${d.name}.sense`
+    list.wire({ from: driver, fromAt: name, to: burden, toAt: '1', roles, because: why })
+    list.wire({ from: brain, fromAt: 'GND', to: burden, toAt: '2', roles: ['ground'], because: why })
+  }
+}
+
+function hallPart(list: WiringList, d: DistrictStage): string {
+  return list.part(
+    'sense',
+    d.name,
+    `Hall sensor of ${d.name}`,
+    d.district.sense?.sensitivity === undefined
+      ? ''
+      : `${formatSi(d.district.sense.sensitivity, 'V', 3)} per A`,
+  )
+}
+
+/** A driver whose pins the design does not list: the output's own pins. */
+function laySignal(
+  list: WiringList,
+  s: BookSources,
+  stages: readonly DistrictStage[],
+  brain: string,
+  driver: string,
+): void {
+  for (const name of new Set(stages.map((d) => d.output).filter((o) => o !== undefined))) {
+    const { pin, inverted } = s.loaded.design.signal.outputs[name]!
+    const because = `signal.outputs.${name}`
+    list.wire({ from: brain, fromAt: pin, to: driver, toAt: 'signal input', roles: ['signal'], because })
+    if (inverted !== undefined)
+      list.wire({
+        from: brain,
+        fromAt: inverted,
+        to: driver,
+        toAt: 'inverted input',
+        roles: ['signal'],
+        because,
+      })
+  }
+}
+
+/** Driver → sensor in a leg → fuse → breaker, whichever there are. */
+function districtEnd(
+  list: WiringList,
+  s: BookSources,
+  d: DistrictStage,
+  brain: string,
+  driver: string,
+): DistrictEnd {
+  const { district, name, channels } = d
+  const amp = sustained(s, name)
+  const more = { ...(amp === undefined ? {} : { amp }), roles: ['rail A'] as const }
+  const suffix = channels.length > 1 || channels[0] !== 1 ? ` ${channels.join('+')}` : ''
+  let a: [string, string] = [driver, `out A${suffix}`]
+  const because = `power.districts.${name}`
+  const through = (part: string, entry: string, exit: string, why: string) => {
+    list.wire({ ...more, from: a[0], fromAt: a[1], to: part, toAt: entry, because: why })
+    a = [part, exit]
+  }
+  const { sense, fuse, trip } = district
+  if (sense?.kind === 'hall') {
+    const hall = hallPart(list, d)
+    through(hall, 'in', 'out', `${because}.sense`)
+    list.wire({
+      from: brain,
+      fromAt: 'logic supply',
+      to: hall,
+      toAt: 'supply',
+      roles: ['logic supply'],
+      because: `${because}.sense`,
+    })
+    list.wire({
+      from: brain,
+      fromAt: 'GND',
+      to: hall,
+      toAt: 'ground',
+      roles: ['ground'],
+      because: `${because}.sense`,
+    })
+  }
+  if (sense?.kind === 'shunt' && sense.sees === 'one')
+    through(shuntPart(list, d), 'driver side', 'track side', `${because}.sense`)
+  if (fuse !== undefined)
+    through(
+      list.part('fuse', `district ${name}`, `Fuse of ${name}`, amps(fuse)),
+      'in',
+      'out',
+      `${because}.fuse`,
+    )
+  if (trip?.by === 'breaker')
+    through(
+      list.part(
+        'breaker',
+        name,
+        `Breaker of ${name}`,
+        trip.current === undefined ? '' : `trips at ${amps(trip.current)}`,
+      ),
+      'in',
+      'out',
+      `${because}.trip`,
+    )
+  return { a, b: [driver, `out B${suffix}`], ...(amp === undefined ? {} : { amp }) }
+}

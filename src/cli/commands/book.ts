@@ -1,0 +1,136 @@
+/** `halfbit book`: what a stranger needs to build the station, and a page to publish. */
+import { readFileSync } from 'node:fs'
+import {
+  type BookOptions,
+  bookHtml,
+  bookMarkdown,
+  DIAGRAM_ALT,
+  diagramSvg,
+  type MadeBook,
+  makeBook,
+  USUAL_COLOURS,
+  USUAL_LEAD_MM,
+  WIRE_ROLES,
+} from '../../book/index.js'
+import { evidenceOfDesign, proofOfDesign } from '../../proof/index.js'
+import { InputError, nearest, parseQuantity } from '../../units/index.js'
+import { captureEvidence, capturesOf } from '../capture-evidence.js'
+import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { displayPath } from '../display-path.js'
+import { sha256 } from '../file-sum.js'
+import { writeWhole } from '../files/index.js'
+import { firmwareEvidence } from '../firmware-evidence.js'
+import { type DesignFile, readDesign } from '../read-design.js'
+
+export const command: Command = {
+  usage: ['book DESIGN [--out FILE] [--md | --json]'],
+  about: `Writes the build book: one page with what the station is and what is shown of it, parts, wiring diagram and wiring list,
+pins, settings, cautions, and the steps from first power to first train with what each instrument should show. Everything comes from
+the design and its evidence. Firmware is run and captures are read as "halfbit prove" does, unless --calculated.`,
+  options: {
+    out: {
+      type: 'string',
+      value: 'FILE',
+      writes: true,
+      help: 'where to write it; standard output when left out',
+    },
+    md: { type: 'boolean', help: 'as Markdown; with --out the diagram is written beside it' },
+    calculated: { type: 'boolean', help: 'neither run the firmware nor read the captures' },
+    colour: {
+      type: 'string',
+      value: 'ROLE=COLOUR',
+      multiple: true,
+      help: `colour of a wire, by what it carries: ${WIRE_ROLES.join(', ')}; may be repeated`,
+    },
+    lead: {
+      type: 'string',
+      value: 'LENGTH',
+      help: 'length of each wire inside the station; 500 mm when left out',
+    },
+    date: { type: 'string', value: 'DATE', help: 'date to print, such as 2026-05-01; omitted by default' },
+  },
+  takes: { min: 1, max: 1, what: 'one design file' },
+  examples: [
+    'halfbit book halfbit.yaml --out book.html',
+    'halfbit book halfbit.yaml --md --out book.md --colour "rail A=green"',
+  ],
+  run,
+}
+
+async function run(args: Arguments, io: Io): Promise<ExitStatus> {
+  const [file] = args.positionals as [string]
+  if (args.on('md') && args.on('json')) throw new InputError('--md and --json; expected one of them')
+  const options = optionsOf(args)
+  const loaded = readDesign(file, io)
+  const made = await bookOf(loaded, options, args.on('calculated'), io)
+  const out = args.text('out')
+  const diagramFile = out !== undefined && args.on('md') ? out.replace(/(\.md)?$/, '.svg') : undefined
+  const text = args.on('json')
+    ? JSON.stringify({ ...made.book, diagram: made.diagram }, null, 2)
+    : args.on('md')
+      ? bookMarkdown(made.book, diagramFile?.replace(/^.*[\\/]/, ''))
+      : bookHtml(made)
+  if (out === undefined) io.out(text.trimEnd())
+  else {
+    writeWhole(out, text)
+    if (diagramFile !== undefined) writeWhole(diagramFile, diagramSvg(made.diagram, DIAGRAM_ALT))
+    io.note(`Wrote ${[out, diagramFile].filter((f) => f !== undefined).join(' and ')}.`)
+  }
+  return made.book.verdict === 'broken' ? 1 : 0
+}
+
+/** The book with the proof as it is now. */
+async function bookOf(
+  loaded: DesignFile,
+  options: BookOptions,
+  calculatedOnly: boolean,
+  io: Io,
+): Promise<MadeBook> {
+  const calculated = evidenceOfDesign(loaded, {
+    file: displayPath(loaded.file),
+    sha256: sha256(loaded.bytes),
+  })
+  const { sum, run } = calculatedOnly ? {} : await firmwareEvidence(loaded, {}, io)
+  const taken = calculatedOnly ? [] : await captureEvidence(loaded, capturesOf(loaded, [], undefined), io)
+  const proof = proofOfDesign(loaded, {
+    calculated,
+    runs: [...(run ? [run] : []), ...taken],
+    firmware: sum,
+    version: JSON.parse(readFileSync(new URL('../../../package.json', import.meta.url), 'utf8')).version,
+    date: options.date,
+    interrupted: io.signal.aborted,
+  })
+  return makeBook(loaded, proof, options)
+}
+
+function optionsOf(args: Arguments): BookOptions {
+  const colours: Record<string, string> = { ...USUAL_COLOURS }
+  for (const text of args.texts('colour')) {
+    const [, role, colour] = /^([^=]+)=(.+)$/.exec(text) ?? []
+    const known = role?.trim()
+    if (known === undefined || colour === undefined || !Object.hasOwn(colours, known)) {
+      const close = known === undefined ? undefined : nearest(known, WIRE_ROLES)
+      throw new InputError(
+        `--colour ${text}; expected ROLE=COLOUR with a role of ${WIRE_ROLES.join(', ')}${close ? `; the nearest is ${close}` : ''}`,
+      )
+    }
+    colours[known] = colour.trim().slice(0, 40)
+  }
+  const date = args.text('date')
+  if (date !== undefined && !/^\d{4}-\d{2}-\d{2}$/.test(date))
+    throw new InputError(`--date ${date}; expected a date such as 2026-05-01`)
+  return {
+    colours: colours as BookOptions['colours'],
+    leadMm: leadOf(args.text('lead')),
+    ...(date === undefined ? {} : { date }),
+  }
+}
+
+function leadOf(text: string | undefined): number {
+  if (text === undefined) return USUAL_LEAD_MM
+  const parsed = parseQuantity(text, 'length')
+  if (!parsed.ok) throw new InputError(`--lead ${text}; expected ${parsed.expected}`)
+  if (parsed.value < 10 || parsed.value > 100_000)
+    throw new InputError(`--lead ${text}; expected 10 mm to 100 m`)
+  return parsed.value
+}

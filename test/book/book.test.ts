@@ -1,0 +1,195 @@
+/** The build book: every figure is followed back to where it came from, and the pages are sound. */
+
+import { readFileSync } from 'node:fs'
+import { parse } from 'parse5'
+import { describe, expect, it } from 'vitest'
+import {
+  atSource,
+  bookHtml,
+  bookMarkdown,
+  type Figure,
+  FORMULAS,
+  inUnit,
+  type Said,
+} from '../../src/book/index.js'
+import { loadDesign } from '../../src/design/index.js'
+import { bookOf, EXAMPLES, loadedExample, OPTIONS } from './made.js'
+
+/** Every text with figures that is anywhere in a value. */
+function saidIn(value: unknown): Said[] {
+  if (value === null || typeof value !== 'object') return []
+  if ('figures' in value && 'text' in value) return [value as Said]
+  return Object.values(value).flatMap(saidIn)
+}
+
+function figuresIn(value: unknown): Figure[] {
+  if (value === null || typeof value !== 'object') return []
+  if ('from' in value && 'unit' in value && 'value' in value) return [value as Figure]
+  return Object.values(value).flatMap(figuresIn)
+}
+
+/** Numbers in words that are no figures of the station: names of standards, sections, fuse bits, plain counts. */
+const NOT_FIGURES =
+  /S-9[\d.]*(:\d+)?( [A-Z])?|RCN-\d+|CKDIV8|CV 8|AC \d|11 %|50 kHz|1 kHz|2 W or more|\bNear 0|\b0 on one|\(8 times|eight/g
+
+describe.each(EXAMPLES)('the book of %s', (name) => {
+  const made = bookOf(loadedExample(name))
+  const { book, sources } = made
+
+  it('takes every figure from its source, unchanged', () => {
+    const figures = figuresIn(book)
+    expect(figures.length).toBeGreaterThan(20)
+    for (const f of figures) {
+      const values = f.from.map((path) => atSource(sources.data, path))
+      for (const v of values) expect(v, JSON.stringify(f.from)).toBeTypeOf('number')
+      const formula: ((...v: number[]) => number) | undefined = f.by && FORMULAS[f.by]
+      const value = formula ? formula(...(values as number[])) : (values[0] as number)
+      expect(f.value, JSON.stringify(f.from)).toBe(value)
+      // What is printed is that value, at whichever number of digits.
+      const printed = [2, 3, 4, 5, 6].map((digits) => inUnit(f.value, f.unit, digits))
+      expect(printed, f.text).toContain(f.text)
+    }
+  })
+
+  it('has no number in its sentences that is not one of these figures', () => {
+    const names = [
+      ...Object.keys(sources.loaded.design.power?.supplies ?? {}),
+      ...Object.keys(sources.loaded.design.rollingStock ?? {}),
+    ]
+    for (const { text, figures } of saidIn(book)) {
+      let rest = text
+      for (const f of figures) rest = rest.replace(f.text, '')
+      // Parts, pins and places have names with digits of their own.
+      rest = rest.replace(NOT_FIGURES, '').replace(/\b[A-Za-z_]+\d[\w.]*|\b[a-z]+\.\d+/g, '')
+      for (const n of names) rest = rest.replaceAll(n, '')
+      if (/edition|scale/.test(text)) continue
+      expect(rest, text).not.toMatch(/\d/)
+    }
+  })
+
+  it('is strictly valid HTML that loads nothing and runs nothing', () => {
+    const html = bookHtml(made)
+    const faults: string[] = []
+    parse(html, { onParseError: (e) => faults.push(e.code), sourceCodeLocationInfo: true })
+    expect(faults).toEqual([])
+    expect(html).not.toMatch(/<script|https?:\/\/(?!www\.w3\.org\/2000\/svg)|url\(|@import|<link/)
+    const ids = [...html.matchAll(/ id="([^"]+)"/g)].map(([, id]) => id)
+    expect(new Set(ids).size).toBe(ids.length)
+    for (const [, target] of html.matchAll(/href="#([^"]+)"/g)) expect(ids).toContain(target)
+  })
+
+  it('says of nothing that it can do what the proof does not show as met', () => {
+    const met = sources.proof.rows.filter((r) => r.verdict === 'met').length
+    expect(book.can.length).toBe(met)
+    expect(book.cannot.length).toBe(sources.proof.rows.length - met)
+    const html = bookHtml(made)
+    expect(html).toContain(book.headline.slice(0, 20))
+  })
+
+  it('as Markdown has every connection and every step', () => {
+    const text = bookMarkdown(book, 'd.svg')
+    for (const w of book.wires) expect(text).toContain(`| ${w.id} |`)
+    expect(text.match(/^### \d+\. /gm)?.length).toBe(book.steps.length)
+  })
+
+  it('cautions about mains, shorts, heat and local codes', () => {
+    const all = book.cautions.join(' ')
+    for (const word of ['mains', 'licensed', 'codes', 'burn', 'Fuse', 'bench decides'])
+      expect(all).toContain(word)
+  })
+})
+
+describe('the bring-up', () => {
+  const { book } = bookOf(loadedExample('shelf'))
+  const step = (id: string) => book.steps.find((s) => s.id === id)!
+
+  it('never connects an earthed instrument or USB to a rail', () => {
+    expect(step('scope-shelf').not.text).toMatch(/Never clip the ground of an earthed oscilloscope.*USB/)
+    expect(step('controller-clock').not.text).toMatch(/no clip of either may touch a rail/)
+  })
+
+  it('looks at the supply before the controller, at the signal before the driver, and at the coin before a train', () => {
+    const order = book.steps.map((s) => s.id)
+    for (const [first, then] of [
+      ['before-power', 'supply-brick'],
+      ['supply-brick', 'controller-clock'],
+      ['half-one-main', 'off-shelf'],
+      ['offset-shelf', 'coin-shelf'],
+      ['coin-shelf', 'train-diesel'],
+    ])
+      expect(order.indexOf(first!), `${first} before ${then}`).toBeLessThan(order.indexOf(then!))
+  })
+
+  it('expects what the worked example gives', () => {
+    // 13 V ± 3 %; the average-responding meter shows 1.1107 times that; half of it on each rail.
+    expect(step('supply-brick').expected.text).toBe('12.6 V to 13.4 V')
+    expect(step('ac-shelf').expected.text).toContain('14 V to 14.9 V, 11 % more')
+    expect(step('rail-shelf').expected.text).toContain('6.3 V to 6.7 V')
+    expect(step('coin-shelf').probes.text).toContain('mill, end')
+    // A divider of eight: 58 us become 464 us.
+    expect(step('half-one-main').off[0]!.text).toContain('464 us')
+  })
+
+  it('shows no fuse-bit step for a chip that has no such fuse', () => {
+    const text = readFileSync(new URL('../../examples/shelf/halfbit.yaml', import.meta.url), 'utf8')
+    const other = text
+      .replace('chip: atmega328p', 'chip: rp2040')
+      .replace('{ frequency: 16 MHz, source: crystal }', '{ frequency: 125 MHz, source: crystal }')
+      .replace(/ {6}method: buffered\n {6}timer: 1\n {6}prescaler: 8\n/, '')
+      .replaceAll('PB2', 'GP2')
+      .replaceAll('PB0', 'GP3')
+      .replaceAll('PC0', 'GP26')
+    const { book: b } = bookOf(loadDesign(other))
+    expect(JSON.stringify(b.steps)).not.toContain('CKDIV8')
+  })
+})
+
+describe('wires', () => {
+  const { book } = bookOf(loadedExample('shelf'))
+  it('carry what their fuse or supply lets through', () => {
+    // IEC 60204-1 table 6 (from memory): 0.5 mm2 carries 7.9 A in free air, 1 mm2 12.4 A, 1.5 mm2 16.1 A; half inside a case.
+    const size = (b: typeof book, driver: string, at: string) =>
+      b.wires.find((w) => w.to === `driver ${driver}` && w.toAt === at)!.wire
+    expect(size(book, 'bridge', '+')).toBe('0.5 mm2') // fuse of 3 A
+    expect(size(book, 'bridge', '−')).toBe('0.5 mm2') // the same current comes back
+    const { book: club } = bookOf(loadedExample('exhibition'))
+    expect(size(club, 'main', '+')).toBe('1.5 mm2') // fuse of 6.3 A
+  })
+  it('have the colours that the builder chose', () => {
+    const own = bookOf(loadedExample('shelf'), {
+      ...OPTIONS,
+      colours: { ...OPTIONS.colours, 'rail A': 'green' },
+    })
+    expect(own.book.wires.find((w) => w.because === 'track.bus.bus')!.colours).toEqual(['green'])
+  })
+})
+
+describe('bench notes in the book', () => {
+  const text = readFileSync(new URL('../../examples/shelf/halfbit.yaml', import.meta.url), 'utf8')
+  const noted = (readings: string[]) =>
+    bookOf(
+      loadDesign(
+        `${text}\nbenchNotes:\n  instruments:\n    dc: { kind: dc, accuracy: 0.5 % }\n    old: { kind: dc }\n  readings:\n${readings.map((r) => `    - { ${r}, by: A, on: 2026-05-01 }`).join('\n')}\n`,
+      ),
+    ).book
+
+  it.each([
+    ['reading: supply, of: brick, voltage: 13 V, with: dc', 'as expected'],
+    ['reading: supply, of: brick, voltage: 14 V, with: dc', 'off'],
+    ['reading: supply, of: brick, voltage: 13.37 V, with: dc', 'cannot tell'],
+    ['reading: supply, of: brick, voltage: 13 V, with: old', 'cannot tell'],
+  ])('%s: %s', (reading, verdict) => {
+    expect(noted([reading]).notes[0]!.verdict).toBe(verdict)
+  })
+
+  it('are set beside each other by build', () => {
+    const two = (volt: string) =>
+      noted([
+        'reading: supply, of: brick, voltage: 13 V, with: dc, build: first',
+        `reading: supply, of: brick, voltage: ${volt}, with: dc, build: second`,
+      ]).builds[0]!.verdict
+    expect(two('13.05 V')).toBe('alike')
+    expect(two('13.3 V')).toBe('differ')
+    expect(noted(['reading: supply, of: brick, voltage: 13 V, with: dc']).builds).toEqual([])
+  })
+})
