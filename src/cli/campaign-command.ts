@@ -57,7 +57,14 @@ export async function campaignOf(
     throw new InputError('none of the scenarios can be run with this design', { file: loaded.file })
   const design = new TextDecoder().decode(loaded.bytes)
   const of = sha256(
-    new TextEncoder().encode(JSON.stringify([design, firmware.sha256, ...scenarios.map(scenarioText)])),
+    new TextEncoder().encode(
+      JSON.stringify([
+        design,
+        ...(loaded.variant === undefined ? [] : [{ variant: loaded.variant }]),
+        firmware.sha256,
+        ...scenarios.map(scenarioText),
+      ]),
+    ),
   )
   const report = await runCampaign(
     {
@@ -65,6 +72,7 @@ export async function campaignOf(
       data: {
         design,
         file: loaded.file,
+        ...(loaded.variant === undefined ? {} : { variant: loaded.variant }),
         firmware: firmware.bytes,
         firmwareFile: firmware.source.file,
         scenarios,

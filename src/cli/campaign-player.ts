@@ -8,6 +8,7 @@ export interface CampaignData {
   /** Text of the design, and its name. */
   design: string
   file: string
+  variant?: string
   firmware: Uint8Array
   firmwareFile: string
   scenarios: readonly ScenarioDesign[]
@@ -16,7 +17,7 @@ export interface CampaignData {
 
 /** @throws RangeError when the design has no bench, which is known before a campaign begins. */
 export function playerOf(data: CampaignData): CampaignPlayer {
-  const loaded = loadDesign(data.design, data.file)
+  const loaded = loadDesign(data.design, data.file, data.variant)
   const { chip } = loaded.design.controller
   const image = loadFirmware(data.firmware, data.firmwareFile)
   const bench = isSimulated(chip) ? benchOf(loaded, image, chip, data.firmwareFile) : undefined

@@ -182,6 +182,9 @@ async function settingOf(args: Arguments, io: Io): Promise<Setting> {
   }
   const asked = oneOf(args, 'mode', ['operations', 'service'] as const)
   if (file === undefined) {
+    const variant = args.text('variant')
+    if (variant !== undefined)
+      throw new InputError(`--variant ${variant}; expected --design beside it, whose variant it names`)
     if (args.text('output') !== undefined)
       throw new InputError('--output needs --design, whose outputs it names')
     const cutout = args.on('cutout')
@@ -197,7 +200,7 @@ async function settingOf(args: Arguments, io: Io): Promise<Setting> {
   }
   // Loaded only here: a capture alone needs no design file, and starts quicker without.
   const { profileOfDesign, readDesign } = await import('./read-design.js')
-  const loaded = readDesign(file, io)
+  const loaded = readDesign(file, io, args.text('variant'))
   const [name, output] = outputOf(loaded, args.text('output'))
   return {
     profile: profileOfDesign(loaded, output.cutout),

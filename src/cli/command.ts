@@ -52,3 +52,10 @@ export interface Command {
   endsByInterrupt?: boolean
   run(args: Arguments, io: Io): Promise<ExitStatus>
 }
+
+/** For every command that takes a design. */
+export const VARIANT_OPTION = {
+  type: 'string',
+  value: 'NAME',
+  help: 'take this variant of the design in place of the design as written',
+} as const satisfies OptionInfo

@@ -24,6 +24,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'all of it: the proof, clause by clause',
     load: () => import('./commands/prove.js'),
   },
+  matrix: {
+    call: 'matrix DESIGN',
+    summary: 'the proofs of all variants of a design, side by side',
+    load: () => import('./commands/matrix.js'),
+  },
   timers: {
     call: 'timers DESIGN',
     summary: 'searches timer settings, ranks them, prints registers, writes a C header',

@@ -3,6 +3,7 @@ import { realpathSync, statSync } from 'node:fs'
 import { dirname, isAbsolute, join, relative, resolve } from 'node:path'
 import {
   DESIGN_VERSION,
+  DesignError,
   type LoadedDesign,
   loadDesign,
   type Path,
@@ -28,12 +29,13 @@ const LARGEST_BYTES = 8 << 20
 
 /**
  * @param io where it is said that the file is of an earlier version, or names files outside its folder.
+ * @param variant the variant of the design that is wanted; the design as written when left out.
  * @throws InputError (or a file system error) telling what is wrong with the file and where.
  */
-export function readDesign(file: string, io?: Pick<Io, 'note' | 'withhold'>): DesignFile {
+export function readDesign(file: string, io?: Pick<Io, 'note' | 'withhold'>, variant?: string): DesignFile {
   const bytes = readUpTo(file, LARGEST_BYTES, 'a design file')
   const text = textOf(bytes, file)
-  const loaded = loadedOrAdvised(text, file, io)
+  const loaded = loadedOrAdvised(text, file, variant, io)
   if (loaded.version < DESIGN_VERSION)
     io?.note(
       `${file} is version ${loaded.version} of the design file; "halfbit check --upgrade ${file}" rewrites it as version ${DESIGN_VERSION}`,
@@ -57,13 +59,19 @@ export function readDesign(file: string, io?: Pick<Io, 'note' | 'withhold'>): De
 }
 
 /** The loaded design; where only former names of keys keep it from loading, it is said what renames them. */
-function loadedOrAdvised(text: string, file: string, io?: Pick<Io, 'note'>): LoadedDesign {
+function loadedOrAdvised(
+  text: string,
+  file: string,
+  variant: string | undefined,
+  io?: Pick<Io, 'note'>,
+): LoadedDesign {
   try {
-    return loadDesign(text, file)
+    return loadDesign(text, file, variant)
   } catch (error) {
     if (upgradeDesign(text) !== text)
       io?.note(`"halfbit check --upgrade ${file}" renames keys that had another name before; comments stay`)
-    throw error
+    if (variant === undefined || error instanceof DesignError || !(error instanceof InputError)) throw error
+    throw new InputError(`--variant ${variant}: ${error.message}`, error.place)
   }
 }
 
@@ -78,6 +86,15 @@ function real(path: string): string {
   } catch {
     return resolve(path)
   }
+}
+
+/** @throws InputError where a change is asked for that only the design as written can take. */
+export function noVariant({ file, variant }: DesignFile, option: string): void {
+  if (variant === undefined) return
+  throw new InputError(
+    `${option} changes the design as written; expected no --variant beside it, or a change of the variant by hand`,
+    { file },
+  )
 }
 
 /** The text of a design file, unchecked. */

@@ -7,26 +7,50 @@ import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
 import { checkTraffic } from '../traffic/index.js'
-import { formatSi, nearest } from '../units/index.js'
+import { formatSi, InputError, nearest } from '../units/index.js'
 import { documentOf, entangled, inOrder, placeIn, top } from './document.js'
 import { DesignError, type Path, type Problem } from './problem.js'
-import { type Design, designShape } from './schema.js'
+import { type Design, designShape, stationShape } from './schema.js'
 import { type Place, Validator } from './validate.js'
+import { alikeProblems, inVariant, type VariantInfo, VariantReader } from './variants.js'
 import { asPresent, DESIGN_VERSION, isEarlier, versionOf } from './versions.js'
 
 export interface LoadedDesign {
   design: Design
   /** The version that the file itself has; the design is always given in the present one. */
   version: number
+  /** The variants that the file describes, in its order. */
+  variants: readonly VariantInfo[]
+  /** The variant that the design is of; absent where it is the design as written. */
+  variant?: string
   /** Where a key stands in the file; of the nearest part above it that is there. */
   placeOf(path: Path): Place
 }
 
-/** @throws DesignError listing every problem with line and column. */
-export function loadDesign(text: string, file = 'design'): LoadedDesign {
-  const { design, version = DESIGN_VERSION, problems, placeOf } = inspect(text)
+/**
+ * @param variant the variant that is wanted; the design as written when left out.
+ * @throws DesignError listing every problem with line and column; InputError where there is no such variant.
+ */
+export function loadDesign(text: string, file = 'design', variant?: string): LoadedDesign {
+  const { design, version = DESIGN_VERSION, problems, placeOf, variants = [] } = inspect(text)
   if (design === undefined || problems.length > 0) throw new DesignError(file, problems)
-  return { design, version, placeOf }
+  const infos = variants.map(({ name, suits, line }): VariantInfo => {
+    return { name, line, ...(suits === undefined ? {} : { suits }) }
+  })
+  if (variant === undefined) return { design, version, placeOf, variants: infos }
+  const found = variants.find((v) => v.name === variant)
+  if (!found) throw unknownVariant(variant, infos, file)
+  return { design: found.design, version, placeOf: found.placeOf, variants: infos, variant }
+}
+
+function unknownVariant(name: string, variants: readonly VariantInfo[], file: string): InputError {
+  const names = variants.map((v) => v.name)
+  const close = nearest(name, names)
+  const expected = names.length > 0 ? `one of ${names.join(', ')}` : 'a design with variants'
+  return new InputError(
+    `there is no variant "${name}"${close === undefined ? '' : `; the nearest is "${close}"`}; expected ${expected}`,
+    { file },
+  )
 }
 
 /** Every problem of a design file, in the order of the file; none means it can be loaded. */
@@ -38,6 +62,12 @@ interface Inspected {
   design?: Design
   version?: number
   problems: Problem[]
+  placeOf(path: Path): Place
+  variants?: LoadedVariant[]
+}
+
+interface LoadedVariant extends VariantInfo {
+  design: Design
   placeOf(path: Path): Place
 }
 
@@ -53,7 +83,7 @@ function inspect(text: string): Inspected {
   try {
     if (isEarlier(version)) asPresent(document, version)
     validator = new Validator(document, lines)
-    design = validator.read(document.contents as Node, designShape, []) as Design
+    design = stationOf(validator.read(document.contents as Node, designShape, []))
   } catch (error) {
     if (error instanceof RangeError) return { problems: [entangled()], placeOf: top }
     throw error
@@ -61,9 +91,51 @@ function inspect(text: string): Inspected {
   const placeOf = (path: Path) => placeIn(validator, path)
   if (validator.problems.length > 0) return { problems: inOrder(validator.problems), placeOf }
   const across = acrossParts(design).map((p) => ({ ...p, ...placeOf(p.path) }))
-  return across.length > 0
-    ? { design, problems: inOrder(across), placeOf }
-    : { design, version: version!, problems: [], placeOf }
+  if (across.length > 0) return { design, problems: inOrder(across), placeOf }
+  try {
+    const { variants, problems } = variantsOf(document, lines, validator, design)
+    return { design, version: version!, problems: inOrder(problems), placeOf, variants }
+  } catch (error) {
+    if (error instanceof RangeError) return { problems: [entangled()], placeOf }
+    throw error
+  }
+}
+
+/** The station's own part of what a design file holds. */
+function stationOf(value: unknown): Design {
+  const { variants: _, ...station } = (value ?? {}) as Design & { variants?: unknown }
+  return station
+}
+
+/** Each variant as a design of its own, read from the same text, and what makes it none. */
+function variantsOf(
+  document: Document,
+  lines: LineCounter,
+  validator: Validator,
+  base: Design,
+): { variants: LoadedVariant[]; problems: Problem[] } {
+  const reader = new VariantReader(document, lines, validator)
+  const variants: LoadedVariant[] = []
+  const problems: Problem[] = []
+  for (const variant of reader.variants) {
+    const merged = reader.merged(variant)
+    if ('problems' in merged) {
+      problems.push(...merged.problems)
+      continue
+    }
+    const own = new Validator(document, lines)
+    const design = own.read(merged.node, stationShape, []) as Design
+    const placeOf = (path: Path) => placeIn(own, path)
+    const found =
+      own.problems.length > 0 ? own.problems : acrossParts(design).map((p) => ({ ...p, ...placeOf(p.path) }))
+    problems.push(...found.map((p) => inVariant(p, variant)))
+    if (found.length === 0) {
+      const { name, suits, line } = variant
+      variants.push({ name, line, design, placeOf, ...(suits === undefined ? {} : { suits }) })
+    }
+  }
+  problems.push(...alikeProblems(base, variants, reader.variants))
+  return { variants, problems }
 }
 
 function wrongVersion(document: Document, lines: LineCounter): Problem | undefined {

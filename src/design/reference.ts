@@ -3,11 +3,14 @@ import { scenarioShape } from '../bench/index.js'
 import type { Shape } from '../shape/index.js'
 import { DIMENSIONS } from '../units/index.js'
 import { isRequired } from './json-schema.js'
-import { designShape } from './schema.js'
+import { designShape, stationShape } from './schema.js'
+import { variantsShape } from './variants-shape.js'
 
 /** Every key of a design file with what it means, what it takes and its default. */
 export function designReference(): string {
-  return page(designShape, [
+  // What a variant may change is every key above; the page says it once.
+  const whole: Shape = { ...designShape, keys: { ...stationShape.keys, variants: variantsShape({}) } }
+  return page(whole, [
     '# The design file',
     '',
     'One YAML file describes one station and its railroad. Quantities are written with their unit, as people write',

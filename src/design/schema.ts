@@ -8,9 +8,11 @@ import { signalShape } from '../signal/index.js'
 import { requireShape, scaleShape, standardShape } from '../standard/index.js'
 import { rollingStockShape, trackShape } from '../track/index.js'
 import { fleetShape, trafficShape } from '../traffic/index.js'
+import { variantsShape } from './variants-shape.js'
 import { DESIGN_VERSION } from './versions.js'
 
-export const designShape = shape({
+/** One station and its railroad: a design without its variants. */
+export const stationShape = shape({
   kind: 'record',
   title: 'design file',
   help: 'One station and its railroad.',
@@ -47,5 +49,11 @@ export const designShape = shape({
   },
 })
 
-/** A valid design with defaults filled in and quantities in base units. */
-export type Design = Value<typeof designShape>
+/** A design file: the station, and what its variants change of it. */
+export const designShape = {
+  ...stationShape,
+  keys: { ...stationShape.keys, variants: variantsShape(stationShape.keys) },
+}
+
+/** A valid design with defaults filled in and quantities in base units; of a variant, with what it changes. */
+export type Design = Value<typeof stationShape>

@@ -9,11 +9,11 @@ import {
   type LineCounter,
   type Node,
   type Scalar,
-  visit,
   type YAMLMap,
 } from 'yaml'
 import type { EitherShape, ListShape, NamedShape, RecordShape, Shape } from '../shape/index.js'
 import { DIMENSIONS, type Dimension, formatNumber, nearest, parseQuantity } from '../units/index.js'
+import { aliasesOf } from './aliases.js'
 import type { Path, Problem } from './problem.js'
 import { renamedKey } from './versions.js'
 
@@ -47,6 +47,11 @@ export class Validator {
     this.#lines = lines
   }
 
+  /** What an alias stands for; any other node itself. */
+  resolve(node: Node | null | undefined): Node | null | undefined {
+    return isAlias(node) ? this.#aliases.get(node) : node
+  }
+
   /** The value of a node, or undefined after a problem was noted. */
   read(node: Node | null | undefined, shape: Shape, path: Path): unknown {
     if (this.problems.length >= MOST_PROBLEMS) return undefined
@@ -55,7 +60,7 @@ export class Validator {
         this.#note(node, path, `more than ${MOST_NODES} values, aliases counted`)
       return undefined
     }
-    const real = isAlias(node) ? this.#aliases.get(node) : node
+    const real = this.resolve(node)
     if (isAlias(node) && real === undefined) {
       this.#note(node, path, `alias *${node.source} names nothing before it`)
       return undefined
@@ -227,22 +232,6 @@ export class Validator {
   }
 }
 
-/** What each alias stands for: the last node before it with that anchor. One walk, however many there are. */
-function aliasesOf(document: Document): ReadonlyMap<Alias, Node> {
-  const anchors = new Map<string, Node>()
-  const aliases = new Map<Alias, Node>()
-  visit(document, {
-    Alias(_, alias) {
-      const target = anchors.get(alias.source)
-      if (target) aliases.set(alias, target)
-    },
-    Value(_, node) {
-      if (node.anchor !== undefined) anchors.set(node.anchor, node)
-    },
-  })
-  return aliases
-}
-
 type ScalarShape = Exclude<Shape, RecordShape | NamedShape | ListShape | EitherShape>
 
 /** A scalar by its shape, from the text as written and the value YAML sees. */
@@ -293,7 +282,7 @@ function readScalar(
 }
 
 /** The text of a scalar as a person wrote it, quotes and folding undone. */
-function sourceOf(node: Scalar): string {
+export function sourceOf(node: Scalar): string {
   if (typeof node.value === 'string') return node.value
   return node.source ?? String(node.value)
 }

@@ -36,6 +36,8 @@ const RENAMED: readonly Renamed[] = [
 
 /** The name that a key of an earlier version has now; undefined where it was not renamed. */
 export function renamedKey(path: readonly (string | number)[], key: string): string | undefined {
+  // A variant has the keys of the design under its name.
+  if (path[0] === 'variants' && path.length > 2) return renamedKey(path.slice(2), key)
   const fits = (at: readonly string[]) =>
     at.length === path.length && at.every((part, i) => part === '*' || part === path[i])
   return RENAMED.find((r) => r.from === key && fits(r.at))?.to

@@ -2,8 +2,16 @@
 import type { Finding } from '../finding/index.js'
 import { CLAUSE_FACTS, type ClauseId, type Origin, type Verdict } from '../standard/index.js'
 import type { KeyFigure } from './key-figures.js'
-import { isShownCell, ORIGINS, type Proof, type ProofInput, type Row, type ShownCell } from './proof.js'
-import { marginText, rowName, valueText } from './words.js'
+import {
+  type CellVerdict,
+  isShownCell,
+  ORIGINS,
+  type Proof,
+  type ProofInput,
+  type Row,
+  type ShownCell,
+} from './proof.js'
+import { marginText, rowName, stationName, valueText } from './words.js'
 
 export const CHANGES = [
   'worse',
@@ -45,6 +53,9 @@ export interface ComparedRow {
   limitsB?: string
   a?: SideCell
   b?: SideCell
+  /** Of the clause as a whole, by all that is shown of it. */
+  verdictA?: CellVerdict
+  verdictB?: CellVerdict
   change: Change
   /** Origins that only one of them shows; what is compared is what both show, where they share an origin. */
   unshared: string[]
@@ -134,7 +145,7 @@ function sideOf({ label, proof }: CompareSide): ComparedSide {
   const { about, profile, verdict, counts } = proof
   return {
     label,
-    design: about.name,
+    design: stationName(about),
     standard: `${profile.title}, edition ${profile.edition}`,
     scale: profile.scale,
     verdict,
@@ -168,6 +179,8 @@ function compareRow(a: Row | undefined, b: Row | undefined, about: string | unde
   if (about !== undefined) compared.about = about
   if (a) compared.limitsA = a.limits
   if (b) compared.limitsB = b.limits
+  if (a) compared.verdictA = a.verdict
+  if (b) compared.verdictB = b.verdict
   if (left) compared.a = left
   if (right) compared.b = right
   return compared

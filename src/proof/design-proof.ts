@@ -56,6 +56,7 @@ export function proofOfDesign(loaded: LoadedDesign, given: DesignProof): Proof {
     profileOfDesign(loaded),
     {
       name: design.name,
+      ...(loaded.variant === undefined ? {} : { variant: loaded.variant }),
       outputs,
       inputs: [...calculated.inputs, ...taken.flatMap((t) => t.inputs)],
       version,

@@ -12,6 +12,7 @@ import * as track from '../track/index.js'
 import * as traffic from '../traffic/index.js'
 import { BEHAVIOUR_FINDINGS } from './behaviour-findings.data.js'
 import { PROOF_FINDINGS } from './findings.data.js'
+import { MATRIX_FINDINGS } from './matrix/findings.data.js'
 
 export interface KnownFinding {
   code: string
@@ -41,6 +42,7 @@ export function findingTables(later: readonly object[] = []): FindingTable[] {
     ...rooms.flatMap((room) => Object.values(room).filter(isTable)),
     BEHAVIOUR_FINDINGS,
     PROOF_FINDINGS,
+    MATRIX_FINDINGS,
   ]
   // The order of exports is not the same everywhere.
   return tables.sort((a, b) => (a.room < b.room ? -1 : a.room > b.room ? 1 : 0))

@@ -1,6 +1,7 @@
 /** The proof as one HTML file: no scripts, nothing loaded, light and dark, fit to print. */
 
 import { CLAUSE_EXPLAINED, type Origin } from '../standard/index.js'
+import { changeText, sinceText } from './baseline/changes.js'
 import { classOf, htmlPage, marginBar, text } from './html-page.js'
 import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
 import {
@@ -13,6 +14,7 @@ import {
   sentence,
   sentences,
   staleText,
+  stationName,
   troubles,
   valueText,
   verdictText,
@@ -31,11 +33,11 @@ export function proofHtml(proof: Proof): string {
     all.length === 0 ? '' : `<h2>${title}</h2>\n<ul>${all.map((s) => `<li>${text(s)}</li>`).join('')}</ul>\n`
   const missing = missingText(proof)
   return htmlPage(
-    `Proof of ${about.name}`,
-    `<h1>Proof of ${text(about.name)}</h1>
+    `Proof of ${stationName(about)}`,
+    `<h1>Proof of ${text(stationName(about))}</h1>
 ${proof.stale ? `<p class="verdict undecided">${text(staleText(proof))}</p>\n` : ''}<p class="verdict ${missing.length > 0 ? 'broken' : classOf(proof.verdict)}">${text(verdictText(proof))}</p>
 <dl>${facts.map(([term, fact]) => `<dt>${term}</dt><dd>${text(fact)}</dd>`).join('')}</dl>
-${list('Required, and not shown', missing)}${troubleHtml(proof)}<h2 id="clauses">Clause by clause</h2>
+${sinceHtml(proof)}${list('Required, and not shown', missing)}${troubleHtml(proof)}<h2 id="clauses">Clause by clause</h2>
 <div class="wide" tabindex="0" role="region" aria-labelledby="clauses">
 <table>
 <caption>The bar is the margin: full in the centre of the window, empty at its limit, dashed outside of it. What is not shown is not met. A dash: this origin cannot show the clause.</caption>
@@ -47,6 +49,19 @@ ${proof.rows.map(rowHtml).join('\n')}
 </div>
 ${list('Notes', sentences(about.notes))}${list('Care', sentences(about.cautions))}${aboutClauses(proof)}`,
   )
+}
+
+/** What differs from the accepted proof. */
+function sinceHtml({ since }: Proof): string {
+  if (!since) return ''
+  const look = since.worse.length > 0 ? 'broken' : 'met'
+  const items = [
+    ...since.worse.map((c) => `<li><strong class="broken">worse</strong>: ${text(changeText(c))}</li>`),
+    ...since.better.map((c) => `<li><strong class="met">better</strong>: ${text(changeText(c))}</li>`),
+  ]
+  return `<h2>Since the accepted proof</h2>
+<p class="${look}">${text(sinceText(since))}</p>
+${items.length > 0 ? `<ul>${items.join('')}</ul>\n` : ''}`
 }
 
 /** What each clause of the table means, in the same file, so that it can be read without a network. */

@@ -1,3 +1,6 @@
+export * from './baseline/changes.js'
+export { readBaseline } from './baseline/read.js'
+export { sinceBaseline } from './baseline/since.js'
 export * from './bench-evidence.js'
 export * from './bench-notes.js'
 export * from './bench-notes-words.js'
@@ -19,6 +22,9 @@ export * from './html.js'
 export * from './junit.js'
 export * from './key-figures.js'
 export * from './markdown.js'
+export { matrixJunit } from './matrix/junit.js'
+export * from './matrix/matrix.js'
+export * from './matrix/report.js'
 export * from './outputs.js'
 export { powerInput } from './power-input.js'
 export * from './proof.js'
@@ -42,6 +48,7 @@ export {
   sentences,
   silences,
   staleText,
+  stationName,
   valueText,
   verdictText,
   verdictWord,

@@ -1,6 +1,16 @@
 /** The proof as JUnit XML, for continuous integration: one test case per clause and origin. */
+import { changeText } from './baseline/changes.js'
 import { isShownCell, ORIGINS, type Proof } from './proof.js'
-import { countText, inputText, placeText, rowName, staleText, valueText, verdictText } from './words.js'
+import {
+  countText,
+  inputText,
+  placeText,
+  rowName,
+  staleText,
+  stationName,
+  valueText,
+  verdictText,
+} from './words.js'
 
 /**
  * Not shown is skipped, with its reason, unless it was required: then it is a failure, as broken is. Undecided is an
@@ -28,7 +38,7 @@ export function proofJunit(proof: Proof): string {
       const cell = row.cells[origin]
       if (cell === undefined) return []
       count.tests++
-      const head = `    <testcase classname="${xml(`${about.name}.${origin}`)}" name="${xml(rowName(row))}" time="0"`
+      const head = `    <testcase classname="${xml(`${stationName(about)}.${origin}`)}" name="${xml(rowName(row))}" time="0"`
       if (!isShownCell(cell)) {
         const message = `not shown: ${cell.because}`
         if (proof.required?.origins.includes(origin)) {
@@ -56,7 +66,7 @@ export function proofJunit(proof: Proof): string {
     })
     for (const key of ['tests', 'failures', 'errors', 'skipped'] as const) total[key] += count[key]
     return [
-      `  <testsuite name="${origin}" ${counts(count)} time="0"${stamp(proof)}>`,
+      `  <testsuite name="${origin}" ${junitCounts(count)} time="0"${stamp(proof)}>`,
       '    <properties>',
       ...properties,
       '    </properties>',
@@ -64,10 +74,29 @@ export function proofJunit(proof: Proof): string {
       '  </testsuite>',
     ].join('\n')
   })
-  return `<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="${xml(about.name)}" ${counts(total)} time="0">\n${suites.join('\n')}\n</testsuites>\n`
+  if (proof.since) {
+    const { worse } = proof.since
+    const tests = Math.max(1, worse.length)
+    const name = `${stationName(about)}.since the accepted proof`
+    const head = (what: string) => `    <testcase classname="${xml(name)}" name="${xml(what)}" time="0"`
+    const count = { tests, failures: worse.length, errors: 0, skipped: 0 }
+    for (const key of ['tests', 'failures', 'errors', 'skipped'] as const) total[key] += count[key]
+    const cases = worse.map(
+      (c) => `${head(c.clause)}><failure type="worse" message="${xml(changeText(c))}"/></testcase>`,
+    )
+    if (cases.length === 0) cases.push(`${head('nothing is worse')}/>`)
+    suites.push(
+      [
+        `  <testsuite name="since the accepted proof" ${junitCounts(count)} time="0"${stamp(proof)}>`,
+        ...cases,
+        '  </testsuite>',
+      ].join('\n'),
+    )
+  }
+  return `<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="${xml(stationName(about))}" ${junitCounts(total)} time="0">\n${suites.join('\n')}\n</testsuites>\n`
 }
 
-function counts(count: Record<string, number>): string {
+export function junitCounts(count: Record<string, number>): string {
   return Object.entries(count)
     .map(([name, n]) => `${name}="${n}"`)
     .join(' ')

@@ -1,4 +1,5 @@
 /** The proof as Markdown (tables as in GitHub Flavored Markdown 0.29). */
+import { changeText, sinceText } from './baseline/changes.js'
 import { ORIGINS, type Proof } from './proof.js'
 import {
   cellText,
@@ -12,6 +13,7 @@ import {
   sentence,
   silences,
   staleText,
+  stationName,
   troubles,
   valueText,
   verdictText,
@@ -20,7 +22,7 @@ import {
 export function proofMarkdown(proof: Proof): string {
   const { about, profile } = proof
   const lines = [
-    `# Proof of ${plain(about.name)}`,
+    `# Proof of ${plain(stationName(about))}`,
     '',
     ...(proof.stale ? [`**${plain(staleText(proof))}**`, ''] : []),
     `**${verdictText(proof)}**`,
@@ -38,6 +40,12 @@ export function proofMarkdown(proof: Proof): string {
     '',
     'The figure is the margin: 1 in the centre of the window, 0 at its limit, below 0 outside. What is not shown is not met. In brackets: calculated only, so not counted as met. A dash: this origin cannot show the clause.',
   ]
+  if (proof.since) {
+    const { worse, better } = proof.since
+    lines.push('', '## Since the accepted proof', '', `**${plain(sinceText(proof.since))}**`, '')
+    lines.push(...worse.map((c) => `- **worse**: ${plain(changeText(c))}`))
+    lines.push(...better.map((c) => `- better: ${plain(changeText(c))}`))
+  }
   const missing = missingText(proof)
   if (missing.length > 0)
     lines.push('', '## Required, and not shown', '', ...missing.map((m) => `- ${plain(m)}`))

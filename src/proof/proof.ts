@@ -18,6 +18,7 @@ import {
   senderLimits,
   type Verdict,
 } from '../standard/index.js'
+import type { Since } from './baseline/changes.js'
 import { PROOF_FINDINGS } from './findings.data.js'
 import { sourceInWords } from './source-in-words.js'
 import { type Part, type StationParts, subjectsOf } from './subjects.js'
@@ -94,6 +95,8 @@ export interface ProofOutput {
 export interface ProofAbout {
   /** Name of the design. */
   name: string
+  /** Its variant, where it is not the design as written. */
+  variant?: string
   outputs: readonly ProofOutput[]
   inputs: readonly ProofInput[]
   /** Version of the program. */
@@ -130,6 +133,8 @@ export interface Proof {
   behaviour?: 'shown' | 'not shown'
   /** Origins that must show whatever they can, and what they do not show. */
   required?: { origins: readonly Origin[]; missing: Missing[] }
+  /** What got better or worse since a proof that was accepted before. */
+  since?: Since
   /** Set where the proof does not belong to the design as it is now; says what has changed since. */
   stale?: { since: readonly Finding[] }
 }
@@ -199,7 +204,7 @@ export function prove(
 }
 
 /** Nothing is met as long as something is broken, undecided or not shown. */
-function overall(counts: Proof['counts']): CellVerdict {
+export function overall(counts: Proof['counts']): CellVerdict {
   if (counts.broken > 0) return 'broken'
   if (counts.undecided > 0) return 'undecided'
   return counts['not shown'] > 0 || counts.met === 0 ? 'not shown' : 'met'
@@ -243,9 +248,9 @@ function missingOf(rows: readonly Row[], origins: readonly Origin[]): Missing[] 
   )
 }
 
-/** What speaks for the station: nothing is broken, and nothing that was required is missing. */
-export function proofHolds({ verdict, required }: Proof): boolean {
-  return verdict !== 'broken' && (required?.missing.length ?? 0) === 0
+/** What speaks for the station: nothing is broken, nothing required is missing, and nothing got worse since it was accepted. */
+export function proofHolds({ verdict, required, since }: Proof): boolean {
+  return verdict !== 'broken' && (required?.missing.length ?? 0) === 0 && (since?.worse.length ?? 0) === 0
 }
 
 /** A statement that can be relied on: figures that are none decide nothing. */

@@ -1,6 +1,7 @@
 /** The proof for a terminal. */
 import { textBar, wrapText } from '../plot/index.js'
 import type { Origin } from '../standard/index.js'
+import { changeText, type Since, type SinceChange, sinceText } from './baseline/changes.js'
 import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
 import {
   cellText,
@@ -15,6 +16,7 @@ import {
   silences,
   sources,
   staleText,
+  stationName,
   troubles,
   valueText,
   verdictText,
@@ -41,7 +43,7 @@ export function proofText(proof: Proof, style: TextStyle): string[] {
     wrapText(oneLine(text), width - 10).map((line, i) => `${(i === 0 ? name : '').padEnd(10)}${line}`)
   const bold = (text: string, verdict: string) => wrap(text).map((line) => paint(line, verdict, style.colour))
   const lines = [
-    ...wrap(`Proof of ${about.name}`),
+    ...wrap(`Proof of ${stationName(about)}`),
     ...(proof.stale ? bold(staleText(proof), 'undecided') : []),
     ...fact('Standard', `${profile.title}, edition ${profile.edition} (${profile.documents})`),
     ...fact('Scale', profile.scale),
@@ -87,7 +89,22 @@ export function proofText(proof: Proof, style: TextStyle): string[] {
     lines.push('', ...bold('Required, and not shown:', 'broken'), ...missing.flatMap((m) => wrap(`- ${m}`)))
   lines.push('', ...bold(verdictText(proof), missing.length > 0 ? 'broken' : proof.verdict))
   if (proof.stale) lines.push(...bold(staleText(proof), 'undecided'))
+  if (proof.since) lines.push('', ...sinceLines(proof.since, bold, wrap))
   return lines
+}
+
+function sinceLines(
+  since: Since,
+  bold: (text: string, verdict: string) => string[],
+  wrap: (text: string) => string[],
+): string[] {
+  const list = (head: string, changes: readonly SinceChange[]) =>
+    changes.flatMap((change) => wrap(`${head} ${changeText(change)}`))
+  return [
+    ...bold(sinceText(since), since.worse.length > 0 ? 'broken' : 'met'),
+    ...list('worse: ', since.worse),
+    ...list('better:', since.better),
+  ]
 }
 
 function capital(text: string): string {

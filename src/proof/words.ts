@@ -16,6 +16,11 @@ export function cellText({ cells, finding }: Row, origin: Origin): string {
   return finding === undefined ? words : `(${words})`
 }
 
+/** `Mill Lane`, `Mill Lane, variant small board`. */
+export function stationName({ name, variant }: Pick<Proof['about'], 'name' | 'variant'>): string {
+  return variant === undefined ? name : `${name}, variant ${variant}`
+}
+
 /** The statements of a cell, worst first; none where nothing is shown. */
 export function evidenceOf(cell: Cell | undefined): readonly Evidence[] {
   return isShownCell(cell) ? cell.evidence : []

@@ -107,7 +107,7 @@ const ENTRIES = [
     title: 'Proof',
     icon: 'M3 1h10v14H3zM5.5 8l2 2 3.5-4',
     about: 'Every clause, with what calculation, simulation and measurement show.',
-    parts: ['name', 'about', 'standard', 'scale', 'require'],
+    parts: ['name', 'about', 'standard', 'scale', 'require', 'variants'],
     clauses: [],
     line: ProofLine,
     view: async () => (await import('./views/proof.js')).ProofView,

@@ -77,3 +77,17 @@ describe('halfbit explain', () => {
     expect((await halfbitHere(['explain'])).stdout.trim().split('\n')).toEqual(explainedNames())
   })
 })
+
+describe('findings of rooms after the proof', () => {
+  it('are listed and explained on the command line too', async () => {
+    const { stdout } = await halfbitHere(['explain'])
+    const codes = stdout.split('\n').filter((name) => name.startsWith('starter/'))
+    expect(codes.length).toBeGreaterThan(3)
+    for (const code of codes) {
+      const { status, stdout } = await halfbitHere(['explain', code])
+      expect(status).toBe(0)
+      expect(stdout).toContain('What it means')
+      expect(stdout).toContain('What the starter firmware leaves to the builder')
+    }
+  })
+})

@@ -13,7 +13,7 @@ import { type Bench, benchOf, scenarioFromFile } from '../../proof/index.js'
 import { InputError, nearest } from '../../units/index.js'
 import { scenarioLines } from '../bench-text.js'
 import { campaignOf, campaignOptions, mergeParts } from '../campaign-command.js'
-import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { writeWhole } from '../files/index.js'
 import { readFirmware } from '../firmware-evidence.js'
 import { type DesignFile, readDesign, readTextFile } from '../read-design.js'
@@ -34,6 +34,7 @@ where an expectation of a scenario file is not shown.
 With --runs it is a campaign: the scenarios take turns, each time at times, places and resistances of its own, on a station drawn within
 the tolerances of the design. The same seed gives the same runs, however they are shared out to threads and parts.`,
   options: {
+    variant: VARIANT_OPTION,
     firmware: { type: 'string', value: 'FILE', help: 'HEX or ELF in place of the design’s' },
     timeline: { type: 'boolean', help: 'print what happened, event by event' },
     heard: { type: 'boolean', help: 'print which decoder acted on which command when, or why it never did' },
@@ -82,7 +83,7 @@ the tolerances of the design. The same seed gives the same runs, however they ar
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, ...wanted] = args.positionals as [string, ...string[]]
   if (args.on('merge')) return mergeParts(args, io)
-  const loaded = readDesign(file, io)
+  const loaded = readDesign(file, io, args.text('variant'))
   const { bench, firmware } = benchFor(loaded, args.text('firmware'))
   if (args.on('list')) {
     const names = bench.standing.map((s) => s.name)

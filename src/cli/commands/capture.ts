@@ -1,5 +1,5 @@
 import { CAPTURE_FORMAT_IDS, CAPTURE_FORMAT_NAMES, CAPTURE_FORMATS } from '../../capture/formats.data.js'
-import type { Command } from '../command.js'
+import { type Command, VARIANT_OPTION } from '../command.js'
 import { startReadingThread } from '../reading-thread.js'
 
 export const command: Command = {
@@ -7,6 +7,7 @@ export const command: Command = {
   about: `Reads a capture of a track signal and judges it: ${CAPTURE_FORMAT_NAMES}, digital or analog, each plain or gzip.
 Use options for what the file does not say; assumptions are listed as notes.`,
   options: {
+    variant: VARIANT_OPTION,
     channel: {
       type: 'string',
       value: 'NAME',

@@ -1,7 +1,11 @@
+import * as book from '../../book/index.js'
 import { terminalWidth, wrapText } from '../../plot/text.js'
 import { type Explained, explain, explainedNames } from '../../proof/index.js'
 import { CLAUSE_IDS } from '../../standard/index.js'
 import type { Command } from '../command.js'
+
+/** Rooms after the proof, whose findings it cannot know. */
+const LATER = [book]
 
 /** `halfbit explain NAME`. */
 export const command: Command = {
@@ -14,11 +18,11 @@ NAME stands in every report: short-trip is a clause, signal/preamble a finding. 
   async run(args, io) {
     const [name] = args.positionals
     if (name === undefined) {
-      const names = explainedNames()
+      const names = explainedNames(LATER)
       io.out(args.on('json') ? JSON.stringify({ halfbit: 1, names }, null, 2) : names.join('\n'))
       return 0
     }
-    const explained = explain(name)
+    const explained = explain(name, LATER)
     io.out(
       args.on('json')
         ? JSON.stringify({ halfbit: 1, ...explained }, null, 2)

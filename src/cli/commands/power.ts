@@ -3,10 +3,10 @@ import { join } from 'node:path'
 import { compareEditions, powerCandidates, powerPlots, powerReport } from '../../power/index.js'
 import { type Proposal, placeEvidence, powerInput, safeProposals, withProposal } from '../../proof/index.js'
 import { InputError } from '../../units/index.js'
-import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { makeFolder, writeWhole } from '../files/index.js'
 import { powerLines } from '../power-text.js'
-import { readDesign } from '../read-design.js'
+import { noVariant, readDesign } from '../read-design.js'
 
 /** Conversions played per acknowledgement, unless asked otherwise: a second or two. */
 const CONVERSIONS = 1_000_000
@@ -21,6 +21,7 @@ export const command: Command = {
 they trip, the inrush at power-up, acknowledgements, and the controller's pins and regulator. Loads come from the railroad where
 the design describes it, else from the districts' own "load".`,
   options: {
+    variant: VARIANT_OPTION,
     compare: { type: 'boolean', help: 'the track voltage against every edition of the standards' },
     apply: { type: 'string', value: 'N', help: 'make proposal N in the design file; comments stay' },
     svg: { type: 'string', value: 'DIR', help: 'write the drawings into this folder' },
@@ -33,7 +34,7 @@ the design describes it, else from the districts' own "load".`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const loaded = readDesign(file, io)
+  const loaded = readDesign(file, io, args.text('variant'))
   const found = powerInput(loaded)
   if (!found) {
     throw new InputError(
@@ -48,8 +49,11 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   report.evidence = placeEvidence('power', report.evidence, loaded, file)
   const { evidence } = report
   const text = readFileSync(file, 'utf8')
-  const proposals = safeProposals(text, file, powerCandidates(report, input.power))
   const chosen = args.text('apply')
+  if (chosen !== undefined) noVariant(loaded, `--apply ${chosen}`)
+  // A proposal is tried on the design as written, of which a variant's report says nothing.
+  const proposals =
+    loaded.variant === undefined ? safeProposals(text, file, powerCandidates(report, input.power)) : []
   if (chosen !== undefined) return apply(chosen, text, file, proposals, io)
   const folder = args.text('svg')
   if (folder !== undefined) {

@@ -6,7 +6,7 @@ import { evidenceOfRun, type FirmwareRun, outputsOf, type PinnedOutput } from '.
 import { type PacketJson, packetJson, signalJson } from '../../signal/index.js'
 import { profileOf, type Statement } from '../../standard/index.js'
 import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
-import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
 import { OutputFile } from '../files/index.js'
 import { DEFAULT_RUN_US, readFirmware, readStimulus } from '../firmware-evidence.js'
@@ -27,6 +27,7 @@ export const command: Command = {
   about: `Runs compiled firmware (HEX or ELF) on a simulated controller, cycle by cycle, and judges the signal that its pins send.
 Beside the signal it tells the load, every interrupt, how close the signal's interrupt came to its deadline, the stack, resets.`,
   options: {
+    variant: VARIANT_OPTION,
     design: {
       type: 'string',
       value: 'DESIGN',
@@ -200,7 +201,7 @@ function settingOf(args: Arguments, io: Io): Setting {
   }
   if (args.texts('pin').length > 0)
     throw new InputError('--pin beside --design, whose outputs tell it; expected one of them')
-  const loaded = readDesign(design, io)
+  const loaded = readDesign(design, io, args.text('variant'))
   const { controller, firmware } = loaded.design
   const named = firmware === undefined ? undefined : loaded.beside(firmware.file)
   const file = args.positionals[0] ?? named
@@ -235,6 +236,9 @@ function settingOf(args: Arguments, io: Io): Setting {
 }
 
 function settingOfOptions(args: Arguments): Setting {
+  const variant = args.text('variant')
+  if (variant !== undefined)
+    throw new InputError(`--variant ${variant}; expected --design beside it, whose variant it names`)
   const [file] = args.positionals
   if (file === undefined)
     throw new InputError('no firmware; give a HEX or ELF file, or --design with a design that names one')

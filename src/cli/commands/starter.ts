@@ -2,7 +2,7 @@
 import { existsSync } from 'node:fs'
 import { dirname, join, relative, resolve, sep } from 'node:path'
 import { starter } from '../../book/index.js'
-import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { makeFolder, OutputFile, readUpTo } from '../files/index.js'
 import { readDesign } from '../read-design.js'
 
@@ -16,6 +16,7 @@ signal, refresh, emergency stop, current trip, service mode, and a serial line i
 between "your own" and "end of your own" in its files, and refuses where something would be lost. Either all files are written or
 none. What the firmware does not protect is said here and in the README; a design for which no sound firmware can be made is refused.`,
   options: {
+    variant: VARIANT_OPTION,
     'discard-changes': {
       type: 'boolean',
       help: 'give up changes outside of the places for your own code',
@@ -28,7 +29,7 @@ none. What the firmware does not protect is said here and in the README; a desig
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, folder] = args.positionals as [string, string]
-  const loaded = readDesign(file, io)
+  const loaded = readDesign(file, io, args.text('variant'))
   const pathOf = (name: string) => join(folder, name)
   const { files, commands, complete, findings, yaml } = starter({
     loaded,

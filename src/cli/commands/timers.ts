@@ -2,7 +2,7 @@
 import { chosenOption, cName, hasHeader, searchTimers, signalHeader } from '../../controller/index.js'
 import { evidenceOfDesign } from '../../proof/index.js'
 import { formatNumber, InputError, nearest } from '../../units/index.js'
-import type { Command, ExitStatus } from '../command.js'
+import { type Command, type ExitStatus, VARIANT_OPTION } from '../command.js'
 import { displayPath } from '../display-path.js'
 import { writeWhole } from '../files/index.js'
 import { profileOfDesign, readDesign } from '../read-design.js'
@@ -18,6 +18,7 @@ export const command: Command = {
     'headroom to the limits, then by how late an interrupt may be, then by what a miss does. Times of interrupts are assumptions; ' +
     '`halfbit simulate` measures them.',
   options: {
+    variant: VARIANT_OPTION,
     output: { type: 'string', value: 'NAME', help: 'only this output' },
     all: {
       type: 'boolean',
@@ -42,7 +43,7 @@ export const command: Command = {
 
   async run(args, io): Promise<ExitStatus> {
     const path = args.positionals[0]!
-    const loaded = readDesign(path, io)
+    const loaded = readDesign(path, io, args.text('variant'))
     const { controller, signal } = loaded.design
     const names = Object.keys(signal.outputs)
     const only = args.text('output')

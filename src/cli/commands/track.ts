@@ -30,10 +30,10 @@ import {
 } from '../../track/index.js'
 import { InputError, parseQuantity } from '../../units/index.js'
 import { applyAdvice } from '../apply-advice.js'
-import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
 import { makeFolder, writeWhole } from '../files/index.js'
-import { type DesignFile, readDesign } from '../read-design.js'
+import { type DesignFile, noVariant, readDesign } from '../read-design.js'
 import { runSpice } from '../spice.js'
 import { stepwise } from '../stepwise.js'
 import { adviceText, type TextOptions, trackText } from '../track-text.js'
@@ -47,6 +47,7 @@ export const command: Command = {
 worst-case arrangement, the short-circuit current at every place and joint, what one fault would do, whether a rail meets its
 opposite, how edges ring on the bus, and what to change.`,
   options: {
+    variant: VARIANT_OPTION,
     svg: { type: 'string', value: 'DIR', help: 'write maps and curves as SVG into this folder' },
     netlist: {
       type: 'string',
@@ -88,7 +89,7 @@ opposite, how edges ring on the bus, and what to change.`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const loaded = readDesign(file, io)
+  const loaded = readDesign(file, io, args.text('variant'))
   const input = inputOf(loaded)
   let model = await modelOf(input, loaded, io)
   if (!model) return interrupted(io)
@@ -106,6 +107,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const large = model.net.places.length > LARGE
   const wanted = !(quick || large || fault)
   const number = args.text('apply')
+  if (number !== undefined) noVariant(loaded, `--apply ${number}`)
   if (number !== undefined && !wanted)
     throw new InputError(
       large

@@ -23,7 +23,7 @@ import {
 } from '../../traffic/index.js'
 import { formatTimeUs, InputError, nearest } from '../../units/index.js'
 import { readCapture } from '../capturing.js'
-import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
 import { makeFolder, readUpTo, writeWhole } from '../files/index.js'
 import { quantityOption } from '../quantity-option.js'
@@ -37,6 +37,7 @@ export const command: Command = {
   about: `Simulates what the station sends, packet by packet: how often each address is refreshed, how long commands take
 to the rails, how many locomotives a scheduling policy carries, and whether trains stop inside their blocks.`,
   options: {
+    variant: VARIANT_OPTION,
     policy: {
       type: 'string',
       value: 'NAME',
@@ -89,7 +90,7 @@ to the rails, how many locomotives a scheduling policy carries, and whether trai
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const loaded = readDesign(file, io)
+  const loaded = readDesign(file, io, args.text('variant'))
   const { design } = loaded
   if (!design.fleet)
     throw new InputError('the design has no fleet; add one: locomotives with their addresses', { file })

@@ -8,7 +8,7 @@ import {
   profileOf,
 } from '../../standard/index.js'
 import { InputError, nearest } from '../../units/index.js'
-import { knownFindings } from '../findings.js'
+import { type KnownFinding, knownFindings } from '../findings.js'
 import { sourceInWords } from '../source-in-words.js'
 import { FINDING_CLAUSES, ROOM_REASONS } from './finding-clauses.data.js'
 
@@ -35,26 +35,33 @@ export interface Explained {
   shownBy: string[]
 }
 
-/** Every clause, then every finding. */
-export function explainedNames(): string[] {
-  return [...CLAUSE_IDS, ...knownFindings().keys()]
+/**
+ * Every clause, then every finding.
+ * @param later indexes of rooms after this one, whose findings are explained too.
+ */
+export function explainedNames(later: readonly object[] = []): string[] {
+  return [...CLAUSE_IDS, ...knownFindings(later).keys()]
 }
 
-/** @throws InputError where there is no clause and no finding of that name. */
-export function explain(name: string): Explained {
+/**
+ * @param later indexes of rooms after this one.
+ * @throws InputError where there is no clause and no finding of that name.
+ */
+export function explain(name: string, later: readonly object[] = []): Explained {
   const clause = CLAUSE_IDS.find((id) => id === name)
-  if (clause !== undefined) return explainClause(clause)
-  if (knownFindings().has(name)) return explainFinding(name)
-  const close = nearest(name, explainedNames())
+  if (clause !== undefined) return explainClause(clause, later)
+  const known = knownFindings(later).get(name)
+  if (known) return explainFinding(known)
+  const close = nearest(name, explainedNames(later))
   throw new InputError(
     `no clause or finding "${name}"${close ? `; the nearest is ${close}` : ''}; expected one such as short-trip or signal/preamble`,
   )
 }
 
-function explainClause(id: ClauseId): Explained {
+function explainClause(id: ClauseId, later: readonly object[]): Explained {
   const { means, why, usually } = CLAUSE_EXPLAINED[id]
   const { title, shownBy } = latest().clauses[id]
-  const related = [...knownFindings().keys()].filter((code) => clausesOf(code).includes(id))
+  const related = [...knownFindings(later).keys()].filter((code) => clausesOf(code).includes(id))
   return {
     kind: 'clause',
     name: id,
@@ -68,8 +75,7 @@ function explainClause(id: ClauseId): Explained {
   }
 }
 
-function explainFinding(code: string): Explained {
-  const { means, remedy } = knownFindings().get(code)!
+function explainFinding({ code, means, remedy }: KnownFinding): Explained {
   const clauses = clausesOf(code)
   const reason = ROOM_REASONS[code.split('/')[0]!]
   const why = clauses.length > 0 ? CLAUSE_EXPLAINED[clauses[0]!].why : reason

@@ -86,6 +86,8 @@ export const ROOM_REASONS: Readonly<Record<string, string>> = {
     'What a probe cannot show is never counted as met, so the record decides how much a proof can say.',
   firmware: 'A program that fails rarely fails on the layout, with trains running.',
   meter: 'A reading decides only as much as its instrument and its place allow.',
+  matrix:
+    'Whoever builds from a design takes one of its variants, and should know what speaks for it and against it.',
   'pin-plan': 'A wire on the wrong pin is found here in a second, and on the bench in an evening.',
   pins: 'A pin with a second purpose can keep the board from starting or stop the signal.',
   power: 'Driver, supply and wiring turn mistakes into heat.',
@@ -96,6 +98,7 @@ export const ROOM_REASONS: Readonly<Record<string, string>> = {
   simulate:
     'Where the simulated controller differs from the real one, or the firmware did not get as far as its signal, its run shows less.',
   timers: 'The timer setting decides how much room the firmware has before an edge comes late.',
+  starter: 'What the starter firmware leaves to the builder protects nothing until it is written.',
   start: 'A design that begins sound has nothing to mend before the first proof.',
   track: 'Where current and voltage end up depends on how the railroad is wired, position by position.',
   traffic: 'Every packet takes time on the track, so each more means that another waits.',

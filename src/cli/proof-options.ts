@@ -1,0 +1,98 @@
+/** What the commands that prove something have in common: required origins, dates, times and report files. */
+import { realpathSync, statSync } from 'node:fs'
+import { resolve } from 'node:path'
+import { ORIGINS, type Origin } from '../standard/index.js'
+import { InputError, nearest, parseQuantity } from '../units/index.js'
+import type { Arguments, OptionInfo } from './command.js'
+
+export const REPORT_OPTIONS = {
+  html: { type: 'string', value: 'FILE', writes: true, help: 'write the proof as one HTML file' },
+  md: { type: 'string', value: 'FILE', writes: true, help: 'write it as Markdown' },
+  junit: { type: 'string', value: 'FILE', writes: true, help: 'write it as JUnit XML' },
+} as const satisfies Record<string, OptionInfo>
+
+export const PROOF_OPTIONS = {
+  for: { type: 'string', value: 'TIME', help: "simulated time in place of the design's" },
+  require: {
+    type: 'string',
+    value: 'ORIGIN',
+    choices: ORIGINS,
+    multiple: true,
+    help: 'calculated, simulated or measured: whatever this can show must be shown, else the status is 1',
+  },
+  bench: {
+    type: 'boolean',
+    help: 'also run the standing scenarios of the coupled bench; see "halfbit bench"',
+  },
+  date: {
+    type: 'string',
+    value: 'DATE',
+    help: 'date to print in the reports, such as 2026-05-01; omitted by default, which keeps reports reproducible',
+  },
+} as const satisfies Record<string, OptionInfo>
+
+/** Origins by name, each once. */
+export function requiredOf(texts: readonly string[]): Origin[] {
+  const names = texts.flatMap((text) => text.split(','))
+  for (const name of names) {
+    if (ORIGINS.some((o) => o === name)) continue
+    const close = nearest(name, ORIGINS)
+    throw new InputError(
+      `--require ${name}; expected one or more of ${ORIGINS.join(', ')}${close ? `; the nearest is ${close}` : ''}`,
+    )
+  }
+  return ORIGINS.filter((o) => names.includes(o))
+}
+
+/**
+ * The reports that are asked for, each with its path.
+ * @param forms renderers by the option that names their file.
+ * @param inputs what must not be written over.
+ * @throws InputError for two reports in one file, or one over an input: a slip that would cost the builder work.
+ */
+export function reportsOf<T>(
+  subject: T,
+  forms: Readonly<Record<string, (subject: T) => string>>,
+  inputs: readonly { file: string; role: string }[],
+  args: Arguments,
+): [string, string][] {
+  const taken = new Map(inputs.map(({ file, role }) => [real(file), `the ${role}`]))
+  const files: [string, string][] = []
+  for (const [name, render] of Object.entries(forms)) {
+    const path = args.text(name)
+    if (path === undefined) continue
+    const other = taken.get(real(path))
+    if (other !== undefined) throw new InputError(`--${name} ${path} is ${other}; expected another file`)
+    if (statSync(path, { throwIfNoEntry: false })?.isDirectory())
+      throw new InputError(`--${name} ${path} is a folder; expected a file`)
+    taken.set(real(path), `what another option writes`)
+    files.push([path, render(subject)])
+  }
+  return files
+}
+
+function real(path: string): string {
+  try {
+    return realpathSync(path)
+  } catch {
+    return resolve(path)
+  }
+}
+
+export function dateOf(args: Arguments): string | undefined {
+  const text = args.text('date')
+  if (text === undefined || /^\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?$/.test(text))
+    return text
+  throw new InputError(`--date ${text}; expected a date such as 2026-05-01`)
+}
+
+/** Simulated time in us. */
+export function simulatedTime(args: Arguments): number | undefined {
+  const text = args.text('for')
+  if (text === undefined) return undefined
+  const parsed = parseQuantity(text, 'time')
+  if (!parsed.ok) throw new InputError(`--for ${text}; expected ${parsed.expected}`)
+  if (parsed.value < 1000 || parsed.value > 24 * 3600e6)
+    throw new InputError(`--for ${text}; expected 1 ms to 24 h`)
+  return parsed.value
+}

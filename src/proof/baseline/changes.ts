@@ -1,0 +1,36 @@
+/** What differs from an accepted proof, as data and in words. */
+import type { Origin } from '../../standard/index.js'
+
+export interface SinceChange {
+  /** `short-trip (yard)`. */
+  clause: string
+  /** What shows it; absent where the clause as a whole is spoken of. */
+  origin?: Origin
+  kind: 'verdict' | 'margin' | 'shown no more' | 'newly shown'
+  /** `met 0.4`, `not shown`. */
+  before: string
+  now: string
+}
+
+export interface Since {
+  /** The accepted proof's file, its sum, and the date it was given. */
+  baseline: { file: string; sha256?: string; date?: string }
+  worse: SinceChange[]
+  better: SinceChange[]
+}
+
+/** `short-trip (yard), simulated: shown no more; met 0.4 before, not shown now`. */
+export function changeText({ clause, origin, before, now, kind }: SinceChange): string {
+  const what = kind === 'shown no more' ? 'shown no more; ' : ''
+  return `${clause}${origin === undefined ? '' : `, ${origin}`}: ${what}${before} before, ${now} now`
+}
+
+/** `Since the accepted proof main.json of 2026-05-01: 1 worse, 2 better`. */
+export function sinceText({ baseline, worse, better }: Since): string {
+  const of = baseline.date === undefined ? '' : ` of ${baseline.date}`
+  const what =
+    worse.length + better.length === 0
+      ? 'nothing got better or worse'
+      : `${worse.length} worse, ${better.length} better`
+  return `Since the accepted proof ${baseline.file}${of}: ${what}`
+}
