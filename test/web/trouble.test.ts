@@ -97,7 +97,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       writeFileSync(bench.design, original)
       const page = await openPage(browser, bench.workbench.url, faults)
       await page.getByLabel('name', { exact: true }).fill('Mine')
-      await expect.poll(() => bench.text()).toContain('name: Mine')
+      await expect.poll(() => bench.text(), { timeout: 15_000 }).toContain('name: Mine')
       await page.getByLabel('Find').pressSequentially('bit')
       await page.keyboard.press('Control+z')
       await expect.poll(() => page.getByLabel('Find').inputValue()).not.toBe('bit')
