@@ -60,6 +60,8 @@ describe('exit status', () => {
 /** How a command is called that does not take a design alone. */
 const CALLS: Record<string, string[] | undefined> = {
   new: ['new', join(folder, 'made')],
+  // One scenario of it: all of them take as long as ten other commands.
+  bench: ['bench', 'examples/exhibition/halfbit.yaml', 'every locomotive starts at once'],
   packet: ['packet', 'explain', '03', '3F', '80', 'BC'],
   simulate: ['simulate', 'examples/flawed/firmware/station.elf', '--design', flawed, '--for', '50 ms'],
   wave: ['wave', '37 74 43', 'idle'],
