@@ -17,6 +17,7 @@ import {
 import { InputError } from '../units/index.js'
 import { dependsOn } from './depends-on.js'
 import type { DesignEvidence } from './design-evidence.js'
+import { disagreements } from './disagreement.js'
 import type { RunEvidence } from './evidence-set.js'
 import { distinct, PROOF_FINDINGS } from './findings.data.js'
 import { type Proof, prove } from './proof.js'
@@ -49,10 +50,15 @@ export function proofOfDesign(loaded: LoadedDesign, given: DesignProof): Proof {
   const ran = given.runs.find((r) => r.kind === 'run' && r.dependsOn === dependsOn(design, 'run'))
   const firmware = given.firmware ?? ran?.build
   const taken = given.runs.map((run) => counting(run, loaded, firmware))
-  const notes = [...calculated.notes, ...taken.flatMap((t) => t.notes)]
+  const shown = taken.flatMap((t) => t.statements)
+  const notes = [
+    ...calculated.notes,
+    ...taken.flatMap((t) => t.notes),
+    ...disagreements(calculated.statements, shown),
+  ]
   if (interrupted) notes.push(find('interrupted', {}))
   const proof = prove(
-    [...calculated.statements, ...taken.flatMap((t) => t.statements)],
+    [...calculated.statements, ...shown],
     profileOfDesign(loaded),
     {
       name: design.name,

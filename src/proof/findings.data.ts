@@ -78,6 +78,13 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ file }: { file: string }) =>
       `the run of ${file} was for the design before it was changed, and is left out; run it again`,
   },
+  'origins-disagree': {
+    means: 'A run shows something else than the calculation does, by more than the error of both.',
+    remedy:
+      'See whether the design describes what was built and what the firmware does; then believe the run.',
+    says: (p: { clause: string; about: string | undefined; calculated: string; simulated: string }) =>
+      `calculation and run disagree about ${p.clause}${p.about === undefined ? '' : ` of ${p.about}`}: calculated, ${p.calculated}; in the run, ${p.simulated}`,
+  },
   'run-stopped': {
     means: 'The run was stopped before its time was up.',
     remedy: 'Let it run to its end.',
