@@ -102,6 +102,11 @@ function spiceAsFile(): Plugin {
   }
 }
 
+/** The rooms only define things: a module of which nothing is used is left out, tables and findings included. */
+const rooms = {
+  treeshake: { moduleSideEffects: (id: string) => !/[\\/]src[\\/](?!web[\\/])/.test(id) },
+}
+
 // The workbench: the same build is served by `halfbit open` and works as a static site.
 export default defineConfig({
   root: at('src/web'),
@@ -113,8 +118,9 @@ export default defineConfig({
     target: 'es2023',
     sourcemap: false,
     modulePreload: { polyfill: false },
+    rolldownOptions: rooms,
   },
-  worker: { format: 'es', plugins: () => [spiceAsFile()] },
+  worker: { format: 'es', rolldownOptions: rooms, plugins: () => [spiceAsFile()] },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   define: { HALFBIT_VERSION: JSON.stringify(JSON.parse(readFileSync(at('package.json'), 'utf8')).version) },
   plugins: [standAlone()],

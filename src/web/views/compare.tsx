@@ -92,7 +92,7 @@ export function CompareView() {
       {fault && <p class="notice broken">✗ {fault}</p>}
       {pending && (
         <p class="quiet" role="status">
-          ◔ Comparing …{answer ? ' What is below is of the sides before.' : ''}
+          ◔ Comparing …{answer ? ' The results below are for the previous choice.' : ''}
         </p>
       )}
       {answer && <Found answer={answer} only={only} setOnly={setOnly} />}

@@ -68,7 +68,7 @@ export function TrafficStudy() {
       {answer && (
         <>
           {answer.of !== lastValidText.value && (
-            <p class="notice">The design has changed since; this is of the text before.</p>
+            <p class="notice">The design has changed since; these are the previous results.</p>
           )}
           <List title="What the policies do" sentences={[...answer.advice, ...answer.missing]} />
           <Tables tables={answer.tables} />

@@ -2,7 +2,8 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import type { ExportForm } from './calls.js'
-import { exported, Judge, markedFor } from './judge.js'
+import { exported } from './exported.js'
+import { Judge, markedFor } from './judge.js'
 
 const shelf = readFileSync(new URL('../../../examples/shelf/halfbit.yaml', import.meta.url), 'utf8')
 const file = 'halfbit.yaml'

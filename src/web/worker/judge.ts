@@ -8,9 +8,6 @@ import {
   type Pace,
   PROOF_FINDINGS,
   type Proof,
-  proofHtml,
-  proofJunit,
-  proofMarkdown,
   proofOfDesign,
 } from '../../proof/index.js'
 import type { DesignFacts, DeskCalls, Judged } from './calls.js'
@@ -85,17 +82,6 @@ export class Judge {
     await new Promise((done) => setTimeout(done, 100))
     return this.#judge(takes, [next, ...last], early)
   }
-}
-
-/** A report of a proof; one that is not of the present text says so, whoever asks for it. */
-export async function exported({ proof, text, form }: DeskCalls['export']['takes']): Promise<string> {
-  const render = {
-    html: proofHtml,
-    md: proofMarkdown,
-    junit: proofJunit,
-    json: (p: Proof) => `${JSON.stringify(p, null, 2)}\n`,
-  }[form]
-  return render(await markedFor(proof, text))
 }
 
 /** The proof, marked as stale where it is not of this text. */
