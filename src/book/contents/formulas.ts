@@ -32,6 +32,8 @@ export const FORMULAS = {
   'RMS with a cut-out': idleRms,
   /** C = τ/R. */
   'capacitor of a filter': (us: number, ohm: number) => us / 1e6 / ohm,
+  'time of a packet': (ones: number, zeros: number, oneUs: number, zeroUs: number) =>
+    2 * (ones * oneUs + zeros * zeroUs),
   sum: (...values: number[]) => values.reduce((a, b) => a + b, 0),
   product: (a: number, b: number) => a * b,
   ratio: (a: number, b: number) => a / b,

@@ -1,5 +1,6 @@
 /** `halfbit book`: what a stranger needs to build the station, and a page to publish. */
 import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
 import {
   type BookOptions,
   bookHtml,
@@ -8,6 +9,7 @@ import {
   diagramSvg,
   type MadeBook,
   makeBook,
+  makeSite,
   USUAL_COLOURS,
   USUAL_LEAD_MM,
   WIRE_ROLES,
@@ -18,12 +20,12 @@ import { captureEvidence, capturesOf } from '../capture-evidence.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { displayPath } from '../display-path.js'
 import { sha256 } from '../file-sum.js'
-import { writeWhole } from '../files/index.js'
+import { makeFolder, writeWhole } from '../files/index.js'
 import { firmwareEvidence } from '../firmware-evidence.js'
 import { type DesignFile, readDesign } from '../read-design.js'
 
 export const command: Command = {
-  usage: ['book DESIGN [--out FILE] [--md | --json]'],
+  usage: ['book DESIGN [--out FILE] [--md | --json]', 'book DESIGN --site DIR [--licence TEXT]'],
   about: `Writes the build book: one page with what the station is and what is shown of it, parts, wiring diagram and wiring list,
 pins, settings, cautions, and the steps from first power to first train with what each instrument should show. Everything comes from
 the design and its evidence. Firmware is run and captures are read as "halfbit prove" does, unless --calculated.`,
@@ -33,6 +35,16 @@ the design and its evidence. Firmware is run and captures are read as "halfbit p
       value: 'FILE',
       writes: true,
       help: 'where to write it; standard output when left out',
+    },
+    site: {
+      type: 'string',
+      value: 'DIR',
+      help: 'write a page for any web host into this folder: book, proof, figures, guided explanation, downloads with their sums',
+    },
+    licence: {
+      type: 'string',
+      value: 'TEXT',
+      help: 'how others may use what the page offers, such as "CC BY-SA 4.0"',
     },
     md: { type: 'boolean', help: 'as Markdown; with --out the diagram is written beside it' },
     calculated: { type: 'boolean', help: 'neither run the firmware nor read the captures' },
@@ -52,6 +64,7 @@ the design and its evidence. Firmware is run and captures are read as "halfbit p
   takes: { min: 1, max: 1, what: 'one design file' },
   examples: [
     'halfbit book halfbit.yaml --out book.html',
+    'halfbit book halfbit.yaml --site public --licence "CC BY-SA 4.0" --date 2026-05-01',
     'halfbit book halfbit.yaml --md --out book.md --colour "rail A=green"',
   ],
   run,
@@ -63,6 +76,8 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const options = optionsOf(args)
   const loaded = readDesign(file, io)
   const made = await bookOf(loaded, options, args.on('calculated'), io)
+  const folder = args.text('site')
+  if (folder !== undefined) return writeSite(made, loaded, folder, args, io)
   const out = args.text('out')
   const diagramFile = out !== undefined && args.on('md') ? out.replace(/(\.md)?$/, '.svg') : undefined
   const text = args.on('json')
@@ -76,6 +91,20 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     if (diagramFile !== undefined) writeWhole(diagramFile, diagramSvg(made.diagram, DIAGRAM_ALT))
     io.note(`Wrote ${[out, diagramFile].filter((f) => f !== undefined).join(' and ')}.`)
   }
+  return made.book.verdict === 'broken' ? 1 : 0
+}
+
+function writeSite(made: MadeBook, loaded: DesignFile, folder: string, args: Arguments, io: Io): ExitStatus {
+  const encoder = new TextEncoder()
+  const { files } = makeSite(
+    { made, designText: new TextDecoder().decode(loaded.bytes), licence: args.text('licence') },
+    (text) => encoder.encode(text),
+  )
+  makeFolder(folder)
+  makeFolder(join(folder, 'figures'))
+  for (const [name, text] of files) writeWhole(join(folder, name), text)
+  if (args.on('json')) io.out(JSON.stringify({ halfbit: 1, folder, files: [...files.keys()] }, null, 2))
+  else io.out(`${files.size} files written to ${folder}; the page is ${join(folder, 'index.html')}`)
   return made.book.verdict === 'broken' ? 1 : 0
 }
 
