@@ -21,14 +21,16 @@ export function lostWattPerM(
   return heatPerM2K(surfaceC, airC, heightMm, emissivity) * (perimeterMm / 1000) * rise
 }
 
+/** Of the Prandtl number in Churchill and Chu's formula. */
+const PRANDTL_TERM = (1 + (0.559 / AIR.prandtl) ** (9 / 16)) ** (8 / 27)
+
 /** Convection and radiation together, W/(m²·K). */
 function heatPerM2K(surfaceC: number, airC: number, heightMm: number, emissivity: number): number {
   const metres = heightMm / 1000
   const [hot, cold] = [surfaceC + 273.15, airC + 273.15]
   const rayleigh =
     (9.81 * 2 * (hot - cold) * metres ** 3) / (hot + cold) / (AIR.viscosityM2PerS * AIR.diffusivityM2PerS)
-  const nusselt =
-    (0.6 + (0.387 * rayleigh ** (1 / 6)) / (1 + (0.559 / AIR.prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
+  const nusselt = (0.6 + (0.387 * rayleigh ** (1 / 6)) / PRANDTL_TERM) ** 2
   const convection = (nusselt * AIR.wattPerMK) / metres
   const radiation = emissivity * STEFAN_BOLTZMANN * (hot * hot + cold * cold) * (hot + cold)
   return convection + radiation
@@ -68,13 +70,39 @@ export function steadyC(c: Conductor, ohmPerM: number, amp: number, at: Surround
 
 function findSteadyC(c: Conductor, ohmPerM: number, amp: number, at: Surroundings): number {
   const watt = (celsius: number) => amp * amp * ohmPerM * (1 + c.temperaturePerK * (celsius - 20))
-  const settles = (conductorC: number) => carried(c, conductorC, at) >= watt(conductorC)
-  if (!settles(HOTTEST_C)) return HOTTEST_C
-  let [low, high] = [at.airC, HOTTEST_C]
-  for (let round = 0; round < 40; round++) {
-    const middle = (low + high) / 2
-    if (settles(middle)) high = middle
-    else low = middle
+  const spare = (conductorC: number) => carried(c, conductorC, at) - watt(conductorC)
+  if (!(spare(HOTTEST_C) >= 0)) return HOTTEST_C
+  return rootBetween(spare, at.airC, HOTTEST_C)
+}
+
+/** Temperatures are found to this, K. */
+const NEAR_K = 1e-8
+
+/**
+ * Where a rising function is nought, by false position with the Illinois change (Dowell and Jarratt 1971): the kept end
+ * counts half, so that both ends close in.
+ */
+function rootBetween(f: (c: number) => number, from: number, to: number): number {
+  let [low, high] = [from, to]
+  let [below, above] = [f(low), f(high)]
+  if (below >= 0) return low
+  let side = 0
+  let last = Number.NaN
+  for (let round = 0; round < 100 && high - low > NEAR_K; round++) {
+    const c = (low * above - high * below) / (above - below)
+    const here = f(c)
+    // So small a step moves nothing any more.
+    if (here === 0 || Math.abs(c - last) < NEAR_K) return c
+    last = c
+    if (here > 0) {
+      ;[high, above] = [c, here]
+      if (side === 1) below /= 2
+      side = 1
+    } else {
+      ;[low, below] = [c, here]
+      if (side === -1) above /= 2
+      side = -1
+    }
   }
   return high
 }
@@ -92,14 +120,15 @@ function carried(c: Conductor, conductorC: number, at: Surroundings): number {
   const round = bundled ? outer * Math.sqrt(wires / BUNDLE.filled) : (outer * (Math.PI + 2)) / Math.PI
   const inside = insulation + (bundled ? wires / (4 * Math.PI * BUNDLE_W_PER_M_K) : 0)
   // The surface is where what comes through the insulation is what the surface loses.
-  let [low, high] = [airC, conductorC]
-  for (let round2 = 0; round2 < 30; round2++) {
-    const surface = (low + high) / 2
-    const lost = lostWattPerM(surface, airC, Math.PI * round, round, EMISSIVITY.insulation) / wires
-    if (lost * inside > conductorC - surface) high = surface
-    else low = surface
-  }
-  return (conductorC - (low + high) / 2) / inside
+  if (conductorC <= airC) return 0
+  const surfaceC = rootBetween(
+    (surface) =>
+      (lostWattPerM(surface, airC, Math.PI * round, round, EMISSIVITY.insulation) / wires) * inside -
+      (conductorC - surface),
+    airC,
+    conductorC,
+  )
+  return (conductorC - surfaceC) / inside
 }
 
 /** The current that heats a conductor to a temperature, A. */
