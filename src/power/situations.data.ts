@@ -28,8 +28,27 @@ const BY_CODE: Readonly<Record<string, string>> = {
   'power/no-fuse': 'a short with a trip or a driver that fails',
 }
 
+/** By the part of a clause that was found to be worst. */
+const BY_WHAT: Readonly<Record<string, Readonly<Record<string, string>>>> = {
+  'power/sense-stress': {
+    power: 'a current just below the trip, for ever',
+    pulse: 'a short at the terminals, until it is off',
+    pin: 'a short at the terminals, at its first peak',
+    clamp: 'a short at the terminals, at its first peak',
+  },
+  'power/fuse': {
+    load: 'the worst load that the fuse must carry',
+    opens: 'an overload that the fuse has to end alone',
+    wire: 'a short that the fuse has to end alone',
+    'unknown wire': 'a short that the fuse has to end alone',
+    breaks: 'a short that the fuse has to break',
+    limited: 'all that the supply gives, for ever',
+  },
+}
+
 /** The statement with the situation that decides it. */
 export function withSituation(e: Evidence): Evidence {
-  const situation = (e.finding && BY_CODE[e.finding.code]) ?? BY_CLAUSE[e.clause]
+  const { code = '', params } = e.finding ?? {}
+  const situation = BY_WHAT[code]?.[`${params?.['what']}`] ?? BY_CODE[code] ?? BY_CLAUSE[e.clause]
   return situation === undefined ? e : { ...e, situation }
 }
