@@ -10,6 +10,7 @@ import {
   type Place,
   upgradeDesign,
 } from '../design/index.js'
+import { stationName } from '../proof/index.js'
 import { InputError } from '../units/index.js'
 import type { Io } from './command.js'
 import { readUpTo } from './files/index.js'
@@ -86,6 +87,12 @@ function real(path: string): string {
   } catch {
     return resolve(path)
   }
+}
+
+/** With its variant in its name, for what is handed on: that of two variants must not be taken for one another. */
+export function namedByVariant(read: DesignFile): DesignFile {
+  const name = stationName({ name: read.design.name, variant: read.variant })
+  return { ...read, design: { ...read.design, name } }
 }
 
 /** @throws InputError where a change is asked for that only the design as written can take. */

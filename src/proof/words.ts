@@ -17,7 +17,7 @@ export function cellText({ cells, finding }: Row, origin: Origin): string {
 }
 
 /** `Mill Lane`, `Mill Lane, variant small board`. */
-export function stationName({ name, variant }: Pick<Proof['about'], 'name' | 'variant'>): string {
+export function stationName({ name, variant }: { name: string; variant?: string | undefined }): string {
   return variant === undefined ? name : `${name}, variant ${variant}`
 }
 

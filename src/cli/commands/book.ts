@@ -17,12 +17,12 @@ import {
 import { evidenceOfDesign, proofOfDesign } from '../../proof/index.js'
 import { InputError, nearest, parseQuantity } from '../../units/index.js'
 import { captureEvidence, capturesOf } from '../capture-evidence.js'
-import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { displayPath } from '../display-path.js'
 import { sha256 } from '../file-sum.js'
 import { makeFolder, writeWhole } from '../files/index.js'
 import { firmwareEvidence } from '../firmware-evidence.js'
-import { type DesignFile, readDesign } from '../read-design.js'
+import { type DesignFile, namedByVariant, readDesign } from '../read-design.js'
 
 export const command: Command = {
   usage: ['book DESIGN [--out FILE] [--md | --json]', 'book DESIGN --site DIR [--licence TEXT]'],
@@ -30,6 +30,7 @@ export const command: Command = {
 pins, settings, cautions, and the steps from first power to first train with what each instrument should show. Everything comes from
 the design and its evidence. Firmware is run and captures are read as "halfbit prove" does, unless --calculated.`,
   options: {
+    variant: VARIANT_OPTION,
     out: {
       type: 'string',
       value: 'FILE',
@@ -74,7 +75,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
   if (args.on('md') && args.on('json')) throw new InputError('--md and --json; expected one of them')
   const options = optionsOf(args)
-  const loaded = readDesign(file, io)
+  const loaded = namedByVariant(readDesign(file, io, args.text('variant')))
   const made = await bookOf(loaded, options, args.on('calculated'), io)
   const folder = args.text('site')
   if (folder !== undefined) return writeSite(made, loaded, folder, args, io)

@@ -26,7 +26,12 @@ import { provedDesign } from '../proved-design.js'
 import { readDesign } from '../read-design.js'
 
 /** Renderers by the option that names their file. */
-const FORMS = { html: proofHtml, md: proofMarkdown, junit: proofJunit } as const
+const FORMS = { html: proofHtml, md: proofMarkdown, junit: proofJunit, accept: acceptedJson } as const
+
+/** The proof as a later one is compared with it. */
+function acceptedJson({ since: _, ...proof }: Proof): string {
+  return `${JSON.stringify(proof, null, 2)}\n`
+}
 
 /** A proof of hundreds of clauses is a megabyte. */
 const LARGEST_BASELINE_BYTES = 32 << 20
@@ -56,7 +61,13 @@ required is not shown, or something is worse than in the accepted proof.`,
     baseline: {
       type: 'string',
       value: 'FILE',
-      help: 'JSON of an accepted proof ("--json"): say what got better or worse since; worse, or shown no more, is status 1',
+      help: 'JSON of an accepted proof ("--accept"): say what got better or worse since; worse, or shown no more, is status 1',
+    },
+    accept: {
+      type: 'string',
+      value: 'FILE',
+      writes: true,
+      help: 'write the proof as JSON, for --baseline later',
     },
     reasons: { type: 'boolean', help: 'print the reason of every statement, also of those that are met' },
     ...PROOF_OPTIONS,

@@ -4,7 +4,7 @@ import { dirname, join, relative, resolve, sep } from 'node:path'
 import { starter } from '../../book/index.js'
 import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { makeFolder, OutputFile, readUpTo } from '../files/index.js'
-import { readDesign } from '../read-design.js'
+import { namedByVariant, readDesign } from '../read-design.js'
 
 /** A source file of the starter is a few kilobytes. */
 const LARGEST_BYTES = 1 << 20
@@ -29,7 +29,7 @@ none. What the firmware does not protect is said here and in the README; a desig
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, folder] = args.positionals as [string, string]
-  const loaded = readDesign(file, io, args.text('variant'))
+  const loaded = namedByVariant(readDesign(file, io, args.text('variant')))
   const pathOf = (name: string) => join(folder, name)
   const { files, commands, complete, findings, yaml } = starter({
     loaded,
