@@ -113,6 +113,16 @@ const ENTRIES = [
     view: async () => (await import('./views/proof.js')).ProofView,
   },
   {
+    id: 'book',
+    title: 'Book',
+    icon: 'M2 2h5l1 1 1-1h5v11H9l-1 1-1-1H2zM8 3v11',
+    about: 'What a stranger needs to build it: parts, wiring, and the steps from first power to first train.',
+    parts: ['benchNotes'],
+    clauses: [],
+    line: TextLine('build and measure'),
+    view: async () => (await import('./views/book.js')).BookView,
+  },
+  {
     id: 'compare',
     title: 'Compare',
     icon: 'M2 3h4v10H2zM10 3h4v10h-4zM7 6h2M7 10h2',

@@ -88,6 +88,17 @@ export interface Report {
   cautions: string[]
 }
 
+/** The build book as the screen shows it, and as files to take along. */
+export interface BookScreen {
+  sum: string
+  figure: Figure
+  tables: TableData[]
+  steps: { title: string; facts: [string, string][] }[]
+  cautions: string[]
+  html: string
+  markdown: string
+}
+
 /** How a track stands in one layer of the map. */
 export interface MapLook {
   grade: string
@@ -270,6 +281,7 @@ export type DeskCalls = {
   power: { takes: { text: string }; gives: Report }
   track: { takes: { text: string; fault?: string | undefined }; gives: Report & { map?: TrackMapData } }
   'track advice': { takes: { text: string; fault?: string | undefined }; gives: string[] }
+  book: { takes: { text: string; proof: Proof }; gives: BookScreen }
   traffic: { takes: { text: string }; gives: Report & { trains?: TrainsData } }
   /** An edit of the railroad: the whole new text, or why the reader will not have it. */
   edit: {

@@ -14,6 +14,7 @@ const figures = () => import('./figures.js')
 const railroad = () => import('./railroad.js')
 const timing = () => import('./timers.js')
 const changes = () => import('./changes.js')
+const book = () => import('./book.js')
 const reports = () => import('./exported.js')
 
 answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
@@ -30,6 +31,7 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   'track change': async ({ text, index }) => ({ gives: (await changes()).trackChange(text, index) }),
   add: async ({ text, path }) => ({ gives: addToDesign(text, [...path]) }),
   edit: async ({ text, action }) => ({ gives: (await railroad()).editRailroad(text, action) }),
+  book: async ({ text, proof }) => ({ gives: (await book()).bookScreen(loadOnce(text), proof) }),
   traffic: async ({ text }) => ({ gives: (await figures()).trafficFigures(loadOnce(text)) }),
   export: async (takes) => ({ gives: await (await reports()).exported(takes) }),
 })
