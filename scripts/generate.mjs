@@ -5,6 +5,7 @@ import { build, root } from './setup.mjs'
 build()
 const { findingsReference } = await import('../dist/proof/index.js')
 const book = await import('../dist/book/index.js')
+const find = await import('../dist/find/index.js')
 const { designJsonSchema, designReference, scenarioJsonSchema, scenarioReference } = await import(
   '../dist/design/index.js'
 )
@@ -16,4 +17,4 @@ writeFileSync(
 )
 writeFileSync(`${root}docs/scenario-file.md`, scenarioReference())
 writeFileSync(`${root}docs/design-file.md`, designReference())
-writeFileSync(`${root}docs/findings.md`, findingsReference([book]))
+writeFileSync(`${root}docs/findings.md`, findingsReference([book, find]))

@@ -74,6 +74,11 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'writes a complete, small firmware for the design',
     load: () => import('./commands/starter.js'),
   },
+  find: {
+    call: 'find DESIGN',
+    summary: 'from readings and symptoms to the fault, and the next reading',
+    load: () => import('./commands/find.js'),
+  },
   open: {
     call: 'open [DESIGN]',
     summary: 'the workbench in the browser',

@@ -25,6 +25,7 @@ const ROOMS = [
   'bench',
   'design',
   'proof',
+  'find',
   'start',
   'book',
 ]

@@ -68,6 +68,7 @@ const CALLS: Record<string, string[] | undefined> = {
   capture: ['capture', 'examples/exhibition/captures/main.vcd.gz', '--channel', 'PB2', '--probe', 'logic'],
   standard: ['standard', 'rcn', '--edition', '2013'],
   starter: ['starter', 'examples/exhibition/halfbit.yaml', join(folder, 'firmware')],
+  find: ['find', 'examples/two-tracks/halfbit.yaml', '--reading', 'controller serial line garbled'],
   open: undefined,
   explain: ['explain', 'short-trip'],
   completion: ['completion', 'bash'],

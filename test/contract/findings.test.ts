@@ -3,11 +3,12 @@ import { readdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import * as book from '../../src/book/index.js'
+import * as find from '../../src/find/index.js'
 import { findingTables, knownFindings, type Proof } from '../../src/proof/index.js'
 import { halfbitHere } from './here.js'
 
-const FINDINGS = knownFindings([book])
-const TABLES = findingTables([book])
+const FINDINGS = knownFindings([book, find])
+const TABLES = findingTables([book, find])
 const root = new URL('../../', import.meta.url).pathname
 const files = readdirSync(join(root, 'src'), { recursive: true, encoding: 'utf8' })
   .filter((file) => file.endsWith('findings.data.ts'))

@@ -1,0 +1,189 @@
+/** `halfbit find`: from readings and symptoms to the fault, by arguments, by a file, or by questions in a terminal. */
+import { parse } from 'yaml'
+import {
+  Finder,
+  type FindReport,
+  parseReading,
+  parseSymptom,
+  type Reading,
+  readingValue,
+  reportDiagnosis,
+  SYMPTOMS,
+  type Symptom,
+} from '../../find/index.js'
+import { InputError } from '../../units/index.js'
+import { type Talk, talkOver } from '../ask.js'
+import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { readUpTo } from '../files/index.js'
+import { diagnosisText, howOf } from '../find-text.js'
+import { readDesign } from '../read-design.js'
+
+/** A list of readings is a few kilobytes. */
+const LARGEST_BYTES = 1 << 20
+
+export const command: Command = {
+  usage: [
+    'find DESIGN [--symptom NAME]… [--reading READING]… [--from FILE] [--json]',
+    'find DESIGN --places',
+  ],
+  about: `Finds what is wrong on the bench: weighs every fault that the design can have, and the common pairs, against symptoms and
+readings, ranks them, and says which reading tells the likeliest apart best for its minutes. In a terminal it asks for one reading after
+the other. A reading is a place, a quantity, a value and, if need be, an instrument; a symptom may have a place. Where no
+reading separates several faults, they are named together; where nothing fits, it says so. Mains wiring is left to a licensed
+electrician; nothing here is to be measured there.`,
+  options: {
+    reading: {
+      type: 'string',
+      multiple: true,
+      value: 'READING',
+      help: 'what was read: "track front.1 track volts 12.8 V", with the instrument behind it where it is another than usual',
+    },
+    symptom: {
+      type: 'string',
+      multiple: true,
+      value: 'NAME',
+      help: `what was noticed: ${Object.keys(SYMPTOMS).join(', ')}; some take a place: "stops at one place at front.1"`,
+    },
+    from: {
+      type: 'string',
+      value: 'FILE',
+      help: 'YAML or JSON with lists "readings" and "symptoms", each written as with the options',
+    },
+    places: { type: 'boolean', help: 'list every place and what can be read there' },
+  },
+  takes: { min: 1, max: 1, what: 'one design file' },
+  examples: [
+    'halfbit find halfbit.yaml',
+    'halfbit find halfbit.yaml --symptom "stops at one place" --reading "district shelf output volts 12.9 V"',
+  ],
+  run,
+}
+
+async function run(args: Arguments, io: Io): Promise<ExitStatus> {
+  const [file] = args.positionals as [string]
+  const finder = new Finder(readDesign(file, io))
+  if (args.on('places')) {
+    listPlaces(finder, args.on('json'), io)
+    return 0
+  }
+  const given = givenBy(args)
+  const readings = given.readings.map((text) => parseReading(finder.station, finder.spots, text))
+  const symptoms = given.symptoms.map((text) => parseSymptom(finder.station, text))
+  const isTerminal = process.stdin.isTTY === true && process.stderr.isTTY === true
+  if (isTerminal && !args.on('json')) {
+    const talk = talkOver(process.stdin, process.stderr)
+    try {
+      await askForReadings(finder, readings, symptoms, talk, io.width)
+    } finally {
+      talk.close()
+    }
+    return 0
+  }
+  const report = reportOf(finder, readings, symptoms)
+  if (args.on('json')) io.out(JSON.stringify({ halfbit: 1, file, ...report }, null, 2))
+  else io.out(diagnosisText(report, io.width).join('\n'))
+  return 0
+}
+
+function reportOf(
+  finder: Finder,
+  readings: readonly Reading[],
+  symptoms: readonly Symptom[],
+  skipped: ReadonlySet<string> = new Set(),
+): FindReport {
+  return reportDiagnosis(finder.diagnose(readings, symptoms, skipped), readings, symptoms, (p) =>
+    finder.testOhmAt(p),
+  )
+}
+
+/** @throws InputError for a file that is no such list */
+function givenBy(args: Arguments): { readings: string[]; symptoms: string[] } {
+  const readings = args.texts('reading')
+  const symptoms = args.texts('symptom')
+  const from = args.text('from')
+  if (from === undefined) return { readings, symptoms }
+  const file = listsOf(Buffer.from(readUpTo(from, LARGEST_BYTES, 'a list of readings')).toString(), from)
+  return { readings: [...file.readings, ...readings], symptoms: [...file.symptoms, ...symptoms] }
+}
+
+function listsOf(text: string, file: string): { readings: string[]; symptoms: string[] } {
+  let value: unknown
+  try {
+    value = parse(text)
+  } catch (error) {
+    throw new InputError(`not YAML or JSON: ${(error as Error).message.split('\n')[0]}`, { file })
+  }
+  if (typeof value !== 'object' || value === null || Array.isArray(value))
+    throw new InputError('expected lists "readings" and "symptoms"', { file })
+  const unknown = Object.keys(value).find((k) => k !== 'readings' && k !== 'symptoms')
+  if (unknown !== undefined)
+    throw new InputError(`unknown key "${unknown}"; expected "readings" and "symptoms"`, { file })
+  const list = (key: 'readings' | 'symptoms'): string[] => {
+    const own = (value as Record<string, unknown>)[key] ?? []
+    if (!Array.isArray(own) || own.some((t) => typeof t !== 'string'))
+      throw new InputError(`"${key}" is no list of texts; expected one as with the options`, { file })
+    return own as string[]
+  }
+  return { readings: list('readings'), symptoms: list('symptoms') }
+}
+
+function listPlaces(finder: Finder, isJson: boolean, io: Io): void {
+  const byPlace = new Map<string, string[]>()
+  for (const { place, quantity } of finder.spots)
+    byPlace.set(place.text, [...(byPlace.get(place.text) ?? []), quantity])
+  const list = [...byPlace].map(([place, quantities]) => ({ place, quantities }))
+  io.out(
+    isJson
+      ? JSON.stringify({ halfbit: 1, places: list, symptoms: Object.keys(SYMPTOMS) }, null, 2)
+      : list.map((p) => `${p.place}: ${p.quantities.join(', ')}`).join('\n'),
+  )
+}
+
+/** Ask for the next reading until one fault or class is left, nothing fits, or the input ends. */
+export async function askForReadings(
+  finder: Finder,
+  readings: Reading[],
+  symptoms: Symptom[],
+  talk: Talk,
+  width: number,
+): Promise<void> {
+  if (symptoms.length === 0 && readings.length === 0) {
+    const ids = Object.entries(SYMPTOMS)
+    talk.say('What did you notice?')
+    for (const [i, [, { title }]] of ids.entries()) talk.say(`  ${String(i + 1).padStart(2)}  ${title}`)
+    const reply = (await talk.line('Number, or Enter for none of these: '))?.trim()
+    const picked = ids[Number(reply) - 1]
+    if (picked) symptoms.push(parseSymptom(finder.station, picked[0]))
+  }
+  const skipped = new Set<string>()
+  for (;;) {
+    const report = reportOf(finder, readings, symptoms, skipped)
+    talk.say('')
+    for (const line of diagnosisText(report, width)) talk.say(line)
+    const next = report.next[0]
+    if (!next) return
+    const spot = finder.spots.find((s) => s.key === `${next.place}: ${next.quantity}`)!
+    const expected = next.answers ? next.answers.join(' / ') : next.unit
+    for (;;) {
+      const reply = (
+        await talk.line(`${next.quantity} at ${next.place} (${expected}; s skips, q ends, ? explains): `)
+      )?.trim()
+      if (reply === undefined || reply === 'q') return
+      if (reply === '?') {
+        talk.say(`  ${howOf(next)}`)
+        continue
+      }
+      if (reply === 's' || reply === '') {
+        skipped.add(spot.key)
+        break
+      }
+      try {
+        readings.push({ spot, instrument: spot.kind.instruments[0]!, value: readingValue(spot, reply) })
+        break
+      } catch (error) {
+        if (!(error instanceof InputError)) throw error
+        talk.say(`  ${error.message}`)
+      }
+    }
+  }
+}

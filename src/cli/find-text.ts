@@ -1,0 +1,53 @@
+/** A diagnosis on the terminal. */
+import type { FindReport } from '../find/index.js'
+import { textTable, wrapText } from '../plot/index.js'
+import { formatNumber, formatShare } from '../units/index.js'
+
+/** More explanations than these are not listed. */
+const MOST_LISTED = 8
+
+export function diagnosisText(report: FindReport, width: number): string[] {
+  const lines = [...wrapText(`${capital(report.finding.sentence)}.`, width)]
+  for (const note of report.notes) lines.push(...wrapText(`Mind: ${note.sentence}.`, width))
+  const listed = report.ranking.slice(0, MOST_LISTED)
+  if (report.outcome !== 'found' && listed.length > 0) {
+    lines.push('')
+    const rows = listed.map((r) => [
+      formatShare(r.probability),
+      r.words,
+      r.misfits.length > 0 ? `${r.misfits.length} unexplained` : '',
+    ])
+    lines.push(
+      ...textTable(
+        [{ head: 'likely', align: 'right' }, { head: 'explanation', wrap: 30 }, { head: 'readings' }],
+        rows,
+        width,
+      ),
+    )
+  }
+  const [first, ...others] = report.next
+  if (first) {
+    lines.push('', `Next reading (${first.minutes} min): ${first.quantity} at ${first.place}, ${first.with}`)
+    lines.push(...wrapText(howOf(first), width - 2).map((line) => `  ${line}`))
+    for (const e of first.expects) lines.push(`  ${e.says.padEnd(22)} if ${wordsOf(report, e.id)}`)
+    if (others.length > 0)
+      lines.push(
+        ...wrapText(`Nearly as good: ${others.map((n) => `${n.quantity} at ${n.place}`).join('; ')}.`, width),
+      )
+  }
+  return lines
+}
+
+export function howOf(next: FindReport['next'][number]): string {
+  return next.testOhm === undefined
+    ? next.how
+    : `${next.how} Test resistor: ${formatNumber(next.testOhm)} Ohm.`
+}
+
+function wordsOf(report: FindReport, id: string): string {
+  return report.ranking.find((r) => r.id === id)?.words ?? id
+}
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1)
+}

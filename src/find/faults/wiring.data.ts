@@ -1,0 +1,96 @@
+/** Faults of rails and wires. Weights and degrees are common practice, no source. */
+import { JOINERS } from '../../track/index.js'
+import type { Station } from '../model/station.js'
+import type { WiringEdit } from '../model/wiring.js'
+import type { FaultAt, FaultKindEntry } from './effects.js'
+
+const { low, high } = JOINERS.bad.ohm
+const STEP = (high / low) ** (1 / 3)
+/** Three degrees of a bad joiner over the range of the handbook table. */
+const DEGREES = [0, 1, 2].map((i) => ({ low: low * STEP ** i, high: low * STEP ** (i + 1) }))
+/** A wire of a quarter to a tenth of the cross-section, or strands broken. */
+const THIN = { low: 4, high: 10 }
+const TOUCHING = { low: 0.005, high: 0.1 }
+
+function eachFeeder(station: Station, fault: (feeder: number, name: string) => FaultAt[]): FaultAt[] {
+  const { wiring } = station
+  return wiring ? [...wiring.feeders.keys()].flatMap((f) => fault(f, wiring.plan.feeders[f]!.name)) : []
+}
+
+export const WIRING_FAULTS = {
+  'open-feeder': {
+    title: 'open feeder wire',
+    weight: 3,
+    causes: [],
+    at: (station) =>
+      eachFeeder(station, (feeder, name) =>
+        (['A', 'B'] as const).map((wire) => ({
+          place: `feeder ${name}/${wire}`,
+          words: `wire ${wire} of the feeder of ${name} is open`,
+          forms: [{ edits: [{ what: 'open feeder', feeder, wire }] }],
+        })),
+      ),
+  },
+  'swapped-feeder': {
+    title: 'swapped feeder',
+    weight: 2,
+    causes: ['trips at power-up', 'nothing moves'],
+    at: (station) =>
+      eachFeeder(station, (feeder, name) => [
+        {
+          place: `feeder ${name}/A`,
+          words: `the two wires of the feeder of ${name} are swapped`,
+          forms: [{ edits: [{ what: 'swapped feeder', feeder }] }],
+        },
+      ]),
+  },
+  'thin-feeder': {
+    title: 'feeder too thin',
+    weight: 0.7,
+    causes: [],
+    at: (station) =>
+      eachFeeder(station, (feeder, name) => [
+        {
+          place: `feeder ${name}/A`,
+          words: `the feeder of ${name} is far thinner than designed`,
+          forms: [{ edits: [{ what: 'thin feeder', feeder, times: THIN }] }],
+        },
+      ]),
+  },
+  'bad-joiner': {
+    title: 'bad joiner',
+    weight: 4,
+    causes: [],
+    at: ({ wiring }) =>
+      (wiring?.joints ?? []).flatMap(({ edge, joint, name, side }) =>
+        wiring!.plan.joints[joint]!.joiner === 'bad'
+          ? []
+          : [
+              {
+                place: `joint ${name}/${side}`,
+                words: `the ${side} joiner at ${name} is bad`,
+                forms: DEGREES.map((ohm) => ({
+                  edits: [{ what: 'joiner', edge, ohm }] satisfies WiringEdit[],
+                })),
+              },
+            ],
+      ),
+  },
+  'rails-joined': {
+    title: 'metal across the rails',
+    weight: 1,
+    causes: ['trips at power-up', 'nothing moves'],
+    at: (station) =>
+      station.places.flatMap(({ kind, name, index, text }) =>
+        kind === 'track'
+          ? [
+              {
+                place: text,
+                words: `something joins the two rails at ${name}`,
+                forms: [{ edits: [{ what: 'rails joined', track: index!, ohm: TOUCHING }] }],
+              },
+            ]
+          : [],
+      ),
+  },
+} as const satisfies Record<string, FaultKindEntry>

@@ -1,0 +1,385 @@
+/** The fault finder: what fits the readings, how well, and which reading to take next. */
+import type { LoadedDesign } from '../design/index.js'
+import { type InstrumentId, WRONG_READING } from './data/instruments.data.js'
+import { SYMPTOM_SEEN, SYMPTOMS } from './data/symptoms.data.js'
+import { FAULTS } from './faults/faults.data.js'
+import { type Expected, expectedOf, figureOf, type Spot, spotsOf } from './model/expect.js'
+import { type Hypothesis, hypothesesOf } from './model/hypotheses.js'
+import { type Station, stationOf } from './model/station.js'
+import type { FaultyWiring } from './model/wiring.js'
+import type { Reading, Symptom } from './reading.js'
+import { areApart, differs, type FormState, mixedFigure, mixedWords } from './reason/compare.js'
+import { figureGain, wordGain } from './reason/gain.js'
+import { type Forecast, narrowed, type Taken, weigh, wordChance } from './reason/likelihood.js'
+
+export interface Ranked {
+  hypothesis: Hypothesis
+  /** Of all that this design can have; all add to 1. */
+  probability: number
+  /** Readings that it does not explain: places in the list that was given. */
+  misfits: readonly number[]
+}
+
+export interface NextReading {
+  spot: Spot
+  instrument: InstrumentId
+  /** Expected information, bits. */
+  bits: number
+  minutes: number
+  /** What the likeliest hypotheses expect. */
+  expects: { id: string; says: string }[]
+}
+
+export type Outcome = 'open' | 'found' | 'class' | 'nothing fits'
+
+export interface Diagnosis {
+  outcome: Outcome
+  /** All with a probability of 0.0005 and more, and at least three; likeliest first. */
+  ranking: readonly Ranked[]
+  /** The likeliest, and what no allowed reading tells from it beyond the meter's error. */
+  class: readonly Hypothesis[]
+  /** Best first; empty where nothing tells the leaders apart. */
+  next: readonly NextReading[]
+  /** Readings that none of the leading hypotheses explains: worth taking again. */
+  doubtful: readonly number[]
+}
+
+/** The class of the leader has it from here on. */
+const SURE = 0.99
+/** So unlikely a number of wrong readings is no accident. */
+const NO_ACCIDENT = 0.004
+/** A figure so many spreads off is not explained. */
+const OFF = 3.5
+/** Of all tracks: more than that is no single place. */
+const MOST_OF_ALL = 0.6
+const LEAST_BITS = 0.003
+const MOST_NEXT = 5
+
+interface State {
+  probabilities: Float64Array
+  forms: FormState[][]
+}
+
+export class Finder {
+  readonly station: Station
+  readonly hypotheses: readonly Hypothesis[]
+  readonly spots: readonly Spot[]
+  readonly #wirings = new Map<string, FaultyWiring | undefined>()
+  readonly #columns = new Map<string, Forecast[][]>()
+  readonly #tolerance: ReadonlyMap<string, number>
+
+  /**
+   * @throws InputError where the design has nothing that can be measured
+   * @throws DesignConflict where the railroad cannot be as described
+   */
+  constructor(loaded: LoadedDesign) {
+    this.station = stationOf(loaded)
+    this.spots = spotsOf(this.station)
+    this.hypotheses = hypothesesOf(this.station)
+    this.#tolerance = new Map(
+      Object.entries(loaded.design.power!.supplies).map(([name, s]) => [name, s.tolerance / Math.sqrt(3)]),
+    )
+  }
+
+  /** What a hypothesis expects of a reading, by form. */
+  expected(hypothesis: number, spot: Spot): Expected[] {
+    return this.hypotheses[hypothesis]!.forms.map((effects, form) => {
+      const wiring = this.#wiring(hypothesis, form)
+      return expectedOf(this.station, effects, wiring, spot)!
+    })
+  }
+
+  /** @param skipped keys of readings that cannot be taken */
+  diagnose(
+    readings: readonly Reading[],
+    symptoms: readonly Symptom[] = [],
+    skipped: ReadonlySet<string> = new Set(),
+  ): Diagnosis {
+    const state = this.#weigh(readings, symptoms)
+    const { probabilities } = state
+    const order = [...probabilities.keys()].sort((a, b) => probabilities[b]! - probabilities[a]!)
+    const ranking = order
+      .filter((h, i) => i < 3 || probabilities[h]! >= 5e-4)
+      .map((h) => ({
+        hypothesis: this.hypotheses[h]!,
+        probability: probabilities[h]!,
+        misfits: this.#misfits(h, state, readings),
+      }))
+    const leaders = ranking.filter((r, i) => i < 3 || r.probability > 0.01)
+    const doubtful = readings.flatMap((_, i) => (leaders.every((r) => r.misfits.includes(i)) ? [i] : []))
+    const fitting = leaders.filter((r) => !isNoAccident(r.misfits.length, readings.length))
+    const group = order.filter((h) => probabilities[h]! > 1e-6 && this.#isLike(order[0]!, h)).slice(0, 12)
+    const share = group.reduce((sum, h) => sum + probabilities[h]!, 0)
+    const kin = group.map((h) => this.hypotheses[h]!)
+    const nothing = readings.length > 0 && fitting.length === 0
+    // Nothing is settled over a reading that contradicts it and was taken only once.
+    const again = nothing || share < SURE ? [] : this.#again(order[0]!, state, ranking[0]!.misfits, readings)
+    const isSettled = share >= SURE && again.length === 0
+    const next =
+      nothing || isSettled
+        ? []
+        : again.length > 0
+          ? again
+          : this.#next(state, order, new Set([...skipped, ...readings.map((r) => r.spot.key)]))
+    const outcome: Outcome = nothing
+      ? 'nothing fits'
+      : !isSettled
+        ? 'open'
+        : kin.length > 1
+          ? 'class'
+          : 'found'
+    return { outcome, ranking, class: kin, next, doubtful }
+  }
+
+  #weigh(readings: readonly Reading[], symptoms: readonly Symptom[]): State {
+    const groups = new Map<string, Reading[]>()
+    for (const r of readings) {
+      const key = `${r.spot.key} ${r.instrument}`
+      groups.set(key, [...(groups.get(key) ?? []), r])
+    }
+    const list = [...groups.values()].map((own) => ({
+      column: this.#column(own[0]!.spot, own[0]!.instrument),
+      taken: own.map((r): Taken => ({ value: r.value, width: widthOf(r.spot) })),
+    }))
+    const logs = new Float64Array(this.hypotheses.length)
+    const forms = this.hypotheses.map((hypothesis, h): FormState[] => {
+      const weighed = hypothesis.forms.map((_, f) =>
+        weigh(list.map(({ column, taken }) => ({ taken, forecast: column[h]![f]! }))),
+      )
+      const most = Math.max(...weighed.map((w) => w.log))
+      const shares = weighed.map((w) => Math.exp(w.log - most))
+      const total = shares.reduce((s, v) => s + v, 0)
+      logs[h] = most + Math.log(total / weighed.length) + Math.log(hypothesis.prior)
+      for (const s of symptoms) logs[h]! += Math.log(this.#symptomChance(h, s))
+      return weighed.map((w, i) => ({ share: shares[i]! / total, weighed: w }))
+    })
+    const most = Math.max(...logs)
+    const probabilities = logs.map((l) => Math.exp(l - most))
+    const sum = probabilities.reduce((s, v) => s + v, 0)
+    return { probabilities: probabilities.map((p) => p / sum), forms }
+  }
+
+  /** How likely a symptom is noticed with this fault. */
+  #symptomChance(h: number, { id, place }: Symptom): number {
+    const { kinds, places } = this.hypotheses[h]!
+    const { caused, otherwise } = SYMPTOM_SEEN
+    if (id === 'stops at one place' && this.station.wiring && kinds.length > 0) {
+      const starved = this.#starved(h)
+      // Where all of it starves, nobody would name one place.
+      if (starved.size > 0 && starved.size < MOST_OF_ALL * this.station.wiring.plan.tracks.length)
+        return place === undefined || starved.has(place) ? caused : otherwise
+    }
+    const causes = kinds.some((k) => (FAULTS[k].causes as readonly string[]).includes(id))
+    if (!causes) return otherwise
+    // A fault of another locomotive or place does not explain it; one of the whole station does.
+    const isElsewhere =
+      place !== undefined && places.every((p) => p !== place && p.startsWith(`${placeKindOf(id)} `))
+    return isElsewhere ? otherwise : caused
+  }
+
+  readonly #starvedBy = new Map<number, ReadonlySet<string>>()
+
+  /** Tracks whose voltage under load is less than three quarters of what it is without the fault. */
+  #starved(h: number): ReadonlySet<string> {
+    const had = this.#starvedBy.get(h)
+    if (had) return had
+    const names = this.spots.flatMap((spot) => {
+      if (spot.quantity !== 'track volts under load') return []
+      const usual = spanMiddle(this.expected(0, spot))
+      return spanMiddle(this.expected(h, spot)) < 0.75 * usual ? [spot.place.text] : []
+    })
+    const made = new Set(names)
+    this.#starvedBy.set(h, made)
+    return made
+  }
+
+  /** By hypothesis and form. */
+  #column(spot: Spot, instrument: InstrumentId): Forecast[][] {
+    const key = `${spot.key} ${instrument}`
+    const had = this.#columns.get(key)
+    if (had) return had
+    const made = this.hypotheses.map((_, h) =>
+      this.expected(h, spot).map((e): Forecast => {
+        if ('words' in e) return { chances: e.words }
+        const figure = figureOf(e, instrument)
+        return e.supply === undefined
+          ? figure
+          : { ...figure, factor: e.supply, perUnit: this.#tolerance.get(e.supply) ?? 0 }
+      }),
+    )
+    this.#columns.set(key, made)
+    return made
+  }
+
+  readonly #concernedBy = new Map<string, readonly number[]>()
+
+  /** Hypotheses that expect something else of a reading than a sound station does. */
+  #concerned(spot: Spot, instrument: InstrumentId): readonly number[] {
+    const had = this.#concernedBy.get(spot.key)
+    if (had) return had
+    const column = this.#column(spot, instrument)
+    const made = [...column.keys()].filter((h) => h > 0 && column[h]!.some((f) => differs(f, column[0]![0]!)))
+    this.#concernedBy.set(spot.key, made)
+    return made
+  }
+
+  #wiring(h: number, form: number): FaultyWiring | undefined {
+    const { edits } = this.hypotheses[h]!.forms[form]!
+    const key = edits.length === 0 ? '' : `${h} ${form}`
+    if (!this.#wirings.has(key)) this.#wirings.set(key, this.station.wiring?.with(edits))
+    return this.#wirings.get(key)
+  }
+
+  #misfits(h: number, { forms }: State, readings: readonly Reading[]): number[] {
+    return readings.flatMap((r, i) => {
+      const column = this.#column(r.spot, r.instrument)[h]!
+      const explained = column.some((forecast, f) => {
+        if (forms[h]![f]!.share < 0.01) return false
+        if ('chances' in forecast) return wordChance(String(r.value), forecast.chances) > 0.05
+        const { mean, sd } = narrowed(forecast, forms[h]![f]!.weighed.factors)
+        return Math.abs(Number(r.value) - mean) <= OFF * sd
+      })
+      return explained ? [] : [i]
+    })
+  }
+
+  /** The resistor that readings under load take at a place, Ohm. */
+  testOhmAt(place: string): number | undefined {
+    const { places, districts, wiring, districtOf } = this.station
+    const found = places.find((p) => p.text === place)
+    if (!found) return undefined
+    const track =
+      found.kind === 'track'
+        ? found.index
+        : found.kind === 'joint'
+          ? wiring!.plan.joints[wiring!.joints[found.index!]!.joint]!.a >> 1
+          : found.kind === 'feeder'
+            ? wiring!.plan.feeders[found.index!]!.track
+            : undefined
+    const name = track === undefined ? found.name : districtOf(track)
+    const own = name === undefined ? undefined : districts.get(name)
+    const bySupply = [...districts.values()].find((d) => d.stage.supplyName === found.name)
+    return (found.kind === 'supply' ? bySupply : own)?.testOhm
+  }
+
+  /** The symptoms that a fault causes, without their places. */
+  symptomsOf(h: number): Symptom[] {
+    const { kinds } = this.hypotheses[h]!
+    const ids = new Set(kinds.flatMap((k) => [...FAULTS[k].causes] as Symptom['id'][]))
+    const tracks = this.station.wiring?.plan.tracks.length ?? 0
+    const starved = kinds.length > 0 ? this.#starved(h).size : 0
+    if (starved > 0 && starved < MOST_OF_ALL * tracks) ids.add('stops at one place')
+    return [...ids].map((id) => ({ id }))
+  }
+
+  /** A hypothesis and all that no allowed reading tells from it beyond the meter's error, by number. */
+  classOf(hypothesis: number): number[] {
+    return [...this.hypotheses.keys()].filter((h) => this.#isLike(hypothesis, h))
+  }
+
+  /** Whether no allowed reading tells two hypotheses apart beyond the meter's error. */
+  #isLike(a: number, b: number): boolean {
+    if (a === b) return true
+    return this.spots.every((spot) => {
+      const column = this.#column(spot, spot.kind.instruments[0]!)
+      return !areApart(column[a]!, column[b]!)
+    })
+  }
+
+  /** The readings that the leader does not explain, to be taken once more. */
+  #again(
+    leader: number,
+    { forms }: State,
+    misfits: readonly number[],
+    readings: readonly Reading[],
+  ): NextReading[] {
+    return misfits.flatMap((i): NextReading[] => {
+      const { spot, instrument } = readings[i]!
+      if (readings.filter((r) => r.spot.key === spot.key).length > 1) return []
+      const next = { spot, instrument, bits: 0, minutes: spot.kind.minutes, expects: [] }
+      return [{ ...next, expects: this.#says(next, [leader], forms) }]
+    })
+  }
+
+  #next(
+    { probabilities, forms }: State,
+    order: readonly number[],
+    taken: ReadonlySet<string>,
+  ): NextReading[] {
+    const alive = order.filter((h) => probabilities[h]! > 1e-5)
+    const sum = alive.reduce((s, h) => s + probabilities[h]!, 0)
+    const isAlive = new Set(alive)
+    const list = this.spots.flatMap((spot): NextReading[] => {
+      if (taken.has(spot.key)) return []
+      const instrument = spot.kind.instruments[0]!
+      const column = this.#column(spot, instrument)
+      // Whatever this reading does not concern expects what a sound station does.
+      const concerned = this.#concerned(spot, instrument).filter((h) => isAlive.has(h))
+      const own = concerned.map((h) => ({ h, weight: probabilities[h]! / sum }))
+      const rest = { h: 0, weight: Math.max(0, 1 - own.reduce((s, o) => s + o.weight, 0)) }
+      if (own.length === 0 || Math.max(...own.map((o) => o.weight), rest.weight) > 1 - 1e-6) return []
+      const all = [...own, rest]
+      const bits = spot.kind.words
+        ? wordGain(
+            all.map(({ h, weight }) => ({ weight, expects: mixedWords(column[h]!, forms[h]!) })),
+            spot.kind.words,
+          )
+        : figureGain(
+            all.map(({ h, weight }) => ({ weight, expects: mixedFigure(column[h]!, forms[h]!) })),
+            widthOf(spot),
+          )
+      return [{ spot, instrument, bits, minutes: spot.kind.minutes, expects: [] }]
+    })
+    return list
+      .filter((n) => n.bits > LEAST_BITS)
+      .sort((a, b) => b.bits / b.minutes - a.bits / a.minutes)
+      .filter((n, i, all) => all.findIndex((o) => o.spot.quantity === n.spot.quantity) === i)
+      .slice(0, MOST_NEXT)
+      .map((n) => ({ ...n, expects: this.#says(n, alive.slice(0, 4), forms) }))
+  }
+
+  #says({ spot, instrument }: NextReading, leaders: readonly number[], forms: State['forms']) {
+    const column = this.#column(spot, instrument)
+    return leaders.map((h) => {
+      const id = this.hypotheses[h]!.id
+      if (spot.kind.words) {
+        const chances = mixedWords(column[h]!, forms[h]!)
+        const [word] = Object.entries(chances).reduce((a, b) => (b[1] > a[1] ? b : a))
+        return { id, says: word }
+      }
+      const { mean, sd } = mixedFigure(column[h]!, forms[h]!)
+      return { id, says: figureText(mean, sd, spot.kind.unit ?? '') }
+    })
+  }
+}
+
+function placeKindOf(id: Symptom['id']): string {
+  const kind = SYMPTOMS[id]
+  return 'place' in kind ? kind.place : 'no'
+}
+
+export function widthOf({ kind }: Spot): number {
+  return kind.words ? kind.words.length : kind.signed ? 2 * kind.span : kind.span
+}
+
+function figureText(mean: number, sd: number, unit: string): string {
+  const digits = sd >= 3 ? 0 : sd >= 0.3 ? 1 : sd >= 0.03 ? 2 : 3
+  return `${mean.toFixed(digits)} ± ${(2 * sd).toFixed(digits)} ${unit}`
+}
+
+function spanMiddle(list: readonly Expected[]): number {
+  const middles = list.map((e) => ('words' in e ? 0 : (e.span.low + e.span.high) / 2))
+  return middles.reduce((s, v) => s + v, 0) / middles.length
+}
+
+/** Whether so many or more wrong readings among all are no accident any more. */
+export function isNoAccident(wrong: number, all: number): boolean {
+  if (wrong === 0) return false
+  let term = (1 - WRONG_READING) ** all
+  let less = 0
+  for (let k = 0; k < wrong; k++) {
+    less += term
+    term *= ((all - k) / (k + 1)) * (WRONG_READING / (1 - WRONG_READING))
+  }
+  return 1 - less < NO_ACCIDENT
+}

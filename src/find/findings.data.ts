@@ -1,0 +1,45 @@
+/** What the fault finder concludes. */
+import { findingTable } from '../finding/index.js'
+import { formatShare } from '../units/index.js'
+
+const joined = (list: readonly string[]) =>
+  list.length > 1 ? `${list.slice(0, -1).join('; ')}; or ${list.at(-1)}` : (list[0] ?? '')
+
+export const FIND_FINDINGS = findingTable('find', {
+  found: {
+    means:
+      'One fault explains the readings, and the allowed readings tell it from all others that were weighed.',
+    remedy: 'Mend it, and repeat the reading that showed it.',
+    says: (p: { fault: string; probability: number }) => `${p.fault} (${formatShare(p.probability)})`,
+  },
+  class: {
+    means:
+      'Several faults explain the readings, and no allowed reading separates them beyond the meter’s error.',
+    remedy: 'Check each of them by eye, or put each right in turn.',
+    says: (p: { faults: readonly string[]; probability: number }) =>
+      `one of these (${formatShare(p.probability)} together), which no reading here separates beyond the meter’s error: ${joined(p.faults)}`,
+  },
+  open: {
+    means: 'Several faults still explain the readings.',
+    remedy: 'Take the next reading.',
+    says: (p: { count: number; fault: string; probability: number }) =>
+      `${p.count} explanations are still likely; the likeliest: ${p.fault} (${formatShare(p.probability)})`,
+  },
+  'open-ended': {
+    means: 'Several faults still explain the readings, and no further reading is worth taking.',
+    remedy: 'Look at the places of the likeliest ones, and repeat readings that are doubtful.',
+    says: (p: { faults: readonly string[] }) =>
+      `no further reading tells enough; still likely: ${joined(p.faults)}`,
+  },
+  'nothing-fits': {
+    means: 'Too many readings contradict every fault and common pair that was weighed.',
+    remedy:
+      'Check that the design file describes what is built, and repeat the readings; the fault may be of another kind, or several at once.',
+    says: () => 'nothing that this design can have fits these readings',
+  },
+  doubtful: {
+    means: 'None of the leading explanations expects this reading.',
+    remedy: 'Take it again; about one reading in fifty is plainly wrong.',
+    says: (p: { reading: string }) => `no likely fault explains the reading at ${p.reading}; take it again`,
+  },
+})

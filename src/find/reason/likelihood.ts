@@ -1,0 +1,155 @@
+/**
+ * How well a hypothesis explains readings. A figure lies about the expected one by the spread of model and meter, or, one
+ * time in fifty, anywhere in its span. What all voltages share, the true voltage of their supply, is integrated out.
+ */
+import { WRONG_READING } from '../data/instruments.data.js'
+
+/** What a form of a hypothesis expects of one reading. */
+export type Forecast =
+  | {
+      mean: number
+      sd: number
+      /** Common factor that it follows; its share per unit of that factor. */
+      factor?: string
+      perUnit?: number
+    }
+  | { chances: Readonly<Record<string, number>> }
+
+export interface Taken {
+  value: number | string
+  /** Width of what the reading may be at all, in its unit; number of words. */
+  width: number
+}
+
+/** Nodes and weights of Gauss and Hermite for a standard normal variable (Abramowitz and Stegun, table 25.10). */
+export const NORMAL_NODES: readonly (readonly [number, number])[] = [
+  [-2.856970013872806, 0.011257411327720691],
+  [-1.355626179974266, 0.2220759220056126],
+  [0, 0.5333333333333333],
+  [1.355626179974266, 0.2220759220056126],
+  [2.856970013872806, 0.011257411327720691],
+]
+
+/** Readings of one place with one instrument, repeated: they share the meter's error and differ by this part of it. */
+const REPEAT_SHARE = 0.25
+/** More repeats of one reading add nothing. */
+const MOST_REPEATS = 5
+
+export function normal(x: number, mean: number, sd: number): number {
+  const z = (x - mean) / sd
+  return Math.exp(-0.5 * z * z) / (sd * Math.sqrt(2 * Math.PI))
+}
+
+/** Density of the repeats of one reading, all with the same expectation; wrong ones are anywhere in the span. */
+export function groupDensity(values: readonly number[], mean: number, sd: number, width: number): number {
+  const list = values.slice(0, MOST_REPEATS)
+  if (list.length === 1) return (1 - WRONG_READING) * normal(list[0]!, mean, sd) + WRONG_READING / width
+  let sum = 0
+  for (let set = 0; set < 1 << list.length; set++) {
+    const good = list.filter((_, i) => set & (1 << i))
+    let p = (WRONG_READING / width) ** (list.length - good.length) * (1 - WRONG_READING) ** good.length
+    if (good.length > 0) p *= sharedDensity(good, mean, sd)
+    sum += p
+  }
+  return sum
+}
+
+/** Chance of what is said of one thing, once or again: the thing is what it is, and each saying may be plainly wrong. */
+export function wordsChance(said: readonly string[], chances: Readonly<Record<string, number>>): number {
+  const words = Object.entries(chances)
+  const slip = WRONG_READING / words.length
+  return words.reduce(
+    (sum, [word, chance]) =>
+      sum + chance * said.reduce((p, s) => p * ((s === word ? 1 - WRONG_READING : 0) + slip), 1),
+    0,
+  )
+}
+
+export function wordChance(word: string, chances: Readonly<Record<string, number>>): number {
+  return wordsChance([word], chances)
+}
+
+/** Normal values with one shared and one own error each, together of the spread `sd`. */
+function sharedDensity(values: readonly number[], mean: number, sd: number): number {
+  const n = values.length
+  const own = REPEAT_SHARE * sd
+  const middle = values.reduce((s, v) => s + v, 0) / n
+  const square = values.reduce((s, v) => s + (v - middle) ** 2, 0)
+  const shared = Math.sqrt(sd * sd - own * own + (own * own) / n)
+  const within = (2 * Math.PI * own * own) ** (-(n - 1) / 2) * Math.exp(-square / (2 * own * own))
+  return (normal(middle, mean, shared) * within) / Math.sqrt(n)
+}
+
+export interface Weighed {
+  /** Logarithm of the likelihood. */
+  log: number
+  /** Mean and variance of each common factor after the readings. */
+  factors: ReadonlyMap<string, { mean: number; variance: number }>
+}
+
+/** @param groups readings of one kind at one place with one instrument, each with its forecast. */
+export function weigh(groups: readonly { taken: readonly Taken[]; forecast: Forecast }[]): Weighed {
+  let log = 0
+  const byFactor = new Map<string, (typeof groups)[number][]>()
+  for (const group of groups) {
+    const { forecast, taken } = group
+    if ('chances' in forecast) {
+      log += Math.log(
+        wordsChance(
+          taken.map((t) => String(t.value)),
+          forecast.chances,
+        ),
+      )
+    } else if (forecast.factor !== undefined && forecast.perUnit) {
+      const list = byFactor.get(forecast.factor)
+      if (list) list.push(group)
+      else byFactor.set(forecast.factor, [group])
+    } else {
+      log += Math.log(
+        groupDensity(
+          taken.map((t) => Number(t.value)),
+          forecast.mean,
+          forecast.sd,
+          taken[0]!.width,
+        ),
+      )
+    }
+  }
+  const factors = new Map<string, { mean: number; variance: number }>()
+  for (const [name, list] of byFactor) {
+    const logs = NORMAL_NODES.map(([g, w]) => {
+      let sum = Math.log(w)
+      for (const { taken, forecast } of list) {
+        const { mean, sd, perUnit } = forecast as Extract<Forecast, { mean: number }>
+        sum += Math.log(
+          groupDensity(
+            taken.map((t) => Number(t.value)),
+            mean * (1 + g * perUnit!),
+            sd,
+            taken[0]!.width,
+          ),
+        )
+      }
+      return sum
+    })
+    const most = Math.max(...logs)
+    const shares = logs.map((l) => Math.exp(l - most))
+    const total = shares.reduce((s, v) => s + v, 0)
+    log += most + Math.log(total)
+    const mean = shares.reduce((s, v, i) => s + v * NORMAL_NODES[i]![0], 0) / total
+    const square = shares.reduce((s, v, i) => s + v * NORMAL_NODES[i]![0] ** 2, 0) / total
+    factors.set(name, { mean, variance: Math.max(0, square - mean * mean) })
+  }
+  return { log, factors }
+}
+
+/** What is expected of a further reading, once the factors are known so well. */
+export function narrowed(
+  forecast: Extract<Forecast, { mean: number }>,
+  factors: Weighed['factors'],
+): { mean: number; sd: number } {
+  const { mean, sd, factor, perUnit } = forecast
+  if (factor === undefined || !perUnit) return { mean, sd }
+  const { mean: g, variance } = factors.get(factor) ?? { mean: 0, variance: 1 }
+  return { mean: mean * (1 + g * perUnit), sd: Math.hypot(sd, mean * perUnit * Math.sqrt(variance)) }
+}
