@@ -47,7 +47,7 @@ export interface Diagnosis {
 /** The class of the leader has it from here on. */
 const SURE = 0.99
 /** So unlikely a number of wrong readings is no accident. */
-const NO_ACCIDENT = 0.004
+const NO_ACCIDENT = 1e-4
 /** A figure so many spreads off is not explained. */
 const OFF = 3.5
 /** Of all tracks: more than that is no single place. */
@@ -107,7 +107,11 @@ export class Finder {
       }))
     const leaders = ranking.filter((r, i) => i < 3 || r.probability > 0.01)
     const doubtful = readings.flatMap((_, i) => (leaders.every((r) => r.misfits.includes(i)) ? [i] : []))
-    const fitting = leaders.filter((r) => !isNoAccident(r.misfits.length, readings.length))
+    const keys = (r: Ranked) => r.misfits.map((i) => readings[i]!.spot.key)
+    // One that was taken again and is still not explained is no slip either.
+    const fitting = leaders.filter(
+      (r) => !isNoAccident(r.misfits.length, readings.length) && new Set(keys(r)).size === r.misfits.length,
+    )
     const group = order.filter((h) => probabilities[h]! > 1e-6 && this.#isLike(order[0]!, h)).slice(0, 12)
     const share = group.reduce((sum, h) => sum + probabilities[h]!, 0)
     const kin = group.map((h) => this.hypotheses[h]!)
