@@ -11,7 +11,7 @@ import {
 } from '../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
-import { allStages, chainOf, type DistrictStage, type DistrictTrip, districtTrip } from '../power/index.js'
+import { allStages, chainOf, type DistrictStage, districtTrip } from '../power/index.js'
 import type { EdgeBlock, PacketRecord } from '../signal/index.js'
 import { type Evidence, marginWithin, notShown, type Statement, type Verdict } from '../standard/index.js'
 import {
@@ -29,6 +29,7 @@ import {
   attemptsOf,
   onAgain,
   overloadsOf,
+  type WatchedDistrict,
   type WatchedPin,
 } from './overloads.js'
 
@@ -43,21 +44,6 @@ const DEFAULT_LIMIT_US = 250e3
 interface OffPeriod {
   fromUs: number
   toUs: number
-}
-
-interface WatchedDistrict {
-  stage: DistrictStage
-  trip: DistrictTrip
-  /** Current that a voltage at the converter stands for, A. */
-  ampAt(volt: number): number
-  pin: string
-  channel: number
-  /** At or above it the current is surely above the trip's threshold, V at the converter. */
-  overVolt: number
-  /** Inputs of the driver that can switch it off. */
-  offPins: WatchedPin[]
-  /** The signal at the driver's input: when it fell silent, and its last edge, us. */
-  signal: { silences: number[]; lastUs: number } | undefined
 }
 
 export interface JudgeRun {

@@ -4,6 +4,8 @@ import { searchCorners } from '../corner/index.js'
 import type { LoadedDesign } from '../design/index.js'
 import {
   type DistrictModel,
+  type DistrictStage,
+  type DistrictTrip,
   districtModels,
   POWER_FINDINGS,
   repeatedTrips,
@@ -17,6 +19,21 @@ export interface WatchedPin {
   /** Level at which the driver is off: an enable input low, a brake input high. */
   offLevel: number
   changes: { timeUs: number; level: number }[]
+}
+
+export interface WatchedDistrict {
+  stage: DistrictStage
+  trip: DistrictTrip
+  /** Current that a voltage at the converter stands for, A. */
+  ampAt(volt: number): number
+  pin: string
+  channel: number
+  /** At or above it the current is surely above the trip's threshold, V at the converter. */
+  overVolt: number
+  /** Inputs of the driver that can switch it off. */
+  offPins: WatchedPin[]
+  /** The signal at the driver's input: when it fell silent, and its last edge, us. */
+  signal: { silences: number[]; lastUs: number } | undefined
 }
 
 /**
