@@ -7,7 +7,7 @@ main{max-width:64rem;margin:0 auto;padding:1.5rem}h1{font-size:1.6rem;margin:0 0
 .headline{font-weight:600;padding:.6rem .9rem;border-left:.5rem solid;background:var(--sheet)}.care{padding:.6rem .9rem;border:2px solid var(--broken);background:var(--sheet)}
 .met{color:var(--met)}.broken{color:var(--broken)}.undecided{color:var(--undecided)}.none{color:var(--quiet)}
 .wide{overflow-x:auto}table{border-collapse:collapse;width:100%;background:var(--sheet)}caption{text-align:left;color:var(--quiet);padding:0 0 .4rem}
-th,td{text-align:left;vertical-align:top;padding:.3rem .6rem;border-bottom:1px solid var(--rule);overflow-wrap:anywhere}thead th{border-bottom:2px solid var(--rule)}
+th,td{text-align:left;vertical-align:top;padding:.3rem .6rem;border-bottom:1px solid var(--rule);overflow-wrap:anywhere}thead th{border-bottom:2px solid var(--rule);overflow-wrap:normal}
 td.n,th.n{text-align:right}dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem}dt{color:var(--quiet)}dd{margin:0;overflow-wrap:anywhere}
 .step{border:1px solid var(--rule);background:var(--sheet);padding:.2rem 1rem .8rem;margin:0 0 1rem}.blank{display:inline-block;min-width:9rem;border-bottom:1px solid currentColor}
 figure{margin:1rem 0}figcaption{color:var(--quiet)}figure svg,figure img{max-width:100%;height:auto}a{color:inherit}code{font-family:ui-monospace,"DejaVu Sans Mono",monospace}
