@@ -1,5 +1,7 @@
 /** Every clause and every finding has a page that says something, and the pages know each other. */
 import { describe, expect, it } from 'vitest'
+import * as book from '../../src/book/index.js'
+import * as find from '../../src/find/index.js'
 import { FINDING_CLAUSES, ROOM_REASONS } from '../../src/proof/explain/finding-clauses.data.js'
 import { explain, explainedNames, knownFindings } from '../../src/proof/index.js'
 import { CLAUSE_EXPLAINED, CLAUSE_IDS, ORIGINS } from '../../src/standard/index.js'
@@ -74,7 +76,7 @@ describe('halfbit explain', () => {
     const slip = await halfbitHere(['explain', 'sohrt-trip'])
     expect(slip.status).toBe(2)
     expect(slip.stderr).toContain('the nearest is short-trip')
-    expect((await halfbitHere(['explain'])).stdout.trim().split('\n')).toEqual(explainedNames())
+    expect((await halfbitHere(['explain'])).stdout.trim().split('\n')).toEqual(explainedNames([book, find]))
   })
 })
 

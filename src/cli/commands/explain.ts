@@ -1,11 +1,12 @@
 import * as book from '../../book/index.js'
+import * as find from '../../find/index.js'
 import { terminalWidth, wrapText } from '../../plot/text.js'
 import { type Explained, explain, explainedNames } from '../../proof/index.js'
 import { CLAUSE_IDS } from '../../standard/index.js'
 import type { Command } from '../command.js'
 
 /** Rooms after the proof, whose findings it cannot know. */
-const LATER = [book]
+const LATER = [book, find]
 
 /** `halfbit explain NAME`. */
 export const command: Command = {
