@@ -109,6 +109,8 @@ describe.skipIf(missing)('the beginning of a design', () => {
         // From H0 to TT.
         await page.keyboard.press('ArrowLeft')
         for (let i = 1; i < 6; i++) {
+          // Each answer is worked out first: until then nobody can move on.
+          await page.locator('.begin-acts .main:enabled').waitFor()
           await focusOn('.begin-acts .main')
           await page.keyboard.press('Enter')
           await page.waitForFunction(
@@ -116,7 +118,7 @@ describe.skipIf(missing)('the beginning of a design', () => {
             i + 1,
           )
           // Who moves on hears where: the focus is on the step's name.
-          expect(await page.evaluate(() => document.activeElement?.id)).toBe('begin-title')
+          await page.waitForFunction(() => document.activeElement?.id === 'begin-title')
         }
         await page.locator('.begin-acts .main:enabled').waitFor()
         await focusOn('.begin-acts .main')
