@@ -13,7 +13,7 @@ import {
 } from '../../find/index.js'
 import { InputError } from '../../units/index.js'
 import { type Talk, talkOver } from '../ask.js'
-import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { readUpTo } from '../files/index.js'
 import { diagnosisText, howOf } from '../find-text.js'
 import { readDesign } from '../read-design.js'
@@ -23,7 +23,7 @@ const LARGEST_BYTES = 1 << 20
 
 export const command: Command = {
   usage: [
-    'find DESIGN [--symptom NAME]… [--reading READING]… [--from FILE] [--json]',
+    'find DESIGN [--symptom NAME]… [--reading READING]… [--from FILE] [--variant NAME] [--json]',
     'find DESIGN --places',
   ],
   about: `Finds what is wrong on the bench: weighs every fault that the design can have, and the common pairs, against symptoms and
@@ -32,6 +32,7 @@ the other. A reading is a place, a quantity, a value and, if need be, an instrum
 reading separates several faults, they are named together; where nothing fits, it says so. Mains wiring is left to a licensed
 electrician; nothing here is to be measured there.`,
   options: {
+    variant: VARIANT_OPTION,
     reading: {
       type: 'string',
       multiple: true,
@@ -61,7 +62,7 @@ electrician; nothing here is to be measured there.`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const finder = new Finder(readDesign(file, io))
+  const finder = new Finder(readDesign(file, io, args.text('variant')))
   if (args.on('places')) {
     listPlaces(finder, args.on('json'), io)
     return 0
