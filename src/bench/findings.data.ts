@@ -1,6 +1,6 @@
 /** What the coupled bench says beside figures. */
 import { findingTable } from '../finding/index.js'
-import { formatSi, formatTimeUs } from '../units/index.js'
+import { formatShare, formatSi, formatTimeUs } from '../units/index.js'
 
 const list = (names: readonly (string | number)[]) =>
   names.length > 1 ? `${names.slice(0, -1).join(', ')} and ${names.at(-1)}` : String(names[0])
@@ -195,6 +195,74 @@ export const BENCH_FINDINGS = findingTable('bench', {
     means: 'A driver carried more than its highest current in the run.',
     says: (p: { district: string; peakAmp: number; mostAmp: number }) =>
       `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A; its absolute maximum is ${p.mostAmp} A`,
+  },
+  'driver-brief': {
+    means: 'A run was too short for a driver to warm, so that its heat is not shown.',
+    remedy: 'Let the scenario last longer, with the planned load and without a short.',
+    says: (p: { district: string; lastedUs: number; warmUs: number }) =>
+      `the run loads ${p.district} for ${formatTimeUs(p.lastedUs)}; its driver takes ${formatTimeUs(p.warmUs)} to warm`,
+  },
+  'light-load': {
+    means: 'A run came nowhere near the planned load, so that it does not show what is stood under it.',
+    remedy: 'Drive every train at full speed and block a motor, as the worst planned load has it.',
+    says: (p: { what: string; reachedAmp: number; plannedAmp: number }) =>
+      `the run loads ${p.what} with ${formatSi(p.reachedAmp, 'A', 3)} of the ${formatSi(p.plannedAmp, 'A', 3)} planned at worst`,
+  },
+  'plan-unknown': {
+    means: 'The design does not tell what is planned to flow, so that no run shows enough.',
+    says: (p: { what: string }) => `what is planned to flow in ${p.what} is not known`,
+  },
+  'supply-brief': {
+    means: 'A run was too short to show what a supply gives.',
+    says: (p: { supply: string; lastedUs: number }) =>
+      `the run loads ${p.supply} for ${formatTimeUs(p.lastedUs)} before its rails are shorted or it ends; a second is needed`,
+  },
+  'supply-holds': {
+    means: 'A supply gave the planned load within its rating.',
+    says: (p: { supply: string; reachedAmp: number; ratingAmp: number; peakAmp: number }) =>
+      `${p.supply} gives ${formatSi(p.reachedAmp, 'A', 3)} in its heaviest second, of a rating of ${formatSi(p.ratingAmp, 'A', 3)}; ${formatSi(p.peakAmp, 'A', 3)} at the peak`,
+  },
+  'supply-overloaded': {
+    means: 'A supply gave more than its rating for a second or longer.',
+    remedy: 'Choose a stronger supply, or divide the districts among more of them.',
+    says: (p: { supply: string; reachedAmp: number; ratingAmp: number; peakAmp: number }) =>
+      `${p.supply} gives ${formatSi(p.reachedAmp, 'A', 3)} in its heaviest second; its rating is ${formatSi(p.ratingAmp, 'A', 3)}; ${formatSi(p.peakAmp, 'A', 3)} at the peak`,
+  },
+  'supply-off': {
+    means: 'A supply switched off, or its fuse melted, although nothing shorted the rails.',
+    remedy: 'Choose a stronger supply, or start fewer trains at once.',
+    says: (p: { supply: string; atUs: number; peakAmp: number }) =>
+      `${p.supply} switches off at ${formatTimeUs(p.atUs)} without a short, at up to ${formatSi(p.peakAmp, 'A', 3)}`,
+  },
+  'stops-inside': {
+    means: 'Trains that were told to stop in a place stood inside it.',
+    says: (p: { place: string; count: number; low: number; sure: number }) =>
+      `${p.count} of ${p.count} stops in ${p.place} end inside, at least ${formatShare(p.low)} of all with 95 % confidence; wanted ${formatShare(p.sure)}`,
+  },
+  'stops-outside': {
+    means: 'A train that was told to stop in a place did not stand inside it.',
+    remedy: 'Approach more slowly, or make the place longer.',
+    says: (p: { place: string; train: string; ranMm: number; mmPerS: number }) =>
+      `${p.train} is told to stop in ${p.place} at ${p.mmPerS.toFixed(0)} mm/s, runs ${p.ranMm.toFixed(0)} mm and is not inside`,
+  },
+  'stops-too-slow': {
+    means: 'Trains stopped in a place, but came more slowly than planned, so that nothing is shown.',
+    says: (p: { place: string }) => `trains come to ${p.place} more slowly than planned`,
+  },
+  'no-stop': {
+    means: 'No train was told to stop in a place where trains have to stop.',
+    says: (p: { place: string }) => `no train is told to stop in ${p.place}`,
+  },
+  'stop-place-unknown': {
+    means: 'Where a place for stops lies on the track is not described.',
+    remedy: 'Give the section of the stop.',
+    says: (p: { place: string }) => `where ${p.place} lies on the track is not described`,
+  },
+  doubtful: {
+    means:
+      'The calculation found no state of all limits that is consistent, so that what depends on currents is not shown.',
+    says: (p: { atUs: number }) =>
+      `from ${formatTimeUs(p.atUs, 6)} on the currents of the run may be wrong: no consistent state of all limits is found`,
   },
   'clause-of-run': {
     means: 'A clause of signal or traffic is not kept in the run.',

@@ -12,6 +12,7 @@ import type { FirmwareImage, SimulatedChip } from '../controller/index.js'
 import { type LoadedDesign, loadScenario } from '../design/index.js'
 import { districtModels } from '../power/index.js'
 import { InputError } from '../units/index.js'
+import { benchPlan } from './bench-plan.js'
 import { benchSetup, plannedTripUs } from './bench-setup.js'
 import { benchWatch } from './bench-watch.js'
 import { dependsOn } from './depends-on.js'
@@ -71,6 +72,7 @@ export function playOptions(loaded: LoadedDesign, file: string): PlayOptions {
       const hottestC = heats.most.hottestC(points, district, runningC)
       return { hottestC, junctionMaxC, ...(limitAmp === undefined ? { peakAmp } : {}) }
     },
+    planned: benchPlan(loaded),
     watch: (run, interruptions) => benchWatch(loaded, run, file, interruptions),
   }
 }

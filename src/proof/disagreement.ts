@@ -11,7 +11,9 @@ const SAME_FIGURE: Partial<Record<ClauseId, { share: number; absolute: number }>
 
 /** Opposite verdicts on the same thing, and figures of the run beyond the worst of the calculation by more than their error. */
 export function disagreements(calculated: readonly Statement[], shown: readonly Statement[]): Finding[] {
-  const keyOf = (s: Statement) => `${s.clause} ${s.about}`
+  // Stops have a row together, and each its place.
+  const keyOf = (s: Statement) =>
+    `${s.clause} ${s.about}${s.clause === 'stopping-distance' ? ` ${s.where?.section}` : ''}`
   const worked = new Map<string, Evidence>()
   for (const s of calculated) if (isShown(s) && s.origin === 'calculated') worked.set(keyOf(s), s)
   return shown.flatMap((s): Finding[] => {

@@ -38,7 +38,7 @@ export const CLAUSE_FACTS: Readonly<Record<ClauseId, ClauseFacts>> = {
     owedBy: { mode: 'operations' },
     behaviour: true,
   },
-  'stopping-distance': { concerns: 'railroad', stage: 'trains', shownBy: ['calculated'] },
+  'stopping-distance': { concerns: 'railroad', stage: 'trains', shownBy: ['calculated', 'simulated'] },
   'service-sequence': {
     concerns: 'output',
     stage: 'packets',
@@ -56,8 +56,8 @@ export const CLAUSE_FACTS: Readonly<Record<ClauseId, ClauseFacts>> = {
   'short-current': { concerns: 'district', stage: 'track', shownBy: ['calculated'] },
   'voltage-drop': { concerns: 'district', stage: 'track', shownBy: ['calculated', 'measured'] },
   'driver-current': { concerns: 'driver', stage: 'driver', shownBy: ['calculated'] },
-  'driver-heat': { concerns: 'driver', stage: 'driver', shownBy: ['calculated'] },
-  'supply-current': { concerns: 'supply', stage: 'driver', shownBy: ['calculated'] },
+  'driver-heat': { concerns: 'driver', stage: 'driver', shownBy: ['calculated', 'simulated'] },
+  'supply-current': { concerns: 'supply', stage: 'driver', shownBy: ['calculated', 'simulated'] },
   'ack-detect': {
     concerns: 'district',
     stage: 'driver',

@@ -15,6 +15,8 @@ export interface Instant {
   supplyAmp: Float64Array
   /** By port, V. */
   portVolt: Float64Array
+  /** No consistent state of all limits and rectifiers was found. */
+  doubtful?: true
 }
 
 export interface SupplyNow {
@@ -55,6 +57,8 @@ export class Rails {
   #state: State
   /** Instants at which no consistent state of all limits and rectifiers was found. */
   doubtful = 0
+  /** First of those that time has passed, us. */
+  #doubtedUs = Number.POSITIVE_INFINITY
   readonly #conductances = new Map<string, readonly Float64Array[]>()
 
   constructor(network: RailNetwork, supplies: readonly SupplyPlan[], sources: readonly SourcePlan[]) {
@@ -188,7 +192,7 @@ export class Rails {
       const charge =
         farthest(better.state.volt, last.state.volt) + farthest(better.state.stay, last.state.stay)
       if (us >= 1000 && moved < SETTLED_AMP && charge < 1e-3) this.#settled = true
-      return { timeUs: last.timeUs + us, ...better }
+      return { timeUs: last.timeUs + us, ...better, ...(two.doubtful ? { doubtful: true } : {}) }
     }
   }
 
@@ -240,7 +244,15 @@ export class Rails {
     return port < 0 ? 0 : Math.abs(this.at(timeUs).portVolt[port]!)
   }
 
+  /** First instant until a time whose currents are doubtful, us; Infinity where none is. */
+  doubtedUntil(timeUs: number): number {
+    for (const p of this.#points)
+      if (p.doubtful && p.timeUs <= timeUs) this.#doubtedUs = Math.min(this.#doubtedUs, p.timeUs)
+    return this.#doubtedUs
+  }
+
   #pass(timeUs: number, now: Instant): void {
+    this.doubtedUntil(timeUs)
     let before: Instant | undefined
     for (const point of this.#points) {
       if (point.timeUs >= timeUs) break

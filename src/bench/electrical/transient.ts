@@ -46,6 +46,12 @@ const LEAK = 1e-9
 const GIVES_OHM = 0.5
 const LEAST_OHM = 1e-4
 const MOST_TRIES = 60
+/** What still changes after so many tries is what cannot be decided. */
+const SETTLED_TRIES = 30
+/** Rails as good as dead: which of them is the higher one drives no current that counts, V. */
+const DEAD_VOLT = 0.05
+/** A rectifier so near to its edge carries next to nothing either way, V. */
+const EDGE_VOLT = 1e-3
 
 type SupplyMode = 'free' | 'limited' | 'blocked'
 type SourceMode = 'free' | 'held'
@@ -149,6 +155,7 @@ class Scratch {
 export function step(t: Topology, from: State, modes: Modes, h: number): Step {
   t.scratch ??= new Scratch(t.ports.length + t.supplies.length, t.loadCount)
   const { scratch } = t
+  let matters = false
   for (let tries = 0; ; tries++) {
     for (const { loads } of t.ports)
       for (const { load, index } of loads)
@@ -156,8 +163,10 @@ export function step(t: Topology, from: State, modes: Modes, h: number): Step {
     fill(t, scratch, from, modes, h)
     if (!scratch.solve(scratch.x.length)) scratch.x.fill(0)
     const found = read(t, scratch, from, modes, h)
-    if (!revise(t, modes, found, scratch.x, tries)) return found
-    if (tries >= MOST_TRIES) return { ...found, doubtful: true }
+    const changed = revise(t, modes, found, scratch.x, tries)
+    if (changed === NOTHING) return found
+    if (tries >= SETTLED_TRIES && changed === MATTERS) matters = true
+    if (tries >= MOST_TRIES) return matters ? { ...found, doubtful: true } : found
   }
 }
 
@@ -259,29 +268,37 @@ function read(t: Topology, scratch: Scratch, from: State, modes: Modes, h: numbe
   return { state, sourceAmp, supplyAmp, portVolt: x.slice(0, n) }
 }
 
-/** Parts that cannot be in the state that was tried change it. @returns whether any did */
-function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: number): boolean {
+const NOTHING = 0
+const TRIFLE = 1
+const MATTERS = 2
+
+/** Parts that cannot be in the state that was tried change it. @returns whether any did that matters for a current */
+function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: number): 0 | 1 | 2 {
   const n = t.ports.length
-  let changed = false
+  let changed: 0 | 1 | 2 = NOTHING
   // After a while one part at a time, so that two cannot chase each other.
-  const may = () => !changed || tries < 20
+  const may = () => changed === NOTHING || tries < 20
+  const change = (isTrifle: boolean) => {
+    if (!isTrifle) changed = MATTERS
+    else if (changed === NOTHING) changed = TRIFLE
+  }
   t.ports.forEach(({ loads }, p) => {
     const rail = Math.abs(x[p]!)
     if (modes.sign[p]! * x[p]! < -1e-6 && may()) {
       modes.sign[p] = -modes.sign[p]!
-      changed = true
+      change(rail < DEAD_VOLT)
     }
     for (const { load, index } of loads) {
       const conducts = rail >= found.state.volt[index]! ? 1 : 0
       if (conducts !== modes.conducts[index] && may()) {
         modes.conducts[index] = conducts
-        changed = true
+        change(Math.abs(rail - found.state.volt[index]!) < EDGE_VOLT)
       }
       if (!load.stay) continue
       const gives = found.state.stay[index]! > found.state.volt[index]! ? 1 : 0
       if (gives !== modes.gives[index] && may()) {
         modes.gives[index] = gives
-        changed = true
+        change(Math.abs(found.state.stay[index]! - found.state.volt[index]!) < EDGE_VOLT)
       }
     }
   })
@@ -296,7 +313,7 @@ function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: 
     const wanted = modes.supply[k] === 'free' || held === modes.supply[k] ? held : 'free'
     if (wanted !== modes.supply[k] && may()) {
       modes.supply[k] = wanted
-      changed = true
+      change(false)
       bySupply = true
       // What its sources hold was found with another voltage.
       if (wanted === 'limited')
@@ -305,14 +322,14 @@ function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: 
         })
     }
   })
-  if (bySupply) return true
+  if (bySupply) return MATTERS
   t.sources.forEach(({ plan, port, supply, output }, d) => {
     if (output !== 'driving' || plan.holdsAmp === Number.POSITIVE_INFINITY) return
     const free = (x[n + supply]! - plan.dropVolt - x[port]!) / Math.max(LEAST_OHM, plan.ohm)
     const wanted: SourceMode = free > plan.holdsAmp * (1 + 1e-9) ? 'held' : 'free'
     if (wanted !== modes.source[d] && may()) {
       modes.source[d] = wanted
-      changed = true
+      change(false)
     }
   })
   return changed

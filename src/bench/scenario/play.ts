@@ -11,8 +11,12 @@ import { type Deed, deedOf } from './deed.js'
 import { type ActDesign, EXPECTATION_KEYS, type ExpectationDesign, type ScenarioDesign } from './design.js'
 import { withDrawn } from './drawn.js'
 import { heardIn } from './heard.js'
+import { doubted, doubtedStatement } from './judge/doubt.js'
 import { judge } from './judge/index.js'
-import { type Outcome, type ScenarioResult, statementOf, worstOf } from './result.js'
+import { ratings } from './judge/ratings.js'
+import { stopsInside } from './judge/stops.js'
+import type { BenchPlan } from './plan.js'
+import { type Found, type Outcome, type ScenarioResult, statementOf, worstOf } from './result.js'
 import { signalsOf } from './signals.js'
 import { type DoneAct, Trace } from './trace.js'
 
@@ -56,6 +60,8 @@ export interface PlayOptions {
         | { hottestC?: number | undefined; junctionMaxC?: number | undefined; peakAmp?: number | undefined }
         | undefined)
     | undefined
+  /** What the run is held against where a light load would show nothing. */
+  planned?: BenchPlan | undefined
   /** Attached before the run begins. */
   watch?: ((run: CoupledRun, interruptions: readonly Interruption[]) => RunWatch) | undefined
 }
@@ -109,7 +115,7 @@ export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: Play
   )
   for (const [i, expectation] of scenario.expect.entries()) {
     const key = EXPECTATION_KEYS.find((k) => expectation[k] !== undefined)!
-    const found = judge(key, expectation, played)
+    const found = doubted(key, judge(key, expectation, played), run.doubtedUs)
     const worst = worstOf(found)
     if (!worst) continue
     const { verdict, finding, timeUs } = worst
@@ -117,7 +123,11 @@ export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: Play
     findings.push(...found.map((f) => f.finding))
     statements.push(...found.flatMap((f) => statementOf(f, options.file)))
   }
-  if (watched) statements.push(...watchedFor(scenario, watched))
+  if (watched)
+    statements.push(...watchedFor(scenario, watched).map((s) => doubtedStatement(s, run.doubtedUs)))
+  const beside = doubted('driverSafe', besideExpectations(played), run.doubtedUs)
+  findings.push(...beside.map((f) => f.finding))
+  statements.push(...beside.flatMap((f) => statementOf(f, options.file)))
   const said = oneEach(statements)
   return {
     name: scenario.name,
@@ -152,6 +162,13 @@ export interface Played {
   waiting: number[]
 }
 
+/** What drivers and supplies stood, where that is asked for, and every stop in a place where trains have to stop. */
+function besideExpectations(played: Played): Found[] {
+  const asked = played.scenario.expect.some((e) => e.driverSafe)
+  const stops = stopsInside(played)
+  return asked ? [...ratings(played), ...stops] : stops.filter((f) => f.verdict !== 'not shown')
+}
+
 function digestOf({ run, states, ears, bytesIn }: Trace, statements: readonly Statement[]): string {
   const sum = new Sha256()
   const add = (value: unknown) => {
@@ -179,7 +196,7 @@ function oneEach(statements: readonly Statement[]): Statement[] {
   const order = ['broken', 'undecided', 'not shown', 'met']
   const kept = new Map<string, Statement>()
   for (const s of statements) {
-    const key = `${s.clause} ${s.about}`
+    const key = `${s.clause} ${s.about} ${s.where?.section}`
     const other = kept.get(key)
     if (!other || order.indexOf(s.verdict) < order.indexOf(other.verdict)) kept.set(key, s)
   }

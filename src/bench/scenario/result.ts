@@ -17,7 +17,10 @@ import type { Signals } from './signals.js'
 /** One thing that an expectation turned out to be, of a district, an output or a train. */
 export interface Found {
   clause?: ClauseId
-  about: string
+  /** Absent for what is about the whole railroad. */
+  about?: string
+  /** Place on the track. */
+  section?: string
   verdict: Verdict | 'not shown'
   finding: Finding
   value?: { low: number; high: number; unit: string; max?: number | undefined }
@@ -64,22 +67,26 @@ export function worstOf(found: readonly Found[]): Found | undefined {
 
 /** What was found as a statement about its clause. @param file of the firmware. */
 export function statementOf(
-  { clause, about, verdict, finding, value, timeUs }: Found,
+  { clause, about, section, verdict, finding, value, timeUs }: Found,
   file: string,
 ): Statement[] {
   if (clause === undefined) return []
-  if (verdict === 'not shown') return [notShown(clause, 'simulated', finding, { about })]
+  const place = section === undefined ? {} : { section }
+  if (verdict === 'not shown')
+    return [
+      notShown(clause, 'simulated', finding, { about, ...(section === undefined ? {} : { where: place }) }),
+    ]
   const { low, high, unit, max } = value ?? { low: 0, high: 0, unit: 'share' }
   const margin = max === undefined ? (verdict === 'met' ? 1 : -1) : marginWithin(low, high, { max })
   const evidence: Evidence = {
     clause,
     origin: 'simulated',
-    about,
+    ...(about === undefined ? {} : { about }),
     verdict,
     value: { low, high, unit },
     margin:
       verdict === 'undecided' ? 0 : verdict === 'broken' ? Math.min(-0.01, margin) : Math.max(0, margin),
-    where: { file, ...(timeUs === undefined ? {} : { timeUs }) },
+    where: { file, ...place, ...(timeUs === undefined ? {} : { timeUs }) },
     because: finding.sentence,
     finding,
   }

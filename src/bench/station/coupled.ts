@@ -58,7 +58,8 @@ export interface RunFigures {
 
 /** Between looks at what the trains draw and where they are, us: momentum changes it slowly. */
 const LOOK_EVERY_US = 20e3
-const MOST_EVENTS = 100_000
+/** Changes that are kept of each district, and events of the run. */
+export const MOST_EVENTS = 100_000
 /** After a change so far at first, us: another one may come soon. */
 const FORESEEN_US = 100
 /** Without a change of polarity for longer a decoder may take what is on the rails as analog power (S-9.2.4), us. */
@@ -93,8 +94,8 @@ export class CoupledRun {
   /** Number of the latest change: what was foreseen before it does not come. */
   #version = 0
   #changedUs = 0
-  /** Doubtful instants that were told. */
-  #doubted = 0
+  /** It has been told that currents are doubtful. */
+  #doubted = false
   /** Time of the next look, us. */
   #lookUs = 0
 
@@ -165,6 +166,11 @@ export class CoupledRun {
 
   get nowUs(): number {
     return this.controller.nowUs
+  }
+
+  /** From then on currents may be wrong: no state was found that is consistent with all limits. Infinity where one always was. */
+  get doubtedUs(): number {
+    return this.rails.doubtedUntil(this.nowUs)
   }
 
   decoder(name: string): Decoder | undefined {
@@ -280,8 +286,8 @@ export class CoupledRun {
       for (const d of this.districts) this.rails.sources[d.source]!.output = d.output
     })
     this.#log(at, this.rails.points[0]!)
-    if (this.rails.doubtful > this.#doubted) {
-      this.#doubted = this.rails.doubtful
+    if (!this.#doubted && this.rails.doubtedUntil(at) <= at) {
+      this.#doubted = true
       this.note('fault', 'bench', 'no consistent state of all limits is found: currents may be wrong here')
     }
     for (const [name, list] of this.powered) {

@@ -26,6 +26,20 @@ export interface TrainStop {
   stoodUs: number
   /** From one to the other, mm. */
   ranMm: number
+  /** Its speed when it heard it, mm/s; the sign is the direction. */
+  mmPerS: number
+  /** Where the end that leads was when it heard it; both ends when it stood. */
+  heardAt: Position
+  leads: Position
+  trails: Position
+}
+
+/** A train that has heard that it is to stop. */
+interface Heeding {
+  heardUs: number
+  ranMm: number
+  mmPerS: number
+  heardAt: Position
 }
 
 /** A stretch without contact. */
@@ -40,7 +54,7 @@ export class Yard {
   readonly dirt = new Map<string, Dirt>()
   readonly stops: TrainStop[] = []
   /** Trains that are to stop, with where they were when they heard it. */
-  readonly #stopping = new Map<BenchTrain, { heardUs: number; ranMm: number }>()
+  readonly #stopping = new Map<BenchTrain, Heeding>()
   readonly #indexOf = new Map<BenchTrain, number>()
 
   constructor(run: CoupledRun) {
@@ -165,7 +179,13 @@ export class Yard {
     if (train.decoder.target > 0) this.#stopping.delete(train)
     else if (went > 0 && train.motion) {
       const looked = (Math.abs(train.speedMmPerS) * Math.max(0, endUs - train.movedUs)) / 1e6
-      this.#stopping.set(train, { heardUs: endUs, ranMm: train.motion.ranMm + looked })
+      const { front, rear, ranMm } = train.motion
+      this.#stopping.set(train, {
+        heardUs: endUs,
+        ranMm: ranMm + looked,
+        mmPerS: train.speedMmPerS,
+        heardAt: train.speedMmPerS < 0 ? rear : front,
+      })
     }
   }
 
@@ -175,13 +195,14 @@ export class Yard {
     if (!from || train.speedMmPerS !== 0) return
     this.#stopping.delete(train)
     if (!train.decoder.isPowered || this.stops.length === MOST_STOPS) return
-    const { heardUs, ranMm } = from
-    this.stops.push({
-      train: train.plan.name,
-      heardUs,
-      stoodUs: timeUs,
-      ranMm: Math.max(0, train.motion!.ranMm - ranMm),
-    })
+    this.stops.push(stopOf(train, from, timeUs))
+  }
+
+  /** Trains that were told to stop and do not stand yet. */
+  get unfinished(): TrainStop[] {
+    return [...this.#stopping].flatMap(([train, from]) =>
+      train.motion ? [stopOf(train, from, Number.POSITIVE_INFINITY)] : [],
+    )
   }
 
   accessoryHears(accessory: AccessoryDecoder, bytes: Uint8Array, endUs: number): void {
@@ -310,5 +331,20 @@ export class Yard {
       rear: motion.rear,
       sections: motion.tracks.map((t) => trackName(plan.tracks[t]!)),
     }
+  }
+}
+
+function stopOf(train: BenchTrain, { heardUs, ranMm, mmPerS, heardAt }: Heeding, stoodUs: number): TrainStop {
+  const { front, rear, ranMm: ran } = train.motion!
+  const [leads, trails] = mmPerS < 0 ? [rear, front] : [front, rear]
+  return {
+    train: train.plan.name,
+    heardUs,
+    stoodUs,
+    ranMm: Math.max(0, ran - ranMm),
+    mmPerS,
+    heardAt,
+    leads,
+    trails,
   }
 }

@@ -26,7 +26,8 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
     'traffic/state-refreshed traffic/state-not-refreshed traffic/refresh-undecided signal/functions-sent-once traffic/run-too-short traffic/uncommanded traffic/no-command-pattern',
   'command-latency':
     'traffic/commands-heard traffic/command-late traffic/command-not-heard traffic/command-undone traffic/no-command-pattern traffic/no-commands bench/acted bench/acted-late bench/never-acted bench/never-moves',
-  'stopping-distance': 'track/train-too-long',
+  'stopping-distance':
+    'track/train-too-long bench/stops-inside bench/stops-outside bench/stops-too-slow bench/no-stop bench/stop-place-unknown',
   'service-sequence':
     'signal/service-sequence signal/cv-sent-once traffic/service-command-seen traffic/service-command-missing bench/cv-not-written',
   'cutout-start': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
@@ -37,8 +38,9 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   'voltage-drop': 'track/voltage track/switched-off track/dead-stretch',
   'driver-current': 'power/driver-current power/shared-driver bench/driver-overloaded',
   'driver-heat':
-    'power/driver-heat power/short-pulse power/short-again bench/driver-stands bench/driver-overheats bench/driver-unknown',
-  'supply-current': 'power/supply-trips power/shared-supply',
+    'power/driver-heat power/short-pulse power/short-again bench/driver-stands bench/driver-overheats bench/driver-unknown bench/driver-brief bench/light-load bench/plan-unknown',
+  'supply-current':
+    'power/supply-trips power/shared-supply bench/supply-holds bench/supply-overloaded bench/supply-off bench/supply-brief bench/light-load bench/plan-unknown',
   'ack-detect':
     'power/ack-detect bench/cv-stored bench/cv-was-there bench/answered bench/answer-wrong run/acknowledgement-not-read run/acknowledgement-not-tried',
   polarity:

@@ -1,0 +1,24 @@
+/** Where no consistent state of all limits was found the currents may be wrong, and all that they decide. */
+import { isShown, notShown, type Statement } from '../../../standard/index.js'
+import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
+import type { ExpectationDesign } from '../design.js'
+import type { Found } from '../result.js'
+
+/** What a run shows of signal and traffic by the power on the rails; the rest the program makes from its clock, whatever flows. */
+const BY_POWER = new Set(['interruption', 'start-up', 'refresh', 'command-latency', 'service-sequence'])
+
+/** @param fromUs from then on the currents are doubtful; Infinity where they never are */
+export function doubted(key: keyof ExpectationDesign, found: readonly Found[], fromUs: number): Found[] {
+  if (fromUs === Number.POSITIVE_INFINITY || key === 'signal') return [...found]
+  return found.map((f) => {
+    // What was broken before stays so.
+    if (f.verdict === 'broken' && f.timeUs !== undefined && f.timeUs < fromUs) return f
+    const { value: _, timeUs: __, ...rest } = f
+    return { ...rest, verdict: 'not shown', finding: SAYS.find('doubtful', { atUs: fromUs }) }
+  })
+}
+
+export function doubtedStatement(s: Statement, fromUs: number): Statement {
+  if (fromUs === Number.POSITIVE_INFINITY || !isShown(s) || !BY_POWER.has(s.clause)) return s
+  return notShown(s.clause, s.origin, SAYS.find('doubtful', { atUs: fromUs }), { about: s.about })
+}
