@@ -54,7 +54,10 @@ export function controllerLevels(
   )
 }
 
-/** What each output's drivers do while the controller is dead; those without a list of pins are left out. */
+/**
+ * What each output's drivers do while the controller is dead. An output of which no driver has its inputs in the design
+ * is left out; beside others, a driver without them may do anything.
+ */
 export function deadOutputs(
   power: PowerDesign,
   signal: SignalDesign | undefined,
@@ -62,16 +65,20 @@ export function deadOutputs(
 ): DeadOutput[] {
   const outputs = new Map<string, DeadDriver[]>()
   for (const [name, driver] of Object.entries(power.drivers)) {
-    if (!driver.pins?.some((p) => p.role === 'direction' || p.role === 'inverted')) continue
     const model = resolveDriver(driver)
     for (const output of outputsOf(power, name, signal)) {
-      const own = driver.pins.filter((p) => p.output === undefined || p.output === output)
-      if (!own.some((p) => p.role === 'direction' || p.role === 'inverted')) continue
+      const own = (driver.pins ?? []).filter((p) => p.output === undefined || p.output === output)
       const dead = deadDriver(name, own, model, chipOf(chip))
       outputs.set(output, [...(outputs.get(output) ?? []), dead])
     }
   }
-  return [...outputs].map(([output, drivers]) => ({ output, drivers }))
+  return [...outputs]
+    .map(([output, drivers]) => ({ output, drivers }))
+    .filter(({ drivers }) => drivers.some((d) => d.pins.some((p) => tellsPolarity(p))))
+}
+
+function tellsPolarity({ role }: { role: BoardPin['role'] }): boolean {
+  return role === 'direction' || role === 'inverted'
 }
 
 function deadDriver(
@@ -96,14 +103,15 @@ function deadDriver(
       }
   }
   const floating = enables.map(levelOf).find((h) => h.level === 'open')
-  const directions = held.filter((h) => h.role === 'direction' || h.role === 'inverted')
+  const directions = held.filter(tellsPolarity)
   const [first] = directions
+  if (!first) return { driver, rails: 'open', because: 'the design does not name its inputs', pins: held }
   const levels = new Set(directions.map((h) => h.level))
   if (directions.length > 1 && levels.size === 1 && !levels.has('open'))
     return {
       driver,
       rails: 'off',
-      because: `its inputs are all ${first!.level}, so both rails have the same level: ${first!.because}`,
+      because: `its inputs are all ${first.level}, so both rails have the same level: ${first.because}`,
       pins: held,
     }
   if (floating)
@@ -119,7 +127,7 @@ function deadDriver(
   return {
     driver,
     rails: 'dc',
-    because: `${on}, and ${first!.pin} is ${first!.level}: ${first!.because}`,
+    because: `${on}, and ${first.pin} is ${first.level}: ${first.because}`,
     pins: held,
   }
 }
@@ -165,13 +173,17 @@ export interface LogicLevelCheck {
   because: string
 }
 
-/** The controller's levels against the thresholds of the drivers' inputs; `undefined` thresholds are `missing`. */
+/**
+ * The controller's levels against the thresholds of the drivers' inputs; what is not known of them is `missing`, and the
+ * outputs that it concerns are `open`, each with the reason.
+ */
 export function logicLevelChecks(
   power: PowerDesign,
   signal: SignalDesign | undefined,
   chip: string | undefined,
-): { checks: LogicLevelCheck[]; missing: string[] } {
+): { checks: LogicLevelCheck[]; missing: string[]; open: { output: string; because: string }[] } {
   const checks: LogicLevelCheck[] = []
+  const open: { output: string; because: string }[] = []
   const missing: string[] = []
   for (const [name, driver] of Object.entries(power.drivers)) {
     const model = resolveDriver(driver)
@@ -181,12 +193,22 @@ export function logicLevelChecks(
         (p.wired ?? p.fixed) !== undefined &&
         ['direction', 'inverted', 'enable', 'brake'].includes(p.role),
     )
-    if (inputs.length === 0) continue
+    const leavesOpen = (because: string) => {
+      for (const output of outputsOf(power, name, signal)) open.push({ output, because })
+    }
+    if (inputs.length === 0) {
+      if (!driver.pins?.some(tellsPolarity))
+        leavesOpen(`the design does not name the inputs of driver ${name}`)
+      continue
+    }
     const { inputHighVolt: high, inputLowVolt: low, inputMaxVolt: most } = model
     if (high === undefined || low === undefined) {
+      leavesOpen(`the thresholds of the inputs of driver ${name} are not known`)
       missing.push(`driver "${name}": the thresholds of its inputs, so its logic levels are not shown`)
       continue
     }
+    if (most === undefined)
+      leavesOpen(`the highest level that the inputs of driver ${name} withstand is not known`)
     for (const pin of inputs) {
       const load = pin.current ?? model.inputAmp ?? 0
       const levels = controllerLevels(power, chip, load)
@@ -222,7 +244,7 @@ export function logicLevelChecks(
         })
     }
   }
-  return { checks, missing }
+  return { checks, missing, open }
 }
 
 function volt(value: number): string {

@@ -173,6 +173,36 @@ describe('a design that would hurt hardware', () => {
     expect(cured.margin).toBeGreaterThanOrEqual(0)
   })
 
+  it.each(['dead-level', 'logic-level'])('a driver whose inputs nobody named leaves %s open', (clause) => {
+    const named =
+      'pins: [{ name: phase, role: direction, wired: PB1 }, { name: enable, role: enable, wired: PB2, pull: low }]'
+    const judged = (changes?: [string, string][]) => row(reportOf('unnamed-inputs', changes).evidence, clause)
+    expect(judged().verdict).toBe('undecided')
+    expect(judged().because).toMatch(/the design does not name (its inputs|the inputs of driver far)/)
+    expect(judged([['pins: []', named]]).verdict).toBe('met')
+  })
+
+  it('a driver whose thresholds, or what its inputs withstand, nobody knows leaves logic-level open', () => {
+    const far = (part: string) =>
+      row(
+        reportOf('unnamed-inputs', [
+          [
+            'part: DRV8874\n      pins: []',
+            `${part}\n      pins: [{ name: phase, role: direction, wired: PB1 }]`,
+          ],
+        ]).evidence,
+        'logic-level',
+      )
+    expect(far('part: DRV8874').verdict).toBe('met')
+    expect(far('part: TB6612FNG').because).toMatch(/thresholds of the inputs of driver far are not known/)
+    expect(far('part: TB6612FNG').verdict).toBe('undecided')
+    const custom = (most: string) =>
+      far(`part: custom\n      figures: { inputHigh: 2 V, inputLow: 0.8 V${most} }`).verdict
+    expect(custom('')).toBe('undecided')
+    expect(custom(', inputMax: 7 V')).toBe('met')
+    expect(custom(', inputMax: 3.6 V')).toBe('broken')
+  })
+
   it('a hiccup supply that gives up before the breaker acts never trips it', () => {
     const { evidence } = reportOf('hiccup', [['limitCurrent: 6 A', 'limitCurrent: 6 A, hiccupOn: 20 ms']])
     const found = row(evidence, 'short-trip')

@@ -34,14 +34,16 @@ export function logicLevelEvidence(input: PowerInput, missing: string[]): Eviden
   return outputs.map((output): Evidence => {
     const checks = found.checks.filter((c) => c.output === output)
     const worst = checks.reduce((a, b) => (b.spareVolt < a.spareVolt ? b : a))
-    const finding = POWER_FINDINGS.find('logic-level', { because: worst.because })
+    const open = worst.spareVolt < 0 ? undefined : found.open.find((o) => o.output === output)
+    const because = open ? `${worst.because}; ${open.because}` : worst.because
+    const finding = POWER_FINDINGS.find('logic-level', { because })
     return {
       clause: 'logic-level',
       origin: 'calculated',
-      verdict: worst.spareVolt >= 0 ? 'met' : 'broken',
+      verdict: worst.spareVolt < 0 ? 'broken' : open ? 'undecided' : 'met',
       value: { low: worst.spareVolt, high: worst.spareVolt, unit: 'V' },
       // Half of the supply is as much as there can be on either side.
-      margin: Math.max(-1, Math.min(1, worst.spareVolt / (worst.supplyVolt / 2))),
+      margin: open ? 0 : Math.max(-1, Math.min(1, worst.spareVolt / (worst.supplyVolt / 2))),
       count: { seen: checks.length, outside: checks.filter((c) => c.spareVolt < 0).length },
       about: output,
       because: finding.sentence,
