@@ -4,7 +4,7 @@
  */
 import type { RailNetwork, Spot } from './network.js'
 import type { Bridge, DriverOutput, RailLoad, Short, SourcePlan, SupplyPlan } from './parts.js'
-import { Modes, type State, type Step, step, type Topology } from './transient.js'
+import { Modes, type Port, type State, type Step, step, type Topology } from './transient.js'
 
 /** An instant of the calculation. */
 export interface Instant {
@@ -135,12 +135,12 @@ export class Rails {
       if (i < off) line.set(inner![i]!)
       return line
     })
-    const ports = Array.from({ length: n }, (_, p) => ({
-      loads: this.loads.flatMap((load, index) =>
-        (touching[index]! < 0 ? off : touching[index]!) === p ? [{ load, index }] : [],
-      ),
-      shortSiemens: shorts.reduce((sum, s) => sum + (s.port === p ? 1 / Math.max(1e-4, s.ohm) : 0), 0),
-    }))
+    const ports = Array.from({ length: n }, (): Port => ({ loads: [], shortSiemens: 0 }))
+    for (const [index, load] of this.loads.entries()) {
+      const p = touching[index]!
+      ports[p < 0 ? off : p]!.loads.push({ load, index })
+    }
+    for (const { port, ohm } of shorts) ports[port]!.shortSiemens += 1 / Math.max(1e-4, ohm)
     this.#topology = {
       ports,
       siemens,
@@ -273,20 +273,19 @@ export class Rails {
   }
 }
 
-/** Richardson: the error of backward Euler falls with the length of the step. */
+/** Richardson: the error of backward Euler falls with the length of the step. The result takes the place of `two`. */
 function refine(whole: Step, two: Step): Step {
-  const better = (a: Float64Array, b: Float64Array, least = Number.NEGATIVE_INFINITY) =>
-    Float64Array.from(b, (v, i) => Math.max(least, 2 * v - a[i]!))
-  return {
-    state: {
-      volt: better(whole.state.volt, two.state.volt, 0),
-      stay: better(whole.state.stay, two.state.stay, 0),
-      supply: better(whole.state.supply, two.state.supply),
-    },
-    sourceAmp: better(whole.sourceAmp, two.sourceAmp),
-    supplyAmp: better(whole.supplyAmp, two.supplyAmp),
-    portVolt: better(whole.portVolt, two.portVolt),
-  }
+  better(whole.state.volt, two.state.volt, 0)
+  better(whole.state.stay, two.state.stay, 0)
+  better(whole.state.supply, two.state.supply)
+  better(whole.sourceAmp, two.sourceAmp)
+  better(whole.supplyAmp, two.supplyAmp)
+  better(whole.portVolt, two.portVolt)
+  return two
+}
+
+function better(a: Float64Array, b: Float64Array, least = Number.NEGATIVE_INFINITY): void {
+  for (let i = 0; i < b.length; i++) b[i] = Math.max(least, 2 * b[i]! - a[i]!)
 }
 
 function farthest(a: Float64Array, b: Float64Array): number {
@@ -297,16 +296,21 @@ function farthest(a: Float64Array, b: Float64Array): number {
 
 function between(a: Instant, b: Instant, timeUs: number): Instant {
   const share = (timeUs - a.timeUs) / (b.timeUs - a.timeUs)
-  const mix = (x: Float64Array, y: Float64Array) => Float64Array.from(x, (v, i) => v + share * (y[i]! - v))
   return {
     timeUs,
     state: {
-      volt: mix(a.state.volt, b.state.volt),
-      stay: mix(a.state.stay, b.state.stay),
-      supply: mix(a.state.supply, b.state.supply),
+      volt: mix(a.state.volt, b.state.volt, share),
+      stay: mix(a.state.stay, b.state.stay, share),
+      supply: mix(a.state.supply, b.state.supply, share),
     },
-    sourceAmp: mix(a.sourceAmp, b.sourceAmp),
-    supplyAmp: mix(a.supplyAmp, b.supplyAmp),
-    portVolt: mix(a.portVolt, b.portVolt),
+    sourceAmp: mix(a.sourceAmp, b.sourceAmp, share),
+    supplyAmp: mix(a.supplyAmp, b.supplyAmp, share),
+    portVolt: mix(a.portVolt, b.portVolt, share),
   }
+}
+
+function mix(x: Float64Array, y: Float64Array, share: number): Float64Array {
+  const mixed = new Float64Array(x.length)
+  for (let i = 0; i < x.length; i++) mixed[i] = x[i]! + share * (y[i]! - x[i]!)
+  return mixed
 }

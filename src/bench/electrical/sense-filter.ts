@@ -21,9 +21,11 @@ export class SenseFilter {
     if (timeUs <= this.#nowUs) return this.#amp
     this.#rails.ahead(timeUs)
     const { points } = this.#rails
-    for (let i = 1; i < points.length && this.#nowUs < timeUs; i++) {
+    // Most of the points are over: look from the last one backwards.
+    let first = points.length
+    while (first > 1 && points[first - 1]!.timeUs > this.#nowUs) first--
+    for (let i = first; i < points.length && this.#nowUs < timeUs; i++) {
       const end = points[i]!
-      if (end.timeUs <= this.#nowUs) continue
       const until = Math.min(timeUs, end.timeUs)
       this.#along(
         this.#rails.sourceAmp(this.#source, Math.max(this.#nowUs, points[i - 1]!.timeUs)),

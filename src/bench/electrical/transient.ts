@@ -252,19 +252,26 @@ function read(t: Topology, scratch: Scratch, from: State, modes: Modes, h: numbe
           from.stay[index]! + (h * scratch.staySiemens[index]! * (volt - from.stay[index]!)) / load.stay.farad
     }
   })
-  const sourceAmp = Float64Array.from(t.sources, ({ plan, port, supply, output }, d) => {
-    if (output === 'open') return 0
+  const sourceAmp = new Float64Array(t.sources.length)
+  for (let d = 0; d < sourceAmp.length; d++) {
+    const { plan, port, supply, output } = t.sources[d]!
     const s = 1 / Math.max(LEAST_OHM, plan.ohm)
-    if (output === 'braking') return -s * x[port]!
-    return modes.source[d] === 'held' ? plan.holdsAmp : s * (x[n + supply]! - plan.dropVolt - x[port]!)
-  })
-  const supplyAmp = Float64Array.from(t.supplies, ({ plan, volt, on }, k) => {
-    if (!on || modes.supply[k] === 'blocked') return 0
-    if (modes.supply[k] === 'free') return (volt - x[n + k]!) / Math.max(LEAST_OHM, plan.ohm)
-    if (plan.limit !== 'foldback') return plan.limitAmp
-    const short = plan.shortAmp ?? 0
-    return short + ((plan.limitAmp - short) * x[n + k]!) / plan.volt
-  })
+    if (output === 'braking') sourceAmp[d] = -s * x[port]!
+    else if (output === 'driving')
+      sourceAmp[d] =
+        modes.source[d] === 'held' ? plan.holdsAmp : s * (x[n + supply]! - plan.dropVolt - x[port]!)
+  }
+  const supplyAmp = new Float64Array(t.supplies.length)
+  for (let k = 0; k < supplyAmp.length; k++) {
+    const { plan, volt, on } = t.supplies[k]!
+    if (!on || modes.supply[k] === 'blocked') continue
+    if (modes.supply[k] === 'free') supplyAmp[k] = (volt - x[n + k]!) / Math.max(LEAST_OHM, plan.ohm)
+    else if (plan.limit !== 'foldback') supplyAmp[k] = plan.limitAmp
+    else {
+      const short = plan.shortAmp ?? 0
+      supplyAmp[k] = short + ((plan.limitAmp - short) * x[n + k]!) / plan.volt
+    }
+  }
   return { state, sourceAmp, supplyAmp, portVolt: x.slice(0, n) }
 }
 
