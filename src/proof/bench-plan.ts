@@ -38,8 +38,14 @@ function stopsOf({ design }: LoadedDesign): BenchPlan['stops'] {
   if (!fleet || !traffic?.stops) return []
   const input = trafficInputOf({ ...design, fleet })
   const { locomotives } = resolveTraffic(input)
+  // As the calculation has it: the output named, or the first in operations mode.
+  const running = Object.keys(design.signal.outputs).filter(
+    (o) => design.signal.outputs[o]!.mode === 'operations',
+  )
+  const output = traffic.output ?? running[0]
   return Object.entries(traffic.stops).map(([name, s]) => ({
     name,
+    output,
     section: s.section,
     marginMm: s.margin,
     wholeTrain: s.kind === 'platform',

@@ -65,8 +65,8 @@ describe('the examples as they are', () => {
       'supply-current main not shown',
       'supply-current yard not shown',
       'supply-current branch not shown',
-      'stopping-distance undefined not shown',
-      'stopping-distance undefined not shown',
+      'stopping-distance main not shown',
+      'stopping-distance main not shown',
       'start-up main met',
     ])
     // All three drivers hang on one enable pin: the firmware's trip takes the others with it.

@@ -21,6 +21,8 @@ export interface Topology {
   bridges: readonly (Omit<Bridge, 'from' | 'to'> & { from: number; to: number })[]
   loadCount: number
   scratch?: Scratch
+  /** Ports that a source feeds, 1 each; found when first asked for. */
+  fed?: Uint8Array
 }
 
 /** Voltages that last from one instant to the next: of each load's capacitor, stay-alive, and each supply's output. */
@@ -293,13 +295,13 @@ function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: 
     const rail = Math.abs(x[p]!)
     if (modes.sign[p]! * x[p]! < -1e-6 && may()) {
       modes.sign[p] = -modes.sign[p]!
-      change(rail < DEAD_VOLT)
+      change(rail < DEAD_VOLT || !isFed(t, p))
     }
     for (const { load, index } of loads) {
       const conducts = rail >= found.state.volt[index]! ? 1 : 0
       if (conducts !== modes.conducts[index] && may()) {
         modes.conducts[index] = conducts
-        change(Math.abs(rail - found.state.volt[index]!) < EDGE_VOLT)
+        change(Math.abs(rail - found.state.volt[index]!) < EDGE_VOLT || !isFed(t, p))
       }
       if (!load.stay) continue
       const gives = found.state.stay[index]! > found.state.volt[index]! ? 1 : 0
@@ -340,4 +342,24 @@ function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: 
     }
   })
   return changed
+}
+
+/** Whether a driving source reaches a port: on rails that none does, no choice of polarity changes what a source gives. */
+function isFed(t: Topology, port: number): boolean {
+  if (t.fed) return t.fed[port] === 1
+  const fed = new Uint8Array(t.ports.length)
+  const next = t.sources.flatMap((s) => (s.output === 'driving' ? [s.port] : []))
+  for (let p = next.pop(); p !== undefined; p = next.pop()) {
+    if (fed[p]) continue
+    fed[p] = 1
+    t.siemens[p]!.forEach((s, q) => {
+      // What rounding leaves between separate rails is no wire.
+      if (Math.abs(s) > LEAK) next.push(q)
+    })
+    for (const { from, to } of t.bridges)
+      if (from === p) next.push(to)
+      else if (to === p) next.push(from)
+  }
+  t.fed = fed
+  return fed[port] === 1
 }

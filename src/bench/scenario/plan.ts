@@ -2,6 +2,8 @@
 
 export interface PlannedStop {
   name: string
+  /** Output that its trains run on; absent where it is not known. */
+  output?: string | undefined
   /** Of the track; absent where the design gives only a length. */
   section?: string | undefined
   /** To stay free at the end, mm. */

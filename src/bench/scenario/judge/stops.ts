@@ -12,6 +12,7 @@ import { NEAR_PLANNED } from './load.js'
 export function stopsInside(played: Played): Found[] {
   return (played.options.planned?.stops ?? []).map((stop) => ({
     clause: 'stopping-distance',
+    ...(stop.output === undefined ? {} : { about: stop.output }),
     section: stop.name,
     ...judged(stop, played),
   }))
