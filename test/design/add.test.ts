@@ -21,6 +21,8 @@ const REFUSED = [
   /^track\.bus\.bus\.switch$/,
   // Commands to send need locomotives to send them to.
   /^traffic$/,
+  // A variant holds what it changes; a part of its own needs keys that nobody can fill in for it.
+  /^variants\./,
 ]
 
 type Place = (string | number)[]
@@ -79,13 +81,13 @@ it.each([...exampleNames(), 'a new design'])('keeps %s loadable', { timeout: 600
     if ('refused' in added) {
       expect(REFUSED.some((r) => r.test(where)) ? '' : `${where}: ${added.refused}`).toBe('')
       expect(added.refused).not.toBe('')
-      refused++
+      if (path[0] !== 'variants') refused++
       continue
     }
     expect(added.text, where).not.toBe(text)
     expect(() => loadDesign(added.text), where).not.toThrow()
   }
-  expect(refused).toBeLessThan(adds.length / 5)
+  expect(refused).toBeLessThan(adds.filter(([first]) => first !== 'variants').length / 5)
 })
 
 it('adds nothing worse to a text that is wrong elsewhere', () => {
