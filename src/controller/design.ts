@@ -113,4 +113,3 @@ export const firmwareShape = shape({
 })
 
 export type ControllerDesign = Value<typeof controllerShape>
-export type FirmwareDesign = Value<typeof firmwareShape>

@@ -33,11 +33,6 @@ export function loadScenario(text: string, file: string, setup: BenchSetup): Loa
   return { scenario, file, placeOf }
 }
 
-/** Whether a text is meant as a scenario file, well-formed or not. */
-export function looksLikeScenario(text: string): boolean {
-  return /^scenario\s*:/m.test(text)
-}
-
 function inspect(
   text: string,
 ): { scenario: ScenarioDesign; placeOf(path: Path): Place } | { problems: Problem[] } {

@@ -90,8 +90,6 @@ export type Packet =
   | { kind: 'service-address-query'; address: number }
   | { kind: 'service-lock'; address: number }
 
-export type PacketKind = Packet['kind']
-
 /** How bytes that depend on where or for whom they are sent should be read. */
 export interface PacketOptions {
   /** First bytes 112–127 are service-mode packets only in service mode. Default operations. */

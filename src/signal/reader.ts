@@ -241,11 +241,6 @@ export class SignalReader implements EdgeSink {
     this.#toTick = (options.toUs ?? Number.POSITIVE_INFINITY) / clock.tickUs
   }
 
-  /** Packets read so far, for progress. */
-  get packetsSoFar(): number {
-    return this.#packets.counts.total
-  }
-
   /** A decoder acknowledged at this time, us. Tell it before the edges after it are pushed. */
   acknowledge(timeUs: number): void {
     this.#packets.acknowledge(timeUs)

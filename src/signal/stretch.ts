@@ -45,12 +45,3 @@ export type StretchAccount = Record<StretchKind, number>
 export function emptyAccount(): StretchAccount {
   return Object.fromEntries(STRETCH_KINDS.map((kind) => [kind, 0])) as StretchAccount
 }
-
-/** The same record with stretches of under-voltage taken out of what was driven: an analog importer finds those. */
-export function withUnderVoltage(account: StretchAccount, stretches: readonly Stretch[]): StretchAccount {
-  const us = stretches
-    .filter((s) => s.kind === 'under-voltage')
-    .reduce((sum, { fromUs, toUs }) => sum + toUs - fromUs, 0)
-  const moved = Math.min(us, account.driven)
-  return { ...account, driven: account.driven - moved, 'under-voltage': account['under-voltage'] + moved }
-}

@@ -605,5 +605,4 @@ export type LocomotiveDesign = FleetDesign[string]
 export type TrafficDesign = Value<typeof trafficShape>
 export type PolicyDesign = Value<typeof policy>
 export type OperatorDesign = Value<typeof operator>
-export type ScriptEvent = Value<typeof event>
 export type StopDesign = Value<typeof stop>

@@ -2,12 +2,6 @@
 import type { DriverPins } from '../station/setup.js'
 import type { DriverOutput } from './parts.js'
 
-export type DriverKind = 'phase and enable' | 'two inputs'
-
-export function driverKind({ inverted }: DriverPins): DriverKind {
-  return inverted === undefined ? 'phase and enable' : 'two inputs'
-}
-
 /**
  * Common practice, as the truth tables of such bridges have it: without every enable input on, or asleep, both outputs are
  * open; a brake input, or two inputs at the same level, join both rails to one side; otherwise the direction input, or

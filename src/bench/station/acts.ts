@@ -63,8 +63,6 @@ export type BenchAct =
   /** A turnout is thrown by hand. */
   | { act: 'throw'; turnout: string; to: 'straight' | 'diverging' }
 
-export type ActKind = BenchAct['act']
-
 /** A place in words: `south.3`, `south.3 at 120 mm`, `the weakest place of yard`, `where express is`. */
 export function placeWords(at: BenchPlace): string {
   if ('train' in at) return `where ${at.train} is`

@@ -34,8 +34,6 @@ export class DistrictStation {
   isHot = false
   /** What the inputs of the driver ask for. */
   wanted: DriverOutput = 'open'
-  /** Its rails carry the signal without a break since then, us; Infinity while they do not. */
-  onSinceUs = Number.POSITIVE_INFINITY
   peakAmp = 0
   hottestC: number
   #heat: ThermalState

@@ -8,7 +8,6 @@
 import type { TimerInfo } from '../chips/index.js'
 import { channelsOf, type Mode, noOpposite, type RegisterLoad, type Setting, type Use } from './mode.js'
 
-const hex = (n: number) => `0x${n.toString(16).toUpperCase().padStart(2, '0')}`
 const bit = (name: string, at: number) => ({ name, at })
 
 interface Bit {
@@ -333,6 +332,3 @@ function ocrCMode(id: string, period: 'half' | 'bit'): Mode {
 }
 
 export const OCRC_MODES: readonly Mode[] = [ocrCMode('ocrc-bit', 'bit'), ocrCMode('ocrc-toggle', 'half')]
-
-/** For messages and headers. */
-export const asHex = hex

@@ -156,4 +156,3 @@ export const trackShape = shape({
 export type TrackDesign = Value<typeof trackShape>
 export type BusRunDesign = Value<typeof busRun>
 export type FeederDesign = Value<typeof feeder>
-export type SectionDesign = Value<typeof section>

@@ -2,7 +2,7 @@
 
 import type { TrackLayout } from '../layout/layout.js'
 import type { Network } from '../network/network.js'
-import { type Progressive, runToEnd } from '../progress.js'
+import type { Progressive } from '../progress.js'
 import {
   emptyLine,
   type RingCircuit,
@@ -167,10 +167,6 @@ const STEEP_VOLT_PER_US = 2.5
  * Best RC for the ends of the bus over values one can buy, the same at every end: of those that keep the crossing clean and steep, least peak; among those within 2 % of the driver's voltage of it, the
  * one whose resistor stays coolest.
  */
-export function searchTerminator(c: RingCircuit): TerminatorChoice {
-  return runToEnd(terminatorSteps(c))
-}
-
 function* terminatorSteps(c: RingCircuit): Progressive<TerminatorChoice> {
   const all: TerminatorChoice[] = []
   for (const ohm of OHMS)
@@ -276,14 +272,9 @@ function thin(waves: Waves, node: number): { timeUs: number[]; volt: number[] } 
 }
 
 /**
- * Every figure of a circuit by the ladder. Where the driver's edge is assumed, also for the quickest and the slowest one.
+ * Every figure of a circuit by the ladder, in steps. Where the driver's edge is assumed, also for the quickest and the slowest one.
  * @param search for the best resistor and capacitor as well.
  */
-export function calculateDistrict(c: RingCircuit, search: boolean, reservoirFarad?: number): DistrictRinging {
-  return runToEnd(districtSteps(c, search, reservoirFarad))
-}
-
-/** {@link calculateDistrict} in steps: the search tells how far it is. */
 export function* districtSteps(
   c: RingCircuit,
   search: boolean,

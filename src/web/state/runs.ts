@@ -122,11 +122,6 @@ function keep(reading: Reading): void {
   chosenReading.value = reading.key
 }
 
-export interface DroppedFile {
-  name: string
-  bytes: () => Promise<Uint8Array>
-}
-
 let lastAsked: [File | undefined, File | undefined, number] | undefined
 
 /** The firmware that was run last, once more. */
