@@ -1,7 +1,7 @@
 /** A diagnosis on the terminal. */
 import type { FindReport } from '../find/index.js'
 import { textTable, wrapText } from '../plot/index.js'
-import { formatNumber, formatShare } from '../units/index.js'
+import { capital, formatNumber, formatShare } from '../units/index.js'
 
 /** More explanations than these are not listed. */
 const MOST_LISTED = 8
@@ -46,8 +46,4 @@ export function howOf(next: FindReport['next'][number]): string {
 
 function wordsOf(report: FindReport, id: string): string {
   return report.ranking.find((r) => r.id === id)?.words ?? id
-}
-
-function capital(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1)
 }

@@ -3,6 +3,7 @@ import {
   groupOptions,
   type OptionGroup,
   type SearchResult,
+  TIMER_WAY,
   type TimerOption,
   whyAfter,
 } from '../controller/index.js'
@@ -21,15 +22,6 @@ export interface OutputTimers {
   /** The option whose registers are shown. */
   shown?: TimerOption
   evidence: Statement[]
-}
-
-const WAY: Record<TimerOption['behaviour'], string> = {
-  list: 'hardware plays a list',
-  'bit-next': 'bit period, buffered',
-  'half-next': 'toggle, buffered',
-  'bit-now': 'bit period, top unbuffered',
-  'half-now': 'toggle, unbuffered',
-  pin: 'interrupt writes the pin',
 }
 
 function places(g: OptionGroup, most: number): string {
@@ -102,7 +94,7 @@ function optionTable(groups: readonly OptionGroup[], width: number): string[] {
       const o = g.option
       return [
         String(i + 1),
-        WAY[o.behaviour],
+        TIMER_WAY[o.behaviour],
         places(g, o.channel === 'any' ? 1 : o.inverted === undefined ? 3 : 2),
         `${o.divider}`,
         formatTimeUs(o.one.us, 5),
@@ -221,7 +213,7 @@ function refusedLines(found: SearchResult, width: number, all: boolean): string[
   if (all && groups.length > 0) {
     lines.push('Rejected:')
     for (const g of groups) {
-      const way = `- ${WAY[g.option.behaviour]}, ${places(g, 2)}, / ${g.option.divider}: ${g.option.refused}`
+      const way = `- ${TIMER_WAY[g.option.behaviour]}, ${places(g, 2)}, / ${g.option.divider}: ${g.option.refused}`
       lines.push(...wrapText(way, width, '  '))
     }
     lines.push('')
@@ -229,7 +221,7 @@ function refusedLines(found: SearchResult, width: number, all: boolean): string[
     lines.push(`${groups.length} configurations rejected; --all gives the reasons.`)
     for (const why of new Set(reserved.map((g) => g.option.refused!))) {
       const ways = reserved.filter((g) => g.option.refused === why)
-      const list = ways.map((g) => `${WAY[g.option.behaviour]} / ${g.option.divider}`).join('; ')
+      const list = ways.map((g) => `${TIMER_WAY[g.option.behaviour]} / ${g.option.divider}`).join('; ')
       lines.push(...wrapText(`- ${why}; without that, possible: ${list}`, width, '  '))
     }
     lines.push('')

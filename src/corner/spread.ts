@@ -45,12 +45,15 @@ export function yieldOf<K extends string>(
   return { share: holds / builds, ...wilson(holds, builds), builds }
 }
 
-/** Wilson's interval of a share, 95 %. */
-function wilson(seen: number, of: number): { low: number; high: number } {
+/**
+ * 95 % confidence interval of a share by Wilson (1927).
+ * @param hits of @param n trials; n > 0.
+ */
+export function wilson(hits: number, n: number): { low: number; high: number } {
   const z = 1.959964
-  const share = seen / of
-  const middle = (share + (z * z) / (2 * of)) / (1 + (z * z) / of)
-  const half = (z / (1 + (z * z) / of)) * Math.sqrt((share * (1 - share)) / of + (z * z) / (4 * of * of))
+  const share = hits / n
+  const middle = (share + (z * z) / (2 * n)) / (1 + (z * z) / n)
+  const half = (z / (1 + (z * z) / n)) * Math.sqrt((share * (1 - share)) / n + (z * z) / (4 * n * n))
   return { low: Math.max(0, middle - half), high: Math.min(1, middle + half) }
 }
 

@@ -66,6 +66,35 @@ export function removeFromDesign(before: string, path: Path): string {
   return next !== undefined && sameData(next, wanted) ? next : wanted.toString({ lineWidth: 0 })
 }
 
+/** A value to be put at a path, or to be taken away where there is none. */
+export interface DesignChange {
+  path: Path
+  value?: unknown
+}
+
+/** Several changes, one after the other. @throws RangeError as {@link setInDesign} does. */
+export function changeDesign(text: string, changes: readonly DesignChange[]): string {
+  return changes.reduce(
+    (next, { path, value }) =>
+      value === undefined ? removeFromDesign(next, path) : setInDesign(next, path, value),
+    text,
+  )
+}
+
+/** The plain data of a design file, as written. @throws RangeError when the text is no YAML. */
+export function dataOf(text: string): unknown {
+  return parse(text).toJS()
+}
+
+/** Whether an edit has taken comments of the file away. */
+export function losesComment(before: string, after: string): boolean {
+  return commentsOf(after) < commentsOf(before)
+}
+
+function commentsOf(text: string): number {
+  return [...text.matchAll(/(?:^|\s)#[^\n]*/g)].length
+}
+
 /** The text, and where its lines are. */
 class Lines {
   readonly text: string

@@ -1,6 +1,7 @@
 /** The proof as one HTML file: no scripts, nothing loaded, light and dark, fit to print. */
 
 import { CLAUSE_EXPLAINED, type Origin } from '../standard/index.js'
+import { capital } from '../units/index.js'
 import { changeText, sinceText } from './baseline/changes.js'
 import { classOf, htmlPage, marginBar, text } from './html-page.js'
 import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
@@ -112,8 +113,4 @@ function cellHtml(row: Row, origin: Origin): string {
   const words = only ? `(${verdictWord(cell.verdict)})` : verdictWord(cell.verdict)
   const look = only ? 'not shown' : cell.verdict
   return `<td class="cell"><strong class="${classOf(look)}">${words}</strong>${marginBar(cell.margin, look)}<small>margin ${text(marginText(cell.margin))}, ${text(valueText(cell.evidence[0]!))}</small><details><summary>why</summary>${[...details, ...further].join('')}</details></td>`
-}
-
-function capital(word: string): string {
-  return word[0]!.toUpperCase() + word.slice(1)
 }

@@ -2,10 +2,18 @@
  * Changes of the design file that are safe to make: each was judged with the whole design, mends the clause it is
  * meant for, and makes no other clause worse.
  */
-import { type LoadedDesign, loadDesign, setInDesign } from '../design/index.js'
+import {
+  changeDesign,
+  dataOf,
+  type LoadedDesign,
+  loadDesign,
+  losesComment,
+  setInDesign,
+} from '../design/index.js'
 import type { Finding } from '../finding/index.js'
 import { type Candidate, tripReach } from '../power/index.js'
-import type { ClauseId, Statement } from '../standard/index.js'
+import { type ClauseId, type Statement, worsened } from '../standard/index.js'
+import { type Advice, adviceEdit, type RawFile, type TrackModel } from '../track/index.js'
 import { InputError } from '../units/index.js'
 import { evidenceOfDesign } from './design-evidence.js'
 
@@ -40,6 +48,28 @@ function verdictsOf(loaded: LoadedDesign, file: string): Map<string, Statement['
 /** The design file with a proposal made; comments and layout stay. */
 export function withProposal(text: string, { path, value }: Pick<Proposal, 'path' | 'value'>): string {
   return setInDesign(text, path, value)
+}
+
+/**
+ * A design file with a proposal for the railroad made, or why it is not: it takes decisions that are the builder's, it
+ * would lose a comment, or it would make another clause worse.
+ */
+export function withAdvice(
+  loaded: LoadedDesign,
+  text: string,
+  file: string,
+  model: TrackModel,
+  advice: Advice,
+): { text: string } | { refused: 'decisions' | 'comment' } | { worse: Statement } {
+  const edit = adviceEdit(model, dataOf(text) as RawFile, advice)
+  if (!edit) return { refused: 'decisions' }
+  const changed = changeDesign(text, edit.changes)
+  if (losesComment(text, changed)) return { refused: 'comment' }
+  const [worse] = worsened(
+    evidenceOfDesign(loaded, { file }).statements,
+    evidenceOfDesign(loadDesign(changed, file), { file }).statements,
+  )
+  return worse ? { worse } : { text: changed }
 }
 
 /**

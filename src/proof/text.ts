@@ -1,6 +1,7 @@
 /** The proof for a terminal. */
 import { textBar, wrapText } from '../plot/index.js'
 import type { Origin } from '../standard/index.js'
+import { capital } from '../units/index.js'
 import { changeText, type Since, type SinceChange, sinceText } from './baseline/changes.js'
 import { isShownCell, ORIGINS, type Proof, type Row } from './proof.js'
 import {
@@ -105,10 +106,6 @@ function sinceLines(
     ...list('worse: ', since.worse),
     ...list('better:', since.better),
   ]
-}
-
-function capital(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1)
 }
 
 function reasons(proof: Proof, wrap: (text: string) => string[]): string[] {

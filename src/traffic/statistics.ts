@@ -99,15 +99,3 @@ function select(v: Float64Array, k: number): void {
     else return
   }
 }
-
-/**
- * 95 % confidence interval of a share by Wilson (1927).
- * @param hits of @param n trials; n > 0.
- */
-export function wilson(hits: number, n: number): { low: number; high: number } {
-  const z = 1.959964
-  const p = hits / n
-  const centre = (p + (z * z) / (2 * n)) / (1 + (z * z) / n)
-  const half = (z / (1 + (z * z) / n)) * Math.sqrt((p * (1 - p)) / n + (z * z) / (4 * n * n))
-  return { low: Math.max(0, centre - half), high: Math.min(1, centre + half) }
-}

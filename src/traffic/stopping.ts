@@ -1,9 +1,10 @@
 /** Where trains stop: the way from the detector to the decoder in time, and the way of the train in mm. */
+import { wilson } from '../corner/index.js'
 import type { CaseResult } from './case.js'
 import type { LocomotiveDesign, StopDesign } from './design.js'
 import { movingSteps } from './packets.js'
 import type { ResolvedTraffic } from './plan.js'
-import { quantileOf, wilson } from './statistics.js'
+import { quantileOf } from './statistics.js'
 
 /** S-9.2.2:2012, CV3 and CV4: seconds per step = CV x 0.896 / steps in use (confirmed). */
 export const MOMENTUM_S = 0.896

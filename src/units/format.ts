@@ -58,3 +58,8 @@ export function formatByte(byte: number): string {
 export function formatBytes(bytes: ArrayLike<number>, length = bytes.length): string {
   return Array.from({ length }, (_, i) => formatByte(bytes[i]!)).join(' ')
 }
+
+/** With a capital at its beginning, as a sentence or heading has it. */
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1)
+}

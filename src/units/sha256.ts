@@ -111,3 +111,14 @@ export class Sha256 {
 export function sha256Hex(bytes: Uint8Array): string {
   return new Sha256().push(bytes).hex()
 }
+
+/** The UTF-16 code units of a text, for a sum of it: domain rooms have no encoder, and only equality matters. */
+export function codeUnits(text: string): Uint8Array {
+  const bytes = new Uint8Array(2 * text.length)
+  for (let i = 0; i < text.length; i++) {
+    const code = text.charCodeAt(i)
+    bytes[2 * i] = code & 255
+    bytes[2 * i + 1] = code >> 8
+  }
+  return bytes
+}

@@ -93,7 +93,7 @@ export class Rails {
     this.#start(timeUs)
   }
 
-  /** Only what loads draw, supplies give or drivers do has changed: no wire, no place. */
+  /** The first instant after a change. */
   #start(timeUs: number): void {
     const t = this.#build()
     this.#modes = new Modes(t)

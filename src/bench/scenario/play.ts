@@ -2,7 +2,7 @@
 import { seededRandom } from '../../corner/index.js'
 import type { Finding } from '../../finding/index.js'
 import { isShown, type Statement, type Verdict } from '../../standard/index.js'
-import { InputError, Sha256 } from '../../units/index.js'
+import { codeUnits, InputError, Sha256 } from '../../units/index.js'
 import { BENCH_FINDINGS as SAYS } from '../findings.data.js'
 import type { BenchAct } from '../station/acts.js'
 import { CoupledRun } from '../station/coupled.js'
@@ -171,16 +171,7 @@ function besideExpectations(played: Played): Found[] {
 
 function digestOf({ run, states, ears, bytesIn }: Trace, statements: readonly Statement[]): string {
   const sum = new Sha256()
-  const add = (value: unknown) => {
-    const text = JSON.stringify(value)
-    const bytes = new Uint8Array(2 * text.length)
-    for (let i = 0; i < text.length; i++) {
-      const code = text.charCodeAt(i)
-      bytes[2 * i] = code & 255
-      bytes[2 * i + 1] = code >> 8
-    }
-    sum.push(bytes)
-  }
+  const add = (value: unknown) => sum.push(codeUnits(JSON.stringify(value)))
   add(run.timeline())
   add([...run.amps])
   add([...states])

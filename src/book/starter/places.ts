@@ -1,5 +1,5 @@
 /** The marked places of the starter firmware: what a builder wrote there outlives a regeneration. */
-import { sha256Hex } from '../../units/index.js'
+import { codeUnits, sha256Hex } from '../../units/index.js'
 
 /** Comment marks of a kind of file: slash and star in C, `#` in a Makefile. */
 const BEGIN = /^\s*(?:\/\*|#|<!--) your own: (.+?)(?: \*\/| -->)?$/
@@ -84,14 +84,7 @@ function parse(text: string): Parsed | PlaceFault {
 }
 
 function sumOf(outside: string): string {
-  // Two bytes a character: these rooms have no encoder, and only equality matters.
-  const bytes = new Uint8Array(2 * outside.length)
-  for (let i = 0; i < outside.length; i++) {
-    const code = outside.charCodeAt(i)
-    bytes[2 * i] = code & 255
-    bytes[2 * i + 1] = code >> 8
-  }
-  return sha256Hex(bytes).slice(0, NO_SUM.length)
+  return sha256Hex(codeUnits(outside)).slice(0, NO_SUM.length)
 }
 
 /** A new file with the sum of what is outside of its places. */

@@ -1,5 +1,5 @@
 import { join, resolve } from 'node:path'
-import { loadFirmware, parseStimulus, SIMULATED_CHIPS } from '../../controller/index.js'
+import { SIMULATED_CHIPS } from '../../controller/index.js'
 import type { Design } from '../../design/index.js'
 import { outputOf, placeEvidence } from '../../proof/index.js'
 import {
@@ -25,8 +25,9 @@ import { formatTimeUs, InputError, nearest } from '../../units/index.js'
 import { readCapture } from '../capturing.js'
 import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
-import { makeFolder, readUpTo, writeWhole } from '../files/index.js'
-import { quantityOption } from '../quantity-option.js'
+import { makeFolder, writeWhole } from '../files/index.js'
+import { readFirmware, readStimulus } from '../firmware-evidence.js'
+import { countOption, quantityOption } from '../quantity-option.js'
 import { type DesignFile, profileOfDesign, readDesign } from '../read-design.js'
 import { runFirmware } from '../run-firmware.js'
 import { runTraffic } from '../traffic-tasks.js'
@@ -98,14 +99,14 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const policies = policiesOf(args, design, file)
   const capture = captureOf(args, loaded, input.traffic.output!)
   const firmware = firmwareOf(args, loaded, input.traffic.output!)
-  const most = count(args, 'most', 0, 10000)
+  const most = countOption(args, 'most', 0, 10000)
   const forUs = quantityOption(args, 'for', 'time', { min: 1e6, max: 100 * 3600e6, says: '1 s to 100 h' })
   const runs = await runTraffic(
     {
       input,
       policies: policies.names,
       most: most ?? input.traffic.capacity ?? Math.max(40, 2 * size(design)),
-      jobs: count(args, 'jobs', 1, 256),
+      jobs: countOption(args, 'jobs', 1, 256),
       forUs,
     },
     io,
@@ -202,15 +203,6 @@ function size(design: Design): number {
   return Object.values(design.fleet ?? {}).reduce((sum, l) => sum + l.count, 0)
 }
 
-function count(args: Arguments, name: string, min: number, max: number): number | undefined {
-  const text = args.text(name)
-  if (text === undefined) return undefined
-  const value = Number(text)
-  if (text.trim() === '' || !Number.isInteger(value) || value < min || value > max)
-    throw new InputError(`--${name} ${text}; expected a whole number from ${min} to ${max}`)
-  return value
-}
-
 /** A case as plain data: samples and, except for the policy in use, the timeline are left out. */
 function plain(r: CaseResult, whole: boolean): object {
   const { stops, trace, names, ...figures } = r
@@ -252,17 +244,9 @@ function firmwareOf(
     throw new InputError(
       `firmware of ${chip} cannot be simulated; expected one of ${SIMULATED_CHIPS.join(', ')}`,
     )
-  const image = loadFirmware(readUpTo(file, LARGEST_FIRMWARE_BYTES, 'a firmware file'), file)
+  const { image } = readFirmware(file)
   const script = design.firmware?.stimulus
-  const stimulus =
-    script === undefined
-      ? undefined
-      : parseStimulus(
-          new TextDecoder().decode(
-            readUpTo(loaded.beside(script), LARGEST_SCRIPT_BYTES, 'a stimulus script'),
-          ),
-          script,
-        )
+  const stimulus = script === undefined ? undefined : readStimulus(loaded.beside(script)).stimulus
   const forUs = runUs ?? 30e6
   return async (io) => {
     const watch = new TrafficWatch()
@@ -328,6 +312,3 @@ function captureOf(
     return { seen: watch.finish(), source: `capture ${file}`, origin: 'measured', file }
   }
 }
-
-const LARGEST_FIRMWARE_BYTES = 64 << 20
-const LARGEST_SCRIPT_BYTES = 4 << 20

@@ -1,4 +1,5 @@
 /** Manual pages (man(7) macros), made of the same data as the help. */
+import { capital } from '../../units/index.js'
 import type { NamedCommand } from './completion.js'
 import { EXIT_STATUS, optionCall, optionsOf } from './text.js'
 
@@ -75,7 +76,7 @@ function paragraphs(text: string): string[] {
 }
 
 function sentence(text: string): string {
-  const first = `${text[0]!.toUpperCase()}${text.slice(1)}`
+  const first = capital(text)
   return /[.?!]$/.test(first) ? first : `${first}.`
 }
 

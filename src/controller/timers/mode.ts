@@ -15,6 +15,16 @@ export type Method = NonNullable<Output['method']>
  */
 export type Behaviour = 'half-now' | 'half-next' | 'bit-now' | 'bit-next' | 'pin' | 'list'
 
+/** Each of them in a few words. */
+export const TIMER_WAY: Readonly<Record<Behaviour, string>> = {
+  list: 'hardware plays a list',
+  'bit-next': 'bit period, buffered',
+  'half-next': 'toggle, buffered',
+  'bit-now': 'bit period, top unbuffered',
+  'half-now': 'toggle, unbuffered',
+  pin: 'interrupt writes the pin',
+}
+
 /** One register and what is written to it. */
 export interface Setting {
   register: string

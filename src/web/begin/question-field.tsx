@@ -1,5 +1,6 @@
 /** One question: cards with pictures, a list, a field, or a number for each kind. */
 import { useId } from 'preact/hooks'
+import { capital } from '../../units/index.js'
 import type { AskedQuestion } from '../worker/calls.js'
 import { answerWith } from './state.js'
 
@@ -17,13 +18,11 @@ export function QuestionField({ question: q, problem }: Props) {
   return <Plain question={q} problem={problem} />
 }
 
-const name = (text: string) => text.charAt(0).toUpperCase() + text.slice(1)
-
 function Cards({ question: q, problem }: Props) {
   return (
     <fieldset class={`begin-cards${q.choices.some((c) => c.picture) ? ' pictured' : ''}`}>
       <legend>
-        {name(q.asks)} <span class="quiet">{q.help}</span>
+        {capital(q.asks)} <span class="quiet">{q.help}</span>
       </legend>
       <div>
         {q.choices.map((c) => (
@@ -62,7 +61,7 @@ function Plain({ question: q, problem }: Props) {
   const common = { id, 'aria-describedby': described, 'aria-invalid': problem !== undefined }
   return (
     <div class="field begin-field">
-      <label for={id}>{name(q.asks)}</label>
+      <label for={id}>{capital(q.asks)}</label>
       {q.kind === 'choice' ? (
         <select {...common} value={q.value} onChange={(e) => answerWith(q.id, e.currentTarget.value)}>
           {q.choices.map((c) => (
@@ -113,7 +112,7 @@ function Counts({ question: q, problem }: Props) {
   return (
     <fieldset class="begin-counts">
       <legend>
-        {name(q.asks)} <span class="quiet">{q.help}</span>
+        {capital(q.asks)} <span class="quiet">{q.help}</span>
       </legend>
       {q.choices.map((c) => (
         <label>

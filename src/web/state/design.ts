@@ -2,7 +2,7 @@
 import { computed, signal } from '@preact/signals'
 import { parseDocument } from 'yaml'
 import type { Path } from '../../design/index.js'
-import { DESIGN_VERSION, removeFromDesign, setInDesign, upgradeDesign } from '../../design/index.js'
+import { changeDesign, DESIGN_VERSION, upgradeDesign } from '../../design/index.js'
 import type { DesignSource, FileHost } from '../file-host.js'
 import { desk } from '../worker/callers.js'
 
@@ -95,10 +95,7 @@ export function change(next: string, what: string): void {
 /** Set one value of the design, or take it out with `undefined`. @returns a sentence when that cannot be done. */
 export function setValue(path: Path, value: unknown): string | undefined {
   try {
-    change(
-      value === undefined ? removeFromDesign(text.value, path) : setInDesign(text.value, path, value),
-      path.join('.'),
-    )
+    change(changeDesign(text.value, [{ path, value }]), path.join('.'))
     return undefined
   } catch (error) {
     return error instanceof Error ? error.message : String(error)

@@ -1,6 +1,6 @@
 /** The railroad for the page: its map to touch, figures and tables, with a fault if one is chosen; and edits of it. */
 import { parse } from 'yaml'
-import { DesignError, type LoadedDesign, removeFromDesign, setInDesign } from '../../design/index.js'
+import { changeDesign, DesignError, type LoadedDesign, losesComment } from '../../design/index.js'
 import { type Railroad, railroadOf } from '../../proof/index.js'
 import {
   adviseTrack,
@@ -307,23 +307,15 @@ export function railroadFigures(text: string, fault?: string): DeskCalls['track'
   return trackFigures(loadOnce(text), fault)
 }
 
-const commentsOf = (text: string) => [...text.matchAll(/(?:^|\s)#[^\n]*/g)].length
-
 /** One edit, read again: the new text, or why it cannot be. */
 export function editRailroad(text: string, action: TrackAction): DeskCalls['edit']['gives'] {
   try {
     const before = soundRailroad(loadOnce(text))
     if (!before) return { refused: 'The design has no track with power districts yet.' }
     const { changes, says } = editTrack(before.model, parse(text) as RawFile, action)
-    let next = text
-    for (const { path, value } of changes)
-      next = value === undefined ? removeFromDesign(next, path) : setInDesign(next, path, value)
+    const next = changeDesign(text, changes)
     const after = loadOnce(next)
-    if (
-      action.do !== 'remove section' &&
-      action.do !== 'remove feeder' &&
-      commentsOf(next) < commentsOf(text)
-    )
+    if (action.do !== 'remove section' && action.do !== 'remove feeder' && losesComment(text, next))
       return { refused: 'That would lose a comment of the file: do it in the text.' }
     soundRailroad(after)
     return { text: next, says }

@@ -6,6 +6,7 @@ import {
   hasHeader,
   searchTimers,
   signalHeader,
+  TIMER_WAY,
   type TimerOption,
   whyAfter,
 } from '../../controller/index.js'
@@ -13,15 +14,6 @@ import { profileOfDesign } from '../../design/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import type { TimerDetails, TimersAnswer } from './calls.js'
 import { loadOnce } from './loaded.js'
-
-const WAY: Record<TimerOption['behaviour'], string> = {
-  list: 'hardware plays a list',
-  'bit-next': 'bit period, buffered',
-  'half-next': 'toggle, buffered',
-  'bit-now': 'bit period, top unbuffered',
-  'half-now': 'toggle, unbuffered',
-  pin: 'interrupt writes the pin',
-}
 
 const MISS: Partial<Record<TimerOption['behaviour'], string>> = {
   list: 'stall or repeat',
@@ -52,7 +44,7 @@ export function timers(text: string, name: string, pick: string | undefined): Ti
       const before = groups[i - 1]
       return {
         id: o.id,
-        way: WAY[o.behaviour],
+        way: TIMER_WAY[o.behaviour],
         places: g.places
           .slice(0, 3)
           .map((p) => `${p.timer}: ${p.pins.slice(0, 2).join(' ')}${p.pins.length > 2 ? ' …' : ''}`)
@@ -79,7 +71,7 @@ export function timers(text: string, name: string, pick: string | undefined): Ti
     refused: groupOptions(found.refused)
       .slice(0, 30)
       .map((g) => ({
-        way: `${WAY[g.option.behaviour]}, ${g.places[0]!.timer}, divider ${g.option.divider}`,
+        way: `${TIMER_WAY[g.option.behaviour]}, ${g.places[0]!.timer}, divider ${g.option.divider}`,
         why: g.option.refused!,
       })),
     unusableModes: found.unusableModes,

@@ -111,7 +111,7 @@ export function shortOff(
 export function whereWords({ act }: DoneAct): string {
   if (act.derail) return `where ${act.derail.train} derails`
   const at = placeOf(act.short!.at)!
-  return 'section' in at ? `at ${placeWords(at)}` : 'train' in at ? placeWords(at) : `at ${placeWords(at)}`
+  return 'train' in at ? placeWords(at) : `at ${placeWords(at)}`
 }
 
 /** When something is across the rails: a derailed train shorts them only once it moves. */
