@@ -49,12 +49,14 @@ describe('the examples as they are', () => {
     const results = run('exhibition', [
       'short in main',
       'short in yard',
+      'short in main, strongest place',
       'every locomotive starts at once',
       'controller restarts under way',
     ])
     expect(verdicts(results)).toEqual([
       'short-trip main met',
       'short-trip yard met',
+      'short-trip main met',
       'inrush main met',
       'inrush yard met',
       'inrush branch met',
@@ -102,6 +104,32 @@ describe.runIf(HAVE_COMPILER)('a planted fault is caught', () => {
       [['TRIP_READINGS 20', 'TRIP_READINGS 200']],
       'short in main',
       'bench/short-late',
+    ],
+    [
+      'trips on the first short only',
+      'exhibition',
+      'main.c',
+      [
+        [
+          '  if (over < TRIP_READINGS) return;\n',
+          '  static bool done;\n  if (over < TRIP_READINGS || done) return;\n  done = true;\n',
+        ],
+      ],
+      'short in main, strongest place',
+      'bench/short-stays-on',
+    ],
+    [
+      'does not watch the current in its first second',
+      'exhibition',
+      'main.c',
+      [
+        [
+          '  if (over < TRIP_READINGS) return;',
+          '  static uint16_t looks;\n  if (looks < 10000) looks++, over = 0;\n  if (over < TRIP_READINGS) return;',
+        ],
+      ],
+      'short in main, strongest place',
+      'bench/short-stays-on',
     ],
     [
       'trips on inrush',

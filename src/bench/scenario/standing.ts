@@ -89,28 +89,43 @@ export function standingScenarios(setup: BenchSetup, options: PlayOptions): Play
       run: () => result,
     }
   }
-  const driveAll = (speed: number, everyUs: number): { acts: ActDesign[]; settledUs: number } => ({
+  const driveAll = (
+    speed: number,
+    everyUs: number,
+    afterUs = 0,
+  ): { acts: ActDesign[]; settledUs: number } => ({
     acts: trains.map(({ name }, i) => ({
-      at: FIRST_COMMAND_US + i * everyUs,
+      at: afterUs + FIRST_COMMAND_US + i * everyUs,
       drive: { train: name, speed },
     })),
-    settledUs: FIRST_COMMAND_US + trains.length * everyUs + SETTLED_US,
+    settledUs: afterUs + FIRST_COMMAND_US + trains.length * everyUs + SETTLED_US,
   })
 
   const short = (district: BenchDistrict, end: 'weakest' | 'strongest'): Playable => {
     const name =
       end === 'weakest' ? `short in ${district.name}` : `short in ${district.name}, strongest place`
     if (!canDrive) return missing(name, 'short-trip', district.name, NO_LANGUAGE)
-    const { acts, settledUs } = driveAll(0.5, COMMAND_EVERY_US)
+    const place = { at: { district: district.name, end }, lasts: SHORT_LASTS_US }
+    // A short soon after power-up, then another: a watch may be blind at first, or trip but once.
+    const isAgain = end === 'strongest' && commands.powerOn !== undefined
+    const firstGoneUs = FIRST_COMMAND_US + SHORT_LASTS_US
+    const early: ActDesign[] = isAgain
+      ? [
+          { at: FIRST_COMMAND_US, short: place },
+          { at: firstGoneUs + POWER_ON_AFTER_US, power: 'on' },
+        ]
+      : []
+    const { acts, settledUs } = driveAll(0.5, COMMAND_EVERY_US, isAgain ? firstGoneUs + POWER_BACK_US : 0)
     const goneUs = settledUs + SHORT_LASTS_US
     return standing(
       scenarioOf(
         name,
         goneUs + POWER_BACK_US,
         [
+          ...early,
           ...acts,
-          { at: settledUs, short: { at: { district: district.name, end }, lasts: SHORT_LASTS_US } },
-          ...(commands?.powerOn ? [{ at: goneUs + POWER_ON_AFTER_US, power: 'on' as const }] : []),
+          { at: settledUs, short: place },
+          ...(commands.powerOn ? [{ at: goneUs + POWER_ON_AFTER_US, power: 'on' as const }] : []),
         ],
         [{ shortOff: {} }, { powerBack: { within: POWER_BACK_US } }],
       ),
