@@ -213,6 +213,8 @@ export function checkBenchNotes(notes: BenchNotes): { path: (string | number)[];
         given.find((k) => k !== key) ?? 'reading',
         `a reading of ${r.reading} has one value, its ${key}; found ${given.join(' and ') || 'none'}`,
       )
+    if (r.reading === 'trip' && r.time === 0)
+      wrong('time', 'no trip takes 0 s; expected the time that was read')
     if (!isDate(r.on)) wrong('on', `${r.on} is no day of the calendar; expected a date such as 2026-05-01`)
   })
   return problems

@@ -42,6 +42,12 @@ export const METER_FINDINGS = findingTable('meter', {
     says: ({ reading, wanted, found }: Read & { wanted: string; found: string }) =>
       `${reading}: taken at ${found}; the clause is decided at ${wanted}`,
   },
+  'place-not-known': {
+    means:
+      'Where on the track the voltage is lowest was not calculated, so that no place is known to decide.',
+    remedy: 'Give what the calculation lacks.',
+    says: ({ reading }: Read) => `${reading}: where on the track the voltage is lowest is not known`,
+  },
   'reading-without-load': {
     means: 'The reading was not taken under the planned load, or the load is not noted.',
     remedy: 'Read it with the planned load and note the current.',

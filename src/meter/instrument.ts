@@ -30,6 +30,36 @@ export function withError(r: BenchReading, { accuracy, digits }: Instrument): Bo
   return { low: value - error, high: value + error }
 }
 
+/** A first-order low-pass at three times the fundamental of a square wave reaches tanh(3π/2), all but 0.02 % of its peak. */
+const PEAK_HARMONICS = 3
+
+/**
+ * Where the peak of the track signal lies, from an oscilloscope. The signal has a peak on either side of zero, so its sign
+ * tells nothing. One too slow for the shortest half-bit shows less than there is; where its bandwidth is not noted it is
+ * taken to be fast enough, as oscilloscopes are (common practice, no source).
+ * @param halfUs shortest half-bit of the signal
+ */
+export function peakFromScope(
+  r: BenchReading,
+  instrument: Instrument,
+  halfUs: number,
+): Bounds | { blind: Blindness } {
+  const shown = withError(r, instrument)
+  if (!shown) return { blind: 'accuracy' }
+  const { bandwidth = Number.POSITIVE_INFINITY } = instrument
+  if (bandwidth < (PEAK_HARMONICS * 1e6) / (2 * halfUs)) return { blind: 'bandwidth' }
+  return magnitude(shown)
+}
+
+/** Of a reading and its error; their signs are those of the probes. */
+function magnitude({ low, high }: Bounds): Bounds {
+  return low >= 0
+    ? { low, high }
+    : high <= 0
+      ? { low: -high, high: -low }
+      : { low: 0, high: Math.max(-low, high) }
+}
+
 /**
  * Where the peak of the track signal lies, from a reading of an AC meter. Neither the RMS nor the rectified mean is ever
  * above the peak, so a reading bounds it from below; it bounds the RMS, not the peak, from above. An AC range whose accuracy
@@ -46,7 +76,7 @@ export function peakFromAc(
   const { bandwidth = 0, kind } = instrument
   if (bandwidth < 1e6 / (2 * halfUs)) return { blind: 'bandwidth' }
   const factor = kind === 'average' ? SINE_FORM_FACTOR : 1
-  return { low: Math.max(0, shown.low / factor), high: Number.POSITIVE_INFINITY }
+  return { low: magnitude(shown).low / factor, high: Number.POSITIVE_INFINITY }
 }
 
 /** Odd harmonics that a meter must take in before its reading bounds an RMS from above. */
@@ -67,8 +97,9 @@ export function rmsFromAc(
   const fundamental = 1e6 / (2 * halfUs)
   if (bandwidth < fundamental) return { blind: 'bandwidth' }
   // The rectified mean is at most the RMS.
-  const low = Math.max(0, shown.low / (kind === 'average' ? SINE_FORM_FACTOR : 1))
+  const size = magnitude(shown)
+  const low = size.low / (kind === 'average' ? SINE_FORM_FACTOR : 1)
   const bounds = kind === 'rms' && coupling === 'ac+dc' && bandwidth >= HARMONICS_NEEDED * fundamental
   if (!bounds) return { low, high: Number.POSITIVE_INFINITY }
-  return { low, high: shown.high / Math.sqrt(squarePowerBelow(halfUs, bandwidth)) }
+  return { low, high: size.high / Math.sqrt(squarePowerBelow(halfUs, bandwidth)) }
 }

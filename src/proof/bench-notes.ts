@@ -12,6 +12,7 @@ import {
   type Instrument,
   METER_FINDINGS,
   peakFromAc,
+  peakFromScope,
   rmsFromAc,
   withError,
 } from '../meter/index.js'
@@ -159,8 +160,7 @@ const blindly = (r: BenchReading, why: Blindness, halfUs: number) =>
 function voltages(r: BenchReading, instrument: Instrument, c: Context): Statement[] {
   const halfUs = shortestHalfUs(c, r.of)
   const ac = r.reading === 'track'
-  const error = withError(r, instrument)
-  const peak = ac ? peakFromAc(r, instrument, halfUs) : (error ?? { blind: 'accuracy' as const })
+  const peak = (ac ? peakFromAc : peakFromScope)(r, instrument, halfUs)
   const list = [
     'blind' in peak
       ? silent('track-voltage-max', r.of, blindly(r, peak.blind, halfUs))
@@ -269,6 +269,9 @@ function lowest(
     })
     return [silent(clause, r.of, why)]
   }
+  // Somewhere on its track it is lowest, and nobody knows where.
+  if (place === undefined && c.track?.districts.some((d) => d.name === r.of))
+    return [silent(clause, r.of, find('place-not-known', { reading }))]
   const wanted = place === undefined ? undefined : sectionOf(place)
   if (wanted !== r.at)
     return [

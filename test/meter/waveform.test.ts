@@ -10,6 +10,7 @@ import {
   SINE_FORM_FACTOR,
   squarePowerBelow,
   type Waveform,
+  withError,
 } from '../../src/meter/index.js'
 
 /** By samples of 0.1 us, as a digital oscilloscope with mathematics would do it. */
@@ -117,12 +118,28 @@ describe('what a meter bounds', () => {
     })
     // 8.6 kHz: usual meters end at 400 Hz or 1 kHz.
     expect(peakFromAc(reading, meter({ bandwidth: 1000 }), 58)).toEqual({ blind: 'bandwidth' })
+    // by hand: 1 / (2 · 58 us) = 8621 Hz
+    expect(peakFromAc(reading, meter({ bandwidth: 8600 }), 58)).toEqual({ blind: 'bandwidth' })
+    expect(peakFromAc(reading, meter({ bandwidth: 8630 }), 58)).not.toHaveProperty('blind')
     expect(rmsFromAc(reading, meter({}), 58)).toEqual({ blind: 'bandwidth' })
   })
 
   it('never the peak from above', () => {
     for (const kind of ['average', 'rms'] as const)
       expect(peakFromAc(reading, meter({ kind, bandwidth: 1e6 }), 58)).toMatchObject({ high: Infinity })
+  })
+
+  it('the peak from below, less by the form factor where it shows the mean', () => {
+    // by hand: 15 V less 1 % are 14.85 V; divided by π/(2·√2) = 1.1107 they are 13.37 V
+    expect(peakFromAc(reading, meter({ bandwidth: 1e6 }), 58)).toMatchObject({ low: 14.85 })
+    const average = peakFromAc(reading, meter({ bandwidth: 1e6, kind: 'average' }), 58)
+    expect('low' in average && average.low).toBeCloseTo(13.37, 2)
+  })
+
+  it('a time with the last digits of its clock, in seconds', () => {
+    const time = { ...reading, reading: 'trip', voltage: undefined, time: 2e6 } as const
+    // by hand: 2 s ± 1 % ± 0.01 s
+    expect(withError(time, meter({ digits: 0.01 }))).toEqual({ low: 1.97e6, high: 2.03e6 })
   })
 
   it('the RMS from above only with AC and DC coupling and three harmonics', () => {

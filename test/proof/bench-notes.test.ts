@@ -2,7 +2,7 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { type LoadedDesign, loadDesign } from '../../src/design/index.js'
-import { designSum, evidenceOfDesign, proofOfDesign } from '../../src/proof/index.js'
+import { benchNoteEvidence, designSum, evidenceOfDesign, proofOfDesign } from '../../src/proof/index.js'
 import type { Statement } from '../../src/standard/index.js'
 
 const shelf = readFileSync(new URL('../../examples/shelf/halfbit.yaml', import.meta.url), 'utf8')
@@ -13,6 +13,8 @@ const INSTRUMENTS = `
     bench: { kind: rms, accuracy: 1 %, digits: 0.02, bandwidth: 100 kHz }
     both: { kind: rms, accuracy: 1 %, digits: 0.02, bandwidth: 100 kHz, coupling: ac+dc }
     scope: { kind: oscilloscope, accuracy: 3 % }
+    slow scope: { kind: oscilloscope, accuracy: 3 %, bandwidth: 20 kHz }
+    quick scope: { kind: oscilloscope, accuracy: 3 %, bandwidth: 30 kHz }
     unknown: { kind: oscilloscope }
     watch: { kind: stopwatch, accuracy: 0.1 % }
     dc: { kind: dc, accuracy: 0.5 % }
@@ -56,6 +58,12 @@ describe('a reading must not show that a clause is met', () => {
       'not shown',
     ],
     [
+      'the highest voltage with a load that may be more than the rest of decoders, as currents are read to a tenth',
+      'reading: peak, of: shelf, voltage: 13 V, load: 0.05 A, with: scope',
+      'track-voltage-max',
+      'not shown',
+    ],
+    [
       'the highest voltage at the far end',
       'reading: peak, of: shelf, at: mill, voltage: 13 V, load: 0 A, with: scope',
       'track-voltage-max',
@@ -70,6 +78,25 @@ describe('a reading must not show that a clause is met', () => {
     [
       'the highest voltage within the error of the scope',
       'reading: peak, of: shelf, voltage: 21.8 V, load: 0 A, with: scope',
+      'track-voltage-max',
+      'undecided',
+    ],
+    [
+      'the highest voltage by a scope too slow for the signal',
+      // by hand: half-bits of 58 us are 8.6 kHz, three times that is 25.9 kHz
+      'reading: peak, of: shelf, voltage: 13 V, load: 0 A, with: slow scope',
+      'track-voltage-max',
+      'not shown',
+    ],
+    [
+      'the lowest voltage by a scope too slow for the signal',
+      'reading: peak, of: shelf, at: mill, voltage: 13 V, load: 2.3 A, with: slow scope',
+      'track-voltage-min',
+      'not shown',
+    ],
+    [
+      'a peak below zero that is no smaller for it, within the error of the scope',
+      'reading: peak, of: shelf, voltage: -21.8 V, load: 0 A, with: scope',
       'track-voltage-max',
       'undecided',
     ],
@@ -120,6 +147,15 @@ describe('a reading must not show that a clause is met', () => {
     expect(of(measured(reading), clause)).toBe(verdict)
   })
 
+  it('of a track whose weakest place was not calculated', () => {
+    const loaded = withNotes([
+      'reading: track, of: shelf, voltage: 12.1 V, load: 2.3 A, with: bench',
+      'reading: track, of: shelf, at: mill, voltage: 12.1 V, load: 2.3 A, with: bench',
+    ])
+    const { evidence } = benchNoteEvidence(loaded, [])
+    expect(of(evidence, 'track-voltage-min')).toBe('not shown,not shown')
+  })
+
   it('of another state of the design', () => {
     const list = measured(
       'reading: trip, of: shelf, at: mill, time: 2.2 ms, with: scope, design: 0123456789ab',
@@ -144,7 +180,9 @@ describe('a reading must not show that a clause is met', () => {
 describe('a reading shows that a clause is broken', () => {
   it.each<[string, string]>([
     ['reading: peak, of: shelf, voltage: 24 V, load: 1 A, with: scope', 'track-voltage-max'],
+    ['reading: peak, of: shelf, voltage: -24 V, load: 0 A, with: scope', 'track-voltage-max'],
     ['reading: track, of: shelf, voltage: 24 V, with: bench', 'track-voltage-max'],
+    ['reading: track, of: shelf, voltage: -24 V, with: bench', 'track-voltage-max'],
     ['reading: peak, of: shelf, voltage: 6 V, with: scope', 'track-voltage-min'],
     ['reading: peak, of: shelf, at: stick, voltage: 9 V, load: 0.5 A, with: scope', 'voltage-drop'],
     ['reading: trip, of: shelf, at: stick, time: 2 s, with: watch', 'short-trip'],
@@ -163,6 +201,8 @@ describe('a reading shows that a clause is broken', () => {
 describe('a reading shows that a clause is met', () => {
   it.each<[string, string]>([
     ['reading: peak, of: shelf, voltage: 13.2 V, load: 0 A, with: scope', 'track-voltage-max'],
+    ['reading: peak, of: shelf, voltage: -13.2 V, load: 0 A, with: scope', 'track-voltage-max'],
+    ['reading: peak, of: shelf, voltage: 13.2 V, load: 0 A, with: quick scope', 'track-voltage-max'],
     ['reading: track, of: shelf, at: mill, voltage: 12.1 V, load: 2.3 A, with: bench', 'track-voltage-min'],
     ['reading: track, of: shelf, at: mill, voltage: 12.1 V, load: 2.3 A, with: bench', 'voltage-drop'],
     ['reading: trip, of: shelf, at: mill, time: 2.3 ms, with: scope', 'short-trip'],
@@ -185,6 +225,7 @@ describe('notes that cannot be are refused with their line', () => {
     ['reading: track, of: shelf, with: bench', /one value, its voltage; found none/],
     ['reading: track, of: shelv, voltage: 13 V, with: bench', /nearest is "shelf"/],
     ['reading: supply, of: brick, voltage: 13 V, with: dc, never: true', /only a short/],
+    ['reading: trip, of: shelf, at: mill, time: 0 s, with: scope', /no trip takes 0 s/],
   ])('%s', (reading, says) => {
     expect(() => withNotes([reading])).toThrow(says)
   })
