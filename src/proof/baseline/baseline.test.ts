@@ -67,6 +67,14 @@ describe('since the accepted proof', () => {
     expect(since([half('calculated', -0.9)], []).worse).toHaveLength(1)
   })
 
+  it('a clause that was broken and is no longer shown as a whole is worse, though its calculation got better', () => {
+    // Calculated alone, what the firmware does is not shown.
+    const latency = (margin: number) => half('calculated', margin, { clause: 'command-latency' })
+    expect(since([latency(-0.2)], [latency(0.5)]).worse).toMatchObject([
+      { clause: 'command-latency', kind: 'shown no more', now: 'not shown' },
+    ])
+  })
+
   it('a simulation that got worse is not hidden by a calculation that was worse all along', () => {
     const { worse } = since(
       [half('calculated', 0.3), half('simulated', 0.9)],

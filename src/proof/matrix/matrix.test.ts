@@ -81,6 +81,8 @@ describe('a recommendation', () => {
     expect(row!.advice).toBe('as far as shown')
     expect(row!.finding.code).toBe('matrix/recommended-as-far-as-shown')
     expect(row!.finding.sentence).toMatch(/^a \(suits: clubs\): .*but \d+ of \d+ clauses are not shown/)
+    expect(row!.behaviourNotShown).toContain('command-latency')
+    expect(row!.behaviourNotShown).not.toContain('zero-half')
     const { choice } = matrixOf([one(proofWith([evidence('one-half', 0.9)]))], 'stages')
     expect(choice.sentence).toMatch(/does not rest on the \d+ clauses not shown/)
   })
