@@ -84,7 +84,9 @@ async function settled(page) {
   await page.locator('main:not([data-busy])').waitFor({ timeout: 10 * MINUTES })
   await page.waitForFunction(
     () =>
-      !/(Loading|Calculating|Comparing|Drawing) …/.test(document.querySelector('main')?.textContent ?? ''),
+      !/(Loading|Calculating|Comparing|Drawing|Writing the book) …/.test(
+        document.querySelector('main')?.textContent ?? '',
+      ),
     undefined,
     { timeout: 2 * MINUTES },
   )

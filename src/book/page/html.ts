@@ -70,7 +70,7 @@ export function bookBody({ book, diagram, map }: MadeBook): string {
     [
       'diagram',
       'Wiring diagram',
-      `<figure>${diagramSvg(diagram, DIAGRAM_ALT)}<figcaption>Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list.</figcaption></figure>`,
+      `<figure><div class="wide" tabindex="0" role="group" aria-label="Wiring diagram">${diagramSvg(diagram, DIAGRAM_ALT)}</div><figcaption>Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list.</figcaption></figure>`,
     ],
     ...(map === undefined
       ? []

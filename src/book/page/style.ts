@@ -10,7 +10,7 @@ main{max-width:64rem;margin:0 auto;padding:1.5rem}h1{font-size:1.6rem;margin:0 0
 th,td{text-align:left;vertical-align:top;padding:.3rem .6rem;border-bottom:1px solid var(--rule);overflow-wrap:anywhere}thead th{border-bottom:2px solid var(--rule);overflow-wrap:normal}
 td.n,th.n{text-align:right}dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem}dt{color:var(--quiet)}dd{margin:0;overflow-wrap:anywhere}
 .step{border:1px solid var(--rule);background:var(--sheet);padding:.2rem 1rem .8rem;margin:0 0 1rem}.blank{display:inline-block;min-width:9rem;border-bottom:1px solid currentColor}
-figure{margin:1rem 0}figcaption{color:var(--quiet)}figure svg,figure img{max-width:100%;height:auto}a{color:inherit}code{font-family:ui-monospace,"DejaVu Sans Mono",monospace}
+figure{margin:1rem 0}figcaption{color:var(--quiet)}figure svg,figure img{max-width:100%;height:auto}figure .wide svg{max-width:none}li,p{overflow-wrap:anywhere}a{color:inherit}code{font-family:ui-monospace,"DejaVu Sans Mono",monospace}
 nav ul{columns:2}small{color:var(--quiet)}:focus-visible{outline:2px solid currentColor;outline-offset:2px}
-@media print{:root{--paper:#fff;--sheet:#fff;--ink:#000;--quiet:#333;--rule:#999;--met:#0b4a27;--broken:#7d0f1c;--undecided:#4a3a00}body{font-size:10.5px}main{max-width:none;padding:0}.wide{overflow:visible}tr,li,.step,figure{break-inside:avoid}h2,h3{break-after:avoid}thead{display:table-header-group}nav{display:none}@page{margin:14mm}}
+@media print{:root{--paper:#fff;--sheet:#fff;--ink:#000;--quiet:#333;--rule:#999;--met:#0b4a27;--broken:#7d0f1c;--undecided:#4a3a00}body{font-size:10.5px}main{max-width:none;padding:0}.wide{overflow:visible}figure .wide svg{max-width:100%}tr,li,.step,figure{break-inside:avoid}h2,h3{break-after:avoid}thead{display:table-header-group}nav{display:none}@page{margin:14mm}}
 `

@@ -1,11 +1,15 @@
 /** A drawing made by a room, shown as an image of its own; a chart says its values under the pointer and by key. */
-import { useEffect, useMemo, useState } from 'preact/hooks'
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
 import { type ChartData, valuesAt, xAt } from '../../plot/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import type { Figure } from '../worker/calls.js'
 import { TakeFigure } from './take-figure.js'
 
 const STEP = 0.01
+/** Shrunk to less of its own size than this, a figure's letters are too small to read: it opens at its own size. */
+const LEAST_READABLE = 0.6
+/** From this share of its own size on, a figure gains nothing by being enlarged. */
+const NEARLY_FULL = 0.95
 
 export function Drawing({ figure, source }: { figure: Figure; source: string }) {
   // As an image it keeps its own styles under the page's policy, and follows light and dark by itself.
@@ -20,6 +24,11 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
   const says = /<desc[^>]*>([^<]*)</.exec(figure.svg)?.[1]?.replace(/&amp;/g, '&').replace(/&lt;/g, '<') ?? ''
   const width = Number(/ width="(\d+)/.exec(figure.svg)?.[1] ?? 800)
   const height = Number(/ height="(\d+)/.exec(figure.svg)?.[1] ?? 400)
+  const image = useRef<HTMLImageElement>(null)
+  const fitted = useFittedShare(image, width)
+  // What the reader chose; until then the size decides.
+  const [chosen, setChosen] = useState<boolean | undefined>(undefined)
+  const isFull = fitted < NEARLY_FULL && (chosen ?? fitted < LEAST_READABLE)
   const reading = chart && {
     onPointerMove: (event: PointerEvent) => {
       const image = (event.currentTarget as Element).querySelector('img')!.getBoundingClientRect()
@@ -37,10 +46,10 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
   }
   const line = chart && share !== undefined ? (100 * (chart.box.left + share * (chart.box.right - chart.box.left))) / chart.width : undefined // biome-ignore format: one figure
   return (
-    <figure class="drawing">
+    <figure class={`drawing${isFull ? ' full' : ''}`}>
       <div class="wide" tabIndex={0} role="group" aria-label={figure.title} {...reading}>
         <div class="chart-box">
-          <img src={url} alt={`${figure.title}. ${says}`} width={width} height={height} />
+          <img ref={image} src={url} alt={`${figure.title}. ${says}`} width={width} height={height} />
           {line !== undefined && (
             <svg class="chart-line" viewBox="0 0 100 100" preserveAspectRatio="none" aria-hidden="true">
               <line
@@ -66,6 +75,17 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
         <span>
           {says} <span class="quiet">Source: {source}.</span>
         </span>
+        {fitted < NEARLY_FULL && (
+          <button
+            type="button"
+            class="full-size"
+            aria-pressed={isFull}
+            title="Show the figure at its own size and scroll it, or fit it into the page"
+            onClick={() => setChosen(!isFull)}
+          >
+            Full size
+          </button>
+        )}
         <TakeFigure
           name={figure.name}
           title={figure.title}
@@ -75,6 +95,27 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
       </figcaption>
     </figure>
   )
+}
+
+/** Share of its own width that the figure has when it is fitted into the page; measured again when the page changes. */
+function useFittedShare(image: { current: HTMLImageElement | null }, width: number): number {
+  const [share, setShare] = useState(1)
+  useEffect(() => {
+    const img = image.current
+    const room = img?.closest('.wide')
+    if (!img || !room) return
+    const measure = () => {
+      const figure = img.closest('.drawing')!
+      const wasFull = figure.classList.contains('full')
+      figure.classList.remove('full')
+      setShare(img.clientWidth / width)
+      if (wasFull) figure.classList.add('full')
+    }
+    const watch = new ResizeObserver(measure)
+    watch.observe(room)
+    return () => watch.disconnect()
+  }, [image, width])
+  return share
 }
 
 function Values({ chart, at }: { chart: ChartData; at: number }) {

@@ -24,7 +24,7 @@ export function Marks({ row, group }: { row: Row; group?: ClauseGroup | undefine
           fill="currentColor"
         />
       ) : (
-        <line x1="0.5%" x2="40%" y1={9} y2={9} class="outside" />
+        <line x1="0.5%" x2="5%" y1={9} y2={9} class={`outside ${classOf(row.verdict)}`} />
       )}
       {others.map((m) => (
         <line x1={`${x(m)}%`} x2={`${x(m)}%`} y1={4} y2={14} class="other" />

@@ -67,8 +67,17 @@ export function drawHalves(
     ({ min, max }) =>
       `${formatNumber(min, 4)} ${max < TO_US ? `to ${formatNumber(max, 4)} us` : 'us or more'}`,
   )
-  const says = `length of each half${isCoarse ? ': zoom in to see it' : `: ones ${one}, zeros ${zero}`}`
-  named(context, says, 4, bottom - 7, palette.quiet, palette)
+  const lengths = isCoarse ? 'zoom in to see it' : `ones ${one}, zeros ${zero}`
+  const says = `length of each half: ${lengths}`
+  // A phone has room for the lengths alone.
+  named(
+    context,
+    context.measureText(says).width < width - 8 ? says : lengths,
+    4,
+    bottom - 7,
+    palette.quiet,
+    palette,
+  )
 }
 
 function level(context: CanvasRenderingContext2D, y: number, width: number): void {
