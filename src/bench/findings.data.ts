@@ -20,15 +20,15 @@ export const BENCH_FINDINGS = findingTable('bench', {
   'short-on-again': {
     means: 'A short was switched off, and then on again while it lasted.',
     remedy:
-      'Stay off until power is asked for again, or wait longer than the trip takes before each new try, and trip anew.',
+      'Stay off until power is asked for again, or wait longer than the trip takes before each new try, and trip again each time.',
     says: (p: { where: string; amp: number; offForUs: number; onForUs: number }) =>
       `a short ${p.where} is switched off and, ${formatTimeUs(p.offForUs)} later, on again: up to ${formatSi(p.amp, 'A')} flow for another ${formatTimeUs(p.onForUs)}`,
   },
   'short-attempts': {
-    means: 'A short that lasts is switched on into again and again, and the mean heat of it is too much.',
+    means: 'A short that lasts is switched on into again and again, and its mean heat is too much.',
     remedy: 'Wait longer before each new try, or stay off until power is asked for again.',
     says: (p: { where: string; amp: number; onUs: number; offUs: number; because: string }) =>
-      `a short ${p.where} is switched off and on again, up to ${formatSi(p.amp, 'A')} for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on the average; ${p.because}`,
+      `a short ${p.where} is switched off and on again, up to ${formatSi(p.amp, 'A')} for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on average; ${p.because}`,
   },
   'short-stays-on': {
     means: 'A short was not switched off while it lasted.',
@@ -142,7 +142,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
   },
   'never-acted': {
     means: 'A decoder never acted on a command.',
-    remedy: 'See among what was heard which packets were sent meanwhile.',
+    remedy: 'See in the list of packets heard what was sent instead.',
     says: (p: { command: string; decoder: string; why: string }) =>
       `${p.decoder} never acts on "${p.command}": ${p.why}`,
   },
@@ -152,16 +152,16 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `${p.decoder} acts on "${p.command}" after ${formatTimeUs(p.tookUs)}; expected within ${formatTimeUs(p.within)}`,
   },
   'only-commanded': {
-    means: 'No train moved that was not told to.',
-    says: (p: { trains: number }) => `of ${p.trains} trains each moves only when it is told to`,
+    means: 'No train moved without a command.',
+    says: (p: { trains: number }) => `each of ${p.trains} trains moves only on command`,
   },
   'moves-uncommanded': {
-    means: 'A train moved, and no command told it to.',
+    means: 'A train moved without a command.',
     says: (p: { decoder: string; atUs: number }) =>
-      `${p.decoder} moves at ${formatTimeUs(p.atUs, 6)}, and no command told it to`,
+      `${p.decoder} moves at ${formatTimeUs(p.atUs, 6)} without a command`,
   },
   'never-moves': {
-    means: 'A train was told to move and never did.',
+    means: 'A train was commanded to move and never did.',
     says: (p: { decoder: string; command: string }) =>
       `${p.decoder} never moves, although "${p.command}" came in`,
   },
@@ -178,18 +178,18 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { expectation: string }) => `nothing in the run shows ${p.expectation}`,
   },
   'driver-unknown': {
-    means: 'The figures of a driver are not known, so nothing is said of what it stands.',
-    says: (p: { district: string }) => `what the driver of ${p.district} stands is not known`,
+    means: 'The ratings of a driver are not known, so it cannot be judged.',
+    says: (p: { district: string }) => `the ratings of the driver of ${p.district} are not known`,
   },
-  'driver-stands': {
-    means: 'A driver stood the currents of the run.',
+  'driver-withstands': {
+    means: 'A driver withstood the currents of the run.',
     says: (p: { district: string; peakAmp: number; hottestC: number; junctionMaxC: number }) =>
       `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A and reaches ${p.hottestC.toFixed(0)} °C of ${p.junctionMaxC} °C`,
   },
   'driver-overheats': {
     means: 'The junction of a driver passed its highest temperature in the run.',
     says: (p: { district: string; peakAmp: number; hottestC: number; junctionMaxC: number }) =>
-      `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A and reaches ${Number.isFinite(p.hottestC) ? `${p.hottestC.toFixed(0)} °C` : 'any temperature'}; it stands ${p.junctionMaxC} °C`,
+      `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A and reaches ${Number.isFinite(p.hottestC) ? `${p.hottestC.toFixed(0)} °C` : 'any temperature'}; its limit is ${p.junctionMaxC} °C`,
   },
   'driver-overloaded': {
     means: 'A driver carried more than its highest current in the run.',
@@ -203,14 +203,14 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `the run loads ${p.district} for ${formatTimeUs(p.lastedUs)}; its driver takes ${formatTimeUs(p.warmUs)} to warm`,
   },
   'light-load': {
-    means: 'A run came nowhere near the planned load, so that it does not show what is stood under it.',
+    means: 'A run came nowhere near the planned load, so it does not show what happens under that load.',
     remedy: 'Drive every train at full speed and block a motor, as the worst planned load has it.',
     says: (p: { what: string; reachedAmp: number; plannedAmp: number }) =>
       `the run loads ${p.what} with ${formatSi(p.reachedAmp, 'A', 3)} of the ${formatSi(p.plannedAmp, 'A', 3)} planned at worst`,
   },
   'plan-unknown': {
-    means: 'The design does not tell what is planned to flow, so that no run shows enough.',
-    says: (p: { what: string }) => `what is planned to flow in ${p.what} is not known`,
+    means: 'The design does not give the planned current, so no run can show enough.',
+    says: (p: { what: string }) => `the planned current of ${p.what} is not known`,
   },
   'supply-brief': {
     means: 'A run was too short to show what a supply gives.',
@@ -235,23 +235,23 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `${p.supply} switches off at ${formatTimeUs(p.atUs)} without a short, at up to ${formatSi(p.peakAmp, 'A', 3)}`,
   },
   'stops-inside': {
-    means: 'Trains that were told to stop in a place stood inside it.',
+    means: 'Trains that were commanded to stop in a place came to rest inside it.',
     says: (p: { place: string; count: number; low: number; sure: number }) =>
       `${p.count} of ${p.count} stops in ${p.place} end inside, at least ${formatShare(p.low)} of all with 95 % confidence; wanted ${formatShare(p.sure)}`,
   },
   'stops-outside': {
-    means: 'A train that was told to stop in a place did not stand inside it.',
+    means: 'A train that was commanded to stop in a place did not come to rest inside it.',
     remedy: 'Approach more slowly, or make the place longer.',
     says: (p: { place: string; train: string; ranMm: number; mmPerS: number }) =>
-      `${p.train} is told to stop in ${p.place} at ${p.mmPerS.toFixed(0)} mm/s, runs ${p.ranMm.toFixed(0)} mm and is not inside`,
+      `${p.train} is commanded to stop in ${p.place} at ${p.mmPerS.toFixed(0)} mm/s, runs ${p.ranMm.toFixed(0)} mm and is not inside`,
   },
   'stops-too-slow': {
     means: 'Trains stopped in a place, but came more slowly than planned, so that nothing is shown.',
     says: (p: { place: string }) => `trains come to ${p.place} more slowly than planned`,
   },
   'no-stop': {
-    means: 'No train was told to stop in a place where trains have to stop.',
-    says: (p: { place: string }) => `no train is told to stop in ${p.place}`,
+    means: 'No train was commanded to stop in a place where trains have to stop.',
+    says: (p: { place: string }) => `no train is commanded to stop in ${p.place}`,
   },
   'stop-place-unknown': {
     means: 'Where a place for stops lies on the track is not described.',
@@ -273,7 +273,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { what: string; clauses: readonly string[] }) => `${p.what} keeps ${list(p.clauses)}`,
   },
   'not-run': {
-    means: 'A standing scenario could not be run.',
+    means: 'A built-in scenario could not be run.',
     says: (p: { scenario: string; why: string }) => `${p.scenario}: not run, ${p.why}`,
   },
   'not-modelled': {

@@ -49,11 +49,11 @@ export async function askForDesign(given: Given, talk: Talk): Promise<Started> {
     const result = startDesign(answers)
     if ('started' in result) return result.started
     const { because, nearest } = result.refused
-    talk.say(`These answers make no sound design: ${because.sentence}.`)
-    if (!nearest) throw new InputError('no sound design was found near these answers')
+    talk.say(`No design works with these answers: ${because.sentence}.`)
+    if (!nearest) throw new InputError('no design that works was found near these answers')
     talk.say(`The nearest: ${nearest.finding.sentence}.`)
     const reply = await talk.line('Take it? [yes] ')
-    if (reply === undefined) throw ended('whether to take the nearest sound choice')
+    if (reply === undefined) throw ended('whether to take the nearest choice that works')
     if (/^\s*(y|yes)?\s*$/i.test(reply)) answers = { ...answers, ...nearest.changes }
     else answers = await askAll({}, talk, answers)
   }

@@ -1,4 +1,4 @@
-/** The evidence of the coupled bench: runs the standing scenarios of a design with the firmware that it names. */
+/** The evidence of the coupled bench: runs the built-in scenarios of a design with the firmware that it names. */
 import type { ScenarioResult } from '../bench/index.js'
 import { isSimulated } from '../controller/index.js'
 import { benchOf, evidenceOfBench, type RunEvidence } from '../proof/index.js'

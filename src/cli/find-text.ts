@@ -8,7 +8,7 @@ const MOST_LISTED = 8
 
 export function diagnosisText(report: FindReport, width: number): string[] {
   const lines = [...wrapText(`${capital(report.finding.sentence)}.`, width)]
-  for (const note of report.notes) lines.push(...wrapText(`Mind: ${note.sentence}.`, width))
+  for (const note of report.notes) lines.push(...wrapText(`Note: ${note.sentence}.`, width))
   const listed = report.ranking.slice(0, MOST_LISTED)
   if (report.outcome !== 'found' && listed.length > 0) {
     lines.push('')

@@ -18,11 +18,11 @@ export const PROOF_OPTIONS = {
     value: 'ORIGIN',
     choices: ORIGINS,
     multiple: true,
-    help: 'calculated, simulated or measured: whatever this can show must be shown, else the status is 1',
+    help: 'calculated, simulated or measured: exit with 1 unless it shows everything that it can show',
   },
   bench: {
     type: 'boolean',
-    help: 'also run the standing scenarios of the coupled bench; see "halfbit bench"',
+    help: 'also run the built-in scenarios of the coupled bench; see "halfbit bench"',
   },
   date: {
     type: 'string',

@@ -15,7 +15,7 @@ export interface ProofRequest extends SimulateRequest {
   captures?: readonly string[]
   /** The firmware build that those were taken with. */
   build?: string | undefined
-  /** Also the standing scenarios of the coupled bench. */
+  /** Also the built-in scenarios of the coupled bench. */
   bench?: boolean
   /** Origins that must show whatever they can; the design's own where there are none. */
   require?: readonly Origin[]

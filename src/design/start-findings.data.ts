@@ -6,7 +6,7 @@ export const startFindings = findingTable('start', {
     means: 'An answer is none of the choices of its question.',
     remedy: 'Take one of the choices.',
     says: (p: { question: string; given: string; choices: readonly string[]; near: string | undefined }) =>
-      `${p.question}: "${p.given}" is no choice${p.near === undefined ? '' : `; the nearest is ${p.near}`}; expected one of ${p.choices.join(', ')}`,
+      `${p.question}: "${p.given}" is not one of the choices${p.near === undefined ? '' : `; the nearest is ${p.near}`}; expected one of ${p.choices.join(', ')}`,
   },
   'bad-value': {
     means:
@@ -16,18 +16,17 @@ export const startFindings = findingTable('start', {
       `${p.question}: "${p.given}"; expected ${p.expected}`,
   },
   'not-sound': {
-    means:
-      'No design with these answers meets every clause that can be calculated; one of those it breaks is named.',
-    remedy: 'Take the nearest sound choice that is named with it.',
+    means: 'With these answers no design meets every clause that can be calculated; a broken one is named.',
+    remedy: 'Take the nearest choice that works, which is named with it.',
     says: (p: { because: string }) => p.because,
   },
   'sound-with': {
-    means: 'The nearest change of one answer, or of two, that makes the design sound.',
-    says: (p: { changes: readonly string[] }) => `sound with ${p.changes.join(' and ')}`,
+    means: 'The nearest change of one answer, or of two, with which every calculated clause is met.',
+    says: (p: { changes: readonly string[] }) => `it works with ${p.changes.join(' and ')}`,
   },
   'no-sound-near': {
-    means: 'No change of one or two answers that was tried makes the design sound.',
-    says: () => 'no change of one or two answers that was tried makes it sound',
+    means: 'None of the changes of one or two answers that were tried makes the design work.',
+    says: () => 'none of the changes of one or two answers that were tried makes it work',
   },
   'no-pin': {
     means: 'The controller has no pin left for an input or output that the station needs.',

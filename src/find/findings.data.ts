@@ -8,14 +8,14 @@ const joined = (list: readonly string[]) =>
 export const FIND_FINDINGS = findingTable('find', {
   found: {
     means:
-      'One fault explains the readings, and the allowed readings tell it from all others that were weighed.',
+      'One fault explains the readings, and the allowed readings distinguish it from all others that were weighed.',
     remedy: 'Mend it, and repeat the reading that showed it.',
     says: (p: { fault: string; probability: number }) => `${p.fault} (${formatShare(p.probability)})`,
   },
   class: {
     means:
       'Several faults explain the readings, and no allowed reading separates them beyond the meter’s error.',
-    remedy: 'Check each of them by eye, or put each right in turn.',
+    remedy: 'Check each of them by eye, or put them right one at a time.',
     says: (p: { faults: readonly string[]; probability: number }) =>
       `one of these (${formatShare(p.probability)} together), which no reading here separates beyond the meter’s error: ${joined(p.faults)}`,
   },
@@ -29,7 +29,7 @@ export const FIND_FINDINGS = findingTable('find', {
     means: 'Several faults still explain the readings, and no further reading is worth taking.',
     remedy: 'Look at the places of the likeliest ones, and repeat readings that are doubtful.',
     says: (p: { faults: readonly string[] }) =>
-      `no further reading tells enough; still likely: ${joined(p.faults)}`,
+      `no further reading helps enough; still likely: ${joined(p.faults)}`,
   },
   'nothing-fits': {
     means: 'Too many readings contradict every fault and common pair that was weighed.',

@@ -73,12 +73,12 @@ export const POWER_FINDINGS = findingTable('power', {
       what: 'flows' | 'driver' | 'wire' | 'joint' | 'pulse'
       figure: string
     }) =>
-      `into a short that lasts it closes again after ${time(p.againUs)}: ${amp(p.amp)} for ${time(p.onUs)} each time heat like ${amp(p.rmsAmp)} for ever; ${
+      `into a short that lasts it closes again after ${time(p.againUs)}: ${amp(p.amp)} for ${time(p.onUs)} each time heat like ${amp(p.rmsAmp)} continuously; ${
         {
           flows: 'no more than may flow below the trip',
           driver: `the junction of the driver reaches ${p.figure}`,
-          joint: `the weakest joiner or connector carries ${p.figure} for ever`,
-          wire: `the thinnest wire carries ${p.figure} for ever`,
+          joint: `the weakest joiner or connector carries ${p.figure} continuously`,
+          wire: `the thinnest wire carries ${p.figure} continuously`,
           pulse: `hot from that, the driver survives ${p.figure}`,
         }[p.what]
       }`,
@@ -159,7 +159,7 @@ export const POWER_FINDINGS = findingTable('power', {
       `fuse of ${amp(p.ratingAmp)}: ${
         {
           load: `the worst load is ${amp(p.loadAmp)}; it carries 75 % of its rating for ever in warm surroundings`,
-          opens: `a short of ${amp(p.amp)} may not open it, which takes 2.1 times its rating (IEC 60127-2, from memory), and no wire is known to carry that for ever`,
+          opens: `a short of ${amp(p.amp)} may not open it, which takes 2.1 times its rating (IEC 60127-2, from memory), and no wire is known to carry that continuously`,
           wire: `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest; the thinnest wire survives ${p.holds ? 'longer' : 'less'}`,
           'unknown wire': `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest, and no wire is described that would have to survive it`,
           breaks: `it breaks ${amp(p.breaksAmp)} (IEC 60127-2 for glass, from memory, unless given), a short draws ${amp(p.amp)}`,

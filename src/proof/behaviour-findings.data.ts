@@ -29,7 +29,7 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
   'does-not-stay-off': {
     means: 'The firmware switched off and on again while the sense voltage still showed the short.',
     remedy:
-      'Stay off until power is asked for again, or wait longer than the trip takes before each new try, and trip anew.',
+      'Stay off until power is asked for again, or wait longer than the trip takes before each new try, and trip again each time.',
     says: (p: {
       source: string
       pin: string
@@ -41,10 +41,10 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
       `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again at ${formatTimeUs(p.atUs)}, after ${formatTimeUs(p.offForUs)} off, and the short flows for another ${formatTimeUs(p.onForUs)}`,
   },
   'attempts-too-hot': {
-    means: 'The firmware tries again and again into a short that lasts, and the mean heat of it is too much.',
+    means: 'The firmware tries again and again into a short that lasts, and its mean heat is too much.',
     remedy: 'Wait longer before each new try, or stay off until power is asked for again.',
     says: (p: { source: string; pin: string; volt: number; onUs: number; offUs: number; because: string }) =>
-      `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again and again, on for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on the average; ${p.because}`,
+      `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again and again, on for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on average; ${p.because}`,
   },
   'power-off-ignored': {
     means: 'Packets still reached the rails after power off was commanded.',
@@ -66,8 +66,8 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
       `${p.source}: service-mode packets are sent, and ${p.pin} is never converted: no acknowledgement can be seen`,
   },
   'acknowledgement-not-tried': {
-    means: 'A run with typed voltages cannot show how well an acknowledgement is told from noise.',
+    means: 'A run with typed voltages cannot show how well an acknowledgement is distinguished from noise.',
     says: (p: { source: string; pin: string }) =>
-      `${p.source}: the firmware reads ${p.pin}, but whether it tells an acknowledgement from noise was not tried`,
+      `${p.source}: the firmware reads ${p.pin}, but whether it can tell an acknowledgement from noise was not tried`,
   },
 })

@@ -1,4 +1,4 @@
-/** What the coupled bench shows: the standing scenarios of a design, as evidence beside that of a run. */
+/** What the coupled bench shows: the built-in scenarios of a design, as evidence beside that of a run. */
 import {
   BENCH_FINDINGS,
   type BenchSetup,

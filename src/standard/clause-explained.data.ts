@@ -21,7 +21,7 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
       'Let a timer make the edges in hardware, choose its compare value for 58 us, and feed the controller from a crystal or resonator rather than its internal oscillator.',
   },
   'one-difference': {
-    means: 'The two halves of one and the same one bit must be almost equally long.',
+    means: 'The two halves of the same one bit must be almost equally long.',
     why: 'Decoders use the difference to tell a one from noise. Unequal halves also put a small steady voltage on the rails.',
     usually:
       'Look for an interrupt that delays only one of the two edges, or for a driver that switches on and off with different delays; give both halves the same compare value.',
@@ -66,7 +66,7 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
   },
   'decoder-withstand': {
     means: 'The peaks that ringing adds to the track voltage must stay below what decoders must survive.',
-    why: 'Each edge on a long bus can overshoot far above the supply. Decoders fail by this one by one, without a clear cause.',
+    why: 'Each edge on a long bus can overshoot far above the supply. Decoders then fail one by one, with no obvious cause.',
     usually: 'Twist the bus, keep it short, and put a resistor and a capacitor in series across its far end.',
   },
   preamble: {
@@ -93,7 +93,7 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
   },
   instruction: {
     means: 'The bytes of a packet must be an instruction that the standards define.',
-    why: 'What is undefined may do anything in a decoder of another maker, now or in the future.',
+    why: 'What is undefined may do anything in a decoder from another maker, now or in the future.',
     usually:
       'Compare the bytes with the tables of the standard; most often an address or a length bit is wrong.',
   },
@@ -219,7 +219,7 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
     means: 'The fuse must hold the load, open in a lasting short, and be able to break its current.',
     why: 'It is what is left when firmware hangs or the driver fails shorted.',
     usually:
-      'Choose a fuse a little above the trip current and below what the thinnest wire carries for ever.',
+      'Choose a fuse a little above the trip current and below what the thinnest wire can carry continuously.',
   },
   inrush: {
     means:
@@ -260,7 +260,7 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
   },
   'start-up': {
     means: 'After power-up a station sends reset packets and then idle packets before anything else.',
-    why: 'Decoders begin in a known state. Without it a train may start by an old command.',
+    why: 'Decoders begin in a known state. Without it a train may start on an old command.',
     usually: 'Send 20 resets and 10 idles before the first speed.',
   },
   'reset-guard': {

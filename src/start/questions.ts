@@ -76,7 +76,7 @@ const SCALE_NAMES: Readonly<Record<Scale, string>> = {
 }
 
 const LIMITS = {
-  constant: ['holds the current', 'its voltage falls at the limit: the kindest to drivers and wires'],
+  constant: ['holds the current', 'its voltage falls at the limit: easiest on drivers and wires'],
   hiccup: ['switches off and tries again', 'as most closed bricks do beyond their rating'],
 } as const
 
@@ -103,7 +103,7 @@ export const QUESTIONS: readonly Question[] = [
     id: 'scale',
     step: 'railroad',
     asks: 'scale',
-    help: 'Decides the voltage window, and the size and appetite of trains.',
+    help: 'Decides the voltage window, and the size and current draw of trains.',
     kind: 'choice',
     choices: () =>
       (Object.keys(SCALE_NAMES) as Scale[])
@@ -160,12 +160,12 @@ export const QUESTIONS: readonly Question[] = [
     id: 'source',
     step: 'controller',
     asks: 'clock source',
-    help: 'Decides how exact it is.',
+    help: 'Decides how accurate it is.',
     kind: 'choice',
     choices: () => [
-      { value: 'crystal', label: 'quartz crystal', facts: ['exact to 0.01 %'] },
-      { value: 'resonator', label: 'ceramic resonator', facts: ['exact to 1 %'] },
-      { value: 'trimmed rc', label: 'internal oscillator, trimmed by you', facts: ['exact to 1 to 2 %'] },
+      { value: 'crystal', label: 'quartz crystal', facts: ['accurate to 0.01 %'] },
+      { value: 'resonator', label: 'ceramic resonator', facts: ['accurate to 1 %'] },
+      { value: 'trimmed rc', label: 'internal oscillator, trimmed by you', facts: ['accurate to 1 to 2 %'] },
       { value: 'rc', label: 'internal oscillator as delivered', facts: ['up to 10 %: too far off on some'] },
       { value: 'internal', label: 'internal oscillator with factory figures', facts: ['by its data sheet'] },
     ],
@@ -175,7 +175,7 @@ export const QUESTIONS: readonly Question[] = [
     id: 'pin',
     step: 'controller',
     asks: 'signal pin',
-    help: 'The best that a timer drives and nothing else needs, unless you name one.',
+    help: 'When left empty, the best free pin that a timer can drive.',
     kind: 'text',
     usual: () => '',
   },
@@ -214,7 +214,7 @@ export const QUESTIONS: readonly Question[] = [
     id: 'limit',
     step: 'power',
     asks: 'supply beyond its limit',
-    help: 'What it does when more is drawn than it gives; its data sheet says so.',
+    help: 'What it does when overloaded; see its data sheet.',
     kind: 'choice',
     choices: () => Object.entries(LIMITS).map(([value, [label, fact]]) => ({ value, label, facts: [fact] })),
     usual: () => 'constant',

@@ -30,8 +30,8 @@ function head({ answers: a, wiring: w }: Station): string[] {
   const reserved = [w.enable, ...(w.sense === undefined ? [] : [w.sense])]
   return [
     '# A design file: one command station and its railroad. Quantities carry their unit: 58 us, 16 MHz, 1.2 A.',
-    '# It is sound as it is: every clause that can be calculated from it is met. What a part of your own does otherwise,',
-    '# change here; docs/design-file.md lists every key.',
+    '# Every clause that can be calculated from it is met as it is. Where your parts differ, change the figures here;',
+    '# docs/design-file.md lists every key.',
     'halfbit: 2 # version of this format',
     `name: ${JSON.stringify(a.name)}`,
     '',

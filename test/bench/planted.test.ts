@@ -1,4 +1,4 @@
-// Firmware with one planted fault each, made from the examples' own sources, against the standing scenarios.
+// Firmware with one planted fault each, made from the examples' own sources, against the built-in scenarios.
 import { spawnSync } from 'node:child_process'
 import { cpSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'

@@ -112,7 +112,7 @@ describe('the heat of a driver', () => {
 
   it('is met by a warm driver under the planned load', () => {
     expect(of(play(drive, withMain(light(1), quick(150))), 'driver-heat')).toEqual([
-      'met bench/driver-stands',
+      'met bench/driver-withstands',
     ])
   })
 })

@@ -240,7 +240,7 @@ describe('a scenario that must pass', () => {
       'shortOff met bench/short-off',
       'shortOff met bench/short-off',
       'commandsActed met bench/acted',
-      'driverSafe met bench/driver-stands',
+      'driverSafe met bench/driver-withstands',
     ])
     expect(result.heard.map((h) => [h.command, h.decoder, h.actedUs !== undefined])).toEqual([
       ['go 3 76', 'express', true],

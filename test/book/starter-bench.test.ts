@@ -54,7 +54,7 @@ interface Statement {
 
 describe.skipIf(!HAVE_COMPILER)('starter firmware (compiler avr-gcc)', () => {
   it.each(cases)(
-    '$id: the bench finds every standing scenario met',
+    '$id: the bench finds every built-in scenario met',
     ({ options }) => {
       const { text, build } = station(options)
       const image = loadFirmware(readFileSync(build.elf), build.elf)

@@ -344,7 +344,7 @@ describe('a chip that is calculated only', () => {
     expect(complete).toBe(false)
     expect(findings.map((f) => f.code)).toContain('starter/portable-only')
     expect(files.get('README.md')).toContain(
-      '**Not shown:** the signal, the serial line and the watch over the current',
+      '**Not shown:** the signal, the serial line and current monitoring',
     )
     expect(files.get('board.h')).toContain('NOTHING SWITCHES OFF A SHORT')
     for (const name of ['main.c', 'signal.h', 'power.c', 'serial.c', 'firmware.yaml'])

@@ -79,7 +79,7 @@ describe('halfbit matrix', () => {
 describe('halfbit prove --baseline', () => {
   const accepted = join(folder, 'accepted.json')
 
-  it('fails on less margin and on what is shown no more, though nothing is broken', async () => {
+  it('fails on less margin and on what is no longer shown, though nothing is broken', async () => {
     expect((await halfbitHere(['prove', shelf, '--accept', accepted])).status).toBe(0)
     const same = await halfbitHere(['prove', shelf, '--baseline', accepted])
     expect(same.status).toBe(0)
@@ -100,7 +100,7 @@ describe('halfbit prove --baseline', () => {
     const gone = await halfbitHere(['prove', bare, '--baseline', accepted])
     expect(gone.status).toBe(1)
     expect(gone.stdout.replace(/\s+/g, ' ')).toMatch(
-      /worse: voltage-drop \(shelf\), calculated: shown no more/,
+      /worse: voltage-drop \(shelf\), calculated: no longer shown/,
     )
   }, 120_000)
 

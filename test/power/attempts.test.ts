@@ -45,7 +45,7 @@ describe('attempts into a short that lasts', () => {
     const judge = attemptJudge(loadDesign(odd('closes-again')))
     // Off three times as long as on: half of 33 A for ever, through a wire that carries 3 A and something.
     expect(judge('main', seenOf(100_000, 300_000))).toMatchObject({ verdict: 'broken' })
-    expect(judge('main', seenOf(100_000, 300_000))!.because).toMatch(/heat like 16\.\d A for ever/)
+    expect(judge('main', seenOf(100_000, 300_000))!.because).toMatch(/heat like 16\.\d A continuously/)
     // One part in a thousand: 1 A.
     expect(judge('main', seenOf(100_000, 100e6))).toMatchObject({ verdict: 'met' })
     expect(judge('elsewhere', seenOf(1, 1))).toBeUndefined()

@@ -62,8 +62,8 @@ describe('questions', () => {
   it('offer the nearest sound choice where the answers make none', () => {
     const options = ['--driver', 'TB6612FNG', '--trains', '2 express, 1 goods']
     const { status, text, stderr } = ask('\n'.repeat(40), ...options)
-    expect(stderr).toMatch(/These answers make no sound design: .*TB6612FNG/)
-    expect(stderr).toMatch(/The nearest: sound with/)
+    expect(stderr).toMatch(/No design works with these answers: .*TB6612FNG/)
+    expect(stderr).toMatch(/The nearest: it works with/)
     expect(status).toBe(0)
     expect(text).toBeDefined()
   }, 120_000)
@@ -114,13 +114,13 @@ describe('options', () => {
     const at = folder()
     const ran = halfbit(['new', at, '--scale', 'HO'])
     expect(ran.status).toBe(2)
-    expect(ran.stderr).toContain('--scale: scale: "HO" is no choice; the nearest is H0')
+    expect(ran.stderr).toContain('--scale: scale: "HO" is not one of the choices; the nearest is H0')
     expect(existsSync(join(at, 'halfbit.yaml'))).toBe(false)
   })
 
   it('refuse a combination with the reason and the nearest sound choice', () => {
     const ran = halfbit(['new', folder(), '--driver', 'TB6612FNG', '--trains', '2 express, 1 goods'])
     expect(ran.status).toBe(2)
-    expect(ran.stderr).toMatch(/no sound design with these answers: .*; sound with /)
+    expect(ran.stderr).toMatch(/no design works with these answers: .*; it works with /)
   }, 120_000)
 })

@@ -151,7 +151,9 @@ describe.skipIf(missing)('the beginning of a design', () => {
         await page.locator('.begin-steps button').nth(2).click()
         await page.locator('.begin-cards label', { hasText: 'LMD18201' }).click()
         await page.getByRole('alert').getByRole('button').waitFor()
-        expect(await page.getByRole('alert').textContent()).toMatch(/make no sound design: .*delays/)
+        expect(await page.getByRole('alert').textContent()).toMatch(
+          /No design works with these answers: .*delays/,
+        )
         await page.locator('.begin-steps button').nth(5).click()
         expect(await page.locator('.begin-acts .main').isDisabled()).toBe(true)
         await page.getByRole('alert').getByRole('button').click()

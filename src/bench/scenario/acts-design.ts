@@ -66,9 +66,9 @@ export const when = {
       answer: optional(name('answer', 'The firmware sends this text.', 'short\\n')),
       off: optional(name('off', 'This district loses power.', 'main')),
       on: optional(name('on', 'This district has power.', 'main')),
-      moves: optional(name('moves', 'This train is told to move, and hears it.', 'express')),
-      stands: optional(
-        name('stands', 'This train is told to stand, or lets go of what it was told.', 'express'),
+      moves: optional(name('moves', 'This train receives a command to move.', 'express')),
+      stops: optional(
+        name('stops', 'This train receives a command to stop, or no longer obeys an old one.', 'express'),
       ),
     },
   }),
@@ -184,7 +184,7 @@ export const deeds = {
         kind: 'quantity',
         dimension: 'voltage',
         title: 'voltage',
-        help: 'What it gives meanwhile; 0 V: nothing.',
+        help: 'Its voltage during this time; 0 V: nothing.',
         min: 0,
         max: 100,
         example: '9 V',
@@ -196,7 +196,7 @@ export const deeds = {
   hold: optional({
     kind: 'record',
     title: 'hold',
-    help: 'The program does not run for a while. After a hang it goes on; after anything else it begins anew.',
+    help: 'The program does not run for a while. After a hang it goes on; after anything else it restarts.',
     keys: {
       why: {
         kind: 'choice',
@@ -213,7 +213,7 @@ export const deeds = {
       pins: optional({
         kind: 'named',
         title: 'pins',
-        help: 'What single pins do meanwhile.',
+        help: 'What single pins do during this time.',
         of: { kind: 'choice', title: 'level', choices: levels },
         example: { PB0: 'floating' },
       }),

@@ -126,12 +126,12 @@ function checkDeed(act: ActDesign, i: number, setup: BenchSetup, note: Note): vo
     if (keys.length !== 1)
       note(
         [...path, 'when'],
-        `${keys.length} things to wait for; expected one of answer, off, on, moves, stands`,
+        `${keys.length} things to wait for; expected one of answer, off, on, moves, stops`,
       )
     for (const key of ['off', 'on'] as const)
       if (when[key] !== undefined && !districts.includes(when[key]))
         note([...path, 'when', key], unknown('district', when[key], districts))
-    for (const key of ['moves', 'stands'] as const)
+    for (const key of ['moves', 'stops'] as const)
       if (when[key] !== undefined && !trains.includes(when[key]))
         note([...path, 'when', key], unknown('train', when[key], trains))
     if (when.answer !== undefined) checkText(when.answer, [...path, 'when', 'answer'], note)

@@ -38,7 +38,7 @@ export const expectations = {
     title: 'after a reset',
     help: 'Every train stops, none moves until it is commanded, packets come again, and the next command is obeyed.',
     keys: {
-      stops: within('By then every train is told to stand.', '1 s'),
+      stops: within('By then no train has a command to move.', '1 s'),
       obeys: within('After the next command for a train.', '1 s'),
     },
   }),
@@ -70,9 +70,7 @@ export const expectations = {
       within: within('After the act.', '1 s'),
     },
   }),
-  driverSafe: optional(
-    yes('driver safe', 'Nothing comes that a driver cannot stand for as long as it comes.'),
-  ),
+  driverSafe: optional(yes('driver safe', 'No driver gets more current, or for longer, than it can take.')),
   signal: optional(yes('signal', 'The clauses of the signal hold throughout.')),
   traffic: optional(
     yes('traffic', 'Every address is refreshed in time, and commands are on the rails in time.'),

@@ -287,5 +287,5 @@ function isSo(when: NonNullable<ActDesign['when']>, fromUs: number, trace: Trace
   if (when.off !== undefined) return !run.isOn(when.off)
   if (when.on !== undefined) return run.isOn(when.on)
   if (when.moves !== undefined) return run.decoder(when.moves)!.target > 0
-  return run.decoder(when.stands!)!.target === 0
+  return run.decoder(when.stops!)!.target === 0
 }

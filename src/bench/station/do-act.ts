@@ -164,7 +164,7 @@ function hold(run: CoupledRun, { why, forUs, pins = {}, others }: Extract<BenchA
   run.wires.hold(levels)
   run.at(untilUs, () => {
     run.wires.hold({})
-    run.note('restart', 'controller', why === 'hang' ? 'the program goes on' : 'the controller begins anew')
+    run.note('restart', 'controller', why === 'hang' ? 'the program goes on' : 'the controller restarts')
   })
 }
 

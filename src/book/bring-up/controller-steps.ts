@@ -36,7 +36,7 @@ export function controllerSteps(s: BookSources): Step[] {
             ]
           : []),
         plain(
-          'The controller starts anew whenever a program opens the serial port: on many boards a line of the USB bridge pulls its reset. Expect it, and see that the drivers are off during it.',
+          'The controller restarts whenever a program opens the serial port: on many boards a line of the USB bridge pulls its reset. Expect it, and see that the drivers are off during it.',
         ),
       ],
       not: plain(
@@ -77,7 +77,7 @@ export function controllerSteps(s: BookSources): Step[] {
           ),
         ],
         not: plain(
-          'Do not go on to the drivers with a signal that stands still: a constant level is DC on the rails.',
+          'Do not go on to the drivers with a signal that does not alternate: a constant level is DC on the rails.',
         ),
       })
     }

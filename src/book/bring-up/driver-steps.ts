@@ -57,7 +57,7 @@ function offsetStep({ figures: f }: BookSources, name: string, low: Figure, high
     expected: said`Near 0: a small part of ${between(low, high)}, and less the fewer zeros are stretched`,
     off: [
       said`About ${half}, either sign: half waves, one half-bridge gives nothing (dead, not enabled, or its input not wired). An AC meter would still show a good part of the voltage.`,
-      said`The full ${between(low, high)}: the signal stands still.`,
+      said`The full ${between(low, high)}: the signal does not alternate.`,
     ],
     not: plain(
       'Do not run a train with DC on the rails: decoders that allow analogue running take off with it.',

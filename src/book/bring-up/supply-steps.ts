@@ -55,7 +55,7 @@ function supplyStep({ figures: f }: BookSources, name: string): Step[] {
         plain('Negative: red and black are exchanged; driver boards do not survive that.'),
       ],
       not: plain(
-        'Do not open the supply. What is on the mains side is for a licensed person; local electrical codes come first.',
+        'Do not open the supply. What is on the mains side is for a licensed electrician; local electrical codes come first.',
       ),
     },
   ]

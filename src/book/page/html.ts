@@ -127,7 +127,7 @@ function wiresHtml(book: Book): string {
   ])
   return table(
     'wires-caption',
-    'Each connection once. Two colours: a pair that runs together. Sizes without a mark are the smallest usual ones that carry what flows there for ever inside a case; leads of the station count with the length chosen for this book.',
+    'Each connection once. Two colours: a pair that runs together. Sizes without a mark are the smallest usual ones that carry the continuous current inside a case; leads of the station count with the length chosen for this book.',
     ['number', 'from', 'to', 'size', 'colour', 'length'],
     rows,
   )

@@ -8,7 +8,7 @@ const texts = (list: readonly (string | number)[]) => listed(list.map(String))
 export const STARTER_FINDINGS = findingTable('starter', {
   'no-trip': {
     means: 'Nothing in the design switches a short in this district off, and the firmware does not either.',
-    remedy: 'Give the district a trip: by the firmware over a current sense, or by a breaker.',
+    remedy: 'Give the district a trip: by the firmware through a current sense, or by a breaker.',
     says: (p: { district: string; switched: boolean }) =>
       `nothing switches off a short in ${p.district}: the design gives it no trip, so this firmware does not watch its current${p.switched ? '' : ', and cannot switch its driver off'}`,
   },
@@ -19,7 +19,7 @@ export const STARTER_FINDINGS = findingTable('starter', {
       'the design has no power stage: this firmware makes the signal and nothing else, and nothing switches off a short',
   },
   'trip-elsewhere': {
-    means: 'A short in this district is switched off by something else than the firmware.',
+    means: 'A short in this district is switched off by something other than the firmware.',
     says: (p: { district: string; by: string }) =>
       `a short in ${p.district} is switched off by ${p.by}, not by this firmware`,
   },
@@ -29,22 +29,22 @@ export const STARTER_FINDINGS = findingTable('starter', {
       `${p.district} has no trip by the firmware in the design; it is switched off at ${formatSi(p.amp, 'A')} for 100 ms (S-9.2.3:2012 B)`,
   },
   'acknowledgement-assumed': {
-    means: 'The design does not say how acknowledgements are told; usual figures are taken.',
+    means: 'The design does not say how acknowledgements are detected; usual figures are taken.',
     remedy: 'Give the district "acknowledgement" with its threshold and samples.',
     says: (p: { district: string }) =>
-      `the design does not say how acknowledgements are told on ${p.district}; 40 mA for 3.1 ms, smoothed, are taken (common practice, no source)`,
+      `the design does not say how acknowledgements are detected on ${p.district}; 40 mA for 3.1 ms, smoothed, are taken (common practice, no source)`,
   },
   'other-rate': {
     means: 'The converter reads the service track at another rate than the design says.',
     remedy: 'Set the rate of that sense to what the converter makes, and judge the acknowledgement again.',
     says: (p: { district: string; wanted: number; rate: number }) =>
-      `the design reads ${p.district} ${Math.round(p.wanted)} times a second; the converter does it ${Math.round(p.rate)} times, and as many samples as last equally long are asked for`,
+      `the design reads ${p.district} ${Math.round(p.wanted)} times a second; the converter manages ${Math.round(p.rate)}; the number of samples is changed to span the same time`,
   },
   'not-refreshed': {
     means: 'The policy’s table leaves something out that locomotives of the fleet have.',
-    remedy: 'Add it to the table, or accept that it is told only when it changes.',
+    remedy: 'Add it to the table, or accept that it is sent only when it changes.',
     says: (p: { policy: string; items: readonly string[] }) =>
-      `the table of policy "${p.policy}" leaves out ${texts(p.items)}, which ${p.items.length > 1 ? 'are' : 'is'} told only when changed`,
+      `the table of policy "${p.policy}" leaves out ${texts(p.items)}, which ${p.items.length > 1 ? 'are' : 'is'} sent only when changed`,
   },
   steps: {
     means: 'Some locomotives of the fleet are set to fewer speed steps than the firmware sends.',
@@ -56,7 +56,7 @@ export const STARTER_FINDINGS = findingTable('starter', {
     means: 'The controller cannot be simulated, so only the parts without registers are written.',
     remedy: 'Write the four functions of board.h for this controller, and prove the result by a capture.',
     says: (p: { chip: string }) =>
-      `the ${p.chip} is calculated only: signal, serial line and the watch over the current are yours to write (board.h), and nothing of them is shown; the parts written here are compiled for the computer at hand`,
+      `the ${p.chip} is calculated only: signal, serial line and current monitoring are yours to write (board.h), and nothing of them is shown; the parts written here are compiled for the computer at hand`,
   },
   'left-over': {
     means: 'The folder holds a file of an earlier starter firmware that the present design does not need.',

@@ -16,16 +16,16 @@ const FILES: Readonly<Record<string, string>> = {
   'roster.c': 'the locomotives, and which packet goes out next',
   'language.c': 'commands and answers',
   'serial.c': 'the serial line',
-  'power.c': 'the drivers’ inputs, the watch over the current',
+  'power.c': 'the drivers’ inputs, current monitoring',
   'service.c': 'service mode: write, verify and read a variable',
-  'detector.h': 'tells an acknowledgement from what flows anyway',
+  'detector.h': 'tells an acknowledgement from the idle current',
   'trial.stimulus': 'every command and a short, for a simulated run',
   'board.h': 'what is yours to write for this chip',
 }
 
 function protects({ sensing, switches, chip }: StarterPlan): string[] {
   if (!sensing)
-    return ['**This firmware watches no current: it does not switch off a short.** See below who does.']
+    return ['**This firmware watches no current: it does not switch off a short.** See below what does.']
   const rows = sensing.senses.map(
     (s) =>
       `- **${s.district}**: more than ${formatSi(s.tripAmp, 'A')} for ${formatTimeUs(s.tripUs, 3)} (${s.readings} readings in a row on ${s.pin}) switches off ${listed(switches.find((w) => w.id === s.switchId)!.districts)}.`,
@@ -35,7 +35,8 @@ function protects({ sensing, switches, chip }: StarterPlan): string[] {
     sensing.retries > 0
       ? `After a trip an operations track is tried again after ${retry}, ${sensing.retries} times; then it stays off until \`power on\`. A service track stays off until \`service on\`.`
       : 'After a trip the track stays off until it is switched on again.'
-  if (!chip) return ['These figures are for the watch that **you** write; see `board.h`.', '', ...rows]
+  if (!chip)
+    return ['These figures are for the current monitoring that **you** write; see `board.h`.', '', ...rows]
   return [...rows, '', then]
 }
 
@@ -95,7 +96,7 @@ export function readme(plan: StarterPlan, files: readonly string[]): string {
     : [
         '`make` builds `libstation.a`, the parts that need no registers, for the computer at hand; give it your chip’s compiler.',
         '',
-        '**Not shown:** the signal, the serial line and the watch over the current. They are yours to write (`board.h`), and this',
+        '**Not shown:** the signal, the serial line and current monitoring. They are yours to write (`board.h`), and this',
         'chip cannot be simulated. Only a capture of the finished station shows that they are right.',
       ]
   const told = plan.findings.map((f) => `- ${f.sentence}.`)
@@ -112,8 +113,8 @@ ${build.join('\n')}
 ${protects(plan).join('\n')}
 ${told.length > 0 ? `\n${told.join('\n')}\n` : ''}
 Low voltage, but real current: a short can melt a rail joint or a driver. Fuse each district, never join the outputs of two
-drivers, use a certified supply, and leave mains wiring to a licensed person; local codes come first. What is calculated
-here is a calculation: try the trip with a resistor and a meter before the first train.
+drivers, use a certified supply, and leave mains wiring to a licensed electrician; local codes come first. These figures
+are calculated: try the trip with a resistor and a meter before the first train.
 
 ## Language
 
@@ -130,8 +131,8 @@ ${files
 
 ## Your own code
 
-Write it between \`your own: …\` and \`end of your own: …\`: what is there is kept when the firmware is written again. Whatever
-runs in the main loop should take less than 5 ms a round; the trip does not wait for it. Keep your own interrupts short, as
+Write it between \`your own: …\` and \`end of your own: …\`: it is kept when the firmware is written again. What you add
+to the main loop should take less than 5 ms a round; the trip does not wait for it. Keep your own interrupts short, as
 the signal's waits for them${plan.chip ? ` (it may be ${formatTimeUs(Math.max(0, plan.track.option.deadline.lateUs), 3)} late)` : ''}. There is no dynamic memory here; do without it too.
 `
 }

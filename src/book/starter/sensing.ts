@@ -1,4 +1,4 @@
-/** Switches of the drivers and the watch over the current: which pins, which counts, how often. */
+/** Switches of the drivers and current monitoring: which pins, which counts, how often. */
 import type { SimulatedChip } from '../../controller/index.js'
 import type { LoadedDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'

@@ -27,12 +27,12 @@ export const command: Command = {
   ],
   about: `Runs the firmware against the station and railroad of the design: its pins drive the modelled drivers, decoders hear what
 is on the rails, and the current comes back through the sense into the converter. A scenario is a file (see docs/scenarios.md) or the
-name of one that the design gives rise to: shorts in each district, every locomotive started at once, the heaviest traffic, a restart
-under way, a CV written and verified on the service track; all of these where none is named. Ends with 1 where something is broken, or
-where an expectation of a scenario file is not shown.
+name of one that follows from the design: shorts in each district, every locomotive started at once, the heaviest traffic, a restart
+while trains run, a CV written and verified on the service track; all of these where none is named. Exits with 1 if something is broken, or
+if an expectation of a scenario file is not shown.
 
 With --runs it is a campaign: the scenarios take turns, each time at times, places and resistances of its own, on a station drawn within
-the tolerances of the design. The same seed gives the same runs, however they are shared out to threads and parts.`,
+the tolerances of the design. The same seed gives the same runs, however they are divided among threads and parts.`,
   options: {
     variant: VARIANT_OPTION,
     firmware: { type: 'string', value: 'FILE', help: 'HEX or ELF in place of the design’s' },
@@ -51,9 +51,9 @@ the tolerances of the design. The same seed gives the same runs, however they ar
       writes: true,
       help: 'write the one scenario as a file and run none',
     },
-    runs: { type: 'string', value: 'N', help: 'a campaign of so many runs, 1 to 1000000' },
-    seed: { type: 'string', value: 'S', help: 'what a campaign draws by; default 1' },
-    jobs: { type: 'string', value: 'J', help: 'threads at the most; default: the number of cores' },
+    runs: { type: 'string', value: 'N', help: 'play a campaign of N runs, 1 to 1000000' },
+    seed: { type: 'string', value: 'S', help: 'seed of the random draws of a campaign; default 1' },
+    jobs: { type: 'string', value: 'J', help: 'most threads to use; default: the number of cores' },
     shard: {
       type: 'string',
       value: 'I/N',
@@ -63,9 +63,9 @@ the tolerances of the design. The same seed gives the same runs, however they ar
     failures: {
       type: 'string',
       value: 'DIR',
-      help: 'write each broken run as a scenario file, the first of each kind shrunk',
+      help: 'write each broken run as a scenario file, the first of each kind reduced',
     },
-    merge: { type: 'boolean', help: 'put the JSON of the parts of a campaign together' },
+    merge: { type: 'boolean', help: 'join the JSON of the parts of a campaign' },
     list: { type: 'boolean', help: 'list the scenarios of the design and run none' },
   },
   takes: {

@@ -27,17 +27,17 @@ export const command: Command = {
     'find DESIGN --places',
   ],
   about: `Finds what is wrong on the bench: weighs every fault that the design can have, and the common pairs, against symptoms and
-readings, ranks them, and says which reading tells the likeliest apart best for its minutes. In a terminal it asks for one reading after
+readings, ranks them, and says which reading helps most for the time it takes. In a terminal it asks for one reading after
 the other. A reading is a place, a quantity, a value and, if need be, an instrument; a symptom may have a place. Where no
 reading separates several faults, they are named together; where nothing fits, it says so. Mains wiring is left to a licensed
-electrician; nothing here is to be measured there.`,
+electrician; take no reading there.`,
   options: {
     variant: VARIANT_OPTION,
     reading: {
       type: 'string',
       multiple: true,
       value: 'READING',
-      help: 'what was read: "track front.1 track volts 12.8 V", with the instrument behind it where it is another than usual',
+      help: 'what was read: "track front.1 track volts 12.8 V", followed by the instrument if it is not the usual one',
     },
     symptom: {
       type: 'string',

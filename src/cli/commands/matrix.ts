@@ -32,7 +32,7 @@ export const command: Command = {
   usage: ['matrix DESIGN [options]', 'matrix DESIGN --variant NAME', 'matrix DESIGN --list'],
   about: `Proves the design as written and each of its variants, and makes one table of it: variant by stage or clause, with the
 smallest margin in each cell, what breaks where, and which variant to recommend. A cell in which something is not shown is not
-shown, and no recommendation rests on that without saying so. Each variant's own firmware and captures are run and read. Status
+shown, and a recommendation that depends on it says so. Each variant's own firmware and captures are run and read. Status
 as of prove: 1 if a clause of any variant in the table is broken, or one that is required is not shown.`,
   options: {
     variant: {

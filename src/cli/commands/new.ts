@@ -21,9 +21,9 @@ const optionOf = (id: QuestionId) => OPTION[id] ?? id
 export const command: Command = {
   usage: ['new [DIR] [options]', 'new [DIR] --ask', 'new [DIR] --example NAME'],
   about: `Writes a commented design file, halfbit.yaml, into a folder (this one when DIR is left out), with every part filled in and
-sound as it is; or copies an example with its firmware. On a terminal it asks what you have, unless options say so. Answers
-that make no sound design are refused with the reason and the nearest that do. Nothing that exists is replaced; either all
-files are written or none.`,
+every calculated clause met; or copies an example with its firmware. On a terminal it asks what you have, unless options say so.
+Answers with which no design works are refused, with the reason and the nearest that work. Nothing that exists is replaced;
+either all files are written or none.`,
   options: {
     ask: { type: 'boolean', help: 'ask what no option answers; the usual way on a terminal' },
     example: {
@@ -138,7 +138,7 @@ async function ownDesign(args: Arguments): Promise<Started> {
     const { question, because, nearest } = result.refused
     const at = question === undefined ? '' : `--${optionOf(question)}: `
     throw new InputError(
-      `${at}no sound design with these answers: ${because.sentence}${nearest ? `; ${nearest.finding.sentence}` : ''}`,
+      `${at}no design works with these answers: ${because.sentence}${nearest ? `; ${nearest.finding.sentence}` : ''}`,
     )
   } catch (error) {
     if (error instanceof AnswerError) throw new InputError(`--${optionOf(error.question)}: ${error.message}`)

@@ -14,9 +14,9 @@ const ASSETS = fileURLToPath(new URL('../../web', import.meta.url))
 /** `halfbit open [DESIGN]`: the workbench in the browser. */
 export const command: Command = {
   usage: ['open [DESIGN] [--port N] [--no-browser]'],
-  about: `Opens the workbench for one design in the browser; in a folder without one it asks what you have and makes one. It is served on this machine only, to whoever has the printed address;
-files outside the design's folder are out of reach. What is changed there is written to the design file, and what another
-editor writes is shown. Ctrl-C ends it, with status 0.`,
+  about: `Opens the workbench for one design in the browser; in a folder without one it asks what you have and makes one.
+It is served on this machine only, and only at the printed address; files outside the design's folder are out of reach. Changes
+made there are written to the design file, and those of another editor are shown. Ctrl-C ends it, with status 0.`,
   options: {
     port: {
       type: 'string',

@@ -61,7 +61,7 @@ required is not shown, or something is worse than in the accepted proof.`,
     baseline: {
       type: 'string',
       value: 'FILE',
-      help: 'JSON of an accepted proof ("--accept"): say what got better or worse since; worse, or shown no more, is status 1',
+      help: 'JSON of an accepted proof ("--accept"): say what got better or worse since; worse, or no longer shown, is status 1',
     },
     accept: {
       type: 'string',

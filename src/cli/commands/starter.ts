@@ -12,14 +12,14 @@ const LARGEST_BYTES = 1 << 20
 export const command: Command = {
   usage: ['starter DESIGN DIR [--discard-changes] [--json]'],
   about: `Writes a complete, small C program for the design's chip, timers, pins, outputs and thresholds, with its Makefile and README:
-signal, refresh, emergency stop, current trip, service mode, and a serial line in plain words. Written again, it keeps what stands
+signal, refresh, emergency stop, current trip, service mode, and a serial line in plain words. Written again, it keeps what is
 between "your own" and "end of your own" in its files, and refuses where something would be lost. Either all files are written or
-none. What the firmware does not protect is said here and in the README; a design for which no sound firmware can be made is refused.`,
+none. What the firmware does not protect is said here and in the README; a design for which no safe firmware can be made is refused.`,
   options: {
     variant: VARIANT_OPTION,
     'discard-changes': {
       type: 'boolean',
-      help: 'give up changes outside of the places for your own code',
+      help: 'discard changes outside the places for your own code',
     },
   },
   takes: { min: 2, max: 2, what: 'a design file and a folder' },
@@ -54,7 +54,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     return 0
   }
   io.out(`${files.size} files written to ${folder}; next: make -C ${folder}`)
-  for (const f of findings) io.out(`Mind: ${f.sentence}.`)
+  for (const f of findings) io.out(`Note: ${f.sentence}.`)
   if (complete)
     io.out(
       `For the design file, so that proof and bench can run it (also in firmware.yaml):\n\n${yaml(`${seenFrom(file, folder)}/`).trimEnd()}`,

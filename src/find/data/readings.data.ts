@@ -80,7 +80,7 @@ export const READINGS = {
     instruments: ['clamp meter'],
     minutes: 2,
     span: 5,
-    how: 'The test resistor across the rails of its section; the clamp about this one wire.',
+    how: 'The test resistor across the rails of its section; the clamp around this one wire.',
   },
   'output volts': {
     at: 'district',

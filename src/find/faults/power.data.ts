@@ -90,12 +90,12 @@ export const POWER_FAULTS = {
     title: 'supply set or chosen too low',
     weight: 3,
     causes: ['stops at one place'],
-    at: (s) => eachSupply(s, (n) => `the supply ${n} gives too few volts`, [0.65, 0.85], [0, 0]),
+    at: (s) => eachSupply(s, (n) => `the supply ${n} gives too little voltage`, [0.65, 0.85], [0, 0]),
   },
   'supply-sagging': {
     title: 'supply that sags under load',
     weight: 3,
-    causes: ['stops at one place', 'forgets', 'trips under way'],
+    causes: ['stops at one place', 'forgets', 'trips while running'],
     at: (s) => eachSupply(s, (n) => `the supply ${n} sags under load`, [0.99, 1.01], [1.5, 4]),
   },
   'half-dead': {
@@ -127,7 +127,7 @@ export const POWER_FAULTS = {
   'driver-hot': {
     title: 'driver badly cooled',
     weight: 3,
-    causes: ['hot driver', 'trips under way'],
+    causes: ['hot driver', 'trips while running'],
     at: (s) =>
       eachDriver(s, (n) => ({
         words: `the driver ${n} is badly cooled`,
@@ -159,7 +159,7 @@ export const POWER_FAULTS = {
   'sense-gain': {
     title: 'wrong gain of the current sense',
     weight: 3,
-    causes: ['never trips', 'trips at power-up', 'trips under way', 'reads fail'],
+    causes: ['never trips', 'trips at power-up', 'trips while running', 'reads fail'],
     at: (s) =>
       eachDistrict(s, hasSense, (n, d) => ({
         words: `the current sense of district ${n} has a wrong gain or resistor`,
@@ -204,7 +204,7 @@ export const POWER_FAULTS = {
   'trip-set-wrong': {
     title: 'trip current set wrong',
     weight: 3,
-    causes: ['never trips', 'trips at power-up', 'trips under way'],
+    causes: ['never trips', 'trips at power-up', 'trips while running'],
     at: (s) =>
       eachDistrict(
         s,

@@ -175,7 +175,7 @@ export const SIGNAL_FAULTS = {
     at: (s) => [
       {
         place: 'controller',
-        words: 'the controller runs at another clock than designed (clock divider or source)',
+        words: 'the controller runs at a different clock than designed (clock divider or source)',
         forms: [8, 2, 0.5].map((times) => ({
           figures: all(s, (o) => timing(o, times)!),
           words: new Map([[readingKey('controller', 'serial line'), 'garbled']]),

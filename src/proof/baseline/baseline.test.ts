@@ -49,7 +49,7 @@ function since(before: Evidence[], now: Evidence[]) {
 }
 
 describe('since the accepted proof', () => {
-  it('worse is: another verdict, less margin beyond rounding, or shown no more', () => {
+  it('worse is: another verdict, less margin beyond rounding, or no longer shown', () => {
     const { worse, better } = since([half('calculated', 0.9)], [half('calculated', -0.2)])
     expect(worse).toEqual([
       { clause: 'one-half', origin: 'calculated', kind: 'verdict', before: 'met 0.9', now: 'BROKEN -0.2' },
@@ -59,11 +59,11 @@ describe('since the accepted proof', () => {
       { kind: 'margin', before: 'met 0.9', now: 'met 0.88' },
     ])
     expect(since([half('calculated', 0.9)], []).worse).toMatchObject([
-      { kind: 'shown no more', now: 'not shown' },
+      { kind: 'no longer shown', now: 'not shown' },
     ])
   })
 
-  it('a broken clause that is shown no more is worse, not mended', () => {
+  it('a broken clause that is no longer shown is worse, not mended', () => {
     expect(since([half('calculated', -0.9)], []).worse).toHaveLength(1)
   })
 
@@ -85,7 +85,7 @@ describe('since the accepted proof', () => {
 
   it('an origin that shows nothing any more is worse, though another still does', () => {
     const { worse } = since([half('calculated', 0.3), half('simulated', 0.9)], [half('calculated', 0.3)])
-    expect(worse).toMatchObject([{ origin: 'simulated', kind: 'shown no more' }])
+    expect(worse).toMatchObject([{ origin: 'simulated', kind: 'no longer shown' }])
   })
 
   it('what is newly seen to be broken is worse, newly met better', () => {

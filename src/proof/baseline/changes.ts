@@ -6,7 +6,7 @@ export interface SinceChange {
   clause: string
   /** What shows it; absent where the clause as a whole is spoken of. */
   origin?: Origin
-  kind: 'verdict' | 'margin' | 'shown no more' | 'newly shown'
+  kind: 'verdict' | 'margin' | 'no longer shown' | 'newly shown'
   /** `met 0.4`, `not shown`. */
   before: string
   now: string
@@ -19,9 +19,9 @@ export interface Since {
   better: SinceChange[]
 }
 
-/** `short-trip (yard), simulated: shown no more; met 0.4 before, not shown now`. */
+/** `short-trip (yard), simulated: no longer shown; met 0.4 before, not shown now`. */
 export function changeText({ clause, origin, before, now, kind }: SinceChange): string {
-  const what = kind === 'shown no more' ? 'shown no more; ' : ''
+  const what = kind === 'no longer shown' ? 'no longer shown; ' : ''
   return `${clause}${origin === undefined ? '' : `, ${origin}`}: ${what}${before} before, ${now} now`
 }
 

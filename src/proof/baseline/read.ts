@@ -32,7 +32,7 @@ export function readBaseline(text: string, source: BaselineSource, proof: Proof)
   if (about.version !== proof.about.version)
     throw fail(
       `was made by halfbit ${about.version}`,
-      `one of halfbit ${proof.about.version}, as another version may judge otherwise; accept the proof anew`,
+      `one of halfbit ${proof.about.version}, as another version may judge otherwise; accept the proof again`,
     )
   if (stationName(about) !== stationName(proof.about))
     throw fail(`is the proof of ${stationName(about)}`, `one of ${stationName(proof.about)}`)
@@ -40,7 +40,7 @@ export function readBaseline(text: string, source: BaselineSource, proof: Proof)
   if (standard(profile) !== standard(proof.profile))
     throw fail(
       `was judged by ${standard(profile)}`,
-      `one judged by ${standard(proof.profile)}; accept the proof anew`,
+      `one judged by ${standard(proof.profile)}; accept the proof again`,
     )
   if ((about.notes ?? []).some((note) => note.code === 'proof/interrupted') || accepted.stale !== undefined)
     throw fail('is a proof that was interrupted or out of date', 'a whole one')

@@ -15,7 +15,7 @@ export interface BaselineSource {
 
 /**
  * Each clause is compared for each origin by itself, so that a simulation that got worse is not hidden by a calculation
- * that was worse all along. What is shown no more is worse, whatever it showed.
+ * that was worse all along. What is no longer shown is worse, whatever it showed.
  * @param accepted of the same design, standard and program.
  */
 export function sinceBaseline(accepted: Proof, proof: Proof, source: BaselineSource): Since {
@@ -30,7 +30,7 @@ export function sinceBaseline(accepted: Proof, proof: Proof, source: BaselineSou
         told.add(name)
         list.push({ clause: name, origin, kind, before: words(a), now: words(b) })
       }
-      if (change === 'only A') tell(worse, 'shown no more')
+      if (change === 'only A') tell(worse, 'no longer shown')
       else if (change === 'only B') {
         if (b!.verdict === 'broken') tell(worse, 'newly shown')
         else if (b!.verdict === 'met') tell(better, 'newly shown')
@@ -51,7 +51,7 @@ export function sinceBaseline(accepted: Proof, proof: Proof, source: BaselineSou
     if (told.has(name) && (list === better || worse.some((w) => w.clause === name))) continue
     list.push({
       clause: name,
-      kind: verdictB === 'not shown' ? 'shown no more' : 'verdict',
+      kind: verdictB === 'not shown' ? 'no longer shown' : 'verdict',
       before: verdictWord(verdictA),
       now: verdictWord(verdictB),
     })

@@ -38,7 +38,7 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   'voltage-drop': 'track/voltage track/switched-off track/dead-stretch',
   'driver-current': 'power/driver-current power/shared-driver bench/driver-overloaded',
   'driver-heat':
-    'power/driver-heat power/short-pulse power/short-again bench/driver-stands bench/driver-overheats bench/driver-unknown bench/driver-brief bench/light-load bench/plan-unknown',
+    'power/driver-heat power/short-pulse power/short-again bench/driver-withstands bench/driver-overheats bench/driver-unknown bench/driver-brief bench/light-load bench/plan-unknown',
   'supply-current':
     'power/supply-trips power/shared-supply bench/supply-holds bench/supply-overloaded bench/supply-off bench/supply-brief bench/light-load bench/plan-unknown',
   'ack-detect':

@@ -18,7 +18,7 @@ interface Least {
 
 export const MATRIX_FINDINGS = findingTable('matrix', {
   recommended: {
-    means: 'Every clause that this variant owes is shown and met.',
+    means: 'Every clause that this variant has to meet is shown and met.',
     says: ({ variant, suits, of, margin, at }: Of & Least & { of: number }) =>
       `${variant}${forWhom(suits)}: recommended; all ${many(of, 'clause')} are met, ${least(margin, at)}`,
   },
@@ -63,7 +63,7 @@ export const MATRIX_FINDINGS = findingTable('matrix', {
     means:
       'The variant with the fewest clauses that are not shown; where several have as few, the one with the largest smallest margin.',
     says: ({ variant, others, missing }: { variant: string; others: number; missing: number }) =>
-      `First choice of the ${others} that nothing shown speaks against: ${variant}${missing > 0 ? `; that does not rest on the ${many(missing, 'clause')} not shown of it` : ''}`,
+      `First choice of the ${others} that nothing shown speaks against: ${variant}${missing > 0 ? `; ${many(missing, 'clause')} of it not shown` : ''}`,
   },
   'no-choice': {
     means: 'Something speaks against every variant, or nothing is shown of it.',

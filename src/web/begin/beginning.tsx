@@ -110,16 +110,16 @@ export function Beginning() {
   )
 }
 
-/** Why the answers make no sound design, and what does. */
+/** Why no design works with the answers, and the nearest that does. */
 function Refusal() {
   const refused = made.value?.refused
   if (!refused || isSizing.value) return <div role="alert" />
   return (
     <div class="notice broken" role="alert">
-      <p>These answers make no sound design: {refused.because}.</p>
+      <p>No design works with these answers: {refused.because}.</p>
       {refused.nearest && (
         <button type="button" onClick={() => takeNearest(refused.nearest!.changes)}>
-          Change to what is {refused.nearest.says}
+          Make this change: {refused.nearest.says}
         </button>
       )}
     </div>

@@ -1,4 +1,4 @@
-/** Runs of the coupled bench: the standing scenarios of the design with its firmware. */
+/** Runs of the coupled bench: the built-in scenarios of the design with its firmware. */
 import { signal } from '@preact/signals'
 import type { ScenarioResult } from '../../bench/index.js'
 import { addRunEvidence, bench, lastValid, lastValidText } from './consequences.js'

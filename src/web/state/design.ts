@@ -111,7 +111,7 @@ export async function addPart(path: Path): Promise<string | undefined> {
   try {
     const added = await desk().call('add', { text: before, path })
     if ('refused' in added) return added.refused
-    if (text.value !== before) return 'the text was changed meanwhile: do it again'
+    if (text.value !== before) return 'the text has changed in the meantime: try again'
     change(added.text, `adding of ${path.join('.')}`)
     return undefined
   } catch (error) {

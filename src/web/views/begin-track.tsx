@@ -9,7 +9,7 @@ export function BeginTrack() {
       <button type="button" class="main" onClick={async () => setRefused(await addPart(['track']))}>
         Draw a railroad
       </button>{' '}
-      <span role="status">{refused && <span class="broken">Not begun: {refused}</span>}</span>
+      <span role="status">{refused && <span class="broken">Not started: {refused}</span>}</span>
     </p>
   )
 }

@@ -66,7 +66,7 @@ export function BenchView() {
         )}
         {benchFault.value?.of === 'firmware' && <p class="notice broken">✗ {benchFault.value.says}</p>}
         {isStale && (
-          <p class="notice undecided">The design has been changed since: these are the figures of before.</p>
+          <p class="notice undecided">The design has been changed since: these are the previous figures.</p>
         )}
         {chosen && chosen.timeline.length > 0 && <Timeline key={chosen.name} scenario={chosen} />}
         {chosen && <Found scenario={chosen} />}

@@ -65,9 +65,10 @@ function Change({ says, next }: ChangeProps) {
     try {
       const result = await next()
       if ('refused' in result) return setState({ refused: result.refused })
-      if (text.value !== before) return setState({ refused: 'the text was changed meanwhile: do it again' })
+      if (text.value !== before)
+        return setState({ refused: 'the text has changed in the meantime: try again' })
       change(result.text, 'proposed change')
-      news.value = `Applied: ${says} Undo restores the design before.`
+      news.value = `Applied: ${says} Undo restores the previous design.`
       setState({})
     } catch (error) {
       setState({ refused: error instanceof Error ? error.message : String(error) })

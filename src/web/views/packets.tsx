@@ -114,7 +114,7 @@ const CHOICES: Record<string, readonly [label: string, off: string, on: string]>
   headlight: ['headlight', 'off', 'on'],
   immediate: ['motors', 'stop with momentum', 'cut at once'],
   lift: ['restriction', 'set', 'lifted'],
-  'long-form': ['form', 'the shortest that does', 'long form'],
+  'long-form': ['form', 'the shortest that works', 'long form'],
   reversed: ['in the consist', 'runs normally', 'runs reversed'],
   extended: ['accessories', 'basic', 'extended'],
   jump: ['the time', 'goes on', 'jumps'],

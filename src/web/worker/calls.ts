@@ -361,7 +361,7 @@ export type BenchCalls = {
     }
     gives: { reads: ReadSignal[]; evidence: RunEvidence; report: SimulationReport; interrupted: boolean }
   }
-  /** The standing scenarios of the coupled bench. */
+  /** The built-in scenarios of the coupled bench. */
   scenarios: {
     takes: { firmware: Uint8Array; name: string; text: string }
     gives: { results: ScenarioResult[]; evidence: RunEvidence; interrupted: boolean }

@@ -1,4 +1,4 @@
-/** Runs the standing scenarios of the coupled bench for the screen, one after another. */
+/** Runs the built-in scenarios of the coupled bench for the screen, one after another. */
 import type { Playing, ScenarioResult } from '../../bench/index.js'
 import { isSimulated, loadFirmware } from '../../controller/index.js'
 import { type LoadedDesign, loadDesign } from '../../design/index.js'

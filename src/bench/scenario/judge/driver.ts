@@ -23,7 +23,7 @@ export function driverSafe(_: boolean, { trace, setup, scenario, options }: Play
       ]
     const value = { low: hottestC, high: hottestC, unit: '°C', max: junctionMaxC }
     const isHot = hottestC > junctionMaxC
-    const finding = SAYS.find(isHot ? 'driver-overheats' : 'driver-stands', params)
+    const finding = SAYS.find(isHot ? 'driver-overheats' : 'driver-withstands', params)
     return [{ about: name, verdict: isHot ? 'broken' : 'met', value, finding }]
   })
 }

@@ -90,7 +90,7 @@ function driverHeat({ name: driver, districts }: PlannedDriver, played: Played):
       open.push(...none(SAYS.find('driver-brief', { district: name, lastedUs: untilUs, warmUs })))
     else if (reachedAmp < NEAR_PLANNED * plannedAmp)
       open.push(...none(SAYS.find('light-load', { what: name, reachedAmp, plannedAmp })))
-    else stood.push({ ...about, verdict: 'met', value, finding: SAYS.find('driver-stands', params) })
+    else stood.push({ ...about, verdict: 'met', value, finding: SAYS.find('driver-withstands', params) })
   }
   const hottest = stood.sort((a, b) => b.value!.high - a.value!.high)
   return open.length > 0 ? open.slice(0, 1) : hottest.slice(0, 1)

@@ -371,7 +371,7 @@ void language_poll(void) {
   char *line = serial_line();
   if (!line) return;
   split(line);
-  /* An empty line is somebody who presses return to see whether anybody is there. */
+  /* Somebody may press return just to see whether the station answers. */
   if (count == 0) not_understood();
   else obey();
   say_end();

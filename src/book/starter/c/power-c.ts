@@ -1,4 +1,4 @@
-/** `power.h`, `power.c`: the drivers' inputs and the watch over the current. Registers of the classic AVR family. */
+/** `power.h`, `power.c`: the drivers' inputs and current monitoring. Registers of the classic AVR family. */
 import { cComment } from '../c-text.js'
 import type { Sensing, SwitchPlan } from '../plan.js'
 
@@ -98,7 +98,7 @@ static uint16_t now(void) {
   return n;
 }
 
-/* A short that has gone should not need anybody; one that stays should not be fed for ever. */
+/* After a brief short the track should come back by itself; a lasting one must not be fed again and again. */
 void power_poll(void) {
   for (uint8_t s = 0; s < SWITCHES; s++) {
     uint16_t passed = now() - since[s];
