@@ -3,12 +3,13 @@ import type { LoadedDesign } from '../design/index.js'
 import { type InstrumentId, WRONG_READING } from './data/instruments.data.js'
 import { SYMPTOM_SEEN, SYMPTOMS } from './data/symptoms.data.js'
 import { FAULTS } from './faults/faults.data.js'
-import { type Expected, expectedOf, figureOf, type Spot, spotsOf } from './model/expect.js'
+import { type Expected, expectedOf, type Spot, spotsOf } from './model/expect.js'
+import { Forecasts } from './model/forecasts.js'
 import { type Hypothesis, hypothesesOf } from './model/hypotheses.js'
+import { trackAt } from './model/reach.js'
 import { type Station, stationOf } from './model/station.js'
-import type { FaultyWiring } from './model/wiring.js'
 import type { Reading, Symptom } from './reading.js'
-import { areApart, differs, type FormState, mixedFigure, mixedWords } from './reason/compare.js'
+import { areApart, type FormState, mixedFigure, mixedWords } from './reason/compare.js'
 import { figureGain, wordGain } from './reason/gain.js'
 import { type Forecast, narrowed, type Taken, weigh, wordChance } from './reason/likelihood.js'
 
@@ -64,9 +65,7 @@ export class Finder {
   readonly station: Station
   readonly hypotheses: readonly Hypothesis[]
   readonly spots: readonly Spot[]
-  readonly #wirings = new Map<string, FaultyWiring | undefined>()
-  readonly #columns = new Map<string, Forecast[][]>()
-  readonly #tolerance: ReadonlyMap<string, number>
+  readonly #forecasts: Forecasts
 
   /**
    * @throws InputError where the design has nothing that can be measured
@@ -76,17 +75,17 @@ export class Finder {
     this.station = stationOf(loaded)
     this.spots = spotsOf(this.station)
     this.hypotheses = hypothesesOf(this.station)
-    this.#tolerance = new Map(
+    const tolerance = new Map(
       Object.entries(loaded.design.power!.supplies).map(([name, s]) => [name, s.tolerance / Math.sqrt(3)]),
     )
+    this.#forecasts = new Forecasts(this.station, this.hypotheses, this.spots, tolerance)
   }
 
   /** What a hypothesis expects of a reading, by form. */
   expected(hypothesis: number, spot: Spot): Expected[] {
-    return this.hypotheses[hypothesis]!.forms.map((effects, form) => {
-      const wiring = this.#wiring(hypothesis, form)
-      return expectedOf(this.station, effects, wiring, spot)!
-    })
+    return this.hypotheses[hypothesis]!.forms.map(
+      (effects) => expectedOf(this.station, effects, this.station.wiring?.with(effects.edits), spot)!,
+    )
   }
 
   /** @param skipped keys of readings that cannot be taken */
@@ -142,13 +141,13 @@ export class Finder {
       groups.set(key, [...(groups.get(key) ?? []), r])
     }
     const list = [...groups.values()].map((own) => ({
-      column: this.#column(own[0]!.spot, own[0]!.instrument),
+      column: this.#forecasts.column(own[0]!.spot, own[0]!.instrument),
       taken: own.map((r): Taken => ({ value: r.value, width: widthOf(r.spot) })),
     }))
     const logs = new Float64Array(this.hypotheses.length)
     const forms = this.hypotheses.map((hypothesis, h): FormState[] => {
       const weighed = hypothesis.forms.map((_, f) =>
-        weigh(list.map(({ column, taken }) => ({ taken, forecast: column[h]![f]! }))),
+        weigh(list.map(({ column, taken }) => ({ taken, forecast: column.of(h)[f]! }))),
       )
       const most = Math.max(...weighed.map((w) => w.log))
       const shares = weighed.map((w) => Math.exp(w.log - most))
@@ -189,54 +188,18 @@ export class Finder {
     if (had) return had
     const names = this.spots.flatMap((spot) => {
       if (spot.quantity !== 'track volts under load') return []
-      const usual = spanMiddle(this.expected(0, spot))
-      return spanMiddle(this.expected(h, spot)) < 0.75 * usual ? [spot.place.text] : []
+      const { sound, changed } = this.#forecasts.column(spot, spot.kind.instruments[0]!)
+      const own = changed.get(h)
+      return own && meanOf(own) < 0.75 * meanOf([sound]) ? [spot.place.text] : []
     })
     const made = new Set(names)
     this.#starvedBy.set(h, made)
     return made
   }
 
-  /** By hypothesis and form. */
-  #column(spot: Spot, instrument: InstrumentId): Forecast[][] {
-    const key = `${spot.key} ${instrument}`
-    const had = this.#columns.get(key)
-    if (had) return had
-    const made = this.hypotheses.map((_, h) =>
-      this.expected(h, spot).map((e): Forecast => {
-        if ('words' in e) return { chances: e.words }
-        const figure = figureOf(e, instrument)
-        return e.supply === undefined
-          ? figure
-          : { ...figure, factor: e.supply, perUnit: this.#tolerance.get(e.supply) ?? 0 }
-      }),
-    )
-    this.#columns.set(key, made)
-    return made
-  }
-
-  readonly #concernedBy = new Map<string, readonly number[]>()
-
-  /** Hypotheses that expect something else of a reading than a sound station does. */
-  #concerned(spot: Spot, instrument: InstrumentId): readonly number[] {
-    const had = this.#concernedBy.get(spot.key)
-    if (had) return had
-    const column = this.#column(spot, instrument)
-    const made = [...column.keys()].filter((h) => h > 0 && column[h]!.some((f) => differs(f, column[0]![0]!)))
-    this.#concernedBy.set(spot.key, made)
-    return made
-  }
-
-  #wiring(h: number, form: number): FaultyWiring | undefined {
-    const { edits } = this.hypotheses[h]!.forms[form]!
-    const key = edits.length === 0 ? '' : `${h} ${form}`
-    if (!this.#wirings.has(key)) this.#wirings.set(key, this.station.wiring?.with(edits))
-    return this.#wirings.get(key)
-  }
-
   #misfits(h: number, { forms }: State, readings: readonly Reading[]): number[] {
     return readings.flatMap((r, i) => {
-      const column = this.#column(r.spot, r.instrument)[h]!
+      const column = this.#forecasts.column(r.spot, r.instrument).of(h)
       const explained = column.some((forecast, f) => {
         if (forms[h]![f]!.share < 0.01) return false
         if ('chances' in forecast) return wordChance(String(r.value), forecast.chances) > 0.05
@@ -249,17 +212,10 @@ export class Finder {
 
   /** The resistor that readings under load take at a place, Ohm. */
   testOhmAt(place: string): number | undefined {
-    const { places, districts, wiring, districtOf } = this.station
+    const { places, districts, districtOf } = this.station
     const found = places.find((p) => p.text === place)
     if (!found) return undefined
-    const track =
-      found.kind === 'track'
-        ? found.index
-        : found.kind === 'joint'
-          ? wiring!.plan.joints[wiring!.joints[found.index!]!.joint]!.a >> 1
-          : found.kind === 'feeder'
-            ? wiring!.plan.feeders[found.index!]!.track
-            : undefined
+    const track = trackAt(this.station, found)
     const name = track === undefined ? found.name : districtOf(track)
     const own = name === undefined ? undefined : districts.get(name)
     const bySupply = [...districts.values()].find((d) => d.stage.supplyName === found.name)
@@ -285,8 +241,8 @@ export class Finder {
   #isLike(a: number, b: number): boolean {
     if (a === b) return true
     return this.spots.every((spot) => {
-      const column = this.#column(spot, spot.kind.instruments[0]!)
-      return !areApart(column[a]!, column[b]!)
+      const { changed, of } = this.#forecasts.column(spot, spot.kind.instruments[0]!)
+      return (!changed.has(a) && !changed.has(b)) || !areApart(of(a), of(b))
     })
   }
 
@@ -316,20 +272,20 @@ export class Finder {
     const list = this.spots.flatMap((spot): NextReading[] => {
       if (taken.has(spot.key)) return []
       const instrument = spot.kind.instruments[0]!
-      const column = this.#column(spot, instrument)
+      const column = this.#forecasts.column(spot, instrument)
       // Whatever this reading does not concern expects what a sound station does.
-      const concerned = this.#concerned(spot, instrument).filter((h) => isAlive.has(h))
+      const concerned = column.concerned.filter((h) => isAlive.has(h))
       const own = concerned.map((h) => ({ h, weight: probabilities[h]! / sum }))
       const rest = { h: 0, weight: Math.max(0, 1 - own.reduce((s, o) => s + o.weight, 0)) }
       if (own.length === 0 || Math.max(...own.map((o) => o.weight), rest.weight) > 1 - 1e-6) return []
       const all = [...own, rest]
       const bits = spot.kind.words
         ? wordGain(
-            all.map(({ h, weight }) => ({ weight, expects: mixedWords(column[h]!, forms[h]!) })),
+            all.map(({ h, weight }) => ({ weight, expects: mixedWords(column.of(h), forms[h]!) })),
             spot.kind.words,
           )
         : figureGain(
-            all.map(({ h, weight }) => ({ weight, expects: mixedFigure(column[h]!, forms[h]!) })),
+            all.map(({ h, weight }) => ({ weight, expects: mixedFigure(column.of(h), forms[h]!) })),
             widthOf(spot),
           )
       return [{ spot, instrument, bits, minutes: spot.kind.minutes, expects: [] }]
@@ -343,15 +299,15 @@ export class Finder {
   }
 
   #says({ spot, instrument }: NextReading, leaders: readonly number[], forms: State['forms']) {
-    const column = this.#column(spot, instrument)
+    const column = this.#forecasts.column(spot, instrument)
     return leaders.map((h) => {
       const id = this.hypotheses[h]!.id
       if (spot.kind.words) {
-        const chances = mixedWords(column[h]!, forms[h]!)
+        const chances = mixedWords(column.of(h), forms[h]!)
         const [word] = Object.entries(chances).reduce((a, b) => (b[1] > a[1] ? b : a))
         return { id, says: word }
       }
-      const { mean, sd } = mixedFigure(column[h]!, forms[h]!)
+      const { mean, sd } = mixedFigure(column.of(h), forms[h]!)
       return { id, says: figureText(mean, sd, spot.kind.unit ?? '') }
     })
   }
@@ -371,9 +327,8 @@ function figureText(mean: number, sd: number, unit: string): string {
   return `${mean.toFixed(digits)} ± ${(2 * sd).toFixed(digits)} ${unit}`
 }
 
-function spanMiddle(list: readonly Expected[]): number {
-  const middles = list.map((e) => ('words' in e ? 0 : (e.span.low + e.span.high) / 2))
-  return middles.reduce((s, v) => s + v, 0) / middles.length
+function meanOf(list: readonly Forecast[]): number {
+  return list.reduce((sum, f) => sum + ('chances' in f ? 0 : f.mean), 0) / list.length
 }
 
 /** Whether so many or more wrong readings among all are no accident any more. */

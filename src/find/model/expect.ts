@@ -167,7 +167,8 @@ function fed(station: Station, effects: Effects, wiring: FaultyWiring | undefine
   }
 }
 
-function isTripped({ index, trip }: DistrictFacts, wiring: FaultyWiring): boolean {
+/** Whether the source of a district trips at once. */
+export function isTripped({ index, trip }: DistrictFacts, wiring: FaultyWiring): boolean {
   if (index === undefined) return false
   const { low, high } = wiring.terminals(index).amp
   return Math.max(low, high) > (trip?.amp ?? 20)

@@ -8,6 +8,7 @@ import {
   type DistrictSource,
   EDGE,
   type EdgeChange,
+  Groups,
   modelPlan,
   type Network,
   type TrackInput,
@@ -47,8 +48,10 @@ export class Wiring {
   readonly feeders: ReadonlyMap<number, { A: number; B: number }>
   /** Place in the middle of each track. */
   readonly placeOf: readonly number[]
+  /** By node: the number of the part of the network that hangs together. */
+  readonly #partOf: readonly number[]
   readonly #circuit: Record<End, Circuit>
-  readonly #columns: Record<End, Map<string, Float64Array>> = { low: new Map(), high: new Map() }
+  readonly #columns: Record<End, Map<number, Float64Array>> = { low: new Map(), high: new Map() }
 
   /** @param plan of the model without faults */
   constructor(plan: TrackLayout, sources: TrackInput['sources']) {
@@ -86,6 +89,20 @@ export class Wiring {
     this.joints = joints
     this.feeders = feeders
     this.placeOf = plan.tracks.map((_, t) => (net.placeStart[t]! + net.placeStart[t + 1]! - 1) >> 1)
+    const parts = new Groups(net.size)
+    for (let e = 0; e < net.from.length; e++) parts.join(net.from[e]!, net.to[e]!)
+    this.#partOf = Array.from({ length: net.size }, (_, n) => parts.find(n))
+  }
+
+  /** Which parts of the network a place, the terminals of a district or a change belong to. */
+  partsOf(at: { track: number } | { district: number } | { edit: WiringEdit }): number[] {
+    const nodes =
+      'edit' in at
+        ? nodesOf(this, at.edit)
+        : Object.values(
+            'track' in at ? this.net.places[this.placeOf[at.track]!]! : this.net.terminals[at.district]!,
+          )
+    return [...new Set(nodes.map((n) => this.#partOf[n]!))]
   }
 
   /** Usual voltage of a district without load, V. */
@@ -93,10 +110,13 @@ export class Wiring {
     return this.#circuit.low.openVolt(district)
   }
 
-  /** @throws RangeError where the change cuts a part off for good. */
-  with(edits: readonly WiringEdit[]): FaultyWiring {
-    return new FaultyWiring(this, edits, this.#circuit, (end, a, b) => {
-      const key = `${a},${b}`
+  /**
+   * @param scratch to use again for the next one, where this one is then done with
+   * @throws RangeError where the change cuts a part off for good.
+   */
+  with(edits: readonly WiringEdit[], scratch: Scratch = { low: [], high: [] }): FaultyWiring {
+    return new FaultyWiring(this, edits, this.#circuit, scratch, (end, { a, b }) => {
+      const key = a * this.net.size + b
       const had = this.#columns[end].get(key)
       if (had) return had
       const made = this.#circuit[end].unit(a, b)
@@ -105,6 +125,9 @@ export class Wiring {
     })
   }
 }
+
+/** Vectors as long as the network has rows. */
+export type Scratch = Record<End, Float64Array[]>
 
 interface Pair {
   a: number
@@ -115,23 +138,37 @@ interface Pair {
 interface Side {
   circuit: Circuit
   update: Update
+  /** What each changed edge takes from the voltages without load. */
   open: Float64Array
   /** By changed edge: its new conductance, S. */
   siemens: Map<number, number>
+  /** What its changes make at a pair of nodes: used again for each. */
+  seen: Float64Array
+}
+
+/** A pair of nodes in one corner. */
+interface Seen {
+  /** Response, by row, of the network without changes to one ampere. */
+  column: Float64Array
+  /** That of each changed edge, through the changes. */
+  applied: Float64Array
+  volt: number
+  ohm: number
 }
 
 export class FaultyWiring {
   readonly #wiring: Wiring
   readonly #sides: Record<End, Side>
-  readonly #column: (end: End, a: number, b: number) => Float64Array
-  readonly #seen: Record<End, Map<number, Float64Array>> = { low: new Map(), high: new Map() }
-  readonly #reported = new Map<number, { volt: Span; ohm: Span; amp: Span }>()
+  readonly #column: (end: End, pair: Pair) => Float64Array
+  readonly #terminals: { volt: Span; ohm: Span; amp: Span }[] = []
+  readonly #tracks: { low: Seen; high: Seen }[] = []
 
   constructor(
     wiring: Wiring,
     edits: readonly WiringEdit[],
     circuits: Record<End, Circuit>,
-    column: (end: End, a: number, b: number) => Float64Array,
+    scratch: Scratch,
+    column: (end: End, pair: Pair) => Float64Array,
   ) {
     this.#wiring = wiring
     this.#column = column
@@ -139,79 +176,126 @@ export class FaultyWiring {
       const circuit = circuits[end]
       const siemens = new Map<number, number>()
       const changes = edits.flatMap((edit) => changesOf(wiring, circuit, edit, end, siemens))
-      const update = new Update(circuit.factor, changes)
-      return { circuit, update, open: update.weights(circuit.open), siemens }
+      const update = new Update(circuit.factor, changes, scratch[end])
+      const seen = new Float64Array(update.rank)
+      return { circuit, update, open: update.weights(circuit.open), siemens, seen }
     }
     this.#sides = { low: side('low'), high: side('high') }
   }
 
   /** Between the terminals of a district's source: voltage without load, resistance, current out of the source. */
   terminals(district: number): { volt: Span; ohm: Span; amp: Span } {
-    const had = this.#reported.get(district)
+    const had = this.#terminals[district]
     if (had) return had
     const pair = this.#wiring.net.terminals[district]!
-    const both = (f: (end: End) => number) => ({ low: f('low'), high: f('high') })
-    const volt = both((end) => this.#openVolt(end, pair))
-    const made = {
-      volt,
-      ohm: both((end) => this.#ohm(end, pair)),
-      amp: both((end) => {
-        const { circuit } = this.#sides[end]
-        return Math.max(0, (circuit.openVolt(district) - volt[end]) / circuit.sourceOhm(district))
-      }),
+    const seen = { low: this.#look('low', pair), high: this.#look('high', pair) }
+    const amp = (end: End) => {
+      const { circuit } = this.#sides[end]
+      return Math.max(0, (circuit.openVolt(district) - seen[end].volt) / circuit.sourceOhm(district))
     }
-    this.#reported.set(district, made)
+    const made = {
+      volt: { low: seen.low.volt, high: seen.high.volt },
+      ohm: { low: seen.low.ohm, high: seen.high.ohm },
+      amp: { low: amp('low'), high: amp('high') },
+    }
+    this.#terminals[district] = made
     return made
   }
 
   /** In the middle of a track: voltage without load and resistance; `cutOff` where nothing feeds it any more. */
   track(track: number): { volt: Span; ohm: Span; cutOff: boolean } {
-    const pair = this.#wiring.net.places[this.#wiring.placeOf[track]!]!
-    const ohm = { low: this.#ohm('low', pair), high: this.#ohm('high', pair) }
+    const { low, high } = this.#track(track)
     return {
-      volt: { low: Math.abs(this.#openVolt('low', pair)), high: Math.abs(this.#openVolt('high', pair)) },
-      ohm,
-      cutOff: !(ohm.low < CUT_OFF_OHM && ohm.high < CUT_OFF_OHM),
+      volt: { low: Math.abs(low.volt), high: Math.abs(high.volt) },
+      ohm: { low: low.ohm, high: high.ohm },
+      cutOff: !(low.ohm < CUT_OFF_OHM && high.ohm < CUT_OFF_OHM),
     }
+  }
+
+  /** Whether a meter in the middle of a track could show anything else than with those other changes. */
+  isLike(other: FaultyWiring, track: number): boolean {
+    const [own, its] = [this.#track(track), other.#track(track)]
+    return ends.every((end) => isNear(own[end].volt, its[end].volt) && isNear(own[end].ohm, its[end].ohm))
   }
 
   /** Current through an edge with a resistor across the rails of a track, A, and the voltage along it, V. */
   along(edge: number, track: number, loadOhm: number): { amp: Span; volt: Span } {
-    const { net, placeOf } = this.#wiring
-    const place = net.places[placeOf[track]!]!
-    const pair = { a: net.from[edge]!, b: net.to[edge]! }
-    const one = (end: End) => {
-      const { circuit, siemens, update } = this.#sides[end]
-      const load = this.#openVolt(end, place) / (loadOhm + this.#ohm(end, place))
-      const base = circuit.across(this.#column(end, place.a, place.b), pair.a, pair.b)
-      const lost = dot(update.apply(this.#see(end, place)), this.#see(end, pair))
-      const volt = Math.abs(this.#openVolt(end, pair) - load * (base - lost))
-      return { volt, amp: volt * (siemens.get(edge) ?? circuit.siemens[edge]!) }
+    const volt = {
+      low: this.#voltAlong('low', edge, track, loadOhm),
+      high: this.#voltAlong('high', edge, track, loadOhm),
     }
-    const [low, high] = [one('low'), one('high')]
-    return { amp: { low: low.amp, high: high.amp }, volt: { low: low.volt, high: high.volt } }
+    const amp = (end: End) => {
+      const { siemens, circuit } = this.#sides[end]
+      return volt[end] * (siemens.get(edge) ?? circuit.siemens[edge]!)
+    }
+    return { amp: { low: amp('low'), high: amp('high') }, volt }
   }
 
-  #openVolt(end: End, pair: Pair): number {
-    const { circuit, open } = this.#sides[end]
-    return circuit.across(circuit.open, pair.a, pair.b) - dot(open, this.#see(end, pair))
+  /** The same for {@link along}. */
+  isLikeAlong(other: FaultyWiring, edge: number, track: number, loadOhm: number): boolean {
+    return ends.every(
+      (end) =>
+        !this.#sides[end].siemens.has(edge) &&
+        isNear(this.#voltAlong(end, edge, track, loadOhm), other.#voltAlong(end, edge, track, loadOhm)),
+    )
   }
 
-  #ohm(end: End, pair: Pair): number {
-    const { circuit, update } = this.#sides[end]
-    const base = circuit.across(this.#column(end, pair.a, pair.b), pair.a, pair.b)
-    return Math.abs(update.between(this.#see(end, pair), base))
-  }
-
-  #see(end: End, { a, b }: Pair): Float64Array {
-    const key = a * this.#wiring.net.size + b
-    const had = this.#seen[end].get(key)
-    if (had) return had
-    const { circuit, update } = this.#sides[end]
+  #voltAlong(end: End, edge: number, track: number, loadOhm: number): number {
+    const { net } = this.#wiring
+    const [a, b] = [net.from[edge]!, net.to[edge]!]
+    const { circuit, update, open, seen } = this.#sides[end]
     const { rowOf } = circuit.layout
-    const made = update.seen(rowOf[a]!, rowOf[b]!, new Float64Array(update.rank))
-    this.#seen[end].set(key, made)
+    const own = this.#track(track)[end]
+    const load = own.volt / (loadOhm + own.ohm)
+    const changes = update.seen(rowOf[a]!, rowOf[b]!, seen)
+    const base = circuit.across(own.column, a, b)
+    const alone = circuit.across(circuit.open, a, b) - dot(open, changes)
+    return Math.abs(alone - load * (base - dot(own.applied, changes)))
+  }
+
+  #track(track: number): { low: Seen; high: Seen } {
+    const had = this.#tracks[track]
+    if (had) return had
+    const { net, placeOf } = this.#wiring
+    const pair = net.places[placeOf[track]!]!
+    const made = { low: this.#look('low', pair), high: this.#look('high', pair) }
+    this.#tracks[track] = made
     return made
+  }
+
+  #look(end: End, pair: Pair): Seen {
+    const { circuit, update, open, seen } = this.#sides[end]
+    const column = this.#column(end, pair)
+    const { rowOf } = circuit.layout
+    const changes = update.seen(rowOf[pair.a]!, rowOf[pair.b]!, seen)
+    return {
+      column,
+      applied: update.apply(changes),
+      volt: circuit.across(circuit.open, pair.a, pair.b) - dot(open, changes),
+      ohm: Math.abs(update.between(changes, circuit.across(column, pair.a, pair.b))),
+    }
+  }
+}
+
+/** Far less than any meter shows. */
+function isNear(a: number, b: number): boolean {
+  return Math.abs(a - b) <= 5e-6 * Math.abs(b)
+}
+
+/** The nodes whose edges a change concerns. */
+function nodesOf({ net, feeders, placeOf }: Wiring, edit: WiringEdit): number[] {
+  const edge = (e: number) => [net.from[e]!, net.to[e]!]
+  switch (edit.what) {
+    case 'joiner':
+      return edge(edit.edge)
+    case 'rails joined': {
+      const { a, b } = net.places[placeOf[edit.track]!]!
+      return [a, b]
+    }
+    default: {
+      const { A, B } = feeders.get(edit.feeder)!
+      return [...edge(A), ...edge(B)]
+    }
   }
 }
 

@@ -67,11 +67,12 @@ export class Update {
 
   /** What is {@link seen} at one place, through the change: times what is seen at another it is what the two lose. */
   apply(seen: Float64Array): Float64Array {
-    return Float64Array.from(this.#middle, (line) => {
-      let sum = 0
-      for (let j = 0; j < seen.length; j++) sum += line[j]! * seen[j]!
-      return sum
-    })
+    const out = new Float64Array(seen.length)
+    for (let i = 0; i < seen.length; i++) {
+      const line = this.#middle[i]!
+      for (let j = 0; j < seen.length; j++) out[i]! += line[j]! * seen[j]!
+    }
+    return out
   }
 
   /** Resistance between two nodes after the change, from that before it and what is {@link seen} there. */
