@@ -71,7 +71,7 @@ describe('since the accepted proof', () => {
     // Calculated alone, what the firmware does is not shown.
     const latency = (margin: number) => half('calculated', margin, { clause: 'command-latency' })
     expect(since([latency(-0.2)], [latency(0.5)]).worse).toMatchObject([
-      { clause: 'command-latency', kind: 'shown no more', now: 'not shown' },
+      { clause: 'command-latency', kind: 'no longer shown', now: 'not shown' },
     ])
   })
 

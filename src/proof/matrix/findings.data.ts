@@ -23,7 +23,7 @@ export const MATRIX_FINDINGS = findingTable('matrix', {
       `${variant}${forWhom(suits)}: recommended; all ${many(of, 'clause')} are met, ${least(margin, at)}`,
   },
   'recommended-as-far-as-shown': {
-    means: 'Nothing that is shown speaks against this variant, but not everything is shown.',
+    means: 'Nothing that is shown is broken or undecided for this variant, but not everything is shown.',
     remedy: 'Run its firmware and take captures of it; each report says what would show the rest.',
     says: ({
       variant,
@@ -63,7 +63,7 @@ export const MATRIX_FINDINGS = findingTable('matrix', {
     means:
       'The variant with the fewest clauses that are not shown; where several have as few, the one with the largest smallest margin.',
     says: ({ variant, others, missing }: { variant: string; others: number; missing: number }) =>
-      `First choice of the ${others} that nothing shown speaks against: ${variant}${missing > 0 ? `; ${many(missing, 'clause')} of it not shown` : ''}`,
+      `First choice of the ${others} with nothing broken: ${variant}${missing > 0 ? `; ${missing} of its clauses ${missing === 1 ? 'is' : 'are'} not shown` : ''}`,
   },
   'no-choice': {
     means: 'Something speaks against every variant, or nothing is shown of it.',
