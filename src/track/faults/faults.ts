@@ -4,15 +4,18 @@
  * fault; where no steady state is found there is no figure.
  */
 
+import { Remembered } from '../../units/index.js'
 import { JOINERS } from '../conductors/conductor.data.js'
 import type { Joint, Path, TrackLayout } from '../layout/layout.js'
-import { type Circuit, drawn, type ElectricalLoad, type LoadSolution } from '../network/circuit.js'
+import type { Circuit, LoadSolution } from '../network/circuit.js'
 import { isLower } from '../network/lowest.js'
-import { CUT_OFF_OHM, EDGE } from '../network/network.js'
-import { type EdgeChange, Update } from '../network/sparse/update.js'
+import { EDGE } from '../network/network.js'
+import { numbersOf, partsOf } from '../network/parts.js'
+import type { EdgeChange } from '../network/sparse/update.js'
 import { type Progressive, runToEnd } from '../progress.js'
 import { loadsOf } from '../voltage/voltage.js'
 import { type FaultKind, faultId } from './fault-id.js'
+import { type Extremes, type FaultChange, PartFaults, type Tried } from './part-faults.js'
 
 export interface Fault {
   /** For `reportFault`. */
@@ -57,176 +60,183 @@ export function tryFaults(
   return runToEnd(faultSteps(plan, circuit, solution, contactOhm))
 }
 
-/** {@link tryFaults} in steps. */
+/** A fault before it is tried. */
+interface Candidate extends Pick<Fault, 'id' | 'kind' | 'name' | 'path'> {
+  edge: number
+  changes: EdgeChange[]
+}
+
+/** Parts of networks whose faults were tried last. */
+const lastTried = new Remembered<{ sound: Extremes; faults: (Tried | undefined)[] }>(24)
+
+/**
+ * {@link tryFaults} in steps. A fault changes the part of the network that it is in, and no other: each part's faults are tried
+ * within it, and what is worst elsewhere stays as it is.
+ */
 export function* faultSteps(
   plan: TrackLayout,
   circuit: Circuit,
   solution: LoadSolution,
   contactOhm: number,
 ): Progressive<Faults> {
-  const { net, rowOf } = circuit.layout
-  const places = net.places
-  const n = places.length
-  const plus = Int32Array.from(places, (p) => rowOf[p.a]!)
-  const minus = Int32Array.from(places, (p) => rowOf[p.b]!)
-  const own = circuit.placeOhm
-  const at = (x: Float64Array, row: number) => (row < 0 ? 0 : x[row]!)
-  const before = Float64Array.from(places, (_, i) => at(solution.x, plus[i]!) - at(solution.x, minus[i]!))
-  const open = Float64Array.from(places, (_, i) => at(circuit.open, plus[i]!) - at(circuit.open, minus[i]!))
-  const trip = Float64Array.from(places, (p) => net.sources[net.districtOfTrack[p.track]!]!.tripAmp ?? 1)
-  const limit = Float64Array.from(
-    places,
-    (p) => net.sources[net.districtOfTrack[p.track]!]!.limitAmp ?? Number.POSITIVE_INFINITY,
-  )
-
+  const { layout } = circuit
+  const { net } = layout
+  const { places } = net
   const loads = loadsOf(plan, net).filter((l) => l.amp > 0)
-  const columns = loads.map((l) => circuit.unit(l.a, l.b))
-  const loadOhm = loads.map((l) => Float64Array.from(columns, (u) => circuit.across(u, l.a, l.b)))
-  const loadOpen = loads.map((l) => circuit.across(circuit.open, l.a, l.b))
-  // Nothing can lift a place above what all sources in series would give.
-  const mostVolt = net.districts.reduce((sum, _, d) => sum + circuit.openVolt(d), 0) * (1 + 1e-6)
-  const injected = new Float64Array(circuit.layout.rows)
-  const solved = new Float64Array(circuit.layout.rows)
+  // Every fault costs a solution, and some rounds over all pairs of loads.
+  const affordable = BUDGET / (places.length + layout.rows + 4 * loads.length ** 2)
+  const { list: candidates, skipped } = candidatesOf(plan, circuit, solution, affordable)
+  const parts = partsOf(layout)
+  const partOf = new Map(
+    parts.flatMap((part, i) => part.districts.map((d) => [layout.partOf[net.terminals[d]!.a]!, i])),
+  )
+  const inPart = (node: number) => partOf.get(layout.partOf[node]!)!
+  const own = parts.map((): Candidate[] => [])
+  for (const c of candidates) own[inPart(net.from[c.edge]!)]!.push(c)
 
-  /** Voltages by row of the unchanged network with the currents that the loads draw in the changed one. */
-  const withFault = (update: Update): Float64Array | undefined => {
-    const seen = loads.map((l) => update.seen(rowOf[l.a]!, rowOf[l.b]!, new Float64Array(update.rank)))
-    const openWeights = update.weights(circuit.open)
-    const open = loads.map((_, i) => loadOpen[i]! - dot(openWeights, seen[i]!))
-    const ohm = loads.map((_, i) => {
-      const line = update.apply(seen[i]!)
-      return Float64Array.from(loads, (_, j) => loadOhm[i]![j]! - dot(line, seen[j]!))
-    })
-    const amp = settle(loads, loadOpen, open, ohm)
-    if (!amp) return undefined
-    injected.fill(0)
-    loads.forEach((l, i) => {
-      const [p, q] = [rowOf[l.a]!, rowOf[l.b]!]
-      if (p >= 0) injected[p]! -= amp[i]!
-      if (q >= 0) injected[q]! += amp[i]!
-    })
-    circuit.factor.solve(injected, solved)
-    for (let k = 0; k < solved.length; k++) solved[k]! += circuit.open[k]!
-    return solved
+  const tried: { sound: Extremes; faults: (Tried | undefined)[] }[] = []
+  let share = 0
+  for (const [i, part] of parts.entries()) {
+    const here = new PartFaults(
+      circuit,
+      part,
+      loads.filter((l) => inPart(l.a) === i),
+      contactOhm,
+    )
+    const changes = own[i]!.map(
+      ({ kind, changes }): FaultChange => ({ changes, swapped: kind === 'swapped feeder' }),
+    )
+    const numbers = numbersOf(circuit, part)
+    const on = numbers && { text: here.text, numbers: here.dependence(numbers, changes) }
+    let found = on && lastTried.find(on)
+    if (!found) {
+      const faults: (Tried | undefined)[] = []
+      for (const change of changes) {
+        if (share++ % 16 === 15) yield { what: 'one fault each', share: share / candidates.length }
+        faults.push(here.withFault(change))
+      }
+      found = { sound: here.sound, faults }
+      if (on) lastTried.keep(on, found)
+    } else share += changes.length
+    tried.push(found)
   }
 
-  const scratch: Float64Array[] = []
-  const judge = (
-    kind: Fault['kind'],
-    id: string,
-    name: string,
-    path: Path,
-    changes: EdgeChange[],
-  ): Fault | undefined => {
-    let update: Update
-    try {
-      update = new Update(circuit.factor, changes, scratch)
-    } catch {
-      return undefined
+  const before = (place: number) => Math.abs(circuit.across(solution.x, places[place]!.a, places[place]!.b))
+  const results = new Map<Candidate, Fault>()
+  for (const i of parts.keys()) {
+    /** Extremes with places counted through the whole network. */
+    const everywhere = (part: number, e: Extremes): Extremes => {
+      const of = parts[part]!.places
+      const at = (p: number) => (p < 0 ? -1 : of[p]!)
+      return { ...e, voltPlace: at(e.voltPlace), shortPlace: at(e.shortPlace), cutOff: at(e.cutOff) }
     }
-    const x = withFault(update)
-    const weights = x && update.weights(x)
-    const idleWeights = kind === 'swapped feeder' ? update.weights(circuit.open) : undefined
-    const seen = new Float64Array(update.rank)
-    const less = (w: Float64Array) => dot(w, seen)
-    let volt = Number.POSITIVE_INFINITY
-    let voltPlace = 0
-    let short = Number.POSITIVE_INFINITY
-    let shortPlace = 0
-    let cutOff = -1
-    let most = 0
-    for (let p = 0; p < n; p++) {
-      update.seen(plus[p]!, minus[p]!, seen)
-      const ohm = update.between(seen, own[p]!)
-      if (!(Math.abs(ohm) < CUT_OFF_OHM)) {
-        if (cutOff < 0) cutOff = p
-        continue
-      }
-      if (x && weights) {
-        const v = Math.abs(at(x, plus[p]!) - at(x, minus[p]!) - less(weights))
-        most = Math.max(most, v)
-        if (isLower(p, v, volt === Number.POSITIVE_INFINITY ? -1 : voltPlace, volt)) {
-          volt = v
-          voltPlace = p
-        }
-      }
-      const free = Math.abs(open[p]! - (idleWeights ? less(idleWeights) : 0))
-      const share = Math.min(free / (ohm + contactOhm + 1e-9), limit[p]!) / trip[p]!
-      if (isLower(p, share, short === Number.POSITIVE_INFINITY ? -1 : shortPlace, short)) {
-        short = share
-        shortPlace = p
-      }
-    }
-    let idle: number | undefined
-    if (idleWeights) {
-      idle = 0
-      net.terminals.forEach((t, d) => {
-        update.seen(rowOf[t.a]!, rowOf[t.b]!, seen)
-        const source = net.sources[d]!
-        const lost = circuit.openVolt(d) - circuit.across(circuit.open, t.a, t.b) + less(idleWeights)
-        const amp = Math.min(lost / source.sourceOhm, source.limitAmp ?? Number.POSITIVE_INFINITY)
-        idle = Math.max(idle!, amp / (source.tripAmp ?? 1))
-      })
-    }
-    const none = { volt: undefined, lostVolt: undefined }
-    if (cutOff >= 0) {
-      const cut = { voltPlace: cutOff, short: undefined, shortPlace: cutOff }
-      return { id, kind, name, state: 'no feed', ...none, ...cut, idle, path }
-    }
-    const figures = { id, kind, name, voltPlace, short, shortPlace, idle, path }
-    if (!x || !(most <= mostVolt)) return { ...figures, state: 'no solution', ...none }
-    return { ...figures, state: 'solved', volt, lostVolt: Math.abs(before[voltPlace]!) - volt }
+    const elsewhere = parts.reduce<Extremes | undefined>((worst, _, other) => {
+      if (other === i) return worst
+      const sound = everywhere(other, tried[other]!.sound)
+      return worst ? worseOf(worst, sound) : sound
+    }, undefined)
+    own[i]!.forEach((c, n) => {
+      const inside = tried[i]!.faults[n]
+      if (!inside) return
+      const here = everywhere(i, inside)
+      const { edge: _edge, changes: _changes, ...about } = c
+      const worst = elsewhere ? worseOf(elsewhere, here) : here
+      results.set(c, faultOf(about, worst, inside.idle, before))
+    })
   }
+  return { list: candidates.flatMap((c) => results.get(c) ?? []), skipped }
+}
 
+/** The worse of two parts' extremes. */
+function worseOf(a: Extremes, b: Extremes): Extremes {
+  const volt = b.voltPlace >= 0 && isLower(b.voltPlace, b.volt, a.voltPlace, a.volt) ? b : a
+  const short = b.shortPlace >= 0 && isLower(b.shortPlace, b.short, a.shortPlace, a.short) ? b : a
+  return {
+    solved: a.solved && b.solved,
+    volt: volt.volt,
+    voltPlace: volt.voltPlace,
+    short: short.short,
+    shortPlace: short.shortPlace,
+    cutOff: a.cutOff < 0 || b.cutOff < 0 ? Math.max(a.cutOff, b.cutOff) : Math.min(a.cutOff, b.cutOff),
+  }
+}
+
+function faultOf(
+  about: Pick<Fault, 'id' | 'kind' | 'name' | 'path'>,
+  worst: Extremes,
+  idle: number | undefined,
+  before: (place: number) => number,
+): Fault {
+  const { cutOff } = worst
+  const none = { volt: undefined, lostVolt: undefined }
+  if (cutOff >= 0) {
+    const cut = { voltPlace: cutOff, short: undefined, shortPlace: cutOff }
+    return { ...about, state: 'no feed', ...none, ...cut, idle }
+  }
+  const [voltPlace, shortPlace] = [Math.max(0, worst.voltPlace), Math.max(0, worst.shortPlace)]
+  const figures = { ...about, voltPlace, short: worst.short, shortPlace, idle }
+  if (!worst.solved) return { ...figures, state: 'no solution', ...none }
+  return { ...figures, state: 'solved', volt: worst.volt, lostVolt: before(voltPlace) - worst.volt }
+}
+
+/** Faults of feeders and joints in the network's order, then swapped feeders; how many are left out as too many. */
+function candidatesOf(
+  plan: TrackLayout,
+  circuit: Circuit,
+  solution: LoadSolution,
+  affordable: number,
+): { list: Candidate[]; skipped: number } {
+  const { net, rowOf } = circuit.layout
   const bad = JOINERS.bad.ohm.high
-  const list: Fault[] = []
+  const list: Candidate[] = []
   let skipped = 0
   const edgesOf = new Map<number, number[]>()
-  // Every fault costs a solution, and some rounds over all pairs of loads.
-  const affordable = BUDGET / (n + circuit.layout.rows + 4 * loads.length ** 2)
-  const all = candidates(circuit, solution, affordable)
-  for (const [n, [e, chosen]] of all.entries()) {
-    if (n % 16 === 15) yield { what: 'one fault each', share: n / all.length }
-    const kind = net.kind[e]!
+  for (const [edge, chosen] of chosenEdges(circuit, solution, affordable)) {
+    const kind = net.kind[edge]!
     if (kind === EDGE.feeder) {
-      const pair = edgesOf.get(net.owner[e]!)
-      if (pair) pair.push(e)
-      else edgesOf.set(net.owner[e]!, [e])
+      const pair = edgesOf.get(net.owner[edge]!)
+      if (pair) pair.push(edge)
+      else edgesOf.set(net.owner[edge]!, [edge])
     }
     if (!chosen) {
       skipped++
       continue
     }
-    const [from, to] = [rowOf[net.from[e]!]!, rowOf[net.to[e]!]!]
-    const g = circuit.siemens[e]!
+    const [from, to] = [rowOf[net.from[edge]!]!, rowOf[net.to[edge]!]!]
+    const g = circuit.siemens[edge]!
     if (kind === EDGE.feeder) {
-      const feeder = plan.feeders[net.owner[e]!]!
-      const wire = edgesOf.get(net.owner[e]!)![0] === e ? 'A' : 'B'
-      const id = faultId('open feeder', feeder.name, wire)
-      const one = judge('open feeder', id, `${feeder.name}, wire ${wire}`, feeder.path, [
-        { from, to, deltaSiemens: -g * (1 - LEAK / Math.max(g, LEAK)) },
-      ])
-      if (one) list.push(one)
+      const { name, path } = plan.feeders[net.owner[edge]!]!
+      const wire = edgesOf.get(net.owner[edge]!)![0] === edge ? 'A' : 'B'
+      list.push({
+        id: faultId('open feeder', name, wire),
+        kind: 'open feeder',
+        name: `${name}, wire ${wire}`,
+        path,
+        edge,
+        changes: [{ from, to, deltaSiemens: -g * (1 - LEAK / Math.max(g, LEAK)) }],
+      })
     } else {
-      const joint = plan.joints[net.owner[e]!]!
+      const joint = plan.joints[net.owner[edge]!]!
       if (1 / g >= bad) continue
-      const rail = railOf(e, joint, net)
-      const id = faultId('bad joiner', joint.name, rail)
-      const one = judge('bad joiner', id, `${joint.name}, ${rail} rail`, joint.path, [
-        { from, to, deltaSiemens: 1 / bad - g },
-      ])
-      if (one) list.push(one)
+      const rail = railOf(edge, joint, net)
+      list.push({
+        id: faultId('bad joiner', joint.name, rail),
+        kind: 'bad joiner',
+        name: `${joint.name}, ${rail} rail`,
+        path: joint.path,
+        edge,
+        changes: [{ from, to, deltaSiemens: 1 / bad - g }],
+      })
     }
   }
   let swaps = 0
   for (const [f, pair] of edgesOf) {
-    yield { what: 'one feeder swapped each', share: swaps / edgesOf.size }
     if (4 * swaps++ > affordable) {
       skipped++
       continue
     }
     const [ea, eb] = [pair[0]!, pair[1]!]
-    const feeder = plan.feeders[f]!
+    const { name, path } = plan.feeders[f]!
     const row = (node: number) => rowOf[node]!
     const [ga, gb] = [circuit.siemens[ea]!, circuit.siemens[eb]!]
     const [busA, railA, busB, railB] = [net.from[ea]!, net.to[ea]!, net.from[eb]!, net.to[eb]!].map(row) as [
@@ -235,56 +245,25 @@ export function* faultSteps(
       number,
       number,
     ]
-    const one = judge('swapped feeder', faultId('swapped feeder', feeder.name), feeder.name, feeder.path, [
-      { from: busA, to: railA, deltaSiemens: -ga * (1 - LEFT) },
-      { from: busB, to: railB, deltaSiemens: -gb * (1 - LEFT) },
-      { from: busA, to: railB, deltaSiemens: ga },
-      { from: busB, to: railA, deltaSiemens: gb },
-    ])
-    if (one) list.push(one)
+    list.push({
+      id: faultId('swapped feeder', name),
+      kind: 'swapped feeder',
+      name,
+      path,
+      edge: ea,
+      changes: [
+        { from: busA, to: railA, deltaSiemens: -ga * (1 - LEFT) },
+        { from: busB, to: railB, deltaSiemens: -gb * (1 - LEFT) },
+        { from: busA, to: railB, deltaSiemens: ga },
+        { from: busB, to: railA, deltaSiemens: gb },
+      ],
+    })
   }
   return { list, skipped }
 }
 
-function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0
-  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!
-  return sum
-}
-
-/**
- * Load currents by repeated substitution from no load: v = open − R·i(v). It comes down to the solution of highest
- * voltage; where it swings or creeps, half steps are tried.
- * @returns `undefined` when it does not settle.
- */
-function settle(
-  loads: readonly ElectricalLoad[],
-  reference: readonly number[],
-  open: readonly number[],
-  ohm: readonly Float64Array[],
-): Float64Array | undefined {
-  const scale = Math.max(1e-9, ...open.map(Math.abs))
-  const amp = new Float64Array(loads.length)
-  for (const share of [1, 0.5, 0.1, 0.02]) {
-    const volt = Float64Array.from(open)
-    for (let round = 0; round < 40 / share; round++) {
-      for (let i = 0; i < loads.length; i++) amp[i] = drawn(loads[i]!, volt[i]!, reference[i]!)[0]
-      let off = 0
-      for (let i = 0; i < loads.length; i++) {
-        // A cut-off load floats: it has no voltage and draws nothing.
-        const step = ohm[i]![i]! > CUT_OFF_OHM ? -volt[i]! : open[i]! - dot(ohm[i]!, amp) - volt[i]!
-        off = Math.max(off, Math.abs(step))
-        volt[i]! += ohm[i]![i]! > CUT_OFF_OHM ? step : share * step
-      }
-      if (off <= 1e-9 * scale) return amp
-      if (!Number.isFinite(off)) break
-    }
-  }
-  return undefined
-}
-
 /** Every wire of a feeder and rail of a joint; chosen are the first `most` by the current they carry. */
-function candidates(circuit: Circuit, solution: LoadSolution, most: number): [number, boolean][] {
+function chosenEdges(circuit: Circuit, solution: LoadSolution, most: number): [number, boolean][] {
   const { net } = circuit.layout
   const edges: number[] = []
   for (let e = 0; e < net.from.length; e++)

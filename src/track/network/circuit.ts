@@ -13,6 +13,8 @@ export interface MatrixLayout {
   /** Node → row of the matrix; −1: ground. One node of every part that hangs together is ground. */
   rowOf: Int32Array
   rows: number
+  /** Node → a node of the part that it hangs together with. */
+  partOf: Int32Array
   elimination: Elimination
 }
 
@@ -29,7 +31,8 @@ export function layOut(net: Network): MatrixLayout {
   }
   let rows = 0
   for (let n = 0; n < net.size; n++) if (rowOf[n] === 0) rowOf[n] = rows++
-  return { net, rowOf, rows, elimination: eliminationOf(net, rowOf, rows) }
+  const partOf = rowOf.map((_, n) => parts.find(n))
+  return { net, rowOf, rows, partOf, elimination: eliminationOf(net, rowOf, rows) }
 }
 
 /**
