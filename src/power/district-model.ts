@@ -1,6 +1,7 @@
 /** A district with everything that its clauses are judged by; made once, asked by the power stage and by the track. */
 import type { Uncertain } from '../corner/index.js'
 import type { SignalDesign } from '../signal/index.js'
+import { dependence, Remembered } from '../units/index.js'
 import type { PowerDesign } from './design/index.js'
 import type { ClockShare } from './district-trip.js'
 import { coolestCorner, driverHeat, driverJunctionC, hottestCorner } from './driver-heat.js'
@@ -29,7 +30,12 @@ const WARM_C = 100
 /** A driver hotter than this has long switched off, °C; assumed, no source. */
 const HOTTEST_C = 175
 
+/** Models made last, by supply. */
+const lastModels = new Remembered<DistrictModel[]>(48)
+
 /**
+ * Districts of one supply weigh on each other, those of different supplies do not: each supply's are modelled by themselves, and
+ * are the same objects as before where nothing of them has changed.
  * @param loads what each district feeds, from the railroad; the design's own `load` where it is absent
  */
 export function districtModels(
@@ -40,20 +46,35 @@ export function districtModels(
 ): DistrictModel[] {
   const stages = allStages(power, signal, clock)
   const loadOf = new Map(stages.map((s) => [s.name, loads?.[s.name] ?? loadOfDesign(s.district)]))
+  const models = new Map<string, DistrictModel>()
+  for (const supply of new Set(stages.map((s) => s.supplyName))) {
+    const own = stages.filter((s) => s.supplyName === supply)
+    const on = dependence([power.ambient, own.map(({ model: _, ...s }) => [s, loadOf.get(s.name)])])
+    for (const m of lastModels.get(on, () => supplyModels(own, loadOf, power.ambient)))
+      models.set(m.stage.name, m)
+  }
+  return stages.map((s) => models.get(s.name)!)
+}
+
+/** @param stages of one supply. */
+function supplyModels(
+  stages: readonly DistrictStage[],
+  loadOf: ReadonlyMap<string, DistrictLoad | undefined>,
+  ambient: number,
+): DistrictModel[] {
   const sustained = new Map(stages.map((s) => [s.name, sustainedOf(s, loadOf.get(s.name))]))
   const ends = (end: 'low' | 'high') => new Map(stages.map((s) => [s.name, sustained.get(s.name)?.[end]]))
   const drivers = new Map<string, { heats: HeatModels; hotC: number; runningC?: number }>()
-  for (const [name, driver] of Object.entries(power.drivers)) {
-    const own = stages.filter((s) => s.driverName === name)
-    const [first] = own
-    if (!first) continue
-    const ambientC = driver.cooling?.ambient ?? power.ambient
+  for (const first of stages) {
+    if (drivers.has(first.driverName)) continue
+    const own = stages.filter((s) => s.driverName === first.driverName)
+    const ambientC = first.driver.cooling?.ambient ?? ambient
     const most = driverHeat(own, ends('high'), ambientC, hottestCorner(first))
     const typical = driverHeat(own, ends('low'), ambientC, coolestCorner(first))
     const { junctionC, junctionMaxC } = most.heat
     const running = new Map(own.map((s) => [s.name, loadOf.get(s.name)?.runningAmp]))
     const runningC = driverJunctionC(own, running, ambientC, hottestCorner(first))
-    drivers.set(name, {
+    drivers.set(first.driverName, {
       heats: { most, typical },
       hotC:
         junctionC === undefined
@@ -64,7 +85,7 @@ export function districtModels(
   }
   return stages.map((stage) => {
     const { heats, hotC, runningC } = drivers.get(stage.driverName)!
-    const ambientC = stage.driver.cooling?.ambient ?? power.ambient
+    const ambientC = stage.driver.cooling?.ambient ?? ambient
     const beside = besideOf(stage, stages, (other) => loadOf.get(other)?.runningAmp ?? 0)
     const source = sourceModel(stage, hotC, ambientC, beside)
     const load = loadOf.get(stage.name)

@@ -1,27 +1,25 @@
 /** The power stage of a design, calculated: every figure, the evidence from it, and the cautions that go with it. */
-import { controllerClock, type LogicLevels } from '../controller/index.js'
+import { controllerClock } from '../controller/index.js'
 import type { Finding } from '../finding/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { Evidence, Profile } from '../standard/index.js'
+import { dependence } from '../units/index.js'
 import { careFor } from './care.js'
 import { requireSound } from './check.js'
 import { type CornerReport, cornerReports } from './corner-report.js'
 import { controllerLevels } from './dead-level.js'
 import type { PowerDesign } from './design/index.js'
-import { type DistrictModel, districtModels } from './district-model.js'
-import { type DistrictParts, type DistrictReport, districtReport } from './district-report.js'
-import type { DriverHeat, DriverHeatModel } from './driver-heat.js'
+import { districtModels } from './district-model.js'
+import type { DistrictReport } from './district-report.js'
+import { districtResults, driverResults } from './district-results.js'
+import type { DriverHeat } from './driver-heat.js'
 import { powerEvidence } from './evidence/index.js'
-import { fuseModel } from './fuse.js'
 import type { DistrictLoad } from './load.js'
 import { powerNotices } from './notices.js'
 import { type PinPlan, type PinUsers, pinPlan } from './pins.js'
-import { powerUp } from './power-up.js'
 import { type Protection, protectionOf } from './protection.js'
 import { type RegulatorHeat, regulatorHeat } from './regulator.js'
-import { senseStress } from './sense-stress.js'
-import { shortOutcome } from './short.js'
-import { type DriverSkew, driverSkewUs, driverSlope } from './skew.js'
+import type { DriverSkew } from './skew.js'
 import { allStages } from './stage.js'
 import { type SupplyReport, supplyReport } from './supply-report.js'
 import { type TripReach, tripReach } from './trip-reach.js'
@@ -88,21 +86,26 @@ export function powerReport(input: PowerInput): PowerReport {
   const clock = controllerClock(input.controller)
   const stages = allStages(power, signal, clock)
   const models = districtModels(power, signal, input.loads, clock)
+  const { profile } = input
   const missing: string[] = []
+  const levels = controllerLevels(power, input.controller?.chip)
+  const ack = { seed: input.seed ?? 1, conversions: input.conversions ?? 30_000 }
+  const context = { levels, ack, profile, on: dependence([levels, ack, profile]).text }
   const loads = new Map(models.map((m) => [m.stage.name, m.load] as const))
-  const drivers = Object.keys(power.drivers).flatMap((name) => driverReport(name, models, power, missing))
+  const ofDrivers = Object.keys(power.drivers).map((name) => driverResults(name, models, power, context))
+  const drivers = ofDrivers.flatMap((d) => d.report ?? [])
   const regulator = regulatorOf(power)
   const supplies = Object.entries(power.supplies).map(([name, supply]) =>
     supplyReport(name, supply, stages, loads, power, regulator),
   )
-  const levels = controllerLevels(power, input.controller?.chip)
-  const parts = new Map(models.map((m) => [m.stage.name, partsOf(m, supplies, levels)] as const))
-  const ack = { seed: input.seed ?? 1, conversions: input.conversions ?? 30_000 }
-  const districts = models.map((m) =>
-    districtReport(m, parts.get(m.stage.name)!, stages, loads, ack, missing),
-  )
+  const ofDistricts = models.map((m) => {
+    const supply = supplies.find((s) => s.name === m.stage.supplyName)!
+    return districtResults(m, models, { ...context, supply })
+  })
+  const parts = new Map(models.map((m, i) => [m.stage.name, ofDistricts[i]!.parts] as const))
+  for (const results of [...ofDrivers, ...ofDistricts]) missing.push(...results.missing)
   const report: PowerReport = {
-    districts,
+    districts: ofDistricts.map((d) => d.report),
     drivers,
     supplies,
     pins: pinPlan(power, signal, input.controller),
@@ -114,7 +117,8 @@ export function powerReport(input: PowerInput): PowerReport {
   }
   if (regulator) report.regulator = regulator
   report.notices = powerNotices(report, power)
-  report.evidence = powerEvidence(report, input, models, parts, missing)
+  const evidence = { districts: ofDistricts, drivers: ofDrivers }
+  report.evidence = powerEvidence(report, input, evidence, missing)
   report.missing = [...new Set(missing)]
   if (input.builds !== undefined) {
     report.protection = models.flatMap((m) => protectionOf(m, parts.get(m.stage.name)!) ?? [])
@@ -123,69 +127,9 @@ export function powerReport(input: PowerInput): PowerReport {
   return report
 }
 
-function partsOf(
-  m: DistrictModel,
-  supplies: readonly SupplyReport[],
-  levels: LogicLevels | undefined,
-): DistrictParts {
-  if (!m.source) return {}
-  const supply = supplies.find((s) => s.name === m.stage.supplyName)
-  const worst = supply && supply.without.length === 0 ? supply.worstAmp : undefined
-  const fuse = fuseModel(m.stage, m.source, m.load, worst)
-  const outcome = shortOutcome(m.stage, m.source, m.heats, m.load)
-  const stress = senseStress(m.stage, m.source, m.sustained, outcome, levels)
-  return {
-    ...(m.load ? { powerUp: powerUp(m.stage, m.source, m.load, m.heats.most, m.runningC) } : {}),
-    ...(fuse ? { fuse } : {}),
-    ...(stress ? { stress } : {}),
-  }
-}
-
-function driverReport(
-  name: string,
-  models: readonly DistrictModel[],
-  power: PowerDesign,
-  missing: string[],
-): DriverReport[] {
-  const [first] = models.filter((m) => m.stage.driverName === name)
-  if (!first) {
-    missing.push(`driver "${name}" serves no district`)
-    return []
-  }
-  const { model } = first.stage
-  const heat = first.heats.most
-  for (const m of heat.heat.missing) missing.push(`driver "${name}": ${m}`)
-  const report: DriverReport = {
-    ...heat.heat,
-    name,
-    part: model.name,
-    suits: model.part?.suits ?? 'unknown',
-    remark: model.part?.remark ?? '',
-    overloads: overloadsOf(heat),
-  }
-  const skew = driverSkewUs(model, power.drivers[name]!.matchedLegs)
-  if (skew) report.skew = skew
-  else missing.push(`driver "${name}": its delays, so what it does to a half-bit is not shown`)
-  const slope = driverSlope(model, first.stage.supply.voltage)
-  if (slope !== undefined) report.slopeVoltPerUs = slope
-  return [report]
-}
-
 function regulatorOf(power: PowerDesign): RegulatorHeat | undefined {
   const c = power.controller
   if (c?.from !== 'track') return undefined
   const supply = power.supplies[c.supply ?? Object.keys(power.supplies)[0]!]!
   return regulatorHeat(c, supply.voltage * (1 + supply.tolerance), power.ambient)
-}
-
-/** Currents of a channel beyond the sustained one, as multiples. */
-const OVERLOADS = [1.25, 1.5, 2, 3]
-
-function overloadsOf({ heat, standsUs }: DriverHeatModel): DriverReport['overloads'] {
-  const strongest = heat.channelAmps[0]?.sharing.amps[0]
-  if (strongest === undefined || strongest <= 0) return []
-  return OVERLOADS.map((k) => {
-    const { us, because } = standsUs(k * strongest)
-    return { amp: k * strongest, ...(us === undefined ? {} : { us }), because }
-  })
 }

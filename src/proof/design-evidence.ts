@@ -60,11 +60,12 @@ const CALCULATIONS: readonly Calculation[] = [
     pace: 'at once',
     reads: (d) => [d.controller, d.signal, d.standard, d.scale, d.power],
     run(loaded) {
-      const { controller, signal } = loaded.design
+      const { controller, signal, power } = loaded.design
       const parts = { controller, signal }
-      const stage = powerInput(loaded)
+      const profile = profileOfDesign(loaded)
       // What leaves the pin is one thing, what the drivers make of it another: the clauses are about the rails.
-      const behindDrivers = (list: Evidence[]) => (stage ? withDriverSkew(list, stage.input) : list)
+      const behindDrivers = (list: Evidence[]) =>
+        power ? withDriverSkew(list, { power, signal, profile }) : list
       return { evidence: behindDrivers(timerEvidence(parts, (cutout) => profileOfDesign(loaded, cutout))) }
     },
     placeOf({ about, clause }, { signal }) {

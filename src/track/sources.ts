@@ -4,6 +4,7 @@ import {
   COLD_C,
   chainOf,
   type DistrictLoad,
+  type DistrictModel,
   type DistrictStage,
   type DistrictTrip,
   districtModels,
@@ -38,69 +39,85 @@ export function sourcesFromPower(
   signal?: SignalDesign,
   clock?: ClockShare,
 ): Map<string, DistrictSource> {
-  const sources = new Map<string, DistrictSource>()
   const models = districtModels(power, signal, undefined, clock)
-  const stages = models.map((m) => m.stage)
-  for (const { stage, source: model, heats, hotC } of models) {
-    const { name } = stage
-    const trip = model?.trip
-    const about = trip?.nominalAmp ?? stage.district.load?.running ?? 1
-    const source = districtSource(stage, about, hotC)
-    if (!source)
-      throw new DesignConflict(
-        ['power', 'drivers', stage.driverName],
-        `the driver of district "${name}" has no on-resistance and no saturation voltage: name a known part or give its figures`,
-      )
-    const { supply } = stage
-    const edge = driverEdge(stage.model)
-    const { leastAmp: sure, mostAmp: most } = heldRange(stage)
-    // Through the same channels everything else of the driver weighs, through others only the supply does.
-    const beside = stages.flatMap((other) => {
-      const shared = sharedBetween(stage, other)
-      if (!shared) return []
-      return [{ district: other.name, ohm: shared === 'channels' ? source.ohm : supply.resistance }]
-    })
-    sources.set(name, {
-      openVolt: {
-        low: Math.max(0, source.lowVolt - source.dropVolt),
-        usual: Math.max(0, source.nominalVolt - source.dropVolt),
-        high: source.highVolt,
-      },
-      sourceOhm: source.ohm,
-      sourceLeastOhm: leastOhm(stage, about),
-      ...(trip ? { tripAmp: trip.highAmp } : {}),
-      ...(Number.isFinite(sure) ? { limitAmp: sure } : {}),
-      ...(Number.isFinite(most) ? { limitHighAmp: most } : {}),
-      ...(supply.limit === 'foldback'
-        ? { foldbackAmp: (ohm: number, most: boolean) => foldbackAmp(stage, ohm, most)! }
-        : {}),
-      ...(beside.length > 0 ? { beside } : {}),
-      wiring: {
-        supply: stage.supplyName,
-        driver: stage.driverName,
-        channels: stage.channels,
-        ...(stage.output === undefined ? {} : { output: stage.output }),
-        controlled:
-          stage.driver.pins?.some((pin) => pin.wired !== undefined || pin.fixed !== undefined) ?? false,
-      },
-      ...(trip ? { tripLowAmp: trip.lowAmp } : {}),
-      stands: (amp: number, favourable = false) => {
-        const strongest = strongestAmp(stage.model, stage.channels.length, amp)
-        const { us, because } = favourable
-          ? heats.typical.standsUs(strongest, name, COLD_C)
-          : heats.most.standsUs(strongest, name)
-        return us === undefined ? { because } : { us, because }
-      },
-      ...(trip && model
-        ? {
-            tripTimeUs: (amp: number, favourable = false) => steadyTripUs(model, trip, amp, favourable),
-            soonestTripUs: (amp: number) => trip.soonestUs(amp, trip.lowAmp, trip.lowAmp, trip.delayUs.low),
-          }
-        : {}),
-      ...(edge ? { edge } : {}),
-    })
+  return new Map(models.map((m) => [m.stage.name, sourceFrom(m, models)]))
+}
+
+/** Kept with the district's model, which is the same one where nothing has changed. */
+const lastSources = new WeakMap<DistrictModel, DistrictSource>()
+
+function sourceFrom(m: DistrictModel, models: readonly DistrictModel[]): DistrictSource {
+  const known = lastSources.get(m)
+  if (known) return known
+  const made = makeSource(
+    m,
+    models.map((other) => other.stage),
+  )
+  lastSources.set(m, made)
+  return made
+}
+
+function makeSource(
+  { stage, source: model, heats, hotC }: DistrictModel,
+  stages: readonly DistrictStage[],
+): DistrictSource {
+  const { name } = stage
+  const trip = model?.trip
+  const about = trip?.nominalAmp ?? stage.district.load?.running ?? 1
+  const source = districtSource(stage, about, hotC)
+  if (!source)
+    throw new DesignConflict(
+      ['power', 'drivers', stage.driverName],
+      `the driver of district "${name}" has no on-resistance and no saturation voltage: name a known part or give its figures`,
+    )
+  const { supply } = stage
+  const edge = driverEdge(stage.model)
+  const { leastAmp: sure, mostAmp: most } = heldRange(stage)
+  // Through the same channels everything else of the driver weighs, through others only the supply does.
+  const beside = stages.flatMap((other) => {
+    const shared = sharedBetween(stage, other)
+    if (!shared) return []
+    return [{ district: other.name, ohm: shared === 'channels' ? source.ohm : supply.resistance }]
+  })
+  return {
+    openVolt: {
+      low: Math.max(0, source.lowVolt - source.dropVolt),
+      usual: Math.max(0, source.nominalVolt - source.dropVolt),
+      high: source.highVolt,
+    },
+    sourceOhm: source.ohm,
+    sourceLeastOhm: leastOhm(stage, about),
+    ...(trip ? { tripAmp: trip.highAmp } : {}),
+    ...(Number.isFinite(sure) ? { limitAmp: sure } : {}),
+    ...(Number.isFinite(most) ? { limitHighAmp: most } : {}),
+    ...(supply.limit === 'foldback'
+      ? { foldbackAmp: (ohm: number, most: boolean) => foldbackAmp(stage, ohm, most)! }
+      : {}),
+    ...(beside.length > 0 ? { beside } : {}),
+    wiring: {
+      supply: stage.supplyName,
+      driver: stage.driverName,
+      channels: stage.channels,
+      ...(stage.output === undefined ? {} : { output: stage.output }),
+      controlled:
+        stage.driver.pins?.some((pin) => pin.wired !== undefined || pin.fixed !== undefined) ?? false,
+    },
+    ...(trip ? { tripLowAmp: trip.lowAmp } : {}),
+    stands: (amp: number, favourable = false) => {
+      const strongest = strongestAmp(stage.model, stage.channels.length, amp)
+      const { us, because } = favourable
+        ? heats.typical.standsUs(strongest, name, COLD_C)
+        : heats.most.standsUs(strongest, name)
+      return us === undefined ? { because } : { us, because }
+    },
+    ...(trip && model
+      ? {
+          tripTimeUs: (amp: number, favourable = false) => steadyTripUs(model, trip, amp, favourable),
+          soonestTripUs: (amp: number) => trip.soonestUs(amp, trip.lowAmp, trip.lowAmp, trip.delayUs.low),
+        }
+      : {}),
+    ...(edge ? { edge } : {}),
   }
-  return sources
 }
 
 /** Latest time until a steady current is off, us; Infinity where its supply may switch off by itself before that. */

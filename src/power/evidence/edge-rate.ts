@@ -1,7 +1,7 @@
 /** Evidence on the slope of the driver's edges. */
-import type { Evidence } from '../../standard/index.js'
+import type { Evidence, Profile } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
-import type { DriverReport, PowerInput } from '../report.js'
+import type { DriverReport } from '../report.js'
 import type { DistrictStage } from '../stage.js'
 import { limited } from './limited.js'
 
@@ -10,7 +10,7 @@ const n = formatNumber
 export function edgeRateEvidence(
   driver: DriverReport,
   { model, supply }: DistrictStage,
-  input: PowerInput,
+  profile: Profile,
 ): Evidence[] {
   const list: Evidence[] = []
   if (driver.slopeVoltPerUs !== undefined) {
@@ -20,7 +20,7 @@ export function edgeRateEvidence(
         'edge-rate',
         driver.name,
         { low: slope, high: slope, unit: 'V/us' },
-        { min: input.profile.clauses['edge-rate'].sender.min },
+        { min: profile.clauses['edge-rate'].sender.min },
         `typical rise, fall and delays of ${model.name} at ${n(supply.voltage)} V, without load or wiring`,
       ),
     )

@@ -1,18 +1,17 @@
 /** Evidence on the voltage at the station's output. */
-import { type Evidence, rmsCeilingVolt } from '../../standard/index.js'
+import { type Evidence, type Profile, rmsCeilingVolt } from '../../standard/index.js'
 import { formatNumber, formatSi } from '../../units/index.js'
 import type { DistrictReport } from '../district-report.js'
-import type { PowerInput } from '../report.js'
 import type { DistrictStage } from '../stage.js'
 import { limitedInCases } from './limited.js'
 
 const n = formatNumber
 const amp = (value: number) => formatSi(value, 'A', 3)
 
-export function voltageEvidence(d: DistrictReport, input: PowerInput, stage: DistrictStage): Evidence[] {
+export function voltageEvidence(d: DistrictReport, rules: Profile, stage: DistrictStage): Evidence[] {
   const v = d.voltage
   if (!v) return []
-  const { clauses, profile, edition, scale } = input.profile
+  const { clauses, profile, edition, scale } = rules
   const supply = stage.supply
   const supplyText = `supply ${n(supply.voltage)} V ± ${n(supply.tolerance * 100)} %`
   const list = [
