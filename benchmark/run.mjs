@@ -32,7 +32,7 @@ function asked() {
       },
     })
   } catch (error) {
-    return refuse(error.message)
+    return refuse(error.message.split('\n')[0])
   }
 }
 

@@ -10,8 +10,8 @@ export const REPEATS = 60
  */
 export const SIGNALS = {
   plain: { tickUs: 1 / 16, jitterUs: 0 },
-  jitter: { tickUs: 0.01, jitterUs: 2.5 },
-  nanoseconds: { tickUs: 0.001, jitterUs: 2.5 },
+  jitter: { tickUs: 0.01, jitterUs: 1.4 },
+  nanoseconds: { tickUs: 0.001, jitterUs: 1.4 },
   fractions: { tickUs: 1, jitterUs: 0.5, places: 16 },
   crossings: { tickUs: 1, jitterUs: 0.5, places: Number.POSITIVE_INFINITY },
   cutouts: { tickUs: 1 / 16, jitterUs: 0.2, cutouts: true },
@@ -47,7 +47,7 @@ export function signalBlocks({ tickUs, jitterUs, places = 1, cutouts = false }) 
   for (let n = 0; n < PACKETS; n++) {
     const bytes = [3 + (n % 90), 0x3f, (n * 37) & 255]
     bytes.push(bytes[0] ^ bytes[1] ^ bytes[2])
-    for (let k = 0; k < 16; k++) bit(true)
+    for (let k = 0; k < (cutouts ? 20 : 16); k++) bit(true)
     for (const byte of bytes) {
       bit(false)
       for (let k = 7; k >= 0; k--) bit(((byte >> k) & 1) === 1)
