@@ -7,7 +7,8 @@ import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
 import { checkTraffic } from '../traffic/index.js'
-import { formatSi, InputError, nearest } from '../units/index.js'
+import { formatSi, InputError, isWithoutMemory, nearest } from '../units/index.js'
+import { readByParts } from './by-parts.js'
 import { documentOf, entangled, inOrder, placeIn, top } from './document.js'
 import { DesignError, type Path, type Problem } from './problem.js'
 import { type Design, designShape, stationShape } from './schema.js'
@@ -72,6 +73,14 @@ interface LoadedVariant extends VariantInfo {
 }
 
 function inspect(text: string): Inspected {
+  const parts = isWithoutMemory() ? undefined : readByParts(text)
+  // Problems are listed in the order of the whole file.
+  if (parts && acrossParts(parts.design).length === 0)
+    return { ...parts, version: DESIGN_VERSION, problems: [], variants: [] }
+  return inspectWhole(text)
+}
+
+function inspectWhole(text: string): Inspected {
   const read = documentOf(text, { what: 'design', begins: `"halfbit: ${DESIGN_VERSION}"` })
   if ('problems' in read) return { problems: read.problems, placeOf: top }
   const { document, lines } = read
@@ -175,17 +184,36 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
   if (design.firmware?.commands)
     for (const { path, message } of commandFaults(design.firmware.commands))
       problems.push({ path: ['firmware', 'commands', ...path], message })
-  if (design.power)
-    problems.push(...checkPower(design.power, design.signal, CHIPS[design.controller.chip].pins))
-  if (design.track && problems.length === 0)
+  const { power, signal, track, rollingStock, fleet } = design
+  if (power)
     problems.push(
-      ...checkTrack(design.track, design.rollingStock, Object.keys(design.power?.districts ?? {})),
+      ...unlessSame('power', [power, signal, chip], () => checkPower(power, signal, CHIPS[chip].pins)),
     )
+  if (track && problems.length === 0) {
+    const districts = Object.keys(power?.districts ?? {})
+    const of = [track, rollingStock, districts.join('\n')]
+    problems.push(...unlessSame('track', of, () => checkTrack(track, rollingStock, districts)))
+  }
   if (design.benchNotes) problems.push(...inBenchNotes(design, design.benchNotes))
-  if (design.traffic && !design.fleet)
+  if (design.traffic && !fleet)
     problems.push({ path: ['traffic'], message: 'traffic needs a fleet: locomotives with their addresses' })
-  if (design.fleet) problems.push(...checkTraffic({ ...design, fleet: design.fleet }))
+  if (fleet) {
+    const of = [signal, track, rollingStock, fleet, design.traffic, design.standard, design.scale, chip]
+    problems.push(...unlessSame('traffic', of, () => checkTraffic({ ...design, fleet })))
+  }
   return problems
+}
+
+type Fault = { path: Path; message: string }
+const lastChecks = new Map<string, { of: readonly unknown[]; faults: Fault[] }>()
+
+/** What was found the last time, where it was of the very same parts. */
+function unlessSame(name: string, of: readonly unknown[], check: () => Fault[]): Fault[] {
+  const last = lastChecks.get(name)
+  if (last && of.every((part, i) => part === last.of[i])) return last.faults
+  const faults = check()
+  lastChecks.set(name, { of, faults })
+  return faults
 }
 
 /** Slips in the notes, and names that the design does not have. */

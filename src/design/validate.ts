@@ -23,7 +23,8 @@ const MOST_NODES = 500_000
 /** Nobody reads more; a file of another kind would have one for each of its lines. */
 export const MOST_PROBLEMS = 200
 
-const MISSING = Symbol('missing')
+/** Stands for a part that may not be left out. */
+export const MISSING = Symbol('missing')
 
 export interface Place {
   line: number
@@ -288,7 +289,7 @@ export function sourceOf(node: Scalar): string {
 }
 
 /** The value of a part that is left out; `undefined` if it may be, MISSING if not. */
-function defaultOf(shape: Shape): unknown {
+export function defaultOf(shape: Shape): unknown {
   if ('default' in shape && shape.default !== undefined) {
     const result = readScalar(String(shape.default), shape.default, shape as ScalarShape)
     return 'value' in result ? result.value : MISSING

@@ -15,6 +15,10 @@ export function withoutMemory<R>(work: () => R): R {
   }
 }
 
+export function isWithoutMemory(): boolean {
+  return forgetful > 0
+}
+
 /** What depends on more numbers than this takes up too much room to be kept. */
 const MOST_NUMBERS = 200_000
 
