@@ -4,6 +4,7 @@ import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, statSync, wri
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { defineConfig, type Plugin } from 'vite'
+import { checkFirstLoad } from './scripts/first-load.mjs'
 
 const at = (path: string) => fileURLToPath(new URL(path, import.meta.url))
 const dist = at('dist/web')
@@ -50,6 +51,7 @@ function standAlone(): Plugin {
         })
       writeFileSync(join(dist, 'examples/list.json'), JSON.stringify(list))
       writeFileSync(join(dist, 'licences.txt'), licences())
+      console.error(checkFirstLoad(dist))
       execFileSync(process.execPath, [at('scripts/docs/build.mjs'), join(dist, 'docs')], { stdio: 'inherit' })
       const kept = (readdirSync(dist, { recursive: true }) as string[])
         .filter(

@@ -146,6 +146,13 @@ function* candidates(shape: Shape, path: Path, data: Data): Generator<unknown> {
   if (path.at(-1) === 'sense') yield { ...(plain as Data), resistance: '0.1 Ohm' }
   if (path.at(-1) === 'locomotives' || path.at(-1) === 'trains') yield namesAt(data, ['fleet'])[0]
   if (path.join('.') === 'firmware.commands') yield { stop: 'halt' }
+  if (path.join('.') === 'power')
+    // With a known part as driver and a breaker of its own, so that a railroad can be calculated at once.
+    yield {
+      supplies: { main: { voltage: '15 V', rating: '3 A' } },
+      drivers: { main: { part: 'DRV8874' } },
+      districts: { main: { trip: { current: '2 A', by: 'breaker', after: '2 ms' } } },
+    }
   if (path.join('.') === 'track') {
     const district = namesAt(data, ['power', 'districts'])[0]
     yield {

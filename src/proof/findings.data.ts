@@ -200,6 +200,28 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ problems, first }: { problems: number; first: string }) =>
       `the design has been changed since and has ${plural(problems, 'problem')} now (${first}); this proof is of the design before`,
   },
+  'text-partly-valid': {
+    means:
+      'The design has problems, and this proof is of those of its parts that have none; the others are those of the last version without problems, or are left out.',
+    remedy: 'Correct the problems of the design.',
+    says: ({
+      problems,
+      first,
+      before,
+      without,
+    }: {
+      problems: number
+      first: string
+      before: string
+      without: string
+    }) => {
+      const parts = [
+        before === '' ? '' : `with ${before} from its last valid version`,
+        without === '' ? '' : `without ${without}`,
+      ].filter((part) => part !== '')
+      return `the design has ${plural(problems, 'problem')} now (${first}); this proof is of the rest of it, ${parts.join(' and ')}`
+    },
+  },
 })
 
 /** A sentence of a room that has no code for it yet. */

@@ -3,17 +3,18 @@ import type { ComponentType } from 'preact'
 import { lazy, Suspense } from 'preact/compat'
 import { useEffect, useRef } from 'preact/hooks'
 import { isBeginning, openBeginning } from './begin/state.js'
-import { DesignPane, ProblemLine } from './edit/pane.js'
 import { half, isPaneOpen, side } from './edit/pane-state.js'
+import { ProblemLine } from './edit/problem-line.js'
 import { Conflict } from './shell/conflict.js'
 import { Header, SaveTrouble } from './shell/header.js'
 import { GoTo, Keyboard, onKey } from './shell/keyboard.js'
 import { Tour } from './shell/tour.js'
-import { STAGES, type StageId, stageBy } from './stages.js'
+import { STAGES, type Stage, type StageId, stageBy } from './stages.js'
 import { isSettled } from './state/automatic.js'
-import { answer, lastValid } from './state/consequences.js'
-import { news, raw, redo, save, undo } from './state/design.js'
+import { answer, isStageStale, lastValid, partialWords } from './state/consequences.js'
+import { isBlank, news, redo, save, undo } from './state/design.js'
 import { route } from './state/route.js'
+import type { Salvaged } from './worker/salvage.js'
 
 const loaders = Object.fromEntries(
   STAGES.map((stage) => [stage.id, lazy(async () => ({ default: await stage.view() }))]),
@@ -21,6 +22,8 @@ const loaders = Object.fromEntries(
 
 // The open stage's part of the program is asked for at once, while the design is still being read.
 void stageBy(route.peek()).view()
+
+const DesignPane = lazy(async () => ({ default: (await import('./edit/pane.js')).DesignPane }))
 
 const Beginning = lazy(async () => ({ default: (await import('./begin/beginning.js')).Beginning }))
 
@@ -90,7 +93,7 @@ export function App() {
       <div
         class={`sides on-${half.value}${isPaneOpen.value ? '' : ' folded'}${side.value === 'text' ? ' texting' : ''}`}
       >
-        <DesignPane stage={stage} />
+        <PaneWhenReady stage={stage} />
         <main
           class="consequences"
           id="consequences"
@@ -121,6 +124,17 @@ export function App() {
   )
 }
 
+/** The forms and their parser are loaded when the first results are on screen: these come first. */
+function PaneWhenReady({ stage }: { stage: Stage }) {
+  const waiting = <section class={`design${isPaneOpen.value ? '' : ' rail'}`} aria-label="Design" />
+  if (!lastValid.value && answer.value.problems.length === 0) return waiting
+  return (
+    <Suspense fallback={waiting}>
+      <DesignPane stage={stage} />
+    </Suspense>
+  )
+}
+
 /** What happened last, for a while: seen and heard. */
 function News() {
   useEffect(() => {
@@ -145,7 +159,8 @@ function isOwnField(target: EventTarget | null): boolean {
 
 /** Says when the screen shows an older text, or could not calculate all. */
 function Validity() {
-  const { problems, fault } = answer.value
+  const { problems, fault, partial } = answer.value
+  if (partial && lastValid.value) return <Partly partial={partial} count={problems.length} />
   if (problems.length > 0 && !lastValid.value) return <NothingYet />
   if (problems.length > 0)
     return (
@@ -161,10 +176,22 @@ function Validity() {
   ) : null
 }
 
+/** Some parts of the text have problems: what is sound is calculated, and it says with what. */
+function Partly({ partial, count }: { partial: Salvaged; count: number }) {
+  const stage = stageBy(route.value)
+  const isOwn = isStageStale(stage.parts)
+  return (
+    <p class={`notice ${isOwn ? 'broken' : 'part'}`} role="status">
+      The design has {count === 1 ? 'a problem' : `${count} problems`}. What you see is calculated from the
+      text as it is now, but {partialWords(partial)}
+      {isOwn ? `: ${stage.title} shows that, not what you have just written.` : '.'}
+    </p>
+  )
+}
+
 /** No text was valid so far: there is nothing to see, and this is what to do. */
 function NothingYet() {
   const { problems } = answer.value
-  const blank = raw.value === null || raw.value === undefined
   const several = problems.length === 1 ? 'a problem' : `${problems.length} problems`
   return (
     <div class="notice broken" role="status">
@@ -176,7 +203,8 @@ function NothingYet() {
       </ul>
       {problems.length > 5 && <p>and {problems.length - 5} more</p>}
       <p>
-        {blank ? 'Or start' : 'Or start over'} from what you have, step by step; undo brings this text back.
+        {isBlank.value ? 'Or start' : 'Or start over'} from what you have, step by step; undo brings this text
+        back.
       </p>
       <button type="button" onClick={openBeginning}>
         Begin a new design

@@ -3,7 +3,7 @@
 import { renameSync, writeFileSync } from 'node:fs'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { type Bench, launch, missing, openPage, serveExample } from './browser.js'
+import { type Bench, launch, missing, openPage, openStage, serveExample } from './browser.js'
 
 const LONG = 120_000
 let browser: Browser
@@ -69,6 +69,64 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       await page.keyboard.press('Control+z')
       await page.getByText('no problems').waitFor()
       await page.context().close()
+    },
+    LONG,
+  )
+
+  it(
+    'a text with a problem in one part is calculated from the others, the map stays, and it says with what',
+    async () => {
+      const page = await openWith(original)
+      await page.locator('.matrix tbody tr').first().waitFor()
+      await openStage(page, 'Track')
+      const labels = () =>
+        page.locator('g.track').evaluateAll((all) => all.map((g) => g.getAttribute('aria-label')))
+      await page.locator('g.track').first().waitFor({ state: 'attached' })
+      const before = await labels()
+      await page.getByRole('button', { name: 'Text', exact: true }).click()
+      const area = page.getByRole('textbox', { name: /^Text of/ })
+      // A longer bus, and a value elsewhere that nobody can read.
+      const longer = original.replace('length: 2.4 m', 'length: 9 m')
+      expect(longer).not.toBe(original)
+      await area.fill(
+        longer.replace(/^controller:/m, 'controller: [').replace(/^scale:.*/m, 'scale: nonsense'),
+      )
+      await page
+        .getByText(/calculated from the text as it is now, but .*controller.* as in the last valid/)
+        .waitFor()
+      // The track is that of now, though the text has problems: its volts are others.
+      await expect.poll(labels, { timeout: 15_000 }).not.toEqual(before)
+      expect((await labels()).length).toBe(before.length)
+      const long = await labels()
+      // The stage of the part with the problem says that it shows what was before.
+      await openStage(page, 'Controller')
+      await page.getByText(/Controller shows that, not what you have just written/).waitFor()
+      await page.locator('nav.line a.stale', { hasText: 'Controller' }).waitFor()
+      expect(await page.locator('nav.line a.stale', { hasText: 'Trains' }).count()).toBe(0)
+      await openStage(page, 'Proof')
+      await page
+        .getByText(/OUT OF DATE: the design has .* problems? now/)
+        .first()
+        .waitFor()
+      // With the problem mended the same figures are of the text as it is.
+      await area.fill(longer)
+      await page.getByText('no problems').waitFor()
+      await openStage(page, 'Track')
+      await expect.poll(labels, { timeout: 15_000 }).toEqual(long)
+      await page.context().close()
+      writeFileSync(bench.design, original)
+    },
+    LONG,
+  )
+
+  it(
+    'a text that never was sound shows what its sound parts give',
+    async () => {
+      const page = await openWith(original.replace(/^scale:.*/m, 'scale: nonsense'))
+      await page.locator('.matrix tbody tr').first().waitFor()
+      await page.getByText(/calculated from the text as it is now, but without scale/).waitFor()
+      await page.context().close()
+      writeFileSync(bench.design, original)
     },
     LONG,
   )

@@ -1,5 +1,6 @@
 /** A proposal as changes of the design file. */
-import { editTrack, type RawFile, type TrackEdit } from '../drawing/edit.js'
+import { editTrack } from '../drawing/edit.js'
+import type { RawFile, TrackEdit } from '../drawing/file-change.js'
 import type { TrackModel } from '../model.js'
 import type { Advice } from './advice.js'
 

@@ -31,6 +31,15 @@ const DRAWN = {
   },
 } as const
 
+const ALONG = {
+  kind: 'number',
+  title: 'direction of the drawing, degrees',
+  help: 'Of its first way, from the right, growing downwards like y; only drawn where no end meets a section.',
+  min: -3600,
+  max: 3600,
+  optional: true,
+} as const
+
 export const section = shape({
   kind: 'record',
   title: 'section',
@@ -101,6 +110,14 @@ export const turnout = shape({
     alloy: { ...ALLOY, optional: true },
     feeders: FEEDERS,
     at: { ...POINT, title: 'place of the drawing, x and y in mm', optional: true },
+    along: ALONG,
+    hand: {
+      kind: 'choice',
+      title: 'hand of the drawing',
+      help: 'The side to which it diverges, seen from its points.',
+      choices: { left: 'left', right: 'right' },
+      optional: true,
+    },
   },
 })
 
@@ -115,6 +132,7 @@ export const crossing = shape({
     alloy: { ...ALLOY, optional: true },
     feeders: FEEDERS,
     at: { ...POINT, title: 'place of the drawing, x and y in mm', optional: true },
+    along: ALONG,
   },
 })
 

@@ -8,29 +8,24 @@ import type { TrackDesign } from '../design/track.js'
 import type { Path } from '../layout/layout.js'
 import { PART_OF } from '../layout/names.js'
 import type { TrackModel } from '../model.js'
-
-/** A change of the file: a value set, or taken away where there is none. */
-export interface FileChange {
-  path: Path
-  value?: unknown
-}
-
-/** An end that a new section can meet: a name in the file, or the unnamed end of a section. */
-export type EndRef = { name: string } | { section: string; end: 'from' | 'to' }
+import { type BuildAction, buildTrack } from './build.js'
+import {
+  type AddSection,
+  checkName,
+  drawnAs,
+  type EndRef,
+  type FileChange,
+  length,
+  namesOf,
+  type RawFile,
+  type TrackEdit,
+} from './file-change.js'
 
 export type Gap = 'none' | 'both' | 'left' | 'right'
 
 export type TrackAction =
-  | {
-      do: 'add section'
-      name: string
-      lengthMm: number
-      points: readonly (readonly [number, number])[]
-      from?: EndRef | undefined
-      to?: EndRef | undefined
-      /** A bus run that feeds it at its middle. */
-      bus?: string | undefined
-    }
+  | AddSection
+  | BuildAction
   | { do: 'change section'; name: string; lengthMm?: number | undefined; count?: number | undefined }
   | { do: 'remove section'; name: string }
   | {
@@ -49,22 +44,8 @@ export type TrackAction =
   | { do: 'place'; what: 'train' | 'accessory'; name: string; track: string; atMm: number }
   | { do: 'add load'; name: string; currentA: number; track: string; atMm: number }
 
-export interface TrackEdit {
-  changes: FileChange[]
-  /** What was done, in words. */
-  says: string
-}
-
-/** The file's data as it stands there, of the parts that edits copy or extend. */
-export interface RawFile {
-  track?: Record<string, Record<string, Record<string, unknown>>>
-  power?: { districts?: Record<string, Record<string, unknown>> }
-}
-
 /** Until an electronic breaker is off; common practice, no source. */
 const BREAKER_AFTER = '2 ms'
-
-const NAME = /^[^./\s][^./]*$/
 
 /**
  * What an edit changes in the file.
@@ -76,6 +57,10 @@ export function editTrack(model: TrackModel, raw: RawFile, action: TrackAction):
   switch (action.do) {
     case 'add section':
       return addSection(design, action)
+    case 'add turnout':
+    case 'add crossing':
+    case 'add bus':
+      return buildTrack(model, raw, action)
     case 'change section':
       return changeSection(design, action)
     case 'remove section':
@@ -116,24 +101,8 @@ export function editTrack(model: TrackModel, raw: RawFile, action: TrackAction):
   }
 }
 
-function length(mm: number): string {
-  return `${formatNumber(Math.max(0, mm), 6)} mm`
-}
-
-function checkName(name: string, taken: readonly string[], what: string): void {
-  if (!NAME.test(name))
-    throw new InputError(
-      `"${name}" is no name for a ${what}; expected letters and digits, without "." and "/"`,
-    )
-  if (taken.includes(name)) throw new InputError(`there is a ${what} "${name}" already`)
-}
-
-function namesOf(d: TrackDesign): string[] {
-  return [d.sections, d.turnouts, d.crossings, d.turntables].flatMap((list) => Object.keys(list ?? {}))
-}
-
-function addSection(d: TrackDesign, action: Extract<TrackAction, { do: 'add section' }>): TrackEdit {
-  const { name, points, lengthMm } = action
+function addSection(d: TrackDesign, action: AddSection): TrackEdit {
+  const { name, lengthMm } = action
   checkName(name, namesOf(d), 'section')
   const changes: FileChange[] = []
   const used = new Set(Object.values(d.sections).flatMap((s) => [s.from, s.to]))
@@ -156,7 +125,7 @@ function addSection(d: TrackDesign, action: Extract<TrackAction, { do: 'add sect
       length: length(lengthMm),
       ...(from === undefined ? {} : { from }),
       ...(to === undefined ? {} : { to }),
-      points: points.map((p) => p.map(Math.round)),
+      ...drawnAs(action),
       ...(action.bus === undefined ? {} : { feeders: { bus: action.bus } }),
     },
   })

@@ -1,11 +1,12 @@
 /** The screen of the beginning: steps at the left, one step's questions in the middle, the proof growing beside it. */
 import { useEffect, useRef } from 'preact/hooks'
-import { hostKind, raw } from '../state/design.js'
+import { hostKind, isBlank } from '../state/design.js'
 import './beginning.css'
 import { Growing } from './growing.js'
 import { PlanFigure } from './plan-figure.js'
 import { QuestionField } from './question-field.js'
 import {
+  drawInstead,
   followAnswers,
   isBeginning,
   isSizing,
@@ -55,7 +56,16 @@ export function Beginning() {
             </li>
           ))}
         </ol>
-        {raw.value !== null && (
+        <button
+          type="button"
+          class="begin-draw"
+          disabled={begun?.started === undefined || isSizing.value}
+          onClick={() => void drawInstead()}
+          title="The answers so far, and an empty map to draw sections, curves and turnouts on"
+        >
+          Draw the railroad yourself
+        </button>
+        {!isBlank.value && (
           <button type="button" onClick={() => (isBeginning.value = false)}>
             Keep the design as it is
           </button>

@@ -2,7 +2,7 @@
 import { effect, signal } from '@preact/signals'
 import type { Given, QuestionId } from '../../start/index.js'
 import { desk } from '../state/consequences.js'
-import { change, raw } from '../state/design.js'
+import { change, isBlank } from '../state/design.js'
 import type { AskedStep, Begun } from '../worker/calls.js'
 
 /** Whether the beginning is open in place of the stages. */
@@ -26,9 +26,9 @@ export function openBeginning(): void {
 let isFirst = true
 effect(() => {
   if (!isFirst) return
-  isBeginning.value = raw.value === null
+  isBeginning.value = isBlank.value
   // Before a design is read there is no text either: what it holds then decides.
-  if (raw.value !== null && raw.value !== undefined) isFirst = false
+  if (!isBlank.value) isFirst = false
 })
 
 export function answerWith(id: QuestionId, value: string): void {
@@ -46,6 +46,16 @@ export function writeDesign(): void {
   if (text === undefined || isSizing.value) return
   change(text, 'beginning of a new design')
   isBeginning.value = false
+}
+
+/** The same design without its railroad, which is then drawn on an empty map. */
+export async function drawInstead(): Promise<void> {
+  const started = made.value?.started
+  if (started === undefined || isSizing.value) return
+  const { withoutRailroad } = await import('./without-railroad.js')
+  change(withoutRailroad(started), 'beginning of a new design')
+  isBeginning.value = false
+  location.hash = '#/track'
 }
 
 const AFTER_TYPING_MS = 300

@@ -6,7 +6,8 @@ import type { Shape } from '../../shape/index.js'
 import { DIMENSIONS } from '../../units/index.js'
 import type { Stage } from '../stages.js'
 import { answer } from '../state/consequences.js'
-import { addPart, raw, setValue } from '../state/design.js'
+import { addPart } from '../state/design.js'
+import { raw, setValue } from '../state/values.js'
 import { Labelled, TextField } from './fields.js'
 
 /** Problems by the path they are about. */

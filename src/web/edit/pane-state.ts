@@ -1,6 +1,5 @@
 /** What of the design is open beside the stage, and which line of its text is wanted. */
-import { effect, signal } from '@preact/signals'
-import { raw } from '../state/design.js'
+import { signal } from '@preact/signals'
 
 export const side = signal<'form' | 'text'>('form')
 const PANE = 'halfbit-design-pane'
@@ -19,11 +18,6 @@ export function setPaneOpen(on: boolean): void {
 export const half = signal<'design' | 'consequences'>('consequences')
 /** A line of the text to go to. */
 export const wantedLine = signal<number | undefined>(undefined)
-
-// Text that no form can show is shown as text.
-effect(() => {
-  if (raw.value === undefined) side.value = 'text'
-})
 
 export function showLine(line: number): void {
   side.value = 'text'

@@ -1,21 +1,17 @@
 /** The design side: forms made from the shapes, and the text itself. Both show and change the same text. */
+import { effect } from '@preact/signals'
 import type { Stage } from '../stages.js'
 import { answer } from '../state/consequences.js'
-import type { TextProblem } from '../worker/calls.js'
+import { raw } from '../state/values.js'
 import { Form } from './form.js'
-import { isPaneOpen, setPaneOpen, showLine, side } from './pane-state.js'
+import { isPaneOpen, setPaneOpen, side } from './pane-state.js'
+import { ProblemLine } from './problem-line.js'
 import { TextEditor } from './text.js'
 
-export function ProblemLine({ problem: { line, path, message } }: { problem: TextProblem }) {
-  return (
-    <li>
-      <button type="button" class="link" onClick={() => showLine(line)}>
-        Line {line}
-      </button>{' '}
-      {path.length > 0 && <code>{path.join('.')}</code>} {message}
-    </li>
-  )
-}
+// Text that no form can show is shown as text.
+effect(() => {
+  if (raw.value === undefined) side.value = 'text'
+})
 
 const problemCount = (count: number) =>
   count === 0 ? 'no problems' : `✗ ${count === 1 ? '1 problem' : `${count} problems`}`

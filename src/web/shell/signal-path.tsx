@@ -4,7 +4,7 @@ import { useEffect, useRef } from 'preact/hooks'
 import { marginText } from '../../proof/index.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { PROOF, STAGES, type Stage } from '../stages.js'
-import { lastValid, staleNote } from '../state/consequences.js'
+import { isStageStale, lastValid } from '../state/consequences.js'
 import { route } from '../state/route.js'
 import { type Standing, standings } from '../state/standings.js'
 
@@ -51,7 +51,7 @@ export function SignalPath() {
 function StageLink({ stage }: { stage: Stage }) {
   const here = route.value === stage.id
   const { margin, verdict } = standings.value[stage.id]
-  const isStale = staleNote.value !== ''
+  const isStale = isStageStale(stage.parts)
   return (
     <li>
       <a
@@ -99,7 +99,7 @@ function StandingLine({ stage }: { stage: Stage }) {
         <span class="unseen">{verdict}</span> {margin === undefined ? '' : marginText(margin)}
       </span>{' '}
       <span class="quiet">
-        {staleNote.value !== '' ? (
+        {isStageStale(stage.parts) ? (
           <em>before edit</em>
         ) : worst ? (
           notShown > 0 && verdict === 'met' ? (

@@ -58,13 +58,13 @@ export function follow(): void {
       const take = (next: Judged) => {
         answer.value = next
         if (!next.proof) return
-        if (next.problems.length > 0) {
+        if (next.problems.length > 0 && !next.partial) {
           // The proof of the text before, marked as that.
           if (lastValid.value) lastValid.value = { ...lastValid.value, proof: next.proof }
           return
         }
         lastValid.value = next
-        lastValidText.value = now
+        lastValidText.value = next.partial?.text ?? now
         // On screen with the next frame; named so that a browser's own tools, and a benchmark, find it.
         requestAnimationFrame(() =>
           performance.measure(next.complete === false ? 'first consequences' : 'all consequences', {
@@ -98,7 +98,26 @@ export function follow(): void {
  */
 export const staleNote = computed<string>(() => {
   if (!lastValid.value) return ''
+  const { partial } = answer.value
+  if (partial) return `PARTLY OUT OF DATE: the design has problems; ${partialWords(partial)}`
   if (answer.value.problems.length > 0)
     return 'OUT OF DATE: made from the last valid version of the design, which has problems now'
   return text.value === lastValidText.value ? '' : 'OUT OF DATE: the design has been changed since'
 })
+
+/** Where the parts with problems are from, as a clause of a sentence. */
+export function partialWords({ before, without }: { before: string[]; without: string[] }): string {
+  return [
+    before.length > 0 ? `${before.join(', ')} as in the last valid version` : '',
+    without.length > 0 ? `without ${without.join(', ')}` : '',
+  ]
+    .filter(Boolean)
+    .join(', ')
+}
+
+/** Whether what a stage shows of its own parts is not that of the text as it is now. */
+export function isStageStale(parts: readonly string[]): boolean {
+  const { partial } = answer.value
+  if (!partial) return staleNote.value !== ''
+  return [...partial.before, ...partial.without].some((key) => parts.includes(key))
+}

@@ -1,8 +1,6 @@
 /** The design's text: the one truth on screen. Every edit, whoever makes it, is a new text with a way back. */
 import { computed, signal } from '@preact/signals'
-import { parseDocument } from 'yaml'
 import type { Path } from '../../design/index.js'
-import { changeDesign, DESIGN_VERSION, upgradeDesign } from '../../design/index.js'
 import type { DesignSource, FileHost } from '../file-host.js'
 import { desk } from '../worker/callers.js'
 
@@ -32,16 +30,8 @@ const future = signal<Step[]>([])
 export const undoWhat = computed(() => past.value.at(-1)?.what)
 export const redoWhat = computed(() => future.value.at(-1)?.what)
 
-/** The data of the text, as written, under the present names of its keys; undefined while it is no YAML. */
-export const raw = computed<unknown>(() => {
-  const document = parseDocument(upgradeDesign(text.value), { prettyErrors: false })
-  if (document.errors.length > 0) return undefined
-  try {
-    return document.toJS({ maxAliasCount: 100 })
-  } catch {
-    return undefined
-  }
-})
+/** Whether there is nothing yet but comments. */
+export const isBlank = computed(() => text.value.split('\n').every((line) => /^\s*(#.*)?$/.test(line)))
 
 const STEPS = 500
 const SAME_EDIT_MS = 1500
@@ -68,8 +58,6 @@ export async function begin(from: FileHost): Promise<void> {
   text.value = source.text
   openedText.value = source.text
   savedText.value = source.text
-  if (upgradeDesign(source.text) !== source.text)
-    news.value = `This design file uses names of an earlier version. The first change in a form rewrites it for version ${DESIGN_VERSION}; comments stay.`
   from.watch((now) => void changedElsewhere(now))
   // What nobody has kept yet is not thrown away with the page.
   globalThis.addEventListener?.('beforeunload', (event) => {
@@ -90,16 +78,6 @@ export function change(next: string, what: string): void {
   future.value = []
   text.value = next
   touched()
-}
-
-/** Set one value of the design, or take it out with `undefined`. @returns a sentence when that cannot be done. */
-export function setValue(path: Path, value: unknown): string | undefined {
-  try {
-    change(changeDesign(text.value, [{ path, value }]), path.join('.'))
-    return undefined
-  } catch (error) {
-    return error instanceof Error ? error.message : String(error)
-  }
 }
 
 /**

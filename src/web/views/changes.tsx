@@ -1,19 +1,19 @@
 /** Proposals with a button each: what is applied goes to the file as one step back. */
 import { useState } from 'preact/hooks'
-import { desk } from '../state/consequences.js'
+import { answer, desk } from '../state/consequences.js'
 import { change, news, text } from '../state/design.js'
 import { mapFault } from '../state/railroad.js'
 import { useDesk } from './ask.js'
 
 /** Of the power stage: each is judged before it is shown. */
 export function PowerChanges() {
-  const { answer } = useDesk('power changes', (now) => ({ text: now }), [], 300)
-  if (!answer || answer.length === 0) return null
+  const { answer: list } = useDesk('power changes', (now) => ({ text: now }), [], 300)
+  if (!list || list.length === 0) return null
   return (
     <section class="changes" aria-labelledby="power-changes">
       <h3 id="power-changes">Changes that help</h3>
       <ul>
-        {answer.map((one) => (
+        {list.map((one) => (
           <Change key={one.says} says={one.says} next={() => Promise.resolve({ text: one.text })} />
         ))}
       </ul>
@@ -23,19 +23,19 @@ export function PowerChanges() {
 
 /** Of the railroad: each is judged when it is applied, as the railroad is solved for it. */
 export function TrackChanges() {
-  const { answer } = useDesk(
+  const { answer: list } = useDesk(
     'track advice',
     (now) => ({ text: now, fault: mapFault.value }),
     [mapFault.value],
     300,
   )
-  if (!answer || answer.length === 0) return null
+  if (!list || list.length === 0) return null
   const before = text.value
   return (
     <section class="changes" aria-labelledby="track-changes">
       <h3 id="track-changes">What to change</h3>
       <ul>
-        {answer.map((says, index) =>
+        {list.map((says, index) =>
           // With a fault on the map the proposals are those of the broken railroad.
           mapFault.value === undefined ? (
             <Change
@@ -77,7 +77,12 @@ function Change({ says, next }: ChangeProps) {
   return (
     <li>
       {says}{' '}
-      <button type="button" disabled={state.busy} onClick={() => void apply()}>
+      <button
+        type="button"
+        disabled={state.busy || answer.value.problems.length > 0}
+        title={answer.value.problems.length > 0 ? 'Fix the problems of the design first' : undefined}
+        onClick={() => void apply()}
+      >
         Apply this change<span class="unseen">: {says}</span>
       </button>
       <span role="status">

@@ -1,7 +1,7 @@
 /** Fields that the forms beside the map share, and how an edit is made. */
 import type { ComponentChildren } from 'preact'
 import { useId, useState } from 'preact/hooks'
-import type { TrackAction } from '../../track/index.js'
+import type { TrackAction, TurnoutPort } from '../../track/index.js'
 import { editRailroad } from '../state/railroad.js'
 import type { TrackMapData } from '../worker/calls.js'
 
@@ -17,6 +17,15 @@ export interface Picked {
   to: string
   start: [number, number]
   end: [number, number]
+  /** Direction in which it begins; degrees, from the right, growing downwards. */
+  heading: number
+  /** A turnout or crossing to be. */
+  port: TurnoutPort
+  hand: 'left' | 'right'
+  isSlip: boolean
+  partMm: number
+  /** A bus run to be, as it is measured on the map. */
+  way: [number, number][]
   /** Sections of a district. */
   groups: readonly string[]
 }

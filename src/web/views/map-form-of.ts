@@ -1,4 +1,5 @@
 /** Which form belongs to which tool. */
+import { BusForm, CrossingForm, CurveForm, TurnoutForm } from '../draw/forms.js'
 import type { FormProps } from './map-fields.js'
 import { FeederForm, JointForm, SectionForm } from './map-forms.js'
 import { DistrictForm, StandForm } from './map-stand-forms.js'
@@ -6,6 +7,10 @@ import type { Tool } from './map-tools.js'
 
 export const FORMS: Partial<Record<Tool, (props: FormProps) => preact.JSX.Element>> = {
   section: SectionForm,
+  curve: CurveForm,
+  turnout: TurnoutForm,
+  crossing: CrossingForm,
+  bus: BusForm,
   feeder: FeederForm,
   joint: JointForm,
   district: DistrictForm,

@@ -1,6 +1,7 @@
 /** The forms beside the map for sections, feeders and joints: every tool by keyboard, and with exact numbers. */
 import { useState } from 'preact/hooks'
 import type { EndRef, Gap } from '../../track/index.js'
+import { headingOf } from '../draw/geometry.js'
 import type { MapTrack, TrackMapData } from '../worker/calls.js'
 import {
   Choice,
@@ -58,7 +59,14 @@ export function SectionForm({ map, picked, pick }: FormProps) {
         setName('')
         setOwn(undefined)
         setBus(undefined)
-        pick({ from: '', to: '', start: picked.end, end: picked.end })
+        // The next piece goes on from here.
+        pick({
+          from: picked.to === '' ? `end of ${called}` : '',
+          to: '',
+          start: picked.end,
+          end: picked.end,
+          heading: headingOf(picked.start, picked.end),
+        })
       }}
     >
       <h4>Add a section</h4>
@@ -89,7 +97,9 @@ export function SectionForm({ map, picked, pick }: FormProps) {
         <Mm label="start, y" value={picked.start[1]} set={(v) => point('start', 1, v)} />
         <Mm label="end, x" value={picked.end[0]} set={(v) => point('end', 0, v)} />
         <Mm label="end, y" value={picked.end[1]} set={(v) => point('end', 1, v)} />
-        <Choice label="feeder from" value={fed} set={setBus} of={[['', 'none'], ...runChoices(map)]} />
+        {map.runs.length > 0 && (
+          <Choice label="feeder from" value={fed} set={setBus} of={[['', 'none'], ...runChoices(map)]} />
+        )}
       </div>
       <button type="submit" class="main">
         Add section

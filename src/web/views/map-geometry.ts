@@ -17,6 +17,12 @@ export interface Bounds {
 
 export type Scaled = (mm: number) => number
 
+/** As the design file has it where it does not say. */
+const USUAL_TURNOUT_MM = 230
+
+/** A sheet to draw the first section on. */
+const EMPTY_SHEET: Bounds = { minX: 0, minY: 0, maxX: 3000, maxY: 1200 }
+
 export function nothingPicked(map: TrackMapData): Picked {
   const start: [number, number] = map.nodes.find((n) => n.meets)?.at ?? [0, 0]
   return {
@@ -28,17 +34,34 @@ export function nothingPicked(map: TrackMapData): Picked {
     to: '',
     start,
     end: start,
+    heading: 0,
+    port: 'points',
+    hand: 'right',
+    isSlip: false,
+    partMm: USUAL_TURNOUT_MM,
+    way: [],
     groups: [],
   }
 }
 
-/** @param wider with room around it to draw in. */
+/** @param wider with room around it to draw in, at least the sheet that one begins on. */
 export function boundsOf(map: TrackMapData, wider: boolean): Bounds {
   const all = map.tracks.flatMap((t) => t.points)
+  if (all.length === 0) return EMPTY_SHEET
   const [minX, maxX] = bounds(all.map((p) => p[0]))
   const [minY, maxY] = bounds(all.map((p) => p[1]))
   const room = wider ? Math.max(300, (maxX - minX) / 12) : 0
-  return { minX: minX - room, maxX: maxX + room, minY: minY - room, maxY: maxY + room }
+  const own = { minX: minX - room, maxX: maxX + room, minY: minY - room, maxY: maxY + room }
+  const { minX: left, minY: top, maxX: right, maxY: bottom } = EMPTY_SHEET
+  const isOnSheet = minX >= left && maxX <= right && minY >= top && maxY <= bottom
+  if (!wider || !isOnSheet) return own
+  // The sheet stays as it is while one draws on it.
+  return {
+    minX: Math.min(left, own.minX),
+    maxX: Math.max(right, own.maxX),
+    minY: Math.min(top, own.minY),
+    maxY: Math.max(bottom, own.maxY),
+  }
 }
 
 /** Points of sections and places of turnouts that the file gives. */

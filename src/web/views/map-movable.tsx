@@ -1,5 +1,6 @@
 /** Marks of the map that are dragged, or moved with the arrow keys: trains, loads and vertices. */
-import { news, raw, setValue } from '../state/design.js'
+import { news } from '../state/design.js'
+import { raw, setValue } from '../state/values.js'
 import type { MapStand, MapTrack } from '../worker/calls.js'
 import { type Handle, handlesOf, type Scaled } from './map-geometry.js'
 import { pointOn } from './map-place.js'

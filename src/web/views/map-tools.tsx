@@ -1,9 +1,25 @@
 /** What the map shows, and what a hand on it does. */
+import { isDrawing, isSnapping } from '../draw/draft.js'
 import { mapFault } from '../state/railroad.js'
 import type { TrackMapData } from '../worker/calls.js'
 import type { Layer } from './map-marks.js'
 
-export type Tool = 'short' | 'points' | 'section' | 'feeder' | 'joint' | 'district' | 'stand' | 'ringing'
+export type Tool =
+  | 'short'
+  | 'points'
+  | 'section'
+  | 'curve'
+  | 'turnout'
+  | 'crossing'
+  | 'bus'
+  | 'feeder'
+  | 'joint'
+  | 'district'
+  | 'stand'
+  | 'ringing'
+
+/** What an empty map is begun with. */
+export const FIRST_TOOLS: readonly Tool[] = ['section', 'curve']
 
 export const LAYERS: Record<Layer, string> = {
   planned: 'Voltage, trains as parked',
@@ -17,6 +33,10 @@ export const TOOLS: Record<Tool, { name: string; does: string }> = {
   short: { name: 'Test a short', does: 'Short' },
   points: { name: 'Move vertices', does: 'Short' },
   section: { name: 'Add section', does: 'Short' },
+  curve: { name: 'Add curve', does: 'Short' },
+  turnout: { name: 'Add turnout', does: 'Short' },
+  crossing: { name: 'Add crossing', does: 'Short' },
+  bus: { name: 'Add bus run', does: 'Short' },
   feeder: { name: 'Feeders', does: 'Feed' },
   joint: { name: 'Gaps and joiners', does: 'Short' },
   district: { name: 'Set districts', does: 'Choose' },
@@ -43,42 +63,58 @@ interface MapToolsProps {
 }
 
 export function MapTools({ map, layer, setLayer, tool, setTool, isWhole, zoomBy, showWhole }: MapToolsProps) {
+  const isEmpty = map.tracks.length === 0
+  const tools = (Object.keys(TOOLS) as Tool[]).filter((key) => !isEmpty || FIRST_TOOLS.includes(key))
   return (
     <div class="map-tools">
-      <span>
-        <label for="map-layer">Map shows</label>{' '}
-        <select id="map-layer" value={layer} onChange={(e) => setLayer(e.currentTarget.value as Layer)}>
-          {(Object.keys(LAYERS) as Layer[]).map((key) => (
-            <option value={key}>{LAYERS[key]}</option>
-          ))}
-        </select>
-      </span>
+      {!isEmpty && (
+        <span>
+          <label for="map-layer">Map shows</label>{' '}
+          <select id="map-layer" value={layer} onChange={(e) => setLayer(e.currentTarget.value as Layer)}>
+            {(Object.keys(LAYERS) as Layer[]).map((key) => (
+              <option value={key}>{LAYERS[key]}</option>
+            ))}
+          </select>
+        </span>
+      )}
       <span>
         <label for="map-tool">Tool</label>{' '}
         <select id="map-tool" value={tool} onChange={(e) => setTool(e.currentTarget.value as Tool)}>
-          {(Object.keys(TOOLS) as Tool[]).map((key) => (
+          {tools.map((key) => (
             <option value={key}>{TOOLS[key].name}</option>
           ))}
         </select>
       </span>
-      <label>
-        Simulated fault{' '}
-        <select
-          value={mapFault.value ?? ''}
-          onChange={(e) => (mapFault.value = e.currentTarget.value || undefined)}
-        >
-          <option value="">none</option>
-          {map.faults.map(({ kind, list }) => (
-            <optgroup label={kind}>
-              {list.map(({ id, name }) => (
-                <option value={id}>
-                  {kind}: {name}
-                </option>
-              ))}
-            </optgroup>
-          ))}
-        </select>
-      </label>
+      {isDrawing(tool) && (
+        <label>
+          <input
+            type="checkbox"
+            checked={isSnapping.value}
+            onChange={(e) => (isSnapping.value = e.currentTarget.checked)}
+          />{' '}
+          Snap to grid
+        </label>
+      )}
+      {!isEmpty && (
+        <label>
+          Simulated fault{' '}
+          <select
+            value={mapFault.value ?? ''}
+            onChange={(e) => (mapFault.value = e.currentTarget.value || undefined)}
+          >
+            <option value="">none</option>
+            {map.faults.map(({ kind, list }) => (
+              <optgroup label={kind}>
+                {list.map(({ id, name }) => (
+                  <option value={id}>
+                    {kind}: {name}
+                  </option>
+                ))}
+              </optgroup>
+            ))}
+          </select>
+        </label>
+      )}
       <span class="acts" role="group" aria-label="View of the map">
         <button
           type="button"

@@ -6,7 +6,6 @@ import { type StageId, stageBy } from '../stages.js'
 import { lastValid } from '../state/consequences.js'
 import { mapFault } from '../state/railroad.js'
 import { useDesk } from './ask.js'
-import { BeginTrack } from './begin-track.js'
 import { PowerChanges, TrackChanges } from './changes.js'
 import { List } from './proof.js'
 import { TrackMap } from './track-map.js'
@@ -46,7 +45,6 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }
           )}
           {call === 'track' ? <TrackChanges /> : <PowerChanges />}
           {call === 'power' && <List title="What to change" sentences={answer.advice} />}
-          {call === 'track' && !('map' in answer && answer.map) && <BeginTrack />}
           <List title="Not calculated" sentences={answer.missing} />
           <Tables tables={answer.tables} />
           <List title="Cautions" sentences={answer.cautions} />

@@ -1,8 +1,11 @@
 /** The railroad to touch: layers to look at, tools to change it; every edit goes to the file as one step back. */
 import { useEffect, useRef, useState } from 'preact/hooks'
-import { news, raw, setValue } from '../state/design.js'
+import { beginDraft, type DrawingTool, draftSays, fromNode, isDrawing, moveDraft } from '../draw/draft.js'
+import { Grid, Preview } from '../draw/preview.js'
+import { news } from '../state/design.js'
 import { editRailroad } from '../state/railroad.js'
 import { wantedSection } from '../state/selection.js'
+import { raw, setValue } from '../state/values.js'
 import type { MapStand, MapTrack, TrackMapData } from '../worker/calls.js'
 import './map.css'
 import { type Picked, Refused } from './map-fields.js'
@@ -33,22 +36,22 @@ const FONT = 13
 const MARGIN = 40
 /** How near a drag must come to snap, in the drawing's units. */
 const SNAP = 16
+/** The same on the screen, px. */
+const REACH_PX = 14
 /** How near a click must come to a joint: a finger is wider than its mark. */
 const NEAR = 30
-/** A drag is no click. */
-const CLICK = 6
 /** Keys that follow each other are one step back. */
 const KEYS_MS = 500
 
 type Drag =
   | { what: 'point'; handle: Handle }
-  | { what: 'section'; from: [number, number] }
+  | { what: 'draft' }
   | { what: 'stand'; stand: MapStand; track: number; atMm: number }
   | { what: 'view'; from: { x: number; y: number } }
 
 export function TrackMap({ map, source }: { map: TrackMapData; source: string }) {
   const [layer, setLayer] = useState<Layer>('planned')
-  const [tool, setTool] = useState<Tool>('short')
+  const [tool, setTool] = useState<Tool>(map.tracks.length === 0 ? 'section' : 'short')
   const [chosen, setChosen] = useState<string | undefined>(undefined)
   const [focus, setFocus] = useState(0)
   const [drag, setDrag] = useState<Drag | undefined>(undefined)
@@ -74,7 +77,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   // While something is dragged the drawing must not move away under it.
   const held = useRef<Bounds | undefined>(undefined)
   const { minX, minY, maxX, maxY } =
-    drag && held.current ? held.current : (held.current = boundsOf(map, tool === 'section'))
+    drag && held.current ? held.current : (held.current = boundsOf(map, isDrawing(tool)))
   const scale = (WIDTH - 2 * MARGIN) / Math.max(1, maxX - minX)
   const height = (maxY - minY) * scale + 2 * MARGIN
   const x = (mm: number) => MARGIN + (mm - minX) * scale
@@ -89,6 +92,10 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   useEffect(() => {
     if (!wish.current) setKeyed(undefined)
   }, [map])
+  useEffect(() => {
+    // An end that is no longer there, after undo, is none to draw on from.
+    if (picked.from !== '' && !map.nodes.some((n) => n.id === picked.from)) pick({ from: '' })
+  }, [map])
   useEffect(() => () => clearTimeout(timer.current), [])
   useWheelZoom(svg, height, setView)
 
@@ -97,14 +104,11 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
     const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(at)
     return [Math.round((p.x - MARGIN) / scale + minX), Math.round((p.y - MARGIN) / scale + minY)]
   }
-  const snapped = (at: [number, number]): { at: [number, number]; id: string } => {
-    const near = nearestNode(
-      map.nodes.filter((n) => n.meets),
-      at,
-      SNAP / scale,
-    )
-    return near ? { at: near.at, id: near.id } : { at, id: '' }
-  }
+  /** The pointer may be faster than the page: each step goes on from the one before. */
+  const draw = (step: typeof moveDraft, by: DrawingTool, at: [number, number]) =>
+    setPicked((had) => ({ ...had, ...step(by, had, { map, reachMm: reachMm() }, at) }))
+  /** A finger is no nearer on a small screen. */
+  const reachMm = () => Math.max(SNAP, REACH_PX / (svg.current?.getScreenCTM()?.a ?? 1)) / scale
 
   const touchTrack = (t: MapTrack, event?: MouseEvent) => {
     const place = event && nearestPlace([t], mmAt(event))
@@ -181,16 +185,15 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
 
   const down = (event: PointerEvent) => {
     if (event.button !== 0) return
-    if (tool !== 'section') {
+    if (!isDrawing(tool)) {
       if (event.target !== svg.current || view.zoom === 1) return
       svg.current!.setPointerCapture(event.pointerId)
       setDrag({ what: 'view', from: { x: event.clientX, y: event.clientY } })
       return
     }
-    const start = snapped(mmAt(event))
     svg.current!.setPointerCapture(event.pointerId)
-    setDrag({ what: 'section', from: start.at })
-    pick({ from: start.id, to: '', start: start.at, end: start.at })
+    setDrag({ what: 'draft' })
+    draw(beginDraft, tool, mmAt(event))
   }
   const moveTo = (event: PointerEvent) => {
     if (!drag) return
@@ -203,9 +206,8 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
     }
     const at = mmAt(event)
     if (drag.what === 'point') setDrag({ ...drag, handle: { ...drag.handle, at } })
-    else if (drag.what === 'section') {
-      const end = snapped(at)
-      pick({ to: end.id, end: end.at })
+    else if (drag.what === 'draft') {
+      if (isDrawing(tool)) draw(moveDraft, tool, at)
     } else {
       const near = nearestPlace(map.tracks, at)
       if (near) setDrag({ ...drag, track: near.track, atMm: near.atMm })
@@ -220,12 +222,8 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
     setDrag(undefined)
     if (drag.what === 'view') return
     if (drag.what === 'point') setRefused(setValue(drag.handle.path, drag.handle.at) ?? '')
-    else if (drag.what === 'section') {
-      const size = Math.hypot(picked.end[0] - picked.start[0], picked.end[1] - picked.start[1])
-      if (size * scale < CLICK) return
-      const from = picked.from || `${picked.start.join(', ')} mm`
-      const to = picked.to || `${picked.end.join(', ')} mm`
-      news.value = `A section of ${Math.round(size)} mm, from ${from} to ${to}: look at the form, then add it.`
+    else if (drag.what === 'draft') {
+      if (isDrawing(tool)) news.value = draftSays(tool, picked)
     } else {
       setKeyed({ stand: drag.stand, track: drag.track, atMm: drag.atMm })
       void place(drag.stand, drag.track, drag.atMm)
@@ -234,7 +232,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
 
   const lookOf = (t: MapTrack) => lookAt(map, layer, t)
   const Form = FORMS[tool]
-  const showNodes = tool === 'section' || tool === 'joint'
+  const showNodes = (isDrawing(tool) && tool !== 'bus') || tool === 'joint'
   const nodes = showNodes
     ? map.nodes.filter((n) => (tool === 'joint' ? n.joint : n.meets)).slice(0, MARKS)
     : []
@@ -260,15 +258,17 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
       <div class="wide" tabIndex={0} role="region" aria-label="Map of the railroad">
         <svg
           ref={svg}
-          class={`track-map${tool === 'section' ? ' drawing' : ''}`}
+          class={`track-map${isDrawing(tool) ? ' drawing' : ''}`}
           viewBox={`${view.x} ${view.y} ${WIDTH / view.zoom} ${height / view.zoom}`}
           role="group"
+          data-scale={JSON.stringify({ mmX: x(0), mmY: y(0), perMm: scale })}
           aria-label={LAYERS[layer]}
           onPointerDown={down}
           onPointerMove={moveTo}
           onPointerUp={up}
           onPointerCancel={() => setDrag(undefined)}
         >
+          {isDrawing(tool) && <Grid bounds={{ minX, minY, maxX, maxY }} x={x} y={y} />}
           {map.tracks.map((t, i) => {
             const look = lookOf(t)
             const pressed = isPressed(t)
@@ -303,19 +303,10 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
               chosen={n.joint ? picked.joint === n.joint.name : picked.from === n.id}
               x={x}
               y={y}
-              onChoose={() =>
-                tool === 'joint'
-                  ? pick({ joint: n.joint!.name })
-                  : pick({ from: n.id, to: '', start: n.at, end: n.at })
-              }
+              onChoose={() => pick(tool === 'joint' ? { joint: n.joint!.name } : fromNode(n))}
             />
           ))}
-          {tool === 'section' && (
-            <path
-              class="drawn"
-              d={`M${x(picked.start[0])} ${y(picked.start[1])}L${x(picked.end[0])} ${y(picked.end[1])}`}
-            />
-          )}
+          {isDrawing(tool) && <Preview tool={tool} picked={picked} x={x} y={y} />}
           {showPlace && (
             <PlaceMark at={pointOn(pickedTrack, picked.atMm ?? pickedTrack.lengthMm / 2)} x={x} y={y} />
           )}

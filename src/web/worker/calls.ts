@@ -9,6 +9,7 @@ import type { ClauseId, OutputMode } from '../../standard/index.js'
 import type { Choice, Given, Line, Question, QuestionId, Step, StepId } from '../../start/index.js'
 import type { EndRef, Gap, TrackAction } from '../../track/index.js'
 import type { WaveRecord } from '../wave/record.js'
+import type { Salvaged } from './salvage.js'
 import type { TrainsData } from './trains.js'
 
 export interface TextProblem {
@@ -53,8 +54,10 @@ export interface DesignFacts {
 
 export interface Judged {
   problems: TextProblem[]
-  /** While the text has problems, the last one that there was: stale, and it says so. */
+  /** While the text has problems, that of its sound parts or the last one that there was: stale, and it says so. */
   proof?: Proof
+  /** While the text has problems: what was calculated all the same. */
+  partial?: Salvaged | undefined
   facts?: DesignFacts
   /** A part that could not be calculated, in one sentence. */
   fault?: string
@@ -114,6 +117,8 @@ export interface MapNode {
   joint?: { name: string; gap: Gap; joiner: string } | undefined
   /** What a new section says to meet it; absent where no more can meet. */
   meets?: EndRef | undefined
+  /** Where a track from a free end would lead; degrees, from the right, growing downwards. */
+  heading?: number | undefined
 }
 
 export interface MapFeeder {

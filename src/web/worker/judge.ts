@@ -1,6 +1,6 @@
 /** From the design's text to its problems or its proof: always for the newest text, first without what is slow. */
 import { CHIPS, isSimulated } from '../../controller/index.js'
-import { DesignError, type LoadedDesign } from '../../design/index.js'
+import { DesignError, type LoadedDesign, type Problem } from '../../design/index.js'
 import {
   type CalculationMemory,
   dependsOn,
@@ -13,12 +13,16 @@ import {
 import type { DesignFacts, DeskCalls, Judged } from './calls.js'
 import { sha256Of } from './hash.js'
 import { loadOnce } from './loaded.js'
+import { type Salvaged, salvage } from './salvage.js'
 
 /** Answers for one page: what was calculated before, and the last proof that there was. */
 export class Judge {
   readonly #memory: CalculationMemory = new Map()
   readonly #version: string
   #last: Proof | undefined
+
+  /** The last text without problems. */
+  #sound: string | undefined
 
   /** @param version of the program, for the proof. */
   constructor(version: string) {
@@ -40,36 +44,36 @@ export class Judge {
     const started = performance.now()
     const took = () => performance.now() - started
     let loaded: LoadedDesign
+    let problems: Problem[] = []
+    let partial: Salvaged | undefined
     try {
       loaded = loadOnce(text, file)
+      this.#sound = text
     } catch (error) {
       if (!(error instanceof DesignError)) throw error
-      const { problems } = error
-      const [first] = problems
-      const since = PROOF_FINDINGS.find('text-has-problems', {
-        problems: problems.length,
-        first: first ? `line ${first.line}: ${first.message}` : '',
-      })
-      const last = this.#last
-      return { problems, ...(last ? { proof: { ...last, stale: { since: [since] } } } : {}), tookMs: took() }
+      problems = error.problems
+      partial = salvage(text, this.#sound)
+      if (!partial) return { ...this.#ofBefore(problems), tookMs: took() }
+      loaded = loadOnce(partial.text, file)
     }
     const calculated = evidenceOfDesign(
       loaded,
-      { file, sha256: await textSum(text) },
+      { file, sha256: await textSum(partial?.text ?? text) },
       { memory: this.#memory, pace, faults: 'tell' },
     )
     const { complete, fault } = calculated
-    const proof = proofOfDesign(loaded, {
+    const made = proofOfDesign(loaded, {
       calculated,
       runs,
       firmware,
       version: this.#version,
       require: loaded.design.require ?? [],
     })
-    this.#last = proof
+    if (!partial) this.#last = made
     const judged: Judged = {
-      problems: [],
-      proof,
+      problems,
+      proof: partial ? { ...made, stale: { since: [partlyOf(problems, partial)] } } : made,
+      ...(partial ? { partial } : {}),
       facts: factsOf(loaded),
       ...(fault ? { fault: fault.sentence } : {}),
       complete,
@@ -82,6 +86,26 @@ export class Judge {
     await new Promise((done) => setTimeout(done, 100))
     return this.#judge(takes, [next, ...last], early)
   }
+
+  /** The last proof that there was, marked as that of the text before. */
+  #ofBefore(problems: Problem[]): Omit<Judged, 'tookMs'> {
+    const since = PROOF_FINDINGS.find('text-has-problems', {
+      problems: problems.length,
+      first: firstOf(problems),
+    })
+    return { problems, ...(this.#last ? { proof: { ...this.#last, stale: { since: [since] } } } : {}) }
+  }
+}
+
+const firstOf = ([first]: readonly Problem[]) => (first ? `line ${first.line}: ${first.message}` : '')
+
+function partlyOf(problems: readonly Problem[], { before, without }: Salvaged) {
+  return PROOF_FINDINGS.find('text-partly-valid', {
+    problems: problems.length,
+    first: firstOf(problems),
+    before: before.join(', '),
+    without: without.join(', '),
+  })
 }
 
 /** The proof, marked as stale where it is not of this text. */

@@ -1,9 +1,16 @@
 /** The railroad for the page: its map to touch, figures and tables, with a fault if one is chosen; and edits of it. */
 import { parse } from 'yaml'
-import { changeDesign, DesignError, type LoadedDesign, losesComment } from '../../design/index.js'
+import {
+  addToDesign,
+  changeDesign,
+  DesignError,
+  type LoadedDesign,
+  losesComment,
+} from '../../design/index.js'
 import { type Railroad, railroadOf } from '../../proof/index.js'
 import {
   adviseTrack,
+  beginTrack,
   DesignConflict,
   editTrack,
   faultIds,
@@ -49,7 +56,12 @@ export function trackFigures(loaded: LoadedDesign, fault?: string): Report & { m
     const what = loaded.design.track
       ? 'The track needs its power districts: describe the power stage at the driver.'
       : ''
-    return { ...NOTHING, missing: [what || 'The design has no track yet: add a bus and sections.'] }
+    if (what) return { ...NOTHING, missing: [what] }
+    return {
+      ...NOTHING,
+      map: emptyMap(loaded),
+      missing: ['The design has no track yet: draw the first section.'],
+    }
   }
   const { input, model: sound } = railroad
   // A fault chosen for an earlier text may be of a feeder or joint that is gone.
@@ -155,6 +167,21 @@ function faultSays(one: NonNullable<ReturnType<typeof reportFault>>): string[] {
   ]
 }
 
+/** Nothing is drawn yet. */
+function emptyMap({ design }: LoadedDesign): TrackMapData {
+  return {
+    tracks: [],
+    legend: { volt: {}, short: {}, polarity: {} },
+    nodes: [],
+    feeders: [],
+    stands: [],
+    runs: [],
+    districts: Object.keys(design.power?.districts ?? {}),
+    drivers: Object.keys(design.power?.drivers ?? {}),
+    faults: [],
+  }
+}
+
 function mapOf(
   model: TrackModel,
   report: TrackReport,
@@ -197,6 +224,12 @@ function mapOf(
   })
   const endAt = (end: number): [number, number] =>
     (end & 1) === 0 ? lines[end >> 1]!.points[0]! : lines[end >> 1]!.points.at(-1)!
+  const headingAt = (end: number): number => {
+    const { points } = lines[end >> 1]!
+    const inner = (end & 1) === 0 ? points[1] : points.at(-2)
+    const [x, y] = endAt(end)
+    return inner ? (Math.atan2(y - inner[1], x - inner[0]) * 180) / Math.PI : 0
+  }
   const nodes = [
     ...plan.joints.map((j): MapNode => {
       const [a, b] = [endAt(j.a), endAt(j.b)]
@@ -215,7 +248,7 @@ function mapOf(
       if (t.kind !== 'section') {
         const port = t.kind === 'crossing' ? `${t.leg}${(end & 1) + 1}` : t.leg
         const name = `${t.name}.${port}`
-        return [{ id: `open end ${name}`, at: endAt(end), meets: { name } }]
+        return [{ id: `open end ${name}`, at: endAt(end), meets: { name }, heading: headingAt(end) }]
       }
       const side = (end & 1) === 0 ? 'from' : 'to'
       const name = plan.design.sections[t.group]![side]
@@ -226,7 +259,10 @@ function mapOf(
           // A road of a turntable meets one section only.
           ...(name?.includes('.')
             ? {}
-            : { meets: name === undefined ? { section: t.group, end: side } : { name } }),
+            : {
+                meets: name === undefined ? { section: t.group, end: side } : { name },
+                heading: headingAt(end),
+              }),
         },
       ]
     }),
@@ -310,8 +346,10 @@ export function railroadFigures(text: string, fault?: string): DeskCalls['track'
 /** One edit, read again: the new text, or why it cannot be. */
 export function editRailroad(text: string, action: TrackAction): DeskCalls['edit']['gives'] {
   try {
-    const before = soundRailroad(loadOnce(text))
-    if (!before) return { refused: 'The design has no track with power districts yet.' }
+    const loaded = loadOnce(text)
+    const before = soundRailroad(loaded)
+    if (!before && !loaded.design.track) return begunRailroad(text, action)
+    if (!before) return { refused: 'The track needs its power districts first: describe the power stage.' }
     const { changes, says } = editTrack(before.model, parse(text) as RawFile, action)
     const next = changeDesign(text, changes)
     const after = loadOnce(next)
@@ -324,4 +362,19 @@ export function editRailroad(text: string, action: TrackAction): DeskCalls['edit
     if (error instanceof InputError || error instanceof RangeError) return { refused: error.message }
     throw error
   }
+}
+
+/** The first section of a design without a railroad, and a power stage where there is none either. */
+function begunRailroad(text: string, action: TrackAction): DeskCalls['edit']['gives'] {
+  if (action.do !== 'add section') return { refused: 'Draw a section or a curve first.' }
+  let from = text
+  if (!loadOnce(text).design.power) {
+    const added = addToDesign(text, ['power'])
+    if ('refused' in added) return added
+    from = added.text
+  }
+  const { changes, says } = beginTrack(action, Object.keys(loadOnce(from).design.power?.districts ?? {})[0])
+  const next = changeDesign(from, changes)
+  soundRailroad(loadOnce(next))
+  return { text: next, says }
 }
