@@ -6,7 +6,14 @@ import {
   parseStimulus,
   type Stimulus,
 } from '../controller/index.js'
-import { evidenceOfRun, outputsOf, type RunEvidence, type SourceFile } from '../proof/index.js'
+import type { LoadedDesign } from '../design/index.js'
+import {
+  evidenceOfRun,
+  type FirmwareRequest,
+  outputsOf,
+  type RunEvidence,
+  type SourceFile,
+} from '../proof/index.js'
 import type { Io } from './command.js'
 import { displayPath } from './display-path.js'
 import { sha256 } from './file-sum.js'
@@ -39,30 +46,52 @@ export async function firmwareEvidence(
   request: SimulateRequest,
   io: Io,
 ): Promise<FirmwareEvidence> {
+  const { sum, run } = firmwareOf(loaded, request)
+  return { ...(sum === undefined ? {} : { sum }), ...(run ? { run: await judgedRun(loaded, run, io) } : {}) }
+}
+
+/** A run as it is asked for: plain data, so that it can be sent to a thread. */
+export interface AskedRun extends Omit<FirmwareRequest, 'loaded' | 'onPacket' | 'edgesTo'> {
+  firmware: SourceFile
+  script: SourceFile | undefined
+}
+
+/**
+ * The firmware that the design names, or another; `run` is absent where there is none, or none that can be run.
+ * @throws InputError when a file is not what it should be.
+ */
+export function firmwareOf(loaded: DesignFile, request: SimulateRequest): { sum?: string; run?: AskedRun } {
   const { design } = loaded
   const { firmware: named } = design
   const path = request.firmware ?? (named && loaded.beside(named.file))
   if (path === undefined) return {}
-  const firmware = readFirmware(path)
-  const sum = firmware.sha256
+  const { image, source, sha256: sum } = readFirmware(path)
   const { chip, clock } = design.controller
   if (!isSimulated(chip)) return { sum }
   const script = request.stimulus ?? (named?.stimulus && loaded.beside(named.stimulus))
   const stimulus = script === undefined ? undefined : readStimulus(script)
-  const run = await runFirmware(
-    {
-      image: firmware.image,
-      chip,
-      clockHz: clock.frequency,
-      outputs: outputsOf(loaded),
-      stimulus: stimulus?.stimulus,
-      forUs: request.forUs ?? named?.runFor ?? DEFAULT_RUN_US,
-      skipUs: named?.skip ?? 0,
-      loaded,
-    },
-    io,
-  )
-  return { sum, run: evidenceOfRun(run, { firmware: firmware.source, stimulus: stimulus?.source, loaded }) }
+  const run = {
+    image,
+    chip,
+    clockHz: clock.frequency,
+    outputs: outputsOf(loaded),
+    stimulus: stimulus?.stimulus,
+    forUs: request.forUs ?? named?.runFor ?? DEFAULT_RUN_US,
+    skipUs: named?.skip ?? 0,
+    firmware: source,
+    script: stimulus?.source,
+  }
+  return { sum, run }
+}
+
+/** Runs it, and judges every output. */
+export async function judgedRun(
+  loaded: LoadedDesign,
+  { firmware, script, ...request }: AskedRun,
+  io: Pick<Io, 'progress'> & { signal: { readonly aborted: boolean } },
+): Promise<RunEvidence> {
+  const run = await runFirmware({ ...request, loaded }, io)
+  return evidenceOfRun(run, { firmware, stimulus: script, loaded })
 }
 
 /**

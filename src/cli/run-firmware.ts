@@ -10,7 +10,7 @@ import type { Io } from './command.js'
  */
 export async function runFirmware<O extends PinnedOutput>(
   request: FirmwareRequest<O>,
-  io: Pick<Io, 'signal' | 'progress'>,
+  io: Pick<Io, 'progress'> & { signal: { readonly aborted: boolean } },
   onSettled?: (tick: number) => void,
 ): Promise<FirmwareRun<O>> {
   const steps = firmwareRun(request)

@@ -193,6 +193,37 @@ export function placeEvidence(
 /** Results of earlier calculations, so that a change redoes only what depends on it. Starts empty. */
 export type CalculationMemory = Map<Calculation, { from: string; result: Calculated }>
 
+/** A result of what takes long, for another thread: plain data. */
+export interface SlowResult {
+  /** Which of the calculations. */
+  calculation: number
+  result: Calculated
+}
+
+/** What takes long, by itself; what cannot be calculated is left to {@link evidenceOfDesign} to tell. */
+export function slowResults(loaded: LoadedDesign): SlowResult[] {
+  return CALCULATIONS.flatMap(({ pace, needs, run }, calculation) => {
+    if (pace !== 'slow' || !needs.every((part) => loaded.design[part] !== undefined)) return []
+    try {
+      const { evidence, cautions = [], notes = [] } = run(loaded)
+      return [{ calculation, result: { evidence, cautions, notes } }]
+    } catch (error) {
+      if (error instanceof InputError || error instanceof DesignConflict) return []
+      throw error
+    }
+  })
+}
+
+/** A memory that holds results from another thread, of the same design. */
+export function memoryOf({ design }: LoadedDesign, results: readonly SlowResult[]): CalculationMemory {
+  return new Map(
+    results.map(({ calculation, result }) => {
+      const of = CALCULATIONS[calculation]!
+      return [of, { from: JSON.stringify(of.reads(design)), result }]
+    }),
+  )
+}
+
 export interface CalculateOptions {
   memory?: CalculationMemory
   /**

@@ -17,6 +17,7 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, expect, it } from 'vitest'
 import { COMMANDS } from '../../src/cli/commands.js'
 import { built, halfbit, main, root } from './halfbit.js'
+import { halfbitHere } from './here.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-process-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
@@ -141,6 +142,52 @@ it('reads a design and a capture from standard input', () => {
     '--json',
   ])
   expect([capture.status, JSON.parse(capture.stdout).halfbit]).toEqual([0, 1])
+})
+
+it('proves with the firmware in a second thread what it proves in one', async () => {
+  for (const file of ['examples/exhibition/halfbit.yaml', 'examples/flawed/halfbit.yaml']) {
+    // Sources are run in one thread.
+    const one = await halfbitHere(['prove', file, '--json', '--for', '2 s'])
+    const two = halfbit(['prove', file, '--json', '--for', '2 s'])
+    expect([two.status, two.stderr]).toEqual([one.status, one.stderr])
+    expect(two.stdout).toBe(one.stdout)
+  }
+})
+
+it('says of firmware that cannot be run what is wrong with it, and nothing else', () => {
+  const path = join(folder, 'short.hex')
+  writeFileSync(path, ':1000000\n')
+  const found = halfbit(['prove', 'examples/exhibition/halfbit.yaml', '--firmware', path])
+  expect([found.status, found.stdout]).toEqual([2, ''])
+  expect(found.stderr).toMatch(/short\.hex:1\b[^\n]*\n$/)
+  expect(found.stderr.trim().split('\n')).toHaveLength(1)
+})
+
+it('ends a proof at Ctrl-C with what was shown until then', async () => {
+  const design = readFileSync(join(root, 'examples/exhibition/halfbit.yaml'), 'utf8')
+  const path = join(folder, 'halfbit.yaml')
+  const beside = (name: string) => join(root, 'examples/exhibition', name)
+  // That the firmware lies elsewhere is said once the design is read.
+  writeFileSync(
+    path,
+    design
+      .replace('file: firmware/station.elf', `file: ${beside('firmware/station.elf')}`)
+      .replace('stimulus: evening.stimulus', `stimulus: ${beside('evening.stimulus')}`)
+      .replace('file: captures/main.vcd.gz', `file: ${beside('captures/main.vcd.gz')}`),
+  )
+  const child = spawn(process.execPath, [main, 'prove', path, '--json', '--for', '24 h'], { cwd: root })
+  let [out, err] = ['', '']
+  child.stdout.on('data', (part) => (out += part))
+  child.stderr.on('data', (part) => (err += part))
+  const ended = new Promise((done) => child.on('close', done))
+  await until(() => err.includes('outside the folder'))
+  child.kill('SIGINT')
+  expect(await ended).toBe(3)
+  const proof = JSON.parse(out)
+  const clauses = proof.rows.map((r: { clause: string }) => r.clause)
+  expect(clauses).toEqual(expect.arrayContaining(['short-trip', 'voltage-drop', 'command-latency']))
+  expect(JSON.stringify(proof.about.notes)).toContain('proof/interrupted')
+  expect(err).not.toMatch(/internal fault|\bat .*\.js:\d+/)
 })
 
 it('writes a file to standard output in place of the report', () => {

@@ -22,6 +22,7 @@ import {
   requiredOf,
   simulatedTime,
 } from '../proof-options.js'
+import { startProofThread } from '../proof-thread.js'
 import { provedDesign } from '../proved-design.js'
 import { readDesign } from '../read-design.js'
 
@@ -94,12 +95,20 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const date = dateOf(args)
   const require = requiredOf(args.texts('require'))
   const build = buildOf(args.text('build'))
-  const loaded = readDesign(file, io, args.text('variant'))
-  const proof = await provedDesign(
-    loaded,
-    { ...request, captures: args.texts('capture'), build, bench: args.on('bench'), require, date },
-    io,
-  )
+  const thread = startProofThread()
+  let proof: Proof
+  try {
+    const loaded = readDesign(file, io, args.text('variant'))
+    const captures = args.texts('capture')
+    proof = await provedDesign(
+      loaded,
+      { ...request, captures, build, bench: args.on('bench'), require, date },
+      io,
+      thread,
+    )
+  } finally {
+    thread?.close()
+  }
   const accepted = args.text('baseline')
   if (accepted !== undefined) proof.since = sinceAccepted(accepted, proof)
   const inputs = [
