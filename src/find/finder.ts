@@ -137,11 +137,11 @@ export class Finder {
   #weigh(readings: readonly Reading[], symptoms: readonly Symptom[]): State {
     const groups = new Map<string, Reading[]>()
     for (const r of readings) {
-      const key = `${r.spot.key} ${r.instrument}`
+      const key = `${r.spot.key} ${r.instrument} ${r.error?.share} ${r.error?.fixed}`
       groups.set(key, [...(groups.get(key) ?? []), r])
     }
     const list = [...groups.values()].map((own) => ({
-      column: this.#forecasts.column(own[0]!.spot, own[0]!.instrument),
+      column: this.#forecasts.column(own[0]!.spot, own[0]!.instrument, own[0]!.error),
       taken: own.map((r): Taken => ({ value: r.value, width: widthOf(r.spot) })),
     }))
     const logs = new Float64Array(this.hypotheses.length)
@@ -199,7 +199,7 @@ export class Finder {
 
   #misfits(h: number, { forms }: State, readings: readonly Reading[]): number[] {
     return readings.flatMap((r, i) => {
-      const column = this.#forecasts.column(r.spot, r.instrument).of(h)
+      const column = this.#forecasts.column(r.spot, r.instrument, r.error).of(h)
       const explained = column.some((forecast, f) => {
         if (forms[h]![f]!.share < 0.01) return false
         if ('chances' in forecast) return wordChance(String(r.value), forecast.chances) > 0.05

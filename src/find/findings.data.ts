@@ -5,6 +5,15 @@ import { formatShare } from '../units/index.js'
 const joined = (list: readonly string[]) =>
   list.length > 1 ? `${list.slice(0, -1).join('; ')}; or ${list.at(-1)}` : (list[0] ?? '')
 
+const NOT_USED = {
+  design: 'it is of another state of the design',
+  kind: 'no reading here is like it',
+  place: 'the design has no such place to read at',
+  load: 'it was taken under a load that the test resistor does not stand for',
+  instrument: 'its instrument is not one for this reading',
+  range: 'its value is out of range',
+} as const
+
 export const FIND_FINDINGS = findingTable('find', {
   found: {
     means:
@@ -23,7 +32,7 @@ export const FIND_FINDINGS = findingTable('find', {
     means: 'Several faults still explain the readings.',
     remedy: 'Take the next reading.',
     says: (p: { count: number; fault: string; probability: number }) =>
-      `${p.count} explanations are still likely; the likeliest: ${p.fault} (${formatShare(p.probability)})`,
+      `${p.count === 0 ? 'no explanation stands out yet' : p.count === 1 ? 'one explanation is still likely' : `${p.count} explanations are still likely`}; the likeliest: ${p.fault} (${formatShare(p.probability)})`,
   },
   'open-ended': {
     means: 'Several faults still explain the readings, and no further reading is worth taking.',
@@ -36,6 +45,12 @@ export const FIND_FINDINGS = findingTable('find', {
     remedy:
       'Check that the design file describes what is built, and repeat the readings; the fault may be of another kind, or several at once.',
     says: () => 'nothing that this design can have fits these readings',
+  },
+  'note-not-used': {
+    means: 'A bench note was not weighed.',
+    remedy: 'Enter it as a reading, where the fault finder has one that is like it.',
+    says: (p: { reading: string; why: keyof typeof NOT_USED }) =>
+      `the note ${p.reading} is not weighed: ${NOT_USED[p.why]}`,
   },
   doubtful: {
     means: 'None of the leading explanations expects this reading.',

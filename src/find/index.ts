@@ -2,6 +2,8 @@
 export * from './data/instruments.data.js'
 export * from './data/readings.data.js'
 export * from './data/symptoms.data.js'
+export * from './evidence/capture.js'
+export * from './evidence/notes.js'
 export { FAULTS, type FaultKindId, PAIRS } from './faults/faults.data.js'
 export * from './finder.js'
 export { FIND_FINDINGS } from './findings.data.js'

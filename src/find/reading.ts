@@ -1,6 +1,6 @@
 /** Readings and symptoms as people write them. */
 import { formatNumber, InputError, nearest, parseQuantity } from '../units/index.js'
-import { INSTRUMENTS, type InstrumentId } from './data/instruments.data.js'
+import { INSTRUMENTS, type InstrumentId, type MeterError } from './data/instruments.data.js'
 import { type Quantity, READINGS } from './data/readings.data.js'
 import { SYMPTOMS, type SymptomId } from './data/symptoms.data.js'
 import type { Spot } from './model/expect.js'
@@ -11,6 +11,8 @@ export interface Reading {
   instrument: InstrumentId
   /** In the unit of its kind, or one of its words. */
   value: number | string
+  /** Greatest error of this very instrument, where it is known: a share of the reading, and more in its unit. */
+  error?: MeterError
 }
 
 export interface Symptom {

@@ -8,8 +8,11 @@ import type { Reading, Symptom } from './reading.js'
 export interface FindReport {
   outcome: Outcome
   finding: Finding
-  /** Readings to doubt. */
+  /** Readings to doubt: in words, and their places in the list that was given. */
   notes: Finding[]
+  doubtful: number[]
+  /** Ids of the likeliest, and of all that no allowed reading tells from it. */
+  class: string[]
   readings: { place: string; quantity: string; value: number | string; unit?: string; instrument: string }[]
   symptoms: string[]
   ranking: { id: string; words: string; probability: number; places: string[]; misfits: number[] }[]
@@ -44,6 +47,8 @@ export function reportDiagnosis(
     outcome: diagnosis.outcome,
     finding: conclusion(diagnosis),
     notes: diagnosis.doubtful.map((i) => FIND_FINDINGS.find('doubtful', { reading: readings[i]!.spot.key })),
+    doubtful: [...diagnosis.doubtful],
+    class: diagnosis.class.map((h) => h.id),
     readings: readings.map(({ spot, value, instrument }) => ({
       place: spot.place.text,
       quantity: spot.quantity,
@@ -95,7 +100,7 @@ function conclusion({ outcome, ranking, class: kin, next }: Diagnosis): Finding 
     case 'open':
       return next.length > 0
         ? find('open', {
-            count: Math.max(1, likely.length),
+            count: likely.length,
             fault: first.hypothesis.words,
             probability: first.probability,
           })

@@ -123,6 +123,16 @@ const ENTRIES = [
     view: async () => (await import('./views/book.js')).BookView,
   },
   {
+    id: 'find',
+    title: 'Fault finder',
+    icon: 'M6.5 1.5a5 5 0 1 0 .1 0M10 10l5 5M6.5 4v3M6.5 9v.5',
+    about: 'From what was noticed and measured on the bench to what is wrong, one reading after the other.',
+    parts: ['benchNotes'],
+    clauses: [],
+    line: TextLine('symptom to cause'),
+    view: async () => (await import('./views/find.js')).FindView,
+  },
+  {
     id: 'compare',
     title: 'Compare',
     icon: 'M2 3h4v10H2zM10 3h4v10h-4zM7 6h2M7 10h2',

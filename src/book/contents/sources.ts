@@ -32,6 +32,20 @@ export interface BookSources {
   figures: Figures
 }
 
+/** What the wiring follows from. */
+export type WiringSources = Pick<BookSources, 'loaded' | 'stages' | 'power' | 'plan' | 'phase'>
+
+/** For a drawing alone: without the currents that size its wires. */
+export function wiringSources(loaded: LoadedDesign): WiringSources {
+  const { power, signal } = loaded.design
+  const model = railroadOf(loaded)?.model
+  return {
+    loaded,
+    stages: power ? allStages(power, signal) : [],
+    ...(model ? { plan: model.plan, phase: model.net.phase } : {}),
+  }
+}
+
 export function bookSources(loaded: LoadedDesign, proof: Proof, options: BookOptions): BookSources {
   const { design } = loaded
   const { controller, signal } = design

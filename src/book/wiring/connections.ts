@@ -1,7 +1,7 @@
 /** What a station is wired of: parts with their terminals, and every connection between them, each once. */
 
 import type { WireRole } from '../contents/options.js'
-import type { BookSources } from '../contents/sources.js'
+import type { WiringSources } from '../contents/sources.js'
 import { layPower } from './power-wiring.js'
 import { layTrack } from './track-wiring.js'
 
@@ -71,7 +71,7 @@ export class WiringList {
   }
 }
 
-export function wiringOf(sources: BookSources): Wiring {
+export function wiringOf(sources: WiringSources): Wiring {
   const list = new WiringList()
   const ends = layPower(list, sources)
   layTrack(list, sources, ends)

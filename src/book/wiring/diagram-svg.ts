@@ -4,8 +4,8 @@ import type { Diagram } from './diagram.js'
 
 const STYLE = `svg{background:#fffefb;font:10px ui-monospace,"DejaVu Sans Mono",Consolas,monospace}
 .p{fill:#f1eee6;stroke:#54616e}.l{fill:#1b2733}.h{font-weight:700}.w{fill:none;stroke:#54616e;stroke-width:1.2}.w2{stroke-width:2.4}
-.plus{stroke:#a3212f}.minus{stroke:#1b2733}.signal{stroke:#7a5600}.rail{stroke:#14548c}.e{fill:#14548c}
-@media(prefers-color-scheme:dark){svg{background:#15232f}.p{fill:#1d3040;stroke:#a3b2c0}.l{fill:#e7edf3}.w{stroke:#a3b2c0}.plus{stroke:#ff9aa2}.minus{stroke:#e7edf3}.signal{stroke:#f2b84e}.rail{stroke:#8cc4f5}.e{fill:#8cc4f5}}
+.plus{stroke:#a3212f}.minus{stroke:#1b2733}.signal{stroke:#7a5600}.rail{stroke:#14548c}.e{fill:#14548c}.m{fill:#f6e4d3;stroke:#a34f12;stroke-width:2.5}.k{fill:none;stroke:#a34f12;stroke-width:6;stroke-opacity:.55}.o{fill:#fffefb;stroke:#a34f12;stroke-width:2.5}
+@media(prefers-color-scheme:dark){svg{background:#15232f}.p{fill:#1d3040;stroke:#a3b2c0}.l{fill:#e7edf3}.w{stroke:#a3b2c0}.plus{stroke:#ff9aa2}.minus{stroke:#e7edf3}.signal{stroke:#f2b84e}.rail{stroke:#8cc4f5}.e{fill:#8cc4f5}.m{fill:#3a2a1e;stroke:#e8a063}.k{stroke:#e8a063}.o{fill:#15232f;stroke:#e8a063}}
 @media print{svg{background:#fff}}`
 
 const CLASS: Readonly<Record<Diagram['wires'][number]['role'], string>> = {
@@ -22,18 +22,85 @@ const CLASS: Readonly<Record<Diagram['wires'][number]['role'], string>> = {
 
 const n = (value: number) => String(Math.round(value * 10) / 10)
 
-/** @param alt what the picture shows, for those who do not see it. */
-export function diagramSvg({ width, height, parts, wires, labels }: Diagram, alt: string): string {
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${n(width)} ${n(height)}" width="${n(width)}" height="${n(height)}" role="img" aria-label="${xml(alt)}">
+/** Parts and wires that stand out, by id; a probe is put to the start of each such wire. */
+export interface DiagramMarks {
+  parts: readonly string[]
+  wires: readonly string[]
+}
+
+const NO_MARKS: DiagramMarks = { parts: [], wires: [] }
+
+/**
+ * @param alt what the picture shows, for those who do not see it.
+ * @param marks with any, only what lies around them is drawn.
+ */
+export function diagramSvg(diagram: Diagram, alt: string, marks: DiagramMarks = NO_MARKS): string {
+  const view = viewOf(diagram, marks)
+  const { x, y, width, height } = view
+  const { wires } = diagram
+  // Nothing is cut in two: what is not wholly in view is left out, but for the wires that lead to it.
+  const parts = diagram.parts.filter((b) => isWithin(b, view))
+  const labels = diagram.labels.filter((l) => isWithin(l, view))
+  const marked = wires.filter((w) => marks.wires.includes(w.id))
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="${n(x)} ${n(y)} ${n(width)} ${n(height)}" width="${n(width)}" height="${n(height)}" role="img" aria-label="${xml(alt)}">
 <style>${STYLE}</style>
+${marked.map((w) => `<path class="k" d="M${w.points.map(([a, b]) => `${n(a)} ${n(b)}`).join('L')}"/>`).join('\n')}
 ${wires
   .map(
     (w) =>
       `<path class="w ${CLASS[w.role]}${w.pair ? ' w2' : ''}" data-wire="${w.id}" d="M${w.points.map(([x, y]) => `${n(x)} ${n(y)}`).join('L')}"/>`,
   )
   .join('\n')}
-${parts.map((b) => `<rect class="p" data-part="${xml(b.id)}" x="${n(b.x)}" y="${n(b.y)}" width="${n(b.width)}" height="${n(b.height)}" rx="3"/>`).join('\n')}
+${parts.map((b) => `<rect class="p${marks.parts.includes(b.id) ? ' m' : ''}" data-part="${xml(b.id)}" x="${n(b.x)}" y="${n(b.y)}" width="${n(b.width)}" height="${n(b.height)}" rx="3"/>`).join('\n')}
 ${labels.map((l) => `<text class="l${l.kind === 'part' ? ' h' : l.kind === 'wire' ? ' e' : ''}" x="${n(l.x)}" y="${n(l.y + l.height - 1)}">${xml(l.text)}</text>`).join('\n')}
+${marked.map(({ points: [[a, b] = [0, 0]] }) => `<circle class="o" cx="${n(a)}" cy="${n(b)}" r="5"/>`).join('\n')}
 </svg>
 `
+}
+
+/** Wide and high enough to see what a marked part is connected to. */
+const AROUND = { width: 400, height: 280 }
+
+interface Box {
+  x: number
+  y: number
+  width: number
+  height: number
+}
+
+function isWithin(b: Box, view: Box): boolean {
+  const right = b.x + b.width <= view.x + view.width
+  const below = b.y + b.height <= view.y + view.height
+  return b.x >= view.x && b.y >= view.y && right && below
+}
+
+function viewOf({ width, height, parts, wires }: Diagram, marks: DiagramMarks): Box {
+  const whole = { x: 0, y: 0, width, height }
+  const points = [
+    ...parts
+      .filter((p) => marks.parts.includes(p.id))
+      .flatMap((p): [number, number][] => [
+        [p.x, p.y],
+        [p.x + p.width, p.y + p.height],
+      ]),
+    ...wires.filter((w) => marks.wires.includes(w.id)).flatMap((w) => w.points.slice(0, 2)),
+  ]
+  if (points.length === 0) return whole
+  const along = (values: number[], most: number, room: number) => {
+    const [low, high] = [Math.min(...values), Math.max(...values)]
+    const size = Math.min(most, Math.max(room, high - low + room / 4))
+    const start = Math.min(most - size, Math.max(0, (low + high - size) / 2))
+    return { start, size }
+  }
+  const across = along(
+    points.map((p) => p[0]),
+    width,
+    AROUND.width,
+  )
+  const down = along(
+    points.map((p) => p[1]),
+    height,
+    AROUND.height,
+  )
+  return { x: across.start, y: down.start, width: across.size, height: down.size }
 }

@@ -3,7 +3,7 @@ import { CHIPS } from '../../controller/index.js'
 import type { BoardPin, DistrictStage } from '../../power/index.js'
 import { formatSi } from '../../units/index.js'
 import { USUAL_SERIES_OHM, type WireRole } from '../contents/options.js'
-import type { BookSources } from '../contents/sources.js'
+import type { WiringSources } from '../contents/sources.js'
 import type { WiringList } from './connections.js'
 
 /** Where the two wires of a district begin: part and terminal of each. */
@@ -15,7 +15,7 @@ export interface DistrictEnd {
 
 const amps = (value: number | undefined) => (value === undefined ? '' : formatSi(value, 'A', 3))
 
-export function layPower(list: WiringList, s: BookSources): Map<string, DistrictEnd> {
+export function layPower(list: WiringList, s: WiringSources): Map<string, DistrictEnd> {
   const { controller, power } = s.loaded.design
   const brain = list.part('controller', '', 'Controller', CHIPS[controller.chip].name)
   feedController(list, s, brain)
@@ -28,7 +28,7 @@ export function layPower(list: WiringList, s: BookSources): Map<string, District
   return ends
 }
 
-function feedController(list: WiringList, s: BookSources, brain: string): void {
+function feedController(list: WiringList, s: WiringSources, brain: string): void {
   const { power } = s.loaded.design
   const own = power?.controller
   if (!power || own?.from !== 'track') {
@@ -65,19 +65,19 @@ function feedController(list: WiringList, s: BookSources, brain: string): void {
   })
 }
 
-function supplyPart(list: WiringList, s: BookSources, name: string): string {
+function supplyPart(list: WiringList, s: WiringSources, name: string): string {
   const { voltage, rating } = s.loaded.design.power!.supplies[name]!
   return list.part('supply', name, `Supply ${name}`, `${formatSi(voltage, 'V', 3)}, ${amps(rating)}`)
 }
 
 /** Most that flows through a district for ever. */
-function sustained(s: BookSources, district: string): number | undefined {
+function sustained(s: WiringSources, district: string): number | undefined {
   return s.power?.districts.find((d) => d.name === district)?.sustainedAmp
 }
 
 function layDriver(
   list: WiringList,
-  s: BookSources,
+  s: WiringSources,
   stages: readonly DistrictStage[],
   brain: string,
   ends: Map<string, DistrictEnd>,
@@ -141,7 +141,7 @@ function shuntPart(list: WiringList, d: DistrictStage): string {
 
 function layReturn(
   list: WiringList,
-  s: BookSources,
+  s: WiringSources,
   d: DistrictStage,
   supply: string,
   driver: string,
@@ -280,7 +280,7 @@ function hallPart(list: WiringList, d: DistrictStage): string {
 /** A driver whose pins the design does not list: the output's own pins. */
 function laySignal(
   list: WiringList,
-  s: BookSources,
+  s: WiringSources,
   stages: readonly DistrictStage[],
   brain: string,
   driver: string,
@@ -304,7 +304,7 @@ function laySignal(
 /** Driver → sensor in a leg → fuse → breaker, whichever there are. */
 function districtEnd(
   list: WiringList,
-  s: BookSources,
+  s: WiringSources,
   d: DistrictStage,
   brain: string,
   driver: string,

@@ -1,12 +1,12 @@
 /** From the terminals of each district to the rails. */
 import { formatSi } from '../../units/index.js'
-import type { BookSources } from '../contents/sources.js'
+import type { WiringSources } from '../contents/sources.js'
 import type { WiringList } from './connections.js'
 import type { DistrictEnd } from './power-wiring.js'
 
 const PAIR = ['rail A', 'rail B'] as const
 
-export function layTrack(list: WiringList, s: BookSources, ends: ReadonlyMap<string, DistrictEnd>): void {
+export function layTrack(list: WiringList, s: WiringSources, ends: ReadonlyMap<string, DistrictEnd>): void {
   const runs = s.plan?.runs ?? []
   const parts = runs.map((run) => {
     const { design } = run

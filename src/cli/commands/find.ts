@@ -6,24 +6,30 @@ import {
   parseReading,
   parseSymptom,
   type Reading,
+  readingsOfCapture,
+  readingsOfNotes,
   readingValue,
   reportDiagnosis,
   SYMPTOMS,
   type Symptom,
 } from '../../find/index.js'
-import { InputError } from '../../units/index.js'
+import { outputOf, readerOptions } from '../../proof/index.js'
+import { capital, InputError } from '../../units/index.js'
 import { type Talk, talkOver } from '../ask.js'
+import { capturesOf } from '../capture-evidence.js'
+import { readCapture } from '../capturing.js'
 import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
+import { displayPath } from '../display-path.js'
 import { readUpTo } from '../files/index.js'
 import { diagnosisText, howOf } from '../find-text.js'
-import { readDesign } from '../read-design.js'
+import { type DesignFile, readDesign } from '../read-design.js'
 
 /** A list of readings is a few kilobytes. */
 const LARGEST_BYTES = 1 << 20
 
 export const command: Command = {
   usage: [
-    'find DESIGN [--symptom NAME]… [--reading READING]… [--from FILE] [--variant NAME] [--json]',
+    'find DESIGN [--symptom NAME]… [--reading READING]… [--from FILE] [--capture FILE]… [--notes] [--variant NAME] [--json]',
     'find DESIGN --places',
   ],
   about: `Finds what is wrong on the bench: weighs every fault that the design can have, and the common pairs, against symptoms and
@@ -50,6 +56,26 @@ electrician; take no reading there.`,
       value: 'FILE',
       help: 'YAML or JSON with lists "readings" and "symptoms", each written as with the options',
     },
+    capture: {
+      type: 'string',
+      multiple: true,
+      value: 'FILE',
+      help: 'a capture taken with the fault there: its half-bits, preambles and late edges are readings; OUTPUT=FILE where the station has several outputs',
+    },
+    notes: {
+      type: 'boolean',
+      help: 'take the bench notes of the design as readings: only those taken with the fault there',
+    },
+    since: {
+      type: 'string',
+      value: 'DATE',
+      help: 'with --notes: only notes from this day on, such as 2026-05-01',
+    },
+    build: {
+      type: 'string',
+      value: 'NAME',
+      help: 'with --notes: only notes of this one of several stations',
+    },
     places: { type: 'boolean', help: 'list every place and what can be read there' },
   },
   takes: { min: 1, max: 1, what: 'one design file' },
@@ -62,13 +88,18 @@ electrician; take no reading there.`,
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const finder = new Finder(readDesign(file, io, args.text('variant')))
+  const loaded = readDesign(file, io, args.text('variant'))
+  const finder = new Finder(loaded)
   if (args.on('places')) {
     listPlaces(finder, args.on('json'), io)
     return 0
   }
   const given = givenBy(args)
-  const readings = given.readings.map((text) => parseReading(finder.station, finder.spots, text))
+  const readings = [
+    ...(await capturedReadings(finder, loaded, args.texts('capture'), io)),
+    ...notedReadings(finder, args, io),
+    ...given.readings.map((text) => parseReading(finder.station, finder.spots, text)),
+  ]
   const symptoms = given.symptoms.map((text) => parseSymptom(finder.station, text))
   const isTerminal = process.stdin.isTTY === true && process.stderr.isTTY === true
   if (isTerminal && !args.on('json')) {
@@ -84,6 +115,48 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (args.on('json')) io.out(JSON.stringify({ halfbit: 1, file, ...report }, null, 2))
   else io.out(diagnosisText(report, io.width).join('\n'))
   return 0
+}
+
+async function capturedReadings(
+  finder: Finder,
+  loaded: DesignFile,
+  asked: readonly string[],
+  io: Io,
+): Promise<Reading[]> {
+  if (asked.length === 0) return []
+  const found: Reading[] = []
+  for (const { path, output, options } of capturesOf(loaded, asked)) {
+    const setting = outputOf(loaded, output)
+    const { reading } = await readCapture({
+      path,
+      capture: options,
+      reader: readerOptions(setting),
+      profile: setting.profile,
+      signal: io.signal,
+      onProgress: (bytes, of) =>
+        io.progress(`read ${Math.round((100 * bytes) / of)} % of ${displayPath(path)}`),
+    })
+    io.progress('')
+    const own = readingsOfCapture(finder.spots, output, reading)
+    if (own.length === 0) io.note(`${displayPath(path)} shows nothing that a fault is told by.`)
+    found.push(...own)
+  }
+  return found
+}
+
+function notedReadings(finder: Finder, args: Arguments, io: Io): Reading[] {
+  const [since, build] = [args.text('since'), args.text('build')]
+  if (!args.on('notes')) {
+    if (since !== undefined || build !== undefined)
+      throw new InputError('--since and --build choose among bench notes; expected --notes with them')
+    return []
+  }
+  if (since !== undefined && !/^\d{4}-\d{2}-\d{2}$/.test(since))
+    throw new InputError(`--since ${since}; expected a date such as 2026-05-01`)
+  const { readings, unused } = readingsOfNotes(finder.station.loaded, finder.spots, { since, build })
+  for (const { sentence } of unused) io.note(`${capital(sentence)}.`)
+  if (readings.length === 0) io.note('No bench note of the design is weighed.')
+  return readings
 }
 
 function reportOf(

@@ -3,12 +3,15 @@
  * order keep at the frequencies of a track signal. Those who know their meter better give its name and figures beside.
  */
 
-export interface Instrument {
-  title: string
+export interface MeterError {
   /** Greatest error as a share of the reading. */
   share: number
   /** Greatest error besides, in the unit of the reading. */
   fixed: number
+}
+
+export interface Instrument extends MeterError {
+  title: string
   /**
    * What it shows of an alternating square wave of 1: an average-responding meter is scaled for sines and shows
    * π / (2·√2) of the rectified mean (closed form).

@@ -53,6 +53,39 @@ export const PAIRS = {
     share: 0.1,
     meet: (_, a, b) => a.endsWith('/A') && b === a.replace(/A$/, 'B'),
   },
+  'blown by a short': {
+    title: 'a short that blew the fuse',
+    kinds: ['fuse-blown', 'rails-joined'],
+    share: 0.5,
+    meet: (station, district, track) => {
+      const place = station.places.find((p) => p.text === track)
+      return place?.index !== undefined && `district ${station.districtOf(place.index)}` === district
+    },
+  },
+  'half and fuse': {
+    title: 'a half-bridge that failed and blew the fuse',
+    kinds: ['half-dead', 'fuse-blown'],
+    share: 0.15,
+    meet: (station, driver, district) =>
+      [...station.districts].some(
+        ([name, d]) => `district ${name}` === district && `driver ${d.stage.driverName}` === driver,
+      ),
+  },
+  'another board': {
+    title: 'settings of another board: reference and trip current',
+    kinds: ['sense-reference', 'trip-set-wrong'],
+    share: 0.15,
+    meet: () => true,
+  },
+  'weak supply, hot driver': {
+    title: 'a supply that sags and a driver badly cooled',
+    kinds: ['supply-sagging', 'driver-hot'],
+    share: 0.1,
+    meet: (station, supply, driver) =>
+      [...station.districts.values()].some(
+        (d) => `supply ${d.stage.supplyName}` === supply && `driver ${d.stage.driverName}` === driver,
+      ),
+  },
   'address and CV': {
     title: 'wrong address and wrong CV: a decoder that was reset',
     kinds: ['wrong-address', 'wrong-cv'],

@@ -197,6 +197,50 @@ export const SIGNAL_FAULTS = {
         },
       ]),
   },
+  'wrong-load': {
+    title: 'timer loaded with a wrong value',
+    weight: 2,
+    causes: ['wrong timing', 'does not move', 'forgets', 'reads fail'],
+    at: (s) =>
+      outputsAt(s, (output) => [
+        {
+          place: `output ${output}`,
+          words: `the timer of output ${output} is loaded with a wrong value`,
+          // Just inside what decoders accept up to far outside of it.
+          forms: [
+            [0.7, 0.85],
+            [0.85, 0.94],
+            [1.06, 1.2],
+            [1.2, 1.4],
+          ].map(([low, high]) => ({
+            figures: new Map([
+              [readingKey(`output ${output}`, 'half of a one'), { times: { low: low!, high: high! } }],
+            ]),
+            trains: 'perhaps' as const,
+          })),
+        },
+      ]),
+  },
+  'outputs-swapped': {
+    title: 'outputs of the controller swapped',
+    weight: 2,
+    causes: ['nothing moves', 'does not move', 'reads fail', 'short preamble'],
+    at: (s) => {
+      const [a, b, ...more] = Object.keys(s.loaded.design.signal?.outputs ?? {})
+      if (a === undefined || b === undefined || more.length > 0) return []
+      const bits = (from: string, to: string) => {
+        const low = s.preambleOf(from)
+        return [readingKey(`output ${to}`, 'preamble'), { set: { low, high: low } }] as const
+      }
+      return [
+        {
+          place: `output ${a}`,
+          words: `the firmware puts the signals of outputs ${a} and ${b} on each other’s pins`,
+          forms: [{ figures: new Map([bits(a, b), bits(b, a)]), trains: 'stand' }],
+        },
+      ]
+    },
+  },
   'wrong-preamble': {
     title: 'preamble too short',
     weight: 2,

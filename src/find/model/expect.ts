@@ -1,6 +1,6 @@
 /** What each hypothesis expects of each reading: a figure with its spread, or chances of words. */
 import { chainOf } from '../../power/index.js'
-import { INSTRUMENTS, type Instrument, type InstrumentId } from '../data/instruments.data.js'
+import { INSTRUMENTS, type Instrument, type InstrumentId, type MeterError } from '../data/instruments.data.js'
 import { type Quantity, READINGS, type ReadingKind } from '../data/readings.data.js'
 import { type Effects, NO_EFFECT, readingKey, type Wave } from '../faults/effects.js'
 import type { DistrictFacts, Place, Station } from './station.js'
@@ -366,11 +366,18 @@ function atLocomotive(
   }
 }
 
-/** Spread of the model and the meter together, in the unit of the reading. */
-export function figureOf({ span }: FigureSpan, instrument: InstrumentId): { mean: number; sd: number } {
-  const { shows, share, fixed }: Instrument = INSTRUMENTS[instrument]
+/**
+ * Spread of the model and the meter together, in the unit of the reading.
+ * @param error of the instrument, where it is known better than that of its kind
+ */
+export function figureOf(
+  { span }: FigureSpan,
+  instrument: InstrumentId,
+  error: MeterError = INSTRUMENTS[instrument],
+): { mean: number; sd: number } {
+  const { shows }: Instrument = INSTRUMENTS[instrument]
   const mean = (shows * (span.low + span.high)) / 2
   // Uniform between the corners; the meter's greatest error is taken as two standard deviations.
   const model = (shows * Math.abs(span.high - span.low)) / Math.sqrt(12)
-  return { mean, sd: Math.hypot(model, (share * Math.abs(mean) + fixed) / 2) }
+  return { mean, sd: Math.hypot(model, (error.share * Math.abs(mean) + error.fixed) / 2) }
 }

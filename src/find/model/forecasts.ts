@@ -2,7 +2,7 @@
  * What every hypothesis expects of every reading. Most faults change few readings: only these are calculated, and all others
  * share what a station without a fault shows.
  */
-import type { InstrumentId } from '../data/instruments.data.js'
+import type { InstrumentId, MeterError } from '../data/instruments.data.js'
 import { differs } from '../reason/compare.js'
 import type { Forecast } from '../reason/likelihood.js'
 import { type Expected, expectedOf, figureOf, type Spot } from './expect.js'
@@ -48,17 +48,17 @@ export class Forecasts {
     this.#number = new Map(spots.map((s, i) => [s.key, i]))
   }
 
-  column(spot: Spot, instrument: InstrumentId): Column {
-    const key = `${spot.key} ${instrument}`
+  column(spot: Spot, instrument: InstrumentId, error?: MeterError): Column {
+    const key = `${spot.key} ${instrument}${error ? ` ${error.share} ${error.fixed}` : ''}`
     const had = this.#columns.get(key)
     if (had) return had
     this.#table ??= this.#calculate()
     const i = this.#number.get(spot.key)!
-    const sound = this.#forecast(this.#table.sound[i]!, instrument)
+    const sound = this.#forecast(this.#table.sound[i]!, instrument, error)
     const changed = new Map(
       [...this.#table.changed[i]!].map(([h, list]) => [
         h,
-        list.map((e) => (e === this.#table!.sound[i] ? sound : this.#forecast(e, instrument))),
+        list.map((e) => (e === this.#table!.sound[i] ? sound : this.#forecast(e, instrument, error))),
       ]),
     )
     const alike: Forecast[][] = []
@@ -105,9 +105,9 @@ export class Forecasts {
     return { sound, changed }
   }
 
-  #forecast(expected: Expected, instrument: InstrumentId): Forecast {
+  #forecast(expected: Expected, instrument: InstrumentId, error: MeterError | undefined): Forecast {
     if ('words' in expected) return { chances: expected.words }
-    const { mean, sd } = figureOf(expected, instrument)
+    const { mean, sd } = figureOf(expected, instrument, error)
     const { supply } = expected
     return supply === undefined
       ? { mean, sd }

@@ -1,6 +1,7 @@
 /** The workers, each started when it is first called. */
 import type { BenchCalls, DeskCalls } from './calls.js'
 import { type Caller, callWorker } from './channel.js'
+import type { FindCalls } from './find-calls.js'
 import type { RingCalls } from './ring-calls.js'
 import type { StudyCalls } from './study-calls.js'
 
@@ -27,6 +28,14 @@ export function study(): Caller<StudyCalls> {
     new Worker(new URL('./study.ts', import.meta.url), { type: 'module', name: 'study' }),
   )
   return studyCaller
+}
+
+let findCaller: Caller<FindCalls> | undefined
+export function finder(): Caller<FindCalls> {
+  findCaller ??= callWorker<FindCalls>(
+    new Worker(new URL('./find.ts', import.meta.url), { type: 'module', name: 'find' }),
+  )
+  return findCaller
 }
 
 let ringWorker: Worker | undefined

@@ -1,0 +1,53 @@
+/** What the page can ask of the worker that finds faults. */
+import type { FindReport } from '../../find/index.js'
+import type { Figure } from './calls.js'
+
+/** A place where something can be read, and what. */
+export interface FindPlace {
+  text: string
+  kind: string
+  /** On the map, mm. */
+  at?: [number, number] | undefined
+  quantities: FindQuantity[]
+}
+
+export interface FindQuantity {
+  name: string
+  unit?: string | undefined
+  words?: readonly string[] | undefined
+  instruments: { id: string; title: string }[]
+}
+
+export interface FindSymptom {
+  id: string
+  title: string
+  /** Where it may be noticed. */
+  places: string[]
+}
+
+/** What a design lets people read and notice. */
+export interface FindPlaces {
+  places: FindPlace[]
+  symptoms: FindSymptom[]
+  tracks: { name: string; points: [number, number][] }[]
+  /** Readings that the design's bench notes hold, as they are written. */
+  notes: string[]
+}
+
+export interface FindGiven {
+  text: string
+  /** As they are written: place, quantity, value, instrument. */
+  readings: readonly string[]
+  symptoms: readonly string[]
+  /** Places and quantities that cannot be read. */
+  skipped: readonly string[]
+}
+
+export type FindCalls = {
+  places: { takes: { text: string }; gives: FindPlaces }
+  find: { takes: FindGiven; gives: FindReport }
+  /** The wiring diagram around a place; absent where it does not show it. */
+  wiring: { takes: { text: string; place: string }; gives: Figure | undefined }
+  /** Why a reading or symptom cannot be one, or nothing. */
+  check: { takes: { text: string; reading?: string; symptom?: string }; gives: string | undefined }
+}
