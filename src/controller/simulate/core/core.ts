@@ -10,6 +10,8 @@
  */
 import { decodeFlash, OP } from './decode.js'
 import { type FlagTables, flagTables } from './flags.data.js'
+import { MOST_WATCHED, RARE, STATE } from './translate/layout.data.js'
+import { Translation, type TranslationPace, USUAL_PACE } from './translate/translation.js'
 
 /** What the core asks of its surroundings; `atCycle` counts from power-up. */
 export interface IoBus {
@@ -26,19 +28,7 @@ export interface IoBus {
   reached(pc: number, atCycle: number): void
 }
 
-// What `#rare` is to do.
-const READ = 1
-const WRITE = 2
-const SET_BIT = 3
-const CLEAR_BIT = 4
-const SKIP = 5
-const PUSH = 6
-const CALL = 7
-const TURNED = 8
-const RETURNED = 9
-const SPECIAL = 10
-const LOOK = 11
-const TRAP = 12
+const { READ, WRITE, SET_BIT, CLEAR_BIT, SKIP, PUSH, CALL, TURNED, RETURNED, SPECIAL, LOOK, TRAP } = RARE
 const SPECIALS = ['sleep', 'wdr', 'break', 'spm'] as const
 
 /** Back jumps looked at in one try to find a waiting loop. */
@@ -49,7 +39,7 @@ const MOST_LOGGED = 96
 
 export class AvrCore {
   /** Data space: registers, I/O, RAM; 64 KiB so that no address is outside. */
-  readonly data = new Uint8Array(0x10000)
+  readonly data: Uint8Array
   readonly flash: Uint8Array
   readonly #code: Int32Array
   readonly #pcMask: number
@@ -59,6 +49,8 @@ export class AvrCore {
   readonly #hooked: Uint8Array
   readonly #bus: IoBus
   readonly #registers: Uint32Array
+  /** Undefined: every instruction is interpreted. */
+  readonly #translation: Translation | undefined
   readonly #flags: FlagTables
 
   pc = 0
@@ -90,6 +82,8 @@ export class AvrCore {
   skipWaiting = true
   /** Cycles spent in loops that repeat a state which only an event can end. */
   waitingCycles = 0
+  /** Cycles that ran as WebAssembly. */
+  translatedCycles = 0
   /** Changes whenever something outside the instruction stream changed the state: an event, an interrupt. */
   serial = 0
   #changes = 0
@@ -108,23 +102,28 @@ export class AvrCore {
    * that pushes and pops different things at one place is still seen to come back to its state.
    */
   #epoch = 1
-  readonly #epochs = new Int32Array(0x10000)
+  readonly #epochs: Uint8Array
   #logged = 0
   readonly #loggedAddress = new Uint16Array(MOST_LOGGED)
   readonly #loggedValue = new Uint8Array(MOST_LOGGED)
   /** Watched places: what stands there. A watched instruction is put back while it is executed. */
   readonly #watched = new Map<number, number>()
   #lifted = -1
+  /** Every place that is or was watched. */
+  readonly #watchable = new Set<number>()
 
   /**
    * @param flash program memory, bytes; its length a power of two.
    * @param hooked per data address below the RAM: 1 where the bus must see reads by IN (others read `data`).
+   * @param pace when what runs often becomes WebAssembly, with the same results; null: the interpreter executes
+   *   everything.
    */
   constructor(
     flash: Uint8Array,
     memory: { ramStart: number; ramBytes: number; longProgramCounter: boolean },
     hooked: Uint8Array,
     bus: IoBus,
+    pace: TranslationPace | null = USUAL_PACE,
   ) {
     this.flash = flash
     const words = new Uint16Array(flash.length / 2)
@@ -137,6 +136,9 @@ export class AvrCore {
     this.#hooked = hooked
     this.#bus = bus
     this.#flags = flagTables()
+    this.#translation = pace === null ? undefined : this.#makeTranslation(pace)
+    this.data = this.#translation?.data ?? new Uint8Array(0x10000)
+    this.#epochs = this.#translation?.epochs ?? new Uint8Array(0x10000)
     this.#registers = new Uint32Array(this.data.buffer, 0, 8)
   }
 
@@ -154,6 +156,8 @@ export class AvrCore {
     if (this.#watched.has(pc)) return
     this.#watched.set(pc, this.#code[pc]!)
     this.#code[pc] = OP.TRAP
+    this.#watchable.add(pc)
+    this.#translation?.watch(pc, true, OP.TRAP)
   }
 
   unwatch(pc: number): void {
@@ -161,6 +165,7 @@ export class AvrCore {
     if (was === undefined) return
     this.#watched.delete(pc)
     this.#code[pc] = was
+    this.#translation?.watch(pc, false, was)
     if (this.#lifted === pc) this.#lifted = -1
   }
 
@@ -278,7 +283,10 @@ export class AvrCore {
     this.#savedChanges = this.#changes
     this.#savedSerial = this.serial
     this.#savedAt = this.base + this.c
-    this.#epoch++
+    if (++this.#epoch > 255) {
+      this.#epochs.fill(0)
+      this.#epoch = 1
+    }
     this.#logged = 0
     return 0
   }
@@ -363,6 +371,7 @@ export class AvrCore {
         if (original === undefined) break
         // The instruction itself comes next, and then a break in which it is watched again.
         this.#code[pc] = original
+        this.#translation?.lift(pc, original)
         this.#lifted = pc
         this.limit = this.c + 1
         break
@@ -381,13 +390,120 @@ export class AvrCore {
     }
   }
 
+  // Translated code
+
+  #makeTranslation(pace: TranslationPace): Translation | undefined {
+    return Translation.of(this.#code, pace, {
+      rare: (action, place, operand) => this.#rareFromBlock(action, place, operand),
+      log: (address) => this.#log(address),
+      read: (address, cycles, pc) => {
+        this.pc = pc
+        const value = this.#bus.read(address, this.base + cycles)
+        this.#translation!.state[STATE.limit] = Math.ceil(this.limit)
+        return value
+      },
+      write: (address, value, mask, cycles, pc, sreg) => {
+        this.touch()
+        this.pc = pc
+        this.c = cycles
+        this.sreg = sreg
+        this.#bus.write(address, value, mask, this.base + cycles)
+        this.#translation!.state[STATE.limit] = Math.ceil(this.limit)
+        const { stall } = this
+        this.stall = 0
+        return cycles + stall
+      },
+    })
+  }
+
+  #bind(translation: Translation): void {
+    const code = this.#code.slice()
+    const watchable = new Map<number, number>()
+    for (const pc of this.#watchable) {
+      if (watchable.size === MOST_WATCHED) break
+      watchable.set(pc, watchable.size)
+      code[pc] = this.operationAt(pc)
+    }
+    translation.bind({
+      code,
+      flash: this.flash,
+      ramStart: this.#ramStart,
+      ramBytes: this.#ramBytes,
+      longProgramCounter: this.#longProgramCounter,
+      hooked: this.#hooked,
+      watchable,
+    })
+  }
+
+  #rareFromBlock(action: number, place: number, operand: number): void {
+    const { state } = this.#translation!
+    this.pc = state[STATE.pc]!
+    this.c = state[STATE.cycles]!
+    this.sreg = state[STATE.sreg]!
+    this.sp = state[STATE.sp]!
+    this.#probe = state[STATE.probe]!
+    this.#rare(action, place, operand)
+    state[STATE.pc] = this.pc
+    state[STATE.cycles] = this.c
+    state[STATE.sreg] = this.sreg
+    state[STATE.sp] = this.sp
+    state[STATE.limit] = Math.ceil(this.limit)
+    state[STATE.epoch] = this.#epoch
+    state[STATE.probe] = this.#probe
+    state[STATE.savedPc] = this.#savedPc
+  }
+
+  /** Execute blocks where they fit before the limit, and single instructions where not. */
+  #executeBlocks(translation: Translation): void {
+    const { state, blocks } = translation
+    while (this.c < this.limit) {
+      const block = blocks[this.pc]!
+      if (block !== 0) {
+        state[STATE.cycles] = this.c
+        state[STATE.sreg] = this.sreg
+        state[STATE.sp] = this.sp
+        state[STATE.limit] = Math.ceil(this.limit)
+        state[STATE.epoch] = this.#epoch
+        state[STATE.probe] = this.#probe
+        state[STATE.savedPc] = this.#savedPc
+        state[STATE.lowestSp] = this.lowestSp
+        const before = this.c
+        translation.run!(block)
+        this.pc = state[STATE.pc]!
+        this.c = state[STATE.cycles]!
+        this.translatedCycles += this.c - before
+        this.sreg = state[STATE.sreg]!
+        this.sp = state[STATE.sp]!
+        this.#probe = state[STATE.probe]!
+        this.lowestSp = state[STATE.lowestSp]!
+        if (this.c >= this.limit) return
+      }
+      if (blocks[this.pc] !== 0) this.#interpret(this.#code)
+      else {
+        translation.missed(this.pc)
+        this.#interpret(translation.traced)
+      }
+    }
+  }
+
   /**
    * Execute until {@link limit}, counted from {@link base}; at least to the next instruction boundary. Afterwards
    * {@link c} says how many cycles passed.
    */
   execute(): void {
+    const translation = this.#translation
+    if (translation === undefined) this.#interpret(this.#code)
+    else if (translation.run === undefined) {
+      if (!translation.isBound) this.#bind(translation)
+      const before = this.c
+      this.#interpret(translation.traced)
+      translation.interpreted(this.c - before)
+    } else this.#executeBlocks(translation)
+  }
+
+  #interpret(program: Int32Array): void {
+    let code = program
     const data = this.data
-    const code = this.#code
     const flash = this.flash
     const ramStart = this.#ramStart
     const ramBytes = this.#ramBytes
@@ -1135,6 +1251,9 @@ export class AvrCore {
           c += w >> 8
           pc = 0
           continue
+        case 93: // MARK: not been here yet, or a block begins
+          if (this.#translation!.arrived(pc)) limit = c
+          continue
         default:
           if (this.illegal++ === 0) {
             this.illegalPc = pc
@@ -1163,9 +1282,12 @@ export class AvrCore {
       probe = this.#probe
       savedPc = this.#savedPc
       epoch = this.#epoch
+      // The next event may be another one now, so that blocks fit again.
+      if (this.#translation?.run !== undefined && action !== TRAP) code = this.#translation.traced
     }
     if (this.#lifted >= 0) {
       this.#code[this.#lifted] = OP.TRAP
+      this.#translation?.lift(this.#lifted, OP.TRAP)
       this.#lifted = -1
     }
     this.c = c
