@@ -54,6 +54,11 @@ export interface Command {
 }
 
 /** For every command that takes a design. */
+export const INTERPRET_OPTION = {
+  type: 'boolean',
+  help: 'interpret every instruction of the firmware: slower, with the same results',
+} as const satisfies OptionInfo
+
 export const VARIANT_OPTION = {
   type: 'string',
   value: 'NAME',

@@ -53,8 +53,7 @@ export async function provedDesign(
     const known = new Map([...memory, ...memoryOf(loaded, found.slow)])
     calculated = evidenceOfDesign(loaded, source, { memory: known })
   } else if (askedRun && !io.signal.aborted) run = await judgedRun(loaded, askedRun, io)
-  const bench =
-    withBench && !io.signal.aborted ? await benchEvidence(loaded, request.firmware, io) : undefined
+  const bench = withBench && !io.signal.aborted ? await benchEvidence(loaded, request, io) : undefined
   const taken = await captureEvidence(loaded, list, io)
   return proofOfDesign(loaded, {
     calculated,

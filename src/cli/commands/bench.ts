@@ -13,7 +13,14 @@ import { type Bench, benchOf, scenarioFromFile } from '../../proof/index.js'
 import { InputError, nearest } from '../../units/index.js'
 import { scenarioLines } from '../bench-text.js'
 import { campaignOf, campaignOptions, mergeParts } from '../campaign-command.js'
-import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
+import {
+  type Arguments,
+  type Command,
+  type ExitStatus,
+  INTERPRET_OPTION,
+  type Io,
+  VARIANT_OPTION,
+} from '../command.js'
 import { writeWhole } from '../files/index.js'
 import { readFirmware } from '../firmware-evidence.js'
 import { type DesignFile, readDesign, readTextFile } from '../read-design.js'
@@ -66,6 +73,7 @@ the tolerances of the design. The same seed gives the same runs, however they ar
       help: 'write each broken run as a scenario file, the first of each kind reduced',
     },
     merge: { type: 'boolean', help: 'join the JSON of the parts of a campaign' },
+    interpret: INTERPRET_OPTION,
     list: { type: 'boolean', help: 'list the scenarios of the design and run none' },
   },
   takes: {
@@ -84,7 +92,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, ...wanted] = args.positionals as [string, ...string[]]
   if (args.on('merge')) return mergeParts(args, io)
   const loaded = readDesign(file, io, args.text('variant'))
-  const { bench, firmware } = benchFor(loaded, args.text('firmware'))
+  const { bench, firmware } = benchFor(loaded, args.text('firmware'), args.on('interpret'))
   if (args.on('list')) {
     const names = bench.standing.map((s) => s.name)
     io.out(args.on('json') ? JSON.stringify({ halfbit: 1, scenarios: names }, null, 2) : names.join('\n'))
@@ -149,7 +157,7 @@ interface BenchWithFirmware {
 }
 
 /** @throws InputError where the design cannot be put on the bench. */
-function benchFor(loaded: DesignFile, named: string | undefined): BenchWithFirmware {
+function benchFor(loaded: DesignFile, named: string | undefined, interpret: boolean): BenchWithFirmware {
   const { design, file } = loaded
   const { chip } = design.controller
   if (!isSimulated(chip))
@@ -160,7 +168,7 @@ function benchFor(loaded: DesignFile, named: string | undefined): BenchWithFirmw
   const path = named ?? (design.firmware && loaded.beside(design.firmware.file))
   if (path === undefined)
     throw new InputError('the design names no firmware; expected "firmware", or --firmware FILE', { file })
-  const firmware = readFirmware(path)
+  const firmware = readFirmware(path, interpret)
   const bench = benchOf(loaded, firmware.image, chip, firmware.source.file)
   if (!bench)
     throw new InputError('the design has no "power"; expected its supplies, drivers and districts', { file })

@@ -10,7 +10,14 @@ import {
   sinceBaseline,
 } from '../../proof/index.js'
 import { buildOf } from '../capture-evidence.js'
-import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
+import {
+  type Arguments,
+  type Command,
+  type ExitStatus,
+  INTERPRET_OPTION,
+  type Io,
+  VARIANT_OPTION,
+} from '../command.js'
 import { displayPath } from '../display-path.js'
 import { sha256 } from '../file-sum.js'
 import { readUpTo, writeWhole } from '../files/index.js'
@@ -71,6 +78,7 @@ required is not shown, or something is worse than in the accepted proof.`,
       help: 'write the proof as JSON, for --baseline later',
     },
     reasons: { type: 'boolean', help: 'print the reason of every statement, also of those that are met' },
+    interpret: INTERPRET_OPTION,
     ...PROOF_OPTIONS,
     ...REPORT_OPTIONS,
   },
@@ -91,6 +99,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     firmware: args.text('firmware'),
     stimulus: args.text('stimulus'),
     forUs: simulatedTime(args),
+    interpret: args.on('interpret'),
   }
   const date = dateOf(args)
   const require = requiredOf(args.texts('require'))

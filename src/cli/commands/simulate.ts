@@ -6,7 +6,14 @@ import { evidenceOfRun, type FirmwareRun, outputsOf, type PinnedOutput } from '.
 import { type PacketJson, packetJson, signalJson } from '../../signal/index.js'
 import { profileOf, type Statement } from '../../standard/index.js'
 import { formatTimeUs, InputError, nearest, parseQuantity } from '../../units/index.js'
-import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
+import {
+  type Arguments,
+  type Command,
+  type ExitStatus,
+  INTERPRET_OPTION,
+  type Io,
+  VARIANT_OPTION,
+} from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
 import { OutputFile } from '../files/index.js'
 import { DEFAULT_RUN_US, readFirmware, readStimulus } from '../firmware-evidence.js'
@@ -64,6 +71,7 @@ Besides the signal it reports the load, every interrupt, how close the signal's 
     },
     packets: { type: 'boolean', help: 'list every packet' },
     export: { type: 'string', value: 'FILE', writes: true, help: 'write the edges as VCD' },
+    interpret: INTERPRET_OPTION,
   },
   takes: { min: 0, max: 1, what: 'one firmware file, or none with a design that names it' },
   examples: [
@@ -76,7 +84,7 @@ Besides the signal it reports the load, every interrupt, how close the signal's 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const setting = settingOf(args, io)
   const { firmware: file, forUs, outputs } = setting
-  const { image, sha256, source } = readFirmware(file)
+  const { image, sha256, source } = readFirmware(file, args.on('interpret'))
   if (flashEnd(image) === 0) throw new InputError('holds no program', { file })
   const lists = new Map<string, PacketJson[]>(outputs.map((o) => [o.name, []]))
   const path = args.text('export')

@@ -86,7 +86,7 @@ export interface SimulationOptions {
   supplyVolt?: number
   /** Skip waiting loops; the results are the same. Default true. */
   skipWaiting?: boolean
-  /** Interpret every instruction instead of translating what runs often; the results are the same. Default false. */
+  /** Interpret every instruction instead of translating what runs often; the results are the same. Default: the image's. */
   interpret?: boolean
   /** What happens outside the controller. */
   stimulus?: Stimulus | undefined
@@ -215,7 +215,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     }
     const flash = new Uint8Array(model.flashBytes).fill(0xff)
     for (const { start, bytes } of image.flash) flash.set(bytes, start)
-    this.core = new AvrCore(flash, model, this.#hooked, this, options.interpret ? null : undefined)
+    this.core = new AvrCore(flash, model, this.#hooked, this, (options.interpret ?? image.interpreted) ? null : undefined)
     this.core.skipWaiting = options.skipWaiting ?? true
     this.data = this.core.data
     this.handlers = new HandlerWatch(flash, model)
