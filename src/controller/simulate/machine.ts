@@ -215,7 +215,13 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     }
     const flash = new Uint8Array(model.flashBytes).fill(0xff)
     for (const { start, bytes } of image.flash) flash.set(bytes, start)
-    this.core = new AvrCore(flash, model, this.#hooked, this, (options.interpret ?? image.interpreted) ? null : undefined)
+    this.core = new AvrCore(
+      flash,
+      model,
+      this.#hooked,
+      this,
+      (options.interpret ?? image.interpreted) ? null : undefined,
+    )
     this.core.skipWaiting = options.skipWaiting ?? true
     this.data = this.core.data
     this.handlers = new HandlerWatch(flash, model)
