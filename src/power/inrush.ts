@@ -3,6 +3,7 @@
  * resistor, behind the decoder's rectifier. One state per group of like capacitors; trapezoidal rule, which is
  * stable at any step, with steps that grow as the charging slows down.
  */
+import { dependence, Remembered } from '../units/index.js'
 import type { StayAlive } from './load.js'
 
 export interface InrushCircuit {
@@ -35,8 +36,15 @@ export interface Inrush {
   lastsUs: number
 }
 
+/** An edit of a trip or of another district leaves the capacitors and what charges them as they are. */
+const lastCharged = new Remembered<Inrush>(64)
+
 /** Current at power-up over time, A. The capacitors start empty. */
 export function inrush(c: InrushCircuit): Inrush {
+  return lastCharged.get(dependence(c), () => charge(c))
+}
+
+function charge(c: InrushCircuit): Inrush {
   const groups = c.groups.filter((g) => g.count > 0 && g.capacitanceFarad > 0)
   const volt = Math.max(0, c.volt - RECTIFIER_VOLT)
   if (groups.length === 0 || volt === 0) {

@@ -58,7 +58,7 @@ const CALCULATIONS: readonly Calculation[] = [
   {
     needs: ['controller', 'signal'],
     pace: 'at once',
-    reads: (d) => [d.controller, d.signal, d.standard, d.scale, d.power],
+    reads: (d) => [d.controller, d.signal, d.standard, d.scale, behindPins(d)],
     run(loaded) {
       const { controller, signal, power } = loaded.design
       const parts = { controller, signal }
@@ -126,6 +126,13 @@ const CALCULATIONS: readonly Calculation[] = [
     placeOf: inTraffic,
   },
 ]
+
+/** What of the power stage changes the signal: each driver, and which outputs it repeats. */
+function behindPins({ power }: Design): unknown {
+  if (!power) return undefined
+  const districts = Object.values(power.districts).map(({ driver, output }) => [driver, output])
+  return [power.drivers, districts]
+}
 
 /** What of the signal matters behind the pin: where it comes out, not how long its half-bits are. */
 function wiring({ signal }: Design): unknown {

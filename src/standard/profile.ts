@@ -1,4 +1,5 @@
 /** Profiles: which publisher's standards a station is proved against, in which edition, at which scale. */
+import { dependence, Remembered } from '../units/index.js'
 import type { Clause, ClauseId, Limits } from './clause.js'
 import { buildClauses } from './clauses.data.js'
 import { buildRules, type Rule, type RuleId } from './rules.data.js'
@@ -58,8 +59,13 @@ export function profileOf(choice: ProfileChoice): Profile {
     )
   }
   const full = { ...choice, edition }
-  return { ...full, title: info.title, documents, clauses: buildClauses(full), rules: buildRules(full) }
+  return lastProfiles.get(dependence(full), () => {
+    return { ...full, title: info.title, documents, clauses: buildClauses(full), rules: buildRules(full) }
+  })
 }
+
+/** Asked for many times with the same choice. */
+const lastProfiles = new Remembered<Profile>(8)
 
 /** Which kind of packets an output sends: the preamble differs. */
 export type OutputMode = 'operations' | 'service'

@@ -139,9 +139,8 @@ export function* faultSteps(
       const inside = tried[i]!.faults[n]
       if (!inside) return
       const here = everywhere(i, inside)
-      const { edge: _edge, changes: _changes, ...about } = c
       const worst = elsewhere ? worseOf(elsewhere, here) : here
-      results.set(c, faultOf(about, worst, inside.idle, before))
+      results.set(c, faultOf(c, worst, inside.idle, before))
     })
   }
   return { list: candidates.flatMap((c) => results.get(c) ?? []), skipped }
@@ -162,21 +161,27 @@ function worseOf(a: Extremes, b: Extremes): Extremes {
 }
 
 function faultOf(
-  about: Pick<Fault, 'id' | 'kind' | 'name' | 'path'>,
+  { id, kind, name, path }: Candidate,
   worst: Extremes,
   idle: number | undefined,
   before: (place: number) => number,
 ): Fault {
-  const { cutOff } = worst
-  const none = { volt: undefined, lostVolt: undefined }
-  if (cutOff >= 0) {
-    const cut = { voltPlace: cutOff, short: undefined, shortPlace: cutOff }
-    return { ...about, state: 'no feed', ...none, ...cut, idle }
+  const { cutOff, solved, volt } = worst
+  const fed = cutOff < 0
+  const voltPlace = fed ? Math.max(0, worst.voltPlace) : cutOff
+  return {
+    id,
+    kind,
+    name,
+    state: !fed ? 'no feed' : solved ? 'solved' : 'no solution',
+    volt: fed && solved ? volt : undefined,
+    voltPlace,
+    lostVolt: fed && solved ? before(voltPlace) - volt : undefined,
+    short: fed ? worst.short : undefined,
+    shortPlace: fed ? Math.max(0, worst.shortPlace) : cutOff,
+    idle,
+    path,
   }
-  const [voltPlace, shortPlace] = [Math.max(0, worst.voltPlace), Math.max(0, worst.shortPlace)]
-  const figures = { ...about, voltPlace, short: worst.short, shortPlace, idle }
-  if (!worst.solved) return { ...figures, state: 'no solution', ...none }
-  return { ...figures, state: 'solved', volt: worst.volt, lostVolt: before(voltPlace) - worst.volt }
 }
 
 /** Faults of feeders and joints in the network's order, then swapped feeders; how many are left out as too many. */
