@@ -402,6 +402,18 @@ export class AvrCore {
         this.#translation!.state[STATE.limit] = Math.ceil(this.limit)
         return value
       },
+      look: (from, cycles, sreg, sp, probe) => {
+        this.c = cycles
+        this.sreg = sreg
+        this.sp = sp
+        this.#probe = probe
+        const skipped = this.#lookForWaiting(from)
+        const { state } = this.#translation!
+        state[STATE.epoch] = this.#epoch
+        state[STATE.probe] = this.#probe
+        state[STATE.savedPc] = this.#savedPc
+        return cycles + skipped
+      },
       write: (address, value, mask, cycles, pc, sreg) => {
         this.touch()
         this.pc = pc
@@ -441,16 +453,12 @@ export class AvrCore {
     this.c = state[STATE.cycles]!
     this.sreg = state[STATE.sreg]!
     this.sp = state[STATE.sp]!
-    this.#probe = state[STATE.probe]!
     this.#rare(action, place, operand)
     state[STATE.pc] = this.pc
     state[STATE.cycles] = this.c
     state[STATE.sreg] = this.sreg
     state[STATE.sp] = this.sp
     state[STATE.limit] = Math.ceil(this.limit)
-    state[STATE.epoch] = this.#epoch
-    state[STATE.probe] = this.#probe
-    state[STATE.savedPc] = this.#savedPc
   }
 
   /** Execute blocks where they fit before the limit, and single instructions where not. */

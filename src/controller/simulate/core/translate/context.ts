@@ -27,7 +27,7 @@ export const LOCAL = {
 } as const
 
 /** Functions that the module calls, in this order. */
-export const IMPORT = { rare: 0, log: 1, read: 2, write: 3, imports: 4 } as const
+export const IMPORT = { rare: 0, log: 1, read: 2, write: 3, look: 4, imports: 5 } as const
 
 /** Where a block's code can go. */
 export interface Ways {
@@ -256,20 +256,12 @@ export class BlockContext {
   }
 
   /** Let the core do it, `cycles` behind what has passed. Afterwards all cycles are in the local. */
-  callRare(
-    action: number,
-    pc: () => void,
-    place: () => void,
-    operand: () => void,
-    cycles: number,
-    sreg: () => void = () => this.status.push(),
-  ): void {
+  callRare(action: number, pc: () => void, place: () => void, operand: () => void, cycles: number): void {
     const { w } = this
     this.#storeState(STATE.pc, pc)
     this.#storeState(STATE.cycles, () => w.get(LOCAL.cycles).plus(this.passed + cycles))
-    this.#storeState(STATE.sreg, sreg)
+    this.#storeState(STATE.sreg, () => this.status.push())
     this.#storeState(STATE.sp, () => w.get(LOCAL.sp))
-    this.#storeState(STATE.probe, () => w.get(LOCAL.probe))
     w.value(action)
     place()
     operand()
@@ -290,19 +282,14 @@ export class BlockContext {
   }
 
   /** Let the core look whether the program merely waits; everything is settled. */
-  callLook(target: number, from: number): void {
+  look(from: number): void {
     const { w } = this
-    this.callRare(
-      RARE.LOOK,
-      () => w.value(target),
-      () => w.value(from),
-      () => w.value(0),
-      0,
-      () => w.get(LOCAL.sreg),
-    )
+    w.value(from).get(LOCAL.cycles).get(LOCAL.sreg).get(LOCAL.sp).get(LOCAL.probe)
+    w.call(IMPORT.look).set(LOCAL.cycles)
     this.loadState(STATE.epoch, LOCAL.epoch)
     this.loadState(STATE.probe, LOCAL.probe)
     this.loadState(STATE.savedPc, LOCAL.savedPc)
+    this.noteLowestSp()
   }
 
   /** Read a register of a peripheral, `cycles` behind what has passed. Leaves the value. */

@@ -57,10 +57,7 @@ function jumpBack(context: BlockContext, from: number, target: number, cycles: n
   w.get(LOCAL.savedPc).value(from).equal().ifValue()
   w.value(1).else()
   w.get(LOCAL.probe).plus(-1).tee(LOCAL.probe).value(0).lessEqualSigned().end().if()
-  const { passed } = context
-  context.passed = 0
-  context.callLook(target, from)
-  context.passed = passed
+  context.look(from)
   w.end()
   context.jump(target)
 }

@@ -22,8 +22,9 @@ const TYPE_RARE = 0
 const TYPE_LOG = 1
 const TYPE_READ = 2
 const TYPE_WRITE = 3
-const TYPE_GROUP = 4
-const TYPE_RUN = 5
+const TYPE_LOOK = 4
+const TYPE_GROUP = 5
+const TYPE_RUN = 6
 const I32 = 0x7f
 
 /**
@@ -44,11 +45,12 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
   functions.push(runFunction())
   const w = new WasmWriter().raw([0, 0x61, 0x73, 0x6d, 1, 0, 0, 0])
   section(w, 1, (s) => {
-    s.unsigned(6)
+    s.unsigned(7)
     signature(s, 3, 0)
     signature(s, 1, 0)
     signature(s, 3, 1)
     signature(s, 6, 1)
+    signature(s, 5, 1)
     signature(s, 1, 1)
     signature(s, 1, 0)
   })
@@ -58,6 +60,7 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
     name(s, 'log').byte(0).unsigned(TYPE_LOG)
     name(s, 'read').byte(0).unsigned(TYPE_READ)
     name(s, 'write').byte(0).unsigned(TYPE_WRITE)
+    name(s, 'look').byte(0).unsigned(TYPE_LOOK)
     name(s, 'memory').byte(2).byte(0).unsigned(LAYOUT.pages)
   })
   section(w, 3, (s) => {

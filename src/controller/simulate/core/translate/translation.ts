@@ -17,7 +17,7 @@ export interface TranslationPace {
   again: number
 }
 
-export const USUAL_PACE: TranslationPace = { first: 400_000, again: 400 }
+export const USUAL_PACE: TranslationPace = { first: 1_600_000, again: 2000 }
 const MOST_TRANSLATIONS = 8
 /** Programs that are kept. */
 const MOST_KNOWN = 8
@@ -79,6 +79,8 @@ export interface CoreCalls {
   log(address: number): void
   read(address: number, cycles: number, pc: number): number
   write(address: number, value: number, mask: number, cycles: number, pc: number, sreg: number): number
+  /** @returns the cycles, with those that are skipped. */
+  look(from: number, cycles: number, sreg: number, sp: number, probe: number): number
 }
 
 export class Translation {
