@@ -1,9 +1,12 @@
 /** The desk's answers: always of the newest text, and a proof of another text is marked as that, whoever exports it. */
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
+import { setInDesign } from '../../design/index.js'
+import { railroadOf } from '../../proof/index.js'
 import type { ExportForm } from './calls.js'
 import { exported } from './exported.js'
 import { Judge, markedFor } from './judge.js'
+import { loadOnce } from './loaded.js'
 
 const shelf = readFileSync(new URL('../../../examples/shelf/halfbit.yaml', import.meta.url), 'utf8')
 const file = 'halfbit.yaml'
@@ -88,5 +91,17 @@ describe('the desk', () => {
     const { proof } = await new Judge('1').judge({ text: shelf, file, runs: [] }, none)
     expect((await markedFor(proof!, shelf)).stale).toBeUndefined()
     expect((await markedFor(proof!, '')).stale).toBeDefined()
+  })
+
+  it('calculates after an edit only the districts that it changes', async () => {
+    const name = new URL('../../../examples/exhibition/halfbit.yaml', import.meta.url)
+    const text = readFileSync(name, 'utf8')
+    const edited = setInDesign(text, ['power', 'districts', 'yard', 'trip', 'current'], '2.1 A')
+    const judge = new Judge('1')
+    for (const of of [text, edited]) await judge.judge({ text: of, file: 'exhibition.yaml', runs: [] }, none)
+    const [before, after] = [text, edited].map((of) => railroadOf(loadOnce(of))!.input.sources)
+    // The very same objects, with all that was found of them.
+    expect(after!.get('main')).toBe(before!.get('main'))
+    expect(after!.get('yard')).not.toBe(before!.get('yard'))
   })
 })
