@@ -107,10 +107,12 @@ export class Finder {
     const leaders = ranking.filter((r, i) => i < 3 || r.probability > 0.01)
     const doubtful = readings.flatMap((_, i) => (leaders.every((r) => r.misfits.includes(i)) ? [i] : []))
     const keys = (r: Ranked) => r.misfits.map((i) => readings[i]!.spot.key)
-    // One that was taken again and is still not explained is no slip either.
-    const fitting = leaders.filter(
-      (r) => !isNoAccident(r.misfits.length, readings.length) && new Set(keys(r)).size === r.misfits.length,
-    )
+    // One that was taken again and is still not explained is no slip either. What is out of the question fits nothing.
+    const fitting = ranking
+      .filter((r, i) => i === 0 || r.probability > 0.01)
+      .filter(
+        (r) => !isNoAccident(r.misfits.length, readings.length) && new Set(keys(r)).size === r.misfits.length,
+      )
     const group = order.filter((h) => probabilities[h]! > 1e-6 && this.#isLike(order[0]!, h)).slice(0, 12)
     const share = group.reduce((sum, h) => sum + probabilities[h]!, 0)
     const kin = group.map((h) => this.hypotheses[h]!)

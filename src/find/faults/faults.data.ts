@@ -53,15 +53,6 @@ export const PAIRS = {
     share: 0.1,
     meet: (_, a, b) => a.endsWith('/A') && b === a.replace(/A$/, 'B'),
   },
-  'blown by a short': {
-    title: 'a short that blew the fuse',
-    kinds: ['fuse-blown', 'rails-joined'],
-    share: 0.5,
-    meet: (station, district, track) => {
-      const place = station.places.find((p) => p.text === track)
-      return place?.index !== undefined && `district ${station.districtOf(place.index)}` === district
-    },
-  },
   'half and fuse': {
     title: 'a half-bridge that failed and blew the fuse',
     kinds: ['half-dead', 'fuse-blown'],
