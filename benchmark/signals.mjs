@@ -26,7 +26,7 @@ function generator(state) {
 }
 
 /** @returns blocks of edges, and when the last half-bit ends, ticks. */
-export function signalBlocks({ tickUs, jitterUs, places = 1, cutouts = false }) {
+export function signalBlocks({ tickUs, jitterUs, places = 1, cutouts = false }, repeats = REPEATS) {
   const chance = generator(1)
   const ticks = []
   const levels = []
@@ -62,10 +62,10 @@ export function signalBlocks({ tickUs, jitterUs, places = 1, cutouts = false }) 
   }
   const count = ticks.length
   const length = Math.ceil(now / tickUs)
-  const blocks = Array.from({ length: REPEATS }, (_, k) => ({
+  const blocks = Array.from({ length: repeats }, (_, k) => ({
     ticks: Float64Array.from(ticks, (tick) => tick + k * length),
     levels: Uint8Array.from(levels),
     count,
   }))
-  return { blocks, count, endTick: REPEATS * length }
+  return { blocks, count, endTick: repeats * length }
 }

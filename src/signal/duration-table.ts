@@ -1,5 +1,5 @@
 /**
- * What each duration in whole ticks means, and how often it came: the reader's quick way looks durations up instead of
+ * What each duration in whole steps (ticks, or an even part of them) means, and how often it came: the reader's quick way looks durations up instead of
  * judging each half-bit, and all statistics follow from the counters at the end.
  */
 import type { SignalLimits } from '../standard/index.js'
@@ -16,6 +16,8 @@ const MOST_ENTRIES = 1 << 19
 export interface TableBounds {
   limits: SignalLimits
   tickUs: number
+  /** Edges lie on the so manieth part of a tick, a power of two. */
+  scale: number
   /** Durations are known to this, us. */
   uncertaintyUs: number
   /** A zero half below this is not stretched, us. */
@@ -26,7 +28,7 @@ export interface TableBounds {
 }
 
 export class DurationTable {
-  /** Index = level of the half, then its duration in ticks. */
+  /** Index = level of the half, then its duration in steps. */
   readonly classes: readonly [Uint8Array, Uint8Array]
   readonly counts: readonly [Int32Array, Int32Array]
   /** For the reader's loop; index = class. */
@@ -34,65 +36,78 @@ export class DurationTable {
   readonly signOfSecond = Float64Array.of(1, 1)
   readonly knownLow = new Float64Array(2)
   readonly knownHigh = new Float64Array(2)
-  readonly #tickUs: number
+  /** Steps of a tick, and how long one is, us: exact, as a tick is divided by a power of two. */
+  readonly scale: number
+  readonly stepUs: number
 
   private constructor(
     readonly entries: number,
     bounds: TableBounds,
   ) {
-    this.#tickUs = bounds.tickUs
+    this.scale = bounds.scale
+    this.stepUs = bounds.tickUs / bounds.scale
     this.classes = [classesOf(0, entries, bounds), classesOf(1, entries, bounds)]
     this.counts = [new Int32Array(entries), new Int32Array(entries)]
   }
 
   /** @returns undefined where ticks are too fine for a table. */
   static for(bounds: TableBounds): DurationTable | undefined {
-    const entries = Math.ceil(bounds.plainZeroBelowUs / bounds.tickUs) + 1
+    const entries = Math.ceil((bounds.plainZeroBelowUs / bounds.tickUs) * bounds.scale) + 1
     return entries > MOST_ENTRIES ? undefined : new DurationTable(entries, bounds)
   }
 
   /** Adds everything counted here to `halves`, and counts from 0 again. */
   flushTo(halves: HalfBitTally): void {
-    const tickUs = this.#tickUs
-    let differenceUs = 0
     for (const level of [0, 1] as const) {
       const counts = this.counts[level]
       const classes = this.classes[level]
-      for (let ticks = 0; ticks < counts.length; ticks++) {
-        const n = counts[ticks]!
+      for (let steps = 0; steps < counts.length; steps++) {
+        const n = counts[steps]!
         if (n === 0) continue
-        const us = ticks * tickUs
-        const isOne = classes[ticks] as 0 | 1
+        const us = steps * this.stepUs
+        const isOne = classes[steps] as 0 | 1
         halves.addMany(isOne, level, us, n)
+        // Each bit has a half of either level: it is counted with the high one.
+        halves.closeBits(isOne, level === 1 ? n : 0, isOne * n * us)
         if (isOne === 1) continue
-        differenceUs += level === 1 ? n * us : -n * us
+        halves.plainZeroDifference += level === 1 ? n * us : -n * us
         if (level === 1) halves.plainZeros += n
       }
       counts.fill(0)
     }
-    halves.plainZeroDifference += differenceUs
-    const { open } = halves
-    halves.totalCount += open.bits[0]!
-    halves.differenceCount += open.bits[1]!
-    open.bits.fill(0)
-    open.onesUs = 0
   }
 }
 
-/** Class of each duration of `level`, from 0 ticks on. */
+/** The finest part of a tick that is tried. */
+const MOST_SCALE = 1 << 10
+
+/** @returns into how many parts a tick is divided by these edges, a power of two; undefined where they lie anywhere. */
+export function scaleOf(ticks: Float64Array, count: number): number | undefined {
+  let scale = 1
+  for (let i = 0; i < count; i++) {
+    while (!Number.isInteger(ticks[i]! * scale)) {
+      scale *= 2
+      if (scale > MOST_SCALE) return undefined
+    }
+  }
+  return scale
+}
+
+/** Class of each duration of `level`, from 0 steps on. */
 function classesOf(level: 0 | 1, entries: number, bounds: TableBounds): Uint8Array {
-  const { limits, tickUs, uncertaintyUs, shortUs, thresholdUs, plainZeroBelowUs } = bounds
+  const { limits, uncertaintyUs, shortUs, thresholdUs, plainZeroBelowUs } = bounds
+  const stepUs = bounds.tickUs / bounds.scale
   const { one, zero } = limits
   const exact = uncertaintyUs === 0 ? 1e-9 : 0
   const classes = new Uint8Array(entries).fill(ODD_HALF)
   const fill = (isOne: number, fromUs: number, belowUs: number, window: { minUs: number; maxUs: number }) => {
     const above = window.minUs - uncertaintyUs - exact
     const below = window.maxUs + uncertaintyUs + exact
-    const first = Math.max(0, Math.floor(Math.max(fromUs, above) / tickUs) - 1)
-    const last = Math.min(entries - 1, Math.ceil(Math.min(belowUs, below) / tickUs) + 1)
-    for (let ticks = first; ticks <= last; ticks++) {
-      const us = ticks * tickUs
-      if (us >= fromUs && us < belowUs && us > above && us < below) classes[ticks] = isOne
+    const first = Math.max(0, Math.floor(Math.max(fromUs, above) / stepUs) - 1)
+    const last = Math.min(entries - 1, Math.ceil(Math.min(belowUs, below) / stepUs) + 1)
+    for (let steps = first; steps <= last; steps++) {
+      const us = steps * stepUs
+      if (us >= fromUs && us < belowUs && us > above && us < below) classes[steps] = isOne
     }
   }
   fill(ONE_HALF, shortUs[level], thresholdUs[level], one)

@@ -38,7 +38,7 @@ export class HalfBitTally {
   plainZeros = 0
   plainZeroDifference = 0
   stretched = 0
-  /** Whole bits that a {@link DurationTable} has counted and not yet added: zeros, ones, and how long the ones were, us. */
+  /** Whole bits that a table has counted and not yet added: zeros, ones, and how long the ones were, us. */
   readonly open = { bits: [0, 0], onesUs: 0 }
   static readonly bins = HISTOGRAM_BINS
   static readonly binUs = HISTOGRAM_BIN_US
@@ -109,6 +109,14 @@ export class HalfBitTally {
     this.open.bits[1]! += ones
     this.open.bits[0]! += bits - ones
     this.open.onesUs += onesUs
+  }
+
+  /** Bits that a table has counted are added to everything else: their halves with {@link addMany}, the bits here. */
+  closeBits(isOne: 0 | 1, bits: number, onesUs: number): void {
+    this.open.bits[isOne]! -= bits
+    this.open.onesUs -= onesUs
+    if (isOne === 1) this.differenceCount += bits
+    else this.totalCount += bits
   }
 
   durations(k: number, tickUs: number): DurationStats {

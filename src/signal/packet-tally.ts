@@ -25,7 +25,7 @@ import type { StretchVerdict } from './stretch.js'
 const LISTED_OPERATIONS = 200
 const CACHED_PACKETS = 65_536
 /** Of the packets met last so many are found without a search, as a power of two: a refresh goes round few. */
-const LATEST_BITS = 12
+const LATEST_BITS = 14
 
 export interface TallyOptions {
   mode: OutputMode

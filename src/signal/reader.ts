@@ -24,7 +24,7 @@ import {
   SURELY_A_POWER_CYCLE_US,
   verdictOfBreak,
 } from './absence.js'
-import { DurationTable, ODD_HALF, ONE_HALF } from './duration-table.js'
+import { DurationTable, ODD_HALF, ONE_HALF, scaleOf } from './duration-table.js'
 import {
   durationUncertaintyUs,
   type EdgeBlock,
@@ -38,6 +38,7 @@ import { extend, extremes } from './extremes.js'
 import { FaultList } from './fault-list.js'
 import { HalfBitTally } from './half-bits.js'
 import { type CompletePacket, PacketTally } from './packet-tally.js'
+import { CODE_BITS, PairTable } from './pair-table.js'
 import type { Extremes, PacketRecord, SignalReading } from './reading.js'
 import type { StretchVerdict } from './stretch.js'
 import { type Thresholds, thresholdsOf } from './thresholds.js'
@@ -181,6 +182,8 @@ export class SignalReader implements EdgeSink {
   readonly #halves = new HalfBitTally()
   /** For the quick way; undefined before the first edges are known, and where ticks are too fine. */
   #table: DurationTable | undefined
+  /** Index = level of the first half; undefined too where durations are many. */
+  #pairs: readonly [PairTable, PairTable] | undefined
   readonly #packets: PacketTally
   readonly #faults: FaultList
   readonly #stretches = new StretchLog()
@@ -290,6 +293,7 @@ export class SignalReader implements EdgeSink {
     this.#longestRun = Math.max(this.#longestRun, this.#ones)
     this.#packets.finish(end, begin)
     this.#table?.flushTo(this.#halves)
+    this.#settlePairs()
     return this.#reading(end, begin)
   }
 
@@ -367,16 +371,36 @@ export class SignalReader implements EdgeSink {
       this.#shortHigh = Math.min(glitchUs, Math.max(glitchUs / 3, glitchUs + shift))
       this.#shortLow = Math.min(glitchUs, Math.max(glitchUs / 3, glitchUs - shift))
     }
-    if (!this.#options.plainly)
-      this.#table = DurationTable.for({
-        limits: this.#limits,
-        tickUs: this.#tickUs,
-        uncertaintyUs: this.#uncertaintyUs,
-        plainZeroBelowUs: 2 * this.#at.stretchedUs,
-        shortUs: [this.#shortLow, this.#shortHigh],
-        thresholdUs: [this.#thresholdLow, this.#thresholdHigh],
-      })
+    if (!this.#options.plainly) this.#makeTables(list)
     this.#read(list.ticks, list.levels, 0, list.count)
+  }
+
+  #makeTables(list: EdgeList): void {
+    const scale = scaleOf(list.ticks, list.count)
+    if (scale === undefined) return
+    const stretchedUs = 2 * this.#at.stretchedUs
+    const table = DurationTable.for({
+      limits: this.#limits,
+      tickUs: this.#tickUs,
+      scale,
+      uncertaintyUs: this.#uncertaintyUs,
+      plainZeroBelowUs: stretchedUs,
+      shortUs: [this.#shortLow, this.#shortHigh],
+      thresholdUs: [this.#thresholdLow, this.#thresholdHigh],
+    })
+    this.#table = table
+    if (table === undefined) return
+    const { maxUs } = this.#limits.oneDifference
+    // Up to here a difference is not counted as one too large.
+    const mostDifferenceUs = Math.max(maxUs, maxUs + 2 * this.#uncertaintyUs - 1e-9)
+    const bounds = { mostDifferenceUs, stretchedUs }
+    this.#pairs = [new PairTable(table, 0, bounds), new PairTable(table, 1, bounds)]
+  }
+
+  /** What the pairs have counted goes to the rest. */
+  #settlePairs(): void {
+    this.#pairs?.[0].flushTo(this.#halves)
+    this.#pairs?.[1].flushTo(this.#halves)
   }
 
   /** Reads edges: whole bits the quick way, the rest in the plain loop. */
@@ -390,7 +414,14 @@ export class SignalReader implements EdgeSink {
         if (at < retryAt) stop = Math.min(to, retryAt)
         else if (this.#isBetweenBits()) {
           const start = at
-          at = this.#readBits(this.#table, ticks, levels, at, to)
+          if (this.#pairs?.[0].isFull || this.#pairs?.[1].isFull) {
+            this.#settlePairs()
+            this.#pairs = undefined
+          }
+          const pairs = this.#pairs?.[this.#pendingLevel as 0 | 1]
+          at = pairs
+            ? this.#readPairs(pairs, ticks, levels, at, to)
+            : this.#readBits(this.#table, ticks, levels, at, to)
           if (at - start >= WORTH_IT) patience = LEAST_PATIENCE
           else {
             retryAt = at + patience
@@ -398,7 +429,7 @@ export class SignalReader implements EdgeSink {
           }
           if (at >= to) return
           stop = Math.min(to, Math.max(at + 1, retryAt))
-        } else stop = at + 1
+        } else stop = Math.min(to, at + this.#leastToCleanBit())
       }
       at = this.#readPlainly(ticks, levels, at, stop)
     }
@@ -415,6 +446,12 @@ export class SignalReader implements EdgeSink {
     )
   }
 
+  /** At least so many edges come before the pending interval can be a clean first half again. */
+  #leastToCleanBit(): number {
+    if (this.#pending < 0) return this.#tainted ? 3 : 2
+    return this.#pendingTainted ? 2 : 1
+  }
+
   /**
    * Whole bits about which there is nothing to say, two edges at a time: both durations are looked up and counted. At
    * the first bit that is not like that the state is as the plain loop would have it there.
@@ -424,9 +461,10 @@ export class SignalReader implements EdgeSink {
     const tickUs = this.#tickUs
     const firstLevel = this.#pendingLevel
     const secondLevel = 1 - firstLevel
-    let first = Math.round(this.#pending / tickUs)
+    const { scale, stepUs } = table
+    let first = Math.round(this.#pending / stepUs)
     let firstUs = this.#pending
-    if (this.#level !== secondLevel || first * tickUs !== firstUs) return from
+    if (this.#level !== secondLevel || first * stepUs !== firstUs) return from
     const entries = table.entries
     if (first >= entries || firstLevel >= OFF) return from
     const firstClasses = table.classes[firstLevel]!
@@ -465,11 +503,11 @@ export class SignalReader implements EdgeSink {
     while (at < last) {
       const middle = ticks[at]!
       const end = ticks[at + 1]!
-      const second = middle - previous
-      const next = end - middle
+      const second = (middle - previous) * scale
+      const next = (end - middle) * scale
       const index = second | 0
       const nextIndex = next | 0
-      // Between two ticks, back in time, or beyond the table. The loads after it need no checks of their own.
+      // Between two steps, back in time, or beyond the table. The loads after it need no checks of their own.
       if (index !== second || nextIndex !== next || index >>> 0 >= entries || nextIndex >>> 0 >= entries)
         break
       const nextIsOne = firstClasses[nextIndex]!
@@ -480,7 +518,7 @@ export class SignalReader implements EdgeSink {
         levels[at + 1] !== secondLevel
       )
         break
-      const secondUs = second * tickUs
+      const secondUs = second * stepUs
       const us = signOfFirst[isOne]! * firstUs + signOfSecond[isOne]! * secondUs
       if (us < knownLow[isOne]! || us > knownHigh[isOne]!) {
         if (isOne === ONE_HALF) {
@@ -502,7 +540,7 @@ export class SignalReader implements EdgeSink {
       if (secondCounts[index]!++ === 0) halves.meet(isOne, secondLevel, secondUs, middle, tickUs)
       const bitFirstUs = firstUs
       first = nextIndex
-      firstUs = next * tickUs
+      firstUs = next * stepUs
       previous = end
       at += 2
       if (inPacket) {
@@ -543,6 +581,162 @@ export class SignalReader implements EdgeSink {
     this.#length = length
     this.#check = check
     return at
+  }
+
+  /**
+   * The same with one look for both halves: a pair of durations has a class and one counter. Everything else follows from
+   * those, so nothing else is done between the ends of packets.
+   * @returns the edge to go on from.
+   */
+  #readPairs(pairs: PairTable, ticks: Float64Array, levels: Uint8Array, from: number, to: number): number {
+    const { codes, classes, counts, entries, oneSteps } = pairs
+    const halves = this.#halves
+    const { scale, stepUs } = pairs.durations
+    const firstLevel = this.#pendingLevel
+    const secondLevel = 1 - firstLevel
+    const pendingSteps = Math.round(this.#pending / stepUs)
+    if (this.#level !== secondLevel || pendingSteps * stepUs !== this.#pending || pendingSteps >= entries)
+      return from
+    let code = pairs.codeOf(pendingSteps)
+    if (code === 0) return from
+    const bytes = this.#bytes
+    const last = to - 1
+    let previous = this.#previous
+    let inPacket = this.#state === PACKET
+    let ones = this.#ones
+    let bitCount = this.#bitCount
+    let byte = this.#byte
+    let length = this.#length
+    let check = this.#check
+    let counted = from
+    let oneBits = 0
+    let oneBitSteps = 0
+    let at = from
+    // The look is written twice, for ones between packets and for bits in a packet: which it is costs more to ask each time.
+    reading: while (at < last) {
+      if (!inPacket) {
+        let isOne = ONE_HALF
+        let middle = 0
+        while (isOne === ONE_HALF) {
+          if (at >= last) break reading
+          middle = ticks[at]!
+          const end = ticks[at + 1]!
+          const second = ((middle - previous) * scale) | 0
+          const next = ((end - middle) * scale) | 0
+          // Beyond the table or back in time; not whole, as no two fractions add up to nothing; a level that was not due.
+          if (
+            (second | next) >>> 0 >= entries ||
+            second + next !== (end - previous) * scale ||
+            ((levels[at]! ^ firstLevel) | (levels[at + 1]! ^ secondLevel)) !== 0
+          )
+            break reading
+          const nextCode = codes[next]!
+          const slot = (code << CODE_BITS) | codes[second]!
+          isOne = classes[slot]!
+          if (isOne > ONE_HALF || nextCode === 0) {
+            if (!this.#meetPair(pairs, code, second, next, previous, middle)) break reading
+            isOne = ONE_HALF
+            continue
+          }
+          counts[slot]!++
+          oneBits += isOne
+          oneBitSteps += oneSteps[slot]!
+          if (isOne === ONE_HALF) ones++
+          else {
+            this.#firstUs = pairs.usOf(code)
+            this.#oddUs = second * stepUs
+          }
+          at += 2
+          previous = end
+          code = nextCode
+        }
+        this.#ones = ones
+        this.#onStart(middle)
+        inPacket = true
+        ones = bitCount = byte = length = check = 0
+      }
+      let endTick = Number.NaN
+      while (at < last) {
+        const middle = ticks[at]!
+        const end = ticks[at + 1]!
+        const second = ((middle - previous) * scale) | 0
+        const next = ((end - middle) * scale) | 0
+        if (
+          (second | next) >>> 0 >= entries ||
+          second + next !== (end - previous) * scale ||
+          ((levels[at]! ^ firstLevel) | (levels[at + 1]! ^ secondLevel)) !== 0
+        )
+          break reading
+        const nextCode = codes[next]!
+        const slot = (code << CODE_BITS) | codes[second]!
+        const isOne = classes[slot]!
+        if (isOne > ONE_HALF || nextCode === 0) {
+          if (!this.#meetPair(pairs, code, second, next, previous, middle)) break reading
+          continue
+        }
+        if (bitCount < 8) {
+          byte = (byte << 1) | isOne
+          if (++bitCount === 8) {
+            bytes[length++] = byte
+            check ^= byte
+          }
+        } else if (isOne === ONE_HALF) endTick = middle
+        else if (length >= LONGEST_PACKET) break reading
+        else bitCount = byte = 0
+        counts[slot]!++
+        oneBits += isOne
+        oneBitSteps += oneSteps[slot]!
+        at += 2
+        previous = end
+        code = nextCode
+        if (endTick === middle) break
+      }
+      if (Number.isNaN(endTick)) break
+      halves.addOpen((at - counted) >> 1, oneBits, oneBitSteps * stepUs)
+      counted = at
+      oneBits = oneBitSteps = 0
+      this.#length = length
+      this.#check = check
+      this.#onEnd(endTick)
+      inPacket = false
+      ones = this.#ones
+      if (!this.#synced) break
+    }
+    halves.addOpen((at - counted) >> 1, oneBits, oneBitSteps * stepUs)
+    this.#pending = pairs.usOf(code)
+    this.#previous = previous
+    this.#state = inPacket ? PACKET : HUNT
+    this.#ones = ones
+    this.#bitCount = bitCount
+    this.#byte = byte
+    this.#length = length
+    this.#check = check
+    return at
+  }
+
+  /** A pair met for the first time: its extremes are now. @returns false where the bit is one for the plain loop. */
+  #meetPair(
+    pairs: PairTable,
+    first: number,
+    secondSteps: number,
+    nextSteps: number,
+    startTick: number,
+    middle: number,
+  ): boolean {
+    const second = pairs.codeOf(secondSteps)
+    if (second === 0 || pairs.codeOf(nextSteps) === 0) return false
+    const isOne = pairs.classOf(first, second)
+    if (isOne > ONE_HALF) return false
+    const halves = this.#halves
+    const { firstLevel } = pairs
+    const secondLevel = 1 - firstLevel
+    const firstUs = pairs.usOf(first)
+    const secondUs = pairs.usOf(second)
+    halves.meet(isOne, firstLevel, firstUs, startTick, this.#tickUs)
+    halves.meet(isOne, secondLevel, secondUs, middle, this.#tickUs)
+    const difference = secondLevel === 1 ? secondUs - firstUs : firstUs - secondUs
+    halves.meetBit(isOne, isOne === ONE_HALF ? difference : firstUs + secondUs, middle)
+    return true
   }
 
   /** The hot loop. Whatever is rare leaves it with an event and is handled with the state in the fields. */

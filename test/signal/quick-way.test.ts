@@ -22,7 +22,8 @@ interface Kind {
   cutouts?: boolean
   gaps?: number
   dips?: number
-  fractional?: boolean
+  /** Edges lie on the so manieth part of a tick; anywhere where infinite. */
+  places?: number
   fewAddresses?: boolean
   longPackets?: number
   serviceMode?: boolean
@@ -44,7 +45,10 @@ const KINDS: Record<string, Kind> = {
   dips: { dips: 0.002 },
   'a constant shift': { shiftUs: 8 },
   'a shift, jitter and glitches': { shiftUs: 5, jitterUs: 1, glitches: 1e-4 },
-  fractional: { fractional: true, jitterUs: 0.5 },
+  'edges between ticks': { places: Number.POSITIVE_INFINITY, jitterUs: 0.5 },
+  'edges on sixteenths of a tick': { places: 16, jitterUs: 0.5 },
+  'sixteenths, cut-outs and glitches': { places: 16, cutouts: true, glitches: 5e-4, jitterUs: 0.2 },
+  'cut-outs, jitter and wrong ones': { cutouts: true, wrongOnes: 0.01, jitterUs: 2 },
   'few addresses': { fewAddresses: true, jitterUs: 0.2 },
   'endless packets': { longPackets: 0.05 },
   'service mode': { serviceMode: true, jitterUs: 0.5 },
@@ -67,7 +71,9 @@ function signalOf(kind: Kind, packets: number, tickUs: number, chance: () => num
   const happens = (p: number | undefined) => p !== undefined && chance() < p
   const edge = (us: number, next: number) => {
     now += us
-    const tick = kind.fractional ? now / tickUs : Math.round(now / tickUs)
+    const places = kind.places ?? 1
+    const tick =
+      places === Number.POSITIVE_INFINITY ? now / tickUs : Math.round((now / tickUs) * places) / places
     if (ticks.length > 0 && tick <= ticks.at(-1)!) return
     ticks.push(tick)
     levels.push(next)
