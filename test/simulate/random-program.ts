@@ -93,7 +93,7 @@ export class RandomProgram {
   #instruction(at: number): number[] {
     const random = this.#random
     const d = this.#register() << 4
-    switch (random.below(30)) {
+    switch (random.below(32)) {
       case 0:
       case 1:
       case 2:
@@ -146,7 +146,11 @@ export class RandomProgram {
       case 20:
         return [0x900f | d | (random.below(2) << 9)]
       case 21:
-        return [random.of([0x9004, 0x9005, 0x9006, 0x9007, 0x95c8, 0x95d8]) | (random.below(3) ? d : 0)]
+      case 30:
+      case 31:
+        return [
+          random.of([0x9004, 0x9005, 0x9006, 0x9007, 0x9007, 0x95c8, 0x95d8]) | (random.below(3) ? d : 0),
+        ]
       case 22:
         return [random.of([0x9c00, 0x0200, 0x0300, 0x0100]) | random.below(0x100)]
       case 23:

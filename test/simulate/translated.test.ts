@@ -8,6 +8,8 @@ import { RandomProgram, runBoth } from './random-program.js'
 
 /** Cycles to be executed, for a longer run when the machine is left alone. */
 const CYCLES = Number(process.env['HALFBIT_FUZZ_CYCLES'] ?? 14e6)
+/** Far more than it takes. */
+const TIMEOUT_MS = 60_000 + CYCLES / 100
 
 const HZ = 16e6
 
@@ -46,18 +48,22 @@ function stateOf({
 
 describe('translated code', () => {
   for (const bits of [16, 22]) {
-    it(`does what the interpreter does with random programs, program counter of ${bits} bits`, () => {
-      let cycles = 0
-      let translated = 0
-      for (let seed = 1; cycles < CYCLES / 2; seed++) {
-        const run = runBoth(new RandomProgram(seed, bits === 22))
-        if (run.difference !== undefined) expect.fail(`program ${seed}: ${run.difference}`)
-        cycles += run.cycles
-        translated += run.translatedCycles
-      }
-      // Most of it has to have been translated, or nothing was shown.
-      expect(translated / cycles).toBeGreaterThan(0.5)
-    })
+    it(
+      `does what the interpreter does with random programs, program counter of ${bits} bits`,
+      () => {
+        let cycles = 0
+        let translated = 0
+        for (let seed = 1; cycles < CYCLES / 2; seed++) {
+          const run = runBoth(new RandomProgram(seed, bits === 22))
+          if (run.difference !== undefined) expect.fail(`program ${seed}: ${run.difference}`)
+          cycles += run.cycles
+          translated += run.translatedCycles
+        }
+        // Most of it has to have been translated, or nothing was shown.
+        expect(translated / cycles).toBeGreaterThan(0.5)
+      },
+      TIMEOUT_MS,
+    )
   }
 
   for (const [name, chip, pin] of [
