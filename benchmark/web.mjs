@@ -30,7 +30,7 @@ const SECTIONS = 2000
 /** One number of each part of a design: what is in the text, and what takes its place the nth time. */
 const EDITS = {
   exhibition: [
-    ['half of a one bit', 'oneHalf: 58 us', (i) => `oneHalf: ${(58 + (i % 24) / 25).toFixed(1)} us`],
+    ['half of a one bit', 'oneHalf: 58 us', (i) => `oneHalf: ${(58 + i / 25).toFixed(2)} us`],
     ['trip current', 'current: 3.5 A', (i) => `current: ${3.4 - i / 200} A`],
     ['place of a feeder', 'at: 4 m', (i) => `at: ${4.1 + i / 10} m`],
   ],
@@ -206,7 +206,9 @@ async function timeEdits(example, edits) {
   const page = await browser.newPage({ viewport: { width: 1440, height: 900 } })
   await page.addInitScript(() => localStorage.setItem('halfbit-tour-seen', '1'))
   await page.goto(open.url)
-  await page.waitForFunction(() => performance.getEntriesByName('all consequences').length > 0)
+  await page.waitForFunction(() => performance.getEntriesByName('all consequences').length > 0, undefined, {
+    timeout: 300_000,
+  })
   await page.getByRole('button', { name: 'Text', exact: true }).click()
   const area = page.locator('textarea')
   const text = await area.inputValue()
@@ -216,11 +218,16 @@ async function timeEdits(example, edits) {
     for (let i = 0; i < 24; i++) {
       const found = await area.evaluate(
         async (field, next) => {
+          if (field.value === next) throw new Error('an edit that changes nothing')
           performance.clearMeasures()
+          const began = performance.now()
           field.value = next
           field.dispatchEvent(new Event('input', { bubbles: true }))
-          while (performance.getEntriesByName('all consequences').length === 0)
+          while (performance.getEntriesByName('all consequences').length === 0) {
+            if (performance.now() - began > 120_000)
+              throw new Error(`nothing follows from it: ${document.querySelector('.notice')?.textContent}`)
             await new Promise((done) => setTimeout(done, 5))
+          }
           const ms = (name) => performance.getEntriesByName(name)[0]?.duration
           return { first: ms('first consequences'), all: ms('all consequences') }
         },

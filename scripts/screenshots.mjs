@@ -20,7 +20,7 @@ const root = fileURLToPath(new URL('..', import.meta.url))
 const SIZES = [
   [1440, 900],
   [1280, 720],
-  [820, 1180],
+  [768, 1024],
   [390, 844],
 ]
 const SCHEMES = ['light', 'dark']

@@ -14,11 +14,14 @@ describe.skipIf(missing)('proposed changes', () => {
   let browser: Browser
   let bench: Bench
   let page: Page
+  const open = async (example: string) => {
+    await bench?.end()
+    bench = await serveExample(example)
+    page = await openPage(browser, bench.workbench.url, faults)
+  }
 
   beforeAll(async () => {
     browser = await launch()
-    bench = await serveExample('shelf')
-    page = await openPage(browser, bench.workbench.url, faults)
   }, LONG)
   afterAll(async () => {
     await browser?.close()
@@ -26,9 +29,13 @@ describe.skipIf(missing)('proposed changes', () => {
     expect(faults).toEqual([])
   })
 
-  it.each(['Driver', 'Track'])(
-    'each at %s is applied by a click or says why not, and undone by another',
-    async (stage) => {
+  it.each([
+    ['Driver', 'flawed'],
+    ['Track', 'shelf'],
+  ])(
+    'each at %s of %s is applied by a click or says why not, and undone by another',
+    async (stage, example) => {
+      await open(example)
       const whole = bench.text()
       await openStage(page, stage)
       const items = page.locator('.changes li')

@@ -43,6 +43,7 @@ describe.skipIf(missing)('figures', () => {
   it.each([
     [1440, 900],
     [1280, 720],
+    [768, 1024],
     [390, 844],
   ])(
     'are in the first view at %s by %s',

@@ -85,11 +85,11 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       const before = await labels()
       await page.getByRole('button', { name: 'Text', exact: true }).click()
       const area = page.getByRole('textbox', { name: /^Text of/ })
-      // A longer bus, and a value elsewhere that nobody can read.
-      const longer = original.replace('length: 2.4 m', 'length: 9 m')
-      expect(longer).not.toBe(original)
+      // A thinner bus, and values elsewhere that nobody can read.
+      const thinner = original.replace('wire: 18 AWG', 'wire: 30 AWG')
+      expect(thinner).not.toBe(original)
       await area.fill(
-        longer.replace(/^controller:/m, 'controller: [').replace(/^scale:.*/m, 'scale: nonsense'),
+        thinner.replace(/^controller:/m, 'controller: [').replace(/^scale:.*/m, 'scale: nonsense'),
       )
       await page
         .getByText(/calculated from the text as it is now, but .*controller.* as in the last valid/)
@@ -97,7 +97,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       // The track is that of now, though the text has problems: its volts are others.
       await expect.poll(labels, { timeout: 15_000 }).not.toEqual(before)
       expect((await labels()).length).toBe(before.length)
-      const long = await labels()
+      const thin = await labels()
       // The stage of the part with the problem says that it shows what was before.
       await openStage(page, 'Controller')
       await page.getByText(/Controller shows that, not what you have just written/).waitFor()
@@ -109,10 +109,10 @@ describe.skipIf(missing)('the workbench in trouble', () => {
         .first()
         .waitFor()
       // With the problem mended the same figures are of the text as it is.
-      await area.fill(longer)
+      await area.fill(thinner)
       await page.getByText('no problems').waitFor()
       await openStage(page, 'Track')
-      await expect.poll(labels, { timeout: 15_000 }).toEqual(long)
+      await expect.poll(labels, { timeout: 15_000 }).toEqual(thin)
       await page.context().close()
       writeFileSync(bench.design, original)
     },
@@ -189,7 +189,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       renameSync(bench.design, `${bench.design}.away`)
       const name = page.getByLabel('name', { exact: true })
       await name.fill('While it was away')
-      await page.getByText(/not saved: the design file is no longer at its place/).waitFor()
+      await page.getByText(/not saved: the design file is no thinner at its place/).waitFor()
       renameSync(`${bench.design}.away`, bench.design)
       await page.getByRole('button', { name: 'Try again' }).click()
       await expect.poll(() => bench.text()).toContain('While it was away')
