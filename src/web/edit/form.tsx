@@ -327,10 +327,19 @@ function Leaf({ shape, path, value, name }: FieldProps) {
 /** A few words about what is folded away. */
 function brief(value: unknown): string {
   if (Array.isArray(value))
-    return value.every((v) => typeof v !== 'object') ? value.join(', ').slice(0, 40) : `${value.length}`
-  if (!isMap(value)) return String(value ?? '').slice(0, 40)
+    return value.every((v) => typeof v !== 'object') ? shortened(value.join(', ')) : `${value.length}`
+  if (!isMap(value)) return shortened(String(value ?? ''))
   const flat = Object.values(value).filter((v) => typeof v === 'string' || typeof v === 'number')
   return flat.length > 0
-    ? flat.slice(0, 3).join(', ').slice(0, 40)
-    : Object.keys(value).slice(0, 4).join(', ').slice(0, 40)
+    ? shortened(flat.slice(0, 3).join(', '))
+    : shortened(Object.keys(value).slice(0, 4).join(', '))
+}
+
+const BRIEF = 40
+
+/** Cut after a whole word, and it shows. */
+function shortened(words: string): string {
+  if (words.length <= BRIEF) return words
+  const cut = words.slice(0, BRIEF)
+  return `${cut.slice(0, Math.max(cut.lastIndexOf(' '), BRIEF / 2)).replace(/[,;]$/, '')} …`
 }

@@ -2,6 +2,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks'
 import { beginDraft, type DrawingTool, draftSays, fromNode, isDrawing, moveDraft } from '../draw/draft.js'
 import { Grid, Preview } from '../draw/preview.js'
+import { useSize } from '../parts/size.js'
 import { news } from '../state/design.js'
 import { editRailroad } from '../state/railroad.js'
 import { wantedSection } from '../state/selection.js'
@@ -33,6 +34,9 @@ import { RingingForm } from './ringing.js'
 
 /** Of the labels, in the drawing's units with the whole map in view. */
 const FONT = 13
+const LEAST_FONT_PX = 11
+/** Up to this width the map is at least so high, as a share of its width. */
+const [NARROW_PX, TALL] = [600, 0.8]
 const MARGIN = 40
 /** How near a drag must come to snap, in the drawing's units. */
 const SNAP = 16
@@ -79,9 +83,14 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   const { minX, minY, maxX, maxY } =
     drag && held.current ? held.current : (held.current = boundsOf(map, isDrawing(tool)))
   const scale = (WIDTH - 2 * MARGIN) / Math.max(1, maxX - minX)
-  const height = (maxY - minY) * scale + 2 * MARGIN
+  const [frame, { width: framePx }] = useSize<HTMLDivElement>()
+  const flat = (maxY - minY) * scale + 2 * MARGIN
+  // On a phone a wide railroad would be a strip: what is zoomed in fills a taller view.
+  const height = framePx > 0 && framePx < NARROW_PX ? Math.max(flat, TALL * WIDTH) : flat
+  const top = MARGIN + (height - flat) / 2
+  const fontSize = Math.max(FONT, framePx > 0 ? (LEAST_FONT_PX * WIDTH) / framePx : 0) / view.zoom
   const x = (mm: number) => MARGIN + (mm - minX) * scale
-  const y = (mm: number) => MARGIN + (mm - minY) * scale
+  const y = (mm: number) => top + (mm - minY) * scale
   const size = { width: WIDTH, height }
   const zoomBy = (factor: number) =>
     setView((v) => zoomMap(v, factor, [v.x + WIDTH / v.zoom / 2, v.y + height / v.zoom / 2], size))
@@ -102,7 +111,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   const mmAt = (event: { clientX: number; clientY: number }): [number, number] => {
     const at = svg.current!.getScreenCTM()!.inverse()
     const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(at)
-    return [Math.round((p.x - MARGIN) / scale + minX), Math.round((p.y - MARGIN) / scale + minY)]
+    return [Math.round((p.x - MARGIN) / scale + minX), Math.round((p.y - top) / scale + minY)]
   }
   /** The pointer may be faster than the page: each step goes on from the one before. */
   const draw = (step: typeof moveDraft, by: DrawingTool, at: [number, number]) =>
@@ -255,7 +264,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
         showWhole={() => setView(WHOLE)}
       />
       <FaultNote map={map} />
-      <div class="wide" tabIndex={0} role="region" aria-label="Map of the railroad">
+      <div class="wide" ref={frame} tabIndex={0} role="region" aria-label="Map of the railroad">
         <svg
           ref={svg}
           class={`track-map${isDrawing(tool) ? ' drawing' : ''}`}
@@ -289,7 +298,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
               </g>
             )
           })}
-          <Labels map={map} lookOf={lookOf} fontSize={FONT / view.zoom} x={x} y={y} size={size} />
+          <Labels map={map} lookOf={lookOf} fontSize={fontSize} x={x} y={y} size={size} />
           {layer === 'district' && <DistrictNames map={map} x={x} y={y} />}
           {track && <ShortMark track={track} x={x} y={y} />}
           {tool === 'feeder' &&
