@@ -86,7 +86,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       await page.getByRole('button', { name: 'Text', exact: true }).click()
       const area = page.getByRole('textbox', { name: /^Text of/ })
       // A thinner bus, and values elsewhere that nobody can read.
-      const thinner = original.replace('wire: 18 AWG', 'wire: 30 AWG')
+      const thinner = original.replace('wire: 18 AWG', 'wire: 22 AWG')
       expect(thinner).not.toBe(original)
       await area.fill(
         thinner.replace(/^controller:/m, 'controller: [').replace(/^scale:.*/m, 'scale: nonsense'),

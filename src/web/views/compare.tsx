@@ -100,6 +100,7 @@ export function CompareView() {
   )
 }
 
+const NARROW_PX = 900
 const GROUPS = ['this design', 'earlier states', 'runs, captures and other designs'] as const
 
 function Side({ side }: { side: SideName }) {
@@ -134,29 +135,33 @@ function Side({ side }: { side: SideName }) {
           })}
         </select>
       </div>
-      <Drop
-        label={`Choose a file for ${name}`}
-        hint="a design, HEX or ELF to run, or a capture; or drop it here"
-        disabled={wrong}
-        onFile={(file) => wanted.ok && void takeFile(side, file, wanted.value)}
-      />
-      {facts?.simulated && (
-        <div class="field">
-          <label for={`for-${side}`}>Run firmware for</label>
-          <input
-            id={`for-${side}`}
-            value={forText}
-            aria-invalid={wrong}
-            aria-describedby={wrong ? `for-${side}-fault` : undefined}
-            onInput={(event) => setForText((event.currentTarget as HTMLInputElement).value)}
-          />
-          {wrong && (
-            <p class="broken" id={`for-${side}-fault`}>
-              ✗ expected 1 ms to 1 h, such as 5 s
-            </p>
-          )}
-        </div>
-      )}
+      {/* On a phone what changed comes first: choosing a file is folded away. */}
+      <details open={globalThis.innerWidth >= NARROW_PX}>
+        <summary>From a file</summary>
+        <Drop
+          label={`Choose a file for ${name}`}
+          hint="a design, HEX or ELF to run, or a capture; or drop it here"
+          disabled={wrong}
+          onFile={(file) => wanted.ok && void takeFile(side, file, wanted.value)}
+        />
+        {facts?.simulated && (
+          <div class="field">
+            <label for={`for-${side}`}>Run firmware for</label>
+            <input
+              id={`for-${side}`}
+              value={forText}
+              aria-invalid={wrong}
+              aria-describedby={wrong ? `for-${side}-fault` : undefined}
+              onInput={(event) => setForText((event.currentTarget as HTMLInputElement).value)}
+            />
+            {wrong && (
+              <p class="broken" id={`for-${side}-fault`}>
+                ✗ expected 1 ms to 1 h, such as 5 s
+              </p>
+            )}
+          </div>
+        )}
+      </details>
     </fieldset>
   )
 }
