@@ -6,7 +6,7 @@ import { loadDesign } from '../../src/design/index.js'
 import { type Bench, launch, missing, openPage, openStage, serveExample } from './browser.js'
 
 const LONG = 240_000
-const WAIT = { timeout: 30_000 }
+const WAIT = { timeout: 100_000 }
 const comments = (text: string) => text.match(/#.*/g) ?? []
 
 describe.skipIf(missing)('proposed changes', () => {
