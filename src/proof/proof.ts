@@ -18,6 +18,7 @@ import {
   senderLimits,
   type Verdict,
 } from '../standard/index.js'
+import { formatNumber } from '../units/index.js'
 import type { Since } from './baseline/changes.js'
 import { PROOF_FINDINGS } from './findings.data.js'
 import { sourceInWords } from './source-in-words.js'
@@ -357,7 +358,10 @@ function windowInWords(limits: Limits, clauseUnit: string): string {
   // People read shares as percent.
   const share = clauseUnit === 'share'
   const unit = share ? '%' : clauseUnit
-  const [min, max] = [limits.min, limits.max].map((x) => (x === undefined || !share ? x : 100 * x))
+  // What a design's own voltage limits has more digits than anyone reads.
+  const [min, max] = [limits.min, limits.max].map((x) =>
+    x === undefined ? undefined : formatNumber(share ? 100 * x : x, 6),
+  )
   if (min !== undefined && max !== undefined) return `${min} to ${max} ${unit}`
   if (min !== undefined) return `at least ${min} ${unit}`
   return max === undefined ? '' : `at most ${max} ${unit}`

@@ -34,7 +34,7 @@ export const MATRIX_FINDINGS = findingTable('matrix', {
       margin,
       at,
     }: Of & Least & { missing: number; of: number; behaviour: boolean }) =>
-      `${variant}${forWhom(suits)}: recommended only as far as it is shown; ${least(margin, at)}, but ${missing} of ${many(of, 'clause')} are not shown${behaviour ? ', among them what its firmware does' : ''}`,
+      `${variant}${forWhom(suits)}: recommended only as far as it is shown; ${least(margin, at)}, but ${missing} of ${many(of, 'clause')} ${missing === 1 ? 'is' : 'are'} not shown${behaviour ? ', among them what its firmware does' : ''}`,
   },
   'variant-undecided': {
     means: 'A clause of this variant is met at one corner and broken at another.',
