@@ -14,6 +14,7 @@ import {
 } from '../../src/book/index.js'
 import { loadDesign } from '../../src/design/index.js'
 import { bookOf, EXAMPLES, loadedExample, OPTIONS } from './made.js'
+import { written } from './write.js'
 
 /** Every text with figures that is anywhere in a value. */
 function saidIn(value: unknown): Said[] {
@@ -27,6 +28,8 @@ function figuresIn(value: unknown): Figure[] {
   if ('from' in value && 'unit' in value && 'value' in value) return [value as Figure]
   return Object.values(value).flatMap(figuresIn)
 }
+
+const quoted = (text: string) => text.replace(/[.*+?^${}()|[\]\\]/g, '\\$&')
 
 /** Numbers in words that are no figures of the station: names of standards, sections, fuse bits, plain counts. */
 const NOT_FIGURES =
@@ -65,6 +68,34 @@ describe.each(EXAMPLES)('the book of %s', (name) => {
       if (/edition|scale/.test(text)) continue
       expect(rest, text).not.toMatch(/\d/)
     }
+  })
+
+  it('has the constants of the header that the starter writes, and its trip counts', () => {
+    if (name === 'flawed') {
+      // No firmware is made for it, so only the figures of its signal are there.
+      expect(book.constants.map((c) => c.name).join()).not.toContain('TRIP')
+      return
+    }
+    const text = readFileSync(new URL(`../../examples/${name}/halfbit.yaml`, import.meta.url), 'utf8')
+    const header = written(text).files.get('figures.h')!
+    const defined = [...header.matchAll(/^#define (\w+) +\S/gm)].map(([, n]) => n)
+    expect(book.constants.map((c) => c.name)).toEqual(defined)
+    for (const c of book.constants)
+      expect(header, c.name).toMatch(new RegExp(`^#define ${c.name} +${quoted(c.value)}`, 'm'))
+    // The header trips above a count, the power stage says from which count on: they are neighbours.
+    for (const d of sources.power?.districts ?? []) {
+      const count = d.trip?.by === 'sense' ? d.trip.count : undefined
+      if (count === undefined) continue
+      const highs = book.constants.filter((c) => c.name.endsWith('_TRIP_HIGH')).map((c) => Number(c.value))
+      expect(highs, d.name).toContain(count - 1)
+    }
+  })
+
+  it('says of each piece of track what its ends meet', () => {
+    const pieces = sources.plan?.tracks.length ?? 0
+    expect(book.track.length).toBe(pieces)
+    const open = book.track.flatMap((t) => [t.from, t.to]).filter((e) => e === 'open end')
+    expect(open.length).toBe(sources.plan?.openEnds.length ?? 0)
   })
 
   it('is strictly valid HTML that loads nothing and runs nothing', () => {

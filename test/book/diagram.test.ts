@@ -4,7 +4,11 @@ import { describe, expect, it } from 'vitest'
 import {
   type Connection,
   type Diagram,
+  diagramSheets,
+  diagramSvg,
   layDiagram,
+  SHEET_ROOM,
+  SHEET_UNIT_PT,
   type Wiring,
   wireLabel,
   wireOrders,
@@ -177,6 +181,65 @@ describe.each(EXAMPLES)('%s', (name) => {
   })
 })
 
+/** What is wrong with the sheets of a wiring; nothing where they hold it whole, each sheet soundly drawn. */
+function sheetFaults(wiring: Wiring): string[] {
+  const sheets = diagramSheets(wiring)
+  const wires = sheets.flatMap((s) => s.wires).sort()
+  const wanted = wiring.connections.map((c) => c.id).sort()
+  const whole =
+    JSON.stringify(wires) === JSON.stringify(wanted) ? [] : [`on sheets ${wires}, wanted ${wanted}`]
+  return [
+    ...whole,
+    ...sheets.flatMap((s) => {
+      const ids = new Set(s.diagram.parts.map((p) => p.id))
+      return faultsOf(
+        {
+          parts: wiring.parts.filter((p) => ids.has(p.id)),
+          connections: wiring.connections.filter((c) => s.wires.includes(c.id)),
+        },
+        s.diagram,
+      )
+    }),
+  ]
+}
+
+describe.each([...EXAMPLES, 'automation'])('the sheets of %s for paper', (name) => {
+  const { book, sheets } = bookOf(loadedExample(name))
+
+  it('hold every wire once, with nothing on top of anything', () => {
+    expect(sheetFaults(book.wiring)).toEqual([])
+  })
+
+  it('fit on A4 on its side with letters of 8 points', () => {
+    // ISO 216: 297 mm by 210 mm; margins of 12 mm; 72 points an inch.
+    const [wide, high] = [297, 210].map((mm) => ((mm - 24) / 25.4) * 72) as [number, number]
+    for (const { diagram, number } of sheets) {
+      expect(diagram.width, String(number)).toBeLessThanOrEqual(SHEET_ROOM.width)
+      expect(diagram.height, String(number)).toBeLessThanOrEqual(SHEET_ROOM.height)
+      const svg = diagramSvg(diagram, 'A sheet', undefined, SHEET_UNIT_PT)
+      const size = (pattern: RegExp) => Number(pattern.exec(svg)![1])
+      const [w, h] = [size(/ width="([\d.]+)pt"/), size(/ height="([\d.]+)pt"/)]
+      const letters = (size(/font:(\d+)px/) * w) / size(/viewBox="0 0 ([\d.]+) /)
+      expect(letters).toBeGreaterThanOrEqual(7.99)
+      expect(w).toBeLessThanOrEqual(wide)
+      // Title and a line of text stand above.
+      expect(h).toBeLessThanOrEqual(high - 50)
+    }
+  })
+
+  it('say of each part that is wired on others where', () => {
+    for (const { diagram, number } of sheets)
+      for (const part of diagram.parts) {
+        if (part.kind === 'section') continue
+        const others = sheets.filter(
+          (s) => s.number !== number && s.diagram.parts.some((p) => p.id === part.id),
+        )
+        const inside = diagram.labels.filter((l) => overlap(l, part) && l.text.startsWith('also on'))
+        expect(inside.length, `${part.id} on ${number}`).toBe(others.length > 0 ? 1 : 0)
+      }
+  })
+})
+
 describe('designs made from answers', () => {
   const ANSWERS = [
     {},
@@ -233,6 +296,7 @@ describe('any wiring', () => {
     fc.assert(
       fc.property(wiring, (w) => {
         expect(faultsOf(w, layDiagram(w))).toEqual([])
+        expect(sheetFaults(w)).toEqual([])
       }),
       { numRuns: runs(40) },
     )

@@ -9,8 +9,10 @@ import { type BuildComparison, compareBuilds, type NoteRow, noteRows } from '../
 import { type Wiring, wiringOf } from '../wiring/connections.js'
 import { type Diagram, layDiagram } from '../wiring/diagram.js'
 import { type WireOrder, type WireRow, wireOrders, wireRows } from '../wiring/gauges.js'
-import { plain, type Said, said } from './figure.js'
+import { type DiagramSheet, diagramSheets } from '../wiring/sheets.js'
+import { inUnit, plain, type Said, said } from './figure.js'
 import type { BookOptions } from './options.js'
+import { DRIVER_PACKAGES } from './package-pins.data.js'
 import { type PartRow, partsOf } from './parts.js'
 import {
   type ConstantRow,
@@ -23,6 +25,7 @@ import {
   settings,
 } from './settings.js'
 import { type BookSources, bookSources } from './sources.js'
+import { type TrackRow, trackTable } from './track-table.js'
 
 export interface Book {
   halfbit: 1
@@ -45,6 +48,8 @@ export interface Book {
   cautions: string[]
   parts: PartRow[]
   wiring: Wiring
+  /** Sections and legs of turnouts, as they are laid. */
+  track: TrackRow[]
   wires: WireRow[]
   orders: WireOrder[]
   pins: PinRow[]
@@ -62,7 +67,9 @@ export interface Book {
 
 export interface MadeBook {
   book: Book
+  /** The whole diagram in one drawing, and the same in sheets for paper. */
   diagram: Diagram
+  sheets: DiagramSheet[]
   /** Where the sections lie, SVG; absent without a track. */
   map?: string
   sources: BookSources
@@ -96,6 +103,7 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     ],
     parts: partsOf(sources),
     wiring,
+    track: trackTable(sources),
     wires,
     orders: wireOrders(wires),
     pins: pinTable(sources),
@@ -110,7 +118,13 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     builds: compareBuilds(design.benchNotes),
   }
   const map = trackMap(sources)
-  return { book, diagram: layDiagram(wiring), sources, ...(map === undefined ? {} : { map }) }
+  return {
+    book,
+    diagram: layDiagram(wiring),
+    sheets: diagramSheets(wiring),
+    sources,
+    ...(map === undefined ? {} : { map }),
+  }
 }
 
 function whatItIs({ loaded, proof, figures: f, stages, track }: BookSources): Said[] {
@@ -170,7 +184,7 @@ function firmwareOf({ loaded, proof }: BookSources): string[] {
   ]
 }
 
-function leavesTo({ stages, loaded, plan }: BookSources): string[] {
+function leavesTo({ stages, loaded }: BookSources): string[] {
   const { controller, power } = loaded.design
   const list = [
     'Pin names such as PB2 are those of the chip: the pinout in its data sheet, or the drawing of the board, says where they are.',
@@ -179,13 +193,16 @@ function leavesTo({ stages, loaded, plan }: BookSources): string[] {
     list.push(
       `Driver ${name} may have more inputs than the pin table names (logic supply, sleep, mode, current limit). Tie them as its data sheet says for the way this book drives it${power!.drivers[name]!.pins ? `: ${power!.drivers[name]!.pins!.map((p) => `${p.name} as ${p.role}`).join(', ')}` : ''}. Its bypass capacitors are those of its data sheet.`,
     )
+  for (const model of new Set(stages.map((d) => d.model.name))) {
+    const known = DRIVER_PACKAGES[model]
+    if (known)
+      list.push(
+        `Terminals of the ${model} itself, ${known.package}, from memory (the data sheet in hand decides; a driver board has names of its own): ${known.pins.map((p, i) => `${i + 1} ${p}`).join(', ')}.`,
+      )
+  }
   if (controller.clock.source === 'crystal' || controller.clock.source === 'resonator')
     list.push(
       'On a bare chip the crystal or resonator needs what its own data sheet asks for; a board has it.',
-    )
-  if (plan)
-    list.push(
-      'In the wiring list "A left" is the rail on the left when you look along the section from the end that the design calls "from" to the end it calls "to"; the map shows where each section lies.',
     )
   list.push(
     'The case, connectors and how wires are fastened: fasten every wire so that a pull does not reach its terminal, and keep extra-low voltage apart from mains.',
@@ -200,7 +217,10 @@ function trackMap({ plan }: BookSources): string | undefined {
     id: 'book-map',
     title: 'Map of the sections',
     description: 'The track seen from above, each section with its name.',
-    values: plan.tracks.map((t) => ({ grade: 'good', label: t.leg === '' ? t.name : '' })),
-    legend: { good: '', fair: '', poor: '', none: '' },
+    values: plan.tracks.map((t) => ({
+      grade: 'good',
+      label: t.leg === '' ? inUnit(t.lengthMm, 'mm') : '',
+    })),
+    legend: { good: 'track', fair: '', poor: '', none: '' },
   })
 }

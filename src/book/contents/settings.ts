@@ -1,7 +1,9 @@
 /** Pins, jumpers, register settings and constants of the firmware, all from the rooms that calculate them. */
 import { hasHeader, signalParts } from '../../controller/index.js'
 import { profileOfDesign } from '../../design/index.js'
+import { definitionsIn, headerConstants } from '../starter/constants.js'
 import { joined, type Said, said } from './figure.js'
+import { CHIP_PACKAGES } from './package-pins.data.js'
 import type { BookSources } from './sources.js'
 
 export interface PinRow {
@@ -9,6 +11,8 @@ export interface PinRow {
   goesTo: string
   role: string
   fit: string
+  /** Number in each package of the chip that is known, from memory. */
+  onChip: string
 }
 
 export interface SettingRow {
@@ -31,6 +35,7 @@ export function pinTable(s: BookSources): PinRow[] {
       goesTo: `${row.driver}: ${row.board}`,
       role: row.role,
       fit: row.conflict === '' ? row.fit : `${row.fit}; ${row.conflict}`,
+      onChip: row.meets === undefined ? '' : onChip(s, row.meets),
     }),
   )
   const named = new Set(rows.map((r) => r.pin))
@@ -39,8 +44,16 @@ export function pinTable(s: BookSources): PinRow[] {
       [pin, 'direction'],
       [inverted, 'inverted'],
     ] as const)
-      if (p !== undefined && !named.has(p)) rows.push({ pin: p, goesTo: `output ${name}`, role, fit: '' })
+      if (p !== undefined && !named.has(p))
+        rows.push({ pin: p, goesTo: `output ${name}`, role, fit: '', onChip: onChip(s, p) })
   return rows.sort((a, b) => (a.pin < b.pin ? -1 : a.pin > b.pin ? 1 : 0))
+}
+
+function onChip({ loaded }: BookSources, pin: string): string {
+  const packages = CHIP_PACKAGES[loaded.design.controller.chip] ?? []
+  return packages
+    .flatMap((p) => (Object.hasOwn(p.pins, pin) ? [`${p.pins[pin]} (${p.package})`] : []))
+    .join(', ')
 }
 
 /** What is to be fitted, bent out or tied; nothing where the boards need nothing. */
@@ -57,8 +70,12 @@ export function settings(s: BookSources): SettingRow[] {
   )
 }
 
-/** The same figures as in the C header of each output. */
+/** All figures of the header that the starter firmware of this design has; those of the signal where there can be none. */
 export function constants(s: BookSources): ConstantRow[] {
+  return headerConstants(s.loaded) ?? signalConstants(s)
+}
+
+function signalConstants(s: BookSources): ConstantRow[] {
   const { controller } = s.loaded.design
   return [...s.timers].flatMap(([track, { option }]) => {
     if (!option || option.refused !== undefined || !hasHeader(option)) return []
@@ -70,10 +87,7 @@ export function constants(s: BookSources): ConstantRow[] {
       prefix: `${track.toLowerCase().replace(/[^a-z0-9]+/g, '_')}_signal`,
       clauses: profileOfDesign(s.loaded, s.loaded.design.signal.outputs[track]!.cutout).clauses,
     })
-    return figures.flatMap((line) => {
-      const found = /^#define (\w+)\s+(\S+)\s*(?:\/\* (.*) \*\/)?$/.exec(line)
-      return found ? [{ name: found[1]!, value: found[2]!, says: found[3] ?? '' }] : []
-    })
+    return definitionsIn(figures)
   })
 }
 

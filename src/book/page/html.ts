@@ -3,6 +3,7 @@ import { xml } from '../../proof/index.js'
 import type { Book, MadeBook } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
 import { diagramSvg } from '../wiring/diagram-svg.js'
+import { type DiagramSheet, SHEET_UNIT_PT } from '../wiring/sheets.js'
 import { PAGE_STYLE } from './style.js'
 
 /** @param body HTML of the main part. */
@@ -42,6 +43,9 @@ ${rows.map((cells) => `<tr>${cells.map((c, i) => (i === 0 ? `<th scope="row">${c
 </div>`
 }
 
+/** A quantity that is not torn from its unit at the end of a line. */
+const whole = (quantity: string) => quantity.replaceAll(' ', '\u00a0')
+
 export const list = (items: readonly string[]) =>
   `<ul>${items.map((i) => `<li>${xml(i)}</li>`).join('\n')}</ul>`
 
@@ -62,25 +66,22 @@ export function bookHtml(made: MadeBook): string {
   return page(`Build book of ${book.name}`, bookBody(made))
 }
 
-export function bookBody({ book, diagram, map }: MadeBook): string {
+export function bookBody({ book, sheets, map }: MadeBook): string {
   const sections: [id: string, title: string, html: string][] = [
     ['care', 'Care', `<div class="care">${list(book.cautions)}</div>`],
     ['what', 'What it is', whatHtml(book)],
     ['parts', 'Parts', partsHtml(book)],
-    [
-      'diagram',
-      'Wiring diagram',
-      `<figure><div class="wide" tabindex="0" role="group" aria-label="Wiring diagram">${diagramSvg(diagram, DIAGRAM_ALT)}</div><figcaption>Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list.</figcaption></figure>`,
-    ],
+    ['diagram', 'Wiring diagram', sheetsHtml(sheets)],
     ...(map === undefined
       ? []
       : [
           [
             'map',
             'Map',
-            `<figure>${map}<figcaption>Where each section lies, as in the wiring list and the steps.</figcaption></figure>`,
+            `<figure>${map}<figcaption>Where each section lies, with its length. A box across a line: rails are cut there. What meets what is in the table of the track.</figcaption></figure>`,
           ] as [string, string, string],
         ]),
+    ...(book.track.length === 0 ? [] : [['track', 'Track', trackHtml(book)] as [string, string, string]]),
     ['wires', 'Wiring list', wiresHtml(book)],
     ['pins', 'Pins, jumpers and settings', settingsHtml(book)],
     ['bring-up', 'From first power to first train', stepsHtml(book)],
@@ -92,6 +93,15 @@ export function bookBody({ book, diagram, map }: MadeBook): string {
 <dl><dt>Design</dt><dd><code>${book.sum}</code> (the sum that bench notes name)</dd><dt>Made by</dt><dd>halfbit ${xml(book.version)}${book.date === undefined ? '' : `, ${xml(book.date)}`}</dd></dl>
 <nav aria-label="Contents"><ul>${sections.map(([id, title]) => `<li><a href="#${id}">${title}</a></li>`).join('')}</ul></nav>
 ${sections.map(([id, title, html]) => `<section aria-labelledby="${id}">\n<h2 id="${id}">${title}</h2>\n${html}\n</section>`).join('\n')}`
+}
+
+function sheetsHtml(sheets: readonly DiagramSheet[]): string {
+  const figures = sheets.map(({ number, title, diagram, wires }) => {
+    const name = `Sheet ${number} of ${sheets.length}: ${title}`
+    return `<figure class="sheet"><figcaption>${xml(name)}</figcaption><div class="wide" tabindex="0" role="group" aria-label="${xml(name)}">${diagramSvg(diagram, `${DIAGRAM_ALT} ${name}; wires ${wires.join(', ')}.`, undefined, SHEET_UNIT_PT)}</div></figure>`
+  })
+  return `<p>Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list; each wire is on one sheet.</p>
+${figures.join('\n')}`
 }
 
 function whatHtml(book: Book): string {
@@ -109,10 +119,19 @@ ${rows.length === 0 ? '<p>Every clause is met.</p>' : table('cannot-caption', 'W
 
 function partsHtml(book: Book): string {
   const rows = book.parts.map((p) => [xml(p.part), String(p.count), xml(p.for), xml(p.ratings.text)])
-  const orders = book.orders.map((o) => [xml(o.wire), xml(o.colour), `${inUnit(o.metres * 1000, 'mm')}`])
+  const orders = book.orders.map((o) => [xml(o.wire), xml(o.colour), whole(inUnit(o.metres * 1000, 'mm'))])
   return `${table('parts-caption', 'What each part must be able to do. Any maker’s part will do that has these figures.', ['part', 'number', 'for', 'what it must be able to do'], rows)}
 <h3>Wire</h3>
 ${table('orders-caption', 'Single wire, all runs together, nothing added for waste.', ['size', 'colour', 'length'], orders)}`
+}
+
+function trackHtml(book: Book): string {
+  return table(
+    'track-caption',
+    'Each section and each leg of a turnout, from where it begins to where it ends. Rails that are cut carry an insulated joiner; what meets without a cut carries current.',
+    ['piece', 'length', 'rail', 'begins at', 'ends at'],
+    book.track.map((t) => [xml(t.piece), whole(t.length.text), xml(t.rail), xml(t.from), xml(t.to)]),
+  )
 }
 
 function wiresHtml(book: Book): string {
@@ -123,18 +142,18 @@ function wiresHtml(book: Book): string {
     xml(`${title.get(w.to)}: ${w.toAt}`),
     xml(`${w.wire}${w.chosen ? '' : ' (design)'}`),
     xml(w.colours.join(' and ')),
-    inUnit(w.lengthMm, 'mm'),
+    whole(inUnit(w.lengthMm, 'mm')),
   ])
   return table(
     'wires-caption',
-    'Each connection once. Two colours: a pair that runs together. Sizes without a mark are the smallest usual ones that carry the continuous current inside a case; leads of the station count with the length chosen for this book.',
+    'Each connection once. Two colours: a pair that runs together. Sizes without a mark are the smallest usual ones that carry the continuous current inside a case; leads of the station count with the length chosen for this book. “A left”: wire A goes to the rail on the left when you look along the section from its beginning to its end, as the table of the track has them; wire B to the other rail.',
     ['number', 'from', 'to', 'size', 'colour', 'length'],
     rows,
   )
 }
 
 function settingsHtml(book: Book): string {
-  const pins = book.pins.map((p) => [xml(p.pin), xml(p.goesTo), xml(p.role), xml(p.fit)])
+  const pins = book.pins.map((p) => [xml(p.pin), xml(p.goesTo), xml(p.role), xml(p.fit), xml(p.onChip)])
   const registers = book.settings.map((s) => [
     `<code>${xml(s.register)}</code>`,
     `<code>${xml(s.value)}</code>`,
@@ -147,7 +166,12 @@ function settingsHtml(book: Book): string {
     xml(c.says),
   ])
   const parts = [
-    table('pins-caption', 'Pins of the controller.', ['pin', 'goes to', 'role', 'what to fit'], pins),
+    table(
+      'pins-caption',
+      'Pins of the controller. Numbers of pins on the chip are from memory of its data sheet: look them up there before you solder. A board has its own names for them.',
+      ['pin', 'goes to', 'role', 'what to fit', 'on the chip'],
+      pins,
+    ),
   ]
   parts.push(
     `<h3>Jumpers</h3>`,
@@ -170,7 +194,7 @@ function settingsHtml(book: Book): string {
       '<h3>Constants of the firmware</h3>',
       table(
         'constants-caption',
-        'The same figures as in the header of the firmware.',
+        'The same figures as in the header of the starter firmware: signal, what is sent when, trips, acknowledgement, serial line. Other firmware must keep to them too.',
         ['name', 'value', 'what it is'],
         figures,
       ),

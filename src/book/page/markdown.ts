@@ -58,6 +58,16 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
       book.orders.map((o) => [o.wire, o.colour, inUnit(o.metres * 1000, 'mm')]),
     ),
     ...(diagramFile === undefined ? [] : ['## Wiring diagram', '', `![Wiring diagram](${diagramFile})`, '']),
+    ...(book.track.length === 0
+      ? []
+      : [
+          '## Track',
+          '',
+          ...table(
+            ['piece', 'length', 'rail', 'begins at', 'ends at'],
+            book.track.map((t) => [t.piece, t.length.text, t.rail, t.from, t.to]),
+          ),
+        ]),
     '## Wiring list',
     '',
     ...table(
@@ -74,8 +84,8 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
     '## Pins, jumpers and settings',
     '',
     ...table(
-      ['pin', 'goes to', 'role', 'what to fit'],
-      book.pins.map((p) => [p.pin, p.goesTo, p.role, p.fit]),
+      ['pin', 'goes to', 'role', 'what to fit', 'on the chip, from memory'],
+      book.pins.map((p) => [p.pin, p.goesTo, p.role, p.fit, p.onChip]),
     ),
     '### Jumpers',
     '',

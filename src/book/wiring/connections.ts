@@ -28,6 +28,8 @@ export interface WiredPart {
   title: string
   /** What else is on it: `DRV8874`, `2.5 A`. */
   detail: string
+  /** On which other sheets of the diagram it is. */
+  more?: string
 }
 
 export interface Connection {

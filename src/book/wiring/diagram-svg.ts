@@ -2,11 +2,36 @@
 import { xml } from '../../proof/index.js'
 import type { Diagram } from './diagram.js'
 
-const STYLE = `svg{background:#fffefb;font:10px ui-monospace,"DejaVu Sans Mono",Consolas,monospace}
-.p{fill:#f1eee6;stroke:#54616e}.l{fill:#1b2733}.h{font-weight:700}.w{fill:none;stroke:#54616e;stroke-width:1.2}.w2{stroke-width:2.4}
-.plus{stroke:#a3212f}.minus{stroke:#1b2733}.signal{stroke:#7a5600}.rail{stroke:#14548c}.e{fill:#14548c}.m{fill:#f6e4d3;stroke:#a34f12;stroke-width:2.5}.k{fill:none;stroke:#a34f12;stroke-width:6;stroke-opacity:.55}.o{fill:#fffefb;stroke:#a34f12;stroke-width:2.5}
-@media(prefers-color-scheme:dark){svg{background:#15232f}.p{fill:#1d3040;stroke:#a3b2c0}.l{fill:#e7edf3}.w{stroke:#a3b2c0}.plus{stroke:#ff9aa2}.minus{stroke:#e7edf3}.signal{stroke:#f2b84e}.rail{stroke:#8cc4f5}.e{fill:#8cc4f5}.m{fill:#3a2a1e;stroke:#e8a063}.k{stroke:#e8a063}.o{fill:#15232f;stroke:#e8a063}}
-@media print{svg{background:#fff}}`
+/** In a page it stands beside other drawings, so every rule names the class. */
+const rules = (text: string) => text.replace(/^(?=\.)/gm, '.wiring ')
+const STYLE = `.wiring{background:#fffefb;font:10px ui-monospace,"DejaVu Sans Mono",Consolas,monospace}
+${rules(`.p{fill:#f1eee6;stroke:#54616e}
+.l{fill:#1b2733}
+.h{font-weight:700}
+.w{fill:none;stroke:#54616e;stroke-width:1.2}
+.w2{stroke-width:2.4}
+.plus{stroke:#a3212f}
+.minus{stroke:#1b2733}
+.signal{stroke:#7a5600}
+.rail{stroke:#14548c}
+.e{fill:#14548c}
+.m{fill:#f6e4d3;stroke:#a34f12;stroke-width:2.5}
+.k{fill:none;stroke:#a34f12;stroke-width:6;stroke-opacity:.55}
+.o{fill:#fffefb;stroke:#a34f12;stroke-width:2.5}`)}
+@media(prefers-color-scheme:dark){.wiring{background:#15232f}
+${rules(`.p{fill:#1d3040;stroke:#a3b2c0}
+.l{fill:#e7edf3}
+.w{stroke:#a3b2c0}
+.plus{stroke:#ff9aa2}
+.minus{stroke:#e7edf3}
+.signal{stroke:#f2b84e}
+.rail{stroke:#8cc4f5}
+.e{fill:#8cc4f5}
+.m{fill:#3a2a1e;stroke:#e8a063}
+.k{stroke:#e8a063}
+.o{fill:#15232f;stroke:#e8a063}`)}
+}
+@media print{.wiring{background:#fff}}`
 
 const CLASS: Readonly<Record<Diagram['wires'][number]['role'], string>> = {
   'supply plus': 'plus',
@@ -33,8 +58,15 @@ const NO_MARKS: DiagramMarks = { parts: [], wires: [] }
 /**
  * @param alt what the picture shows, for those who do not see it.
  * @param marks with any, only what lies around them is drawn.
+ * @param unitPt size of a unit on paper, points; a unit is a pixel of the page where it is left out.
  */
-export function diagramSvg(diagram: Diagram, alt: string, marks: DiagramMarks = NO_MARKS): string {
+export function diagramSvg(
+  diagram: Diagram,
+  alt: string,
+  marks: DiagramMarks = NO_MARKS,
+  unitPt?: number,
+): string {
+  const size = (units: number) => (unitPt === undefined ? n(units) : `${n(units * unitPt)}pt`)
   const view = viewOf(diagram, marks)
   const { x, y, width, height } = view
   const { wires } = diagram
@@ -42,7 +74,7 @@ export function diagramSvg(diagram: Diagram, alt: string, marks: DiagramMarks = 
   const parts = diagram.parts.filter((b) => isWithin(b, view))
   const labels = diagram.labels.filter((l) => isWithin(l, view))
   const marked = wires.filter((w) => marks.wires.includes(w.id))
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="${n(x)} ${n(y)} ${n(width)} ${n(height)}" width="${n(width)}" height="${n(height)}" role="img" aria-label="${xml(alt)}">
+  return `<svg xmlns="http://www.w3.org/2000/svg" class="wiring" viewBox="${n(x)} ${n(y)} ${n(width)} ${n(height)}" width="${size(width)}" height="${size(height)}" role="img" aria-label="${xml(alt)}">
 <style>${STYLE}</style>
 ${marked.map((w) => `<path class="k" d="M${w.points.map(([a, b]) => `${n(a)} ${n(b)}`).join('L')}"/>`).join('\n')}
 ${wires

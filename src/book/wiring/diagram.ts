@@ -168,7 +168,7 @@ function columnWidth(layer: Node[]): number {
     node.part === undefined
       ? []
       : [
-          ...(headRows(node) > 0 ? [node.part.title, node.part.detail] : []),
+          ...(headRows(node) > 0 ? [node.part.title, node.part.detail, node.part.more ?? ''] : []),
           ...node.entries.map((l) => terminalText(node, l.connection.toAt)),
           ...node.exits.map((l) => l.connection.fromAt),
         ],
@@ -255,6 +255,7 @@ function drawPart(diagram: Diagram, node: Node, part: WiredPart, width: number):
   if (headRows(node) > 0) {
     write('part', part.title, node.y + ROW / 2, 'left')
     write('detail', part.detail, node.y + ROW, 'left')
+    write('detail', part.more ?? '', node.y + 1.5 * ROW, 'left')
   }
   for (const link of node.entries)
     write('terminal', terminalText(node, link.connection.toAt), entryY(link), 'left')

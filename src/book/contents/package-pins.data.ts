@@ -1,0 +1,98 @@
+/**
+ * Numbers of package pins, all restated from memory of the data sheets: the sheet in hand decides. A board has names of
+ * its own for them.
+ */
+import type { ChipId } from '../../controller/index.js'
+
+export interface PackagePins {
+  package: string
+  /** Number by the name of the pin. */
+  pins: Readonly<Record<string, number>>
+}
+
+/** Names in the order of their numbers, beginning at a number; a `-` is a pin that carries no signal. */
+function counted(first: number, names: string): [string, number][] {
+  return names
+    .split(' ')
+    .map((name, i): [string, number] => [name, first + i])
+    .filter(([name]) => name !== '-')
+}
+
+export const CHIP_PACKAGES: Readonly<Partial<Record<ChipId, readonly PackagePins[]>>> = {
+  // Data sheet DS40001906C, pin configurations; from memory.
+  atmega328p: [
+    {
+      package: 'DIP of 28 pins',
+      pins: Object.fromEntries(
+        counted(
+          1,
+          'PC6 PD0 PD1 PD2 PD3 PD4 - - PB6 PB7 PD5 PD6 PD7 PB0 PB1 PB2 PB3 PB4 PB5 - - - PC0 PC1 PC2 PC3 PC4 PC5',
+        ),
+      ),
+    },
+    {
+      package: 'TQFP of 32 pins',
+      pins: Object.fromEntries(
+        counted(
+          1,
+          'PD3 PD4 - - - - PB6 PB7 PD5 PD6 PD7 PB0 PB1 PB2 PB3 PB4 PB5 - ADC6 - - ADC7 PC0 PC1 PC2 PC3 PC4 PC5 PC6 PD0 PD1 PD2',
+        ),
+      ),
+    },
+  ],
+  // Data sheet DS40002211, pin configurations; from memory.
+  atmega2560: [
+    {
+      package: 'TQFP of 100 pins',
+      pins: Object.fromEntries([
+        ...counted(1, 'PG5 PE0 PE1 PE2 PE3 PE4 PE5 PE6 PE7 - - PH0 PH1 PH2 PH3 PH4 PH5 PH6'),
+        ...counted(19, 'PB0 PB1 PB2 PB3 PB4 PB5 PB6 PB7 PH7 PG3 PG4'),
+        ...counted(35, 'PL0 PL1 PL2 PL3 PL4 PL5 PL6 PL7 PD0 PD1 PD2 PD3 PD4 PD5 PD6 PD7 PG0 PG1'),
+        ...counted(53, 'PC0 PC1 PC2 PC3 PC4 PC5 PC6 PC7 - - PJ0 PJ1 PJ2 PJ3 PJ4 PJ5 PJ6 PG2'),
+        ...counted(71, 'PA7 PA6 PA5 PA4 PA3 PA2 PA1 PA0 PJ7 - - PK7 PK6 PK5 PK4 PK3 PK2 PK1 PK0'),
+        ...counted(90, 'PF7 PF6 PF5 PF4 PF3 PF2 PF1 PF0'),
+      ]),
+    },
+  ],
+  // Data sheet 7766, pinout; from memory.
+  atmega32u4: [
+    {
+      package: 'TQFP of 44 pins',
+      pins: Object.fromEntries(
+        counted(
+          1,
+          'PE6 - - - - - - PB0 PB1 PB2 PB3 PB7 - - - - - PD0 PD1 PD2 PD3 PD5 - - PD4 PD6 PD7 PB4 PB5 PB6 PC6 PC7 PE2 - - PF7 PF6 PF5 PF4 PF1 PF0',
+        ),
+      ),
+    },
+  ],
+}
+
+/** Terminals of a driver's package in the order of their numbers; from memory of its data sheet. */
+export const DRIVER_PACKAGES: Readonly<Record<string, { package: string; pins: readonly string[] }>> = {
+  DRV8871: {
+    package: 'SO of 8 pins',
+    pins: ['GND', 'IN2', 'IN1', 'ILIM', 'VM', 'OUT1', 'PGND', 'OUT2'],
+  },
+  DRV8874: {
+    package: 'TSSOP of 16 pins',
+    pins: [
+      'EN/IN1',
+      'PH/IN2',
+      'nSLEEP',
+      'nFAULT',
+      'VREF',
+      'IPROPI',
+      'IMODE',
+      'OUT1',
+      'PGND',
+      'OUT2',
+      'VM',
+      'VCP',
+      'CPH',
+      'CPL',
+      'GND',
+      'PMODE',
+    ],
+  },
+}
