@@ -31,8 +31,18 @@ export const PROOF_OPTIONS = {
   },
 } as const satisfies Record<string, OptionInfo>
 
+/** What the options say of every proof that is made. */
+export function proofRequest(args: Arguments) {
+  return {
+    forUs: simulatedTime(args),
+    bench: args.on('bench'),
+    require: requiredOf(args.texts('require')),
+    date: dateOf(args),
+  }
+}
+
 /** Origins by name, each once. */
-export function requiredOf(texts: readonly string[]): Origin[] {
+function requiredOf(texts: readonly string[]): Origin[] {
   const names = texts.flatMap((text) => text.split(','))
   for (const name of names) {
     if (ORIGINS.some((o) => o === name)) continue
@@ -79,7 +89,7 @@ function real(path: string): string {
   }
 }
 
-export function dateOf(args: Arguments): string | undefined {
+function dateOf(args: Arguments): string | undefined {
   const text = args.text('date')
   if (text === undefined || /^\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?$/.test(text))
     return text
@@ -87,7 +97,7 @@ export function dateOf(args: Arguments): string | undefined {
 }
 
 /** Simulated time in us. */
-export function simulatedTime(args: Arguments): number | undefined {
+function simulatedTime(args: Arguments): number | undefined {
   const text = args.text('for')
   if (text === undefined) return undefined
   const parsed = parseQuantity(text, 'time')

@@ -30,6 +30,29 @@ export function withError(r: BenchReading, { accuracy, digits }: Instrument): Bo
   return { low: value - error, high: value + error }
 }
 
+/** Of a reading and its error; their signs are those of the probes. */
+function magnitude({ low, high }: Bounds): Bounds {
+  return low >= 0
+    ? { low, high }
+    : high <= 0
+      ? { low: -high, high: -low }
+      : { low: 0, high: Math.max(-low, high) }
+}
+
+/** Size of what is shown, where the instrument has an accuracy and follows the signal. */
+function shownSize(
+  r: BenchReading,
+  instrument: Instrument,
+  leastHz: number,
+  bandwidthHz: number,
+): Bounds | { blind: Blindness } {
+  const shown = withError(r, instrument)
+  if (!shown) return { blind: 'accuracy' }
+  return bandwidthHz < leastHz ? { blind: 'bandwidth' } : magnitude(shown)
+}
+
+const fundamentalHz = (halfUs: number) => 1e6 / (2 * halfUs)
+
 /** A first-order low-pass at three times the fundamental of a square wave reaches tanh(3π/2), all but 0.02 % of its peak. */
 const PEAK_HARMONICS = 3
 
@@ -44,20 +67,8 @@ export function peakFromScope(
   instrument: Instrument,
   halfUs: number,
 ): Bounds | { blind: Blindness } {
-  const shown = withError(r, instrument)
-  if (!shown) return { blind: 'accuracy' }
   const { bandwidth = Number.POSITIVE_INFINITY } = instrument
-  if (bandwidth < (PEAK_HARMONICS * 1e6) / (2 * halfUs)) return { blind: 'bandwidth' }
-  return magnitude(shown)
-}
-
-/** Of a reading and its error; their signs are those of the probes. */
-function magnitude({ low, high }: Bounds): Bounds {
-  return low >= 0
-    ? { low, high }
-    : high <= 0
-      ? { low: -high, high: -low }
-      : { low: 0, high: Math.max(-low, high) }
+  return shownSize(r, instrument, PEAK_HARMONICS * fundamentalHz(halfUs), bandwidth)
 }
 
 /**
@@ -71,12 +82,8 @@ export function peakFromAc(
   instrument: Instrument,
   halfUs: number,
 ): Bounds | { blind: Blindness } {
-  const shown = withError(r, instrument)
-  if (!shown) return { blind: 'accuracy' }
-  const { bandwidth = 0, kind } = instrument
-  if (bandwidth < 1e6 / (2 * halfUs)) return { blind: 'bandwidth' }
-  const factor = kind === 'average' ? SINE_FORM_FACTOR : 1
-  return { low: magnitude(shown).low / factor, high: Number.POSITIVE_INFINITY }
+  const rms = rmsFromAc(r, instrument, halfUs)
+  return 'blind' in rms ? rms : { low: rms.low, high: Number.POSITIVE_INFINITY }
 }
 
 /** Odd harmonics that a meter must take in before its reading bounds an RMS from above. */
@@ -91,15 +98,13 @@ export function rmsFromAc(
   instrument: Instrument,
   halfUs: number,
 ): Bounds | { blind: Blindness } {
-  const shown = withError(r, instrument)
-  if (!shown) return { blind: 'accuracy' }
   const { bandwidth = 0, kind, coupling } = instrument
-  const fundamental = 1e6 / (2 * halfUs)
-  if (bandwidth < fundamental) return { blind: 'bandwidth' }
+  const size = shownSize(r, instrument, fundamentalHz(halfUs), bandwidth)
+  if ('blind' in size) return size
   // The rectified mean is at most the RMS.
-  const size = magnitude(shown)
   const low = size.low / (kind === 'average' ? SINE_FORM_FACTOR : 1)
-  const bounds = kind === 'rms' && coupling === 'ac+dc' && bandwidth >= HARMONICS_NEEDED * fundamental
+  const bounds =
+    kind === 'rms' && coupling === 'ac+dc' && bandwidth >= HARMONICS_NEEDED * fundamentalHz(halfUs)
   if (!bounds) return { low, high: Number.POSITIVE_INFINITY }
   return { low, high: size.high / Math.sqrt(squarePowerBelow(halfUs, bandwidth)) }
 }

@@ -17,6 +17,11 @@ const version = there ? execFileSync('avr-gcc', ['-dumpversion'], { encoding: 'u
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-examples-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
+/** Images that are kept beside the sources. */
+function imagesOf(name: string): string[] {
+  return readdirSync(join(examples, name, 'firmware')).filter((f) => /\.(hex|elf)$/.test(f))
+}
+
 /** Build a copy of an example's firmware from its sources alone. */
 function build(name: string): string {
   const copy = join(folder, name)
@@ -25,7 +30,7 @@ function build(name: string): string {
     recursive: true,
     filter: (f) => !/\.(o|elf|hex)$/.test(f),
   })
-  const made = spawnSync('make', ['-s'], { cwd: copy, encoding: 'utf8' })
+  const made = spawnSync('make', ['-s', ...imagesOf(name)], { cwd: copy, encoding: 'utf8' })
   expect(made.stderr).toBe('')
   expect(made.status).toBe(0)
   return copy
@@ -40,9 +45,8 @@ describe.skipIf(!there)('firmware of the examples (referee avr-gcc)', () => {
     `%s has the bytes that avr-gcc ${NOTED} gives (here ${version})`,
     (name) => {
       const copy = build(name)
-      const images = readdirSync(join(examples, name, 'firmware')).filter((f) => /\.(hex|elf)$/.test(f))
-      expect(images.length).toBeGreaterThan(1)
-      for (const file of images) {
+      expect(imagesOf(name).length).toBeGreaterThan(1)
+      for (const file of imagesOf(name)) {
         const fresh = readFileSync(join(copy, file))
         const kept = readFileSync(join(examples, name, 'firmware', file))
         expect(fresh.equals(kept), `${file} differs from its sources: run make in ${name}/firmware`).toBe(

@@ -28,7 +28,11 @@ export interface PolicyPlan {
   /** Speed and the groups of functions that may be sent. */
   items: number
   functionHighest: number
-  repeats: { speed: number; functions: number }
+  repeats: { speed: number; functions: number; turnouts: number }
+  /** Pairs before turnout number 1. */
+  turnoutOffset: number
+  /** Packets for which its output is on. */
+  turnoutPulse: number
   weights: { changes: number; moving: number; standing: number; functions: number }
   gapUs: number
   /** Packets to others between two to one address. */
@@ -41,6 +45,8 @@ export interface PolicyPlan {
 const DEFAULT_LOCOS = 12
 const MOST_LOCOS = 60
 const DEFAULT_FUNCTIONS = 12
+/** How long the output of a turnout is on; common practice, no source. */
+const PULSE_US = 250e3
 
 export function policyPlan(loaded: LoadedDesign, preamble: number, refuse: Refuse): PolicyPlan {
   const { design } = loaded
@@ -82,6 +88,8 @@ export function policyPlan(loaded: LoadedDesign, preamble: number, refuse: Refus
     items,
     functionHighest,
     repeats: repeatsOf(policy),
+    turnoutOffset: design.signal.accessoryOffset,
+    turnoutPulse: Math.ceil(PULSE_US / idlePacketUs(preamble, design.signal.outputs)),
     weights: weightsOf(policy),
     gapUs: policy.gap,
     gapPackets: gapPackets(policy.gap, preamble, design.signal.outputs),
@@ -97,8 +105,12 @@ function gapPackets(
   outputs: LoadedDesign['design']['signal']['outputs'],
 ): number {
   const output = Object.values(outputs).find((o) => o.mode === 'operations')!
-  const [one, zero] = [2 * output.oneHalf, 2 * output.zeroHalf]
-  // FF 00 FF: 3 zeros before the bytes, 8 in the middle, 16 ones, and the end bit.
-  const idle = preamble * one + 11 * zero + 17 * one
-  return Math.max(0, Math.ceil((1.02 * gapUs - preamble * one) / idle))
+  const preambleUs = preamble * 2 * output.oneHalf
+  return Math.max(0, Math.ceil((1.02 * gapUs - preambleUs) / idlePacketUs(preamble, outputs)))
+}
+
+/** The shortest packet. FF 00 FF: 3 zeros before the bytes, 8 in the middle, 16 ones, and the end bit. */
+function idlePacketUs(preamble: number, outputs: LoadedDesign['design']['signal']['outputs']): number {
+  const output = Object.values(outputs).find((o) => o.mode === 'operations')!
+  return 2 * ((preamble + 17) * output.oneHalf + 11 * output.zeroHalf)
 }

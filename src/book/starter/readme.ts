@@ -47,6 +47,11 @@ function language(plan: StarterPlan): string[] {
     ['function 0 of 3 on', `or \`off\`; functions 0 to ${plan.policy.functionHighest}`, 'done'],
     ['stop everything', 'emergency stop for every locomotive', 'done'],
     ['stop 3', 'emergency stop for one', 'done'],
+    [
+      'turnout 12 straight',
+      'or `diverging`; on for a quarter of a second, then off; one after the other',
+      'done',
+    ],
     ['forget 3', 'no longer refreshed; its place is free', 'done'],
     ...(power
       ? ([['power on', 'or `off`: the operations track', 'done']] as [string, string, string][])

@@ -2,7 +2,7 @@
 import type { SimulatedChip } from '../../controller/index.js'
 import type { LoadedDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'
-import { allStages, chainOf, type DistrictStage } from '../../power/index.js'
+import { allStages, chainOf, type DistrictStage, thresholdFor } from '../../power/index.js'
 import { cString, listed } from './c-text.js'
 import { type ConverterPlan, converterPlan } from './converter.js'
 import { type DetectorPlan, detectorPlan } from './detector.js'
@@ -275,9 +275,10 @@ function sensePlan(
   const tripAmp = trip?.current ?? SERVICE_AMP
   const counts = 2 ** sense.bits
   const perVolt = counts / sense.reference
-  const rise = Math.floor(tripAmp * chain.voltPerAmp * perVolt)
+  // The power stage trips at this count and above, the firmware above the one below it.
+  const high = thresholdFor(chain, tripAmp).count - 1
   const zero = Math.round(sense.zero * perVolt)
-  const high = zero + rise
+  const rise = high - zero
   if (rise < 2 || high >= counts - 1)
     refuse(
       [...path, 'trip'],

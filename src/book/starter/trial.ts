@@ -36,6 +36,8 @@ export function trial(plan: StarterPlan): Trial {
   const fleet = fleetOf(plan)
   drive(script, fleet, 'forward')
   if (plan.service) service(script, plan)
+  script.say('turnout 1 straight')
+  script.say('turnout 12 diverging')
   script.wait(PAUSE_MS)
   script.say('stop everything', 'emergency stop')
   script.wait(PAUSE_MS)

@@ -13,14 +13,7 @@ import {
 import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files/index.js'
-import {
-  dateOf,
-  PROOF_OPTIONS,
-  REPORT_OPTIONS,
-  reportsOf,
-  requiredOf,
-  simulatedTime,
-} from '../proof-options.js'
+import { PROOF_OPTIONS, proofRequest, REPORT_OPTIONS, reportsOf } from '../proof-options.js'
 import { provedDesign } from '../proved-design.js'
 import { readDesign } from '../read-design.js'
 
@@ -62,12 +55,7 @@ as of prove: 1 if a clause of any variant in the table is broken, or one that is
 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
-  const request = {
-    forUs: simulatedTime(args),
-    bench: args.on('bench'),
-    require: requiredOf(args.texts('require')),
-    date: dateOf(args),
-  }
+  const request = proofRequest(args)
   const by = columnsOf(args.text('by'))
   const base = readDesign(file, io)
   const all = [AS_WRITTEN, ...base.variants.map((v) => v.name)]

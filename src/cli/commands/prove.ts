@@ -21,14 +21,7 @@ import {
 import { displayPath } from '../display-path.js'
 import { sha256 } from '../file-sum.js'
 import { readUpTo, writeWhole } from '../files/index.js'
-import {
-  dateOf,
-  PROOF_OPTIONS,
-  REPORT_OPTIONS,
-  reportsOf,
-  requiredOf,
-  simulatedTime,
-} from '../proof-options.js'
+import { PROOF_OPTIONS, proofRequest, REPORT_OPTIONS, reportsOf } from '../proof-options.js'
 import { startProofThread } from '../proof-thread.js'
 import { provedDesign } from '../proved-design.js'
 import { readDesign } from '../read-design.js'
@@ -96,25 +89,17 @@ required is not shown, or something is worse than in the accepted proof.`,
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
   const request = {
+    ...proofRequest(args),
     firmware: args.text('firmware'),
     stimulus: args.text('stimulus'),
-    forUs: simulatedTime(args),
     interpret: args.on('interpret'),
+    captures: args.texts('capture'),
+    build: buildOf(args.text('build')),
   }
-  const date = dateOf(args)
-  const require = requiredOf(args.texts('require'))
-  const build = buildOf(args.text('build'))
   const thread = startProofThread()
   let proof: Proof
   try {
-    const loaded = readDesign(file, io, args.text('variant'))
-    const captures = args.texts('capture')
-    proof = await provedDesign(
-      loaded,
-      { ...request, captures, build, bench: args.on('bench'), require, date },
-      io,
-      thread,
-    )
+    proof = await provedDesign(readDesign(file, io, args.text('variant')), request, io, thread)
   } finally {
     thread?.close()
   }

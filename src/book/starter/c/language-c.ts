@@ -230,6 +230,7 @@ export function languageC({ power, service }: LanguageInput): string {
     ['function', 5, 'do_function'],
     ['stop', 2, 'do_stop'],
     ['forget', 2, 'do_forget'],
+    ['turnout', 3, 'do_turnout'],
     ...(power ? ([['power', 2, 'do_power']] as [string, number, string][]) : []),
     ...(service
       ? ([
@@ -332,6 +333,14 @@ static void do_stop(void) {
     answer(ROSTER_DONE);
   } else if (number_at(1, &address)) answer(roster_stop(address));
   else not_understood();
+}
+
+/* turnout NUMBER straight, or diverging */
+static void do_turnout(void) {
+  uint16_t number = 0;
+  bool straight = false;
+  if (!number_at(1, &number) || !one_of_two(2, PSTR("straight"), PSTR("diverging"), &straight)) not_understood();
+  else answer(roster_turnout(number, straight));
 }
 
 /* forget ADDRESS */
