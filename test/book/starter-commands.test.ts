@@ -151,7 +151,7 @@ function verdictsOf(text: string, ...sick: string[]): string[] {
   const bench = benchOf(loadDesign(yaml), image, 'atmega328p', build.elf)!
   return scenarioFromFile(bench, text, 'read.yaml')
     .run()
-    .outcomes.map((o) => `${o.kind} ${o.verdict}`)
+    .outcomes.map((o) => `${o.key} ${o.verdict}`)
 }
 
 describe.skipIf(!HAVE_COMPILER)('a CV is read (compiler avr-gcc, decoder of the bench)', () => {
