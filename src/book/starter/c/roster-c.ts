@@ -1,5 +1,6 @@
 /** `roster.h` and `roster.c`: the locomotives and which packet comes next. Chip-independent. */
 import { place } from '../places.js'
+import { TELL_TURNOUT, THROW_TURNOUT, TURNOUT_STATE } from './turnout-c.js'
 
 export const ROSTER_H = `/*
  * The locomotives that the station knows, what each was told last, and which packet goes out next. All of it belongs to
@@ -168,18 +169,7 @@ static struct loco locos[POLICY_LOCOS];
 static uint8_t refresh_place; /* whose turn the refresh has reached */
 ${changes ? `static uint8_t change_place;  /* where the search for changes goes on */\nstatic uint8_t repeat_place;  /* and that for repeats */\n` : ''}static uint8_t packets;       /* sent so far; runs from 255 to 0 */
 
-/* Turnouts that wait, the first of which is being thrown. */
-struct turnout {
-  uint16_t number;
-  bool straight;
-};
-static struct turnout turnouts[TURNOUT_PLACES];
-static uint8_t turnout_first;
-static uint8_t turnout_count;
-static uint8_t turnout_sent;    /* packets of this throw: first those that switch on, then those that switch off */
-static uint8_t turnout_told_at; /* number of the last one */
-
-static uint8_t resets;
+${TURNOUT_STATE}static uint8_t resets;
 static uint8_t idles;
 static uint8_t stops;
 
@@ -286,16 +276,7 @@ enum roster_answer roster_forget(uint16_t address) {
   return ROSTER_DONE;
 }
 
-enum roster_answer roster_turnout(uint16_t number, bool straight) {
-  if (number < 1 || number > TURNOUT_HIGHEST) return ROSTER_RANGE;
-  if (turnout_count == TURNOUT_PLACES) return ROSTER_FULL;
-  uint8_t place = (turnout_first + turnout_count) % TURNOUT_PLACES;
-  turnouts[place] = (struct turnout){.number = number, .straight = straight};
-  turnout_count++;
-  return ROSTER_DONE;
-}
-
-uint8_t roster_count(void) {
+${THROW_TURNOUT}uint8_t roster_count(void) {
   uint8_t count = 0;
   for (uint8_t i = 0; i < POLICY_LOCOS; i++) count += locos[i].address != 0;
   return count;
@@ -336,30 +317,7 @@ static bool may_hear(const struct loco *l) {
   return l->address != 0 && (uint8_t)(packets - l->told_at) > GAP_PACKETS;
 }
 
-/*
- * The next packet of the turnout that is being thrown (S-9.2.1:2012 D): 10AAAAAA 1aaaCPPO, with the upper bits of the
- * board inverted, C for on, P the pair, and O the output: 1 is straight, 0 diverging (common practice, no source).
- */
-static bool tell_turnout(struct packet *p) {
-  uint8_t since = packets - turnout_told_at;
-  if (turnout_count == 0 || since <= GAP_PACKETS) return false;
-  if (turnout_sent == TURNOUT_PACKETS && since < TURNOUT_PULSE) return false;
-  const struct turnout *t = &turnouts[turnout_first];
-  uint16_t pair = t->number - 1 + TURNOUT_OFFSET;
-  uint16_t board = pair >> 2;
-  bool on = turnout_sent < TURNOUT_PACKETS;
-  packet_of_two(p, 0x80 | (board & 0x3F),
-                0x80 | ((~(board >> 6) & 7) << 4) | (on ? 8 : 0) | ((pair & 3) << 1) | (t->straight ? 1 : 0));
-  turnout_told_at = packets;
-  if (++turnout_sent == 2 * TURNOUT_PACKETS) {
-    turnout_sent = 0;
-    turnout_first = (turnout_first + 1) % TURNOUT_PLACES;
-    turnout_count--;
-  }
-  return true;
-}
-
-static uint8_t after(uint8_t place) {
+${TELL_TURNOUT}static uint8_t after(uint8_t place) {
   return place + 1 < POLICY_LOCOS ? place + 1 : 0;
 }
 ${
