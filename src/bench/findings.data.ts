@@ -124,6 +124,12 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { cv: number; value: number; found: number }) =>
       `CV${p.cv} was to be ${p.value}; the decoder on the service track has ${p.found}`,
   },
+  'cv-written-beside': {
+    means: 'The decoder on the service track stored something that was not commanded, or more than once.',
+    remedy: 'Compare the packets on the service track with the sequence of the standard.',
+    says: (p: { cv: number; value: number; times: number; wanted: number }) =>
+      `CV${p.cv} = ${p.value} is written ${p.times === 1 ? 'once' : `${p.times} times`}; ${p.wanted === 0 ? 'nobody commanded it' : `it was commanded ${p.wanted === 1 ? 'once' : `${p.wanted} times`}`}`,
+  },
   'answer-wrong': {
     means: 'The firmware took silence for an acknowledgement, or missed one.',
     remedy: 'Take the idle current just before each operation, and look for 60 mA more for 5 to 7 ms.',
@@ -160,6 +166,19 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { decoder: string; atUs: number }) =>
       `${p.decoder} moves at ${formatTimeUs(p.atUs, 6)} without a command`,
   },
+  'speed-uncommanded': {
+    means: 'A decoder was told a speed that nobody had commanded for it.',
+    remedy:
+      'See which address and speed step the packet has: 126 steps are sent as step + 1, and 1 is an emergency stop.',
+    says: (p: { decoder: string; atUs: number; share: number }) =>
+      `${p.decoder} is told ${formatShare(p.share)} of full speed at ${formatTimeUs(p.atUs, 6)}, which nobody has commanded`,
+  },
+  'switches-uncommanded': {
+    means: 'A decoder switched on a function that nobody had commanded.',
+    remedy: 'See which bit of the function group stands for which function.',
+    says: (p: { decoder: string; number: number; atUs: number }) =>
+      `F${p.number} of ${p.decoder} goes on at ${formatTimeUs(p.atUs, 6)} without a command`,
+  },
   'never-moves': {
     means: 'A train was commanded to move and never did.',
     says: (p: { decoder: string; command: string }) =>
@@ -185,6 +204,29 @@ export const BENCH_FINDINGS = findingTable('bench', {
     means: 'A driver withstood the currents of the run.',
     says: (p: { district: string; peakAmp: number; hottestC: number; junctionMaxC: number }) =>
       `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A and reaches ${p.hottestC.toFixed(0)} °C of ${p.junctionMaxC} °C`,
+  },
+  'driver-carries-plan': {
+    means: 'A driver carried the planned load, and would not get too hot under it however long it lasted.',
+    says: (p: {
+      district: string
+      carriedAmp: number
+      ranUs: number
+      hottestC: number
+      junctionMaxC: number
+    }) =>
+      `the run loads ${p.district} with ${formatSi(p.carriedAmp, 'A', 3)} for ${formatTimeUs(p.ranUs)}; if that lasts, its driver comes to ${p.hottestC.toFixed(0)} °C of ${p.junctionMaxC} °C, as calculated`,
+  },
+  'driver-too-hot-for-plan': {
+    means: 'A driver would get too hot if the planned load lasted.',
+    remedy: 'Cool the driver better, or divide the district.',
+    says: (p: {
+      district: string
+      carriedAmp: number
+      ranUs: number
+      hottestC: number
+      junctionMaxC: number
+    }) =>
+      `the run loads ${p.district} with ${formatSi(p.carriedAmp, 'A', 3)} for ${formatTimeUs(p.ranUs)}; if that lasts, its driver comes to ${Number.isFinite(p.hottestC) ? `${p.hottestC.toFixed(0)} °C` : 'any temperature'}, as calculated; its limit is ${p.junctionMaxC} °C`,
   },
   'driver-overheats': {
     means: 'The junction of a driver passed its highest temperature in the run.',
@@ -238,6 +280,11 @@ export const BENCH_FINDINGS = findingTable('bench', {
     means: 'Trains that were commanded to stop in a place came to rest inside it.',
     says: (p: { place: string; count: number; low: number; sure: number }) =>
       `${p.count} of ${p.count} stops in ${p.place} end inside, at least ${formatShare(p.low)} of all with 95 % confidence; wanted ${formatShare(p.sure)}`,
+  },
+  'stops-inside-at-worst': {
+    means: 'Trains that were commanded to stop in a place came to rest inside it, and would at worst too.',
+    says: (p: { place: string; count: number; latestUs: number; faster: number }) =>
+      `${p.count === 1 ? 'the stop' : `each of ${p.count} stops`} in ${p.place} ends inside, as it would with a command that is on the rails only ${formatTimeUs(p.latestUs)} after its cause, and with ${formatShare(p.faster)} more or less speed`,
   },
   'stops-outside': {
     means: 'A train that was commanded to stop in a place did not come to rest inside it.',

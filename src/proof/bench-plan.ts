@@ -52,5 +52,11 @@ function stopsOf({ design }: LoadedDesign): BenchPlan['stops'] {
     trains: locomotives.filter((l) => s.trains?.includes(l.key) ?? true).map((l) => l.name),
     mmPerS: s.speed === undefined ? undefined : scaleSpeed(s.speed, input.ratio),
     sure: traffic.sure,
+    waitUs: s.wait,
+    lengthMm: s.length,
+    worst: {
+      latestUs: traffic.limit + (traffic.link?.loop ?? 0) + s.detector + s.scan,
+      faster: Math.max(0, ...locomotives.map((l) => l.design.spread)),
+    },
   }))
 }

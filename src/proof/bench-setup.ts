@@ -38,8 +38,8 @@ const DECODER_CAPACITOR = { farad: 47e-6, ohm: 0.5 }
 const DECODER_AMP = 0.02
 /** Wires and rails where the design describes no track, Ohm; assumed. */
 const UNKNOWN_WIRING_OHM = 0.3
-/** The least acknowledgement: 60 mA for 5 to 7 ms (S-9.2.3:2012 D), after a few ms of storing. */
-const ACKNOWLEDGEMENT = { amp: 0.06, forUs: 6000, afterUs: 1500 }
+/** The least acknowledgement: 60 mA for 6 ms, which may be 1 ms less (S-9.2.3:2012 D), after a few ms of storing. */
+const ACKNOWLEDGEMENT = { amp: 0.06, forUs: 5000, afterUs: 1500 }
 const NO_SHORT_LIMITS_OHM = 0.05
 /** A breaker closes again so long after it has opened. Common practice, no source: most try again within seconds. */
 const BREAKER_CLOSES_US = 2e6
@@ -250,6 +250,7 @@ function decodersOf(
         4: l.design.deceleration,
       },
       timeoutUs: l.design.timeout ?? 0,
+      functions: l.design.functions,
       idleAmp: DECODER_AMP + (stock?.sound ?? 0),
       motorAmp: stock?.running ?? 0.3,
       stallAmp: stock?.stall,

@@ -39,9 +39,15 @@ export function benchWatch(
           },
         },
         powerApplied: true,
+        // A verify or a write may end early only once it has been acknowledged.
+        acknowledgementsTold: true,
         onPacket: (packet) => behaviour.onPacket(output.name, packet),
       },
     )
+    const districts = run.setup.districts.filter((d) => d.output === output.name).map((d) => d.name)
+    run.yard.onAcknowledgement.push((district, timeUs) => {
+      if (districts.includes(district)) reader.acknowledge(timeUs)
+    })
     machine.record(reader, output.pin, output.inverted)
     return { output, reader }
   })

@@ -101,12 +101,25 @@ describe('the heat of a driver', () => {
   it('is not shown without a model of it, before the driver is warm, or under a light load', () => {
     const cold = withMain(light(0.5), () => ({ heat: undefined }))
     expect(of(play(drive, cold), 'driver-heat')).toEqual(['not shown bench/driver-unknown'])
-    expect(of(play(drive, light(0.5)), 'driver-heat')).toEqual(['not shown bench/driver-brief'])
+    expect(of(play(drive, light(0.5), '900 ms'), 'driver-heat')).toEqual(['not shown bench/driver-brief'])
     expect(of(play(drive, withMain(light(2.85), quick(150))), 'driver-heat')).toEqual([
       'not shown bench/light-load',
     ])
     expect(of(play(drive, withMain(light(), quick(150))), 'driver-heat')).toEqual([
       'not shown bench/plan-unknown',
+    ])
+  })
+
+  it('is broken where the planned load would make it too hot if it lasted, and met where it would not', () => {
+    const slow = (kelvinPerWatt: number) => (d: BenchDistrict) => ({
+      heat: { ...d.heat!, limitC: 150, model: { ambientC: 35, stages: [{ kelvinPerWatt, tauUs: 60e6 }] } },
+    })
+    // With 0.6 A a watt or so: a junction that settles far beyond its limit is still cold when the run ends.
+    expect(of(play(drive, withMain(light(0.6), slow(1500))), 'driver-heat')).toEqual([
+      'broken bench/driver-too-hot-for-plan',
+    ])
+    expect(of(play(drive, withMain(light(0.6), slow(17))), 'driver-heat')).toEqual([
+      'met bench/driver-carries-plan',
     ])
   })
 
@@ -148,7 +161,8 @@ describe('stops', () => {
   })
 
   it('is not shown without a stop there, from a creeping train, or where the place is not known', () => {
-    expect(found(drive, stop())).toEqual(['not shown bench/no-stop'])
+    // Where nobody is stopped, nobody is asked where.
+    expect(found(drive, stop())).toEqual([])
     expect(found(shunts(100, 900), stop({ trains: ['express'] }))).toEqual(['not shown bench/no-stop'])
     expect(found(shunts(40, 900), stop())).toEqual(['not shown bench/stops-too-slow'])
     expect(found(shunts(100, 900), stop({ section: undefined }))).toEqual([
@@ -160,5 +174,14 @@ describe('stops', () => {
   it('is undecided after one stop inside, and met only where as few stops are enough', () => {
     expect(found(shunts(100, 900), stop())).toEqual(['undecided bench/stops-inside'])
     expect(found(shunts(100, 900), stop({ sure: 0.02 }))).toEqual(['met bench/stops-inside'])
+  })
+
+  it('is met after one stop only where it would end inside at worst: latest command, highest speed', () => {
+    const at = (latestUs: number, faster: number) => stop({ worst: { latestUs, faster } })
+    const shot = shunts(100, 900)
+    expect(found(shot, at(300e3, 0.05))).toEqual(['met bench/stops-inside-at-worst'])
+    // It runs at 128 mm/s: three seconds later it is out of the 600 mm, and so it is at twice the speed.
+    expect(found(shot, at(5e6, 0.05))).toEqual(['undecided bench/stops-inside'])
+    expect(found(shot, at(300e3, 5))).toEqual(['undecided bench/stops-inside'])
   })
 })

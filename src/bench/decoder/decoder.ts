@@ -69,6 +69,11 @@ export class Decoder {
     return this.#speed
   }
 
+  /** Steps of its latest speed packet. */
+  get steps(): SpeedSteps {
+    return this.#steps
+  }
+
   get target(): number {
     return this.#target
   }

@@ -144,6 +144,24 @@ export const deeds = {
     help: 'Something lies across the rails.',
     keys: { at: place, resistance, lasts: lasts('Until it is taken away; to the end where it is left out.') },
   }),
+  load: optional({
+    kind: 'record',
+    title: 'load',
+    help: 'Something draws current, as parked cars with lights do.',
+    keys: {
+      at: place,
+      current: {
+        kind: 'quantity',
+        dimension: 'current',
+        title: 'current',
+        help: 'Drawn from the rails.',
+        min: 0,
+        max: 100,
+        example: '1.2 A',
+      },
+      lasts: lasts('Until it is taken away; to the end where it is left out.'),
+    },
+  }),
   derail: optional({
     kind: 'record',
     title: 'derailment',

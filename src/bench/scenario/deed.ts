@@ -89,6 +89,11 @@ export function deedOf(act: ActDesign, index: number, setup: BenchSetup): Deed |
     const ohm = act.short.resistance ?? setup.contactOhm
     return at && lasting({ act: 'short', name, at, ohm }, act.short.lasts, { act: 'end-short', name })
   }
+  if (act.load) {
+    const at = placeOf(act.load.at)
+    const { current: amp, lasts } = act.load
+    return at && lasting({ act: 'load', name, at, amp }, lasts, { act: 'end-load', name })
+  }
   if (act.derail) {
     const { train, resistance = setup.contactOhm } = act.derail
     return lasting({ act: 'derail', train, ohm: resistance }, act.derail.lasts, { act: 'rerail', train })

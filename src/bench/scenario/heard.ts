@@ -25,17 +25,35 @@ export interface Heard {
   decoder: string
   /** When it did what was commanded, us; absent where it never did. */
   actedUs?: number
+  /** Until another command of its kind came, or the end, us. */
+  untilUs: number
   /** It was as commanded already. */
   already?: true
   why?: Deaf
 }
 
-/** Speeds are rounded to steps: two of them may differ by so much. */
-const STEP = 1 / 14 / 2 + 1e-9
+/** With this full speed each number of the firmware's language is one of 126 steps. */
+export const STEPS = 126
+
+/**
+ * Whether a decoder was told a speed: to the step where the language of the firmware counts in those that were sent, else
+ * by less than one step, whichever way the firmware rounds.
+ */
+export function isTold(
+  { told, steps }: DecoderState,
+  speed: number,
+  forward: boolean | undefined,
+  full: number,
+) {
+  const away = Math.abs(Math.abs(told) - speed) * steps
+  const near = full === steps && steps === STEPS ? away < 0.5 : away < 1 - 1e-9
+  return near && (speed === 0 ? told === 0 : told === 0 || forward === undefined || told > 0 === forward)
+}
 
 /** Commands for a train: what its state must become. */
 function wanted(
   command: Command,
+  fullSpeed: number,
 ): { address?: number; fits(s: DecoderState): boolean; kind: string } | undefined {
   switch (command.kind) {
     case 'speed': {
@@ -43,9 +61,7 @@ function wanted(
       return {
         address,
         kind: 'speed',
-        fits: ({ told }) =>
-          Math.abs(Math.abs(told) - speed) <= STEP &&
-          (speed === 0 ? told === 0 : told !== 0 && (forward === undefined || told > 0 === forward)),
+        fits: (s) => isTold(s, speed, forward, fullSpeed),
       }
     }
     case 'stop':
@@ -69,20 +85,21 @@ export function heardIn(trace: Trace, toUs: number): Heard[] {
   const outputOf = (d: BenchDecoder) => setup.districts.find((p) => p.name === d.district)?.output
   const there = setup.decoders.filter((d) => operations.has(outputOf(d) ?? ''))
   const commands = trace.commands().flatMap((command) => {
-    const want = wanted(command)
+    const want = wanted(command, setup.commands?.fullSpeed ?? STEPS)
     return want ? [{ command, want }] : []
   })
   return commands.flatMap(({ command, want }, i): Heard[] => {
     const said = { timeUs: command.timeUs, command: command.text }
     const meant = there.filter((d) => want.address === undefined || d.address === want.address)
-    if (meant.length === 0) return [{ ...said, decoder: String(want.address), why: 'no such decoder' }]
+    if (meant.length === 0)
+      return [{ ...said, decoder: String(want.address), untilUs: toUs, why: 'no such decoder' }]
     return meant.map((decoder): Heard => {
       const next = commands
         .slice(i + 1)
         .find((c) => c.want.kind === want.kind && (c.want.address ?? decoder.address) === decoder.address)
       const untilUs = next?.command.timeUs ?? toUs
       const before = trace.stateAt(decoder.name, command.timeUs)
-      const about = { ...said, decoder: decoder.name }
+      const about = { ...said, decoder: decoder.name, untilUs }
       if (before?.powered && want.fits(before)) return { ...about, actedUs: command.timeUs, already: true }
       const acted = trace.states
         .get(decoder.name)!

@@ -16,6 +16,12 @@ export interface PlannedStop {
   mmPerS?: number | undefined
   /** Share of trains that must stop inside. */
   sure: number
+  /** From the detector to the end, mm; the whole section where absent. */
+  lengthMm?: number | undefined
+  /** From the detector to the command, us. */
+  waitUs?: number | undefined
+  /** What a stop may meet at worst: a command so long after its cause, us, and a train faster than planned by a share. */
+  worst?: { latestUs: number; faster: number } | undefined
 }
 
 export interface PlannedDriver {

@@ -1,4 +1,5 @@
 /** Plays a scenario: lets its acts happen at their times, writes down what follows, and judges it at the end. */
+import type { Command } from '../../controller/index.js'
 import { seededRandom } from '../../corner/index.js'
 import type { Finding } from '../../finding/index.js'
 import { isShown, type Statement, type Verdict } from '../../standard/index.js'
@@ -166,8 +167,13 @@ export interface Played {
 function besideExpectations(played: Played): Found[] {
   const asked = played.scenario.expect.some((e) => e.driverSafe)
   const stops = stopsInside(played)
-  return asked ? [...ratings(played), ...stops] : stops.filter((f) => f.verdict !== 'not shown')
+  // A scenario that stops nobody is not asked where they stop.
+  const isStopping = played.trace.commands().some((c) => c.kind.startsWith('stop') || isStop(c))
+  const isTold = asked && isStopping
+  return [...(asked ? ratings(played) : []), ...stops.filter((f) => isTold || f.verdict !== 'not shown')]
 }
+
+const isStop = (c: Command) => c.kind === 'speed' && c.speed === 0
 
 function digestOf({ run, states, ears, bytesIn }: Trace, statements: readonly Statement[]): string {
   const sum = new Sha256()
@@ -274,9 +280,9 @@ function schedule(
 
 /** The district in which an act shorts the rails. */
 function districtOf(act: BenchAct, { run, setup }: Trace): string | undefined {
-  if (act.act === 'short') {
-    const short = run.rails.shorts.get(act.name)
-    return short && setup.districts[run.network.districtOf(short.spot)]?.name
+  if (act.act === 'short' || act.act === 'load') {
+    const there = (act.act === 'short' ? run.rails.shorts : run.parked).get(act.name)
+    return there && setup.districts[run.network.districtOf(there.spot)]?.name
   }
   return act.act === 'derail' ? setup.districts[run.train(act.train).district]?.name : undefined
 }

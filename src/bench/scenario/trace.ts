@@ -12,6 +12,8 @@ export interface DecoderState {
   timeUs: number
   /** Share of full speed; the sign is the direction. */
   told: number
+  /** Speed steps in which it was told. */
+  steps: number
   /** Functions that are on, in order. */
   functions: string
   powered: boolean
@@ -69,7 +71,13 @@ export class Trace {
         return { name, edges }
       })
     for (const decoder of run.decoders) {
-      const state: DecoderState = { timeUs: 0, told: 0, functions: '', powered: decoder.isPowered }
+      const state: DecoderState = {
+        timeUs: 0,
+        told: 0,
+        steps: 126,
+        functions: '',
+        powered: decoder.isPowered,
+      }
       this.#last.set(decoder.name, { decoder, events: -1, state })
       this.states.set(decoder.name, [state])
     }
@@ -92,7 +100,7 @@ export class Trace {
       seen.events = decoder.events.length
       const functions = [...decoder.functions].sort((a, b) => a - b).join(' ')
       if (told === was.told && functions === was.functions && decoder.isPowered === was.powered) continue
-      seen.state = { timeUs, told, functions, powered: decoder.isPowered }
+      seen.state = { timeUs, told, steps: decoder.steps, functions, powered: decoder.isPowered }
       const list = this.states.get(decoder.name)!
       if (list.length < MOST_STATES) list.push(seen.state)
     }

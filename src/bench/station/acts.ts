@@ -33,6 +33,9 @@ export type BenchAct =
   /** Something lies across the rails. Any number of shorts may be there at once, each with a name of its own. */
   | { act: 'short'; name: string; at: BenchPlace; ohm: number }
   | { act: 'end-short'; name: string }
+  /** Something draws current from the rails through a rectifier, as lit cars that are parked do. */
+  | { act: 'load'; name: string; at: BenchPlace; amp: number }
+  | { act: 'end-load'; name: string }
   /** A train derails: it shorts the rails as long as it moves, and hears nothing. */
   | { act: 'derail'; train: string; ohm: number }
   | { act: 'rerail'; train: string }
@@ -118,6 +121,10 @@ export function checkAct(act: BenchAct, setup: BenchSetup): void {
       break
     case 'short':
       atLeast('a resistance', act.ohm, 0)
+      place(act.at)
+      break
+    case 'load':
+      atLeast('a current', act.amp, 0)
       place(act.at)
       break
     case 'derail':

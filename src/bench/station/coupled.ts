@@ -12,6 +12,7 @@ import {
 import { AccessoryDecoder } from '../decoder/accessory.js'
 import type { Decoder, DecoderEvent } from '../decoder/decoder.js'
 import { RailNetwork } from '../electrical/network.js'
+import type { RailLoad } from '../electrical/parts.js'
 import { type Instant, Rails } from '../electrical/rails.js'
 import { Ways } from '../trains/ways.js'
 import { type BenchAct, checkAct } from './acts.js'
@@ -87,6 +88,8 @@ export class CoupledRun {
   readonly districts: DistrictStation[]
   readonly trains: BenchTrain[]
   readonly accessories: readonly AccessoryDecoder[]
+  /** What is parked on the rails beside the trains, by the name of its act. */
+  readonly parked = new Map<string, RailLoad>()
   readonly #queue = new EventQueue()
   readonly #protection: Protection
   readonly yard: Yard
@@ -251,6 +254,8 @@ export class CoupledRun {
     this.#lookUs = timeUs
     this.at(timeUs, () => {
       const now = this.nowUs
+      // What is foreseen from here on is due before the next look, not before this one.
+      this.#lookUs = timeUs + LOOK_EVERY_US
       this.wires.lasting(now)
       this.yard.look(now)
       this.#analog(now)
@@ -258,7 +263,6 @@ export class CoupledRun {
       else {
         this.#bringUp(now)
         this.rails.forget(now)
-        this.#lookUs = timeUs + LOOK_EVERY_US
         this.#foresee(LOOK_EVERY_US)
       }
       this.#look(timeUs + LOOK_EVERY_US)

@@ -1,5 +1,5 @@
 /** Lets an act happen in a run. */
-import { InputError } from '../../units/index.js'
+import { formatSi, InputError } from '../../units/index.js'
 import type { Spot } from '../electrical/network.js'
 import type { Position } from '../trains/motion.js'
 import {
@@ -11,6 +11,9 @@ import {
   serviceDistrict,
 } from './acts.js'
 import type { CoupledRun } from './coupled.js'
+
+/** What a parked car is smoothed by; assumed. */
+const PARKED = { farad: 10e-6, ohm: 0.5 }
 
 const HELD: Readonly<Record<HoldCause, string>> = {
   hang: 'the program hangs',
@@ -54,6 +57,25 @@ export function applyAct(run: CoupledRun, act: BenchAct): void {
       run.note('short', act.name, 'the short is gone')
       run.change(now, () => void run.rails.shorts.delete(act.name))
       break
+    case 'load': {
+      const load = { spot: spotOf(run, act.at), contact: true, amp: act.amp, ...PARKED, volt: 0 }
+      run.note('train', placeWords(act.at), `${formatSi(act.amp, 'A', 3)} more are drawn`)
+      run.parked.set(act.name, load)
+      run.change(now, () => void run.rails.loads.push(load))
+      break
+    }
+    case 'end-load': {
+      const load = run.parked.get(act.name)
+      if (!load) throw new InputError(`there is no load "${act.name}" to end`)
+      run.note('train', act.name, 'nothing more is drawn')
+      run.parked.delete(act.name)
+      // Its place in the list stays: others are known by theirs.
+      run.change(now, () => {
+        load.contact = false
+        load.amp = 0
+      })
+      break
+    }
     case 'supply': {
       const supply = run.rails.supplies.find((s) => s.plan.name === act.supply)!
       const give = (volt: number) => {

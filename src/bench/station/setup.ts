@@ -89,6 +89,8 @@ export interface BenchDecoder {
   at?: Position | undefined
   cvs: Readonly<Record<number, number>>
   timeoutUs: number
+  /** Highest function that it has; only the first two are tried where it is not known. */
+  functions?: number | undefined
   /** Number by which the station commands it. */
   address: number
   /** Standing still, with what is always on, A. */

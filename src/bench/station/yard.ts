@@ -55,6 +55,8 @@ export class Yard {
   readonly stops: TrainStop[] = []
   /** Trains that are to stop, with where they were when they heard it. */
   readonly #stopping = new Map<BenchTrain, Heeding>()
+  /** Told when a decoder begins to acknowledge, with the district it is in. */
+  readonly onAcknowledgement: ((district: string, timeUs: number) => void)[] = []
   readonly #indexOf = new Map<BenchTrain, number>()
 
   constructor(run: CoupledRun) {
@@ -120,6 +122,10 @@ export class Yard {
         })
     }
     const start = timeUs + afterUs
+    this.#run.at(start, () => {
+      const district = this.#run.districts[train.district]?.plan.name
+      if (district !== undefined) for (const tell of this.onAcknowledgement) tell(district, start)
+    })
     if (!choppedUs) pulse(start, forUs)
     else for (let us = 0; us < forUs; us += choppedUs) pulse(start + us, Math.min(choppedUs, forUs - us) / 2)
   }

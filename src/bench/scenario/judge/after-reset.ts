@@ -18,6 +18,15 @@ export function afterReset(
   )
   return trace.done.filter((d) => isRestart(d.act)).map((reset) => one(reset))
 
+  /** When a train is told to move, or another speed, after the restart; undefined where none is. */
+  function startAfter(train: string, fromUs: number, toUs: number): number | undefined {
+    const states = trace.states.get(train) ?? []
+    const at = states.findIndex(
+      (s, i) => s.timeUs > fromUs && s.timeUs < toUs && s.told !== 0 && s.told !== states[i - 1]?.told,
+    )
+    return states[at]?.timeUs
+  }
+
   function one(reset: DoneAct): Found {
     const restartUs = reset.timeUs + (reset.act.hold?.lasts ?? 0)
     const next = trace.done.find((d) => d.timeUs >= restartUs + stops && (d.act.drive?.speed ?? 0) > 0)
@@ -39,6 +48,14 @@ export function afterReset(
       return none('no train moved before it')
     if (!next || !plan) return none('no train was commanded after it')
     const lastUs = next.timeUs
+    // Also while others may still stop: rails without a signal make trains run that take it as analog power.
+    const started = decoders
+      .map((d) => ({ d, at: startAfter(d.name, restartUs, lastUs) }))
+      .find(({ at }) => at !== undefined)
+    if (started)
+      return broken(
+        SAYS.find('moves-after-restart', { decoder: started.d.name, atUs: started.at! - restartUs }),
+      )
     const moving = decoders
       .map((d) => ({
         d,

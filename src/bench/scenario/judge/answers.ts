@@ -29,9 +29,37 @@ export function cv(
       },
     ]
   }
+  const stray = writesBeside(plan.name, trace)
+  if (stray) {
+    const finding = SAYS.find('cv-written-beside', stray)
+    const broken = { low: stray.times, high: stray.times, unit: 'operations' }
+    return [{ clause, about, verdict: 'broken', value: broken, finding, timeUs: stray.timeUs }]
+  }
   const had = plan.cvs[cv] === value
   if (had) return [{ about, verdict: 'not shown', finding: SAYS.find('cv-was-there', { cv, value }) }]
   return [{ about, verdict: 'met', finding: SAYS.find('cv-stored', { cv, value }) }]
+}
+
+/** What a decoder has written that nobody commanded, or more often than it was commanded. */
+function writesBeside(name: string, trace: Played['trace']) {
+  // What the language of the firmware has no word for, a scenario may ask for in its own.
+  if (trace.done.some((d) => d.act.send !== undefined)) return undefined
+  const commanded = trace.commands()
+  const written = trace.run
+    .decoder(name)!
+    .events.filter((e) => e.kind === 'acknowledged')
+    .flatMap(({ sentence, timeUs }) => {
+      const match = /^written CV(\d+) = (\d+)$/.exec(sentence)
+      // CV 0 is the page register.
+      return match && match[1] !== '0' ? [{ cv: Number(match[1]), value: Number(match[2]), timeUs }] : []
+    })
+  for (const { cv, value, timeUs } of written) {
+    const is = (w: { cv: number; value: number }) => w.cv === cv && w.value === value
+    const wanted = commanded.filter((c) => c.kind === 'write' && is(c)).length
+    const times = written.filter(is).length
+    if (times > wanted) return { cv, value, times, wanted, timeUs }
+  }
+  return undefined
 }
 
 export function answer(

@@ -1,4 +1,5 @@
 /** What the run loads drivers and supplies with, against what they stand: clauses beside the scenario's own expectations. */
+import { junctionOf, settled } from '../../../power/index.js'
 import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
 import { MOST_EVENTS } from '../../station/coupled.js'
 import type { PlannedDriver, PlannedSupply } from '../plan.js'
@@ -9,6 +10,11 @@ import { peakOf } from './short-off.js'
 
 /** A supply beyond its rating for no longer charges capacitors or starts motors; assumed, no source, us. */
 const SUPPLY_STRETCH_US = 1e6
+/** A load that has lasted for so long is none that passes, as a start is; assumed, no source, us. */
+const LOADED_US = 1e6
+/** Losses grow with heat: so many rounds are enough where they settle, and beyond this they do not. */
+const MOST_ROUNDS = 200
+const MELTS_C = 1000
 /** A driver has warmed after so many of its longest time constants: 95 %. */
 const WARM_AFTER = 3
 
@@ -50,6 +56,7 @@ function driverHeat({ name: driver, districts }: PlannedDriver, played: Played):
   )
   const open: Found[] = []
   const stood: Found[] = []
+  const hot: Found[] = []
   for (const { name, plannedAmp } of districts) {
     const shutDown = trace.run.events.find((e) => e.kind === 'heat' && e.about === name && e.on === false)
     const line = ampsOf(played, name)
@@ -85,15 +92,56 @@ function driverHeat({ name: driver, districts }: PlannedDriver, played: Played):
       continue
     }
     const warmUs = WARM_AFTER * Math.max(...stages.map((s) => s.tauUs))
-    const reachedAmp = heaviest(line, untilUs, warmUs, 2)
+    const warmAmp = heaviest(line, untilUs, warmUs, 2)
+    if (warmAmp !== undefined && warmAmp >= NEAR_PLANNED * plannedAmp) {
+      stood.push({ ...about, verdict: 'met', value, finding: SAYS.find('driver-withstands', params) })
+      continue
+    }
+    // It need not be run until it is warm: the heat of a current that stays is known.
+    const reachedAmp = heaviest(line, untilUs, LOADED_US, 2)
     if (reachedAmp === undefined)
       open.push(...none(SAYS.find('driver-brief', { district: name, lastedUs: untilUs, warmUs })))
     else if (reachedAmp < NEAR_PLANNED * plannedAmp)
       open.push(...none(SAYS.find('light-load', { what: name, reachedAmp, plannedAmp })))
-    else stood.push({ ...about, verdict: 'met', value, finding: SAYS.find('driver-withstands', params) })
+    else {
+      const carriedAmp = Math.min(reachedAmp, plannedAmp)
+      const lasting = [
+        { us: 0, amp: carriedAmp },
+        { us: 2 * warmUs, amp: carriedAmp },
+      ]
+      const lastingC = [options.driverUnder?.(name, lasting)?.hottestC, settledC(setup, name, carriedAmp)]
+      const hottestC = Math.max(...lastingC.filter((c) => c !== undefined))
+      const isHot = !(hottestC <= junctionMaxC)
+      const shown = { district: name, carriedAmp, ranUs: LOADED_US, hottestC, junctionMaxC }
+      const ofPlan = { low: hottestC, high: hottestC, unit: '°C', max: junctionMaxC }
+      if (Number.isFinite(hottestC) || isHot)
+        (isHot ? hot : stood).push({
+          ...about,
+          verdict: isHot ? 'broken' : 'met',
+          value: Number.isFinite(hottestC) ? ofPlan : { ...ofPlan, low: 1000, high: 1000 },
+          finding: isHot
+            ? SAYS.find('driver-too-hot-for-plan', shown)
+            : SAYS.find('driver-carries-plan', shown),
+        })
+    }
   }
+  if (hot.length > 0) return hot.slice(0, 1)
   const hottest = stood.sort((a, b) => b.value!.high - a.value!.high)
   return open.length > 0 ? open.slice(0, 1) : hottest.slice(0, 1)
+}
+
+/** Of a junction under a current that stays, °C; Infinity where it runs away. */
+function settledC(setup: Played['setup'], district: string, amp: number): number | undefined {
+  const heat = setup.districts.find((d) => d.name === district)?.heat
+  if (!heat) return undefined
+  let junctionC = heat.model.ambientC
+  for (let i = 0; i < MOST_ROUNDS; i++) {
+    const next = junctionOf(heat.model, settled(heat.model, heat.watt(amp, junctionC)))
+    if (Math.abs(next - junctionC) < 0.01) return next
+    if (!(next < MELTS_C)) return Number.POSITIVE_INFINITY
+    junctionC = next
+  }
+  return junctionC
 }
 
 function supplyCurrent(

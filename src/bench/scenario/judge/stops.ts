@@ -18,7 +18,42 @@ export function stopsInside(played: Played): Found[] {
   }))
 }
 
-function judged(stop: PlannedStop, { trace }: Played): Omit<Found, 'clause'> {
+/**
+ * Whether a train would have stopped inside as well with the latest command that is allowed, or one that takes no time, and
+ * faster or slower by the spread of its speed.
+ */
+function isInsideAtWorst(
+  { train, heardUs, mmPerS, ranMm, leads, trails, heardAt }: TrainStop,
+  { mmPerS: plannedMmPerS = Math.abs(mmPerS), marginMm, wholeTrain }: PlannedStop,
+  { latestUs, faster }: NonNullable<PlannedStop['worst']>,
+  lengthMm: number,
+  { trace, setup }: Played,
+): boolean {
+  const address = setup.decoders.find((d) => d.name === train)?.address
+  const command = trace
+    .commands()
+    .findLast(
+      (c) =>
+        c.timeUs <= heardUs &&
+        (c.kind === 'stop' ||
+          ('address' in c && c.address === address && (c.kind === 'stopOne' || c.kind === 'speed'))),
+    )
+  if (!command) return false
+  const speed = Math.max(Math.abs(mmPerS), plannedMmPerS)
+  const tookUs = heardUs - command.timeUs
+  const higher = ((1 + faster) * speed) / Math.abs(mmPerS)
+  const enteredMm = leads.mm >= heardAt.mm ? heardAt.mm : lengthMm - heardAt.mm
+  // What it has run until it heard, and while it stopped, grows with its speed: the momentum lasts as long as it does.
+  const moreMm = (higher - 1) * (enteredMm + ranMm) + ((1 + faster) * speed * (latestUs - tookUs)) / 1e6
+  const lessMm = faster * (enteredMm + ranMm) + (Math.abs(mmPerS) * tookUs) / 1e6
+  const atMm = leads.mm >= heardAt.mm ? leads.mm : lengthMm - leads.mm
+  const rearMm = leads.mm >= heardAt.mm ? trails.mm : lengthMm - trails.mm
+  const isWhole = !wholeTrain || (trails.track === leads.track && rearMm - lessMm > 0)
+  return atMm + moreMm <= lengthMm - marginMm && isWhole
+}
+
+function judged(stop: PlannedStop, played: Played): Omit<Found, 'clause'> {
+  const { trace } = played
   const place = stop.name
   const { run } = trace
   const none = (finding: Found['finding']): Omit<Found, 'clause'> => ({ verdict: 'not shown', finding })
@@ -56,6 +91,13 @@ function judged(stop: PlannedStop, { trace }: Played): Omit<Found, 'clause'> {
   })
   if (fast.length === 0) return none(SAYS.find(told.length > 0 ? 'stops-too-slow' : 'no-stop', { place }))
   const share = exactInterval(fast.length, fast.length)
+  const { worst } = stop
+  if (worst && fast.every((s) => isInsideAtWorst(s, stop, worst, lengthMm, played)))
+    return {
+      verdict: 'met',
+      value: { low: 1, high: 1, unit: 'share' },
+      finding: SAYS.find('stops-inside-at-worst', { place, count: fast.length, ...worst }),
+    }
   return {
     verdict: share.low >= stop.sure ? 'met' : 'undecided',
     value: { ...share, unit: 'share' },

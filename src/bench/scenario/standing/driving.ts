@@ -1,0 +1,117 @@
+/** Trains on the operations tracks: a start of all, the planned load, every kind of command, a restart. */
+import type { ActDesign } from '../design.js'
+import {
+  COMMAND_EVERY_US,
+  FIRST_COMMAND_US,
+  type Frame,
+  NO_LANGUAGE,
+  NO_LOCOMOTIVE,
+  OBEYED_WITHIN_US,
+  type Playable,
+  POWER_ON_AFTER_US,
+  SETTLED_US,
+  TIME_OUTS,
+} from './frame.js'
+
+const START_WATCHED_US = 2e6
+/** After a restart every locomotive must have stopped within this, us. */
+const STOPPED_WITHIN_US = 1e6
+const RESTART_WATCHED_US = 3e6
+/** From one command to the next under the heaviest traffic, us: several hands at once. */
+const BUSY_EVERY_US = 50e3
+const BUSY_LASTS_US = 4e6
+/** The lowest of 126 steps: one less is a stop, and the code between them an emergency stop. */
+const LOWEST = 1 / 126
+/** Speeds in turn, negative in reverse. */
+const SPEEDS = [0.3, -0.5, 1, LOWEST, 0.6, -LOWEST, 0.7, 0.4]
+
+/** Power-up comes first: the capacitors charge in it too. Then the load of the plan is added. */
+export function startAtOnce(f: Frame): Playable {
+  const name = 'every locomotive starts at once'
+  const shows = { clause: 'inrush', about: f.operations[0]?.name } as const
+  if (!f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
+  if (f.trains.length === 0) return f.missing(shows, name, NO_LOCOMOTIVE)
+  const { acts, settledUs } = f.driveAll(1, 0, FIRST_COMMAND_US)
+  const lasts = settledUs + START_WATCHED_US
+  const hasService = f.service.length > 0 && f.setup.commands?.serviceOn !== undefined
+  return f.make(
+    shows,
+    name,
+    lasts,
+    [
+      ...(hasService ? [{ at: FIRST_COMMAND_US, service: 'on' as const }] : []),
+      ...acts,
+      ...f.loadAll(settledUs, 1, lasts - FIRST_COMMAND_US, f.operations),
+      // Motors do not run on a service track.
+      ...(hasService ? f.loadAll(settledUs, 0, 0, f.service) : []),
+    ],
+    [{ staysOn: {} }, { driverSafe: true }],
+  )
+}
+
+/** Every kind of command to every train, several hands at once; then all stop, and silence for longer than every time-out. */
+export function heaviestTraffic(f: Frame): Playable {
+  const name = 'heaviest traffic'
+  const shows = { clause: 'refresh', about: f.operations[0]?.output } as const
+  const { commands } = f.setup
+  const { trains } = f
+  if (!f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
+  if (trains.length === 0) return f.missing(shows, name, NO_LOCOMOTIVE)
+  const untilUs = FIRST_COMMAND_US + BUSY_LASTS_US
+  const acts: ActDesign[] = []
+  for (let i = 0; FIRST_COMMAND_US + i * BUSY_EVERY_US < untilUs; i++) {
+    const at = FIRST_COMMAND_US + i * BUSY_EVERY_US
+    const t = i % trains.length
+    const { name: train, functions = 1 } = trains[t]!
+    const round = Math.floor(i / trains.length)
+    if (round % 2 === 0 || !commands?.function) {
+      const speed = SPEEDS[(commands?.function ? round / 2 : round) % SPEEDS.length]!
+      acts.push({ at, drive: { train, speed: Math.abs(speed), ...(speed < 0 ? { reverse: true } : {}) } })
+      continue
+    }
+    // Each train goes on where the one before it will end, so that few rounds reach all of them.
+    const rounds = Math.ceil(BUSY_LASTS_US / BUSY_EVERY_US / trains.length / 2)
+    const k = (round - 1) / 2
+    const number = (t * rounds + k) % (functions + 1)
+    acts.push({
+      at,
+      function: { train, number, is: Math.floor(k / (functions + 1)) % 2 === 0 ? 'on' : 'off' },
+    })
+  }
+  const stopUs = untilUs + SETTLED_US
+  return f.make(
+    shows,
+    name,
+    stopUs + SETTLED_US + TIME_OUTS * f.longestTimeoutUs,
+    [...acts, ...(commands?.stop ? [{ at: stopUs, stop: 'all' }] : [])],
+    [
+      { traffic: true },
+      { commandsActed: { within: OBEYED_WITHIN_US } },
+      { onlyCommanded: true },
+      { signal: true },
+    ],
+  )
+}
+
+export function restart(f: Frame): Playable {
+  const name = 'controller restarts under way'
+  const about = f.operations[0]?.output
+  const shows = { clause: 'start-up', about } as const
+  if (about === undefined || !f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
+  const [first] = f.trains
+  if (!first) return f.missing(shows, name, NO_LOCOMOTIVE)
+  const { acts, settledUs } = f.driveAll(0.5, COMMAND_EVERY_US, FIRST_COMMAND_US)
+  const againUs = settledUs + RESTART_WATCHED_US
+  return f.make(
+    shows,
+    name,
+    againUs + POWER_ON_AFTER_US + OBEYED_WITHIN_US,
+    [
+      ...acts,
+      { at: settledUs, reset: true },
+      ...(f.setup.commands?.powerOn ? [{ at: againUs, power: 'on' as const }] : []),
+      { at: againUs + POWER_ON_AFTER_US, drive: { train: first.name, speed: 0.5 } },
+    ],
+    [{ afterReset: { stops: STOPPED_WITHIN_US, obeys: OBEYED_WITHIN_US } }],
+  )
+}

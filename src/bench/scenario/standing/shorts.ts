@@ -1,0 +1,141 @@
+/** Something across the rails: everywhere, at light and at full load, while power returns, and while commands come in. */
+import type { BenchDistrict } from '../../station/setup.js'
+import type { ActDesign } from '../design.js'
+import {
+  COMMAND_EVERY_US,
+  FIRST_COMMAND_US,
+  type Frame,
+  NO_LANGUAGE,
+  NO_LOCOMOTIVE,
+  OBEYED_WITHIN_US,
+  type Playable,
+  POWER_BACK_US,
+  POWER_ON_AFTER_US,
+  SETTLED_US,
+  TIME_OUTS,
+} from './frame.js'
+
+const SHORT_LASTS_US = 400e3
+const HALF_SPEED = 0.5
+/** The load of the plan is there so long before the rails are shorted, us: a reading may be averaged over some. */
+const LOADED_US = 200e3
+/** Somebody switches power on again while the short is still there, so long after it began, us. */
+const TOO_EARLY_US = 150e3
+/** The first part of a command comes so long before the short, and the rest so long after it began, us. */
+const HALF_COMMAND_US = 20e3
+/** A command comes in while the firmware trips, so long after the short began, us. */
+const MEANWHILE_US = 1000
+
+export function shortIn(f: Frame, district: BenchDistrict, end: 'weakest' | 'strongest'): Playable {
+  const name = end === 'weakest' ? `short in ${district.name}` : `short in ${district.name}, strongest place`
+  const shows = { clause: 'short-trip', about: district.name } as const
+  if (!f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
+  const hasPowerOn = f.setup.commands?.powerOn !== undefined
+  const place = { at: { district: district.name, end }, lasts: SHORT_LASTS_US }
+  // A short soon after power-up, then another: a watch may be blind at first, or trip but once.
+  const firstGoneUs = FIRST_COMMAND_US + SHORT_LASTS_US
+  const early: ActDesign[] = hasPowerOn
+    ? [
+        { at: FIRST_COMMAND_US, short: place },
+        { at: firstGoneUs + POWER_ON_AFTER_US, power: 'on' },
+      ]
+    : []
+  const { acts, settledUs } = f.driveAll(
+    HALF_SPEED,
+    COMMAND_EVERY_US,
+    FIRST_COMMAND_US + (hasPowerOn ? SHORT_LASTS_US + POWER_BACK_US : 0),
+  )
+  const goneUs = settledUs + SHORT_LASTS_US
+  return f.make(
+    shows,
+    name,
+    goneUs + POWER_BACK_US,
+    [
+      ...early,
+      ...acts,
+      ...f.loadAll(settledUs - LOADED_US, HALF_SPEED, settledUs),
+      ...(end === 'strongest' ? halfCommand(f, settledUs) : []),
+      { at: settledUs, short: place },
+      ...(hasPowerOn
+        ? [
+            { at: settledUs + TOO_EARLY_US, power: 'on' as const },
+            { at: goneUs + POWER_ON_AFTER_US, power: 'on' as const },
+          ]
+        : []),
+    ],
+    [{ shortOff: {} }, { powerBack: { within: POWER_BACK_US } }],
+  )
+}
+
+/** A command of which half has come in when the rails are shorted: a program that waits for the rest watches nothing. */
+function halfCommand(f: Frame, shortUs: number): ActDesign[] {
+  const [first] = f.trains
+  const bytes = first && f.bytes({ kind: 'speed', address: first.address, speed: HALF_SPEED, forward: true })
+  if (!bytes || bytes.length < 2) return []
+  const half = Math.ceil(bytes.length / 2)
+  return [
+    { at: shortUs - HALF_COMMAND_US, send: escaped(bytes.slice(0, half)) },
+    { at: shortUs + SHORT_LASTS_US / 4, send: escaped(bytes.slice(half)) },
+  ]
+}
+
+const escaped = (bytes: Uint8Array) =>
+  Array.from(bytes, (b) => `\\x${b.toString(16).padStart(2, '0')}`).join('')
+
+/** The service track has a limit of its own (S-9.2.3:2012 B: 250 mA for no more than 100 ms). */
+export function shortOnService(f: Frame, district: BenchDistrict): Playable {
+  const name = `short in ${district.name}`
+  const shows = { clause: 'short-trip', about: district.name } as const
+  const { commands } = f.setup
+  if (!commands?.serviceOn)
+    return f.missing(shows, name, 'the design does not say how the service track is switched on')
+  const shortUs = FIRST_COMMAND_US + SETTLED_US
+  return f.make(
+    shows,
+    name,
+    shortUs + 2 * SHORT_LASTS_US,
+    [
+      { at: FIRST_COMMAND_US, service: 'on' },
+      { at: shortUs, short: { at: { district: district.name, end: 'weakest' }, lasts: SHORT_LASTS_US } },
+    ],
+    [{ shortOff: {} }],
+  )
+}
+
+/** What is commanded while the rails are shorted, and whether everybody hears everything again afterwards. */
+export function commandsDuringShort(f: Frame): Playable {
+  const name = 'stop during a short'
+  const [district] = f.operations
+  const shows = { clause: 'refresh', about: district?.output } as const
+  const { commands } = f.setup
+  if (!district || !f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
+  if (f.trains.length === 0) return f.missing(shows, name, NO_LOCOMOTIVE)
+  const { acts, settledUs } = f.driveAll(HALF_SPEED, COMMAND_EVERY_US, FIRST_COMMAND_US)
+  const stops: ActDesign[] = commands?.stop
+    ? [{ at: settledUs + MEANWHILE_US, stop: 'all' }]
+    : f.trains.map((t) => ({ at: settledUs + MEANWHILE_US, drive: { train: t.name, speed: 0 } }))
+  const backUs = settledUs + SHORT_LASTS_US + POWER_BACK_US
+  const again = f.driveAll(HALF_SPEED, COMMAND_EVERY_US, backUs)
+  return f.make(
+    shows,
+    name,
+    again.settledUs + TIME_OUTS * f.longestTimeoutUs,
+    [
+      ...acts,
+      {
+        at: settledUs,
+        short: { at: { district: district.name, end: 'strongest' }, lasts: SHORT_LASTS_US },
+      },
+      ...stops,
+      ...(commands?.powerOn
+        ? [{ at: settledUs + SHORT_LASTS_US + POWER_ON_AFTER_US, power: 'on' as const }]
+        : []),
+      ...again.acts,
+    ],
+    [
+      { onlyCommanded: true },
+      { commandsActed: { within: POWER_BACK_US + OBEYED_WITHIN_US } },
+      { traffic: true },
+    ],
+  )
+}
