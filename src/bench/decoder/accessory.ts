@@ -1,4 +1,7 @@
-/** A basic accessory decoder at one pair of outputs, each switched on for a pulse (S-9.2.1:2012 D; CV3 to CV6 of S-9.2.2:2012). */
+/**
+ * An accessory decoder: at one pair of outputs, each switched on for a pulse, by basic packets; or showing aspects, by
+ * extended ones (S-9.2.1:2012 D; CV3 to CV6 of S-9.2.2:2012).
+ */
 import { accessoryNumber, decodePacket } from '../../packet/index.js'
 
 /** How long an output stays on by itself where nothing else is set, us; 0: until it is switched off. Assumed. */
@@ -18,6 +21,8 @@ export class AccessoryDecoder {
   /** Number of its output pair, from 1. */
   readonly address: number
   readonly pulses: Pulse[] = []
+  /** What an extended packet has set; 0 is an absolute stop. */
+  aspect: number | undefined
   readonly #pulseUs: number
 
   constructor(name: string, address: number, pulseUs = PULSE_US) {
@@ -32,6 +37,11 @@ export class AccessoryDecoder {
    */
   packet(bytes: Uint8Array, timeUs: number): 0 | 1 | undefined {
     const { packet } = decodePacket(bytes)
+    if (packet?.kind === 'extended-accessory') {
+      const { address, aspect } = packet
+      if (address === 'all' || accessoryNumber(address) === this.address) this.aspect = aspect
+      return undefined
+    }
     if (packet?.kind !== 'accessory') return undefined
     const { board, pair, output, on } = packet
     const mine = board === 'all' || accessoryNumber(4 * board + pair) === this.address

@@ -13,6 +13,8 @@ const DEFAULTS: readonly [cv: number, value: number][] = [
 /** A decoder tells its maker and version; both are read-only (S-9.2.2:2012). */
 const READ_ONLY: ReadonlySet<number> = new Set([7, 8])
 const SPEED_TABLE = 67
+/** Trims forward and in reverse: the drive is multiplied by value ÷ 128, and not at all by 0 (S-9.2.2:2012). */
+const TRIM = { forward: 66, reverse: 95, one: 128 } as const
 /** Seconds per speed step of CV3 and CV4: value × 0.896 ÷ steps in use (S-9.2.2:2012). */
 const MOMENTUM_S = 0.896
 
@@ -115,9 +117,15 @@ export class Cvs {
     return (Math.max(0, rate + amount) * MOMENTUM_S) / (steps === 126 ? 128 : steps)
   }
 
-  /** Share of the motor's voltage at a speed, 0 to 1; between steps by straight lines (from memory). */
-  motorShare(speed: number): number {
+  /** Share of the motor's voltage at a speed and in a direction as its own address has it, 0 to 1. */
+  motorShare(speed: number, forward = true): number {
     if (speed <= 0) return 0
+    const trim = this.get(forward ? TRIM.forward : TRIM.reverse)
+    return Math.min(1, this.#curve(speed) * (trim === 0 ? 1 : trim / TRIM.one))
+  }
+
+  /** Between steps by straight lines (from memory). */
+  #curve(speed: number): number {
     if ((this.get(29) & CV29.table) !== 0) {
       const at = 1 + speed * 27 - 1
       const low = Math.min(27, Math.floor(at))

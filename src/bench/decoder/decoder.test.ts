@@ -303,6 +303,15 @@ describe('CVs', () => {
     expect(cvs.motorShare(0.5)).toBeCloseTo(0.4)
     expect(cvs.motorShare(1)).toBeCloseTo(0.8)
   })
+
+  it('multiply the drive by the trim of its direction, and by nothing where that is 0 (S-9.2.2:2012, CV66 and CV95)', () => {
+    const cvs = new Cvs({ 66: 96, 95: 160 })
+    expect(cvs.motorShare(0.8, true)).toBeCloseTo(0.8 * 0.75)
+    expect(cvs.motorShare(0.4, false)).toBeCloseTo(0.4 * 1.25)
+    // No more than full voltage.
+    expect(cvs.motorShare(1, false)).toBe(1)
+    expect(new Cvs({ 66: 0, 95: 0 }).motorShare(0.8, false)).toBeCloseTo(0.8)
+  })
 })
 
 describe('a decoder without a signal', () => {
@@ -378,6 +387,19 @@ describe('an accessory decoder', () => {
     expect(a.pulses).toEqual([{ output: 1, fromUs: 1000, untilUs: 251_000 }])
     expect(a.packet(throwTo(0), 100e3)).toBe(0)
     expect(a.pulses.map((p) => p.untilUs)).toEqual([100e3, 350e3])
+  })
+
+  it('shows the aspect of an extended packet to its own number or to all, and moves no output by it', () => {
+    const a = new AccessoryDecoder('S1', 1)
+    const show = (address: number | 'all', aspect: number) =>
+      a.packet(encodePacket({ kind: 'extended-accessory', address, aspect }), 0)
+    // Number 1 is wire address 4 (the vector 81 71 of S-9.2.1:2012 D).
+    expect(show(5, 7)).toBeUndefined()
+    expect(a.aspect).toBeUndefined()
+    show(4, 3)
+    expect(a.aspect).toBe(3)
+    show('all', 0)
+    expect([a.aspect, a.pulses]).toEqual([0, []])
   })
 
   it('keeps a continuous output on until it is switched off', () => {

@@ -86,7 +86,7 @@ export class Decoder {
 
   /** Share of full voltage that its motor gets, 0 to 1. */
   get motorShare(): number {
-    return this.#analog ? this.#speed : this.cvs.motorShare(this.#speed)
+    return this.#analog ? this.#speed : this.cvs.motorShare(this.#speed, this.#forward)
   }
 
   /** It runs on analog power. */
