@@ -82,7 +82,7 @@ describe('translated code', () => {
           return { machine, edges }
         }) as [Station, Station]
         // A step that falls on no period of the program.
-        for (let tick = 9973; tick < 0.4 * HZ; tick += 9973) {
+        for (let tick = 9973; tick < 1.4 * HZ; tick += 9973) {
           plain.machine.runTo(tick)
           translated.machine.runTo(tick)
           expect(stateOf(translated.machine)).toEqual(stateOf(plain.machine))

@@ -17,7 +17,7 @@ export interface TranslationPace {
   again: number
 }
 
-export const USUAL_PACE: TranslationPace = { first: 1_600_000, again: 2000 }
+export const USUAL_PACE: TranslationPace = { first: 16_000_000, again: 2000 }
 const MOST_TRANSLATIONS = 8
 /** Programs that are kept. */
 const MOST_KNOWN = 8
@@ -29,6 +29,8 @@ interface Known {
   program: Program
   seen: Set<number>
   count: number
+  /** Cycles that all controllers have interpreted before the first translation. */
+  interpreted: number
   module: object | undefined
   starts: readonly number[]
   /** Per word of flash: 1 where the module has it. */
@@ -64,6 +66,7 @@ function find(program: Program): Known {
           program,
           seen: new Set(),
           count: 0,
+          interpreted: 0,
           module: undefined,
           starts: [],
           covered: new Uint8Array(program.code.length),
@@ -100,7 +103,6 @@ export class Translation {
   readonly #pace: TranslationPace
   #known: Known | undefined
   #module: object | undefined
-  #interpreted = 0
   #misses = 0
 
   /** @returns undefined where WebAssembly is not to be had. */
@@ -183,9 +185,10 @@ export class Translation {
 
   /** Nothing is translated yet, and so many cycles were interpreted. */
   interpreted(cycles: number): void {
-    this.#interpreted += cycles
-    if (this.#interpreted < this.#pace.first) return
-    this.#interpreted = 0
+    const found = this.#known!
+    found.interpreted += cycles
+    if (found.interpreted < this.#pace.first) return
+    found.interpreted = 0
     this.#translate()
   }
 
