@@ -1,7 +1,7 @@
 /** Corners, yields, gaps of protection and what a trip reaches, as lines for a terminal. */
 import { wrapText } from '../plot/index.js'
 import { type CornerReport, gapInWords, type PowerReport } from '../power/index.js'
-import type { Proposal } from '../proof/index.js'
+import { marginText, type Proposal } from '../proof/index.js'
 import { formatShare } from '../units/index.js'
 
 export function cornerLines(report: PowerReport, width: number): string[] {
@@ -34,10 +34,14 @@ export function cornerLines(report: PowerReport, width: number): string[] {
 /** What can be changed safely, numbered for `--apply`. */
 export function proposalLines(proposals: readonly Proposal[], width: number): string[] {
   if (proposals.length === 0) return []
-  const lines = ['', 'What to change; no clause gets worse by it (--apply N makes one):']
+  const lines = ['', 'What to change; no verdict gets worse by it (--apply N makes one):']
   proposals.forEach((p, i) => {
     const verdicts = p.before === p.after ? `stays ${p.after}` : `${p.before} becomes ${p.after}`
-    const text = `${i + 1}. ${p.finding.sentence}: ${p.clause}, ${p.about}: ${verdicts}`
+    const { narrows } = p
+    const less = narrows
+      ? `; ${narrows.clause}, ${narrows.about} stays met with a margin of ${marginText(narrows.after)}, now ${marginText(narrows.before)}`
+      : ''
+    const text = `${i + 1}. ${p.finding.sentence}: ${p.clause}, ${p.about}: ${verdicts}${less}`
     lines.push(...wrapText(text, width - 4, '   ').map((l) => `  ${l}`))
   })
   return lines

@@ -6,7 +6,9 @@ import type { Finding } from '../finding/index.js'
 import type { ClauseId, Evidence } from '../standard/index.js'
 import { formatNumber, formatSi } from '../units/index.js'
 import type { PowerDesign } from './design/index.js'
+import { resolveDriver } from './driver.js'
 import { POWER_FINDINGS } from './findings.data.js'
+import { DRIVER_PARTS, type DriverPart } from './parts.data.js'
 import type { PowerReport } from './report.js'
 import { ONE_SIDED_FILTER_US } from './sense.js'
 import { FUSES, RATINGS } from './supply.js'
@@ -15,6 +17,8 @@ export interface Candidate {
   path: (string | number)[]
   /** As it is written in the file. */
   value: string | number
+  /** Keys that change with it; one without a value goes. */
+  also?: readonly { path: (string | number)[]; value?: string | number }[]
   finding: Finding
   /** The clause it is meant to mend. */
   clause: ClauseId
@@ -25,9 +29,21 @@ export interface Candidate {
   family: string
 }
 
-type Add = (path: (string | number)[], value: string | number, now: string | undefined) => void
+type Add = (
+  path: (string | number)[],
+  value: string | number,
+  now: string | undefined,
+  also?: NonNullable<Candidate['also']>,
+) => void
 
 const amp = (value: number) => formatSi(value, 'A', 3)
+
+/** Everything that a clause may be mended by goes onto the list through these. */
+interface Adding {
+  key: Add
+  part(driver: string): void
+  supply(district: string): void
+}
 
 /** Candidates for every clause of the power stage that is broken or undecided, the smallest change first. */
 export function powerCandidates(report: PowerReport, power: PowerDesign): Candidate[] {
@@ -35,16 +51,31 @@ export function powerCandidates(report: PowerReport, power: PowerDesign): Candid
   for (const e of report.evidence) {
     if (e.verdict === 'met' || e.about === undefined) continue
     const { clause, about } = e
-    const add: Add = (path, value, now) => {
+    const add: Add = (path, value, now, also) => {
       const key = ['power', ...path]
+      const beside = (also ?? []).map((c) => `, and ${c.path.join('.')} to ${c.value}`).join('')
       const finding = POWER_FINDINGS.find('change', {
         key: key.join('.'),
         to: value,
         from: now ?? 'not given',
+        beside,
       })
-      list.push({ path: key, value, finding, clause, about, family: `${clause} ${about} ${key.join('.')}` })
+      const family = `${clause} ${about} ${key.join('.')}${beside === '' ? '' : ' and more'}`
+      list.push({ path: key, value, finding, clause, about, family, ...(also ? { also } : {}) })
     }
-    forClause(e, report, power, add)
+    const meant = { clause, about }
+    forClause(e, report, power, {
+      key: add,
+      part: (driver) => list.push(...otherParts(driver, power).map((c) => ({ ...c, ...meant }))),
+      supply: (district) => {
+        const supplies = otherSupplies(district, report, power)
+        const driver = report.districts.find((d) => d.name === district)?.driver ?? ''
+        const both = supplies
+          .slice(0, 1)
+          .flatMap((supply) => otherParts(driver, power).map((part) => together(part, supply)))
+        list.push(...[...supplies, ...both].map((c) => ({ ...c, ...meant })))
+      },
+    })
   }
   return [...list, ...enablesApart(report, power)]
 }
@@ -74,13 +105,98 @@ function enablesApart(report: PowerReport, power: PowerDesign): Candidate[] {
   })
 }
 
-function forClause(e: Evidence, report: PowerReport, power: PowerDesign, add: Add): void {
+/** A driver of another type in place of it: the weakest first that stands the supply's voltage. */
+function otherParts(name: string, power: PowerDesign): Omit<Candidate, 'clause' | 'about'>[] {
+  const driver = power.drivers[name]
+  const supply = driver && power.supplies[driver.supply ?? Object.keys(power.supplies)[0]!]
+  if (!driver || !supply) return []
+  const volt = (end: number) => supply.voltage * (1 + end * supply.tolerance)
+  const strength = ({ figures: f }: DriverPart) => (f.continuousAmp ?? f.peakAmp ?? f.limitAmp)?.value ?? 0
+  const own = resolveDriver(driver).name
+  const path = ['power', 'drivers', name]
+  return DRIVER_PARTS.filter(({ name: part, suits, figures }) => {
+    const [least, most] = [figures.supplyMinVolt?.value ?? 0, figures.supplyMaxVolt?.value ?? 0]
+    return suits === 'yes' && part !== own && volt(-1) >= least && volt(1) <= most
+  })
+    .sort((a, b) => strength(a) - strength(b))
+    .map((part) => ({
+      path: [...path, 'part'],
+      value: part.name,
+      ...(driver.figures ? { also: [{ path: [...path, 'figures'] }] } : {}),
+      finding: POWER_FINDINGS.find('other-part', {
+        driver: name,
+        part: part.name,
+        about: part.about,
+        from: own,
+      }),
+      family: `${name} part`,
+    }))
+}
+
+/** Both changes at once, where neither alone is enough. */
+function together<C extends Omit<Candidate, 'clause' | 'about'>>(one: C, other: C): C {
+  const { path, value, also = [] } = other
+  return {
+    ...one,
+    also: [...(one.also ?? []), { path, value }, ...also],
+    finding: POWER_FINDINGS.find('both-changes', {
+      one: one.finding.sentence,
+      other: other.finding.sentence,
+    }),
+    family: `${one.family} and ${other.family}`,
+  }
+}
+
+/** A supply that holds its current in place of one that may give more, or whose limit is not known. */
+function otherSupplies(
+  district: string,
+  report: PowerReport,
+  power: PowerDesign,
+): Omit<Candidate, 'clause' | 'about'>[] {
+  const name = report.districts.find((d) => d.name === district)?.supply
+  const own = name === undefined ? undefined : power.supplies[name]
+  const needed = report.supplies.find((s) => s.name === name)
+  if (name === undefined || !own || !needed || (own.limit === 'constant' && own.limitCurrent !== undefined))
+    return []
+  const path = ['power', 'supplies', name]
+  return RATINGS.filter((rating) => rating >= Math.max(needed.worstAmp, needed.neededToTripAmp ?? 0))
+    .slice(0, 4)
+    .map((rating) => ({
+      path: [...path, 'rating'],
+      value: amp(rating),
+      also: [
+        { path: [...path, 'limit'], value: 'constant' },
+        { path: [...path, 'limitCurrent'], value: amp(1.1 * rating) },
+      ],
+      finding: POWER_FINDINGS.find('other-supply', {
+        supply: name,
+        ratingAmp: rating,
+        limitAmp: 1.1 * rating,
+      }),
+      family: `${name} supply`,
+    }))
+}
+
+function forClause(
+  e: Evidence,
+  report: PowerReport,
+  power: PowerDesign,
+  { key: add, part, supply }: Adding,
+): void {
+  const driverOf = (district: string) => report.districts.find((d) => d.name === district)?.driver ?? ''
   const name = e.about!.replace(/, to trip$/, '')
   switch (e.clause) {
     case 'driver-heat':
     case 'driver-current':
       cooler(name, report, power, add)
       for (const d of report.districts.filter((d) => d.driver === name)) lowerTrip(d.name, power, add)
+      part(name)
+      break
+    case 'edge-rate':
+      part(name)
+      break
+    case 'logic-level':
+      for (const driver of Object.keys(power.drivers)) part(driver)
       break
     case 'short-trip':
       sooner(name, power, add)
@@ -88,6 +204,8 @@ function forClause(e: Evidence, report: PowerReport, power: PowerDesign, add: Ad
       oneSided(name, power, add)
       closesLater(name, power, add)
       weakerSupply(name, report, power, add)
+      part(driverOf(name))
+      supply(name)
       break
     case 'supply-current': {
       strongerSupply(name, power, add)
@@ -106,10 +224,13 @@ function forClause(e: Evidence, report: PowerReport, power: PowerDesign, add: Ad
       later(name, power, add)
       slowerCharge(name, power, add)
       weakerSupply(name, report, power, add)
+      part(driverOf(name))
+      supply(name)
       break
     case 'fuse':
       for (const fuse of FUSES) add(['districts', name, 'fuse'], amp(fuse), now(power.districts[name]?.fuse))
       add(['districts', name, 'fuseBreaking'], '1500 A', now(power.districts[name]?.fuseBreaking))
+      fuseBoth(name, power, add)
       break
     case 'ack-detect': {
       const ack = report.districts.find((d) => d.name === name)?.acknowledgement
@@ -127,6 +248,15 @@ function forClause(e: Evidence, report: PowerReport, power: PowerDesign, add: Ad
       break
     default:
   }
+}
+
+/** A fuse that also breaks more than a glass one: where the supply holds nothing back. */
+function fuseBoth(name: string, power: PowerDesign, add: Add): void {
+  if (power.districts[name]?.fuseBreaking !== undefined) return
+  for (const fuse of FUSES)
+    add(['districts', name, 'fuse'], amp(fuse), now(power.districts[name]?.fuse), [
+      { path: ['power', 'districts', name, 'fuseBreaking'], value: '1500 A' },
+    ])
 }
 
 const now = (value: number | undefined) => (value === undefined ? undefined : amp(value))

@@ -1,4 +1,5 @@
 /** Heat of one driver with all the districts it carries, and what overloads it stands. */
+import { between, exactly, type Uncertain } from '../corner/index.js'
 import type { DriverModel, Which } from './driver.js'
 import {
   junction,
@@ -62,20 +63,42 @@ export interface DriverHeatModel {
   ): number | undefined
 }
 
-/** What the heat is worked out with: the driver's losses and its supply voltage. */
+/** What the heat is worked out with: the driver's losses, its supply voltage, and its thermal resistance to the air. */
 export interface HeatCorner {
   part: Which
   volt: number
+  /** The true thermal resistance to the air, as a multiple of the known one; 1 when absent. */
+  mounting?: number
 }
 
-/** Greatest losses, highest voltage. */
-export function hottestCorner({ supply }: DistrictStage): HeatCorner {
-  return { part: 'most', volt: supply.voltage * (1 + supply.tolerance) }
+/** Greatest losses, highest voltage, worst mounting. */
+export function hottestCorner(stage: DistrictStage): HeatCorner {
+  const { voltage, tolerance } = stage.supply
+  return { part: 'most', volt: voltage * (1 + tolerance), mounting: mountingOf(stage).high }
 }
 
-/** Typical losses, lowest voltage. */
-export function coolestCorner({ supply }: DistrictStage): HeatCorner {
-  return { part: 'typical', volt: supply.voltage * (1 - supply.tolerance) }
+/** Typical losses, lowest voltage, best mounting. */
+export function coolestCorner(stage: DistrictStage): HeatCorner {
+  const { voltage, tolerance } = stage.supply
+  return { part: 'typical', volt: voltage * (1 - tolerance), mounting: mountingOf(stage).low }
+}
+
+/** A builder's board takes heat away less well than the maker's test board, by up to so much; assumed, no source. */
+const WORSE_BOARD = 1.3
+
+/** How far the thermal resistance to the air may lie above the known one: where only the data sheet's is known. */
+export function mountingOf({ driver, driverName, model }: DistrictStage): Uncertain {
+  const name = `thermal resistance of driver ${driverName} as mounted, against that of its data sheet`
+  const { junctionToAmbient, sink } = driver.cooling ?? {}
+  const given = junctionToAmbient !== undefined || sink !== undefined
+  return given || model.status.junctionToAmbient === 'given'
+    ? exactly(name, 1, '', 'the design')
+    : between(
+        name,
+        { low: 1, high: WORSE_BOARD },
+        '',
+        'the data sheet is for the board of its maker; up to 30 % more is assumed',
+      )
 }
 
 /** Hottest junction of a driver, °C: Infinity when it runs away, `undefined` when its figures are not known. */
@@ -88,7 +111,7 @@ export function driverJunctionC(
   const [first] = stages
   if (!first) return undefined
   const groups = channelGroups(stages, sustained)
-  const thermal = thermalOf(first.model, first.driver.cooling)
+  const thermal = thermalOf(first.model, first.driver.cooling, corner.mounting)
   if (thermal === undefined || groups.length === 0 || shareCurrent(first.model, 1, 1) === undefined)
     return undefined
   const watt = (junctionC: number) =>
@@ -123,7 +146,7 @@ export function driverHeat(
   const without: string[] = []
   const corner = atCorner ?? hottestCorner(first)
   const cooling = first.driver.cooling
-  const thermal = thermalOf(model, cooling)
+  const thermal = thermalOf(model, cooling, corner.mounting)
   if (thermal === undefined)
     missing.push('its thermal resistance to the air, so its junction temperature is not shown')
   if (model.riseUs === undefined || model.fallUs === undefined) {
@@ -295,12 +318,16 @@ function hottestPackage(
   return parts
 }
 
-function thermalOf(model: DriverModel, cooling: DistrictStage['driver']['cooling']): number | undefined {
+function thermalOf(
+  model: DriverModel,
+  cooling: DistrictStage['driver']['cooling'],
+  mounting = 1,
+): number | undefined {
   if (cooling?.junctionToAmbient !== undefined) return cooling.junctionToAmbient
   if (cooling?.sink !== undefined && model.junctionToCase !== undefined)
     return model.junctionToCase + cooling.sink
-  if (cooling?.sink !== undefined) return undefined
-  return model.junctionToAmbient
+  if (cooling?.sink !== undefined || model.junctionToAmbient === undefined) return undefined
+  return model.junctionToAmbient * mounting
 }
 
 /** Two stages from junction to air as mounted; `undefined` where its thermal resistance is not known. */

@@ -3,6 +3,7 @@ import type { FactStatus } from '../standard/index.js'
 import { InputError, nearest } from '../units/index.js'
 import type { DriverDesign } from './design/index.js'
 import {
+  type AtLimit,
   DRIVER_PARTS,
   type DriverPart,
   driverPart,
@@ -22,6 +23,8 @@ export interface DriverModel extends Partial<Record<FigureName, number>> {
   saturation?: readonly SaturationPoint[]
   /** Level that an open input takes by a pull resistor inside; absent when not known. */
   inputPull?: 'low' | 'high' | 'none'
+  /** What it does at its own current limit; absent when not known. */
+  atLimit?: AtLimit
   status: Partial<Record<FigureName | 'saturation', FigureStatus>>
 }
 
@@ -94,6 +97,7 @@ export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): D
   if (part) {
     model.part = part
     if (part.inputPull) model.inputPull = part.inputPull
+    if (part.atLimit) model.atLimit = part.atLimit
     if (part.saturation) {
       model.saturation = part.saturation.points
       model.status.saturation = part.saturation.status
@@ -119,6 +123,7 @@ export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): D
     model.status[name] = 'given'
   }
   if (given.inputPull !== undefined) model.inputPull = given.inputPull
+  if (given.atLimit !== undefined) model.atLimit = given.atLimit
   if (given.bridgesPerPackage !== undefined) model.bridgesPerPackage = given.bridgesPerPackage
   if (given.saturation) {
     model.kind = 'bipolar'
@@ -133,7 +138,7 @@ export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): D
   return model
 }
 
-/** Losses of a part: typical, the greatest of its data sheet, or between them (0 typical, 1 greatest). */
+/** Losses of a part: typical, the greatest of its data sheet or assumed, or between them (0 typical, 1 greatest). */
 export type Which = 'typical' | 'most' | number
 
 function shareOf(which: Which): number {
@@ -156,14 +161,47 @@ export function dropVolt(
   return ohm === undefined ? undefined : ohm * amp
 }
 
-/** On-resistance of both conducting switches, Ohm; `undefined` for bipolar parts and unknown figures. */
+/**
+ * Where only a switch's typical on-resistance is known, its greatest is taken as so many times that: MOSFETs of one type
+ * spread by about a third; common practice, no source.
+ */
+const ASSUMED_GREATEST = 1.3
+/** Rise of the on-resistance per kelvin where it is not known: the upper end of 0.4 to 0.8 %; common practice, no source. */
+const ASSUMED_PER_KELVIN = 0.008
+/** Spread of a sense output either way where it is not known; common practice, no source. */
+const ASSUMED_MIRROR_SPREAD = 0.25
+
+/** How far a driver's sense output may be off either way, as a share; assumed where it is not known. */
+export function mirrorSpread({ mirrorSpread: known }: DriverModel): number {
+  return known ?? ASSUMED_MIRROR_SPREAD
+}
+
+/** Whether a switch's greatest on-resistance is assumed, as only the typical one is known. */
+export function assumesGreatest({
+  saturation,
+  highOhm,
+  lowOhm,
+  highOhmMax,
+  lowOhmMax,
+}: DriverModel): boolean {
+  if (saturation?.length || highOhm === undefined || lowOhm === undefined) return false
+  return highOhmMax === undefined || lowOhmMax === undefined
+}
+
+/**
+ * On-resistance of both conducting switches, Ohm; `undefined` for bipolar parts and unknown figures. A greatest one
+ * that is not known is taken as 1.3 times the typical one, its unknown rise per kelvin as 0.8 %; common practice, no
+ * source.
+ */
 export function onOhm(driver: DriverModel, junctionC = 25, which: Which = 'typical'): number | undefined {
   if (driver.saturation?.length || driver.highOhm === undefined || driver.lowOhm === undefined)
     return undefined
   const typical = driver.highOhm + driver.lowOhm
-  const most = (driver.highOhmMax ?? driver.highOhm) + (driver.lowOhmMax ?? driver.lowOhm)
+  const most =
+    (driver.highOhmMax ?? driver.highOhm * ASSUMED_GREATEST) +
+    (driver.lowOhmMax ?? driver.lowOhm * ASSUMED_GREATEST)
   const cold = typical + shareOf(which) * (most - typical)
-  return cold * (1 + (driver.ohmPerKelvin ?? 0) * (junctionC - 25))
+  return cold * (1 + (driver.ohmPerKelvin ?? ASSUMED_PER_KELVIN) * (junctionC - 25))
 }
 
 function saturationVolt(points: readonly SaturationPoint[], amp: number, which: Which): number {

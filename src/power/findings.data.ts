@@ -49,10 +49,17 @@ export const POWER_FINDINGS = findingTable('power', {
       `short at the terminals ${span(p.leastAmp, p.mostAmp)} (at the most ${HELD[p.heldBy]}) never certainly trips: ${p.because}; the trip lies ${p.band}`,
   },
   'short-outlasted': {
-    means: 'The supply switches off by itself before the trip acts, and tries again and again.',
-    remedy: 'Trip faster than the supply gives up, or give its times.',
-    says: (p: { leastAmp: number; mostAmp: number; lastsUs: number; offUs: number }) =>
-      `short at the terminals ${span(p.leastAmp, p.mostAmp)} needs ${time(p.offUs)} to trip, but the supply may switch off after ${time(p.lastsUs)} and try again, so that it never trips`,
+    means: 'Supply or driver switch off by themselves before the trip acts, and may try again and again.',
+    remedy:
+      'Trip faster than the supply or driver gives up, give their times, or hold the current below the limit of the driver.',
+    says: (p: {
+      leastAmp: number
+      mostAmp: number
+      who: 'supply' | 'driver'
+      lastsUs: number
+      offUs: number
+    }) =>
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} needs ${time(p.offUs)} to trip, but the ${p.who === 'driver' ? 'driver may switch off at its own limit' : 'supply may switch off'} after ${time(p.lastsUs)} and try again, so that it never trips`,
   },
   'short-pulse': {
     means:
@@ -235,8 +242,23 @@ export const POWER_FINDINGS = findingTable('power', {
   },
   change: {
     means: 'A change of one key of the design file.',
-    says: (p: { key: string; from: string; to: string | number }) =>
-      `set ${p.key} to ${p.to} (now ${p.from})`,
+    says: (p: { key: string; from: string; to: string | number; beside?: string }) =>
+      `set ${p.key} to ${p.to} (now ${p.from})${p.beside ?? ''}`,
+  },
+  'other-part': {
+    means: 'A driver of another type in place of one that does not stand what it meets.',
+    remedy: 'Wire its inputs as its own data sheet says.',
+    says: (p: { driver: string; part: string; about: string; from: string }) =>
+      `take a ${p.part} (${p.about}) as driver ${p.driver} in place of the ${p.from}, wired as its data sheet says`,
+  },
+  'both-changes': {
+    means: 'Two changes that only help together.',
+    says: (p: { one: string; other: string }) => `${p.one}, and ${p.other}`,
+  },
+  'other-supply': {
+    means: 'A supply that holds its current in place of one that may give more.',
+    says: (p: { supply: string; ratingAmp: number; limitAmp: number }) =>
+      `take a supply ${p.supply} of ${amp(p.ratingAmp)} that holds its current at ${amp(p.limitAmp)}`,
   },
   'fuse-stays': {
     means: "A district's supply gives too little to melt its fuse in useful time.",

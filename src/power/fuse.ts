@@ -158,6 +158,7 @@ export function fuseModel(
         delay: 'high',
         clock: 'high',
         hiccupOn: 'low',
+        limitLasts: 'low',
         capacitor: 'high',
       },
       tries: middle(source),

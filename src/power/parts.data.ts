@@ -10,6 +10,9 @@ export interface Fact {
   status: FactStatus
 }
 
+/** A driver at its own current limit: it holds the current, switches off and tries again, or stays off. */
+export type AtLimit = 'holds' | 'retries' | 'latches'
+
 /** Saturation voltage of both conducting switches together. */
 export interface SaturationPoint {
   atAmp: number
@@ -28,6 +31,8 @@ export interface DriverPart {
   figures: Partial<Record<FigureName, Fact>>
   /** Level that an open logic input takes by a pull resistor inside; absent when not known. From memory. */
   inputPull?: 'low' | 'high' | 'none'
+  /** What it does at its own current limit; absent when not known, or when a pin of it decides. From memory. */
+  atLimit?: AtLimit
   saturation?: { points: readonly SaturationPoint[]; status: FactStatus }
   /** What protects it and how it behaves; for people. */
   protections: string
@@ -179,7 +184,8 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       fallUs: m(0.1),
       risingDelayUs: m(0.3),
       fallingDelayUs: m(0.2),
-      junctionMaxC: c(170),
+      // It warns at 145 °C and is off at 170 °C, but is rated for 150 °C.
+      junctionMaxC: m(150),
       junctionToCase: m(1.5),
       junctionToAmbient: m(30),
       mirror: m(377e-6),
@@ -226,6 +232,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 1,
     inputPull: 'low',
+    atLimit: 'retries',
     figures: {
       inputHighVolt: m(1.5),
       inputLowVolt: m(0.5),
@@ -235,7 +242,9 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       peakAmp: c(3.6),
       // 565 mOhm for both together, typical.
       highOhm: d(0.2825),
+      highOhmMax: m(0.36),
       lowOhm: d(0.2825),
+      lowOhmMax: m(0.32),
       ohmPerKelvin: m(0.005),
       quiescentAmp: m(0.01),
       riseUs: m(0.22),
@@ -272,8 +281,10 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       supplyMaxVolt: c(37),
       peakAmp: c(6),
       highOhm: c(0.1),
+      highOhmMax: m(0.12),
       lowOhm: c(0.1),
-      ohmPerKelvin: m(0.005),
+      lowOhmMax: m(0.12),
+      ohmPerKelvin: m(0.0044),
       quiescentAmp: m(0.007),
       riseUs: m(0.15),
       fallUs: m(0.15),
@@ -305,7 +316,9 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       continuousAmp: c(1.2),
       peakAmp: c(3.2),
       highOhm: d(0.25),
+      highOhmMax: m(0.35),
       lowOhm: d(0.25),
+      lowOhmMax: m(0.35),
       ohmPerKelvin: m(0.005),
       quiescentAmp: m(0.002),
       riseUs: m(0.024),
@@ -328,6 +341,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 0.5,
     inputPull: 'low',
+    atLimit: 'retries',
     figures: {
       inputHighVolt: c(2.15),
       inputLowVolt: m(1.1),
@@ -495,7 +509,8 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       ohmPerKelvin: m(0.005),
       quiescentAmp: m(0.01),
       deadUs: c(0.4),
-      junctionMaxC: c(160),
+      // It is off at 160 °C, but is rated for 150 °C.
+      junctionMaxC: m(150),
       junctionToAmbient: m(35),
     },
     protections: 'Undervoltage 7 to 7.95 V, thermal at 160 °C.',

@@ -13,7 +13,7 @@ import {
 } from '../corner/index.js'
 import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
 import type { DistrictModel } from './district-model.js'
-import { driverJunctionC } from './driver-heat.js'
+import { driverJunctionC, hottestCorner } from './driver-heat.js'
 import { copperAmpacity } from './energy.js'
 import { strongestAmp } from './share.js'
 import { shortOutcome } from './short.js'
@@ -65,7 +65,10 @@ export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTr
   const { ambientC } = heats.most.heat
   const { junctionMaxC } = stage.model
   const junctionAt = (amp: number, volt: number) =>
-    driverJunctionC([stage], new Map([[stage.name, amp]]), ambientC, { part: 'most', volt })
+    driverJunctionC([stage], new Map([[stage.name, amp]]), ambientC, {
+      ...hottestCorner(stage),
+      volt,
+    })
   const outcome: RepeatedTrips['outcome'] = (v) => {
     const { amp, offUs } = short(v)
     const onUs = seen ? seen.onUs : offUs
@@ -126,6 +129,7 @@ export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTr
         delay: 'high',
         clock: 'high',
         hiccupOn: 'high',
+        limitLasts: 'high',
         capacitor: 'high',
       },
     },

@@ -13,6 +13,7 @@ import {
   within,
 } from '../corner/index.js'
 import type { SenseDesign } from './design/index.js'
+import { mirrorSpread } from './driver.js'
 import type { ShortOutcome } from './short.js'
 import type { SourceModel, SourceQuantity } from './source.js'
 import type { DistrictStage } from './stage.js'
@@ -102,6 +103,7 @@ export function senseStress(
         clock: 'high',
         capacitor: 'high',
         hiccupOn: 'high',
+        limitLasts: 'high',
         // The more flows, the more of it meets the sense, for every length of time.
         volt: 'high',
         limit: 'high',
@@ -144,6 +146,6 @@ function pinMax(sense: SenseDesign & object, of: string, levels: LogicLevels | u
 /** Voltage at the converter per ampere at an instant: not the mean that a one-sided sense shows. */
 function voltPerAmp(sense: SenseDesign & object, { model }: DistrictStage, ohm: number): number {
   if (sense.kind === 'hall') return (sense.sensitivity ?? 0) * sense.gain
-  if (sense.kind === 'mirror') return (model.mirror ?? 0) * (1 + (model.mirrorSpread ?? 0)) * ohm * sense.gain
+  if (sense.kind === 'mirror') return (model.mirror ?? 0) * (1 + mirrorSpread(model)) * ohm * sense.gain
   return ohm * sense.gain
 }

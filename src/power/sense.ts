@@ -1,6 +1,6 @@
 /** The current-sense chain: from amperes to counts of the converter and back, with all its errors. */
 import type { SenseDesign } from './design/index.js'
-import type { DriverModel } from './driver.js'
+import { type DriverModel, mirrorSpread } from './driver.js'
 
 /** Below this time constant a sense that sees one polarity only meets the other one by chance, us. */
 export const ONE_SIDED_FILTER_US = 500
@@ -49,7 +49,7 @@ export function senseChain(sense: SenseDesign & object, driver?: DriverModel): S
           problem: `the driver ${driver?.name ?? ''} has no sense output that is known; use a shunt or give figures.mirror`,
         }
       }
-      spread = driver.mirrorSpread ?? 0
+      spread = mirrorSpread(driver)
       voltPerAmp = driver.mirror * sense.resistance * sense.gain
     } else {
       voltPerAmp = sense.resistance * sense.gain

@@ -71,6 +71,7 @@ export function faultRange(
       delay: 'high',
       clock: 'high',
       hiccupOn: 'low',
+      limitLasts: 'low',
       capacitor: 'high',
     },
   })
@@ -85,8 +86,8 @@ export interface ShortOutcome {
   heldBy: 'supply' | 'driver' | 'resistance'
   /** Latest moment it is off, us; Infinity for never. */
   offUs: number
-  /** The supply switches off by itself first. */
-  supplyGivesUpUs?: number
+  /** Supply or driver, whichever holds the current, switch off by themselves first. */
+  givesUpUs?: number
   /** Driver and wire survive it so long, us; absent where that is not known. */
   allowedUs?: number
   because: string
@@ -124,15 +125,17 @@ export function shortOutcome(
       const margin = trip?.reachable ? amp / v.trip - 1 : -1
       return { ...base, offUs: Number.POSITIVE_INFINITY, because: 'it never trips', margin }
     }
-    const offUs = off(amp, v.trip, v.delay, v.clock)
-    if (lastsUs < offUs)
+    const tripsUs = off(amp, v.trip, v.delay, v.clock)
+    const latches = heldBy === 'driver' && source.latches
+    if (lastsUs < tripsUs && !latches)
       return {
         ...base,
         offUs: Number.POSITIVE_INFINITY,
-        supplyGivesUpUs: lastsUs,
-        because: 'the supply switches off and tries again before it trips',
-        margin: Math.max(-1, lastsUs / offUs - 1),
+        givesUpUs: lastsUs,
+        because: `the ${heldBy === 'driver' ? 'driver' : 'supply'} switches off and tries again before it trips`,
+        margin: Math.max(-1, lastsUs / tripsUs - 1),
       }
+    const offUs = Math.min(lastsUs, tripsUs)
     const driver = stands(amp, v.junction, v.part)
     const wireUs = wireStandsUs(load, amp)
     const driverUs = driver.us ?? driver.atMostUs
@@ -207,7 +210,14 @@ export function shortQuestion(
     quantities: source.quantities,
     margin: (v) => outcome(v).margin,
     // The trip is latest at its highest threshold with its longest delay, and the supply gives up soonest.
-    unfavourable: { trip: 'high', delay: 'high', clock: 'high', hiccupOn: 'low', capacitor: 'high' },
+    unfavourable: {
+      trip: 'high',
+      delay: 'high',
+      clock: 'high',
+      hiccupOn: 'low',
+      limitLasts: 'low',
+      capacitor: 'high',
+    },
     tries: { junction: tries(junction), part: tries(part) },
   }
 }
@@ -230,7 +240,9 @@ export function shortReport(
   const { heldBy } = source.fault(most)
   const offAt = (amp: number, v: Values<SourceQuantity>) => {
     const us = trip.latestUs(amp, v.trip, v.delay, v.clock)
-    return source.fault(v).lastsUs < us ? Number.POSITIVE_INFINITY : us
+    const { lastsUs, heldBy } = source.fault(v)
+    if (!(lastsUs < us)) return us
+    return heldBy === 'driver' && source.latches ? lastsUs : Number.POSITIVE_INFINITY
   }
   const latest = { trip: trip.highAmp, delay: trip.delayUs.high, clock: source.quantities.clock.high }
   const tripUs = offAt(mostAmp, { ...most, ...latest })

@@ -92,6 +92,23 @@ export function driverSlope(driver: DriverModel, trackVolt: number): number | un
   return us > 0 ? 8 / us : Number.POSITIVE_INFINITY
 }
 
+/** Rise and fall times may lie a third above their typical values; common practice, no source. */
+const SLOW_EDGE = 1.33
+
+/** The same at its least: slow ramps, and the legs' delays as far apart as they may be. */
+export function leastSlope(driver: DriverModel, trackVolt: number, matched = true): number | undefined {
+  const { riseUs, fallUs } = driver
+  if (riseUs === undefined || fallUs === undefined || !(trackVolt > 4)) return undefined
+  const rising = spread(driver.risingDelayUs, driver.risingDelayMinUs, driver.risingDelayMaxUs, matched)
+  const falling = spread(driver.fallingDelayUs, driver.fallingDelayMinUs, driver.fallingDelayMaxUs, matched)
+  if (!rising || !falling) return undefined
+  const wait = matched
+    ? Math.abs(rising.typical - falling.typical) + (rising.width + falling.width) / 2
+    : Math.max(rising.most - falling.most + falling.width, falling.most - rising.most + rising.width)
+  const us = wait + (4 / (0.8 * trackVolt)) * SLOW_EDGE * (riseUs + fallUs)
+  return us > 0 ? 8 / us : Number.POSITIVE_INFINITY
+}
+
 /**
  * The greatest skew among the drivers that carry an output of the station: what the timer's error grows by.
  * @returns `undefined` when no driver carries it, `unknown` when the delays of one are not known

@@ -4,7 +4,7 @@
  */
 import { between, exactly, type Quantities, type Uncertain, type Values, within } from '../corner/index.js'
 import { type DistrictTrip, districtTrip } from './district-trip.js'
-import { dropVolt, onOhm } from './driver.js'
+import { assumesGreatest, dropVolt } from './driver.js'
 import { chainOf, type DistrictStage, ownLimit } from './stage.js'
 import { hasNoLimit, supplyAmp, supplyQuantities } from './supply-behaviour.js'
 
@@ -17,6 +17,7 @@ export type SourceQuantity =
   | 'part'
   | 'junction'
   | 'ownLimit'
+  | 'limitLasts'
   | 'trip'
   | 'delay'
   | 'clock'
@@ -29,7 +30,7 @@ export const COLD_C = 20
 export interface FaultCurrent {
   amp: number
   heldBy: 'supply' | 'driver' | 'resistance'
-  /** How long it lasts before the supply switches off by itself, us; Infinity where it does not. */
+  /** How long it lasts before supply or driver switch off by themselves, us; Infinity where they do not. */
   lastsUs: number
 }
 
@@ -37,6 +38,8 @@ export interface SourceModel {
   district: string
   quantities: Quantities<SourceQuantity>
   trip?: DistrictTrip
+  /** At its own limit the driver switches off and stays off. */
+  latches: boolean
   /** Into an outside resistance, Ohm: 0 is a short at the terminals. */
   fault(values: Values<SourceQuantity>, outsideOhm?: number): FaultCurrent
   /** What the output capacitors give at first, which no limit of the supply holds back, A. */
@@ -67,21 +70,20 @@ export function sourceModel(
   const own = ownLimit(stage)
   const driver = `driver ${stage.driverName}`
   const coldC = Math.min(ambientC, COLD_C)
-  const known = onOhm(model, 25, 'most') !== onOhm(model, 25, 'typical') || model.saturation !== undefined
   const quantities: Record<SourceQuantity, Uncertain> = {
     ...supplyQuantities(supply, supplyName),
     beside:
       beside.channelAmp + beside.supplyAmp > 0
         ? between('share of what the other districts draw', { low: 0, high: 1 }, 'share', 'they run or not')
         : exactly('share of what the other districts draw', 0, 'share', 'none shares its supply'),
-    part: known
-      ? between(
-          `losses of ${driver} from typical (0) to greatest (1)`,
-          { low: 0, high: 1, usual: 0 },
-          '',
-          `data sheet of ${model.name}`,
-        )
-      : exactly(`losses of ${driver}`, 0, '', `only the typical losses of ${model.name} are known`),
+    part: between(
+      `losses of ${driver} from typical (0) to greatest (1)`,
+      { low: 0, high: 1, usual: 0 },
+      '',
+      assumesGreatest(model)
+        ? `only the typical losses of ${model.name} are known; the greatest are assumed`
+        : `data sheet of ${model.name}`,
+    ),
     junction: between(
       `junction of ${driver}`,
       { low: coldC, high: Math.max(coldC, hotC), usual: Math.max(coldC, hotC) },
@@ -91,6 +93,7 @@ export function sourceModel(
     ownLimit: own
       ? between(`own current limit of ${driver}`, own, 'A', own.source)
       : exactly(`own current limit of ${driver}`, Number.POSITIVE_INFINITY, 'A', 'none is known'),
+    limitLasts: limitLasts(stage),
     trip: trip
       ? between(
           `trip current of ${name}`,
@@ -127,15 +130,44 @@ export function sourceModel(
     const given = supplyAmp(supply, v, lost, through + v.beside * beside.supplyAmp)
     // Where the driver's own limit is what trips, it does not hold the current below its own threshold.
     const held = trip?.by === 'driver' ? Number.POSITIVE_INFINITY : v.ownLimit
-    if (given.amp > held) return { amp: held, heldBy: 'driver', lastsUs: Number.POSITIVE_INFINITY }
+    if (given.amp > held) return { amp: held, heldBy: 'driver', lastsUs: v.limitLasts }
     return {
       amp: given.amp,
       heldBy: given.limited ? 'supply' : 'resistance',
       lastsUs: given.limited ? v.hiccupOn : Number.POSITIVE_INFINITY,
     }
   }
-  return { district: name, quantities, fault, pulseAmp, ...(trip ? { trip } : {}) }
+  return {
+    district: name,
+    quantities,
+    fault,
+    pulseAmp,
+    latches: model.atLimit === 'latches',
+    ...(trip ? { trip } : {}),
+  }
 }
+
+/**
+ * How long the driver gives its own limit before it switches off by itself. Where nobody knows, or where it tries again and
+ * again, a slower trip may see all of it or nothing.
+ */
+function limitLasts(stage: DistrictStage): Uncertain {
+  const { model, driverName, district } = stage
+  const name = `time that driver ${driverName} gives its own limit`
+  const { atLimit, limitUs } = model
+  if (district.trip?.by === 'driver') return exactly(name, NEVER, 'us', 'its limit is the trip')
+  if (model.limitAmp === undefined || atLimit === 'holds') return exactly(name, NEVER, 'us', 'it holds it')
+  if (atLimit === 'latches' && limitUs !== undefined) return exactly(name, limitUs, 'us', 'it stays off')
+  const source =
+    atLimit === 'retries'
+      ? 'it switches off and tries again, which a trip may not see: short it on the bench, or let the driver be the trip'
+      : atLimit === 'latches'
+        ? 'how soon it switches off is not known'
+        : 'whether it holds the current, tries again or stays off is not known'
+  return { ...between(name, { low: limitUs ?? 0, high: NEVER }, 'us', source), unknown: true }
+}
+
+const NEVER = Number.POSITIVE_INFINITY
 
 /**
  * The capacitors behind a supply's limit. They matter to a driver that does not hold its current back by itself; where a

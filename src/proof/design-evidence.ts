@@ -10,6 +10,7 @@ import { InputError } from '../units/index.js'
 import { benchNoteEvidence } from './bench-notes.js'
 import type { EvidenceSet } from './evidence-set.js'
 import { asFinding, distinct, PROOF_FINDINGS } from './findings.data.js'
+import { withOther } from './one-verdict.js'
 import { powerInput } from './power-input.js'
 import { railroadOf } from './railroad.js'
 
@@ -35,6 +36,8 @@ export type Pace = 'at once' | 'soon' | 'slow'
 const PACES: readonly Pace[] = ['at once', 'soon', 'slow']
 
 interface Calculation {
+  /** Two rooms that judge some clauses of the same district: they say one verdict. */
+  room?: 'power' | 'track'
   /** The parts of the design it needs; without them it is left out. */
   needs: readonly (keyof Design)[]
   /** All that its results depend on. */
@@ -74,6 +77,7 @@ const CALCULATIONS: readonly Calculation[] = [
     },
   },
   {
+    room: 'power',
     needs: ['power'],
     pace: 'soon',
     reads: (d) => [d.power, wiring(d), d.controller, d.standard, d.scale, d.track, d.rollingStock],
@@ -84,6 +88,7 @@ const CALCULATIONS: readonly Calculation[] = [
     placeOf: inPower,
   },
   {
+    room: 'track',
     needs: ['track', 'power'],
     pace: 'soon',
     reads: (d) => [
@@ -261,8 +266,9 @@ export function evidenceOfDesign(
     complete: true,
     inputs: [{ role: 'design', file, ...(sha256 === undefined ? {} : { sha256 }) }],
   }
+  const rooms: Record<'power' | 'track', Statement[]> = { power: [], track: [] }
   for (const calculation of CALCULATIONS) {
-    const { needs } = calculation
+    const { needs, room } = calculation
     if (!needs.every((part) => design[part] !== undefined)) continue
     const from = memory ? JSON.stringify(calculation.reads(design)) : ''
     const known = memory?.get(calculation)
@@ -288,13 +294,22 @@ export function evidenceOfDesign(
     for (const e of result.evidence) {
       const place = loaded.placeOf(calculation.placeOf(e, design))
       const placed = { ...e, where: { file, line: place.line, ...e.where } }
-      found.statements.push(
-        isShown(placed) && isOfParts(placed, design) ? { ...placed, byParts: true } : placed,
-      )
+      const statement: Statement =
+        isShown(placed) && isOfParts(placed, design) ? { ...placed, byParts: true } : placed
+      found.statements.push(statement)
+      if (room) rooms[room].push(statement)
     }
     found.cautions.push(...(result.cautions ?? []).map(asFinding))
     found.notes.push(...(result.notes ?? []).map(asFinding))
   }
+  const agreed = new Map<Statement, Statement>()
+  const agree = (own: Statement[], other: Statement[]) =>
+    withOther(own, other).forEach((e, i) => {
+      agreed.set(own[i]!, e)
+    })
+  agree(rooms.power, rooms.track)
+  agree(rooms.track, rooms.power)
+  found.statements = found.statements.map((e) => agreed.get(e) ?? e)
   if (design.benchNotes && !found.fault) {
     const { evidence, notes } = benchNoteEvidence(loaded, found.statements)
     found.statements.push(...evidence.map((e) => ({ ...e, where: { file, ...e.where } })))

@@ -29,6 +29,10 @@ export const PROOF_FINDINGS = findingTable('proof', {
     remedy: 'Correct the design where the message says.',
     says: ({ why }: { why: string }) => `not everything could be calculated: ${why}`,
   },
+  'worse-elsewhere': {
+    means: 'Power stage and track both judge the clause; the worse verdict holds.',
+    says: ({ own, other }: { own: string; other: string }) => `${own}; but elsewhere: ${other}`,
+  },
   'calculation-pending': {
     means: 'A longer calculation has not ended yet; its figures are missing, or those of the design before.',
     remedy: 'Wait for it.',

@@ -3,9 +3,14 @@ import { isShown, type Statement, type Verdict } from './evidence.js'
 
 const RANK: Record<Verdict, number> = { broken: 0, undecided: 1, met: 2 }
 
+/** Whether a verdict is worse than another: broken, then undecided, then met. */
+export function worseVerdict(one: Verdict, other: Verdict): boolean {
+  return RANK[one] < RANK[other]
+}
+
 /**
- * Statements of `after` that are worse than those of `before` about the same thing, or not met where `before` says
- * nothing about it.
+ * Statements of `after` with a worse verdict than those of `before` about the same thing, or not met where `before`
+ * says nothing about it. Margins do not count: what stays met may have less than before.
  */
 export function worsened(before: readonly Statement[], after: readonly Statement[]): Statement[] {
   const key = (e: Statement) => `${e.clause} ${e.origin} ${e.about ?? ''}`

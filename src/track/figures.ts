@@ -111,6 +111,7 @@ export function districtFigures(
       sourceOhm: source.sourceOhm,
       sourceLeastOhm: Math.min(source.sourceOhm, source.sourceLeastOhm ?? source.sourceOhm),
       tripAmp: source.tripAmp,
+      tripLowAmp: source.tripLowAmp ?? source.tripAmp,
       limitAmp: source.limitAmp,
       limitHighAmp: source.limitHighAmp,
       endurance: leastEndurance(net, plan, d, shorts, bestCase),

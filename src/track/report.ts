@@ -59,6 +59,8 @@ export interface DistrictFigure {
   /** With the driver just switched on and least losses, Ohm. */
   sourceLeastOhm: number
   tripAmp: number | undefined
+  /** The lowest end of the trip's band, where it has one. */
+  tripLowAmp: number | undefined
   /** What its source surely delivers into a short beside the others, and at most, A; undefined without a limit. */
   limitAmp: number | undefined
   limitHighAmp: number | undefined

@@ -1,4 +1,6 @@
 /** What feeds the track, from the power stage's part of the design. */
+
+import type { Uncertain } from '../corner/index.js'
 import {
   type ClockShare,
   COLD_C,
@@ -120,12 +122,20 @@ function makeSource(
   }
 }
 
-/** Latest time until a steady current is off, us; Infinity where its supply may switch off by itself before that. */
+/**
+ * Latest time until a steady current is off, us; Infinity where supply or driver may switch off by themselves before that.
+ * @param favourable at the lowest threshold and the shortest delay
+ */
 function steadyTripUs(source: SourceModel, trip: DistrictTrip, amp: number, favourable: boolean): number {
-  const us = trip.timeUs(amp, 0).worstUs
-  const { limit, hiccupOn } = source.quantities
-  const held = amp >= (favourable ? limit.high : limit.low) * (1 - 1e-9)
-  return held && us > (favourable ? hiccupOn.high : hiccupOn.low) ? Number.POSITIVE_INFINITY : us
+  const { limit, hiccupOn, ownLimit, limitLasts } = source.quantities
+  const end = favourable ? 'high' : 'low'
+  const us = favourable
+    ? trip.latestUs(amp, trip.lowAmp, trip.delayUs.low, source.quantities.clock.low)
+    : trip.timeUs(amp, 0).worstUs
+  const heldBy = (q: Uncertain) => amp >= q[end] * (1 - 1e-9)
+  if (source.latches && heldBy(ownLimit)) return Math.min(us, limitLasts.high)
+  const outlasts = (heldBy(limit) && us > hiccupOn[end]) || (heldBy(ownLimit) && us > limitLasts[end])
+  return outlasts ? Number.POSITIVE_INFINITY : us
 }
 
 /** Supply, sense and a driver that was just switched on, with its typical losses, Ohm. */

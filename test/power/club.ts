@@ -10,10 +10,19 @@ export const CLUB = {
       limitTolerance: '0 %',
       tolerance: '3 %',
     },
+    service: {
+      voltage: '15 V',
+      rating: '0.5 A',
+      limit: 'constant',
+      limitCurrent: '0.6 A',
+      tolerance: '3 %',
+    },
   },
   drivers: {
     main: {
       part: 'DRV8874',
+      supply: 'main',
+      cooling: { junctionToAmbient: '22 K/W' },
       pins: [
         { name: 'phase', role: 'direction', fixed: 'PB4', wired: 'PB1', output: 'main' },
         { name: 'sleep', role: 'enable', wired: 'PB0' },
@@ -22,6 +31,7 @@ export const CLUB = {
     },
     programming: {
       part: 'DRV8871',
+      supply: 'service',
       pins: [
         { name: 'in 1', role: 'direction', wired: 'PD3', current: '1 mA' },
         { name: 'enable gate', role: 'enable', wired: 'PD4', pull: 'low' },
@@ -54,5 +64,5 @@ export const CLUB = {
       acknowledgement: { threshold: '30 mA', samples: 4, of: 5, rate: '1000 /s', average: 4 },
     },
   },
-  controller: { from: 'track', current: '50 mA' },
+  controller: { from: 'track', supply: 'main', current: '50 mA' },
 }

@@ -75,11 +75,11 @@ describe('proposals', () => {
     const cooler = proposalsOf(text).findIndex((p) => p.path.at(-1) === 'junctionToAmbient')
     const done = halfbit(['power', file, '--apply', `${cooler + 1}`])
     expect(done.stdout).toMatch(
-      /set power\.drivers\.main\.cooling\.junctionToAmbient to 20 K\/W \(now 25 K\/W\)/,
+      /set power\.drivers\.main\.cooling\.junctionToAmbient to 16 K\/W \(now 25 K\/W\)/,
     )
     const after = readFileSync(file, 'utf8')
     expect(after).toContain('# of the club')
-    expect(after).toBe(text.replace('25 K/W }', '20 K/W }'))
+    expect(after).toBe(text.replace('25 K/W }', '16 K/W }'))
   })
 })
 

@@ -79,9 +79,9 @@ describe('the shelf and the workshop', async () => {
   const two = await run(`${examples}two-tracks/halfbit.yaml`)
   it('tell trip, heat and fuse', () => {
     expect(shelf).toContain('trip by sense: 1.5 A (count 140), with all errors between 1.35 A and 1.7 A')
-    expect(shelf).toContain('junction 61.1 of 150 °C at 30 °C around it')
+    expect(shelf).toContain('junction 65.9 of 150 °C at 30 °C around it')
     expect(shelf).toContain('fuse it with 2.5 A, if its wires carry that')
-    expect(two).toContain('trip by breaker: 2.5 A, with all errors between 2.25 A and 2.75 A')
+    expect(two).toContain('trip by breaker: 2 A, with all errors between 1.8 A and 2.2 A')
     expect(two).toContain(
       'driver survives it for ever (its junction stays below 150 °C from its running heat (two RC stages))',
     )

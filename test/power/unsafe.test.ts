@@ -39,8 +39,15 @@ const UNSAFE: Record<string, Unsafe> = {
   'trip-band': {
     clause: 'driver-heat',
     verdict: 'undecided',
-    says: /make 185 °C; limit 150 °C; it fails with the current that may flow for ever in main at its highest, 3\.94 A.*decides it/,
+    says: /make 218 °C; limit 150 °C; it fails with the current that may flow for ever in main at its highest, 3\.94 A.*decides it/,
     mended: [['25 K/W', '17 K/W']],
+  },
+  // Only typical on-resistances are known.
+  'typical-ohm': {
+    clause: 'driver-heat',
+    verdict: 'undecided',
+    says: /make 15\d °C; limit 150 °C/,
+    mended: [['lowOhm: 100 mOhm', 'lowOhm: 100 mOhm, highOhmMax: 110 mOhm, lowOhmMax: 110 mOhm']],
   },
   'cold-driver': {
     clause: 'short-trip',
@@ -58,7 +65,12 @@ const UNSAFE: Record<string, Unsafe> = {
     clause: 'driver-heat',
     verdict: 'broken',
     says: /up to 5\.3 A in main for ever/,
-    mended: [['part: DRV8871', 'part: DRV8871, figures: { limit: 1.2 A, limitMin: 1 A }']],
+    mended: [
+      [
+        'part: DRV8871',
+        'part: DRV8871, cooling: { junctionToAmbient: 41 K/W }, figures: { limit: 1.2 A, limitMin: 1 A }',
+      ],
+    ],
   },
   blanking: {
     clause: 'short-trip',
@@ -119,7 +131,7 @@ const UNSAFE: Record<string, Unsafe> = {
   'closes-again': {
     clause: 'short-trip',
     verdict: 'undecided',
-    says: /closes again after 500 ms: 33 A for 120 ms each time heat like 14\.5 A for ever; the thinnest wire carries 3\.\d+ A.*finding out the time until the trip of main closes again decides it/,
+    says: /closes again after 500 ms: 33 A for 120 ms each time heat like 14\.5 A continuously; the thinnest wire carries 3\.\d+ A.*finding out the time until the trip of main closes again decides it/,
     mended: [['after: 100 ms', 'after: 100 ms, again: 60 s']],
   },
   'capacitor-short': {

@@ -1,7 +1,14 @@
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { compareEditions, powerCandidates, powerPlots, powerReport } from '../../power/index.js'
-import { type Proposal, placeEvidence, powerInput, safeProposals, withProposal } from '../../proof/index.js'
+import {
+  agreeWithTrack,
+  type Proposal,
+  placeEvidence,
+  powerInput,
+  safeProposals,
+  withProposal,
+} from '../../proof/index.js'
 import { InputError } from '../../units/index.js'
 import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { makeFolder, writeWhole } from '../files/index.js'
@@ -23,7 +30,11 @@ the design describes it, else from the districts' own "load".`,
   options: {
     variant: VARIANT_OPTION,
     compare: { type: 'boolean', help: 'the track voltage against every edition of the standards' },
-    apply: { type: 'string', value: 'N', help: 'make proposal N in the design file; comments stay' },
+    apply: {
+      type: 'string',
+      value: 'N',
+      help: 'make proposal N in the design file; comments stay, and no verdict gets worse, but what stays met may have less margin',
+    },
     svg: { type: 'string', value: 'DIR', help: 'write the drawings into this folder' },
     seed: { type: 'string', value: 'N', help: 'seed of the played acknowledgements; 1 when left out' },
   },
@@ -46,7 +57,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const seed = seedOf(args)
   const report = powerReport({ ...input, seed, conversions: CONVERSIONS, builds: BUILDS })
   for (const { sentence } of notes) io.note(`halfbit: ${sentence}`)
-  report.evidence = placeEvidence('power', report.evidence, loaded, file)
+  report.evidence = placeEvidence('power', agreeWithTrack(report.evidence, loaded), loaded, file)
   const { evidence } = report
   const text = readFileSync(file, 'utf8')
   const chosen = args.text('apply')

@@ -1,6 +1,6 @@
 import { join } from 'node:path'
 import { wrapText } from '../../plot/index.js'
-import { placeEvidence, railroadOf } from '../../proof/index.js'
+import { agreeWithPower, placeEvidence, railroadOf } from '../../proof/index.js'
 import {
   adviceSteps,
   confirmDistrict,
@@ -71,7 +71,7 @@ opposite, how edges ring on the bus, and what to change.`,
     apply: {
       type: 'string',
       value: 'N',
-      help: 'write proposal number N into the design file; comments are kept, and nothing else may get worse',
+      help: 'write proposal number N into the design file; comments are kept, and no verdict gets worse, but what stays met may have less margin',
     },
     all: { type: 'boolean', help: 'every row of every table' },
     quick: { type: 'boolean', help: 'leave out proposals and the search for the best end of the bus' },
@@ -103,7 +103,9 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     id === undefined ? await stepwise(reportSteps(model, input, { terminator: !quick }), io) : fault?.report
   if (!report) return interrupted(io)
   if (args.on('spice')) at = await confirm(model, input, report, at, io)
-  report.evidence = placeEvidence('track', report.evidence, loaded, file)
+  // With a fault it is another railroad than the one that the power stage is judged with.
+  const evidence = fault ? report.evidence : agreeWithPower(report.evidence, loaded)
+  report.evidence = placeEvidence('track', evidence, loaded, file)
   const large = model.net.places.length > LARGE
   const wanted = !(quick || large || fault)
   const number = args.text('apply')

@@ -103,6 +103,17 @@ export const driverFiguresShape = shape({
     limitMin: figure('current', 'the same, least', '6 A', { max: 1000 }),
     limitMax: figure('current', 'the same, greatest', '14 A', { max: 1000 }),
     limitDelay: figure('time', 'how long until it acts', '3 us', { max: 1e6 }),
+    atLimit: {
+      kind: 'choice',
+      title: 'what it does at its own current limit',
+      help: 'From its data sheet. Left out: not known, so that no slower trip is counted on where a short reaches the limit.',
+      choices: {
+        holds: 'holds the current at the limit',
+        retries: 'switches off and tries again',
+        latches: 'switches off and stays off',
+      },
+      optional: true,
+    },
     inputCurrent: figure('current', 'current into one logic input', '100 uA', { max: 0.1 }),
     inputHigh: figure('voltage', 'lowest level that an input surely takes for high', '2 V', { max: 60 }),
     inputLow: figure('voltage', 'highest level that an input surely takes for low', '0.8 V', { max: 60 }),

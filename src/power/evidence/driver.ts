@@ -12,7 +12,7 @@ import type { Evidence } from '../../standard/index.js'
 import { formatNumber, formatSi } from '../../units/index.js'
 import { type CornerClause, cornerEvidence, decision, marginOf, plainFinding } from '../corner-evidence.js'
 import type { DistrictModel } from '../district-model.js'
-import { driverJunctionC } from '../driver-heat.js'
+import { driverJunctionC, mountingOf } from '../driver-heat.js'
 import { POWER_FINDINGS } from '../findings.data.js'
 import type { DriverReport } from '../report.js'
 import { strongestAmp } from '../share.js'
@@ -58,9 +58,12 @@ export function driverHeatClause(
   if (watt === undefined || junctionC === undefined || max === undefined) return undefined
   const stages = models.map((m) => m.stage)
   const celsius = (v: Values) =>
-    driverJunctionC(stages, flowing(models, v), ambientC, { part: v['part']!, volt: v['volt']! }) ??
-    Number.NaN
-  const quantities = quantitiesOf(models)
+    driverJunctionC(stages, flowing(models, v), ambientC, {
+      part: v['part']!,
+      volt: v['volt']!,
+      mounting: v['mounting']!,
+    }) ?? Number.NaN
+  const quantities = { ...quantitiesOf(models), mounting: mountingOf(models[0]!.stage) }
   return {
     clause: 'driver-heat',
     about: driver.name,

@@ -2,26 +2,29 @@
 import type { Evidence, Profile } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
 import type { DriverReport } from '../report.js'
+import { leastSlope } from '../skew.js'
 import type { DistrictStage } from '../stage.js'
-import { limited } from './limited.js'
+import { limitedInCases } from './limited.js'
 
 const n = formatNumber
 
 export function edgeRateEvidence(
   driver: DriverReport,
-  { model, supply }: DistrictStage,
+  { model, supply, driver: own }: DistrictStage,
   profile: Profile,
 ): Evidence[] {
   const list: Evidence[] = []
   if (driver.slopeVoltPerUs !== undefined) {
-    const slope = Math.min(driver.slopeVoltPerUs, 1e4)
+    const high = Math.min(driver.slopeVoltPerUs, 1e4)
+    const lowest = supply.voltage * (1 - supply.tolerance)
+    const low = Math.min(high, leastSlope(model, lowest, own.matchedLegs) ?? 0)
     list.push(
-      limited(
+      limitedInCases(
         'edge-rate',
         driver.name,
-        { low: slope, high: slope, unit: 'V/us' },
+        { low, high, unit: 'V/us' },
         { min: profile.clauses['edge-rate'].sender.min },
-        `typical rise, fall and delays of ${model.name} at ${n(supply.voltage)} V, without load or wiring`,
+        `rise, fall and delays of ${model.name} at ${n(supply.voltage)} V, without load or wiring: typical, and with slow ramps (a third longer, common practice) and delays apart ${n(low, 3)} V/us`,
       ),
     )
   }

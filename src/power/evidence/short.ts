@@ -64,11 +64,12 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
       })
     : worst.pulseAmp !== undefined
       ? POWER_FINDINGS.find('short-pulse', { leastAmp, mostAmp, because: worst.because })
-      : worst.supplyGivesUpUs !== undefined
+      : worst.givesUpUs !== undefined
         ? POWER_FINDINGS.find('short-outlasted', {
             leastAmp,
             mostAmp,
-            lastsUs: worst.supplyGivesUpUs,
+            who: worst.heldBy === 'driver' ? 'driver' : 'supply',
+            lastsUs: worst.givesUpUs,
             offUs: trip.timeUs(Math.max(worst.amp, trip.highAmp), 0).worstUs,
           })
         : Number.isFinite(worst.offUs)

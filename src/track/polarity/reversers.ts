@@ -5,6 +5,10 @@ import type { ShortMap } from '../shorts/shorts.js'
 import { railParts, reverserOf, reversersOfParts } from './opposed-gaps.js'
 import type { ReverserCheck } from './routes.js'
 
+/** A reverser's trip current and time may be off by so much, as a breaker's; common practice, no source. */
+const TRIP_SPREAD = 0.1
+const TIME_SPREAD = 0.2
+
 /**
  * An automatic reverser must act before its own district does, and before those beyond its gaps: at the weakest place of its
  * own track it must notice the short, and at the strongest no district may be off sooner.
@@ -33,25 +37,36 @@ export function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): Rev
     }
     const amp = (value: number) => formatNumber(value, 3)
     const named = (at: number) => (at === d ? 'its district' : `district ${net.districts[at]}`)
-    let because: string | undefined
-    let sure = true
+    const ms = (us: number) => `${(us / 1000).toFixed(1)} ms`
+    const mostTrip = own.trip * (1 + TRIP_SPREAD)
+    const latest = own.time * (1 + TIME_SPREAD)
+    /** Why it does not do its work, and why it may not. */
+    const fails: string[] = []
+    const mayFail: string[] = []
     if (!(least > own.trip))
-      because = `a short on its track draws ${least.toFixed(2)} A, not above its ${amp(own.trip)} A: it never swaps`
+      fails.push(
+        `a short on its track draws ${least.toFixed(2)} A, not above its ${amp(own.trip)} A: it never swaps`,
+      )
+    else if (!(least > mostTrip))
+      mayFail.push(
+        `a short on its track draws ${least.toFixed(2)} A, and it may trip only at ${amp(mostTrip)} A`,
+      )
     for (const at of rivals) {
-      const { tripAmp, tripTimeUs, soonestTripUs } = net.sources[at]!
+      const { tripAmp, tripLowAmp = tripAmp, tripTimeUs, soonestTripUs } = net.sources[at]!
       if (tripAmp !== undefined && own.trip >= tripAmp)
-        because ??= `it trips at ${amp(own.trip)} A, ${named(at)} already at ${amp(tripAmp)} A`
+        fails.push(`it trips at ${amp(own.trip)} A, ${named(at)} already at ${amp(tripAmp)} A`)
+      else if (tripLowAmp !== undefined && mostTrip >= tripLowAmp)
+        mayFail.push(`it trips at up to ${amp(mostTrip)} A, ${named(at)} from ${amp(tripLowAmp)} A`)
       const latestUs = least > (tripAmp ?? 0) ? (tripTimeUs?.(least) ?? NEVER) : NEVER
-      const ms = (us: number) => `${(us / 1000).toFixed(1)} ms`
-      if (own.time >= latestUs) because ??= `it takes ${ms(own.time)}, ${named(at)} only ${ms(latestUs)}`
       const soonestUs = soonestTripUs?.(mostAmp(net.sources[at]!)) ?? latestUs
-      if (because === undefined && own.time >= soonestUs) {
-        sure = false
-        because = `it takes ${ms(own.time)}, ${named(at)} between ${ms(soonestUs)} and ${Number.isFinite(latestUs) ? ms(latestUs) : 'never'}`
-        break
-      }
+      if (own.time >= latestUs) fails.push(`it takes ${ms(own.time)}, ${named(at)} only ${ms(latestUs)}`)
+      else if (latest >= soonestUs)
+        mayFail.push(
+          `it takes up to ${ms(latest)}, ${named(at)} between ${ms(soonestUs)} and ${Number.isFinite(latestUs) ? ms(latestUs) : 'never'}`,
+        )
     }
-    const ok = because === undefined || !sure
+    const ok = fails.length === 0
+    const sure = ok && mayFail.length === 0
     const districtTimeUs =
       source.tripAmp !== undefined && least > source.tripAmp ? source.tripTimeUs?.(least) : undefined
     return [
@@ -59,13 +74,14 @@ export function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): Rev
         run: run.name,
         district: run.district,
         ok,
-        sure: ok && sure,
+        sure,
         reverserAmp: own.trip,
         districtAmp: source.tripAmp,
         reverserTimeUs: own.time,
         districtTimeUs: Number.isFinite(districtTimeUs ?? 0) ? districtTimeUs : undefined,
         because:
-          because ??
+          fails[0] ??
+          (mayFail[0] === undefined ? undefined : `${mayFail[0]} (10 % and 20 % off, common practice)`) ??
           `it trips at ${amp(own.trip)} A within ${(own.time / 1000).toFixed(1)} ms, before its district${rivals.size > 1 ? ' and those beyond its gaps' : ''}`,
         path: [...run.path, 'reverser'],
       },

@@ -19,7 +19,10 @@ export function shortEvidence(report: TrackReport, d: DistrictFigure, limits: Tr
       },
     ]
   }
-  const share = { low: d.weakestShort.low / d.tripAmp, high: d.weakestShort.high / d.tripAmp }
+  const share = {
+    low: d.weakestShort.low / d.tripAmp,
+    high: d.weakestShort.high / (d.tripLowAmp ?? d.tripAmp),
+  }
   const here = report.sections.filter((s) => s.district === d.name)
   const never = here
     .filter((s) => s.tripUs === null)

@@ -89,11 +89,14 @@ export function mapShorts(circuit: Circuit, contactOhm: number, riseLimitK: numb
 }
 
 function tripTime(
-  source: Partial<Pick<DistrictSource, 'tripAmp' | 'tripTimeUs'>>,
+  source: Partial<Pick<DistrictSource, 'tripAmp' | 'tripLowAmp' | 'tripTimeUs'>>,
   amp: number,
   favourable: boolean,
 ): number {
-  if (source.tripAmp === undefined || amp <= source.tripAmp) return Number.POSITIVE_INFINITY
+  // In the favourable case the trip lies at the lowest end of its band.
+  const threshold = favourable ? (source.tripLowAmp ?? source.tripAmp) : source.tripAmp
+  if (threshold === undefined || source.tripAmp === undefined || amp <= threshold)
+    return Number.POSITIVE_INFINITY
   return source.tripTimeUs?.(amp, favourable) ?? 0
 }
 

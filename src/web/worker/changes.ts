@@ -7,7 +7,7 @@ import { loadOnce } from './loaded.js'
 
 const FILE = 'halfbit.yaml'
 
-/** What mends a clause of the power stage and makes no other worse, with the text it makes. */
+/** What mends a clause of the power stage and gives no other a worse verdict, with the text it makes. */
 export function powerChanges(text: string): ProposedChange[] {
   const stage = powerInput(loadOnce(text))
   if (!stage) return []
