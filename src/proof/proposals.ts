@@ -176,7 +176,7 @@ function quickLook(loaded: LoadedDesign): (text: string, file: string, candidate
   const worst = (power: PowerDesign, { clause, about }: Candidate) =>
     Math.min(
       2,
-      ...powerReport({ ...stage.input, power })
+      ...powerReport({ ...stage.input, power, conversions: 1 })
         .evidence.filter((e) => e.clause === clause && e.about === about)
         .map((e) => RANK[e.verdict]),
     )

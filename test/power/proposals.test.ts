@@ -54,6 +54,40 @@ describe('proposals', () => {
     expect(heat).toContain('power.districts.main.trip.current')
   })
 
+  it('another driver, or one with a supply that holds its current, where a short is too much for it', () => {
+    const found = proposalsOf(readFileSync(`${odd}bare-bipolar.yaml`, 'utf8'))
+    const short = found.find((p) => p.clause === 'short-trip')
+    expect(short?.after).toBe('met')
+    expect(short?.path).toEqual(['power', 'drivers', 'main', 'part'])
+    expect(short?.also?.map((c) => c.path.at(-1))).toEqual(['rating', 'limit', 'limitCurrent'])
+    expect(short?.finding.sentence).toMatch(/in place of the L298.*holds its current at/)
+    const alone = proposalsOf(readFileSync(`${odd}test-board.yaml`, 'utf8'))
+    expect(alone.some((p) => p.path.at(-1) === 'part' && p.also === undefined)).toBe(true)
+  })
+
+  it('say which clause that stays met loses most of its margin, and take none from what is not met', () => {
+    for (const name of ['trip-band', 'bare-bipolar']) {
+      const text = readFileSync(`${odd}${name}.yaml`, 'utf8')
+      const judged = (t: string) =>
+        evidenceOfDesign(loadDesign(t), { file: 'x' }, { pace: 'soon' }).statements.flatMap((e) =>
+          e.verdict === 'not shown' ? [] : [e],
+        )
+      const before = judged(text)
+      for (const p of proposalsOf(text)) {
+        const after = judged(withProposal(text, p))
+        let most = 0
+        for (const e of before) {
+          const least = Math.min(
+            ...after.filter((a) => a.clause === e.clause && a.about === e.about).map((a) => a.margin),
+          )
+          if (e.verdict === 'met') most = Math.max(most, e.margin - least)
+          else expect(least, `${e.clause} after ${p.finding.sentence}`).toBeGreaterThan(e.margin - 0.005)
+        }
+        if (most > 0.01) expect(p.narrows).toBeDefined()
+      }
+    }
+  })
+
   it('never blind a trip that must end a short', () => {
     // Blanking would let the inrush pass, and a short with it.
     for (const p of proposalsOf(readFileSync(`${odd}inrush-trip.yaml`, 'utf8')))

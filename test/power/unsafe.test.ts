@@ -49,6 +49,29 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /make 15\d °C; limit 150 °C/,
     mended: [['lowOhm: 100 mOhm', 'lowOhm: 100 mOhm, highOhmMax: 110 mOhm, lowOhmMax: 110 mOhm']],
   },
+  'unknown-rise': {
+    clause: 'driver-heat',
+    verdict: 'undecided',
+    says: /make 2\d\d °C; limit 150 °C/,
+    mended: [['highOhm: 80 mOhm', 'ohmPerKelvin: 0.4 %, highOhm: 80 mOhm']],
+  },
+  'test-board': {
+    clause: 'driver-heat',
+    verdict: 'undecided',
+    says: /53\.3 K\/W over 35 °C make 15\d °C.*thermal resistance of driver main as mounted/,
+    mended: [['part: DRV8871', 'part: DRV8871, cooling: { junctionToAmbient: 41 K/W }']],
+  },
+  retries: {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /needs 6 ms to trip, but the driver may switch off at its own limit after 1\.5 us and try again.*finding out the (time that driver main gives its own limit|current limit of supply main|own current limit)/,
+    mended: [
+      [
+        'rating: 10 A, limit: constant, limitCurrent: 11 A',
+        'rating: 3 A, limit: constant, limitCurrent: 3.3 A',
+      ],
+    ],
+  },
   'cold-driver': {
     clause: 'short-trip',
     verdict: 'undecided',
@@ -213,6 +236,24 @@ describe('a design that would hurt hardware', () => {
     expect(custom('')).toBe('undecided')
     expect(custom(', inputMax: 7 V')).toBe('met')
     expect(custom(', inputMax: 3.6 V')).toBe('broken')
+  })
+
+  it('a driver that holds its own limit lets a slower trip see it, and one that stays off ends the short itself', () => {
+    const at = (what: string) =>
+      row(
+        reportOf('least-limit', [
+          ['limitMin: 4 A', 'limitMin: 7 A, limitDelay: 3 us'],
+          ['atLimit: holds', what],
+        ]).evidence,
+        'short-trip',
+      )
+    expect(at('atLimit: holds').verdict).toBe('met')
+    expect(at('atLimit: latches').verdict).toBe('met')
+    expect(at('atLimit: latches').value.high).toBeCloseTo(3, 6)
+    expect(at('atLimit: retries').verdict).toBe('undecided')
+    expect(at('limitMax: 9 A').because).toMatch(
+      /whether it holds the current, tries again or stays off is not known/,
+    )
   })
 
   it('a hiccup supply that gives up before the breaker acts never trips it', () => {
