@@ -44,6 +44,7 @@ export function stationDesign({ chip, profile = 'nmra', full = false }: StationO
   const driver = (name: string, output: string, signal: string, n: 0 | 1 | 2, supply: string) => `    ${name}:
       part: DRV8874
       supply: ${supply}
+      cooling: { junctionToAmbient: 20 K/W }
       pins:
         - { name: phase, role: direction, wired: ${signal}, output: ${output} }
         - { name: enable, role: enable, wired: ${p.enable[n]}, pull: low }
