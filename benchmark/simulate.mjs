@@ -1,5 +1,6 @@
 // Simulated time per second with the serial port busy (1000 bytes/s), edges read and judged, against simavr (C) running
-// the same ELF for the same simulated time without writing anything. Each run in a process of its own, in turn.
+// the same ELF for the same simulated time without writing anything. Each run in a process of its own, in turn; what is
+// translated pays for its translation within the run.
 import { spawnSync } from 'node:child_process'
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
@@ -8,6 +9,8 @@ import { fileURLToPath } from 'node:url'
 
 const SECONDS = 10
 const HZ = 16e6
+/** Waiting skipped or every instruction executed; interpreted or translated. */
+const WAYS = ['skip', 'skip-translated', 'full', 'full-translated']
 const ROUNDS = Number(process.env.ROUNDS ?? 5)
 const here = (path) => fileURLToPath(new URL(path, import.meta.url))
 
@@ -27,14 +30,15 @@ const CASES = [
 ]
 
 /** One run of ours, in this process. @returns seconds of CPU time. */
-async function ours(elf, chip, pin, skipWaiting) {
+async function ours(elf, chip, pin, way) {
   const { loadFirmware, parseStimulus, SimulatedController } = await import('../dist/controller/index.js')
   const { judgeSignal, SignalReader } = await import('../dist/signal/index.js')
   const { profileOf } = await import('../dist/standard/index.js')
   const stimulus = parseStimulus('every 1 ms from 1 ms serial 0 0x41', 'benchmark')
   const machine = new SimulatedController(chip, HZ, loadFirmware(readFileSync(elf), elf), {
     stimulus,
-    skipWaiting,
+    skipWaiting: way.startsWith('skip'),
+    translate: way.endsWith('translated'),
   })
   const reader = new SignalReader({ tickUs: 1e6 / HZ, resolutionUs: 0 })
   machine.record(reader, pin)
@@ -56,16 +60,16 @@ const mhz = (seconds) =>
   `${((SECONDS * HZ) / seconds / 1e6).toFixed(0)} MHz (${(SECONDS / seconds).toFixed(1)} times real time)`
 
 if (process.argv[2] === 'ours') {
-  const [, , , elf, chip, pin, skip] = process.argv
-  console.log(await ours(elf, chip, pin, skip === 'skip'))
+  const [, , , elf, chip, pin, way] = process.argv
+  console.log(await ours(elf, chip, pin, way))
 } else {
   const folder = mkdtempSync(join(tmpdir(), 'halfbit-benchmark-'))
   try {
-    const referee = join(folder, 'simavr-edges')
+    const simavr = join(folder, 'simavr-edges')
     const gcc = spawnSync('gcc', [
       '-O2',
       '-o',
-      referee,
+      simavr,
       here('../test/referee/simavr-edges.c'),
       '-lsimavr',
       '-lelf',
@@ -78,9 +82,10 @@ if (process.argv[2] === 'ours') {
     if (spawnSync('avr-gcc', avr).status === 0)
       cases.unshift({ name: 'toggle', elf: toggle, chip: 'atmega328p', pin: 'PB1' })
     for (const { name, elf, chip, pin } of cases) {
-      const runs = { skip: [], full: [], simavr: [] }
+      const runs = { simavr: [] }
+      for (const way of WAYS) runs[way] = []
       for (let i = 0; i < ROUNDS; i++) {
-        for (const way of ['skip', 'full']) {
+        for (const way of WAYS) {
           const done = spawnSync(
             process.execPath,
             [fileURLToPath(import.meta.url), 'ours', elf, chip, pin, way],
@@ -90,15 +95,22 @@ if (process.argv[2] === 'ours') {
           runs[way].push(Number(done.stdout))
         }
         const args = [elf, chip, String(HZ), pin[1], pin[2], String(SECONDS * 1e6), '--serial', '0', '1000']
-        const done = spawnSync(referee, args, { encoding: 'utf8' })
+        const done = spawnSync(simavr, args, { encoding: 'utf8' })
         if (done.status !== 0) throw new Error(done.stdout + done.stderr)
         runs.simavr.push(JSON.parse(done.stdout).cpuSeconds)
       }
-      const [skip, full, simavr] = [runs.skip, runs.full, runs.simavr].map(median)
-      console.log(`${name}: ${mhz(skip)}; every instruction executed ${mhz(full)}; simavr ${mhz(simavr)}`)
-      console.log(
-        `  ratio to simavr ${(simavr / skip).toFixed(2)}, every instruction executed ${(simavr / full).toFixed(2)} (median of ${ROUNDS}, CPU time)`,
-      )
+      const referee = median(runs.simavr)
+      console.log(`${name}: simavr ${mhz(referee)}; medians of ${ROUNDS}, CPU time`)
+      console.log('  waiting   interpreted                                            translated')
+      for (const waiting of ['skip', 'full']) {
+        const cells = [waiting, `${waiting}-translated`].map((way) => {
+          const seconds = median(runs[way])
+          return `${(referee / seconds).toFixed(2)} of simavr, ${mhz(seconds)}`.padEnd(55)
+        })
+        console.log(
+          `  ${(waiting === 'skip' ? 'skipped' : 'executed').padEnd(10)}${cells.join('').trimEnd()}`,
+        )
+      }
     }
   } finally {
     rmSync(folder, { recursive: true, force: true })

@@ -9,14 +9,14 @@ import type { DesignFile } from './read-design.js'
 /** @returns undefined where the design has no firmware, no simulated chip or no power stage. */
 export async function benchEvidence(
   loaded: DesignFile,
-  { firmware, interpret }: { firmware?: string | undefined; interpret?: boolean },
+  { firmware, translate }: { firmware?: string | undefined; translate?: boolean },
   io: Io,
 ): Promise<RunEvidence | undefined> {
   const { design } = loaded
   const { chip } = design.controller
   const path = firmware ?? (design.firmware && loaded.beside(design.firmware.file))
   if (path === undefined || !isSimulated(chip)) return undefined
-  const { image, source } = readFirmware(path, interpret)
+  const { image, source } = readFirmware(path, translate)
   const bench = benchOf(loaded, image, chip, source.file)
   if (!bench) return undefined
   const { standing: scenarios } = bench

@@ -75,7 +75,7 @@ export async function campaignOf(
         ...(loaded.variant === undefined ? {} : { variant: loaded.variant }),
         firmware: firmware.bytes,
         firmwareFile: firmware.source.file,
-        interpret: args.on('interpret'),
+        translate: args.on('translate'),
         scenarios,
         seed,
       },

@@ -11,8 +11,8 @@ export interface CampaignData {
   variant?: string
   firmware: Uint8Array
   firmwareFile: string
-  /** Interpret every instruction. */
-  interpret?: boolean
+  /** Run what the firmware runs often as WebAssembly. */
+  translate?: boolean
   scenarios: readonly ScenarioDesign[]
   seed: number
 }
@@ -22,7 +22,7 @@ export function playerOf(data: CampaignData): CampaignPlayer {
   const loaded = loadDesign(data.design, data.file, data.variant)
   const { chip } = loaded.design.controller
   const image = loadFirmware(data.firmware, data.firmwareFile)
-  if (data.interpret) image.interpreted = true
+  if (data.translate) image.translated = true
   const bench = isSimulated(chip) ? benchOf(loaded, image, chip, data.firmwareFile) : undefined
   if (!bench) throw new RangeError('no bench')
   return new CampaignPlayer(bench, drawRanges(loaded, bench), data.scenarios, data)

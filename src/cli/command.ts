@@ -54,9 +54,9 @@ export interface Command {
 }
 
 /** For every command that takes a design. */
-export const INTERPRET_OPTION = {
+export const TRANSLATE_OPTION = {
   type: 'boolean',
-  help: 'interpret every instruction of the firmware: slower, with the same results',
+  help: 'run what the firmware runs often as WebAssembly: quicker in long runs, with the same results',
 } as const satisfies OptionInfo
 
 export const VARIANT_OPTION = {

@@ -31,8 +31,8 @@ export interface SimulateRequest {
   firmware?: string | undefined
   stimulus?: string | undefined
   forUs?: number | undefined
-  /** Interpret every instruction. */
-  interpret?: boolean
+  /** Run what the firmware runs often as WebAssembly. */
+  translate?: boolean
 }
 
 export interface FirmwareEvidence {
@@ -67,7 +67,7 @@ export function firmwareOf(loaded: DesignFile, request: SimulateRequest): { sum?
   const { firmware: named } = design
   const path = request.firmware ?? (named && loaded.beside(named.file))
   if (path === undefined) return {}
-  const { image, source, sha256: sum } = readFirmware(path, request.interpret)
+  const { image, source, sha256: sum } = readFirmware(path, request.translate)
   const { chip, clock } = design.controller
   if (!isSimulated(chip)) return { sum }
   const script = request.stimulus ?? (named?.stimulus && loaded.beside(named.stimulus))
@@ -98,12 +98,12 @@ export async function judgedRun(
 
 /**
  * A firmware file with the SHA-256 of its bytes, read once: it may be a pipe.
- * @param interpret every instruction of it is to be interpreted.
+ * @param translate what it runs often is to run as WebAssembly.
  * @throws InputError when it is no firmware file.
  */
 export function readFirmware(
   path: string,
-  interpret = false,
+  translate = false,
 ): {
   image: FirmwareImage
   bytes: Uint8Array
@@ -113,7 +113,7 @@ export function readFirmware(
   const bytes = readUpTo(path, LARGEST_FIRMWARE_BYTES, 'a firmware file')
   const sum = sha256(bytes)
   return {
-    image: { ...loadFirmware(bytes, path), ...(interpret ? { interpreted: true } : {}) },
+    image: { ...loadFirmware(bytes, path), ...(translate ? { translated: true } : {}) },
     bytes,
     sha256: sum,
     source: { file: displayPath(path), sha256: sum },

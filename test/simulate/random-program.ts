@@ -234,7 +234,7 @@ class World {
       { ramStart, ramBytes: RAM_BYTES, longProgramCounter },
       hooked,
       bus,
-      translated ? { first: 3000, again: 20 } : null,
+      translated ? { first: 3000, again: 20 } : undefined,
     )
     const { core } = this
     const random = new Random(program.seed)

@@ -75,8 +75,8 @@ describe('translated code', () => {
         const file = fileURLToPath(new URL(`../../examples/${name}/firmware/station.elf`, import.meta.url))
         const image = loadFirmware(readFileSync(file), file)
         const stimulus = parseStimulus('every 1 ms from 1 ms serial 0 0x41', 'bytes')
-        const [plain, translated] = [true, false].map((interpret) => {
-          const machine = new SimulatedController(chip, HZ, image, { stimulus, skipWaiting, interpret })
+        const [plain, translated] = [false, true].map((translate) => {
+          const machine = new SimulatedController(chip, HZ, image, { stimulus, skipWaiting, translate })
           const edges: number[] = []
           machine.listen(pin, (level, at) => edges.push(level, at))
           return { machine, edges }

@@ -17,8 +17,8 @@ import {
   type Arguments,
   type Command,
   type ExitStatus,
-  INTERPRET_OPTION,
   type Io,
+  TRANSLATE_OPTION,
   VARIANT_OPTION,
 } from '../command.js'
 import { writeWhole } from '../files/index.js'
@@ -73,7 +73,7 @@ the tolerances of the design. The same seed gives the same runs, however they ar
       help: 'write each broken run as a scenario file, the first of each kind reduced',
     },
     merge: { type: 'boolean', help: 'join the JSON of the parts of a campaign' },
-    interpret: INTERPRET_OPTION,
+    translate: TRANSLATE_OPTION,
     list: { type: 'boolean', help: 'list the scenarios of the design and run none' },
   },
   takes: {
@@ -92,7 +92,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, ...wanted] = args.positionals as [string, ...string[]]
   if (args.on('merge')) return mergeParts(args, io)
   const loaded = readDesign(file, io, args.text('variant'))
-  const { bench, firmware } = benchFor(loaded, args.text('firmware'), args.on('interpret'))
+  const { bench, firmware } = benchFor(loaded, args.text('firmware'), args.on('translate'))
   if (args.on('list')) {
     const names = bench.standing.map((s) => s.name)
     io.out(args.on('json') ? JSON.stringify({ halfbit: 1, scenarios: names }, null, 2) : names.join('\n'))
@@ -157,7 +157,7 @@ interface BenchWithFirmware {
 }
 
 /** @throws InputError where the design cannot be put on the bench. */
-function benchFor(loaded: DesignFile, named: string | undefined, interpret: boolean): BenchWithFirmware {
+function benchFor(loaded: DesignFile, named: string | undefined, translate: boolean): BenchWithFirmware {
   const { design, file } = loaded
   const { chip } = design.controller
   if (!isSimulated(chip))
@@ -168,7 +168,7 @@ function benchFor(loaded: DesignFile, named: string | undefined, interpret: bool
   const path = named ?? (design.firmware && loaded.beside(design.firmware.file))
   if (path === undefined)
     throw new InputError('the design names no firmware; expected "firmware", or --firmware FILE', { file })
-  const firmware = readFirmware(path, interpret)
+  const firmware = readFirmware(path, translate)
   const bench = benchOf(loaded, firmware.image, chip, firmware.source.file)
   if (!bench)
     throw new InputError('the design has no "power"; expected its supplies, drivers and districts', { file })

@@ -14,8 +14,8 @@ import {
   type Arguments,
   type Command,
   type ExitStatus,
-  INTERPRET_OPTION,
   type Io,
+  TRANSLATE_OPTION,
   VARIANT_OPTION,
 } from '../command.js'
 import { displayPath } from '../display-path.js'
@@ -71,7 +71,7 @@ required is not shown, or something is worse than in the accepted proof.`,
       help: 'write the proof as JSON, for --baseline later',
     },
     reasons: { type: 'boolean', help: 'print the reason of every statement, also of those that are met' },
-    interpret: INTERPRET_OPTION,
+    translate: TRANSLATE_OPTION,
     ...PROOF_OPTIONS,
     ...REPORT_OPTIONS,
   },
@@ -92,7 +92,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     ...proofRequest(args),
     firmware: args.text('firmware'),
     stimulus: args.text('stimulus'),
-    interpret: args.on('interpret'),
+    translate: args.on('translate'),
     captures: args.texts('capture'),
     build: buildOf(args.text('build')),
   }

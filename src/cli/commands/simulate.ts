@@ -10,8 +10,8 @@ import {
   type Arguments,
   type Command,
   type ExitStatus,
-  INTERPRET_OPTION,
   type Io,
+  TRANSLATE_OPTION,
   VARIANT_OPTION,
 } from '../command.js'
 import { evidenceLines } from '../evidence-text.js'
@@ -71,7 +71,7 @@ Besides the signal it reports the load, every interrupt, how close the signal's 
     },
     packets: { type: 'boolean', help: 'list every packet' },
     export: { type: 'string', value: 'FILE', writes: true, help: 'write the edges as VCD' },
-    interpret: INTERPRET_OPTION,
+    translate: TRANSLATE_OPTION,
   },
   takes: { min: 0, max: 1, what: 'one firmware file, or none with a design that names it' },
   examples: [
@@ -84,7 +84,7 @@ Besides the signal it reports the load, every interrupt, how close the signal's 
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const setting = settingOf(args, io)
   const { firmware: file, forUs, outputs } = setting
-  const { image, sha256, source } = readFirmware(file, args.on('interpret'))
+  const { image, sha256, source } = readFirmware(file, args.on('translate'))
   if (flashEnd(image) === 0) throw new InputError('holds no program', { file })
   const lists = new Map<string, PacketJson[]>(outputs.map((o) => [o.name, []]))
   const path = args.text('export')

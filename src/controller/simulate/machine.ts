@@ -12,6 +12,7 @@ import { AVR_CHIPS } from '../chips/avr-timers.data.js'
 import type { SerialByte } from '../commands/index.js'
 import { AvrCore, type IoBus } from './core/core.js'
 import { isTwoWords } from './core/decode.js'
+import { USUAL_PACE } from './core/translate/translation.js'
 import { RUN_FINDINGS } from './findings.data.js'
 import { HandlerWatch } from './health/handlers.js'
 import { Lateness } from './health/lateness.js'
@@ -86,8 +87,8 @@ export interface SimulationOptions {
   supplyVolt?: number
   /** Skip waiting loops; the results are the same. Default true. */
   skipWaiting?: boolean
-  /** Interpret every instruction instead of translating what runs often; the results are the same. Default: the image's. */
-  interpret?: boolean
+  /** Translate what runs often instead of interpreting every instruction; the results are the same. Default: the image's. */
+  translate?: boolean
   /** What happens outside the controller. */
   stimulus?: Stimulus | undefined
 }
@@ -220,7 +221,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       model,
       this.#hooked,
       this,
-      (options.interpret ?? image.interpreted) ? null : undefined,
+      (options.translate ?? image.translated) ? USUAL_PACE : undefined,
     )
     this.core.skipWaiting = options.skipWaiting ?? true
     this.data = this.core.data

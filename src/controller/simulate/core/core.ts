@@ -11,7 +11,7 @@
 import { decodeFlash, OP } from './decode.js'
 import { type FlagTables, flagTables } from './flags.data.js'
 import { MOST_WATCHED, RARE, STATE } from './translate/layout.data.js'
-import { Translation, type TranslationPace, USUAL_PACE } from './translate/translation.js'
+import { Translation, type TranslationPace } from './translate/translation.js'
 
 /** What the core asks of its surroundings; `atCycle` counts from power-up. */
 export interface IoBus {
@@ -115,7 +115,7 @@ export class AvrCore {
   /**
    * @param flash program memory, bytes; its length a power of two.
    * @param hooked per data address below the RAM: 1 where the bus must see reads by IN (others read `data`).
-   * @param pace when what runs often becomes WebAssembly, with the same results; null: the interpreter executes
+   * @param pace when what runs often becomes WebAssembly, with the same results; undefined: the interpreter executes
    *   everything.
    */
   constructor(
@@ -123,7 +123,7 @@ export class AvrCore {
     memory: { ramStart: number; ramBytes: number; longProgramCounter: boolean },
     hooked: Uint8Array,
     bus: IoBus,
-    pace: TranslationPace | null = USUAL_PACE,
+    pace?: TranslationPace,
   ) {
     this.flash = flash
     const words = new Uint16Array(flash.length / 2)
@@ -136,7 +136,7 @@ export class AvrCore {
     this.#hooked = hooked
     this.#bus = bus
     this.#flags = flagTables()
-    this.#translation = pace === null ? undefined : this.#makeTranslation(pace)
+    this.#translation = pace && this.#makeTranslation(pace)
     this.data = this.#translation?.data ?? new Uint8Array(0x10000)
     this.#epochs = this.#translation?.epochs ?? new Uint8Array(0x10000)
     this.#registers = new Uint32Array(this.data.buffer, 0, 8)

@@ -23,8 +23,8 @@ export interface FirmwareImage {
   symbols: FirmwareSymbol[]
   /** First RAM address after the program's data, where known: from the symbols, or from the start-up code. */
   dataEnd?: number
-  /** Controllers that run it interpret every instruction, instead of translating what runs often. */
-  interpreted?: true
+  /** Controllers translate what they run often of it, instead of interpreting every instruction. */
+  translated?: true
   /** Source lines by address, where the file has them: ELF compiled with `-g`. */
   lines?: LineTable
 }
