@@ -97,7 +97,8 @@ function StandingLine({ stage }: { stage: Stage }) {
       <span class={notShown > 0 && verdict === 'met' ? 'part' : classOf(verdict)}>
         <Sign verdict={verdict} />
         <span class="unseen">{verdict}</span> {margin === undefined ? '' : marginText(margin)}
-      </span>{' '}
+      </span>
+      {notShown > 0 && verdict === 'met' && margin !== undefined ? ', ' : ' '}
       <span class="quiet">
         {isStageStale(stage.parts) ? (
           <em>before edit</em>

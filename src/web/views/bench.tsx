@@ -15,6 +15,17 @@ import { benchFault, isBusy } from '../state/runs.js'
 import { pan, type Span, zoom } from '../wave/view.js'
 import './bench.css'
 
+/** In the order in which they are played. */
+const PLAYS = [
+  'a short in each district, at its weakest and at its strongest place, and on the service track',
+  'a command to stop during a short',
+  'every locomotive started at once, and full load',
+  'the heaviest traffic, with every kind of command',
+  'a restart while trains run',
+  'a stop of each train at each of its places',
+  'a CV written and verified on the service track',
+]
+
 export function BenchView() {
   const facts = lastValid.value!.facts!
   const canRun = facts.simulated && facts.firmware !== undefined && facts.parts.includes('power')
@@ -72,10 +83,18 @@ export function BenchView() {
         {chosen && <Found scenario={chosen} />}
         {chosen && chosen.timeline.length > 0 && <Events scenario={chosen} />}
         {list.length === 0 && canRun && (
-          <p class="quiet">
-            A short in each district, every locomotive started at once, a restart under way, a CV written on
-            the service track: run the bench to see what the firmware does.
-          </p>
+          <section aria-labelledby="plays">
+            <h3 id="plays">What the bench plays</h3>
+            <ul class="sentences">
+              {PLAYS.map((what) => (
+                <li>{what}</li>
+              ))}
+            </ul>
+            <p class="quiet">
+              Each is played with this design and its firmware, as far as the design has what it takes. The
+              result is a timeline of packets, currents and trains, and what the firmware did right or wrong.
+            </p>
+          </section>
         )}
       </div>
       <div class="beside" role="group" aria-label="Scenarios">

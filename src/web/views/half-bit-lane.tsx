@@ -1,7 +1,8 @@
 /** One origin's lane in a detail of the half-bits: where its halves fall, as a distribution where one is known. */
-import { isShownCell, marginText, type Row, valueText } from '../../proof/index.js'
+import { isShownCell, marginText, type Row } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
-import type { Origin } from '../../standard/index.js'
+import type { Evidence, Origin } from '../../standard/index.js'
+import { formatNumber } from '../../units/index.js'
 import { classOf } from '../parts/margin.js'
 
 export const LANE = 80
@@ -14,6 +15,12 @@ export function rangeOf(row: Row, origin: Origin): { low: number; high: number }
     low: Math.min(...cell.evidence.map((e) => e.value.low)),
     high: Math.max(...cell.evidence.map((e) => e.value.high)),
   }
+}
+
+/** Without its unit, which the axis below has. */
+function figuresOf({ value }: Evidence): string {
+  const [low, high] = [value.low, value.high].map((us) => formatNumber(us, 5))
+  return low === high ? low! : `${low} to ${high}`
 }
 
 interface LaneProps {
@@ -41,8 +48,8 @@ export function Lane({ origin, row, left, wide, top, x, within, reading }: LaneP
       </text>
       {range && isShownCell(cell) ? (
         <>
-          <text x={left + 84} y={top + 12} class="quiet-text">
-            {valueText(cell.evidence[0]!)}
+          <text x={left + 72} y={top + 12} class="quiet-text">
+            {figuresOf(cell.evidence[0]!)}
           </text>
           <text
             x={left + wide - 5}
@@ -70,7 +77,7 @@ export function Lane({ origin, row, left, wide, top, x, within, reading }: LaneP
           )}
         </>
       ) : (
-        <text x={left + 84} y={top + 12} class="quiet-text">
+        <text x={left + 72} y={top + 12} class="quiet-text">
           not shown
         </text>
       )}

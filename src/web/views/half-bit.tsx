@@ -5,6 +5,7 @@ import type { SignalReading } from '../../signal/index.js'
 import { type Origin, profileOf } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
 import { pageSvg } from '../parts/page-svg.js'
+import { useSize } from '../parts/size.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { lastValid } from '../state/consequences.js'
 import { readings } from '../state/runs.js'
@@ -14,12 +15,15 @@ import { LANE, Lane, rangeOf } from './half-bit-lane.js'
 import { feedingOf, LateStrip } from './late-interrupts.js'
 import './half-bit.css'
 
-const WIDTH = 960
+/** Units of the drawing; in a narrow room it has fewer, so that its letters stay readable. */
+const WIDE = 960
+const NARROW = 760
+const NARROW_BELOW_PX = 860
 const HEIGHT = 600
 /** Without late interrupts, which need a run. */
 const PLAIN_HEIGHT = 540
 const LEFT = 64
-const RIGHT = 12
+const MARGIN = 12
 
 interface Window {
   row: Row
@@ -32,6 +36,7 @@ interface Window {
 
 export function HalfBits({ output }: { output: OutputFacts }) {
   const drawing = useRef<SVGSVGElement>(null)
+  const [room, { width: roomPx }] = useSize<HTMLDivElement>()
   const { rows } = standings.value.controller
   const windowOf = (clause: Row['clause']): Window | undefined => {
     const row = rows.find((r) => r.clause === clause && (r.about === undefined || r.about === output.name))
@@ -48,40 +53,42 @@ export function HalfBits({ output }: { output: OutputFacts }) {
     .map(({ row }) => `${row.title}, ${row.limits}: ${shownText(row) || 'nothing shown'}`)
     .join('; ')
   const whole = 2 * Math.max(midOf(zero), zero.min) + 24
-  const x = (us: number) => LEFT + 40 + (us / whole) * (WIDTH - LEFT - 40 - RIGHT)
+  const width = roomPx < NARROW_BELOW_PX ? NARROW : WIDE
+  const right = width - MARGIN
+  const x = (us: number) => LEFT + 40 + (us / whole) * (right - LEFT - 40)
   const details = [one, zero, ...(difference ? [difference] : [])]
   const gap = 14
   const feeding = feedingOf(output.name)
-  const wide = (WIDTH - LEFT - RIGHT - gap * (details.length - 1)) / details.length
+  const wide = (right - MARGIN - gap * (details.length - 1)) / details.length
   return (
     <section aria-labelledby="windows" class="windows">
       <h3 id="windows" class="unseen">
         Windows of the half-bits
       </h3>
       <figure>
-        <div class="wide" tabIndex={0} role="group" aria-label="Half-bits to scale">
+        <div class="wide" ref={room} tabIndex={0} role="group" aria-label="Half-bits to scale">
           <svg
             ref={drawing}
-            viewBox={`0 0 ${WIDTH} ${feeding ? HEIGHT : PLAIN_HEIGHT}`}
+            viewBox={`0 0 ${width} ${feeding ? HEIGHT : PLAIN_HEIGHT}`}
             class="half-bits"
             role="img"
             aria-label={says}
           >
-            <Bit name="One" mark="A" top={28} halfUs={midOf(one)} window={one} x={x} />
-            <Bit name="Zero" mark="B" top={120} halfUs={midOf(zero)} window={zero} x={x} />
-            <Axis x={x} to={whole} y={200} />
+            <Bit name="One" mark="A" top={28} halfUs={midOf(one)} window={one} x={x} right={right} />
+            <Bit name="Zero" mark="B" top={120} halfUs={midOf(zero)} window={zero} x={x} right={right} />
+            <Axis x={x} to={whole} y={200} right={right} />
             {details.map((window, i) => (
               <Detail
                 key={window.row.clause}
                 mark={'ABC'[i]!}
                 window={window}
-                left={LEFT + i * (wide + gap)}
+                left={MARGIN + i * (wide + gap)}
                 wide={wide}
                 top={266}
                 output={output.name}
               />
             ))}
-            {feeding && <LateStrip feeding={feeding} left={LEFT} right={WIDTH - RIGHT} top={548} />}
+            {feeding && <LateStrip feeding={feeding} left={MARGIN} right={right} top={548} />}
           </svg>
         </div>
         <figcaption>
@@ -134,12 +141,12 @@ interface BitProps {
   halfUs: number
   window: Window
   x(us: number): number
+  right: number
 }
 
-function Bit({ name, mark, top, halfUs, window, x }: BitProps) {
+function Bit({ name, mark, top, halfUs, window, x, right: rim }: BitProps) {
   const [high, low] = [top + 8, top + 48]
   const end = x(2 * halfUs)
-  const rim = WIDTH - RIGHT
   const bands = [0, halfUs].map((start) => ({
     from: Math.min(rim, x(start + window.min)),
     to: Math.min(rim, x(start + Math.min(window.max, 1e6))),
@@ -173,25 +180,25 @@ function Bit({ name, mark, top, halfUs, window, x }: BitProps) {
         {mark}
       </text>
       <text x={x(halfUs / 2)} y={top + 66} text-anchor="middle">
-        {formatNumber(halfUs, 4)} µs
+        {formatNumber(halfUs, 4)} us
       </text>
     </g>
   )
 }
 
-function Axis({ x, to, y }: { x(us: number): number; to: number; y: number }) {
+function Axis({ x, to, y, right }: { x(us: number): number; to: number; y: number; right: number }) {
   const step = to > 400 ? 100 : 50
   const ticks: number[] = []
   for (let t = 0; t <= to; t += step) ticks.push(t)
   return (
     <g>
-      <line class="limit" x1={x(0)} x2={WIDTH - RIGHT} y1={y} y2={y} />
+      <line class="limit" x1={x(0)} x2={right} y1={y} y2={y} />
       {ticks.map((t, i) => (
         <g>
           <line class="limit" x1={x(t)} x2={x(t)} y1={y} y2={y + 5} />
           <text x={x(t)} y={y + 18} text-anchor="middle" class="quiet-text">
             {t}
-            {i === ticks.length - 1 ? ' µs' : ''}
+            {i === ticks.length - 1 ? ' us' : ''}
           </text>
         </g>
       ))}
@@ -273,7 +280,7 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
           class="quiet-text"
         >
           {formatNumber(t, 4)}
-          {i === ticks.length - 1 ? ' µs' : ''}
+          {i === ticks.length - 1 ? ' us' : ''}
         </text>
       ))}
     </g>

@@ -45,7 +45,11 @@ export function Stop({ stop, top, high, width, mostMm, isChosen, isDim, choose, 
   // Beside the heap where there is room: behind it, else before it.
   const wide = 7 * Math.max(label.length, needs.length)
   const isBehind = px(stop.worstMm) + 12 + wide < width - from
-  const at = isBehind ? px(stop.worstMm) + 12 : px(stop.shortestMm) - 12
+  const beforeHeap = px(stop.shortestMm) - 12
+  // The line of the speed falls where the train brakes; a label ahead of that is not struck by it.
+  const beforeBrakes = px(stop.brakesMm) - 6
+  const isClear = beforeBrakes < beforeHeap && beforeBrakes - wide > from
+  const at = isBehind ? px(stop.worstMm) + 12 : isClear ? beforeBrakes : beforeHeap
   const anchor = isBehind ? 'start' : 'end'
   const train = stop.trainMm ?? 0
   const ticks = niceTicks(0, mostMm, width < 600 ? 4 : 8).filter((t) => t <= stop.lengthMm)
