@@ -21,6 +21,7 @@ const FIGURES: Record<string, string> = {
   bench: '.consequences .figures',
   proof: '.proof .matrix',
   book: '.deck .drawing img',
+  find: 'svg.find-map',
   compare: '.compare .matrix',
 }
 

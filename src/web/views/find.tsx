@@ -52,12 +52,6 @@ export function FindView() {
                   ? 'Say what you noticed, or take the first reading.'
                   : `${capital(report.finding.sentence)}.`}
             </p>
-            <div class="find-row">
-              <SymptomForm places={there} />
-              {next && (
-                <NextReading key={keyOf(next)} next={next} report={report} places={there} pick={setPicked} />
-              )}
-            </div>
             <FindMap
               places={there}
               marks={marksOf(report, next)}
@@ -70,6 +64,12 @@ export function FindView() {
                 rank. Choose a track to enter a reading there.
               </p>
             )}
+            <div class="find-row">
+              <SymptomForm places={there} />
+              {next && (
+                <NextReading key={keyOf(next)} next={next} report={report} places={there} pick={setPicked} />
+              )}
+            </div>
             {next && <Wiring place={next.place} />}
             <Ranking report={report} isEmpty={isEmpty} />
             <OtherReading places={there} />
