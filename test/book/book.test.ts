@@ -54,6 +54,33 @@ describe.each(EXAMPLES)('the book of %s', (name) => {
     }
   })
 
+  it('says what feeds the controller, and which wires join its ground with the supplies', () => {
+    const text = book.controllerSupply.map((c) => c.text).join('\n')
+    expect(text).toMatch(/ V, DC and regulated|over the regulator of the parts list, with .* V/)
+    const parts = new Map(book.wiring.parts.map((p) => [p.id, p.kind]))
+    const joins = book.wiring.connections.filter(
+      (c) => parts.get(c.from) === 'supply' && parts.get(c.to) === 'controller' && c.toAt === 'GND',
+    )
+    for (const c of joins) expect(text).toContain(`${c.id} to − of supply `)
+    for (const page of [bookHtml(made), bookMarkdown(book)])
+      expect(page).toContain('Supply of the controller')
+  })
+
+  it('says which firmware to load, how to build it, and how to write it into the chip', () => {
+    const text = book.firmware.join('\n')
+    expect(text).toContain(sources.loaded.design.firmware?.file ?? 'halfbit starter DESIGN firmware')
+    expect(text).toContain('make -C firmware')
+    expect(text).toMatch(
+      /avrdude -p m(328p|2560|32u4) -c PROGRAMMER -U flash:w:firmware\/station\.(elf:e|hex:i)/,
+    )
+  })
+
+  it('names each turnout on the map and says what becomes of its frog', () => {
+    const turnouts = Object.keys(sources.loaded.design.track?.turnouts ?? {})
+    for (const t of turnouts) expect(made.map).toContain(`turnout ${t}<`)
+    expect(book.turnouts.some((t) => t.includes('frog'))).toBe(turnouts.length > 0)
+  })
+
   it('has no number in its sentences that is not one of these figures', () => {
     const names = [
       ...Object.keys(sources.loaded.design.power?.supplies ?? {}),

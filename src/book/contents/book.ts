@@ -2,7 +2,6 @@
 import type { LoadedDesign } from '../../design/index.js'
 import { careFor } from '../../power/index.js'
 import { type Proof, rowName, sentence, verdictText } from '../../proof/index.js'
-import { drawTrack } from '../../track/index.js'
 import type { Step } from '../bring-up/step.js'
 import { bringUp } from '../bring-up/steps.js'
 import { type BuildComparison, compareBuilds, type NoteRow, noteRows } from '../notes/compare.js'
@@ -10,7 +9,9 @@ import { type Wiring, wiringOf } from '../wiring/connections.js'
 import { type Diagram, layDiagram } from '../wiring/diagram.js'
 import { type WireOrder, type WireRow, wireOrders, wireRows } from '../wiring/gauges.js'
 import { type DiagramSheet, diagramSheets } from '../wiring/sheets.js'
-import { inUnit, plain, type Said, said } from './figure.js'
+import { controllerSupply } from './controller-supply.js'
+import { plain, type Said, said } from './figure.js'
+import { firmwareLines } from './firmware.js'
 import type { BookOptions } from './options.js'
 import { DRIVER_PACKAGES } from './package-pins.data.js'
 import { type PartRow, partsOf } from './parts.js'
@@ -25,7 +26,7 @@ import {
   settings,
 } from './settings.js'
 import { type BookSources, bookSources } from './sources.js'
-import { type TrackRow, trackTable } from './track-table.js'
+import { type TrackRow, trackMap, trackTable, turnoutNotes } from './track-table.js'
 
 export interface Book {
   halfbit: 1
@@ -47,16 +48,20 @@ export interface Book {
   cannot: { words: string; verdict: string; because: string }[]
   cautions: string[]
   parts: PartRow[]
+  /** What the supply of the controller must give, and what its ground is joined with. */
+  controllerSupply: Said[]
   wiring: Wiring
   /** Sections and legs of turnouts, as they are laid. */
   track: TrackRow[]
+  /** What the turnouts must be for the calculation to hold. */
+  turnouts: string[]
   wires: WireRow[]
   orders: WireOrder[]
   pins: PinRow[]
   jumpers: string[]
   settings: SettingRow[]
   protection: Said[]
-  constants: ConstantRow[]
+  constants: readonly ConstantRow[]
   firmware: string[]
   /** What this book leaves to others, such as data sheets. */
   leaves: string[]
@@ -102,8 +107,10 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
       ]),
     ],
     parts: partsOf(sources),
+    controllerSupply: controllerSupply(sources, wiring),
     wiring,
     track: trackTable(sources),
+    turnouts: turnoutNotes(sources),
     wires,
     orders: wireOrders(wires),
     pins: pinTable(sources),
@@ -111,7 +118,7 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     settings: settings(sources),
     protection: protectionSettings(sources),
     constants: constants(sources),
-    firmware: firmwareOf(sources),
+    firmware: firmwareLines(sources),
     leaves: leavesTo(sources),
     steps,
     notes: noteRows(design.benchNotes, steps),
@@ -168,22 +175,6 @@ function cannot(proof: Proof): Book['cannot'] {
   })
 }
 
-/** Which program goes into the controller, and how it is spoken to. */
-function firmwareOf({ loaded, proof }: BookSources): string[] {
-  const { firmware } = loaded.design
-  const input = proof.about.inputs.find((i) => i.role === 'firmware')
-  if (!firmware && !input)
-    return [
-      'The design names no firmware. A starter firmware can be made from the design; other firmware must use the pins, registers, constants and trip figures of this book, and nothing of what it does is shown until it was run.',
-    ]
-  const sum = input?.sha256 === undefined ? '' : `, SHA-256 ${input.sha256}`
-  const commands = Object.entries(firmware?.commands ?? {}).filter(([, text]) => typeof text === 'string')
-  return [
-    `Load ${input?.file ?? firmware!.file}${sum}.`,
-    ...commands.map(([what, text]) => `To say ${what}: ${text}`),
-  ]
-}
-
 function leavesTo({ stages, loaded }: BookSources): string[] {
   const { controller, power } = loaded.design
   const list = [
@@ -208,19 +199,4 @@ function leavesTo({ stages, loaded }: BookSources): string[] {
     'The case, connectors and how wires are fastened: fasten every wire so that a pull does not reach its terminal, and keep extra-low voltage apart from mains.',
   )
   return list
-}
-
-/** Each section with its name. */
-function trackMap({ plan }: BookSources): string | undefined {
-  if (!plan) return undefined
-  return drawTrack(plan, {
-    id: 'book-map',
-    title: 'Map of the sections',
-    description: 'The track seen from above, each section with its name.',
-    values: plan.tracks.map((t) => ({
-      grade: 'good',
-      label: t.leg === '' ? inUnit(t.lengthMm, 'mm') : '',
-    })),
-    legend: { good: 'track', fair: '', poor: '', none: '' },
-  })
 }

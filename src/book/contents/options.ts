@@ -17,6 +17,9 @@ export type WireRole = (typeof WIRE_ROLES)[number]
 /** Resistor before a converter pin whose filter the design gives without one, Ohm; common practice, no source. */
 export const USUAL_SERIES_OHM = 1000
 
+/** What a controller board with nothing else on it may take, A; common practice, no source. */
+export const USUAL_CONTROLLER_AMP = 0.1
+
 export interface BookOptions {
   colours: Readonly<Record<WireRole, string>>
   /** Length of each wire between the parts of the station, mm. */

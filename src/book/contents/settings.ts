@@ -1,7 +1,7 @@
 /** Pins, jumpers, register settings and constants of the firmware, all from the rooms that calculate them. */
 import { hasHeader, signalParts } from '../../controller/index.js'
 import { profileOfDesign } from '../../design/index.js'
-import { definitionsIn, headerConstants } from '../starter/constants.js'
+import { definitionsIn } from '../starter/constants.js'
 import { joined, type Said, said } from './figure.js'
 import { CHIP_PACKAGES } from './package-pins.data.js'
 import type { BookSources } from './sources.js'
@@ -71,8 +71,8 @@ export function settings(s: BookSources): SettingRow[] {
 }
 
 /** All figures of the header that the starter firmware of this design has; those of the signal where there can be none. */
-export function constants(s: BookSources): ConstantRow[] {
-  return headerConstants(s.loaded) ?? signalConstants(s)
+export function constants(s: BookSources): readonly ConstantRow[] {
+  return s.starter ?? signalConstants(s)
 }
 
 function signalConstants(s: BookSources): ConstantRow[] {

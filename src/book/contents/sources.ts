@@ -1,5 +1,5 @@
 /** Everything that a book is made of, worked out once. */
-import { type Choice, chosenOptions } from '../../controller/index.js'
+import { type Choice, chosenOptions, logicLevels } from '../../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../../design/index.js'
 import {
   ACK_AMP,
@@ -11,8 +11,9 @@ import {
 } from '../../power/index.js'
 import { designSum, type Proof, powerInput, railroadOf } from '../../proof/index.js'
 import type { TrackLayout, TrackReport } from '../../track/index.js'
+import { type HeaderConstant, headerConstants } from '../starter/constants.js'
 import { Figures } from './figure.js'
-import { type BookOptions, USUAL_SERIES_OHM } from './options.js'
+import { type BookOptions, USUAL_CONTROLLER_AMP, USUAL_SERIES_OHM } from './options.js'
 
 export interface BookSources {
   loaded: LoadedDesign
@@ -27,6 +28,8 @@ export interface BookSources {
   /** By track of the plan: +1 when its left rail is on wire A. */
   phase?: Int8Array
   timers: ReadonlyMap<string, Choice>
+  /** Header of the starter firmware; absent where none can be made for the design. */
+  starter?: readonly HeaderConstant[]
   /** All of it as plain data, for the paths of figures. */
   data: Readonly<Record<string, unknown>>
   figures: Figures
@@ -64,9 +67,11 @@ export function bookSources(loaded: LoadedDesign, proof: Proof, options: BookOpt
     drivers: stages.map((s) => ({ name: s.driverName, model: s.model })),
     timers: Object.fromEntries([...timers].map(([name, { option }]) => [name, option])),
     clauses: profileOfDesign(loaded).clauses,
-    usual: { seriesOhm: USUAL_SERIES_OHM },
+    controller: { supplyVolt: supplyVoltOf(design) },
+    usual: { seriesOhm: USUAL_SERIES_OHM, controllerAmp: USUAL_CONTROLLER_AMP },
     standard: { ackAmp: ACK_AMP, ackShortestUs: ACK_SHORTEST_US },
   }
+  const starter = headerConstants(loaded)
   return {
     loaded,
     options,
@@ -78,7 +83,15 @@ export function bookSources(loaded: LoadedDesign, proof: Proof, options: BookOpt
       ? { track: railroad.report, plan: railroad.model.plan, phase: railroad.model.net.phase }
       : {}),
     timers,
+    ...(starter === undefined ? {} : { starter }),
     data,
     figures: new Figures(data),
   }
+}
+
+/** Supply of the chip, V: the design's where the chip allows it, else the usual one. */
+function supplyVoltOf({ controller, power }: LoadedDesign['design']): number | undefined {
+  const own = power?.controller?.voltage
+  const at = own === undefined ? undefined : logicLevels(controller.chip, { supplyVolt: own })
+  return (at ?? logicLevels(controller.chip))?.supplyVolt
 }

@@ -1,6 +1,6 @@
 /** The rails as they are laid: each section and leg of a turnout, how long it is, and what its ends meet. */
-import type { Track, TrackLayout } from '../../track/index.js'
-import { plain, type Said, said } from './figure.js'
+import { drawTrack, type Track, type TrackLayout } from '../../track/index.js'
+import { inUnit, plain, type Said, said } from './figure.js'
 import type { BookSources } from './sources.js'
 
 export interface TrackRow {
@@ -41,4 +41,33 @@ function meets(plan: TrackLayout, end: number): string {
   const cuts = [joint.gapL, joint.gapR].filter(Boolean).length
   const how = cuts === 2 ? 'both rails cut' : (JOINED[joint.joiner] ?? joint.joiner)
   return `${nameOf(plan.tracks[other >> 1]!)}: ${cuts === 1 ? `${how}, one rail cut` : how}`
+}
+
+/** What the calculation takes for granted of the turnouts; nothing where there are none. */
+export function turnoutNotes({ plan }: BookSources): string[] {
+  const names = [
+    ...new Set((plan?.tracks ?? []).flatMap((t) => (t.kind === 'turnout' && t.leg !== '' ? [t.name] : []))),
+  ]
+  if (names.length === 0) return []
+  return [
+    `Turnouts: ${names.join(', ')}. Both rails run through to all three legs, however the turnout is thrown; bridge rails that only the blades feed with a jumper wire. An end that must be cut is marked as cut in the table.`,
+    'The frog is not part of the calculation. With an insulated frog nothing is to be wired. A metal frog belongs to the other rail in each position: feed it through a contact that moves with the blades, over its own wire, never from a fixed feeder, and cut the rails that lead into it where the turnout does not do so already. Else it shorts the district.',
+    'Whether a locomotive coasts over an insulated frog is for you to try; no reading of this book shows it.',
+  ]
+}
+
+/** Each section and turnout with its name. */
+export function trackMap({ plan }: BookSources): string | undefined {
+  if (!plan) return undefined
+  return drawTrack(plan, {
+    id: 'book-map',
+    title: 'Map of the sections',
+    description: 'The track seen from above, each section and each turnout with its name.',
+    values: plan.tracks.map((t) => ({
+      grade: 'good',
+      label: t.leg === '' ? inUnit(t.lengthMm, 'mm') : '',
+    })),
+    legend: { good: 'track', fair: '', poor: '', none: '' },
+    namesTurnouts: true,
+  })
 }

@@ -25,6 +25,9 @@ ${body}
 `
 }
 
+/** Tables of so few rows stay on one page of paper. */
+const SHORT_TABLE = 8
+
 /** A table with a name. Cells are HTML. */
 export function table(
   id: string,
@@ -32,7 +35,8 @@ export function table(
   heads: readonly string[],
   rows: readonly (readonly string[])[],
 ): string {
-  return `<div class="wide" tabindex="0" role="region" aria-labelledby="${id}">
+  const short = rows.length <= SHORT_TABLE ? ' short' : ''
+  return `<div class="wide${short}" tabindex="0" role="region" aria-labelledby="${id}">
 <table>
 <caption id="${id}">${xml(caption)}</caption>
 <thead><tr>${heads.map((h) => `<th scope="col">${xml(h)}</th>`).join('')}</tr></thead>
@@ -78,7 +82,7 @@ export function bookBody({ book, sheets, map }: MadeBook): string {
           [
             'map',
             'Map',
-            `<figure>${map}<figcaption>Where each section lies, with its length. A box across a line: rails are cut there. What meets what is in the table of the track.</figcaption></figure>`,
+            `<figure>${map}<figcaption>Where each section and turnout lies, each section with its length. A box across a line: rails are cut there. What meets what is in the table of the track.</figcaption></figure>`,
           ] as [string, string, string],
         ]),
     ...(book.track.length === 0 ? [] : [['track', 'Track', trackHtml(book)] as [string, string, string]]),
@@ -107,7 +111,7 @@ ${figures.join('\n')}`
 function whatHtml(book: Book): string {
   const rows = book.cannot.map((c) => [
     xml(c.words),
-    `<strong class="${lookOf(c.verdict)}">${c.verdict}</strong>`,
+    `<strong class="${lookOf(c.verdict)}">${whole(c.verdict)}</strong>`,
     xml(c.because),
   ])
   return `${book.about === undefined ? '' : `<p>${xml(book.about)}</p>\n`}${list(book.is.map((s) => s.text))}
@@ -119,19 +123,26 @@ ${rows.length === 0 ? '<p>Every clause is met.</p>' : table('cannot-caption', 'W
 
 function partsHtml(book: Book): string {
   const rows = book.parts.map((p) => [xml(p.part), String(p.count), xml(p.for), xml(p.ratings.text)])
-  const orders = book.orders.map((o) => [xml(o.wire), xml(o.colour), whole(inUnit(o.metres * 1000, 'mm'))])
+  const orders = book.orders.map((o) => [
+    whole(xml(o.wire)),
+    xml(o.colour),
+    whole(inUnit(o.metres * 1000, 'mm')),
+  ])
   return `${table('parts-caption', 'What each part must be able to do. Any maker’s part will do that has these figures.', ['part', 'number', 'for', 'what it must be able to do'], rows)}
+<h3>Supply of the controller</h3>
+${list(book.controllerSupply.map((c) => c.text))}
 <h3>Wire</h3>
 ${table('orders-caption', 'Single wire, all runs together, nothing added for waste.', ['size', 'colour', 'length'], orders)}`
 }
 
 function trackHtml(book: Book): string {
-  return table(
+  const notes = book.turnouts.length === 0 ? '' : `\n<h3>Turnouts</h3>\n${list(book.turnouts)}`
+  return `${table(
     'track-caption',
     'Each section and each leg of a turnout, from where it begins to where it ends. Rails that are cut carry an insulated joiner; what meets without a cut carries current.',
     ['piece', 'length', 'rail', 'begins at', 'ends at'],
     book.track.map((t) => [xml(t.piece), whole(t.length.text), xml(t.rail), xml(t.from), xml(t.to)]),
-  )
+  )}${notes}`
 }
 
 function wiresHtml(book: Book): string {
@@ -140,7 +151,7 @@ function wiresHtml(book: Book): string {
     w.id,
     xml(`${title.get(w.from)}: ${w.fromAt}`),
     xml(`${title.get(w.to)}: ${w.toAt}`),
-    xml(`${w.wire}${w.chosen ? '' : ' (design)'}`),
+    whole(xml(`${w.wire}${w.chosen ? '' : ' (design)'}`)),
     xml(w.colours.join(' and ')),
     whole(inUnit(w.lengthMm, 'mm')),
   ])

@@ -51,6 +51,9 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
       ['part', 'number', 'for', 'what it must be able to do'],
       book.parts.map((p) => [p.part, String(p.count), p.for, p.ratings.text]),
     ),
+    '### Supply of the controller',
+    '',
+    ...list(book.controllerSupply.map((c) => c.text)),
     '### Wire',
     '',
     ...table(
@@ -67,6 +70,7 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
             ['piece', 'length', 'rail', 'begins at', 'ends at'],
             book.track.map((t) => [t.piece, t.length.text, t.rail, t.from, t.to]),
           ),
+          ...(book.turnouts.length === 0 ? [] : ['### Turnouts', '', ...list(book.turnouts)]),
         ]),
     '## Wiring list',
     '',

@@ -48,7 +48,12 @@ export function siteFigures(made: MadeBook, packet: PacketEdges | undefined): Si
         protectionPlot(p, `site-protection-${p.district.replace(/[^\w-]+/g, '-')}`),
       )
   if (map !== undefined)
-    add('map', 'Map of the sections', 'The track seen from above, each section with its name.', map)
+    add(
+      'map',
+      'Map of the sections',
+      'The track seen from above, each section and each turnout with its name.',
+      map,
+    )
   return list
 }
 

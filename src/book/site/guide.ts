@@ -25,23 +25,27 @@ function keyStep({ figures: f, loaded }: BookSources, packet: PacketEdges): Guid
   const latency = f.at('us', 'design', 'traffic', 'link', 'replyAfter')
   const link = loaded.design.traffic?.link
   const way = link
-    ? said`The hand-held or the computer sends a short message over its line${latency ? said`; the station answers after ${latency}` : ''}.`
-    : plain('A key, a knob or a computer tells the station.')
+    ? said`A hand-held control or a computer sends a short message to the station over a cable${latency ? said`; the station answers after ${latency}` : ''}.`
+    : plain('A key, a knob or a computer passes this on to the station.')
   return {
     title: 'A key is pressed',
     text: joined([
-      plain(`Someone wants ${packet.train} to run at half speed.`),
+      plain(
+        `Someone at the layout wants ${packet.named ? `the locomotive ${packet.train}` : packet.train} to run at half speed.`,
+      ),
       way,
-      plain('Nothing has moved yet: the wish is a number in the memory of a small controller.'),
+      plain(
+        'Nothing has moved yet: the new speed is only a number in the memory of the station’s controller, a small computer on one chip.',
+      ),
     ]),
   }
 }
 
 function bytesStep(packet: PacketEdges): GuideStep {
   return {
-    title: 'The wish becomes three bytes',
+    title: 'The order becomes a packet of three bytes',
     text: {
-      text: `The controller writes the bytes ${packet.hex}. The first is the address: only the decoder with address ${packet.address} will listen. The second says what to do (${packet.says}). The third is the check: the exclusive or of the others, so that a decoder can tell a spoiled packet from a whole one.`,
+      text: `The controller writes a packet, a short message to one locomotive: the bytes ${packet.hex}. A byte is a group of eight bits, and a bit is a one or a zero; here each byte is written as two digits to the base sixteen. The first byte is the address: every locomotive receives the packet, but only the one whose decoder has address ${packet.address} obeys it. The second says what to do (${packet.says}). The third is a check byte. It is made from the other two, and the decoder makes it again: if the two differ, the packet was damaged on its way and is ignored.`,
       figures: [],
     },
     figure: 'packet',
@@ -51,8 +55,8 @@ function bytesStep(packet: PacketEdges): GuideStep {
 function bitsStep({ figures: f }: BookSources): GuideStep {
   const [ones, zeros] = [f.at('', 'packet', 'ones')!, f.at('', 'packet', 'zeros')!]
   return {
-    title: 'The bytes become ones and zeros',
-    text: said`A row of ones goes first, so that decoders find the beginning; a zero goes before each byte, and a one ends the packet. That makes ${ones} ones and ${zeros} zeros.`,
+    title: 'The bytes become a row of ones and zeros',
+    text: said`The bytes are sent one bit after the other. A row of ones, the preamble, goes first, so that decoders find the beginning; a zero goes before each byte, and a one ends the packet. Altogether that makes ${ones} ones and ${zeros} zeros.`,
   }
 }
 
@@ -61,8 +65,8 @@ function halfStep({ figures: f }: BookSources, packet: PacketEdges): GuideStep {
   const [one, zero] = [f.at('us', ...at, 'one', 'us')!, f.at('us', ...at, 'zero', 'us')!]
   const [oneTicks, zeroTicks] = [f.at('', ...at, 'one', 'ticks')!, f.at('', ...at, 'zero', 'ticks')!]
   return {
-    title: 'Each bit becomes two edges',
-    text: said`A one is short: its pin is high for ${one} and low for ${one}. A zero is long: ${zero} and ${zero}. A timer counts ${oneTicks} or ${zeroTicks} of its ticks for each half, so that the edges come at the right moment whatever else the controller does.`,
+    title: 'Each bit becomes a short or a long pulse',
+    text: said`The signal leaves the controller at one of its pins, which is either high, at the voltage of the controller, or low, at zero. A one is short: the pin is high for ${one} and then low for ${one}. A zero is long: ${zero} high and ${zero} low. Only this length tells them apart. A timer, a counter inside the chip that runs by itself, counts ${oneTicks} ticks of its clock for each half of a one and ${zeroTicks} for each half of a zero. So the edges, the changes between high and low, come at the right moment even while the controller is busy with something else. The figure shows both halves in the range that the standard allows.`,
     figure: 'half-bits',
   }
 }
@@ -76,11 +80,18 @@ function railSteps(s: BookSources, packet: PacketEdges): GuideStep[] {
   const slope = f.at('', 'power', 'drivers', stage.driverName, 'slopeVoltPerUs')
   const sentences: Said[] = [
     plain(
-      'The pin is far too weak for a train. The driver is a set of strong switches: while the pin is high it joins one rail to plus and the other to minus, while it is low the other way round.',
+      'The pin is far too weak to move a train. It only steers the driver, a set of four strong electronic switches between the supply and the rails. While the pin is high, one rail is connected to plus and the other to minus; while it is low, they are exchanged.',
     ),
   ]
-  if (volt) sentences.push(said`Between the rails there are always ${volt}, only their direction changes.`)
-  if (slope) sentences.push(said`Each change is as steep as ${slope} V/us.`)
+  const { cutout } = s.loaded.design.signal.outputs[packet.output]!
+  const gaps = cutout
+    ? ' Only after each packet there is a short gap without voltage, in which a decoder may answer.'
+    : ''
+  if (volt)
+    sentences.push(
+      said`Between the rails there are always ${volt}, less small losses; only the polarity changes.${gaps}`,
+    )
+  if (slope) sentences.push(said`Each change is fast: ${slope} V in a microsecond.`)
   const steps: GuideStep[] = [
     { title: 'Edges at the pin become power on the rails', text: joined(sentences), figure: 'power-stage' },
   ]
@@ -91,7 +102,7 @@ function railSteps(s: BookSources, packet: PacketEdges): GuideStep[] {
     const amp = f.at('A', ...at, 'amp', 'high')!
     steps.push({
       title: 'Power and message travel together',
-      text: said`${`Along bus, feeders and rails a little of the voltage is lost. At ${train.name}, on ${train.section}, `}${between(low, high)} are left while it draws ${amp}. The same two rails carry the power and the message.`,
+      text: said`${`On the way through the wires under the layout (bus and feeders) and through the rails a little of the voltage is lost. Of it, ${train.name} on ${train.section} still gets `}${between(low, high)} while it draws ${amp}. The same two rails carry the power for all trains and the messages to them.`,
       figure: 'map',
     })
   }
@@ -109,6 +120,6 @@ function lastStep({ figures: f }: BookSources, _packet: PacketEdges): GuideStep 
   )!
   return {
     title: 'A decoder reads, and a wheel turns',
-    text: said`The decoder in the locomotive measures the time between edges: short, short, long. After ${lasts} it has the whole packet. The address is its own, the check fits, so it keeps the new speed. It turns both directions of the rails into one direction for its motor, switches that on and off thousands of times a second for half speed, and the wheel turns. The station says the same again later, in case dirt on the rails swallowed it.`,
+    text: said`The decoder, a small circuit in the locomotive between its wheels and its motor, measures the time from one edge to the next: short for a one, long for a zero. After ${lasts} it has the whole packet. The address is its own and the check byte is right, so it stores the new speed. A rectifier in it makes direct current of the changing polarity. For half speed the decoder switches the motor on and off thousands of times a second, and the wheel turns. The station sends the packet again from time to time, in case dirt on the rails kept it from the decoder.`,
   }
 }

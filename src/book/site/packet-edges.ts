@@ -14,7 +14,9 @@ export interface PacketBit {
 export interface PacketEdges {
   output: string
   address: number
+  /** Name of the locomotive in the design, or `a locomotive`. */
   train: string
+  named: boolean
   says: string
   hex: string
   bits: PacketBit[]
@@ -65,6 +67,7 @@ export function packetEdges({ loaded, timers }: BookSources): PacketEdges | unde
     output: output[0],
     address,
     train: train ?? 'a locomotive',
+    named: train !== undefined,
     says: describePacket(packet),
     hex: formatBytes(bytes),
     bits,

@@ -107,10 +107,10 @@ function indexHtml(
     ['proof.html', 'Proof, clause by clause'],
     ...(guided
       ? [
-          ['guide.html', 'From a key press to a turning wheel, for those who have never seen a station'] as [
-            string,
-            string,
-          ],
+          [
+            'guide.html',
+            'From a key press to a turning wheel, for readers who have never seen a command station',
+          ] as [string, string],
         ]
       : []),
   ]
@@ -136,7 +136,7 @@ ${figures.map(picture).join('\n')}
 <h2>Status line</h2>
 <p><code>${xml(statusLine(made))}</code></p>
 <h2>Downloads</h2>
-${table('downloads-caption', 'Every file with the SHA-256 of its bytes.', ['file', 'size', 'SHA-256'], downloads)}`,
+${table('downloads-caption', 'Each file with its SHA-256 sum, to check a copy against.', ['file', 'size', 'SHA-256'], downloads)}`,
   )
 }
 
@@ -161,10 +161,10 @@ function guideHtml(
   return page(
     `How ${book.name} turns a wheel`,
     `<h1>From a key press to a turning wheel</h1>
-<p>One packet of ${xml(book.name)}, followed from the key to the wheel. All figures are those of this very station, as designed; <a href="proof.html">the proof</a> says what of it was shown.</p>
+<p>In digital command control (DCC) the rails are under power all the time, also while trains stop. The command station sends messages through the same rails, and a decoder in each locomotive obeys those with its address. Here one message of ${xml(book.name)} is followed from the key to the wheel. All figures are those of this station, as designed; <a href="proof.html">the proof</a> tells which of them have been shown.</p>
 ${parts.join('\n')}
 <h2>Every edge of the packet</h2>
-${table('edges-caption', 'Each bit begins with one edge and turns with another; times from the first edge of the preamble.', ['bit', 'part', 'value', 'begins', 'turns'], rows)}
+${table('edges-caption', 'Each bit begins with one edge and has another in its middle; times from the first edge of the preamble.', ['bit', 'part', 'value', 'begins', 'middle'], rows)}
 <p><a href="index.html">Back to the overview</a></p>`,
   )
 }

@@ -25,6 +25,8 @@ export interface TrackMap {
   values: readonly MapValue[]
   legend: Readonly<Record<Grade, string>>
   width?: number
+  /** Write the name of each turnout beside it. */
+  namesTurnouts?: boolean
 }
 
 /** Dash pattern and width by grade: colour is never the only sign. */
@@ -37,7 +39,7 @@ const LOOK: Record<Grade, { colour: string; dash: string; width: number }> = {
 
 /** Size of the figures, px, and of a character of theirs. */
 const FONT = 11
-const CHARACTER = 6.1
+const CHARACTER = 6.6
 /** More sections than these are too many to read: the worst of them get their figure. */
 const MOST_LABELS = 150
 /** Figures without room on the map that are listed below it. */
@@ -150,15 +152,21 @@ function addFigures(
   labels: Labels,
   parts: string[],
 ): string[] {
+  // The leg at the points stands for its turnout.
+  const named = (t: number) =>
+    map.namesTurnouts === true && plan.tracks[t]!.kind === 'turnout' && plan.tracks[t]!.leg === 'points'
   const order = drawn
     .map((points, t) => ({ t, length: lengthOf(points) }))
     .filter(({ t }) => {
       const { kind } = plan.tracks[t]!
-      return map.values[t]!.label !== '' && (kind === 'section' || kind === 'turntable')
+      return named(t) || (map.values[t]!.label !== '' && (kind === 'section' || kind === 'turntable'))
     })
     .sort(
       (a, b) =>
-        rank(map.values[a.t]!.grade) - rank(map.values[b.t]!.grade) || a.length - b.length || a.t - b.t,
+        Number(named(a.t)) - Number(named(b.t)) ||
+        rank(map.values[a.t]!.grade) - rank(map.values[b.t]!.grade) ||
+        a.length - b.length ||
+        a.t - b.t,
     )
   const write = (text: string, { x, y, leader }: Placed) => {
     if (leader) {
@@ -172,8 +180,12 @@ function addFigures(
   // All that fit beside their lines first; thin lines only for what is left.
   const left: { text: string; spots: Spot[] }[] = []
   for (const { t, length } of order.slice(0, MOST_LABELS)) {
-    const text = `${trackName(plan.tracks[t]!)} ${map.values[t]!.label}`
-    const spots = [0.5, 0.35, 0.65, 0.2, 0.8].map((share) => spotAt(drawn[t]!, length * share, length))
+    const text = named(t)
+      ? `turnout ${plan.tracks[t]!.name}`
+      : `${trackName(plan.tracks[t]!)} ${map.values[t]!.label}`
+    const spots = (named(t) ? [1, 0.8, 0.5] : [0.5, 0.35, 0.65, 0.2, 0.8]).map((share) =>
+      spotAt(drawn[t]!, length * share, length),
+    )
     const placed = labels.placeBeside(spots, text.length * CHARACTER, FONT + 1)
     if (placed) write(text, placed)
     else left.push({ text, spots })

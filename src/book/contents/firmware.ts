@@ -1,0 +1,53 @@
+/** Which program goes into the controller, how it is built and loaded, and how it is spoken to. */
+import { CHIPS, isSimulated, type SimulatedChip } from '../../controller/index.js'
+import type { BookSources } from './sources.js'
+
+/** What the usual open-source programmer software calls the chip: `-p` of avrdude, from its manual. */
+const PROGRAMMER_NAME: Readonly<Record<SimulatedChip, string>> = {
+  atmega328p: 'm328p',
+  atmega2560: 'm2560',
+  atmega32u4: 'm32u4',
+}
+
+export function firmwareLines(s: BookSources): string[] {
+  const { firmware } = s.loaded.design
+  const input = s.proof.about.inputs.find((i) => i.role === 'firmware')
+  if (!firmware && !input) return starterLines(s)
+  const file = input?.file ?? firmware!.file
+  const sum = input?.sha256 === undefined ? '' : `, SHA-256 ${input.sha256}`
+  const folder = file.replace(/\/?[^/]*$/, '')
+  const commands = Object.entries(firmware?.commands ?? {}).filter(([, text]) => typeof text === 'string')
+  return [
+    `The controller runs ${file}${sum}: the firmware that the design names. Load this file and no other build of it; what this book says of the firmware’s behaviour was shown with it.`,
+    `The design names the built file only. To build it again, follow the Makefile or instructions beside its source${folder === '' ? '' : `, in ${folder} or where its author keeps it`}; with a Makefile the command is make -C ${folder === '' ? '.' : folder}. A build with another sum has to be proved again.`,
+    ...loadLines(s, file),
+    ...commands.map(([what, text]) => `To say ${what}: ${text}`),
+  ]
+}
+
+function starterLines(s: BookSources): string[] {
+  const others =
+    'Other firmware must use the pins, registers, constants and trip figures of this book. Nothing of what a firmware does is shown until it was run.'
+  if (s.starter === undefined)
+    return [
+      `The design names no firmware, and no starter firmware can be made for it: halfbit starter says why. ${others}`,
+    ]
+  if (!isSimulated(s.loaded.design.controller.chip))
+    return [
+      `The design names no firmware. halfbit starter DESIGN firmware writes the parts that need no registers; signal, serial line and current monitoring of the ${CHIPS[s.loaded.design.controller.chip].name} are yours to write. ${others}`,
+    ]
+  return [
+    `The design names no firmware. Make one from it: halfbit starter DESIGN firmware writes a C program into the folder firmware, where DESIGN is the design file of this book; make -C firmware then builds station.elf and station.hex. That takes avr-gcc and avr-libc. Its README lists the commands to run trains with. ${others}`,
+    ...loadLines(s, 'firmware/station.hex'),
+  ]
+}
+
+function loadLines({ loaded }: BookSources, file: string): string[] {
+  const { chip } = loaded.design.controller
+  if (!isSimulated(chip))
+    return [`Write it into the flash of the ${CHIPS[chip].name} with the loader of its board or chip maker.`]
+  const format = file.endsWith('.elf') ? 'e' : 'i'
+  return [
+    `Write it into the flash before the drivers get power, with a programmer at the chip’s programming pins, or over USB where the board has a boot loader. With avrdude: avrdude -p ${PROGRAMMER_NAME[chip]} -c PROGRAMMER -U flash:w:${file}:${format}, with the name of your programmer for PROGRAMMER; a boot loader also needs its port (-P) and speed (-b). Set the fuse bits first, as the step “The controller alone, and its clock” says.`,
+  ]
+}
