@@ -47,6 +47,8 @@ export interface Diagnosis {
 
 /** The class of the leader has it from here on. */
 const SURE = 0.99
+/** Without any one of its readings, a conclusion must still be this likely. */
+const CONFIRMED = 0.9
 /** So unlikely a number of wrong readings is no accident. */
 const NO_ACCIDENT = 1e-4
 /** A figure so many spreads off is not explained. */
@@ -113,26 +115,19 @@ export class Finder {
       .filter(
         (r) => !isNoAccident(r.misfits.length, readings.length) && new Set(keys(r)).size === r.misfits.length,
       )
-    const group = order.filter((h) => probabilities[h]! > 1e-6 && this.#isLike(order[0]!, h)).slice(0, 12)
+    const group = order.filter((h) => probabilities[h]! > 1e-6 && this.#isLike(order[0]!, h))
     const share = group.reduce((sum, h) => sum + probabilities[h]!, 0)
     const kin = group.map((h) => this.hypotheses[h]!)
     const nothing = readings.length > 0 && fitting.length === 0
-    // Nothing is settled over a reading that contradicts it and was taken only once.
-    const again = nothing || share < SURE ? [] : this.#again(order[0]!, state, ranking[0]!.misfits, readings)
-    const isSettled = share >= SURE && again.length === 0
-    const next =
-      nothing || isSettled
-        ? []
-        : again.length > 0
-          ? again
-          : this.#next(state, order, new Set([...skipped, ...readings.map((r) => r.spot.key)]))
-    const outcome: Outcome = nothing
-      ? 'nothing fits'
-      : !isSettled
-        ? 'open'
-        : kin.length > 1
-          ? 'class'
-          : 'found'
+    const taken = new Set([...skipped, ...readings.map((r) => r.spot.key)])
+    const open = nothing
+      ? []
+      : share < SURE
+        ? this.#next(state, order, taken)
+        : (this.#again(order[0]!, state, ranking[0]!.misfits, readings, skipped) ??
+          this.#confirming(group, readings, symptoms, skipped))
+    const next = open ?? []
+    const outcome: Outcome = nothing ? 'nothing fits' : open ? 'open' : kin.length > 1 ? 'class' : 'found'
     return { outcome, ranking, class: kin, next, doubtful }
   }
 
@@ -248,19 +243,55 @@ export class Finder {
     })
   }
 
-  /** The readings that the leader does not explain, to be taken once more. */
+  /**
+   * The readings that the leader does not explain, to be taken once more: nothing is settled over a reading that contradicts
+   * it and was taken only once.
+   * @returns `undefined` where there is none; an empty list where none of them can be taken again
+   */
   #again(
     leader: number,
     { forms }: State,
     misfits: readonly number[],
     readings: readonly Reading[],
-  ): NextReading[] {
-    return misfits.flatMap((i): NextReading[] => {
+    skipped: ReadonlySet<string>,
+  ): NextReading[] | undefined {
+    const once = misfits.filter((i) => !isRepeated(readings, readings[i]!))
+    if (once.length === 0) return undefined
+    return once.flatMap((i): NextReading[] => {
       const { spot, instrument } = readings[i]!
-      if (readings.filter((r) => r.spot.key === spot.key).length > 1) return []
+      if (skipped.has(spot.key)) return []
       const next = { spot, instrument, bits: 0, minutes: spot.kind.minutes, expects: [] }
       return [{ ...next, expects: this.#says(next, [leader], forms) }]
     })
+  }
+
+  /**
+   * Nothing is settled on the strength of a single reading either: that one again, or another that tells as much for its
+   * minutes.
+   * @returns `undefined` where the conclusion is the same without any one reading; an empty list where nothing can confirm it
+   */
+  #confirming(
+    group: readonly number[],
+    readings: readonly Reading[],
+    symptoms: readonly Symptom[],
+    skipped: ReadonlySet<string>,
+  ): NextReading[] | undefined {
+    let weakest: { share: number; reading: Reading; state: State } | undefined
+    for (const reading of readings) {
+      const state = this.#weigh(
+        readings.filter((r) => r !== reading),
+        symptoms,
+      )
+      const share = group.reduce((sum, h) => sum + state.probabilities[h]!, 0)
+      if (share < (weakest?.share ?? CONFIRMED)) weakest = { share, reading, state }
+    }
+    if (!weakest) return undefined
+    const { reading, state } = weakest
+    const order = [...state.probabilities.keys()].sort(
+      (a, b) => state.probabilities[b]! - state.probabilities[a]!,
+    )
+    const others = readings.filter((r) => isRepeated(readings, r) || r.spot.key !== reading.spot.key)
+    return this.#next(state, order, new Set([...skipped, ...others.map((r) => r.spot.key)]))
   }
 
   #next(
@@ -313,6 +344,10 @@ export class Finder {
       return { id, says: figureText(mean, sd, spot.kind.unit ?? '') }
     })
   }
+}
+
+function isRepeated(readings: readonly Reading[], { spot }: Reading): boolean {
+  return readings.filter((r) => r.spot.key === spot.key).length > 1
 }
 
 function placeKindOf(id: Symptom['id']): string {

@@ -25,7 +25,9 @@ function widest(finder: Finder, step: number): { apart: number; compared: number
             apart = Math.max(apart, Math.abs(p - chances[word]!))
         } else {
           const full = figureOf(e, instrument)
-          const { mean, sd } = own as { mean: number; sd: number }
+          const { mean, sd: single, perUnit = 0 } = own as { mean: number; sd: number; perUnit?: number }
+          // What several readings share is a part of the spread of each.
+          const sd = Math.hypot(single, mean * perUnit)
           apart = Math.max(apart, Math.abs(mean - full.mean) / full.sd, Math.abs(sd / full.sd - 1))
         }
       })

@@ -1,16 +1,22 @@
 /** Faults of rails and wires. Weights and degrees are common practice, no source. */
 import { JOINERS } from '../../track/index.js'
 import type { Station } from '../model/station.js'
-import type { WiringEdit } from '../model/wiring.js'
+import type { Span, WiringEdit } from '../model/wiring.js'
 import type { FaultAt, FaultKindEntry } from './effects.js'
 
 const { low, high } = JOINERS.bad.ohm
-const STEP = (high / low) ** (1 / 3)
 /** Three degrees of a bad joiner over the range of the handbook table. */
-const DEGREES = [0, 1, 2].map((i) => ({ low: low * STEP ** i, high: low * STEP ** (i + 1) }))
+const DEGREES = degrees({ low, high })
 /** A wire of a quarter to a tenth of the cross-section, or strands broken. */
 const THIN = { low: 4, high: 10 }
-const TOUCHING = { low: 0.005, high: 0.1 }
+/** Three degrees of contact, too: what is read along the rails depends on it everywhere alike. */
+const TOUCHING = degrees({ low: 0.005, high: 0.1 })
+
+/** A range in three steps of one ratio. */
+function degrees({ low, high }: Span): Span[] {
+  const step = (high / low) ** (1 / 3)
+  return [0, 1, 2].map((i) => ({ low: low * step ** i, high: low * step ** (i + 1) }))
+}
 
 function eachFeeder(station: Station, fault: (feeder: number, name: string) => FaultAt[]): FaultAt[] {
   const { wiring } = station
@@ -87,7 +93,9 @@ export const WIRING_FAULTS = {
               {
                 place: text,
                 words: `something joins the two rails at ${name}`,
-                forms: [{ edits: [{ what: 'rails joined', track: index!, ohm: TOUCHING }] }],
+                forms: TOUCHING.map((ohm) => ({
+                  edits: [{ what: 'rails joined', track: index!, ohm }] satisfies WiringEdit[],
+                })),
               },
             ]
           : [],

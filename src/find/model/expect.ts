@@ -58,8 +58,8 @@ export function expectedOf(
     return { words: chances(spot.kind.words!, own ?? expected.words) }
   }
   const change = effects.figures.get(spot.key)
-  if (!change) return expected
-  if ('set' in change) return { span: change.set }
+  if (!change) return { ...expected, span: capped(station, spot, expected.span) }
+  if ('set' in change) return { span: capped(station, spot, change.set) }
   const { low, high } = expected.span
   const ends = [
     low * change.times.low,
@@ -70,7 +70,7 @@ export function expectedOf(
   return { ...expected, span: capped(station, spot, { low: Math.min(...ends), high: Math.max(...ends) }) }
 }
 
-/** The station reports no more than its converter reaches. */
+/** The station reports no more than its converter reaches, and an instrument shows no more than its range. */
 function capped(station: Station, spot: Spot, span: Span): Span {
   const most = Math.min(spot.kind.span, rangeOf(station, spot))
   return { low: Math.min(span.low, most), high: Math.min(span.high, most) }
@@ -367,17 +367,18 @@ function atLocomotive(
 }
 
 /**
- * Spread of the model and the meter together, in the unit of the reading.
+ * Spread of the model and the meter together, and of the model alone, in the unit of the reading.
  * @param error of the instrument, where it is known better than that of its kind
  */
 export function figureOf(
   { span }: FigureSpan,
   instrument: InstrumentId,
   error: MeterError = INSTRUMENTS[instrument],
-): { mean: number; sd: number } {
+): { mean: number; sd: number; modelSd: number; meterSd: number } {
   const { shows }: Instrument = INSTRUMENTS[instrument]
   const mean = (shows * (span.low + span.high)) / 2
   // Uniform between the corners; the meter's greatest error is taken as two standard deviations.
   const model = (shows * Math.abs(span.high - span.low)) / Math.sqrt(12)
-  return { mean, sd: Math.hypot(model, (error.share * Math.abs(mean) + error.fixed) / 2) }
+  const meterSd = (error.share * Math.abs(mean) + error.fixed) / 2
+  return { mean, sd: Math.hypot(model, meterSd), modelSd: model, meterSd }
 }

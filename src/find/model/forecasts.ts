@@ -4,7 +4,7 @@
  */
 import type { InstrumentId, MeterError } from '../data/instruments.data.js'
 import { differs } from '../reason/compare.js'
-import type { Forecast } from '../reason/likelihood.js'
+import { type Forecast, WIRES } from '../reason/likelihood.js'
 import { type Expected, expectedOf, figureOf, type Spot } from './expect.js'
 import type { Hypothesis } from './hypotheses.js'
 import { Reach } from './reach.js'
@@ -21,6 +21,12 @@ export interface Column {
   concerned: readonly number[]
   of(hypothesis: number): readonly Forecast[]
 }
+
+/**
+ * Of the model's spread of what is read along the rails without a supply of its own, the part that each reading has for
+ * itself: joiners differ one by one, wires and rails are longer or thinner all alike. Assumed, no source.
+ */
+const OWN_SHARE = 0.5
 
 /** Expectations nearer than this part of the spread of model and meter are the same. */
 const ALIKE = 1e-3
@@ -54,11 +60,11 @@ export class Forecasts {
     if (had) return had
     this.#table ??= this.#calculate()
     const i = this.#number.get(spot.key)!
-    const sound = this.#forecast(this.#table.sound[i]!, instrument, error)
+    const sound = this.#forecast(this.#table.sound[i]!, spot, instrument, error)
     const changed = new Map(
       [...this.#table.changed[i]!].map(([h, list]) => [
         h,
-        list.map((e) => (e === this.#table!.sound[i] ? sound : this.#forecast(e, instrument, error))),
+        list.map((e) => (e === this.#table!.sound[i] ? sound : this.#forecast(e, spot, instrument, error))),
       ]),
     )
     const alike: Forecast[][] = []
@@ -105,9 +111,21 @@ export class Forecasts {
     return { sound, changed }
   }
 
-  #forecast(expected: Expected, instrument: InstrumentId, error: MeterError | undefined): Forecast {
+  #forecast(
+    expected: Expected,
+    { quantity }: Spot,
+    instrument: InstrumentId,
+    error: MeterError | undefined,
+  ): Forecast {
     if ('words' in expected) return { chances: expected.words }
-    const { mean, sd } = figureOf(expected, instrument, error)
+    const { mean, sd, modelSd, meterSd } = figureOf(expected, instrument, error)
+    if (quantity === 'fed volts' && modelSd > 0)
+      return {
+        mean,
+        sd: Math.hypot(meterSd, OWN_SHARE * modelSd),
+        factor: WIRES,
+        perUnit: (Math.sqrt(1 - OWN_SHARE ** 2) * modelSd) / mean,
+      }
     const { supply } = expected
     return supply === undefined
       ? { mean, sd }

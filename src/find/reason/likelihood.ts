@@ -1,6 +1,7 @@
 /**
  * How well a hypothesis explains readings. A figure lies about the expected one by the spread of model and meter, or, one
- * time in fifty, anywhere in its span. What all voltages share, the true voltage of their supply, is integrated out.
+ * time in fifty, anywhere in its span. What readings share is integrated out: the true voltage of their supply, or whether
+ * resistances are rather high or rather low.
  */
 import { WRONG_READING } from '../data/instruments.data.js'
 
@@ -29,6 +30,15 @@ export const NORMAL_NODES: readonly (readonly [number, number])[] = [
   [1.355626179974266, 0.2220759220056126],
   [2.856970013872806, 0.011257411327720691],
 ]
+
+/** Factor of readings that all depend on how high the resistances of rails and wires are between their corners. */
+export const WIRES = 'resistances of rails and wires'
+
+/** Middles of seven equal parts of a uniform variable of spread 1. */
+const EVEN_NODES: readonly (readonly [number, number])[] = Array.from({ length: 7 }, (_, i) => [
+  (Math.sqrt(3) * (2 * i - 6)) / 7,
+  1 / 7,
+])
 
 /** Readings of one place with one instrument, repeated: they share the meter's error and differ by this part of it. */
 const REPEAT_SHARE = 0.25
@@ -117,7 +127,8 @@ export function weigh(groups: readonly { taken: readonly Taken[]; forecast: Fore
   }
   const factors = new Map<string, { mean: number; variance: number }>()
   for (const [name, list] of byFactor) {
-    const logs = NORMAL_NODES.map(([g, w]) => {
+    const nodes = name === WIRES ? EVEN_NODES : NORMAL_NODES
+    const logs = nodes.map(([g, w]) => {
       let sum = Math.log(w)
       for (const { taken, forecast } of list) {
         const { mean, sd, perUnit } = forecast as Extract<Forecast, { mean: number }>
@@ -136,8 +147,8 @@ export function weigh(groups: readonly { taken: readonly Taken[]; forecast: Fore
     const shares = logs.map((l) => Math.exp(l - most))
     const total = shares.reduce((s, v) => s + v, 0)
     log += most + Math.log(total)
-    const mean = shares.reduce((s, v, i) => s + v * NORMAL_NODES[i]![0], 0) / total
-    const square = shares.reduce((s, v, i) => s + v * NORMAL_NODES[i]![0] ** 2, 0) / total
+    const mean = shares.reduce((s, v, i) => s + v * nodes[i]![0], 0) / total
+    const square = shares.reduce((s, v, i) => s + v * nodes[i]![0] ** 2, 0) / total
     factors.set(name, { mean, variance: Math.max(0, square - mean * mean) })
   }
   return { log, factors }

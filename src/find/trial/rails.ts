@@ -1,6 +1,6 @@
 /**
- * Rails and wires of a trial bench, apart from the model that the finder reasons with: every wire has a resistance of its own
- * between its corners, the fault is built in, and the whole network is solved by plain elimination for each reading.
+ * Rails and wires of a trial bench, apart from the model that the finder reasons with: every wire and joiner has a resistance
+ * of its own between its corners, the fault is built in, and the whole network is solved by plain elimination for each reading.
  */
 import type { Random } from '../../corner/index.js'
 import { EDGE, JOINERS } from '../../track/index.js'
@@ -13,7 +13,7 @@ const TOUCHING_OHM = [0.005, 0.1] as const
 const OPEN_OHM = 1e7
 /** From every node to ground, so that what hangs in the air has a voltage too, S. */
 const AIR = 1e-10
-/** Wires of one bench come from one reel and one hand: they differ by this part of what is uncertain; assumed, no source. */
+/** Wires and rails of one bench come from one reel and one hand: they differ by this part of what is uncertain; assumed, no source. */
 const UNLIKE = 0.1
 const BENCH = { volt: 5, amp: 0.5, ohm: 0.01 } as const
 
@@ -49,7 +49,11 @@ export class TrialRails {
     const all = random.uniform()
     this.#edges = Array.from({ length: net.from.length }, (_, e): Edge => {
       const [low, high] = [net.ohm.low[e]!, net.ohm.high[e]!]
-      const share = Math.min(1, Math.max(0, all + UNLIKE * (random.uniform() - 0.5)))
+      // Joiners are made one by one, and each is as good or bad as it is.
+      const isJoiner = net.kind[e] === EDGE.joiner
+      const share = isJoiner
+        ? random.uniform()
+        : Math.min(1, Math.max(0, all + UNLIKE * (random.uniform() - 0.5)))
       const isSource = net.kind[e] === EDGE.source
       return {
         from: net.from[e]!,

@@ -30,8 +30,6 @@ export interface FindPlaces {
   places: FindPlace[]
   symptoms: FindSymptom[]
   tracks: { name: string; points: [number, number][] }[]
-  /** Readings that the design's bench notes hold, as they are written. */
-  notes: string[]
 }
 
 export interface FindGiven {

@@ -53,7 +53,6 @@ function placesOf(text: string): FindPlaces {
     places: [...places.values()],
     symptoms,
     tracks: (station.wiring?.plan.tracks ?? []).map((t, i) => ({ name: trackName(t), points: lines[i]! })),
-    notes: [],
   }
 }
 
