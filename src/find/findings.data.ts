@@ -2,8 +2,14 @@
 import { findingTable } from '../finding/index.js'
 import { formatShare } from '../units/index.js'
 
-const joined = (list: readonly string[]) =>
-  list.length > 1 ? `${list.slice(0, -1).join('; ')}; or ${list.at(-1)}` : (list[0] ?? '')
+/** More names than these are counted only. */
+const MOST_NAMED = 12
+
+const joined = (all: readonly string[]) => {
+  const more = all.length - MOST_NAMED
+  const list = more > 1 ? [...all.slice(0, MOST_NAMED), `one of ${more} others`] : all
+  return list.length > 1 ? `${list.slice(0, -1).join('; ')}; or ${list.at(-1)}` : (list[0] ?? '')
+}
 
 const NOT_USED = {
   design: 'it is of another state of the design',
