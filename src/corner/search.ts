@@ -104,7 +104,9 @@ export function searchCorners<K extends string>(question: CornerQuestion<K>): Co
     corner: cornerInWords(quantities, worst.values, matters),
   }
   if (verdict === 'undecided') {
-    const alone = matters.find((name) => relieved.get(name)! >= 0)
+    const enough = matters.filter((name) => relieved.get(name)! >= 0)
+    // What nobody knows can be found out; what spreads from part to part would have to be measured on this one.
+    const alone = enough.find((name) => quantities[name].unknown) ?? enough[0]
     const decider = alone ?? matters[0]
     if (decider !== undefined) {
       result.decider = decider

@@ -174,7 +174,7 @@ function checkDrivers(power: PowerDesign, signal: SignalDesign | undefined, repo
 
 function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, report: Report): void {
   /** Driver and channel → districts that use it. */
-  const users = new Map<string, { name: string; channels: string; breaker: boolean }[]>()
+  const users = new Map<string, { name: string; channels: string; breaker: boolean; output?: string }[]>()
   for (const [name, district] of Object.entries(power.districts)) {
     const at = (...rest: (string | number)[]) => ['districts', name, ...rest]
     if (
@@ -208,6 +208,13 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
           )
           break
         }
+        if (district.output !== undefined && other.output !== undefined && district.output !== other.output) {
+          report(
+            channelsAt,
+            `channel ${c} of driver "${stage.driverName}" repeats output "${other.output}" for district "${other.name}"; it cannot repeat "${district.output}" too`,
+          )
+          break
+        }
         if (district.trip?.by !== 'breaker' || !other.breaker) {
           report(
             at(),
@@ -216,7 +223,12 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
           break
         }
       }
-      list.push({ name, channels: set, breaker: district.trip?.by === 'breaker' })
+      list.push({
+        name,
+        channels: set,
+        breaker: district.trip?.by === 'breaker',
+        ...(district.output === undefined ? {} : { output: district.output }),
+      })
       users.set(key, list)
     }
     const { load, trip, sense, acknowledgement } = district

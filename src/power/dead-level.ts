@@ -167,11 +167,16 @@ export interface LogicLevelCheck {
   output: string
   driver: string
   pin: string
-  /** What is to spare beyond both thresholds, and below what the input withstands, V; the least of them. */
+  /** What is surely to spare beyond both thresholds, and below what the input withstands, V; the least of them. */
   spareVolt: number
+  /** The same with the controller's supply at its favourable end, V. */
+  mostSpareVolt: number
   supplyVolt: number
   because: string
 }
+
+/** A regulator's output may be off by so much either way, as a share; common practice, no source. */
+const LOGIC_SUPPLY_SPREAD = 0.05
 
 /**
  * The controller's levels against the thresholds of the drivers' inputs; what is not known of them is `missing`, and the
@@ -214,12 +219,17 @@ export function logicLevelChecks(
       const levels = controllerLevels(power, chip, load)
       const given = levels?.output
       if (!levels || !given) continue
-      const rows: [number, string][] = [
+      const spread = levels.supplyVolt * LOGIC_SUPPLY_SPREAD
+      const least = given.highMinVolt - spread
+      /** To spare in the unfavourable case and in the favourable one, and of what. */
+      const rows: [number, number, string][] = [
         [
-          given.highMinVolt - high,
-          `high from ${volt(high)}, the controller gives at least ${volt(given.highMinVolt)}`,
+          least - high,
+          given.highMinVolt + spread - high,
+          `high from ${volt(high)}, the controller gives at least ${volt(least)}`,
         ],
         [
+          low - given.lowMaxVolt,
           low - given.lowMaxVolt,
           `low up to ${volt(low)}, the controller gives at most ${volt(given.lowMaxVolt)}`,
         ],
@@ -227,18 +237,21 @@ export function logicLevelChecks(
           ? []
           : ([
               [
-                most - levels.supplyVolt,
-                `withstands ${volt(most)}, the controller gives up to ${volt(levels.supplyVolt)}`,
+                most - levels.supplyVolt - spread,
+                most - levels.supplyVolt + spread,
+                `withstands ${volt(most)}, the controller gives up to ${volt(levels.supplyVolt + spread)}`,
               ],
-            ] as [number, string][])),
+            ] as [number, number, string][])),
       ]
-      const [spareVolt, because] = rows.reduce((a, b) => (b[0] < a[0] ? b : a))
+      const [spareVolt, , because] = rows.reduce((a, b) => (b[0] < a[0] ? b : a))
+      const mostSpareVolt = Math.min(...rows.map((row) => row[1]))
       for (const output of pin.output === undefined ? outputsOf(power, name, signal) : [pin.output])
         checks.push({
           output,
           driver: name,
           pin: pin.name,
           spareVolt,
+          mostSpareVolt,
           supplyVolt: levels.supplyVolt,
           because: `${model.name}, ${pin.name}: ${because}`,
         })

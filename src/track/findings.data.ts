@@ -282,10 +282,10 @@ export const trackFindings = findingTable('track', {
       `The reverser of ${p.run} turns ${p.stretches.join(' and ')} at once, which are apart from each other: ${p.trains > 1 ? 'two trains on their gaps may need it both ways, which is a short whichever way it turns' : 'with more than one train it may be needed both ways at once, and the design names no more than one'}`,
   },
   'reverser-unsure': {
-    means: 'A reverser may be later than a district that feeds the same short.',
-    remedy: 'Let the reverser act sooner, or its district later.',
+    means: 'A reverser may be later than a district that feeds the same short, or swap without a short.',
+    remedy: 'Let the reverser act sooner than every district beside it, and trip above what a train draws.',
     says: (p: { run: string; why: string }) =>
-      `The reverser of ${p.run} may come too late: ${p.why}, which decides it`,
+      `The reverser of ${p.run} may not do its work: ${p.why}, which decides it`,
   },
   'gap-two-reversers': {
     means: 'A wheel across the gap makes the reversers on both sides turn.',

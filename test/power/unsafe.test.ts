@@ -193,6 +193,13 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /high from 3\.5 V, the controller gives at least 3\.\d+ V/,
     mended: [['inputHigh: 3.5 V', 'inputHigh: 2 V']],
   },
+  // 3.3 V less 5 % are 3.135 V.
+  'close-levels': {
+    clause: 'logic-level',
+    verdict: 'undecided',
+    says: /high from 3\.2 V, the controller gives at least 3\.1\d V, its supply 5 % off/,
+    mended: [['inputHigh: 3.2 V', 'inputHigh: 3.1 V']],
+  },
 }
 
 describe('a design that would hurt hardware', () => {
@@ -206,6 +213,13 @@ describe('a design that would hurt hardware', () => {
     const cured = row(reportOf(name, mended).evidence, clause, about)
     expect(`${cured.verdict}: ${cured.because}`).toMatch(/^met: /)
     expect(cured.margin).toBeGreaterThanOrEqual(0)
+  })
+
+  it('one bridge cannot repeat two outputs', () => {
+    expect(() => reportOf('two-signals')).toThrow(
+      /channel 1 of driver "bridge" repeats output "main" for district "main"; it cannot repeat "service" too/,
+    )
+    expect(() => reportOf('two-signals', [['output: service', 'output: main']])).not.toThrow()
   })
 
   it.each(['dead-level', 'logic-level'])('a driver whose inputs nobody named leaves %s open', (clause) => {

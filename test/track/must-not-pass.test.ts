@@ -107,6 +107,40 @@ describe('reversers', () => {
     expect(bone(1).verdict).toBe('undecided')
   })
 
+  it('must not swap at what a train draws, running or stalled', () => {
+    const loop = (train: object) =>
+      about(
+        reportOf(
+          {
+            bus,
+            sections: {
+              stem: { length: '5 m', to: 'T.points', feeders: { bus: 'bus' } },
+              loop: {
+                length: '4 m',
+                from: 'T.straight',
+                to: 'T.diverging',
+                gaps: 'both',
+                feeders: { bus: 'turn' },
+              },
+            },
+            turnouts: { T: {} },
+          },
+          { shuttle: { ...shuttle, ...train } },
+        ),
+        'polarity',
+      )
+    // It trips at 1 A, 10 % less at the soonest.
+    expect(loop({ stall: '0.8 A' }).verdict).toBe('met')
+    expect(loop({ stall: '0.95 A' })).toMatchObject({
+      verdict: 'undecided',
+      finding: { code: 'track/reverser-unsure' },
+    })
+    expect(loop({ running: '0.8 A', lights: '0.3 A', stall: '0.8 A' })).toMatchObject({
+      verdict: 'broken',
+      finding: { code: 'track/reverser-useless' },
+    })
+  })
+
   it('may feed one loop whose blocks are cut apart, as long as the whole of it holds the train', () => {
     const blocks = (length: string) =>
       about(

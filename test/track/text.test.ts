@@ -152,7 +152,7 @@ describe('the shelf layout', () => {
     const text = textOf(example('shelf'))
     expect(text).toMatch(/\nshelf 3\.93 m 12\.6…13\.4 1 1\.7 12\.1…13 mill, middle 3\.15…3\.85 mill, end/)
     expect(text).not.toMatch(/\nFound\n|browns out/)
-    expect(text).toMatch(/diesel mill 0\.5 12\.2…13/)
+    expect(text).toMatch(/diesel mill 0\.5 12\.1…13/)
   })
 })
 

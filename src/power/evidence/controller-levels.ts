@@ -34,14 +34,20 @@ export function logicLevelEvidence(input: PowerInput, missing: string[]): Eviden
   return outputs.map((output): Evidence => {
     const checks = found.checks.filter((c) => c.output === output)
     const worst = checks.reduce((a, b) => (b.spareVolt < a.spareVolt ? b : a))
+    const mostSpareVolt = Math.min(...checks.map((c) => c.mostSpareVolt))
+    const depends = worst.spareVolt < 0 && mostSpareVolt >= 0
     const open = worst.spareVolt < 0 ? undefined : found.open.find((o) => o.output === output)
-    const because = open ? `${worst.because}; ${open.because}` : worst.because
+    const because = open
+      ? `${worst.because}; ${open.because}`
+      : depends
+        ? `${worst.because}, its supply 5 % off (common practice, no source), which decides it`
+        : worst.because
     const finding = POWER_FINDINGS.find('logic-level', { because })
     return {
       clause: 'logic-level',
       origin: 'calculated',
-      verdict: worst.spareVolt < 0 ? 'broken' : open ? 'undecided' : 'met',
-      value: { low: worst.spareVolt, high: worst.spareVolt, unit: 'V' },
+      verdict: open || depends ? 'undecided' : worst.spareVolt < 0 ? 'broken' : 'met',
+      value: { low: worst.spareVolt, high: mostSpareVolt, unit: 'V' },
       // Half of the supply is as much as there can be on either side.
       margin: open ? 0 : Math.max(-1, Math.min(1, worst.spareVolt / (worst.supplyVolt / 2))),
       count: { seen: checks.length, outside: checks.filter((c) => c.spareVolt < 0).length },

@@ -51,6 +51,18 @@ export function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): Rev
       mayFail.push(
         `a short on its track draws ${least.toFixed(2)} A, and it may trip only at ${amp(mostTrip)} A`,
       )
+    for (const [train, { running, lights, sound, stall }] of Object.entries(plan.rollingStock)) {
+      const runs = running + lights + sound
+      const draws = Math.max(runs, (stall ?? 0) + lights + sound)
+      if (own.trip <= runs)
+        fails.push(
+          `it trips at ${amp(own.trip)} A, and ${train} draws ${amp(runs)} A: it swaps for as long as that train is on its track`,
+        )
+      else if (own.trip * (1 - TRIP_SPREAD) <= draws)
+        mayFail.push(
+          `it may trip from ${amp(own.trip * (1 - TRIP_SPREAD))} A, and ${train} draws up to ${amp(draws)} A, stalled too, without any short`,
+        )
+    }
     for (const at of rivals) {
       const { tripAmp, tripLowAmp = tripAmp, tripTimeUs, soonestTripUs } = net.sources[at]!
       if (tripAmp !== undefined && own.trip >= tripAmp)
