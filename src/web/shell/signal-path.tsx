@@ -98,8 +98,8 @@ function StandingLine({ stage }: { stage: Stage }) {
         <Sign verdict={verdict} />
         <span class="unseen">{verdict}</span> {margin === undefined ? '' : marginText(margin)}
       </span>
-      {notShown > 0 && verdict === 'met' && margin !== undefined ? ', ' : ' '}
       <span class="quiet">
+        {notShown > 0 && verdict === 'met' && margin !== undefined ? ', ' : ' '}
         {isStageStale(stage.parts) ? (
           <em>before edit</em>
         ) : worst ? (
