@@ -96,4 +96,17 @@ describe('translated code', () => {
       })
     }
   }
+
+  it('is made only where it is asked for, by the machine or for the image', () => {
+    const file = fileURLToPath(new URL('../../examples/exhibition/firmware/station.elf', import.meta.url))
+    const image = loadFirmware(readFileSync(file), file)
+    const cyclesOf = (...given: ConstructorParameters<typeof SimulatedController>) => {
+      const machine = new SimulatedController(...given)
+      machine.runTo(1.3 * HZ)
+      return machine.core.translatedCycles
+    }
+    expect(cyclesOf('atmega328p', HZ, image)).toBe(0)
+    expect(cyclesOf('atmega328p', HZ, { ...image, translated: true })).toBeGreaterThan(0)
+    expect(cyclesOf('atmega328p', HZ, { ...image, translated: true }, { translate: false })).toBe(0)
+  })
 })

@@ -158,6 +158,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   readonly #slotDevices: Peripheral[] = []
   #slotTimes = new Float64Array(64).fill(Number.POSITIVE_INFINITY)
   #next = Number.POSITIVE_INFINITY
+  #nextSlot = 0
+  #inEvent = false
   #until = 0
   #sleeping = false
   /** The program stands still until this cycle. */
@@ -353,10 +355,30 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     const times = this.#slotTimes
     if (times[slot] === at) return
     times[slot] = at
-    let next = Number.POSITIVE_INFINITY
-    for (let i = 0; i < this.#slotDevices.length; i++) if (times[i]! < next) next = times[i]!
-    this.#next = next
+    // While events happen the next one is looked for once, behind each of them.
+    if (this.#inEvent) return
+    if (at < this.#next || (at === this.#next && slot < this.#nextSlot)) {
+      this.#next = at
+      this.#nextSlot = slot
+    } else if (slot === this.#nextSlot) this.#findNext()
     this.#setLimit()
+  }
+
+  /** The earliest event; of several at the same cycle that of the first device. */
+  #findNext(): void {
+    const times = this.#slotTimes
+    const count = this.#slotDevices.length
+    let slot = 0
+    let next = times[0]!
+    for (let i = 1; i < count; i++) {
+      const at = times[i]!
+      if (at < next) {
+        next = at
+        slot = i
+      }
+    }
+    this.#next = next
+    this.#nextSlot = slot
   }
 
   own(vector: number, device: Peripheral): void {
@@ -808,16 +830,14 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
 
   #runEvents(at: number): void {
     while (this.#next <= at) {
-      const times = this.#slotTimes
-      let slot = 0
-      for (let i = 1; i < this.#slotDevices.length; i++) if (times[i]! < times[slot]!) slot = i
-      const due = times[slot]!
-      times[slot] = Number.POSITIVE_INFINITY
+      const slot = this.#nextSlot
+      const due = this.#next
+      this.#slotTimes[slot] = Number.POSITIVE_INFINITY
       this.core.serial++
+      this.#inEvent = true
       this.#slotDevices[slot]!.event(due)
-      let next = Number.POSITIVE_INFINITY
-      for (let i = 0; i < this.#slotDevices.length; i++) if (times[i]! < next) next = times[i]!
-      this.#next = next
+      this.#inEvent = false
+      this.#findNext()
     }
     this.#setLimit()
   }
