@@ -4,7 +4,7 @@
  */
 import type { RailNetwork, Spot } from './network.js'
 import type { Bridge, DriverOutput, RailLoad, Short, SourcePlan, SupplyPlan } from './parts.js'
-import { Modes, type Port, release, type State, type Step, step, type Topology } from './transient.js'
+import { Modes, type Port, type State, type Step, step, type Topology } from './transient.js'
 
 /** An instant of the calculation. */
 export interface Instant {
@@ -183,13 +183,11 @@ export class Rails {
       const wrong = this.#wrong(whole, two)
       if (wrong > 1 && us > 0.01) {
         this.#nextStepUs = us * Math.max(0.2, 0.8 / Math.sqrt(wrong))
-        release(topology, whole, half, two)
         continue
       }
       this.#nextStepUs = Math.min(LONGEST_STEP_US, us * Math.min(3, 0.9 / Math.sqrt(Math.max(wrong, 0.05))))
       if (two.doubtful) this.doubtful++
       const better = refine(whole, two)
-      release(topology, whole, half)
       const moved = farthest(better.sourceAmp, last.sourceAmp)
       const charge =
         farthest(better.state.volt, last.state.volt) + farthest(better.state.stay, last.state.stay)
@@ -243,14 +241,7 @@ export class Rails {
   /** Voltage across the rails at a spot where something is connected, V; 0 where nothing is. */
   voltAt(spot: Spot, timeUs: number): number {
     const port = this.#spots.indexOf(spot)
-    if (port < 0) return 0
-    this.ahead(timeUs)
-    const i = this.#after(timeUs)
-    const [a, b] = [this.#points[Math.max(0, i - 1)]!, this.#points[i]!]
-    const last = b.portVolt[port]!
-    if (b.timeUs <= timeUs || a === b) return Math.abs(last)
-    const first = a.portVolt[port]!
-    return Math.abs(first + ((timeUs - a.timeUs) / (b.timeUs - a.timeUs)) * (last - first))
+    return port < 0 ? 0 : Math.abs(this.at(timeUs).portVolt[port]!)
   }
 
   /** First instant until a time whose currents are doubtful, us; Infinity where none is. */

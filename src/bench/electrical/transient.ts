@@ -86,8 +86,6 @@ class Scratch {
   readonly a: Float64Array
   readonly k: Float64Array
   readonly staySiemens: Float64Array
-  /** Results that nobody needs any more, for the next ones: a step allocates nothing. */
-  readonly #spare: Step[] = []
 
   constructor(size: number, loads: number) {
     this.matrix = new Float64Array(size * size)
@@ -97,26 +95,6 @@ class Scratch {
     this.a = new Float64Array(loads)
     this.k = new Float64Array(loads)
     this.staySiemens = new Float64Array(loads)
-  }
-
-  /** A result to be filled in. */
-  take(t: Topology): Step {
-    return (
-      this.#spare.pop() ?? {
-        state: {
-          volt: new Float64Array(t.loadCount),
-          stay: new Float64Array(t.loadCount),
-          supply: new Float64Array(t.supplies.length),
-        },
-        sourceAmp: new Float64Array(t.sources.length),
-        supplyAmp: new Float64Array(t.supplies.length),
-        portVolt: new Float64Array(t.ports.length),
-      }
-    )
-  }
-
-  release(step: Step): void {
-    if (!step.doubtful) this.#spare.push(step)
   }
 
   /** A load's capacitor, with its stay-alive eliminated: C·dv/dt = i − a·v + k over the step. */
@@ -179,7 +157,6 @@ class Scratch {
 export function step(t: Topology, from: State, modes: Modes, h: number): Step {
   t.scratch ??= new Scratch(t.ports.length + t.supplies.length, t.loadCount)
   const { scratch } = t
-  const found = scratch.take(t)
   let matters = false
   for (let tries = 0; ; tries++) {
     for (const { loads } of t.ports)
@@ -187,17 +164,12 @@ export function step(t: Topology, from: State, modes: Modes, h: number): Step {
         scratch.companion(load, index, from.volt[index]!, from.stay[index]!, modes.gives[index] === 1, h)
     fill(t, scratch, from, modes, h)
     if (!scratch.solve(scratch.x.length)) scratch.x.fill(0)
-    read(t, scratch, from, modes, h, found)
+    const found = read(t, scratch, from, modes, h)
     const changed = revise(t, modes, found, scratch.x, tries)
     if (changed === NOTHING) return found
     if (tries >= SETTLED_TRIES && changed === MATTERS) matters = true
     if (tries >= MOST_TRIES) return matters ? { ...found, doubtful: true } : found
   }
-}
-
-/** Give back results that nothing refers to any more. */
-export function release(t: Topology, ...steps: readonly Step[]): void {
-  for (const s of steps) t.scratch?.release(s)
 }
 
 /** Kirchhoff's current law at every port, and at the output of every supply. */
@@ -264,13 +236,14 @@ function fill(t: Topology, scratch: Scratch, from: State, modes: Modes, h: numbe
   })
 }
 
-function read(t: Topology, scratch: Scratch, from: State, modes: Modes, h: number, into: Step): void {
+function read(t: Topology, scratch: Scratch, from: State, modes: Modes, h: number): Step {
   const n = t.ports.length
   const { x } = scratch
-  const { state, sourceAmp, supplyAmp, portVolt } = into
-  state.stay.fill(0)
-  for (let k = 0; k < state.supply.length; k++) state.supply[k] = x[n + k]!
-  for (let p = 0; p < n; p++) portVolt[p] = x[p]!
+  const state: State = {
+    volt: new Float64Array(t.loadCount),
+    stay: new Float64Array(t.loadCount),
+    supply: x.slice(n),
+  }
   t.ports.forEach(({ loads }, p) => {
     for (const { load, index } of loads) {
       const amp = modes.conducts[index] ? scratch.siemens[index]! * Math.abs(x[p]!) - scratch.amp[index]! : 0
@@ -281,7 +254,7 @@ function read(t: Topology, scratch: Scratch, from: State, modes: Modes, h: numbe
           from.stay[index]! + (h * scratch.staySiemens[index]! * (volt - from.stay[index]!)) / load.stay.farad
     }
   })
-  sourceAmp.fill(0)
+  const sourceAmp = new Float64Array(t.sources.length)
   for (let d = 0; d < sourceAmp.length; d++) {
     const { plan, port, supply, output } = t.sources[d]!
     const s = 1 / Math.max(LEAST_OHM, plan.ohm)
@@ -290,7 +263,7 @@ function read(t: Topology, scratch: Scratch, from: State, modes: Modes, h: numbe
       sourceAmp[d] =
         modes.source[d] === 'held' ? plan.holdsAmp : s * (x[n + supply]! - plan.dropVolt - x[port]!)
   }
-  supplyAmp.fill(0)
+  const supplyAmp = new Float64Array(t.supplies.length)
   for (let k = 0; k < supplyAmp.length; k++) {
     const { plan, volt, on } = t.supplies[k]!
     if (!on || modes.supply[k] === 'blocked') continue
@@ -301,6 +274,7 @@ function read(t: Topology, scratch: Scratch, from: State, modes: Modes, h: numbe
       supplyAmp[k] = short + ((plan.limitAmp - short) * x[n + k]!) / plan.volt
     }
   }
+  return { state, sourceAmp, supplyAmp, portVolt: x.slice(0, n) }
 }
 
 const NOTHING = 0
