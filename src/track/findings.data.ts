@@ -189,6 +189,18 @@ export const trackFindings = findingTable('track', {
     says: (p: { joint: string; districts: readonly string[]; kind: string }) =>
       `A wheel across the gap at ${p.joint} joins ${sides(p.districts)} on ${p.kind}, in phase: the sides share the load`,
   },
+  'gap-unlike-drivers': {
+    means:
+      'The drivers on either side of the gap are different parts with different delays, so at each edge of the signal a wheel joins opposite polarities for a moment.',
+    remedy: 'Use the same driver on both sides, or measure the current through a wheel across the gap.',
+    says: (p: {
+      joint: string
+      districts: readonly string[]
+      parts: readonly string[]
+      us: number | undefined
+    }) =>
+      `A wheel across the gap at ${p.joint} joins ${sides(p.districts)}, whose drivers ${p.parts.join(' and ')} do not switch together${p.us === undefined ? '' : `, but up to ${n3(p.us)} us apart`}: so long at each edge the sides are opposed, and what flows then depends on the inductance of the wires, which is not known`,
+  },
   'gap-supplies': {
     means:
       'A wheel across the gap joins two supplies, and the difference of their voltages drives a current through it.',

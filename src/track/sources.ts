@@ -74,6 +74,7 @@ function makeSource(
     )
   const { supply } = stage
   const edge = driverEdge(stage.model)
+  const { risingDelayUs, fallingDelayUs } = stage.model
   const { leastAmp: sure, mostAmp: most } = heldRange(stage)
   // Through the same channels everything else of the driver weighs, through others only the supply does.
   const beside = stages.flatMap((other) => {
@@ -103,6 +104,12 @@ function makeSource(
       ...(stage.output === undefined ? {} : { output: stage.output }),
       controlled:
         stage.driver.pins?.some((pin) => pin.wired !== undefined || pin.fixed !== undefined) ?? false,
+      part: {
+        name: stage.model.name,
+        ...(risingDelayUs !== undefined && fallingDelayUs !== undefined
+          ? { delays: { risingUs: risingDelayUs, fallingUs: fallingDelayUs } }
+          : {}),
+      },
     },
     ...(trip ? { tripLowAmp: trip.lowAmp } : {}),
     stands: (amp: number, favourable = false) => {

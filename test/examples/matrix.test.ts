@@ -17,7 +17,7 @@ const PLANTED: Readonly<Record<string, Readonly<Record<string, readonly string[]
   },
   'two-tracks': {
     'debug build': ['short-trip'],
-    'bipolar driver': ['driver-heat', 'driver-current', 'inrush'],
+    'bipolar driver': ['driver-heat', 'short-trip', 'inrush'],
     'laptop supply': ['track-voltage-max'],
   },
   exhibition: {

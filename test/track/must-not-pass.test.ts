@@ -330,6 +330,28 @@ describe('a wheel across a gap', () => {
     expect(about(two(wiring('s'), { ...wiring('s'), volt: 15 }), 'gap-bridging').verdict).toBe('met')
   })
 
+  it('is not known to be harmless between unlike drivers, whose edges come apart', () => {
+    const of = (supply: string, name: string, risingUs: number) => ({
+      wiring: {
+        ...wiring(supply).wiring,
+        driver: name,
+        channels: [],
+        part: { name, delays: { risingUs, fallingUs: 0.65 } },
+      },
+    })
+    for (const supplies of [
+      ['s', 's'],
+      ['s', 't'],
+    ] as const) {
+      const gap = (name: string, us: number) =>
+        about(two(of(supplies[0], 'DRV8874', 0.65), of(supplies[1], name, us)), 'gap-bridging')
+      const apart = gap('L298', 2.35)
+      expect(apart).toMatchObject({ verdict: 'undecided', finding: { code: 'track/gap-unlike-drivers' } })
+      expect(apart.because).toMatch(/up to 1\.7 us apart/)
+      expect(gap('DRV8874', 0.65).verdict).toBe('met')
+    }
+  })
+
   it('must not join main and service, nor rails of opposite polarity', () => {
     const outputs = about(two(wiring('a'), wiring('b', 'service')), 'gap-bridging')
     expect(outputs).toMatchObject({ verdict: 'broken', finding: { params: { kind: 'two outputs' } } })

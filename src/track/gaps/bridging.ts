@@ -93,6 +93,16 @@ function bridge(
   const allowed = { low: allowedAmp(one, other, 'low'), high: allowedAmp(one, other, 'high') }
   const figure = { joint: joint.name, districts, kind, allowedAmp: allowed.low, path: joint.path }
   const params = { joint: joint.name, districts, ...(check ? { run: check.run } : {}) }
+  const apart = kind === 'one supply' || kind === 'two supplies' ? switchingApart(one, other) : undefined
+  if (kind === 'one supply' && apart)
+    return {
+      ...figure,
+      leastAmp: 0,
+      mostAmp: 0,
+      verdict: 'undecided',
+      margin: 0,
+      finding: unlike(params, apart),
+    }
   if (kind === 'one bridge' || kind === 'one supply')
     return {
       ...figure,
@@ -220,8 +230,36 @@ function bridge(
       margin: -1,
       finding: trackFindings.find('gap-short', { ...params, kind, amp: mostAmp }),
     }
-  return judgeInPhase(common, corners, quantities, params)
+  const inPhase = judgeInPhase(common, corners, quantities, params)
+  return apart && inPhase.verdict === 'met'
+    ? { ...inPhase, verdict: 'undecided', margin: 0, finding: unlike(params, apart) }
+    : inPhase
 }
+
+/** Drivers that do not switch together; `us` apart at most, where the delays of both are known. */
+interface SwitchingApart {
+  parts: [string, string]
+  us?: number
+}
+
+/**
+ * Between the edges of two unlike drivers the sides of a gap are opposed. Two drivers of one part are taken to switch together:
+ * their delays spread by a fraction of a microsecond (common practice, no source).
+ */
+function switchingApart(one: Source, other: Source): SwitchingApart | undefined {
+  const [a, b] = [one.wiring?.part, other.wiring?.part]
+  if (!a || !b || a.name === b.name) return undefined
+  const parts: [string, string] = [a.name, b.name]
+  if (!a.delays || !b.delays) return { parts }
+  const { risingUs, fallingUs } = b.delays
+  return {
+    parts,
+    us: Math.max(Math.abs(a.delays.risingUs - risingUs), Math.abs(a.delays.fallingUs - fallingUs)),
+  }
+}
+
+const unlike = (params: { joint: string; districts: [string, string] }, apart: SwitchingApart): Finding =>
+  trackFindings.find('gap-unlike-drivers', { ...params, parts: apart.parts, us: apart.us })
 
 type GapQuantity = 'one' | 'other' | 'ohm' | 'wheel' | 'back' | 'allowed'
 

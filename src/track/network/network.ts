@@ -54,6 +54,8 @@ export interface SourceWiring {
   output?: string
   /** Wires go from the controller to its driver, and with them the ground of all such drivers is one. */
   controlled: boolean
+  /** What its driver is, and how late it follows its input, us; `delays` absent where that is not known. */
+  part?: { name: string; delays?: { risingUs: number; fallingUs: number } }
 }
 
 export const EDGE = { bus: 0, feeder: 1, rail: 2, joiner: 3, source: 4, reverser: 5 } as const
