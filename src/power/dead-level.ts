@@ -115,11 +115,21 @@ function deadDriver(
       pins: held,
     }
   if (floating)
-    return { driver, rails: 'open', because: `${floating.pin} floats: ${floating.because}`, pins: held }
+    return {
+      driver,
+      rails: 'open',
+      because: `nothing is known to hold ${floating.pin}: ${floating.because}`,
+      pins: held,
+    }
   const open = directions.find((h) => h.level === 'open')
   // One input alone tells the polarity: whichever level it has, it is a polarity.
   if (directions.length > 1 && open)
-    return { driver, rails: 'open', because: `${open.pin} floats: ${open.because}`, pins: held }
+    return {
+      driver,
+      rails: 'open',
+      because: `nothing is known to hold ${open.pin}: ${open.because}`,
+      pins: held,
+    }
   const on =
     enables.length > 0
       ? 'its enable input switches it on'
@@ -143,10 +153,19 @@ function heldIn(
   const state = meets !== undefined && chip ? pinStateInReset(chip, meets) : undefined
   if (state?.state === 'driven')
     return { level: 'open', because: `${meets} is driven while the controller boots (${state.source})` }
-  if (pin.pull === 'high' || pin.pull === 'low')
-    return { level: pin.pull, because: `a pull resistor on the board holds it ${pin.pull}` }
   const inside = model.inputPull === 'high' || model.inputPull === 'low' ? model.inputPull : undefined
   const byChip = state?.state === 'pull-up' ? 'high' : state?.state === 'pull-down' ? 'low' : undefined
+  if (pin.pull === 'high' || pin.pull === 'low') {
+    const against =
+      byChip && byChip !== pin.pull ? meets : inside && inside !== pin.pull ? model.name : undefined
+    // The resistors divide the voltage between them, and no design gives both.
+    if (against !== undefined)
+      return {
+        level: 'open',
+        because: `a pull resistor on the board pulls it ${pin.pull}, ${against} itself the other way`,
+      }
+    return { level: pin.pull, because: `a pull resistor on the board holds it ${pin.pull}` }
+  }
   if (byChip && inside && byChip !== inside)
     return { level: 'open', because: `${meets} pulls it ${byChip}, ${model.name} itself ${inside}` }
   if (byChip) return { level: byChip, because: `${meets} pulls it ${byChip} in reset (${state!.source})` }

@@ -231,6 +231,24 @@ describe('a design that would hurt hardware', () => {
     expect(judged([['pins: []', named]]).verdict).toBe('met')
   })
 
+  it('a pull resistor against another one inside the driver leaves dead-level open', () => {
+    const judged = (pull: string) =>
+      row(
+        reportOf('unnamed-inputs', [
+          [
+            'pins: []',
+            `pins: [{ name: phase, role: direction, wired: PB1 }, { name: sleep, role: enable, active: ${pull === 'low' ? 'high' : 'low'}, wired: PB2, pull: ${pull} }]`,
+          ],
+        ]).evidence,
+        'dead-level',
+      )
+    expect(judged('low').verdict).toBe('met')
+    expect(judged('high').verdict).toBe('undecided')
+    expect(judged('high').because).toMatch(
+      /a pull resistor on the board pulls it high, DRV8874 itself the other way/,
+    )
+  })
+
   it('a driver whose thresholds, or what its inputs withstand, nobody knows leaves logic-level open', () => {
     const far = (part: string) =>
       row(
