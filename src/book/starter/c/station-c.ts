@@ -151,7 +151,7 @@ ${service ? '  if (trip.switched == SWITCH_SERVICE && service_state != SERVICE_O
 `
 
 export function mainC({ power, service, watched, bits }: MainInput): string {
-  return String.raw`/*
+  return `/*
  * The station: signal, roster, power and language put together. The README tells what each file is for.
  *
  * Three kinds of interrupts run, none of them long: the signal's, which loads the next bit; the converter's, which

@@ -5,7 +5,7 @@
  */
 import { OP } from '../decode.js'
 import { type Block, type Instruction, isConditional, type Program } from './flow.js'
-import { LAYOUT, RARE, STATE } from './layout.data.js'
+import { LAYOUT, STATE } from './layout.data.js'
 import { RegistersInBlock } from './registers.js'
 import { push, StatusInBlock, type Value } from './status.js'
 import type { Label, WasmWriter } from './writer.js'
