@@ -8,6 +8,9 @@ import { lowerBound, type Span } from './view.js'
 /** Less room than this, px, is left to the trace. */
 export const LEAST_HALVES = 90
 
+/** Width of a letter, px: all are as wide, and an SVG cannot measure them. */
+export const LETTER = 7.3
+
 /** Drawn from this length to that, us, by its logarithm: a stretched zero and a glitch are at the rims. */
 const FROM_US = 46
 const TO_US = 140
@@ -70,14 +73,7 @@ export function drawHalves(
   const lengths = isCoarse ? 'zoom in to see it' : `ones ${one}, zeros ${zero}`
   const says = `length of each half: ${lengths}`
   // A phone has room for the lengths alone.
-  named(
-    context,
-    context.measureText(says).width < width - 8 ? says : lengths,
-    4,
-    bottom - 7,
-    palette.quiet,
-    palette,
-  )
+  named(context, says.length * LETTER < width - 8 ? says : lengths, 4, bottom - 7, palette.quiet, palette)
 }
 
 function level(context: CanvasRenderingContext2D, y: number, width: number): void {

@@ -4,7 +4,7 @@
  */
 import { OFF } from '../../signal/index.js'
 import { formatByte, formatTimeUs } from '../../units/index.js'
-import { drawHalves, LEAST_HALVES } from './draw-halves.js'
+import { drawHalves, LEAST_HALVES, LETTER } from './draw-halves.js'
 import { drawVolts, VOLTS_HEIGHT } from './draw-volts.js'
 import { bitsOf, type WaveRecord } from './record.js'
 import { lowerBound, type Span, timeStep } from './view.js'
@@ -350,7 +350,7 @@ function firstFrom(findings: WaveRecord['findings'], us: number): number {
 }
 
 function clipped(context: CanvasRenderingContext2D, text: string, x: number, y: number, width: number): void {
-  const fits = Math.floor(width / 7.3)
+  const fits = Math.floor(width / LETTER)
   if (fits < 2) return
   context.fillText(text.length > fits ? `${text.slice(0, fits - 1)}…` : text, x, y)
 }
