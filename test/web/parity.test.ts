@@ -58,6 +58,22 @@ async function settled(page: Page, inputs: number): Promise<Proof> {
   return proof!
 }
 
+/**
+ * What is expected, with the found numbers where they are the same but for their last bits: ECMAScript leaves exp, log and
+ * pow to the engine, and two versions of one engine differ there.
+ */
+function butForLastBits(expected: unknown, found: unknown): unknown {
+  if (typeof expected === 'number' && typeof found === 'number')
+    return Math.abs(found - expected) <= 1e-12 * Math.abs(expected) ? found : expected
+  if (Array.isArray(expected) && Array.isArray(found))
+    return expected.map((e, i) => butForLastBits(e, found[i]))
+  if (typeof expected === 'object' && expected && typeof found === 'object' && found)
+    return Object.fromEntries(
+      Object.entries(expected).map(([k, v]) => [k, butForLastBits(v, (found as Record<string, unknown>)[k])]),
+    )
+  return expected
+}
+
 function commandProof(bench: Bench): Proof {
   return JSON.parse(halfbit(['prove', 'halfbit.yaml', '--json'], { cwd: bench.folder }).stdout)
 }
@@ -92,7 +108,8 @@ describe.skipIf(missing)('one proof in the browser and on the command line', () 
       const page = await openPage(browser, bench.workbench.url, faults, true)
       try {
         const expected = commandProof(bench)
-        expect(await browserProof(page, expected.about.inputs.length)).toEqual(expected)
+        const found = await browserProof(page, expected.about.inputs.length)
+        expect(found).toEqual(butForLastBits(expected, found))
         expect(faults).toEqual([])
       } finally {
         await page.close()

@@ -189,7 +189,7 @@ describe.skipIf(missing)('the workbench in trouble', () => {
       renameSync(bench.design, `${bench.design}.away`)
       const name = page.getByLabel('name', { exact: true })
       await name.fill('While it was away')
-      await page.getByText(/not saved: the design file is no thinner at its place/).waitFor()
+      await page.getByText(/not saved: the design file is no longer at its place/).waitFor()
       renameSync(`${bench.design}.away`, bench.design)
       await page.getByRole('button', { name: 'Try again' }).click()
       await expect.poll(() => bench.text()).toContain('While it was away')

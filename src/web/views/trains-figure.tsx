@@ -157,17 +157,6 @@ export function TrainsFigure({ trains, source }: { trains: TrainsData; source: s
                 <text class="strong" x="8" y={HEAD + (i + 0.5) * laneHigh + 4}>
                   {shortened(lane.name, isNarrow ? 9 : 14)}
                 </text>
-                {!isNarrow && (
-                  <text
-                    class="tick"
-                    x={left - 8}
-                    y={HEAD + (i + 0.5) * laneHigh + 4}
-                    text-anchor="end"
-                    {...SAID_BY_LANE}
-                  >
-                    {lane.address}
-                  </text>
-                )}
                 {packets
                   .filter((p) => p.lane === i && p.toMs > span.from && p.fromMs < span.to)
                   .map((p) => (
@@ -179,13 +168,25 @@ export function TrainsFigure({ trains, source }: { trains: TrainsData; source: s
                       high={laneHigh}
                     />
                   ))}
-                {!isNarrow && lane.worstUs !== undefined && (
-                  <text x={width - 4} y={HEAD + (i + 0.5) * laneHigh + 4} text-anchor="end" {...SAID_BY_LANE}>
-                    {formatTimeUs(lane.worstUs, 3)}
-                  </text>
-                )}
               </g>
             ))}
+            {!isNarrow && (
+              // The lanes' own names say these figures with what they are.
+              <g class="lane-figures" pointer-events="none">
+                {lanes.map((lane, i) => (
+                  <g key={lane.name} class={isDim(lane.key) ? 'dim' : undefined}>
+                    <text class="tick" x={left - 8} y={HEAD + (i + 0.5) * laneHigh + 4} text-anchor="end">
+                      {lane.address}
+                    </text>
+                    {lane.worstUs !== undefined && (
+                      <text x={width - 4} y={HEAD + (i + 0.5) * laneHigh + 4} text-anchor="end">
+                        {formatTimeUs(lane.worstUs, 3)}
+                      </text>
+                    )}
+                  </g>
+                ))}
+              </g>
+            )}
             {stops.length > 0 && (
               <text class="title" x="8" y={stopsTop - 12}>
                 Where trains stop
@@ -253,9 +254,6 @@ function Key() {
 }
 
 const shortened = (name: string, most: number) => (name.length > most ? `${name.slice(0, most - 1)}…` : name)
-
-/** The lane's own name says these figures with what they are. */
-const SAID_BY_LANE = { 'aria-hidden': true } as const
 
 function laneWords({ name, address, worstUs }: TrainLane): string {
   const pause = worstUs === undefined ? '' : `, longest pause ${formatTimeUs(worstUs, 3)}`
