@@ -164,10 +164,14 @@ describe('stations of other parts', () => {
     )
   })
 
-  it.each(readdirSync(odd))('%s prints no number that is none', async (name) => {
-    for (const text of [await run(odd + name, 'compare'), await run(odd + name, 'json', 'compare')])
-      expect(text).not.toMatch(/NaN|Infinity|∞|undefined|\b1 (samples|pins|channels|conversions)\b/)
-  })
+  // Two outputs on one bridge are refused before anything is printed.
+  it.each(readdirSync(odd).filter((f) => f !== 'two-signals.yaml'))(
+    '%s prints no number that is none',
+    async (name) => {
+      for (const text of [await run(odd + name, 'compare'), await run(odd + name, 'json', 'compare')])
+        expect(text).not.toMatch(/NaN|Infinity|∞|undefined|\b1 (samples|pins|channels|conversions)\b/)
+    },
+  )
 })
 
 describe('combinations that cannot be', () => {
