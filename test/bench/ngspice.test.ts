@@ -20,7 +20,7 @@ const { districts, places } = model.net
 /** Decoders: place, current, capacitor. */
 const DECODERS = [
   { section: 'south.1', amp: 0.6, farad: 47e-6 },
-  { section: 'north.4', amp: 0.2, farad: 220e-6 },
+  { section: 'north.4', amp: 0.3, farad: 220e-6 },
   { section: 'lead', amp: 1.1, farad: 100e-6 },
 ]
 const RECTIFIER_OHM = 0.5

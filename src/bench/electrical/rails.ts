@@ -31,6 +31,10 @@ const LONGEST_STEP_US = 20e3
 /** What a step may be wrong by: of a current, A, and as a share of it. */
 const WRONG_AMP = 2e-3
 const WRONG_SHARE = 1e-3
+/** Of a capacitor's voltage, V. */
+const WRONG_VOLT = 0.02
+/** Within a step so short, us, nothing that bends is looked for. */
+const BENT_US = 5
 /** Nothing moves any more when no current changes by as much, A. */
 const SETTLED_AMP = 2e-4
 const MOST_POINTS = 4000
@@ -180,7 +184,7 @@ export class Rails {
       const whole = step(topology, last.state, modes, us * 1e-6)
       const half = step(topology, last.state, modes, us * 0.5e-6)
       const two = step(topology, half.state, modes, us * 0.5e-6)
-      const wrong = this.#wrong(whole, two)
+      const wrong = Math.max(this.#wrong(whole, two), us > BENT_US ? this.#bend(last, half, two) : 0)
       if (wrong > 1 && us > 0.01) {
         this.#nextStepUs = us * Math.max(0.2, 0.8 / Math.sqrt(wrong))
         continue
@@ -203,7 +207,24 @@ export class Rails {
       most = Math.max(most, Math.abs(two.sourceAmp[i]! - whole.sourceAmp[i]!) / allowed)
     }
     for (let i = 0; i < two.state.volt.length; i++)
-      most = Math.max(most, Math.abs(two.state.volt[i]! - whole.state.volt[i]!) / 0.02)
+      most = Math.max(most, Math.abs(two.state.volt[i]! - whole.state.volt[i]!) / WRONG_VOLT)
+    return most
+  }
+
+  /**
+   * How far the middle of a step lies off the straight line that stands for the step. Both ends of it may be right while in
+   * between a capacitor is drained and its rectifier begins to conduct.
+   */
+  #bend(from: Instant, middle: Step, to: Step): number {
+    let most = 0
+    for (let i = 0; i < to.sourceAmp.length; i++) {
+      const off = middle.sourceAmp[i]! - (from.sourceAmp[i]! + to.sourceAmp[i]!) / 2
+      most = Math.max(most, Math.abs(off) / (WRONG_AMP + WRONG_SHARE * Math.abs(to.sourceAmp[i]!)))
+    }
+    for (let i = 0; i < to.state.volt.length; i++) {
+      const off = middle.state.volt[i]! - (from.state.volt[i]! + to.state.volt[i]!) / 2
+      most = Math.max(most, Math.abs(off) / WRONG_VOLT)
+    }
     return most
   }
 
