@@ -7,7 +7,7 @@ import { Remembered } from '../units/index.js'
 import { aliasesOf } from './aliases.js'
 import { documentOf } from './document.js'
 import type { Path } from './problem.js'
-import { type Design, stationShape } from './schema.js'
+import { type Design, designShape, stationShape } from './schema.js'
 import { defaultOf, MISSING, type Place, Validator } from './validate.js'
 import { DESIGN_VERSION } from './versions.js'
 
@@ -20,22 +20,35 @@ interface Part {
   places: ReadonlyMap<string, Place>
 }
 
+/** Texts of the parts, each with the number of its first line. */
+export type PartTexts = ReadonlyMap<string, { text: string; line: number }>
+
+export interface ReadParts {
+  design: Design
+  placeOf(path: Path): Place
+  texts: PartTexts
+}
+
 /** Of every key the parts read last; none where it must be read with the whole. */
 const lastParts = new Map(
-  Object.keys(stationShape.keys).map((key) => [key, new Remembered<Part | 'unusual'>(4)]),
+  Object.keys(designShape.keys).map((key) => [key, new Remembered<Part | 'unusual'>(4)]),
 )
 
 /** @returns `undefined` where the file must be read as a whole. */
-export function readByParts(text: string): { design: Design; placeOf(path: Path): Place } | undefined {
+export function readByParts(text: string): ReadParts | undefined {
   const cuts = partsOf(text)
   if (!cuts) return undefined
   const value: Record<string, unknown> = {}
   const found = new Map<string, { part: Part; line: number }>()
+  const texts = new Map<string, { text: string; line: number }>()
   for (const { key, line, text: own } of cuts) {
     const known = lastParts.get(key)
     if (!known || found.has(key)) return undefined
     const part = known.get({ text: own }, () => readPart(key, own) ?? 'unusual')
     if (part === 'unusual') return undefined
+    texts.set(key, { text: own, line })
+    // Variants are designs of their own.
+    if (key === 'variants') continue
     value[key] = part.value
     found.set(key, { part, line })
   }
@@ -54,7 +67,7 @@ export function readByParts(text: string): { design: Design; placeOf(path: Path)
     }
     return { line: 1, column: 1 }
   }
-  return { design: value as Design, placeOf }
+  return { design: value as Design, placeOf, texts }
 }
 
 function readPart(key: string, text: string): Part | undefined {
@@ -67,7 +80,7 @@ function readPart(key: string, text: string): Part | undefined {
   const shape = {
     kind: 'record',
     title: '',
-    keys: { [key]: stationShape.keys[key as keyof Design] },
+    keys: { [key]: designShape.keys[key as keyof Design] },
   } as const
   const value = validator.read(document.contents as Node, shape, []) as Record<string, unknown> | undefined
   if (validator.problems.length > 0) return undefined

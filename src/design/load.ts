@@ -14,6 +14,7 @@ import { DesignError, type Path, type Problem } from './problem.js'
 import { type Design, designShape, stationShape } from './schema.js'
 import { type Place, Validator } from './validate.js'
 import { alikeProblems, inVariant, type VariantInfo, VariantReader } from './variants.js'
+import { variantsByParts } from './variants-by-parts.js'
 import { asPresent, DESIGN_VERSION, isEarlier, versionOf } from './versions.js'
 
 export interface LoadedDesign {
@@ -33,15 +34,21 @@ export interface LoadedDesign {
  * @throws DesignError listing every problem with line and column; InputError where there is no such variant.
  */
 export function loadDesign(text: string, file = 'design', variant?: string): LoadedDesign {
-  const { design, version = DESIGN_VERSION, problems, placeOf, variants = [] } = inspect(text)
+  if (variant === undefined) {
+    const { design, version = DESIGN_VERSION, problems, placeOf, variants = [] } = inspect(text)
+    if (design === undefined || problems.length > 0) throw new DesignError(file, problems)
+    return { design, version, placeOf, variants: variants.map(infoOf) }
+  }
+  const { design, version = DESIGN_VERSION, problems, variants = [] } = inspectWhole(text)
   if (design === undefined || problems.length > 0) throw new DesignError(file, problems)
-  const infos = variants.map(({ name, suits, line }): VariantInfo => {
-    return { name, line, ...(suits === undefined ? {} : { suits }) }
-  })
-  if (variant === undefined) return { design, version, placeOf, variants: infos }
+  const infos = variants.map(infoOf)
   const found = variants.find((v) => v.name === variant)
   if (!found) throw unknownVariant(variant, infos, file)
   return { design: found.design, version, placeOf: found.placeOf, variants: infos, variant }
+}
+
+function infoOf({ name, suits, line }: VariantInfo): VariantInfo {
+  return { name, line, ...(suits === undefined ? {} : { suits }) }
 }
 
 function unknownVariant(name: string, variants: readonly VariantInfo[], file: string): InputError {
@@ -64,7 +71,7 @@ interface Inspected {
   version?: number
   problems: Problem[]
   placeOf(path: Path): Place
-  variants?: LoadedVariant[]
+  variants?: readonly VariantInfo[]
 }
 
 interface LoadedVariant extends VariantInfo {
@@ -75,12 +82,16 @@ interface LoadedVariant extends VariantInfo {
 function inspect(text: string): Inspected {
   const parts = isWithoutMemory() ? undefined : readByParts(text)
   // Problems are listed in the order of the whole file.
-  if (parts && acrossParts(parts.design).length === 0)
-    return { ...parts, version: DESIGN_VERSION, problems: [], variants: [] }
+  const isSound = (design: Design) => acrossParts(design).length === 0
+  if (parts && isSound(parts.design)) {
+    const { design, placeOf, texts } = parts
+    const variants = variantsByParts(texts, design, isSound)
+    if (variants) return { design, placeOf, version: DESIGN_VERSION, problems: [], variants }
+  }
   return inspectWhole(text)
 }
 
-function inspectWhole(text: string): Inspected {
+function inspectWhole(text: string): Omit<Inspected, 'variants'> & { variants?: LoadedVariant[] } {
   const read = documentOf(text, { what: 'design', begins: `"halfbit: ${DESIGN_VERSION}"` })
   if ('problems' in read) return { problems: read.problems, placeOf: top }
   const { document, lines } = read
@@ -205,14 +216,18 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
 }
 
 type Fault = { path: Path; message: string }
-const lastChecks = new Map<string, { of: readonly unknown[]; faults: Fault[] }>()
+type Checked = { of: readonly unknown[]; faults: Fault[] }
+const lastChecks = new Map<string, Checked[]>()
+/** A design and its variants have so many different parts of a kind. */
+const MOST_CHECKED = 16
 
-/** What was found the last time, where it was of the very same parts. */
+/** What was found before, where it was of the very same parts. */
 function unlessSame(name: string, of: readonly unknown[], check: () => Fault[]): Fault[] {
-  const last = lastChecks.get(name)
-  if (last && of.every((part, i) => part === last.of[i])) return last.faults
+  const last = lastChecks.get(name) ?? []
+  const known = last.find((l) => of.every((part, i) => part === l.of[i]))
+  if (known) return known.faults
   const faults = check()
-  lastChecks.set(name, { of, faults })
+  lastChecks.set(name, [...last.slice(1 - MOST_CHECKED), { of, faults }])
   return faults
 }
 

@@ -15,7 +15,7 @@ export interface VariantInfo {
   line: number
 }
 
-interface VariantNode extends VariantInfo {
+export interface VariantNode extends VariantInfo {
   place: Place
   /** Last line of what it says. */
   lastLine: number
@@ -26,7 +26,7 @@ interface VariantNode extends VariantInfo {
 const OWN = ['suits', 'without']
 
 /** Keys of the design that say what was seen of that very station. */
-const NOT_TAKEN_OVER = ['captures', 'benchNotes']
+export const NOT_TAKEN_OVER = ['captures', 'benchNotes']
 
 export class VariantReader {
   readonly variants: readonly VariantNode[]
@@ -58,6 +58,13 @@ export class VariantReader {
     })
   }
 
+  /** Keys at the left margin of the design that the variant changes, or does without. */
+  keysOf({ node }: VariantNode): string[] {
+    const changed = node.items.flatMap(({ key }) => (isScalar(key) ? [sourceOf(key)] : []))
+    const without = this.#withoutPaths(node).map(({ path }) => path[0]!)
+    return [...new Set([...changed.filter((key) => !OWN.includes(key)), ...without])].sort()
+  }
+
   /** The tree of the design with what the variant changes. */
   merged({ name, node, place }: VariantNode): { node: Node } | { problems: Problem[] } {
     if (name === AS_WRITTEN) {
@@ -67,12 +74,7 @@ export class VariantReader {
     const problems: Problem[] = []
     let base = this.#without(this.#whole, ['variants'])
     for (const key of NOT_TAKEN_OVER) base = this.#without(base, [key])
-    const list = this.#validator.resolve(this.#child(node, 'without'))
-    const items = list && 'items' in list ? (list.items as unknown as Node[]) : []
-    for (const [i, item] of items.entries()) {
-      const scalar = this.#validator.resolve(item)
-      if (!isScalar(scalar)) continue
-      const path = sourceOf(scalar).split('.')
+    for (const { i, item, path } of this.#withoutPaths(node)) {
       const gone = this.#missing(path)
       if (gone !== undefined)
         problems.push({
@@ -88,6 +90,16 @@ export class VariantReader {
     // What the whole lacks is said where the variant is.
     whole.range = node.range ?? null
     return { node: whole }
+  }
+
+  /** What a variant does without. */
+  #withoutPaths(node: YAMLMap): { i: number; item: Node; path: string[] }[] {
+    const list = this.#validator.resolve(this.#child(node, 'without'))
+    const items = list && 'items' in list ? (list.items as unknown as Node[]) : []
+    return items.flatMap((item, i) => {
+      const scalar = this.#validator.resolve(item)
+      return isScalar(scalar) ? [{ i, item, path: sourceOf(scalar).split('.') }] : []
+    })
   }
 
   #child(node: Node | null | undefined, key: string): Node | null | undefined {
@@ -177,12 +189,29 @@ export function alikeProblems(
 /** Equal for equal values, whatever the order of their keys; names and notes are no difference. */
 function canonical(design: object): string {
   const { name: _, about: __, ...rest } = design as Record<string, unknown>
-  return JSON.stringify(rest, (_key, value: unknown) =>
+  const parts = Object.entries(rest).filter(([, value]) => value !== undefined)
+  return parts
+    .sort(byKey)
+    .map(([key, value]) => `${key}: ${canonicalPart(value)}`)
+    .join('\n')
+}
+
+/** Variants have most of their parts in common. */
+const knownParts = new WeakMap<object, string>()
+
+function canonicalPart(part: unknown): string {
+  const known = typeof part === 'object' && part !== null ? knownParts.get(part) : undefined
+  if (known !== undefined) return known
+  const text = JSON.stringify(part, (_key, value: unknown) =>
     typeof value === 'object' && value !== null && !Array.isArray(value)
-      ? Object.fromEntries(Object.entries(value).sort(([a], [b]) => (a < b ? -1 : 1)))
+      ? Object.fromEntries(Object.entries(value).sort(byKey))
       : value,
   )
+  if (typeof part === 'object' && part !== null) knownParts.set(part, text)
+  return text
 }
+
+const byKey = ([a]: [string, unknown], [b]: [string, unknown]) => (a < b ? -1 : 1)
 
 function mapOf(items: Pair<Node, Node | null>[], range: Node['range']): YAMLMap {
   const map = new YAMLMap<Node, Node | null>()
