@@ -1,10 +1,8 @@
 // Questions about the railroad's solver, what is wanted beside what is now, as processor time with its spread:
 //  1. the direct-current solution of 10,000 sections against Debian's ngspice on the same netlist, and against the plain factor;
-//  2. a short at every place of 2,000 sections against one solution of the same network;
-//  3. editing one number of the exhibition example and having every figure again;
-//  4. `halfbit track` of 10,000 sections, whole: until the report is there, and until the proposals are.
+//  2. a short at every place of 2,000 sections against one solution of the same network.
 import { spawnSync } from 'node:child_process'
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { cpus, tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { loadDesign } from '../dist/design/index.js'
@@ -12,7 +10,6 @@ import {
   analyse,
   buildNetwork,
   Circuit,
-  calculateTrack,
   dcNetlist,
   expandPlan,
   Factor,
@@ -21,26 +18,9 @@ import {
   mapShorts,
   sourcesFromPower,
 } from '../dist/track/index.js'
+import { ring } from './ring.mjs'
 
-const YAML = (sections) => `halfbit: 2
-name: benchmark (invented)
-controller: { chip: rp2040, clock: { frequency: 125 MHz } }
-signal: { outputs: { main: { pin: GP1 } } }
-power:
-  supplies: { s: { voltage: 15 V, rating: 6 A, limit: none } }
-  drivers: { d: { part: DRV8874 } }
-  districts: { main: { trip: { current: 4 A, by: breaker } } }
-track:
-  bus: { bus: { wire: 2.5 mm2, length: ${sections} m } }
-  sections:
-    line: { count: ${sections / 2}, length: 1 m, from: a, to: b, feeders: { at: 0 m, step: 2 m, every: 2 } }
-    back: { count: ${sections / 2}, length: 1 m, from: b, to: a, feeders: { at: 1 m, step: 2 m, every: 2 } }
-rollingStock:
-  one: { running: 0.5 A, section: line.7 }
-  two: { running: 0.4 A, section: back.${sections / 4} }
-`
-
-const made = (sections) => madeOf(YAML(sections))
+const made = (sections) => madeOf(ring(sections))
 
 function madeOf(text) {
   const { design } = loadDesign(text)
@@ -86,7 +66,7 @@ function againstNgspice() {
     const c = new Circuit(layOut(given), 'high')
     return c.withLoads(loadsOf(big.plan, given))
   }, 9)
-  const text = YAML(10_000)
+  const text = ring(10_000)
   const fromText = timed(() => solution(madeOf(text)), 9)
   const { circuit, net, loaded } = ours.result
   const folder = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
@@ -163,57 +143,6 @@ function everyShort() {
   row('a short at every place', spread(map), `${(map.median / one.median).toFixed(2)} times one solution`)
 }
 
-function oneEdit() {
-  const file = new URL('../examples/exhibition/halfbit.yaml', import.meta.url)
-  const { design } = loadDesign(readFileSync(file, 'utf8'))
-  const sources = sourcesFromPower(design.power, design.signal)
-  const input = { track: design.track, rollingStock: design.rollingStock, sources }
-  const edit = (i, options) => {
-    input.track = {
-      ...design.track,
-      bus: { ...design.track.bus, front: { ...design.track.bus.front, length: 7000 + i } },
-    }
-    return calculateTrack(input, options)
-  }
-  let i = 0
-  timed(() => edit(i++), 10)
-  const all = timed(() => edit(i++), 31)
-  const still = timed(() => edit(i++, { ringing: false }), 31)
-  console.log(`exhibition example, ${all.result.sections.length} sections and legs of turnouts`)
-  row('every figure after an edit in one district', spread(all), 'wanted 16 ms')
-  row('without the edges on the bus', spread(still), '')
-}
-
-/** The command itself, in a process of its own. */
-function wholeCommand() {
-  const folder = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
-  try {
-    const file = join(folder, 'big.yaml')
-    writeFileSync(file, YAML(10_000))
-    const main = new URL('../dist/cli/main.js', import.meta.url).pathname
-    const run = (...more) => {
-      const preload = join(folder, 'usage.cjs')
-      writeFileSync(
-        preload,
-        "process.on('exit', () => { const u = process.cpuUsage(); console.error('cpu ' + (u.user + u.system) / 1e6) })",
-      )
-      const done = spawnSync(process.execPath, ['--require', preload, main, 'track', file, ...more], {
-        encoding: 'utf8',
-        maxBuffer: 1 << 28,
-      })
-      if (done.status !== 0 && done.status !== 1) throw new Error(done.stderr)
-      return Number(/cpu (\S+)/.exec(done.stderr)[1])
-    }
-    console.log('halfbit track, 10,000 sections, whole')
-    row('the report alone (--quick)', `${run('--quick').toFixed(1)} s`, '')
-    row('with proposals', `${run().toFixed(1)} s`, 'wanted 5.5 s')
-  } finally {
-    rmSync(folder, { recursive: true, force: true })
-  }
-}
-
 console.log(`Node ${process.version}, ${cpus()[0]?.model}`)
 againstNgspice()
 everyShort()
-oneEdit()
-wholeCommand()

@@ -21,6 +21,7 @@ import { gzipSync } from 'node:zlib'
 import { chromium } from 'playwright-core'
 import { serveWorkbench } from '../dist/cli/serve/server.js'
 import { SignalEncoder } from '../dist/signal/index.js'
+import { ring } from './ring.mjs'
 
 const EDGES = Number(process.argv[2] ?? 10e6)
 const LONG_EDGES = Number(process.argv[3] ?? 0)
@@ -58,24 +59,6 @@ const quantile = (list, q) =>
 const spread = (list, digits = 0, unit = 'ms') =>
   `${quantile(list, 0.5).toFixed(digits)} ${unit} (${Math.min(...list).toFixed(digits)} to ${Math.max(...list).toFixed(digits)} of ${list.length})`
 
-/** Invented: a ring of sections, as long as wanted. */
-const RING = (sections) => `halfbit: 2
-name: Ring of ${sections} sections (invented)
-controller: { chip: atmega328p, clock: { frequency: 16 MHz } }
-signal: { outputs: { main: { pin: PB1 } } }
-power:
-  supplies: { s: { voltage: 15 V, rating: 6 A, limit: none } }
-  drivers: { d: { part: DRV8874 } }
-  districts: { main: { trip: { current: 4 A, by: breaker } } }
-track:
-  bus: { bus: { wire: 2.5 mm2, length: ${sections} m } }
-  sections:
-    line: { count: ${sections / 2}, length: 1 m, from: a, to: b, feeders: { at: 0 m, step: 2 m, every: 2 } }
-    back: { count: ${sections / 2}, length: 1 m, from: b, to: a, feeders: { at: 1 m, step: 2 m, every: 2 } }
-rollingStock:
-  one: { running: 0.5 A, section: line.7 }
-`
-
 /** Each in a browser profile of its own, so that nothing is kept from the one before. */
 async function timeLoads() {
   const first = []
@@ -99,7 +82,7 @@ async function timeLoads() {
 /** The map of a large railroad under the wheel and the pointer, against the same page at rest. */
 async function timeMap() {
   const own = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
-  writeFileSync(join(own, 'halfbit.yaml'), RING(SECTIONS))
+  writeFileSync(join(own, 'halfbit.yaml'), ring(SECTIONS))
   const open = await serveWorkbench(
     join(own, 'halfbit.yaml'),
     fileURLToPath(new URL('../dist/web', import.meta.url)),

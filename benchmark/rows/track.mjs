@@ -3,29 +3,12 @@ import { spawn } from 'node:child_process'
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { buildAt, cpuSeconds, median, needs, programCpuSeconds, warmSeconds } from '../measuring.mjs'
+import { ring } from '../ring.mjs'
 
-/** Each version reads design files of its own number, and may name outputs in its own way. */
+/** Each version reads design files of its own number. */
 function designText(build, sections) {
   const own = readFileSync(buildAt(build).example('exhibition/halfbit.yaml'), 'utf8')
-  const version = /^halfbit: (\d+)/m.exec(own)[1]
-  const outputs = version === '1' ? 'tracks' : 'outputs'
-  return `halfbit: ${version}
-name: benchmark (invented)
-controller: { chip: rp2040, clock: { frequency: 125 MHz } }
-signal: { ${outputs}: { main: { pin: GP1 } } }
-power:
-  supplies: { s: { voltage: 15 V, rating: 6 A, limit: none } }
-  drivers: { d: { part: DRV8874 } }
-  districts: { main: { trip: { current: 4 A, by: breaker } } }
-track:
-  bus: { bus: { wire: 2.5 mm2, length: ${sections} m } }
-  sections:
-    line: { count: ${sections / 2}, length: 1 m, from: a, to: b, feeders: { at: 0 m, step: 2 m, every: 2 } }
-    back: { count: ${sections / 2}, length: 1 m, from: b, to: a, feeders: { at: 1 m, step: 2 m, every: 2 } }
-rollingStock:
-  one: { running: 0.5 A, section: line.7 }
-  two: { running: 0.4 A, section: back.${sections / 4} }
-`
+  return ring(sections, Number(/^halfbit: (\d+)/m.exec(own)[1]))
 }
 
 async function circuitOf(build) {

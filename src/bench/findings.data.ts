@@ -5,6 +5,17 @@ import { formatShare, formatSi, formatTimeUs } from '../units/index.js'
 const list = (names: readonly (string | number)[]) =>
   names.length > 1 ? `${names.slice(0, -1).join(', ')} and ${names.at(-1)}` : String(names[0])
 
+function underPlan(p: {
+  district: string
+  carriedAmp: number
+  ranUs: number
+  hottestC: number
+  junctionMaxC: number
+}): string {
+  const heat = Number.isFinite(p.hottestC) ? `reaches ${p.hottestC.toFixed(0)} °C` : 'gets hotter without end'
+  return `the run loads ${p.district} with ${formatSi(p.carriedAmp, 'A', 3)} for ${formatTimeUs(p.ranUs)}; if that lasts, its driver ${heat}, as calculated; its limit is ${p.junctionMaxC} °C`
+}
+
 export const BENCH_FINDINGS = findingTable('bench', {
   'short-off': {
     means: 'A short was switched off in time by whoever has to.',
@@ -207,26 +218,12 @@ export const BENCH_FINDINGS = findingTable('bench', {
   },
   'driver-carries-plan': {
     means: 'A driver carried the planned load, and would not get too hot under it however long it lasted.',
-    says: (p: {
-      district: string
-      carriedAmp: number
-      ranUs: number
-      hottestC: number
-      junctionMaxC: number
-    }) =>
-      `the run loads ${p.district} with ${formatSi(p.carriedAmp, 'A', 3)} for ${formatTimeUs(p.ranUs)}; if that lasts, its driver comes to ${p.hottestC.toFixed(0)} °C of ${p.junctionMaxC} °C, as calculated`,
+    says: underPlan,
   },
   'driver-too-hot-for-plan': {
     means: 'A driver would get too hot if the planned load lasted.',
     remedy: 'Cool the driver better, or divide the district.',
-    says: (p: {
-      district: string
-      carriedAmp: number
-      ranUs: number
-      hottestC: number
-      junctionMaxC: number
-    }) =>
-      `the run loads ${p.district} with ${formatSi(p.carriedAmp, 'A', 3)} for ${formatTimeUs(p.ranUs)}; if that lasts, its driver comes to ${Number.isFinite(p.hottestC) ? `${p.hottestC.toFixed(0)} °C` : 'any temperature'}, as calculated; its limit is ${p.junctionMaxC} °C`,
+    says: underPlan,
   },
   'driver-overheats': {
     means: 'The junction of a driver passed its highest temperature in the run.',
