@@ -193,12 +193,7 @@ export const trackFindings = findingTable('track', {
     means:
       'The drivers on either side of the gap are different parts with different delays, so at each edge of the signal a wheel joins opposite polarities for a moment.',
     remedy: 'Use the same driver on both sides, or measure the current through a wheel across the gap.',
-    says: (p: {
-      joint: string
-      districts: readonly string[]
-      parts: readonly string[]
-      us: number | undefined
-    }) =>
+    says: (p: { joint: string; districts: readonly string[]; parts: readonly string[]; us?: number }) =>
       `A wheel across the gap at ${p.joint} joins ${sides(p.districts)}, whose drivers ${p.parts.join(' and ')} do not switch together${p.us === undefined ? '' : `, but up to ${n3(p.us)} us apart`}: so long at each edge the sides are opposed, and what flows then depends on the inductance of the wires, which is not known`,
   },
   'gap-supplies': {

@@ -204,6 +204,15 @@ describe('reversers', () => {
         { west, east },
       )
     expect(about(between({}), 'gap-bridging').verdict).toBe('met')
+    // Turned the right way, the sides still do not switch together.
+    const on = (name: string) => ({
+      wiring: { supply: name, driver: name, channels: [], output: 'main', controlled: true, part: { name } },
+    })
+    expect(about(between(on('L298'), on('DRV8874')), 'gap-bridging')).toMatchObject({
+      verdict: 'undecided',
+      finding: { code: 'track/gap-unlike-drivers' },
+    })
+    expect(about(between(on('L298'), on('L298')), 'gap-bridging').verdict).toBe('met')
     expect(about(between({ volt: 22 }), 'gap-bridging')).toMatchObject({
       verdict: 'broken',
       finding: { code: 'track/gap-supplies' },

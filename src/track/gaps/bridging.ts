@@ -70,8 +70,20 @@ export function bridgeGaps(model: TrackModel, reversers: readonly ReverserCheck[
     const check = reversers.find((r) => r.run === plan.runs[reverser]?.name)
     const run = plan.runs[reverser]
     const automatic = both.flatMap((r) => (plan.runs[r]?.design.reverser ? [plan.runs[r]!] : []))
-    return [bridge(model, j, turned(j.a) !== turned(j.b), run, check, automatic)]
+    const figure = bridge(model, j, turned(j.a) !== turned(j.b), run, check, automatic)
+    return [unlessApart(model.net, j, figure)]
   })
+}
+
+/** What is met with sides in phase is so only if their drivers switch together. */
+function unlessApart(net: Network, { a, b }: Joint, figure: GapFigure): GapFigure {
+  if (figure.verdict !== 'met') return figure
+  const source = (end: number) => net.sources[net.districtOfTrack[end >> 1]!]!
+  const apart = switchingApart(source(a), source(b))
+  if (!apart) return figure
+  const { joint, districts } = figure
+  const finding = trackFindings.find('gap-unlike-drivers', { joint, districts, ...apart })
+  return { ...figure, verdict: 'undecided', margin: 0, finding }
 }
 
 function bridge(
@@ -93,16 +105,6 @@ function bridge(
   const allowed = { low: allowedAmp(one, other, 'low'), high: allowedAmp(one, other, 'high') }
   const figure = { joint: joint.name, districts, kind, allowedAmp: allowed.low, path: joint.path }
   const params = { joint: joint.name, districts, ...(check ? { run: check.run } : {}) }
-  const apart = kind === 'one supply' || kind === 'two supplies' ? switchingApart(one, other) : undefined
-  if (kind === 'one supply' && apart)
-    return {
-      ...figure,
-      leastAmp: 0,
-      mostAmp: 0,
-      verdict: 'undecided',
-      margin: 0,
-      finding: unlike(params, apart),
-    }
   if (kind === 'one bridge' || kind === 'one supply')
     return {
       ...figure,
@@ -230,10 +232,7 @@ function bridge(
       margin: -1,
       finding: trackFindings.find('gap-short', { ...params, kind, amp: mostAmp }),
     }
-  const inPhase = judgeInPhase(common, corners, quantities, params)
-  return apart && inPhase.verdict === 'met'
-    ? { ...inPhase, verdict: 'undecided', margin: 0, finding: unlike(params, apart) }
-    : inPhase
+  return judgeInPhase(common, corners, quantities, params)
 }
 
 /** Drivers that do not switch together; `us` apart at most, where the delays of both are known. */
@@ -257,9 +256,6 @@ function switchingApart(one: Source, other: Source): SwitchingApart | undefined 
     us: Math.max(Math.abs(a.delays.risingUs - risingUs), Math.abs(a.delays.fallingUs - fallingUs)),
   }
 }
-
-const unlike = (params: { joint: string; districts: [string, string] }, apart: SwitchingApart): Finding =>
-  trackFindings.find('gap-unlike-drivers', { ...params, parts: apart.parts, us: apart.us })
 
 type GapQuantity = 'one' | 'other' | 'ohm' | 'wheel' | 'back' | 'allowed'
 
