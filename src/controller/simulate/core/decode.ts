@@ -101,6 +101,34 @@ export const OP = {
   TO_ZERO: 92,
 } as const
 
+/** Branches and skips: what follows depends on a flag, a bit or a comparison. */
+export const CONDITIONAL_OPS: readonly number[] = [
+  OP.BRBS,
+  OP.BRBC,
+  OP.BRBS_BACK,
+  OP.BRBC_BACK,
+  OP.CPSE,
+  OP.SBIC,
+  OP.SBIS,
+  OP.SBRC,
+  OP.SBRS,
+]
+/** What always goes on elsewhere. */
+export const JUMP_OPS: readonly number[] = [
+  OP.RJMP,
+  OP.JMP,
+  OP.RJMP_BACK,
+  OP.JMP_BACK,
+  OP.RCALL,
+  OP.CALL,
+  OP.IJMP,
+  OP.ICALL,
+  OP.EIJMP,
+  OP.EICALL,
+  OP.RET,
+  OP.RETI,
+]
+
 /** Whether the instruction that begins with `word` takes two words (LDS, STS, JMP, CALL). */
 export function isTwoWords(word: number): boolean {
   return (word & 0xfc0f) === 0x9000 || (word & 0xfe0c) === 0x940c

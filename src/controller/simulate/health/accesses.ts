@@ -3,7 +3,7 @@
  * it runs. A value is a variable of 2, 4 or 8 bytes by its symbol; without one, bytes that neighbouring registers of a
  * pair hold, which further instructions use as one number.
  */
-import { OP } from '../core/decode.js'
+import { CONDITIONAL_OPS, JUMP_OPS, OP } from '../core/decode.js'
 import type { FirmwareSymbol } from '../image/image.js'
 
 export interface Access {
@@ -32,31 +32,12 @@ const LOADS: ReadonlySet<number> = new Set([OP.LDS, OP.LD, OP.LD_INC, OP.LD_DEC]
 const STORES: ReadonlySet<number> = new Set([OP.STS, OP.ST, OP.ST_INC, OP.ST_DEC])
 /** Instructions after which another one may follow than the next, or that turn interrupts on or off. */
 const LEAVES: ReadonlySet<number> = new Set([
+  ...CONDITIONAL_OPS,
+  ...JUMP_OPS,
   OP.ILLEGAL,
-  OP.CPSE,
   OP.SEI,
   OP.CLI,
   OP.OUT_SREG,
-  OP.SBIC,
-  OP.SBIS,
-  OP.SBRC,
-  OP.SBRS,
-  OP.BRBS,
-  OP.BRBC,
-  OP.BRBS_BACK,
-  OP.BRBC_BACK,
-  OP.RJMP,
-  OP.JMP,
-  OP.RJMP_BACK,
-  OP.JMP_BACK,
-  OP.RCALL,
-  OP.CALL,
-  OP.IJMP,
-  OP.ICALL,
-  OP.EIJMP,
-  OP.EICALL,
-  OP.RET,
-  OP.RETI,
   OP.SLEEP,
   OP.WRAP,
   OP.TO_ZERO,

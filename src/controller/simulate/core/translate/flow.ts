@@ -1,5 +1,5 @@
 /** Where a program's instructions lead, and which of them follow one another without a way in or out between. */
-import { OP } from '../decode.js'
+import { CONDITIONAL_OPS, JUMP_OPS, OP } from '../decode.js'
 
 /** What is translated. */
 export interface Program {
@@ -34,31 +34,8 @@ export interface Block {
 /** More would make the way to an event, which is interpreted, too long. */
 const LONGEST = 40
 
-const CONDITIONAL: ReadonlySet<number> = new Set([
-  OP.BRBS,
-  OP.BRBC,
-  OP.BRBS_BACK,
-  OP.BRBC_BACK,
-  OP.CPSE,
-  OP.SBIC,
-  OP.SBIS,
-  OP.SBRC,
-  OP.SBRS,
-])
-const ENDS: ReadonlySet<number> = new Set([
-  OP.RJMP,
-  OP.JMP,
-  OP.RJMP_BACK,
-  OP.JMP_BACK,
-  OP.RCALL,
-  OP.CALL,
-  OP.IJMP,
-  OP.ICALL,
-  OP.EIJMP,
-  OP.EICALL,
-  OP.RET,
-  OP.RETI,
-])
+const CONDITIONAL: ReadonlySet<number> = new Set(CONDITIONAL_OPS)
+const ENDS: ReadonlySet<number> = new Set(JUMP_OPS)
 /** Left to the interpreter. */
 const NOT_TRANSLATED: ReadonlySet<number> = new Set([OP.ILLEGAL, OP.WRAP, OP.TRAP, OP.TO_ZERO])
 
