@@ -178,7 +178,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `${p.decoder} moves at ${formatTimeUs(p.atUs, 6)} without a command`,
   },
   'speed-uncommanded': {
-    means: 'A decoder was told a speed that nobody had commanded for it.',
+    means: 'A decoder was sent a speed that nobody had commanded for it.',
     remedy:
       'See which address and speed step the packet has: 126 steps are sent as step + 1, and 1 is an emergency stop.',
     says: (p: { decoder: string; atUs: number; share: number }) =>

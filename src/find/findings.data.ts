@@ -53,8 +53,8 @@ export const FIND_FINDINGS = findingTable('find', {
     says: () => 'nothing that this design can have fits these readings',
   },
   'note-not-used': {
-    means: 'A bench note was not weighed.',
-    remedy: 'Enter it as a reading, where the fault finder has one that is like it.',
+    means: 'A bench note was not used.',
+    remedy: 'Enter it as a reading if the fault finder has a similar one.',
     says: (p: { reading: string; why: keyof typeof NOT_USED }) =>
       `the note ${p.reading} is not weighed: ${NOT_USED[p.why]}`,
   },

@@ -49,7 +49,7 @@ export const POWER_FINDINGS = findingTable('power', {
       `short at the terminals ${span(p.leastAmp, p.mostAmp)} (at the most ${HELD[p.heldBy]}) never certainly trips: ${p.because}; the trip lies ${p.band}`,
   },
   'short-outlasted': {
-    means: 'Supply or driver switch off by themselves before the trip acts, and may try again and again.',
+    means: 'The supply or the driver switches off by itself before the trip acts, and may try again and again.',
     remedy:
       'Trip faster than the supply or driver gives up, give their times, or hold the current below the limit of the driver.',
     says: (p: {
@@ -246,7 +246,7 @@ export const POWER_FINDINGS = findingTable('power', {
       `set ${p.key} to ${p.to} (now ${p.from})${p.beside ?? ''}`,
   },
   'other-part': {
-    means: 'A driver of another type in place of one that does not stand what it meets.',
+    means: 'A different driver in place of one that cannot withstand its load or a short.',
     remedy: 'Wire its inputs as its own data sheet says.',
     says: (p: { driver: string; part: string; about: string; from: string }) =>
       `take a ${p.part} (${p.about}) as driver ${p.driver} in place of the ${p.from}, wired as its data sheet says`,

@@ -69,7 +69,7 @@ export const PAIRS = {
     meet: () => true,
   },
   'weak supply, hot driver': {
-    title: 'a supply that sags and a driver badly cooled',
+    title: 'a sagging supply and a badly cooled driver',
     kinds: ['supply-sagging', 'driver-hot'],
     share: 0.1,
     meet: (station, supply, driver) =>

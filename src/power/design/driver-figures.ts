@@ -106,7 +106,7 @@ export const driverFiguresShape = shape({
     atLimit: {
       kind: 'choice',
       title: 'what it does at its own current limit',
-      help: 'From its data sheet. Left out: not known, so that no slower trip is counted on where a short reaches the limit.',
+      help: 'From its data sheet. If left out it is unknown, and no slower trip is relied on where a short reaches this limit.',
       choices: {
         holds: 'holds the current at the limit',
         retries: 'switches off and tries again',

@@ -34,7 +34,7 @@ const DRAWN = {
 const ALONG = {
   kind: 'number',
   title: 'direction of the drawing, degrees',
-  help: 'Of its first way, from the right, growing downwards like y; only drawn where no end meets a section.',
+  help: 'Direction of its first leg: 0 is to the right, 90 downwards; used only where no end meets a section.',
   min: -3600,
   max: 3600,
   optional: true,
