@@ -49,7 +49,8 @@ export const POWER_FINDINGS = findingTable('power', {
       `short at the terminals ${span(p.leastAmp, p.mostAmp)} (at the most ${HELD[p.heldBy]}) never certainly trips: ${p.because}; the trip lies ${p.band}`,
   },
   'short-outlasted': {
-    means: 'The supply or the driver switches off by itself before the trip acts, and may try again and again.',
+    means:
+      'The supply or the driver switches off by itself before the trip acts, and may try again and again.',
     remedy:
       'Trip faster than the supply or driver gives up, give their times, or hold the current below the limit of the driver.',
     says: (p: {
