@@ -163,6 +163,8 @@ export function adjusted(z: Sizes, clause: ClauseId): Sizes | undefined {
       return fuse()
     case 'gap-bridging':
     case 'polarity':
+      // The reverser alone, while it still acts well before the trip: every ampere of trip is missing in a short.
+      if (z.reverserAmp < 0.7 * z.tripAmp) return { ...z, reverserAmp: up(z.reverserAmp * 1.1, 0.1) }
       return z.tripAmp < 0.8 * z.limitAmp
         ? {
             ...z,

@@ -85,7 +85,10 @@ function sized(given: Given): StartResult {
     bad = judged.statements.filter(isBad)
     if (bad.length === 0)
       return { started: { text, answers: written, plan, sizes, trains, statements: judged.statements } }
-    for (const statement of new Map(bad.map((s) => [s.clause, s])).values()) {
+    const asked = new Map(bad.map((s) => [s.clause, s]))
+    // One remedy serves both: taken twice in a row it would lift the trip too near to what the supply gives.
+    if (asked.has('polarity')) asked.delete('gap-bridging')
+    for (const statement of asked.values()) {
       const next = adjusted(sizes, statement.clause)
       if (next) sizes = next
       else stuck ??= statement
