@@ -8,6 +8,7 @@ import type { AnalogTracker } from './analog/index.js'
 import type { EdgeBatch, Pair } from './batch.js'
 import { backwards } from './importer.js'
 import { latin1 } from './text.js'
+import { powerOf, TimeDigits } from './time-digits.js'
 
 /** Where the numbers are in a row, and what they mean. */
 export interface RowPlan {
@@ -68,8 +69,7 @@ export class RowReader {
   /** Tick of the last row. */
   time = Number.NEGATIVE_INFINITY
   first = Number.NaN
-  /** Coarsest digit of a time written with an exponent, ticks. */
-  coarsest = 0
+  readonly digits = new TimeDigits()
   readonly #plan: RowPlan
   readonly #sinks: RowSinks
   readonly #onFirst: (tick: number) => void
@@ -113,7 +113,11 @@ export class RowReader {
         // Short runs first: code the compiler has seen end is not thrown away each time it ends.
         const until = this.#runs < WARM_RUNS ? Math.min(to - AHEAD, at + WARM_BYTES) : to - AHEAD
         this.#runs++
+        const before = this.rows
         at = this.#plain(b, view, at, until)
+        // Every row of the run has all the digits, and it ends with the latest time.
+        if (this.rows > before && this.time > 0)
+          this.digits.add(powerOf(this.time) - this.#plan.places, this.#plan.places)
         const { batch } = this.#sinks
         if (batch.count === batch.size) {
           batch.makeRoom()
@@ -395,14 +399,25 @@ export class RowReader {
     let tick: number
     if (this.#hasExponent) {
       tick = this.#scaled(places)
-      const digit = scale(1, this.#exponent - this.#fractionDigits + places)
-      if (digit > this.coarsest) this.coarsest = digit
     } else {
       const spare = places - this.#fractionDigits
       const sign = this.#negative ? -1 : 1
       tick = (sign * this.#whole - base) * POWERS[places]! + sign * scale(this.#fraction, spare)
     }
+    this.#countDigits()
     return tick
+  }
+
+  #countDigits(): void {
+    const exponent = this.#hasExponent ? this.#exponent : 0
+    const first =
+      this.#whole > 0
+        ? powerOf(this.#whole)
+        : this.#fraction > 0
+          ? powerOf(this.#fraction) - this.#fractionDigits
+          : undefined
+    // Zero has no first digit.
+    if (first !== undefined) this.digits.add(first + exponent, this.#fractionDigits - exponent)
   }
 
   #value(): number {

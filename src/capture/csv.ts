@@ -28,6 +28,8 @@ const HEAD_BYTES = 65_536
 const UNIT_HEAD_BYTES = 4 << 20
 /** Fewer changes of the level do not tell a unit. */
 const FEWEST_INTERVALS = 8
+/** Times known this well need no more digits: the narrowest limit of a clause is 3 us. */
+const FEW_DIGITS_US = 0.1
 /** A pause of so many samples is a gap. */
 const GAP_SAMPLES = 8
 const UNITS_US = [1e6, 1e3, 1, 1e-3] as const
@@ -110,10 +112,12 @@ export class CsvImporter implements Importer {
     this.#pair?.end()
     const analog = this.#tracker?.finish()
     this.#batch.flush()
-    const coarsest = this.#rows.coarsest * this.#tickUs
-    if (coarsest > this.#resolutionUs) {
+    const writtenUs = this.#rows.digits.coarsest * this.#tickUs * 10 ** this.#places
+    // Nearer to the finest digit than to the next one: every time has all its digits.
+    const isCoarse = writtenUs > 2 * this.#tickUs
+    if (isCoarse && writtenUs > this.#resolutionUs && writtenUs >= FEW_DIGITS_US) {
       this.#notes.push(
-        `times have so few digits that some are known to ${+coarsest.toPrecision(2)} us only; export more digits`,
+        `times have so few digits that some are known to ${+writtenUs.toPrecision(2)} us only; export more digits`,
       )
     }
     const { delimiter, decimal, columns, timeColumn } = this.#dialect
@@ -127,11 +131,16 @@ export class CsvImporter implements Importer {
       available: this.#available,
       clock: {
         tickUs: this.#tickUs,
-        resolutionUs: Math.max(this.#resolutionUs, coarsest),
-        roundingUs: this.#roundingUs,
+        resolutionUs: isCoarse ? Math.max(this.#resolutionUs, writtenUs) : this.#resolutionUs,
+        // What the digits alone tell is no sampling that would come on top.
+        roundingUs:
+          isCoarse && this.#resolutionUs > this.#tickUs
+            ? Math.max(this.#roundingUs, writtenUs / 2)
+            : this.#roundingUs,
         shows: this.#shows,
       },
-      resolutionFrom: coarsest > this.#resolutionUs ? 'digits of the times' : this.#resolutionFrom,
+      resolutionFrom:
+        isCoarse && writtenUs > this.#resolutionUs ? 'digits of the times' : this.#resolutionFrom,
       startUs: this.#rows.first * this.#tickUs,
       endUs: this.#rows.time * this.#tickUs,
       edges: this.#batch.total,

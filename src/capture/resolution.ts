@@ -19,9 +19,16 @@ const FINEST_DIGITS = 1.2
 /** Sampling more finely than this needs no search: it is known well enough by its digits, us. */
 const FINEST_US = 0.01
 /** Sampling more coarsely than this shows no half-bit, us. */
-const COARSEST_US = 25
+const COARSEST_US = 130
+/** Between the longest one and the shortest zero, us. */
+const LONGEST_ONE_US = 75
+/** Both halves of a bit last alike in nearly all bits of a signal that lies on a grid by itself. */
+const ALIKE_SHARE = 0.95
+const FEWEST_BITS = 40
 /** A half-bit has at least this many samples where one more or less is sampling, and not another kind of half-bit. */
 const FEWEST_SAMPLES = 4
+/** Ones last 61 us at most and zeros 95 us at least by S-9.1: steps well below this difference make no other kind, us. */
+const KINDS_APART_US = 25
 /** Longer ones are stretched zeros, whose lengths are the station's, us. */
 const USUAL_US = 200
 /** Below this step the lengths of half-bits run together by rounding, digits; searched only where digits are coarse, us. */
@@ -59,7 +66,7 @@ export function resolutionOf(ticks: ArrayLike<number>, count: number, tickUs: nu
   if (step === undefined) return digit
   const lengths = times.slice(1).map((t, i) => Math.round((t - times[i]!) / step))
   const us = step * tickUs
-  if (lastsOneMoreOrLess(lengths, us)) {
+  if (lastsOneMoreOrLess(lengths, us, step) || (us >= KINDS_APART_US && !comesInBits(lengths, us))) {
     return { us, roundingUs: roundingUs(us, tickUs), from: 'grid of the times' }
   }
   if (lengths.length >= MANY_EDGES) return digit
@@ -208,12 +215,32 @@ function commonDivisor(times: readonly number[]): number | undefined {
 }
 
 /** Whether durations come in neighbouring lengths, as only sampling or jitter makes them. */
-function lastsOneMoreOrLess(lengths: readonly number[], us: number): boolean {
+function lastsOneMoreOrLess(lengths: readonly number[], us: number, digits: number): boolean {
+  // So wide apart are the kinds of half-bits that neighbouring lengths are of one kind, unless rounding blurs them.
+  const fewest = us < KINDS_APART_US && digits > BLURRED_DIGITS ? 2 : FEWEST_SAMPLES
   const counts = new Map<number, number>()
   for (const n of lengths) {
-    if (n >= FEWEST_SAMPLES && n * us <= USUAL_US) counts.set(n, (counts.get(n) ?? 0) + 1)
+    if (n >= fewest && n * us <= USUAL_US) counts.set(n, (counts.get(n) ?? 0) + 1)
   }
   return [...counts].some(([n]) => counts.has(n + 1))
+}
+
+/**
+ * Whether some lengths are short enough for a one, and lengths come in twos that are alike, as the halves of bits do;
+ * samples far apart tear them.
+ */
+function comesInBits(lengths: readonly number[], us: number): boolean {
+  if (!lengths.some((n) => n * us < LONGEST_ONE_US)) return false
+  const alike = [0, 1].map((from) => {
+    let bits = 0
+    let same = 0
+    for (let i = from; i + 1 < lengths.length; i += 2) {
+      bits++
+      if (lengths[i] === lengths[i + 1]) same++
+    }
+    return bits < FEWEST_BITS ? 1 : same / bits
+  })
+  return Math.max(...alike) >= ALIKE_SHARE
 }
 
 function longestRun(lengths: readonly number[]): number {

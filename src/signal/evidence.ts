@@ -55,7 +55,7 @@ export function signalStatements(reading: SignalReading, profile: Profile, about
   statements.service()
   statements.cutout()
   statements.interruption()
-  return statements.list
+  return statements.list.map((s) => statements.unlessTooCoarse(s))
 }
 
 /** The evidence alone, without what is not shown. */
@@ -585,6 +585,21 @@ class Statements {
     )
   }
 
+  /**
+   * Where a one of a legal signal may look like a zero, what is read as packets may be nothing of the kind: what seems
+   * wrong with them is the record's fault. Packets whose error bytes are right were read all the same.
+   */
+  unlessTooCoarse(statement: Statement): Statement {
+    const { 'one-half': one, 'zero-half': zero } = this.#profile.clauses
+    const apart = (zero.sender.min ?? 0) - (one.sender.max ?? 0)
+    if (2 * this.#uncertaintyUs < apart || statement.verdict !== 'broken') return statement
+    if (BY_LENGTH.has(statement.clause)) return statement
+    const { origin, about, place, source } = this.#about
+    const { resolutionUs } = this.#reading
+    const finding = SIGNAL_FINDINGS.find('too-coarse', { source, resolutionUs, neededUs: apart / 4 })
+    return notShown(statement.clause, origin, finding, { about, ...(place ? { where: { ...place } } : {}) })
+  }
+
   /** @param verdict where it is more than a matter of the limits. */
   #show(
     id: ClauseId,
@@ -661,6 +676,15 @@ class Statements {
     return { resolutionUs, roundingUs, neededUs, needsAtLeast: distance * u < (found.uncertain * u) / 20 }
   }
 }
+
+/** Judged by how long something lasts, give or take the uncertainty. */
+const BY_LENGTH: ReadonlySet<ClauseId> = new Set([
+  'one-half',
+  'one-difference',
+  'zero-half',
+  'zero-total',
+  'interruption',
+])
 
 /** A record with ones for so many packets and no preamble has none. */
 const CERTAIN_PACKETS = 20

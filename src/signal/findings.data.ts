@@ -314,6 +314,12 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
     says: (p: { source: string; spoiled: number }) =>
       `${p.source}: ${p.spoiled > 0 ? `no packet was wholly read, ${p.spoiled} were spoiled by faults named elsewhere` : 'no packet was read'}`,
   },
+  'too-coarse': {
+    means: 'The times are known so coarsely that ones and zeros cannot be told apart.',
+    remedy: 'Sample faster, or export the times with more digits.',
+    says: (p: { source: string; resolutionUs: number; neededUs: number }) =>
+      `${p.source}: with edges known to ${formatTimeUs(p.resolutionUs)} only, a one may look like a zero; ${formatTimeUs(p.neededUs)} or finer shows it`,
+  },
   'nothing-of-it': {
     means: 'The record has nothing that the clause is about.',
     says: (p: { source: string; what: string }) => `${p.source}: ${p.what}`,

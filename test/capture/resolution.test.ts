@@ -27,16 +27,23 @@ interface Signal {
   zero?: number
   /** One half of a one in the middle is so long, us. */
   fault?: number
+  /** How a time in the file's unit is written, instead of with `places`. */
+  print?: (time: number) => string
+  /** When the record begins, us. */
+  from?: number
+  /** Clock of the sampler beside that of the station; by default up to 50 millionths off. */
+  drift?: number
 }
 
 const UNIT_NAMES: Record<number, string> = { 1e6: 's', 1e3: 'ms', 1: 'us', 1e-3: 'ns' }
 
 /** Changes only: the first sample at or after each edge, rounded to the digits. */
 function sampledCsv(signal: Signal): string {
-  const { seed, rateHz, unitUs, places, packets = 40, one = 58, zero = 100, fault } = signal
+  const { seed, rateHz, unitUs, places, packets = 40, one = 58, zero = 100, fault, from = 500 } = signal
+  const { print = (time: number) => time.toFixed(places) } = signal
   const random = randomOf(seed)
   for (let i = 0; i < 4; i++) random()
-  const drift = 1 + (random() - 0.5) * 1e-4
+  const drift = signal.drift ?? 1 + (random() - 0.5) * 1e-4
   const phase = random()
   const halves: number[] = []
   const bit = (is: boolean) => halves.push(...(is ? [one, one] : [zero, zero]))
@@ -51,10 +58,10 @@ function sampledCsv(signal: Signal): string {
   }
   if (fault !== undefined) halves[2 * Math.floor(halves.length / 4 / 52) * 52 + 6] = fault
   const rows: string[] = []
-  let t = 500 + random() * 500
+  let t = from + random() * 500
   const write = (us: number, level: number) => {
     const sampled = rateHz === 0 ? us : (Math.ceil((us * rateHz) / 1e6 - phase) + phase) * (1e6 / rateHz)
-    rows.push(`${(sampled / unitUs).toFixed(places)},${level}`)
+    rows.push(`${print(sampled / unitUs)},${level}`)
   }
   write(t, 1)
   for (const [i, half] of halves.entries()) {
@@ -129,6 +136,84 @@ describe('change-only records without a rate', () => {
       expect(bad, `seed ${seed}`).toEqual([])
       expect(summary.clock.roundingUs).toBeGreaterThan(0)
     }
+  })
+})
+
+describe('records too coarse to tell ones from zeros', () => {
+  it.each([8e3, 1e4, 1.5e4, 2e4, 2.5e4, 3e4, 3.33e4, 4e4, 5e4, 7e4])(
+    'sampled at %s Hz break nothing and show no packet rule met that they cannot show',
+    (rateHz) => {
+      for (let seed = 1; seed <= 20; seed++)
+        for (const options of [{}, { rateHz }]) {
+          const { bad, evidence, summary } = verdicts(
+            sampledCsv({ seed, rateHz, unitUs: 1, places: 3, packets: 60 }),
+            options,
+          )
+          expect(bad, `seed ${seed} known to ${summary.clock.resolutionUs} us`).toEqual([])
+          for (const id of ['one-half', 'one-difference'])
+            expect(evidence.find((e) => e.clause === id)?.verdict, `${id} ${seed}`).not.toBe('met')
+        }
+    },
+  )
+
+  it.each([
+    [50, 100],
+    [66, 132],
+    [40, 120],
+  ])('are told from a station of exactly %s and %s us', (one, zero) => {
+    const { bad } = verdicts(sampledCsv({ seed: 3, rateHz: 0, unitUs: 1, places: 1, one, zero, drift: 1 }))
+    expect(bad).not.toEqual([])
+  })
+
+  it('are told from a station whose zero is two ones', () => {
+    const { evidence } = verdicts(
+      sampledCsv({ seed: 3, rateHz: 0, unitUs: 1, places: 1, one: 58, zero: 116, drift: 1 }),
+    )
+    expect(evidence.find((e) => e.clause === 'one-half')?.verdict).toBe('met')
+  })
+})
+
+describe('times written with a fixed count of significant digits', () => {
+  /** As awk and C++ streams write, with six digits unless told otherwise: zeros at the end are dropped. */
+  const general = (digits: number) => (time: number) => {
+    const [mantissa = '', exponent = '0'] = time.toExponential(digits - 1).split('e')
+    return Number(exponent) < -4
+      ? `${Number(mantissa)}e${exponent}`
+      : String(Number(`${mantissa}e${exponent}`))
+  }
+
+  it.each([
+    [6, 9_900_000],
+    [6, 900_000],
+    [7, 9_900_000],
+    [7, 60],
+    [8, 99_000_000],
+    [9, 60],
+  ])('with %s digits, from %s us on, break nothing', (digits, from) => {
+    for (const [unitUs, rateHz] of [
+      [1e6, 1e6],
+      [1e3, 4e6],
+      [1e6, 0],
+    ] as const) {
+      const text = sampledCsv({
+        seed: digits,
+        rateHz,
+        unitUs,
+        places: 0,
+        print: general(digits),
+        from,
+        packets: 120,
+      })
+      const { bad, summary } = verdicts(text)
+      expect(bad, `known to ${summary.clock.resolutionUs} us`).toEqual([])
+    }
+  })
+
+  it('are as fine as their largest times show, though zeros at the end are dropped', () => {
+    const text = sampledCsv({ seed: 5, rateHz: 1e6, unitUs: 1e6, places: 0, print: general(9), from: 60 })
+    const { summary, evidence } = verdicts(text)
+    expect(summary.clock.resolutionUs).toBeLessThanOrEqual(1)
+    expect(evidence.find((e) => e.clause === 'one-half')?.verdict).toBe('met')
   })
 })
 
