@@ -2,40 +2,22 @@
  * What each duration in whole steps (ticks, or an even part of them) means, and how often it came: the reader's quick way looks durations up instead of
  * judging each half-bit, and all statistics follow from the counters at the end.
  */
-import type { SignalLimits } from '../standard/index.js'
+import { classifier, type DurationBounds } from './duration-class.js'
 import type { HalfBitTally } from './half-bits.js'
-
-/** Classes of a duration. A half that needs a word said about it is neither: it is left to the plain way. */
-export const ZERO_HALF = 0
-export const ONE_HALF = 1
-export const ODD_HALF = 2
 
 /** Durations up to here have an entry: 0.3 ms in ticks of about 0.6 ns. */
 const MOST_ENTRIES = 1 << 19
 
-export interface TableBounds {
-  limits: SignalLimits
+export interface TableBounds extends DurationBounds {
   tickUs: number
   /** Edges lie on the so manieth part of a tick, a power of two. */
   scale: number
-  /** Durations are known to this, us. */
-  uncertaintyUs: number
-  /** A zero half below this is not stretched, us. */
-  plainZeroBelowUs: number
-  /** Index = level: below the first it is too short for a half-bit, below the second it is half of a one, us. */
-  shortUs: readonly [number, number]
-  thresholdUs: readonly [number, number]
 }
 
 export class DurationTable {
   /** Index = level of the half, then its duration in steps. */
   readonly classes: readonly [Uint8Array, Uint8Array]
   readonly counts: readonly [Int32Array, Int32Array]
-  /** For the reader's loop; index = class. */
-  readonly signOfFirst = Float64Array.of(1, 1)
-  readonly signOfSecond = Float64Array.of(1, 1)
-  readonly knownLow = new Float64Array(2)
-  readonly knownHigh = new Float64Array(2)
   /** Steps of a tick, and how long one is, us: exact, as a tick is divided by a power of two. */
   readonly scale: number
   readonly stepUs: number
@@ -95,22 +77,9 @@ export function scaleOf(ticks: Float64Array, count: number): number | undefined 
 
 /** Class of each duration of `level`, from 0 steps on. */
 function classesOf(level: 0 | 1, entries: number, bounds: TableBounds): Uint8Array {
-  const { limits, uncertaintyUs, shortUs, thresholdUs, plainZeroBelowUs } = bounds
   const stepUs = bounds.tickUs / bounds.scale
-  const { one, zero } = limits
-  const exact = uncertaintyUs === 0 ? 1e-9 : 0
-  const classes = new Uint8Array(entries).fill(ODD_HALF)
-  const fill = (isOne: number, fromUs: number, belowUs: number, window: { minUs: number; maxUs: number }) => {
-    const above = window.minUs - uncertaintyUs - exact
-    const below = window.maxUs + uncertaintyUs + exact
-    const first = Math.max(0, Math.floor(Math.max(fromUs, above) / stepUs) - 1)
-    const last = Math.min(entries - 1, Math.ceil(Math.min(belowUs, below) / stepUs) + 1)
-    for (let steps = first; steps <= last; steps++) {
-      const us = steps * stepUs
-      if (us >= fromUs && us < belowUs && us > above && us < below) classes[steps] = isOne
-    }
-  }
-  fill(ONE_HALF, shortUs[level], thresholdUs[level], one)
-  fill(ZERO_HALF, Math.max(shortUs[level], thresholdUs[level]), plainZeroBelowUs, zero)
+  const classOf = classifier(level, bounds)
+  const classes = new Uint8Array(entries)
+  for (let steps = 0; steps < entries; steps++) classes[steps] = classOf(steps * stepUs)
   return classes
 }

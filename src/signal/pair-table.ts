@@ -3,7 +3,8 @@
  * few different durations, as a sampler sees the output of a timer. All statistics follow from the counters, and extremes
  * from the first time that a pair is met, because its halves are the same each time.
  */
-import { type DurationTable, ODD_HALF, ONE_HALF } from './duration-table.js'
+import { ODD_HALF, ONE_HALF } from './duration-class.js'
+import type { DurationTable } from './duration-table.js'
 import type { HalfBitTally } from './half-bits.js'
 
 /** A duration's code has so many bits. Code 0 is no duration. */

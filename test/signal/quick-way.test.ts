@@ -21,6 +21,7 @@ interface Kind {
   wrongChecks?: number
   cutouts?: boolean
   gaps?: number
+  gapUs?: number
   dips?: number
   /** Edges lie on the so manieth part of a tick; anywhere where infinite. */
   places?: number
@@ -46,6 +47,20 @@ const KINDS: Record<string, Kind> = {
   'a constant shift': { shiftUs: 8 },
   'a shift, jitter and glitches': { shiftUs: 5, jitterUs: 1, glitches: 1e-4 },
   'edges between ticks': { places: Number.POSITIVE_INFINITY, jitterUs: 0.5 },
+  'edges between ticks, cut-outs and wrong ones': {
+    places: Number.POSITIVE_INFINITY,
+    cutouts: true,
+    wrongOnes: 0.01,
+    jitterUs: 2,
+  },
+  'edges between ticks, stretched zeros and glitches': {
+    places: Number.POSITIVE_INFINITY,
+    stretched: 0.01,
+    glitches: 5e-4,
+    jitterUs: 3.5,
+  },
+  // As many bins as a 32-bit number wraps to those of half of a one.
+  'levels held for a minute': { places: Number.POSITIVE_INFINITY, gaps: 0.05, gapUs: 2 ** 32 / 64 + 58 },
   'edges on sixteenths of a tick': { places: 16, jitterUs: 0.5 },
   'sixteenths, cut-outs and glitches': { places: 16, cutouts: true, glitches: 5e-4, jitterUs: 0.2 },
   'cut-outs, jitter and wrong ones': { cutouts: true, wrongOnes: 0.01, jitterUs: 2 },
@@ -125,7 +140,7 @@ function signalOf(kind: Kind, packets: number, tickUs: number, chance: () => num
     }
     if (happens(kind.gaps)) {
       level = 1 - level
-      edge(25_000, level)
+      edge(kind.gapUs ?? 25_000, level)
     }
   }
   return { ticks: Float64Array.from(ticks), levels: Uint8Array.from(levels), count: ticks.length }
