@@ -193,6 +193,14 @@ describe('removing a key', () => {
     expect(removeFromDesign(GOOD, ['captures', 1])).toBe(GOOD.replace('- file: b.csv\n', ''))
     expect(removeFromDesign(GOOD, ['captures', 7])).toBe(GOOD)
   })
+  it('leaves the comments of what it takes, where that is asked for', () => {
+    expect(removeFromDesign(GOOD, ['captures', 0], true)).toBe(
+      GOOD.replace('- file: a.vcd # first\n  channel: [CH1, CH2]\n', '# first\n'),
+    )
+    expect(removeFromDesign(GOOD, ['controller', 'chip'], true)).toBe(
+      GOOD.replace('chip: atmega328p # eight bits', '# eight bits'),
+    )
+  })
   it('leaves a design that still loads', () => {
     const next = removeFromDesign(GOOD, ['captures'])
     expect(loadDesign(next).design.captures).toBeUndefined()

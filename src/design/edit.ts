@@ -50,8 +50,11 @@ export function setInDesign(before: string, path: Path, value: unknown): string 
   return next !== undefined && sameData(next, wanted) ? next : wanted.toString({ lineWidth: 0 })
 }
 
-/** Take a key or list item away. Comments above it stay. Does nothing if it is not there. */
-export function removeFromDesign(before: string, path: Path): string {
+/**
+ * Take a key or list item away. Comments above it stay. Does nothing if it is not there.
+ * @param keepsComments leaves the comments in and behind it where it was, as lines of their own.
+ */
+export function removeFromDesign(before: string, path: Path, keepsComments = false): string {
   const text = upgradeDesign(before)
   const document = parse(text)
   if (path.length === 0 || !document.hasIn(path)) return before
@@ -62,7 +65,8 @@ export function removeFromDesign(before: string, path: Path): string {
     // A key without a value means something else than an empty mapping or list.
     return setInDesign(text, path.slice(0, -1), isSeq(parent) ? [] : {})
   }
-  const next = parent && !parent.flow ? withoutItem(new Lines(text), parent, path.at(-1)!) : undefined
+  const next =
+    parent && !parent.flow ? withoutItem(new Lines(text), parent, path.at(-1)!, keepsComments) : undefined
   return next !== undefined && sameData(next, wanted) ? next : wanted.toString({ lineWidth: 0 })
 }
 
@@ -70,13 +74,15 @@ export function removeFromDesign(before: string, path: Path): string {
 export interface DesignChange {
   path: Path
   value?: unknown
+  /** Of what is taken away: its comments are left as lines of their own. */
+  keepsComments?: boolean
 }
 
 /** Several changes, one after the other. @throws RangeError as {@link setInDesign} does. */
 export function changeDesign(text: string, changes: readonly DesignChange[]): string {
   return changes.reduce(
-    (next, { path, value }) =>
-      value === undefined ? removeFromDesign(next, path) : setInDesign(next, path, value),
+    (next, { path, value, keepsComments }) =>
+      value === undefined ? removeFromDesign(next, path, keepsComments) : setInDesign(next, path, value),
     text,
   )
 }
@@ -92,7 +98,11 @@ export function losesComment(before: string, after: string): boolean {
 }
 
 function commentsOf(text: string): number {
-  return [...text.matchAll(/(?:^|\s)#[^\n]*/g)].length
+  return commentsIn(text).length
+}
+
+function commentsIn(text: string): string[] {
+  return [...text.matchAll(/(?:^|\s)(#[^\r\n]*)/g)].map(([, comment]) => comment!)
 }
 
 /** The text, and where its lines are. */
@@ -186,13 +196,21 @@ function addedToFlow(lines: Lines, parent: YAMLMap | YAMLSeq, key: string | numb
   return lines.splice(before.length, close, comma + put)
 }
 
-function withoutItem(lines: Lines, parent: YAMLMap | YAMLSeq, key: string | number): string | undefined {
+function withoutItem(
+  lines: Lines,
+  parent: YAMLMap | YAMLSeq,
+  key: string | number,
+  keepsComments: boolean,
+): string | undefined {
   const item = itemOf(parent, key)
   const start = item && startOf(lines, parent, item)
   if (start === undefined) return undefined
   const from = lines.startOf(start)
   if (lines.text.slice(from, start).trim() !== '') return undefined
-  return lines.splice(from, lines.after(endOf(item!)), '')
+  const to = lines.after(endOf(item!))
+  const indent = ' '.repeat(lines.columnOf(start))
+  const comments = keepsComments ? commentsIn(lines.text.slice(from, to)) : []
+  return lines.splice(from, to, lines.whole(comments.map((c) => indent + c)))
 }
 
 type Item = Pair | Node

@@ -86,11 +86,12 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
     expect(text).toContain('# What feeds the rails.')
   }
 
-  /** Everything by pressing, dragging and choosing, in the way of a mouse or of a finger. */
-  async function drawByPointer(page: Page, bench: Bench, hasTouch: boolean): Promise<void> {
+  /** Presses, drags and tools, in the way of a mouse or of a finger. */
+  async function handOn(page: Page, hasTouch: boolean) {
     const press = async (name: string | RegExp) => {
       const button = page.getByRole('button', { name, exact: true }).last()
       if (!hasTouch) return button.click()
+      await button.and(page.locator(':enabled')).waitFor()
       // Chromium makes no click of a tap that follows a drag sent to it too closely; a person taps again.
       for (let i = 0; i < 3; i++) {
         const isPressed = button.evaluate(
@@ -142,6 +143,20 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
       await page.mouse.move(b.x, b.y, { steps: 3 })
       await page.mouse.up()
     }
+    /** The next stage by the signal path. */
+    const toProof = async () => {
+      const path = page.locator('nav.line')
+      const open = path.locator('.path-open')
+      if (await open.isVisible()) await (hasTouch ? open.tap() : open.click())
+      const proof = path.getByRole('link', { name: /^Proof/ })
+      await (hasTouch ? proof.tap() : proof.click())
+    }
+    return { press, map, tool, drag, toProof }
+  }
+
+  /** Everything by pressing, dragging and choosing. */
+  async function drawByPointer(page: Page, bench: Bench, hasTouch: boolean): Promise<void> {
+    const { press, map, tool, drag, toProof } = await handOn(page, hasTouch)
     await press('Draw the railroad yourself')
     await map.waitFor()
     await drag([500, 300], [1500, 310])
@@ -171,12 +186,69 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
     await expect.poll(() => parts(bench).bus, WAIT).toEqual(['main'])
     await press(/^Redo/)
     await expect.poll(() => parts(bench).bus, WAIT).toEqual(['main', 'bus1'])
-    const path = page.locator('nav.line')
-    const open = path.locator('.path-open')
-    if (await open.isVisible()) await (hasTouch ? open.tap() : open.click())
-    const proof = path.getByRole('link', { name: /^Proof/ })
-    await (hasTouch ? proof.tap() : proof.click())
+    await toProof()
   }
+
+  /** An oval of two straights and two half circles, a turnout into one of them, and a siding from it. */
+  async function drawOval(page: Page, bench: Bench, hasTouch: boolean): Promise<void> {
+    const { press, map, tool, drag, toProof } = await handOn(page, hasTouch)
+    await press('Draw the railroad yourself')
+    await map.waitFor()
+    await drag([800, 300], [1800, 300])
+    await press('Add section')
+    await drawn(page, 'section1')
+    await tool('Add curve')
+    await drag([1800, 300], [1800, 1000])
+    await press('Add curve')
+    await drawn(page, 'curve1')
+    await tool('Add section')
+    await drag([1800, 1000], [800, 1000])
+    await press('Add section')
+    await drawn(page, 'section2')
+    await tool('Add curve')
+    await drag([800, 1000], [800, 300])
+    await press('Add curve')
+    await drawn(page, 'curve2')
+    await tool('Add turnout')
+    // Into the lower straight, which was drawn from right to left; it diverges inwards, to the left of the map.
+    await drag([1300, 1000], [1000, 900])
+    expect(await page.getByLabel('in section', { exact: true }).inputValue()).toBe('section2')
+    await press('Add turnout')
+    await drawn(page, 'turnout1.diverging')
+    const whole = parts(bench)
+    await press(/^Undo/)
+    await expect.poll(() => parts(bench).turnouts, WAIT).toEqual([])
+    expect(parts(bench).sections).toEqual(['section1', 'curve1', 'section2', 'curve2'])
+    await press(/^Redo/)
+    await expect.poll(() => parts(bench), WAIT).toEqual(whole)
+    // A siding from its free end.
+    await tool('Add section')
+    const free = loadDesign(bench.text()).design.track!.turnouts!['turnout1']!.at!
+    await drag([free[0]! - 112, free[1]! - 24], [700, 800])
+    await press('Add section')
+    await drawn(page, 'section3')
+    await toProof()
+  }
+
+  function checkOval(text: string): void {
+    const { track } = loadDesign(text).design
+    const { sections, turnouts } = track!
+    expect(turnouts!['turnout1']).toMatchObject({ at: [1300, 1013], length: 230 })
+    expect(turnouts!['turnout1']!.hand ?? 'right').toBe('right')
+    expect(sections['section2']).toMatchObject({ length: 385, to: 'turnout1.points' })
+    expect(sections['section2-2']).toMatchObject({ length: 385, from: 'turnout1.straight' })
+    expect(sections['section3']!.from).toBe('turnout1.diverging')
+    expect(text).toContain('# decides the voltage window')
+  }
+
+  it.each([false, true])(
+    'puts a turnout into an oval and draws a siding from it, by touch: %s',
+    async (hasTouch) => {
+      const view = hasTouch ? { width: 390, height: 844, hasTouch } : { width: 1440, height: 900 }
+      checkOval(await fromNothing(view, (page, bench) => drawOval(page, bench, hasTouch)))
+    },
+    LONG,
+  )
 
   it(
     'comes to a proof by pointer alone',
@@ -206,9 +278,11 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
     async (width) => {
       const text = await fromNothing({ width, height: 844 }, async (page, bench) => {
         const { keyboard } = page
+        const isOn = (selector: string) =>
+          page.evaluate((s) => document.activeElement?.matches(s) ?? false, selector)
         const focusOn = async (selector: string, backwards = false) => {
           for (let i = 0; i < 150; i++) {
-            if (await page.evaluate((s) => document.activeElement?.matches(s) ?? false, selector)) return
+            if (await isOn(selector)) return
             await keyboard.press(backwards ? 'Shift+Tab' : 'Tab')
           }
           throw new Error(`Tab never reaches ${selector}`)
@@ -258,6 +332,17 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
         await keyboard.press('Enter')
         await add()
         await drawn(page, 'turnout1.points')
+        // Into a section, chosen by key; and back.
+        await focusOn('g.track', true)
+        await keyboard.press('Home')
+        for (let i = 0; i < 6 && !(await isOn('g.track[aria-label*=" curve1"]')); i++)
+          await keyboard.press('ArrowRight')
+        await keyboard.press('Enter')
+        await add()
+        await drawn(page, 'turnout2.diverging')
+        expect(parts(bench).sections).toEqual(['section1', 'curve1', 'curve1-2'])
+        await keyboard.press('Control+z')
+        await expect.poll(() => parts(bench).sections, WAIT).toEqual(['section1', 'curve1'])
         await tool('Add crossing')
         await fill('start, x, mm', '300')
         await fill('start, y, mm', '700')

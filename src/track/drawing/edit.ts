@@ -20,12 +20,14 @@ import {
   type RawFile,
   type TrackEdit,
 } from './file-change.js'
+import { type InsertTurnout, insertTurnout } from './insert.js'
 
 export type Gap = 'none' | 'both' | 'left' | 'right'
 
 export type TrackAction =
   | AddSection
   | BuildAction
+  | InsertTurnout
   | { do: 'change section'; name: string; lengthMm?: number | undefined; count?: number | undefined }
   | { do: 'remove section'; name: string }
   | {
@@ -61,6 +63,8 @@ export function editTrack(model: TrackModel, raw: RawFile, action: TrackAction):
     case 'add crossing':
     case 'add bus':
       return buildTrack(model, raw, action)
+    case 'insert turnout':
+      return insertTurnout(model, raw, action)
     case 'change section':
       return changeSection(design, action)
     case 'remove section':

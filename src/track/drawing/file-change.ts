@@ -7,6 +7,8 @@ import type { Path } from '../layout/layout.js'
 export interface FileChange {
   path: Path
   value?: unknown
+  /** Of what is taken away: its comments stay in the file. */
+  keepsComments?: boolean
 }
 
 /** An end that a new section can meet: a name in the file, or the unnamed end of a section. */
@@ -14,6 +16,14 @@ export type EndRef = { name: string } | { section: string; end: 'from' | 'to' }
 
 export interface TrackEdit {
   changes: FileChange[]
+  /** Sections that are called something else now. */
+  renamed?: {
+    /** New names by old ones. */
+    names: ReadonlyMap<string, string>
+    /** The section that was cut in two, and its length before. */
+    cut: string
+    lengthMm: number
+  }
   /** What was done, in words. */
   says: string
 }

@@ -40,7 +40,7 @@ export function pointAt(points: [number, number][], along: number): [number, num
 }
 
 /** A part of a line from one length to another, with the corners between. */
-function partOf(points: [number, number][], from: number, to: number): [number, number][] {
+export function partOf(points: [number, number][], from: number, to: number): [number, number][] {
   const out: [number, number][] = [pointAt(points, from)]
   let at = 0
   for (let i = 1; i < points.length; i++) {
@@ -51,7 +51,13 @@ function partOf(points: [number, number][], from: number, to: number): [number, 
   return out
 }
 
-function arcPoints(arc: { centre: number[]; radius: number; from: number; to: number }): [number, number][] {
+/** Points along a drawn arc, 3 degrees apart or less. */
+export function arcPoints(arc: {
+  centre: number[]
+  radius: number
+  from: number
+  to: number
+}): [number, number][] {
   const steps = Math.min(720, Math.max(2, Math.ceil(Math.abs(arc.to - arc.from) / 3)))
   return Array.from({ length: steps + 1 }, (_, i) => {
     const angle = ((arc.from + ((arc.to - arc.from) * i) / steps) * Math.PI) / 180

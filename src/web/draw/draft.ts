@@ -1,9 +1,9 @@
 /** What is being drawn on the map: how the pointer begins it, moves it and what is said when it is let go. */
 import { signal } from '@preact/signals'
 import type { Picked } from '../views/map-fields.js'
-import { nearestNode } from '../views/map-place.js'
+import { headingOn, nearestNode, nearestPlace, pointOn } from '../views/map-place.js'
 import type { Tool } from '../views/map-tools.js'
-import type { MapNode, TrackMapData } from '../worker/calls.js'
+import type { MapNode, MapTrack, TrackMapData } from '../worker/map-data.js'
 import {
   arcFrom,
   arcThrough,
@@ -44,12 +44,29 @@ function freeEnd({ map, reachMm }: Ends, at: Xy): MapNode | undefined {
 /** Drawing begins at a free end: it is met, and what is drawn leads on from it. */
 export function fromNode(node: MapNode): Partial<Picked> {
   return {
+    into: '',
     from: node.id,
     to: '',
     start: node.at,
     end: node.at,
     ...(node.heading === undefined ? {} : { heading: node.heading }),
   }
+}
+
+/** A turnout goes into a section at a place of it, to the nearest 10 mm. */
+export function intoTrack(track: MapTrack, atMm: number = track.lengthMm / 2): Partial<Picked> {
+  const intoMm = Math.round(atMm / 10) * 10
+  const [x, y] = pointOn(track, intoMm)
+  return { from: '', into: track.name, intoMm, start: [x, y], heading: headingOn(track, intoMm) }
+}
+
+/** Which way it diverges, when the pointer leads from the place on the section to another. */
+function divergence({ start, heading }: Picked, at: Xy): Partial<Picked> {
+  const off = within180(headingOf(start, at) - heading)
+  const towards = Math.abs(off) <= 90 ? 'to' : 'from'
+  // Seen from its points, which are at the other end.
+  const isRight = towards === 'to' ? off > 0 : off < 0
+  return { towards, hand: isRight ? 'right' : 'left' }
 }
 
 export function beginDraft(tool: DrawingTool, picked: Picked, ends: Ends, at: Xy): Partial<Picked> {
@@ -61,8 +78,13 @@ export function beginDraft(tool: DrawingTool, picked: Picked, ends: Ends, at: Xy
   }
   const node = freeEnd(ends, at)
   if (node) return fromNode(node)
+  if (tool === 'turnout') {
+    const sections = ends.map.tracks.filter((t) => t.part === 'sections')
+    const place = nearestPlace(sections, at)
+    if (place && place.off <= ends.reachMm) return intoTrack(sections[place.track]!, place.atMm)
+  }
   const start = isSnapping.value ? snapPlace(at, 0) : at
-  return { from: '', to: '', start, end: start }
+  return { into: '', from: '', to: '', start, end: start }
 }
 
 export function moveDraft(tool: DrawingTool, picked: Picked, ends: Ends, at: Xy): Partial<Picked> {
@@ -71,6 +93,8 @@ export function moveDraft(tool: DrawingTool, picked: Picked, ends: Ends, at: Xy)
     return { way: [...picked.way.slice(0, -1), end] }
   }
   if (tool === 'turnout' || tool === 'crossing') {
+    if (tool === 'turnout' && picked.into !== '')
+      return distance(picked.start, at) < ends.reachMm ? {} : divergence(picked, at)
     // In the open the drag gives its direction.
     if (picked.from !== '' || distance(picked.start, at) < ends.reachMm) return {}
     const deg = headingOf(picked.start, at)
@@ -112,7 +136,10 @@ export function draftSays(tool: DrawingTool, picked: Picked): string {
     }
     case 'bus':
       return `A bus run of ${Math.round(wayMm(picked.way))} mm: ${next} Drag on from its end to lengthen it.`
-    default:
+    case 'turnout':
+    case 'crossing':
+      if (tool === 'turnout' && picked.into !== '')
+        return `A turnout in ${picked.into}, ${picked.intoMm} mm from its start, diverging to the ${picked.hand}: ${next}`
       return `A ${tool} at ${from}: ${next}`
   }
 }

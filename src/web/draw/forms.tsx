@@ -1,6 +1,6 @@
 /** The forms beside the map for curves, turnouts, crossings and bus runs: every drawing tool by keyboard, and with exact numbers. */
 import { useState } from 'preact/hooks'
-import type { EndRef, TurnoutPort } from '../../track/index.js'
+import type { EndRef } from '../../track/index.js'
 import {
   Choice,
   type FormProps,
@@ -13,16 +13,16 @@ import {
   Text,
   useEdit,
 } from '../views/map-fields.js'
-import type { TrackMapData } from '../worker/calls.js'
+import type { TrackMapData } from '../worker/map-data.js'
 import { fromNode, wayMm } from './draft.js'
 import { arcFrom, arcThrough, turnoutAt, USUAL_CURVE, within180, type Xy } from './geometry.js'
 
 const meets = (map: TrackMapData) => map.nodes.filter((n) => n.meets)
-const refOf = (map: TrackMapData, id: string): EndRef | undefined =>
+export const refOf = (map: TrackMapData, id: string): EndRef | undefined =>
   meets(map).find((n) => n.id === id)?.meets
 
 /** Which free end it is joined to, or where and in which direction it begins. */
-function BeginFields({ map, picked, pick }: FormProps) {
+export function BeginFields({ map, picked, pick }: FormProps) {
   const place = (axis: 0 | 1, v: number | undefined) => {
     const start: Xy = [...picked.start]
     start[axis] = v ?? 0
@@ -54,7 +54,7 @@ function BeginFields({ map, picked, pick }: FormProps) {
 }
 
 /** An end that is typed but not there. */
-const missingEnd = (map: TrackMapData, ids: string[]) => ids.find((id) => id !== '' && !refOf(map, id))
+export const missingEnd = (map: TrackMapData, ids: string[]) => ids.find((id) => id !== '' && !refOf(map, id))
 
 export function CurveForm({ map, picked, pick }: FormProps) {
   const edit = useEdit()
@@ -136,77 +136,10 @@ export function CurveForm({ map, picked, pick }: FormProps) {
   )
 }
 
-const HANDS = [
+export const HANDS = [
   ['right', 'right'],
   ['left', 'left'],
 ] as const
-
-const PORTS: readonly (readonly [TurnoutPort, string])[] = [
-  ['points', 'points: it divides ahead'],
-  ['straight', 'straight end: ways join ahead'],
-  ['diverging', 'diverging end: ways join ahead'],
-]
-
-export function TurnoutForm({ map, picked, pick }: FormProps) {
-  const edit = useEdit()
-  const [name, setName] = useState('')
-  const [bus, setBus] = useState<string | undefined>(undefined)
-  const called = name || free('turnout', groupsOf(map))
-  const fed = bus ?? (picked.from ? '' : (map.runs[0]?.name ?? ''))
-  const { at, along } = turnoutAt(picked.start, picked.heading, picked.partMm, picked.port, picked.hand)
-  return (
-    <form
-      onSubmit={async (e) => {
-        e.preventDefault()
-        const missing = missingEnd(map, [picked.from])
-        if (missing !== undefined) return edit.say(`no free end "${missing}" to meet`)
-        const done = await edit.run({
-          do: 'add turnout',
-          name: called,
-          lengthMm: picked.partMm,
-          at,
-          along,
-          hand: picked.hand,
-          port: picked.port,
-          meets: refOf(map, picked.from),
-          bus: fed || undefined,
-        })
-        if (!done) return
-        setName('')
-        setBus(undefined)
-        pick({ from: '' })
-      }}
-    >
-      <h4>Add a turnout</h4>
-      <p class="quiet">
-        Click a free end on the map, or any point; in the open, drag to turn it. Then draw on from its own
-        free ends.
-      </p>
-      <div class="pairs">
-        <Text label="name" value={called} set={setName} />
-        <BeginFields map={map} picked={picked} pick={pick} />
-        <Choice
-          label="entered by its"
-          value={picked.port}
-          set={(v) => pick({ port: v as TurnoutPort })}
-          of={PORTS}
-        />
-        <Choice
-          label="diverges to the"
-          value={picked.hand}
-          set={(v) => pick({ hand: v as 'left' | 'right' })}
-          of={HANDS}
-        />
-        <Mm label="length" value={picked.partMm} set={(v) => pick({ partMm: v ?? 0 })} />
-        <Choice label="feeder from" value={fed} set={setBus} of={[['', 'none'], ...runChoices(map)]} />
-      </div>
-      <button type="submit" class="main">
-        Add turnout
-      </button>
-      <Refused why={edit.refused} />
-    </form>
-  )
-}
 
 export function CrossingForm({ map, picked, pick }: FormProps) {
   const edit = useEdit()

@@ -37,6 +37,10 @@ function linesOf(tool: DrawingTool, picked: Picked): Xy[][] {
       return [arcLine(arcFrom(start, heading, radiusMm, turn))]
     }
     case 'turnout': {
+      if (picked.into !== '') {
+        const along = picked.towards === 'to' ? heading : heading + 180
+        return turnoutLegs(start, along, partMm, hand).map((leg) => [leg, start])
+      }
       const { at, along } = turnoutAt(start, heading, partMm, port, hand)
       return turnoutLegs(at, along, partMm, hand).map((leg) => [leg, at])
     }

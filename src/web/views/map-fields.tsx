@@ -3,7 +3,7 @@ import type { ComponentChildren } from 'preact'
 import { useId, useState } from 'preact/hooks'
 import type { TrackAction, TurnoutPort } from '../../track/index.js'
 import { editRailroad } from '../state/railroad.js'
-import type { TrackMapData } from '../worker/calls.js'
+import type { TrackMapData } from '../worker/map-data.js'
 
 /** What the map has filled in; the forms change it too. */
 export interface Picked {
@@ -24,6 +24,10 @@ export interface Picked {
   hand: 'left' | 'right'
   isSlip: boolean
   partMm: number
+  /** The section that a turnout is put into, none in the open; where its middle is, and where it diverges to. */
+  into: string
+  intoMm: number
+  towards: 'from' | 'to'
   /** A bus run to be, as it is measured on the map. */
   way: [number, number][]
   /** Sections of a district. */

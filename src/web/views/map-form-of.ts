@@ -1,5 +1,6 @@
 /** Which form belongs to which tool. */
-import { BusForm, CrossingForm, CurveForm, TurnoutForm } from '../draw/forms.js'
+import { BusForm, CrossingForm, CurveForm } from '../draw/forms.js'
+import { TurnoutForm } from '../draw/turnout-form.js'
 import type { FormProps } from './map-fields.js'
 import { FeederForm, JointForm, SectionForm } from './map-forms.js'
 import { DistrictForm, StandForm } from './map-stand-forms.js'

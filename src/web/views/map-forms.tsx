@@ -2,7 +2,7 @@
 import { useState } from 'preact/hooks'
 import type { EndRef, Gap } from '../../track/index.js'
 import { headingOf } from '../draw/geometry.js'
-import type { MapTrack, TrackMapData } from '../worker/calls.js'
+import type { MapTrack, TrackMapData } from '../worker/map-data.js'
 import {
   Choice,
   Field,
@@ -110,7 +110,20 @@ export function SectionForm({ map, picked, pick }: FormProps) {
 }
 
 /** Length, number and removal of the section that is chosen. */
-export function ChangeSection({ track, map }: { track: MapTrack; map: TrackMapData }) {
+/** What a short there would do, the voltage on it, and its length to change. */
+export function ChosenTrack({ track, map }: { track: MapTrack; map: TrackMapData }) {
+  return (
+    <>
+      <p class="card" role="status">
+        {track.says} Voltage on it: {track.planned.label} with trains as parked
+        {track.worst.label ? `, ${track.worst.label} with trains at their worst positions` : ''}.
+      </p>
+      <ChangeSection key={`${track.group} ${track.lengthMm} ${track.count}`} track={track} map={map} />
+    </>
+  )
+}
+
+function ChangeSection({ track, map }: { track: MapTrack; map: TrackMapData }) {
   const edit = useEdit()
   const [length, setLength] = useState<number | undefined>(track.lengthMm)
   const [count, setCount] = useState<number | undefined>(track.count)

@@ -1,5 +1,5 @@
 /** Where things are on the map: bounds, lines, vertices that can be moved. */
-import type { MapTrack, TrackMapData } from '../worker/calls.js'
+import type { MapTrack, TrackMapData } from '../worker/map-data.js'
 import type { Picked } from './map-fields.js'
 
 export interface Handle {
@@ -39,6 +39,9 @@ export function nothingPicked(map: TrackMapData): Picked {
     hand: 'right',
     isSlip: false,
     partMm: USUAL_TURNOUT_MM,
+    into: '',
+    intoMm: 0,
+    towards: 'to',
     way: [],
     groups: [],
   }

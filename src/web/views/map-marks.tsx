@@ -1,8 +1,8 @@
 /** What is drawn on the map and below it: labels, marks, keys of the colours. */
-import type { MapLook, MapNode, MapTrack, TrackMapData } from '../worker/calls.js'
+import type { MapLook, MapNode, MapTrack, TrackMapData } from '../worker/map-data.js'
 import type { Scaled } from './map-geometry.js'
 import { pointOn } from './map-place.js'
-import { placeLabels, type Size } from './map-view.js'
+import { type LabelWish, placeLabels, type Size } from './map-view.js'
 
 export type Layer = 'planned' | 'worst' | 'short' | 'district' | 'polarity'
 /** More marks than these would hide the drawing. */
@@ -11,33 +11,92 @@ const LOOKS = 4
 
 export interface LabelsProps {
   map: TrackMapData
+  layer: Layer
   lookOf(t: MapTrack): MapLook
   /** In the drawing's units. */
   fontSize: number
   x(mm: number): number
   y(mm: number): number
   size: Size
+  hasTrains: boolean
 }
 
-/** Names and figures of the sections, as far as there is room; more come with zoom. */
-export function Labels({ map, lookOf, fontSize, x, y, size }: LabelsProps) {
-  const wishes = map.tracks.slice(0, MARKS).map((t) => {
-    const { label } = lookOf(t)
-    return {
-      text: label && label.length <= 12 ? `${t.name} ${label}` : t.name,
-      line: t.points.map(([a, b]): [number, number] => [x(a), y(b)]),
-    }
+interface NamedWish extends LabelWish {
+  name: string
+  figure: string
+  look: 'weakest' | 'section' | 'train' | 'turnout'
+}
+
+/** Figures longer than this stay with the pointer. */
+const LONGEST_FIGURE = 12
+
+/** The place that decides, in a layer that has one. */
+export function weakestOf(map: TrackMapData, layer: Layer) {
+  return layer === 'planned' || layer === 'worst' || layer === 'short' ? map.weakest?.[layer] : undefined
+}
+
+/** Names and figures, the weakest place first, as far as there is room; more come with zoom. */
+export function Labels({ map, layer, lookOf, fontSize, x, y, size, hasTrains }: LabelsProps) {
+  const place = (t: MapTrack, atMm: number): [number, number][] => {
+    const [px, py] = pointOn(t, atMm)
+    return [[x(px), y(py)]]
+  }
+  const wish = (
+    look: NamedWish['look'],
+    name: string,
+    figure: string,
+    line: [number, number][],
+  ): NamedWish => ({
+    look,
+    name,
+    figure,
+    text: figure ? `${name} ${figure}` : name,
+    line,
+    isFar: look === 'weakest',
   })
+  const weakest = weakestOf(map, layer)
+  const named = map.tracks.slice(0, MARKS)
+  // Every line is in the way of labels, named or not.
+  const others = named
+    .filter((t) => t.part !== 'sections')
+    .map((t) => wish('turnout', t.name.endsWith('.points') ? t.group : '', '', lineXy(t, x, y)))
+  const wishes: NamedWish[] = [
+    ...(weakest
+      ? [wish('weakest', weakest.name, weakest.says, place(map.tracks[weakest.track]!, weakest.atMm))]
+      : []),
+    ...named
+      .filter((t) => t.part === 'sections')
+      .map((t) => {
+        const { label } = lookOf(t)
+        const figure = label && label.length <= LONGEST_FIGURE ? label : ''
+        return wish('section', t.name, figure, lineXy(t, x, y))
+      }),
+    ...(hasTrains
+      ? map.stands.flatMap((s) =>
+          s.track === undefined ? [] : [wish('train', s.name, '', place(map.tracks[s.track]!, s.atMm))],
+        )
+      : []),
+    ...others,
+  ]
   return (
     <g class="labels" font-size={fontSize}>
-      {placeLabels(wishes, fontSize, size).map((l) => (
-        <text x={l.x} y={l.y} text-anchor="middle">
-          {l.text}
-        </text>
-      ))}
+      {placeLabels(wishes, fontSize, size).map((l) => {
+        const { name, figure, look } = wishes[l.of]!
+        return (
+          <g class={look}>
+            {l.leader && <path d={`M${l.leader[0]} ${l.leader[1]}L${l.leader[2]} ${l.leader[3]}`} />}
+            <text x={l.x} y={l.y} text-anchor="middle">
+              {name}
+              {figure && <tspan class="figure-of"> {figure}</tspan>}
+            </text>
+          </g>
+        )
+      })}
     </g>
   )
 }
+
+const lineXy = (t: MapTrack, x: Scaled, y: Scaled) => t.points.map(([a, b]): [number, number] => [x(a), y(b)])
 
 export function NodeMark({
   node,

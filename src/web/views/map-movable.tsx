@@ -1,7 +1,7 @@
 /** Marks of the map that are dragged, or moved with the arrow keys: trains, loads and vertices. */
 import { news } from '../state/design.js'
 import { raw, setValue } from '../state/values.js'
-import type { MapStand, MapTrack } from '../worker/calls.js'
+import type { MapStand, MapTrack } from '../worker/map-data.js'
 import { type Handle, handlesOf, type Scaled } from './map-geometry.js'
 import { pointOn } from './map-place.js'
 
@@ -84,4 +84,9 @@ export function HandleMark({ handle, at: now, x, y, onGrab, onRefused }: HandleM
       <circle cx={x(now[0])} cy={y(now[1])} r="10" />
     </g>
   )
+}
+
+/** Where a train or load is while it is moved. */
+export function isMoved<T extends { stand: MapStand }>(stand: MapStand, by: T | undefined): T | undefined {
+  return by?.stand.name === stand.name && by.stand.what === stand.what ? by : undefined
 }

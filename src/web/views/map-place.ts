@@ -1,5 +1,5 @@
 /** Places on the drawn tracks. */
-import type { MapNode, MapTrack } from '../worker/calls.js'
+import type { MapNode, MapTrack } from '../worker/map-data.js'
 
 export type Xy = readonly [number, number]
 
@@ -65,4 +65,12 @@ export function nearestNode(nodes: readonly MapNode[], at: Xy, reach: number): M
     }
   }
   return best
+}
+
+/** Direction of a track at a place of it, degrees, towards its `to` end. */
+export function headingOn(t: MapTrack, atMm: number): number {
+  const step = Math.min(10, t.lengthMm / 4)
+  const [ax, ay] = pointOn(t, Math.max(0, atMm - step))
+  const [bx, by] = pointOn(t, Math.min(t.lengthMm, atMm + step))
+  return (Math.atan2(by - ay, bx - ax) * 180) / Math.PI
 }

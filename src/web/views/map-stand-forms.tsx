@@ -1,6 +1,6 @@
 /** The forms beside the map for districts, and for trains and loads. */
 import { useState } from 'preact/hooks'
-import type { MapStand } from '../worker/calls.js'
+import type { MapStand } from '../worker/map-data.js'
 import {
   Choice,
   type FormProps,

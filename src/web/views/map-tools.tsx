@@ -1,7 +1,7 @@
 /** What the map shows, and what a hand on it does. */
 import { isDrawing, isSnapping } from '../draw/draft.js'
 import { mapFault } from '../state/railroad.js'
-import type { TrackMapData } from '../worker/calls.js'
+import type { TrackMapData } from '../worker/map-data.js'
 import type { Layer } from './map-marks.js'
 
 export type Tool =
@@ -34,7 +34,7 @@ export const TOOLS: Record<Tool, { name: string; does: string }> = {
   points: { name: 'Move vertices', does: 'Short' },
   section: { name: 'Add section', does: 'Short' },
   curve: { name: 'Add curve', does: 'Short' },
-  turnout: { name: 'Add turnout', does: 'Short' },
+  turnout: { name: 'Add turnout', does: 'Put a turnout in' },
   crossing: { name: 'Add crossing', does: 'Short' },
   bus: { name: 'Add bus run', does: 'Short' },
   feeder: { name: 'Feeders', does: 'Feed' },
@@ -116,18 +116,19 @@ export function MapTools({ map, layer, setLayer, tool, setTool, isWhole, zoomBy,
         </label>
       )}
       <span class="acts" role="group" aria-label="View of the map">
+        <button type="button" aria-label="Zoom out" disabled={isWhole} onClick={() => zoomBy(1 / 1.6)}>
+          −
+        </button>
+        <button type="button" aria-label="Fit the whole map" disabled={isWhole} onClick={showWhole}>
+          Fit
+        </button>
         <button
           type="button"
+          aria-label="Zoom in"
           onClick={() => zoomBy(1.6)}
           title="Ctrl and the wheel zoom; drag the ground to move"
         >
-          Zoom in
-        </button>
-        <button type="button" disabled={isWhole} onClick={() => zoomBy(1 / 1.6)}>
-          Zoom out
-        </button>
-        <button type="button" disabled={isWhole} onClick={showWhole}>
-          Whole map
+          +
         </button>
       </span>
     </div>

@@ -35,6 +35,8 @@ function kept({ zoom, x, y }: MapView, { width, height }: Size): MapView {
 
 export interface LabelWish {
   text: string
+  /** May lie farther away, and is led to by a line. */
+  isFar?: boolean
   /** The line that it names, in the drawing's units. */
   line: readonly (readonly [number, number])[]
 }
@@ -43,6 +45,10 @@ export interface PlacedLabel {
   text: string
   x: number
   y: number
+  /** Which of the wishes it is. */
+  of: number
+  /** From its edge to what it names, where that is farther away. */
+  leader?: readonly [number, number, number, number]
 }
 
 /** Width of a letter and height of a line, as a share of the size of the type. */
@@ -68,12 +74,14 @@ export function placeLabels(wishes: readonly LabelWish[], fontSize: number, size
   const placed: Box[] = []
   const list: PlacedLabel[] = []
   const lines = wishes.map((w) => w.line)
-  for (const { text, line } of wishes) {
+  for (const [of, { text, line, isFar }] of wishes.entries()) {
     const at = middleOf(line)
-    if (!at) continue
+    if (!at || text === '') continue
     const wide = text.length * LETTER * fontSize
     const tall = LINE * fontSize
-    for (const [dx, dy] of places(wide, tall, fontSize)) {
+    const near = places(wide, tall, fontSize)
+    const farther = isFar ? [3, 5, 7].flatMap((by) => placesAround(by * fontSize, wide)) : []
+    for (const [dx, dy] of isFar ? farther : near) {
       const [cx, cy] = [at[0] + dx, at[1] + dy]
       const free = CLEAR * fontSize
       const box = {
@@ -85,7 +93,14 @@ export function placeLabels(wishes: readonly LabelWish[], fontSize: number, size
       const isOut = box.left < 0 || box.top < 0 || box.right > size.width || box.bottom > size.height
       if (isOut || placed.some((p) => overlap(p, box)) || lines.some((l) => strikes(l, box))) continue
       placed.push(box)
-      list.push({ text, x: cx, y: cy + 0.35 * fontSize })
+      const edge = dy < 0 ? cy + tall / 2 : cy - tall / 2
+      list.push({
+        text,
+        x: cx,
+        y: cy + 0.35 * fontSize,
+        of,
+        ...(isFar ? { leader: [at[0], at[1], cx, edge] as const } : {}),
+      })
       break
     }
   }
@@ -103,6 +118,14 @@ function places(wide: number, tall: number, fontSize: number): [number, number][
     [out * 0.8, -up],
     [-out * 0.8, up],
   ]
+}
+
+/** Below and above, straight and to the sides. */
+function placesAround(by: number, wide: number): [number, number][] {
+  return [0, wide / 2, -wide / 2].flatMap((dx): [number, number][] => [
+    [dx, by],
+    [dx, -by],
+  ])
 }
 
 function middleOf(line: LabelWish['line']): readonly [number, number] | undefined {

@@ -1,40 +1,33 @@
 /** The railroad to touch: layers to look at, tools to change it; every edit goes to the file as one step back. */
 import { useEffect, useRef, useState } from 'preact/hooks'
-import { beginDraft, type DrawingTool, draftSays, fromNode, isDrawing, moveDraft } from '../draw/draft.js'
+import {
+  beginDraft,
+  type DrawingTool,
+  draftSays,
+  fromNode,
+  intoTrack,
+  isDrawing,
+  moveDraft,
+} from '../draw/draft.js'
 import { Grid, Preview } from '../draw/preview.js'
 import { useSize } from '../parts/size.js'
 import { news } from '../state/design.js'
 import { editRailroad } from '../state/railroad.js'
 import { wantedSection } from '../state/selection.js'
 import { raw, setValue } from '../state/values.js'
-import type { MapStand, MapTrack, TrackMapData } from '../worker/calls.js'
+import type { MapStand, MapTrack, TrackMapData } from '../worker/map-data.js'
 import './map.css'
-import { type Picked, Refused } from './map-fields.js'
-import { FORMS } from './map-form-of.js'
-import { ChangeSection } from './map-forms.js'
+import { BelowMap } from './map-below.js'
+import type { Picked } from './map-fields.js'
 import { type Bounds, boundsOf, type Handle, handlesOf, lineOf, nothingPicked } from './map-geometry.js'
-import {
-  DistrictKeys,
-  DistrictNames,
-  Keys,
-  Labels,
-  type Layer,
-  lookAt,
-  MARKS,
-  NodeMark,
-  PlaceMark,
-  ShortMark,
-} from './map-marks.js'
-import { HandleMark, STEP_MM, StandMark } from './map-movable.js'
+import { DistrictNames, type Layer, lookAt, MARKS, NodeMark, PlaceMark, ShortMark } from './map-marks.js'
+import { HandleMark, isMoved, STEP_MM, StandMark } from './map-movable.js'
 import { nearestNode, nearestPlace, pointOn } from './map-place.js'
-import { FaultNote, HINT, LAYERS, MapTools, TOOLS, type Tool } from './map-tools.js'
+import { Scenery } from './map-scenery.js'
+import { FaultNote, LAYERS, MapTools, TOOLS, type Tool } from './map-tools.js'
 import { panMap, WHOLE, zoomMap } from './map-view.js'
 import { useWheelZoom, WIDTH } from './map-wheel.js'
-import { RingingForm } from './ringing.js'
 
-/** Of the labels, in the drawing's units with the whole map in view. */
-const FONT = 13
-const LEAST_FONT_PX = 11
 /** Up to this width the map is at least so high, as a share of its width. */
 const [NARROW_PX, TALL] = [600, 0.8]
 const MARGIN = 40
@@ -54,7 +47,9 @@ type Drag =
   | { what: 'view'; from: { x: number; y: number } }
 
 export function TrackMap({ map, source }: { map: TrackMapData; source: string }) {
-  const [layer, setLayer] = useState<Layer>('planned')
+  const [layer, setLayer] = useState<Layer>(
+    map.tracks.some((t) => t.worst.label !== '') ? 'worst' : 'planned',
+  )
   const [tool, setTool] = useState<Tool>(map.tracks.length === 0 ? 'section' : 'short')
   const [chosen, setChosen] = useState<string | undefined>(undefined)
   const [focus, setFocus] = useState(0)
@@ -88,7 +83,8 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   // On a phone a wide railroad would be a strip: what is zoomed in fills a taller view.
   const height = framePx > 0 && framePx < NARROW_PX ? Math.max(flat, TALL * WIDTH) : flat
   const top = MARGIN + (height - flat) / 2
-  const fontSize = Math.max(FONT, framePx > 0 ? (LEAST_FONT_PX * WIDTH) / framePx : 0) / view.zoom
+  /** So many of the drawing's units are one pixel on the screen. */
+  const px = WIDTH / Math.max(framePx, 300) / view.zoom
   const x = (mm: number) => MARGIN + (mm - minX) * scale
   const y = (mm: number) => top + (mm - minY) * scale
   const size = { width: WIDTH, height }
@@ -104,6 +100,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   useEffect(() => {
     // An end that is no longer there, after undo, is none to draw on from.
     if (picked.from !== '' && !map.nodes.some((n) => n.id === picked.from)) pick({ from: '' })
+    if (picked.into !== '' && !map.tracks.some((t) => t.name === picked.into)) pick({ into: '' })
   }, [map])
   useEffect(() => () => clearTimeout(timer.current), [])
   useWheelZoom(svg, height, setView)
@@ -127,6 +124,9 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
       pick({ groups: on ? [...picked.groups, t.group] : picked.groups.filter((g) => g !== t.group) })
     } else if (tool === 'feeder' || tool === 'stand' || tool === 'ringing') {
       pick({ track: t.name, atMm })
+    } else if (tool === 'turnout') {
+      // The pointer is followed by itself.
+      if (!event && t.part === 'sections') pick(intoTrack(t))
     } else if (tool === 'short' || tool === 'points') {
       setChosen(t.name === chosen ? undefined : t.name)
     }
@@ -136,7 +136,9 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
       ? picked.groups.includes(t.group)
       : tool === 'feeder' || tool === 'stand' || tool === 'ringing'
         ? picked.track === t.name
-        : t.name === chosen
+        : tool === 'turnout'
+          ? picked.into === t.name
+          : t.name === chosen
 
   const trackKey = (event: KeyboardEvent, i: number, t: MapTrack) => {
     if (event.key === 'Enter' || event.key === ' ') {
@@ -240,7 +242,6 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   }
 
   const lookOf = (t: MapTrack) => lookAt(map, layer, t)
-  const Form = FORMS[tool]
   const showNodes = (isDrawing(tool) && tool !== 'bus') || tool === 'joint'
   const nodes = showNodes
     ? map.nodes.filter((n) => (tool === 'joint' ? n.joint : n.meets)).slice(0, MARKS)
@@ -298,7 +299,17 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
               </g>
             )
           })}
-          <Labels map={map} lookOf={lookOf} fontSize={fontSize} x={x} y={y} size={size} />
+          <Scenery
+            map={map}
+            layer={layer}
+            tool={tool}
+            view={view}
+            px={px}
+            perMm={scale}
+            x={x}
+            y={y}
+            size={size}
+          />
           {layer === 'district' && <DistrictNames map={map} x={x} y={y} />}
           {track && <ShortMark track={track} x={x} y={y} />}
           {tool === 'feeder' &&
@@ -320,31 +331,22 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
             <PlaceMark at={pointOn(pickedTrack, picked.atMm ?? pickedTrack.lengthMm / 2)} x={x} y={y} />
           )}
           {stands.map((stand) => {
-            const same = (o: MapStand) => o.name === stand.name && o.what === stand.what
-            const now =
-              drag?.what === 'stand' && same(drag.stand)
-                ? drag
-                : keyed && same(keyed.stand)
-                  ? keyed
-                  : undefined
+            const now = isMoved(stand, drag?.what === 'stand' ? drag : keyed)
             const to = now?.track ?? stand.track!
             const atMm = now?.atMm ?? stand.atMm
+            const id = `${stand.what} ${stand.name}`
             return (
               <StandMark
-                key={`${stand.what} ${stand.name}`}
+                key={id}
                 stand={stand}
                 track={map.tracks[to]!}
                 atMm={atMm}
-                chosen={picked.stand === `${stand.what} ${stand.name}`}
+                chosen={picked.stand === id}
                 x={x}
                 y={y}
                 onGrab={(event) => {
                   svg.current!.setPointerCapture(event.pointerId)
-                  pick({
-                    stand: `${stand.what} ${stand.name}`,
-                    track: map.tracks[to]!.name,
-                    atMm: Math.round(atMm),
-                  })
+                  pick({ stand: id, track: map.tracks[to]!.name, atMm: Math.round(atMm) })
                   setDrag({ what: 'stand', stand, track: to, atMm })
                 }}
                 onKey={(event) => standKey(event, stand, to, atMm)}
@@ -371,30 +373,16 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
           ))}
         </svg>
       </div>
-      <p class="quiet">
-        {layer === 'district' ? <DistrictKeys map={map} /> : <Keys map={map} layer={layer} />}
-        {HINT[tool]}
-      </p>
-      <Refused why={refused} />
-      {Form && (
-        <div class="map-form">
-          <Form map={map} picked={picked} pick={pick} />
-        </div>
-      )}
-      {tool === 'ringing' && (
-        <div class="map-form">
-          <RingingForm map={map} picked={picked} pick={pick} source={source} />
-        </div>
-      )}
-      {track && (tool === 'short' || tool === 'points') && (
-        <>
-          <p class="card" role="status">
-            {track.says} Voltage on it: {track.planned.label} with trains as parked
-            {track.worst.label ? `, ${track.worst.label} with trains at their worst positions` : ''}.
-          </p>
-          <ChangeSection key={`${track.group} ${track.lengthMm} ${track.count}`} track={track} map={map} />
-        </>
-      )}
+      <BelowMap
+        map={map}
+        layer={layer}
+        tool={tool}
+        picked={picked}
+        pick={pick}
+        refused={refused}
+        track={track}
+        source={source}
+      />
     </section>
   )
 }

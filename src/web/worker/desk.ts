@@ -30,7 +30,9 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   'power changes': async ({ text }) => ({ gives: (await changes()).powerChanges(text) }),
   'track change': async ({ text, index }) => ({ gives: (await changes()).trackChange(text, index) }),
   add: async ({ text, path }) => ({ gives: addToDesign(text, [...path]) }),
-  edit: async ({ text, action }) => ({ gives: (await railroad()).editRailroad(text, action) }),
+  edit: async ({ text, action }) => ({
+    gives: (await import('./edit-railroad.js')).editRailroad(text, action),
+  }),
   book: async ({ text, proof }) => ({ gives: (await book()).bookScreen(loadOnce(text), proof) }),
   traffic: async ({ text }) => ({ gives: (await figures()).trafficFigures(loadOnce(text)) }),
   export: async (takes) => ({ gives: await (await reports()).exported(takes) }),

@@ -2,7 +2,8 @@
 import { describe, expect, it } from 'vitest'
 import { loadDesign } from '../../design/index.js'
 import type { TrackAction } from '../../track/index.js'
-import { editRailroad, trackFigures } from './railroad.js'
+import { editRailroad } from './edit-railroad.js'
+import { trackFigures } from './railroad.js'
 
 const START = `# A station without a railroad yet.
 halfbit: 2

@@ -2,7 +2,9 @@ import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { loadDesign } from '../../design/index.js'
 import type { TrackAction } from '../../track/index.js'
-import { editRailroad, trackFigures } from './railroad.js'
+import { drawnLength, pointOn } from '../views/map-place.js'
+import { editRailroad } from './edit-railroad.js'
+import { trackFigures } from './railroad.js'
 
 const exhibition = readFileSync(new URL('../../../examples/exhibition/halfbit.yaml', import.meta.url), 'utf8')
 
@@ -165,6 +167,110 @@ describe('an edit of the railroad', () => {
     expect(loadDesign(without).design.track!.joints ?? {}).not.toHaveProperty('quarry-end')
     expect(refused({ do: 'remove section', name: 'south' })).toMatch(/express/)
     expect(refused({ do: 'remove section', name: 'south.2' })).toMatch(/whole row/)
+  })
+})
+
+describe('a turnout put into a section', () => {
+  const NAMES = ['automation', 'exhibition', 'flawed', 'shelf']
+  const textOf = (name: string) =>
+    readFileSync(new URL(`../../../examples/${name}/halfbit.yaml`, import.meta.url), 'utf8')
+  const put = (track: string, atMm: number, towards: 'from' | 'to' = 'to'): TrackAction => ({
+    do: 'insert turnout',
+    name: 'new',
+    lengthMm: 160,
+    hand: 'left',
+    track,
+    atMm,
+    towards,
+  })
+  /** As far as the turnout reaches, and as drawings are rounded. */
+  const REACH_MM = 80 + 3
+  const off = (a: readonly number[], b: readonly number[]) => Math.hypot(a[0]! - b[0]!, a[1]! - b[1]!)
+
+  it.each(NAMES)(
+    'leaves everything else of %s where it is, in any of its sections',
+    (name) => {
+      const text = textOf(name)
+      const before = mapOf(text)
+      const sections = before.tracks.filter((t) => t.part === 'sections' && t.lengthMm >= 200)
+      expect(sections.length).toBeGreaterThan(2)
+      const isDrawn = loadDesign(text).design.track!.sections
+      for (const [n, t] of sections.entries()) {
+        const share = [0.3, 0.5, 0.8][n % 3]!
+        const towards = n % 2 === 0 ? 'to' : 'from'
+        const next = done(put(t.name, t.lengthMm * share, towards), text)
+        for (const comment of text.match(/(?<=\s)#.*/g) ?? []) expect(next).toContain(comment)
+        const after = mapOf(next)
+        const own = after.tracks.filter((x) => x.group === 'new')
+        expect(own.map((x) => x.name)).toEqual(['new.points', 'new.straight', 'new.diverging'])
+        const total = (map: typeof after) => map.tracks.reduce((sum, x) => sum + x.lengthMm, 0)
+        // Its diverging leg is all that is new.
+        expect(total(after) - total(before)).toBeCloseTo(80, 3)
+        expect(new Set(after.tracks.map((x) => x.district))).toEqual(
+          new Set(before.tracks.map((x) => x.district)),
+        )
+        expect(own[0]!.district).toBe(t.district)
+        expect(after.feeders).toHaveLength(before.feeders.length)
+        const where = (map: typeof after, stand: (typeof after)['stands'][number]) =>
+          pointOn(map.tracks[stand.track!]!, stand.atMm)
+        for (const s of before.stands.filter((x) => x.track !== undefined)) {
+          const now = after.stands.find((x) => x.name === s.name && x.what === s.what)!
+          if (isDrawn[before.tracks[s.track!]!.group]?.points)
+            expect(off(where(before, s), where(after, now))).toBeLessThan(REACH_MM)
+        }
+        // Drawings need not be to scale.
+        const scale = Math.max(1, drawnLength(t) / t.lengthMm)
+        if (isDrawn[t.group]!.points || isDrawn[t.group]!.arc)
+          for (const f of before.feeders)
+            expect(
+              Math.min(...after.feeders.filter((x) => x.bus === f.bus).map((x) => off(x.at, f.at))),
+              `${t.name}: ${f.name}`,
+            ).toBeLessThan(REACH_MM * scale)
+      }
+    },
+    120_000,
+  )
+
+  it('keeps the gaps of both ends and the settings of every joint', () => {
+    const text = done({ do: 'set joint', name: 'branch.4/5', gap: 'left' })
+    const next = done(put('branch.3', 350), text)
+    const joints = (t: string) =>
+      mapOf(t).nodes.flatMap((n) => (n.joint && n.joint.gap !== 'none' ? [{ ...n.joint, at: n.at }] : []))
+    const [old, now] = [joints(text), joints(next)]
+    expect(now).toHaveLength(old.length)
+    for (const j of old)
+      expect(now.some((x) => x.gap === j.gap && x.joiner === j.joiner && off(x.at, j.at) < 4)).toBe(true)
+    const { sections } = loadDesign(next).design.track!
+    expect(Object.keys(sections).filter((s) => s.startsWith('branch'))).toEqual([
+      'branch',
+      'branch-2',
+      'branch-2-2',
+      'branch-2-3',
+    ])
+    expect([sections['branch']!.count, sections['branch-2-3']!.count]).toEqual([2, 3])
+    expect(sections['branch-2-3']!.to).toBe('B1.points')
+  })
+
+  it('keeps the length of a stop that was that of the section', () => {
+    const stop = loadDesign(done(put('halt', 600))).design.traffic!.stops!['branch halt']!
+    expect(stop).toMatchObject({ section: 'halt', length: 1200 })
+  })
+
+  it('faces the way it is told to, and goes no nearer to an end than it is long', () => {
+    const { track } = loadDesign(done(put('halt', 5, 'from'))).design
+    expect(track!.sections['halt']).toMatchObject({ length: 20, to: 'new.straight' })
+    expect(track!.sections['halt-2']).toMatchObject({ length: 1020, from: 'new.points' })
+  })
+
+  it('refuses a section that is shorter than the turnout, and one that is none', () => {
+    expect(refused(put('approach', 100))).toBe(
+      `taken: Turnout new in approach, diverging to the left towards its end`,
+    )
+    expect(refused({ ...put('approach', 100), lengthMm: 230 } as TrackAction)).toMatch(
+      /approach is 200 mm long, too short for a turnout of 230 mm/,
+    )
+    expect(refused(put('T1', 100))).toMatch(/no section "T1"/)
+    expect(refused({ ...put('halt', 100), name: 'south' } as TrackAction)).toMatch(/already/)
   })
 })
 

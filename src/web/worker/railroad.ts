@@ -1,18 +1,9 @@
-/** The railroad for the page: its map to touch, figures and tables, with a fault if one is chosen; and edits of it. */
-import { parse } from 'yaml'
-import {
-  addToDesign,
-  changeDesign,
-  DesignError,
-  type LoadedDesign,
-  losesComment,
-} from '../../design/index.js'
+/** The railroad for the page: its map to touch, figures and tables, with a fault if one is chosen. */
+import type { LoadedDesign } from '../../design/index.js'
 import { type Railroad, railroadOf } from '../../proof/index.js'
 import {
   adviseTrack,
-  beginTrack,
   DesignConflict,
-  editTrack,
   faultIds,
   findPhases,
   gradeSections,
@@ -22,27 +13,17 @@ import {
   type MapValue,
   PART_OF,
   pointAt,
-  type RawFile,
   reportFault,
-  type TrackAction,
   type TrackModel,
   type TrackReport,
   trackDrawings,
   voltLabel,
 } from '../../track/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs, InputError } from '../../units/index.js'
-import type {
-  DeskCalls,
-  MapFeeder,
-  MapNode,
-  MapStand,
-  MapTrack,
-  Report,
-  TableData,
-  TrackMapData,
-} from './calls.js'
+import type { DeskCalls, Report, TableData } from './calls.js'
 import { titleOf } from './figures.js'
 import { loadOnce } from './loaded.js'
+import type { MapFeeder, MapNode, MapStand, MapTrack, TrackMapData } from './map-data.js'
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 const time = (us: number | null | undefined) =>
@@ -240,6 +221,7 @@ function mapOf(
         id: `joint ${j.name}`,
         at: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2],
         joint: { name: j.name, gap, joiner: j.joiner },
+        heading: headingAt(j.a),
       }
     }),
     ...plan.openEnds.flatMap((end): MapNode[] => {
@@ -301,6 +283,7 @@ function mapOf(
   return {
     tracks,
     legend: { volt: { ...legendOf('volt') }, short: { ...legendOf('short') }, polarity: POLARITY },
+    weakest: weakestOf(model, report),
     nodes,
     feeders,
     stands: [...standing, ...nowhere.map((name): MapStand => ({ what: 'train', name, atMm: 0 }))],
@@ -312,8 +295,40 @@ function mapOf(
   }
 }
 
+/** The place of each layer that decides, as the report names it. */
+function weakestOf({ plan }: TrackModel, report: TrackReport): NonNullable<TrackMapData['weakest']> {
+  const least = (of: (s: TrackReport['sections'][number]) => number | undefined) => {
+    let best: number | undefined
+    report.sections.forEach((s, i) => {
+      const [v, had] = [of(s), best === undefined ? undefined : of(report.sections[best]!)]
+      if (v !== undefined && (had === undefined || v < had)) best = i
+    })
+    return best
+  }
+  const at = (track: number | undefined, says: (s: TrackReport['sections'][number]) => string) => {
+    if (track === undefined) return undefined
+    const [s, t] = [report.sections[track]!, plan.tracks[track]!]
+    const atMm = t.fromHub >= 0 ? 0 : t.toHub >= 0 ? t.lengthMm : t.lengthMm / 2
+    return { track, atMm, name: s.name, says: says(s) }
+  }
+  return {
+    planned: at(
+      least((s) => s.volt.low),
+      (s) => voltLabel(s.volt.low),
+    ),
+    worst: at(
+      least((s) => s.envelopeVolt),
+      (s) => voltLabel(s.envelopeVolt!),
+    ),
+    short: at(
+      least((s) => s.shortShare?.low),
+      (s) => `${amp(s.shortAmp.low)}, ${formatNumber(s.shortShare!.low, 3)} × trip`,
+    ),
+  }
+}
+
 /** The railroad of a design, with a message that has its place where it cannot be. */
-function soundRailroad(loaded: LoadedDesign): Railroad | undefined {
+export function soundRailroad(loaded: LoadedDesign): Railroad | undefined {
   const railroad = railroadOf(loaded)
   try {
     void railroad?.model
@@ -341,40 +356,4 @@ export function railroadAdvice(text: string, fault?: string): string[] {
 /** Figures and map of a design's text. */
 export function railroadFigures(text: string, fault?: string): DeskCalls['track']['gives'] {
   return trackFigures(loadOnce(text), fault)
-}
-
-/** One edit, read again: the new text, or why it cannot be. */
-export function editRailroad(text: string, action: TrackAction): DeskCalls['edit']['gives'] {
-  try {
-    const loaded = loadOnce(text)
-    const before = soundRailroad(loaded)
-    if (!before && !loaded.design.track) return begunRailroad(text, action)
-    if (!before) return { refused: 'The track needs its power districts first: describe the power stage.' }
-    const { changes, says } = editTrack(before.model, parse(text) as RawFile, action)
-    const next = changeDesign(text, changes)
-    const after = loadOnce(next)
-    if (action.do !== 'remove section' && action.do !== 'remove feeder' && losesComment(text, next))
-      return { refused: 'That would lose a comment of the file: do it in the text.' }
-    soundRailroad(after)
-    return { text: next, says }
-  } catch (error) {
-    if (error instanceof DesignError) return { refused: error.problems.map((p) => p.message).join('; ') }
-    if (error instanceof InputError || error instanceof RangeError) return { refused: error.message }
-    throw error
-  }
-}
-
-/** The first section of a design without a railroad, and a power stage where there is none either. */
-function begunRailroad(text: string, action: TrackAction): DeskCalls['edit']['gives'] {
-  if (action.do !== 'add section') return { refused: 'Draw a section or a curve first.' }
-  let from = text
-  if (!loadOnce(text).design.power) {
-    const added = addToDesign(text, ['power'])
-    if ('refused' in added) return added
-    from = added.text
-  }
-  const { changes, says } = beginTrack(action, Object.keys(loadOnce(from).design.power?.districts ?? {})[0])
-  const next = changeDesign(from, changes)
-  soundRailroad(loadOnce(next))
-  return { text: next, says }
 }
