@@ -7,6 +7,10 @@ import type { ConstantShift, DurationStats, HalfBitStats, SignalReading } from '
 const HISTOGRAM_BINS = 1024
 const HISTOGRAM_BIN_US = 0.25
 
+/** Differences between the halves of a one are counted in steps of {@link HISTOGRAM_BIN_US} from `-DIFFERENCE_MOST_US` on. */
+const DIFFERENCE_BINS = 512
+const DIFFERENCE_MOST_US = (DIFFERENCE_BINS / 2) * HISTOGRAM_BIN_US
+
 export class HalfBitTally {
   // Index = class (0 zero, 1 one) · 2 + polarity; durations in us, instants in ticks.
   readonly count = new Float64Array(4)
@@ -28,6 +32,8 @@ export class HalfBitTally {
   differenceMinAt = 0
   differenceMaxAt = 0
   differenceOutside = 0
+  /** Index = class, then bin: whatever the zeros count there means nothing, so that the reader need not ask which it is. */
+  readonly differenceBins = new Float64Array(2 * DIFFERENCE_BINS)
   differenceBeyond = 0
   totalCount = 0
   totalMin = Number.POSITIVE_INFINITY
@@ -42,6 +48,12 @@ export class HalfBitTally {
   readonly open = { bits: [0, 0], onesUs: 0 }
   static readonly bins = HISTOGRAM_BINS
   static readonly binUs = HISTOGRAM_BIN_US
+  /** For the loop of a table, whose differences all lie within: `((us * perUs + middle) | 0) & last`, after the class's first. */
+  static readonly difference = {
+    perUs: 1 / HISTOGRAM_BIN_US,
+    middle: DIFFERENCE_BINS / 2 + 0.5,
+    last: DIFFERENCE_BINS - 1,
+  } as const
 
   /** All half-bits, us. */
   get totalUs(): number {
@@ -79,6 +91,13 @@ export class HalfBitTally {
       this.max[k] = us
       this.maxAt[k] = endTick - us / tickUs
     }
+  }
+
+  /** `n` ones whose halves differ by this, high less low, us. The outer bins hold everything beyond them. */
+  addDifference(us: number, n: number): void {
+    const { perUs, middle } = HalfBitTally.difference
+    const bin = Math.floor(us * perUs + middle)
+    this.differenceBins[DIFFERENCE_BINS + Math.min(DIFFERENCE_BINS - 1, Math.max(0, bin))]! += n
   }
 
   /** A bit whose total (of a zero) or difference (of a one) may be a new extreme. */
@@ -179,6 +198,18 @@ export class HalfBitTally {
       highAtUs: this.differenceMaxAt * tickUs,
       outside: this.differenceOutside,
       beyondReceiver: this.differenceBeyond,
+      histogram: this.#differenceHistogram(),
+    }
+  }
+
+  /** From the first bin that holds any to the last. */
+  #differenceHistogram(): SignalReading['oneDifference']['histogram'] {
+    const bins = Array.from(this.differenceBins.subarray(DIFFERENCE_BINS))
+    const first = bins.findIndex((n) => n > 0)
+    return {
+      binUs: HISTOGRAM_BIN_US,
+      firstUs: first < 0 ? 0 : first * HISTOGRAM_BIN_US - DIFFERENCE_MOST_US,
+      counts: first < 0 ? [] : bins.slice(first, bins.findLastIndex((n) => n > 0) + 1),
     }
   }
 

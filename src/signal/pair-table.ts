@@ -95,9 +95,13 @@ export class PairTable {
       halves.addMany(isOne, firstLevel, firstUs, n)
       halves.addMany(isOne, secondLevel, secondUs, n)
       halves.closeBits(isOne, n, isOne * n * (firstUs + secondUs))
-      if (isOne === 1) continue
+      const differenceUs = firstLevel === 1 ? firstUs - secondUs : secondUs - firstUs
+      if (isOne === 1) {
+        halves.addDifference(differenceUs, n)
+        continue
+      }
       halves.plainZeros += n
-      halves.plainZeroDifference += n * (firstLevel === 1 ? firstUs - secondUs : secondUs - firstUs)
+      halves.plainZeroDifference += n * differenceUs
     }
   }
 }

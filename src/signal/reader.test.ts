@@ -286,6 +286,33 @@ describe('the reader', () => {
     expect(reading.shift.constant).toBe(false)
     expect(reading.oneDifference.outside).toBeGreaterThan(0)
   })
+    const at = (us: number) => histogram.counts[(us - histogram.firstUs) / histogram.binUs] ?? 0
+    expect(at(4)).toBe(count)
+  })
+
+  it('counts differences between the halves of ones, of either sign and as large as they come', () => {
+    const encoder = new SignalEncoder()
+    const ones = [[58, 58], [58.5, 57.5], [57, 59], [60, 56]] as const // biome-ignore format: one line
+    for (let i = 0; i < 40; i++) {
+      for (let k = 0; k < 16; k++) encoder.bit(true, ...ones[k % 4]!)
+      for (let n = 0; n < 3; n++) {
+        encoder.bit(false)
+        for (let k = 0; k < 8; k++) encoder.bit(false)
+      }
+      encoder.bit(true, 58, 58)
+    }
+    encoder.ones(2)
+    for (const plainly of [false, true]) {
+      const { reading } = readSignal(encoder.finish(), ENCODER_CLOCK, { plainly })
+      const { histogram, count } = reading.oneDifference
+      const found = new Map(
+        histogram.counts.flatMap((n, i) => (n > 0 ? [[histogram.firstUs + i * histogram.binUs, n]] : [])),
+      )
+      expect([...found.keys()]).toEqual([-2, 0, 1, 4])
+      expect([...found.values()].reduce((a, b) => a + b, 0)).toBe(count)
+      expect(found.get(-2)).toBe(found.get(4))
+    }
+  })
 
   it.each([0.125, 0.25, 1, 4])('reads a record sampled every %s us', (us) => {
     const list = Array.from({ length: 20 }, (_, i) => withCheck([i, 0x60 + i]))

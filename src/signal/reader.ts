@@ -506,6 +506,8 @@ export class SignalReader implements EdgeSink {
     // Between these it is neither a new extreme nor one to speak of; index = class.
     const { signOfFirst, signOfSecond, knownLow, knownHigh } = this.#bits
     this.#lookAtKnown(sign)
+    const { differenceBins } = halves
+    const { perUs, middle: middleBin, last: lastBin } = HalfBitTally.difference
     let isOne = firstClasses[first]!
     if (isOne === ODD_HALF) return from
     let previous = this.#previous
@@ -554,6 +556,7 @@ export class SignalReader implements EdgeSink {
       if (inPacket && bitCount === 8 && isOne !== ONE_HALF && length >= LONGEST_PACKET) break
       bits++
       oneBits += isOne
+      differenceBins[isOne * (lastBin + 1) + (((us * perUs + middleBin) | 0) & lastBin)]!++
       onesUs += isOne * (firstUs + secondUs)
       if (firstCounts[first]!++ === 0) halves.meet(isOne, firstLevel, firstUs, previous, tickUs)
       if (secondCounts[index]!++ === 0) halves.meet(isOne, secondLevel, secondUs, middle, tickUs)
@@ -624,6 +627,8 @@ export class SignalReader implements EdgeSink {
     const { count, min, max, sum, squares } = halves
     const firstHistogram = halves.histogram[firstLevel]!
     const secondHistogram = halves.histogram[secondLevel]!
+    const { differenceBins } = halves
+    const { perUs: perDifferenceUs, middle: middleBin, last: lastBin } = HalfBitTally.difference
     const bytes = this.#bytes
     const last = to - 1
     const sign = secondLevel === 1 ? 1 : -1
@@ -687,6 +692,7 @@ export class SignalReader implements EdgeSink {
       squares[second]! += secondUs * secondUs
       firstHistogram[index >> BINS_OF_A_COLUMN]!++
       secondHistogram[secondIndex >> BINS_OF_A_COLUMN]!++
+      differenceBins[isOne * (lastBin + 1) + (((us * perDifferenceUs + middleBin) | 0) & lastBin)]!++
       differenceCount += isOne
       totalCount += 1 - isOne
       plainZeroDifference += sign * (1 - isOne) * (secondUs - firstUs)
@@ -1004,6 +1010,7 @@ export class SignalReader implements EdgeSink {
             if (isOne === 1) {
               if (!pendingTainted && !firstTainted && phased) {
                 differenceCount++
+                halves.addDifference(difference, 1)
                 if (difference < differenceMin) {
                   differenceMin = difference
                   halves.differenceMinAt = previous

@@ -98,7 +98,12 @@ export interface SignalReading {
   one: HalfBitStats
   zero: HalfBitStats
   /** Signed difference high half minus low half of the same one bit, us. */
-  oneDifference: Extremes & { outside: number; beyondReceiver: number }
+  oneDifference: Extremes & {
+    outside: number
+    beyondReceiver: number
+    /** Counts of bins `binUs` wide; the middle of the first is at `firstUs`. The outermost hold everything beyond 64 us. */
+    histogram: { binUs: number; firstUs: number; counts: number[] }
+  }
   /** Whole zero bits, us. */
   zeroTotal: Extremes & { outside: number; stretched: number }
   shift: ConstantShift

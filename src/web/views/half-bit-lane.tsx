@@ -31,10 +31,18 @@ interface LaneProps {
   top: number
   x(us: number): number
   within(us: number): boolean
-  reading: SignalReading | undefined
+  /** What was counted; nothing where only the range is known. */
+  counted: readonly Counted[] | undefined
 }
 
-export function Lane({ origin, row, left, wide, top, x, within, reading }: LaneProps) {
+/** So many halves, or differences, were within it. */
+export interface Counted {
+  fromUs: number
+  toUs: number
+  count: number
+}
+
+export function Lane({ origin, row, left, wide, top, x, within, counted }: LaneProps) {
   const cell = row.cells[origin]
   const range = rangeOf(row, origin)
   const base = top + LANE
@@ -64,8 +72,8 @@ export function Lane({ origin, row, left, wide, top, x, within, reading }: LaneP
               class="range"
               d={`M${x(range.low)} ${base}L${x(core.low)} ${base - high}H${Math.max(x(core.low) + 2, x(core.high))}L${x(range.high)} ${base}z`}
             />
-          ) : reading ? (
-            <path class="bars" d={barsOf(reading, x, within, base, high, range)} />
+          ) : counted ? (
+            <path class="bars" d={barsOf(counted, x, within, base, high)} />
           ) : (
             <rect
               class="range"
@@ -103,26 +111,48 @@ function coreOf(
   return parts > 0 ? { low: middle - flat, high: middle + flat } : undefined
 }
 
-/** The counted halves of this kind of bit; heights are logarithms, so that one late half is seen beside many. */
-function barsOf(
+/** Halves of the kind that a range is of; bins of other bits are outside it. */
+export function countedHalves(
   { histogram: { binUs, high, low } }: SignalReading,
+  range: { low: number; high: number },
+): Counted[] {
+  return high.flatMap((count, i): Counted[] => {
+    const bin = { fromUs: i * binUs, toUs: (i + 1) * binUs, count: count + (low[i] ?? 0) }
+    return bin.toUs >= range.low - binUs && bin.fromUs <= range.high + binUs ? [bin] : []
+  })
+}
+
+/** Differences between the halves of ones, whichever is longer. */
+export function countedDifferences({ oneDifference: { histogram } }: SignalReading): Counted[] {
+  const { binUs, firstUs, counts } = histogram
+  const byBin = new Map<number, number>()
+  counts.forEach((count, i) => {
+    const bin = Math.abs(Math.round(firstUs / binUs) + i)
+    byBin.set(bin, (byBin.get(bin) ?? 0) + count)
+  })
+  return [...byBin].map(([bin, count]) => ({
+    fromUs: Math.max(0, (bin - 0.5) * binUs),
+    toUs: (bin + 0.5) * binUs,
+    count,
+  }))
+}
+
+/** Heights are logarithms, so that one late half is seen beside many. */
+function barsOf(
+  counted: readonly Counted[],
   x: (us: number) => number,
   within: (us: number) => boolean,
   base: number,
   height: number,
-  range: { low: number; high: number },
 ): string {
-  const counts = high.map((count, i) => count + (low[i] ?? 0))
-  // Bins of other bits are outside what was found of this one.
-  const isOwn = (i: number) => (i + 1) * binUs >= range.low - binUs && i * binUs <= range.high + binUs
-  const most = Math.max(1, ...counts.filter((_, i) => isOwn(i)))
+  const most = Math.max(1, ...counted.map((c) => c.count))
   const path: string[] = []
-  counts.forEach((count, i) => {
-    if (count === 0 || !isOwn(i) || !within(i * binUs)) return
+  for (const { fromUs, toUs, count } of counted) {
+    if (count === 0 || !within(fromUs)) continue
     const tall = ((Math.log10(count) + 0.3) / (Math.log10(most) + 0.3)) * height
-    const from = x(i * binUs)
-    const to = Math.max(from + 2, x((i + 1) * binUs))
+    const from = x(fromUs)
+    const to = Math.max(from + 2, x(toUs))
     path.push(`M${from.toFixed(1)} ${base}V${(base - tall).toFixed(1)}H${to.toFixed(1)}V${base}Z`)
-  })
+  }
   return path.join('')
 }

@@ -1,7 +1,6 @@
 /** A one and a zero to scale with their windows, and in three details where calculated, simulated and measured halves fall. */
 import { useRef } from 'preact/hooks'
 import { isShownCell, ORIGINS, type Row, valueText } from '../../proof/index.js'
-import type { SignalReading } from '../../signal/index.js'
 import { type Origin, profileOf } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
 import { pageSvg } from '../parts/page-svg.js'
@@ -11,7 +10,7 @@ import { lastValid } from '../state/consequences.js'
 import { readings } from '../state/runs.js'
 import { standings } from '../state/standings.js'
 import type { OutputFacts } from '../worker/calls.js'
-import { LANE, Lane, rangeOf } from './half-bit-lane.js'
+import { type Counted, countedDifferences, countedHalves, LANE, Lane, rangeOf } from './half-bit-lane.js'
 import { feedingOf, LateStrip } from './late-interrupts.js'
 import './half-bit.css'
 
@@ -268,7 +267,7 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
           top={top + i * LANE}
           x={x}
           within={within}
-          reading={isDifference ? undefined : readingFor(output, origin)}
+          counted={countedFor(row, output, origin)}
         />
       ))}
       <rect class="frame" x={left} y={top} width={wide} height={3 * LANE} />
@@ -287,6 +286,10 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
   )
 }
 
-function readingFor(output: string, origin: Origin): SignalReading | undefined {
-  return readings.value.findLast((r) => r.origin === origin && r.read.output === output)?.read.reading
+function countedFor(row: Row, output: string, origin: Origin): Counted[] | undefined {
+  const reading = readings.value.findLast((r) => r.origin === origin && r.read.output === output)?.read
+    .reading
+  const range = rangeOf(row, origin)
+  if (!reading || !range) return undefined
+  return row.clause === 'one-difference' ? countedDifferences(reading) : countedHalves(reading, range)
 }

@@ -22,7 +22,7 @@ export function BelowMap({ map, layer, tool, picked, pick, refused, track, sourc
     <>
       <p class="quiet">
         {layer === 'district' ? <DistrictKeys map={map} /> : <Keys map={map} layer={layer} />}
-        <MarkKeys map={map} />
+        <MarkKeys map={map} layer={layer} />
         {HINT[tool]}
       </p>
       <Refused why={refused} />

@@ -19,6 +19,8 @@ interface SceneryProps {
   size: Size
 }
 
+/** Up to this width marks are smaller. */
+const NARROW_PX = 600
 /** Of the labels, on the screen. */
 const FONT_PX = 11.5
 
@@ -34,7 +36,7 @@ export function Scenery({ map, layer, tool, view, px, perMm, x, y, size }: Scene
       {hasGaps && map.nodes.slice(0, MARKS).map((n) => <GapMark node={n} px={px} x={x} y={y} />)}
       {hasFeeders &&
         map.feeders.slice(0, MARKS).map((f) => {
-          const r = 4.5 * px
+          const r = (size.width / px < NARROW_PX ? 3 : 4.5) * px
           return (
             <path class="feeder" d={`M${x(f.at[0]) - r} ${y(f.at[1])}l${r} ${-r}l${r} ${r}l${-r} ${r}z`}>
               <title>{`feeder ${f.name}, from bus run ${f.bus}`}</title>
@@ -99,9 +101,9 @@ function ScaleBar({ perMm, px, left, bottom }: { perMm: number; px: number; left
   if (mm === undefined) return null
   const [x, y] = [left + 14 * px, bottom - 12 * px]
   return (
-    <g class="scale-bar" stroke-width={px}>
+    <g class="scale-bar" stroke-width={px} font-size={11 * px}>
       <path d={`M${x} ${y - 4 * px}v${8 * px}M${x} ${y}h${mm * perMm}m0 ${-4 * px}v${8 * px}`} />
-      <text x={x + mm * perMm + 6 * px} y={y + 4 * px} font-size={11 * px}>
+      <text x={x + mm * perMm + 6 * px} y={y + 4 * px}>
         {mm >= 1000 ? `${mm / 1000} m` : `${mm} mm`}
       </text>
     </g>
@@ -109,9 +111,9 @@ function ScaleBar({ perMm, px, left, bottom }: { perMm: number; px: number; left
 }
 
 /** What the marks mean, in the key below the map. */
-export function MarkKeys({ map }: { map: TrackMapData }) {
+export function MarkKeys({ map, layer }: { map: TrackMapData; layer: Layer }) {
   const hasGap = map.nodes.some((n) => n.joint && n.joint.gap !== 'none')
-  const hasTrain = map.stands.some((s) => s.what === 'train' && s.track !== undefined)
+  const hasTrain = layer !== 'worst' && map.stands.some((s) => s.what === 'train' && s.track !== undefined)
   const keys: [boolean, string, string, string][] = [
     [map.feeders.length > 0, 'feeder', 'M5 5l5 -5l5 5l-5 5z', 'feeder'],
     [hasGap, 'gap', 'M8 0v10M13 0v10', 'gap'],

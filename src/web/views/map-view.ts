@@ -94,6 +94,12 @@ export function placeLabels(wishes: readonly LabelWish[], fontSize: number, size
       if (isOut || placed.some((p) => overlap(p, box)) || lines.some((l) => strikes(l, box))) continue
       placed.push(box)
       const edge = dy < 0 ? cy + tall / 2 : cy - tall / 2
+      if (isFar) {
+        // Neither its mark nor its leader is written over.
+        const mark = 1.2 * fontSize
+        placed.push({ left: at[0] - mark, right: at[0] + mark, top: at[1] - mark, bottom: at[1] + mark })
+        lines.push([at, [cx, edge]])
+      }
       list.push({
         text,
         x: cx,
