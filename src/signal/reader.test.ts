@@ -286,9 +286,6 @@ describe('the reader', () => {
     expect(reading.shift.constant).toBe(false)
     expect(reading.oneDifference.outside).toBeGreaterThan(0)
   })
-    const at = (us: number) => histogram.counts[(us - histogram.firstUs) / histogram.binUs] ?? 0
-    expect(at(4)).toBe(count)
-  })
 
   it('counts differences between the halves of ones, of either sign and as large as they come', () => {
     const encoder = new SignalEncoder()
