@@ -122,7 +122,7 @@ class Cut {
   readonly #isRow: boolean
 
   constructor(
-    private readonly design: TrackDesign,
+    design: TrackDesign,
     private readonly t: Track,
     /** Where the part before it ends, and the part after it begins. */
     private readonly endMm: number,
@@ -353,7 +353,8 @@ const isRecord = (value: unknown): value is Raw =>
 /** Only the keys whose value becomes another one. */
 function differing(path: Path, raw: Raw, values: Raw): FileChange[] {
   return Object.entries(values).flatMap(([key, value]): FileChange[] => {
-    if (value === undefined) return raw[key] === undefined ? [] : [{ path: [...path, key], keepsComments: true }]
+    if (value === undefined)
+      return raw[key] === undefined ? [] : [{ path: [...path, key], keepsComments: true }]
     const had = raw[key]
     if (isRecord(value) && isRecord(had)) return differing([...path, key], had, value)
     return JSON.stringify(raw[key]) === JSON.stringify(value) ? [] : [{ path: [...path, key], value }]
