@@ -49,6 +49,13 @@ export function parseReading(station: Station, spots: readonly Spot[], text: str
   return { spot: found, instrument, value: readingValue(found, valueText) }
 }
 
+/** A reading as {@link parseReading} has it, to nine digits. An own error of the instrument is not written. */
+export function writtenReading({ spot, instrument, value }: Reading): string {
+  const { unit } = spot.kind
+  const shown = typeof value === 'string' ? value : `${formatNumber(value, 9)}${unit ? ` ${unit}` : ''}`
+  return `${spot.place.text} ${spot.quantity} ${shown} ${instrument}`
+}
+
 /** @throws InputError */
 export function readingValue(spot: Spot, text: string): number | string {
   const { words, unit, span, signed } = spot.kind

@@ -14,7 +14,7 @@ let page: Page
 
 const settled = () => page.locator('.conclusion:not(:text("Calculating"))').waitFor({ timeout: 60_000 })
 const enter = async (place: string, quantity: string, value: string) => {
-  const form = page.locator('details.find-form')
+  const form = page.locator('details.find-form:not(.taken)')
   if (!(await form.evaluate((d) => (d as HTMLDetailsElement).open))) await form.locator('summary').click()
   await form.locator('select').nth(0).selectOption(place)
   await form.locator('select').nth(1).selectOption(quantity)
@@ -80,7 +80,7 @@ describe.skipIf(missing)('the fault finder', () => {
       await page.keyboard.press('ArrowRight')
       await page.keyboard.press('Enter')
       const place = await map.locator('g.track[aria-pressed="true"]').getAttribute('aria-label')
-      const form = page.locator('details.find-form')
+      const form = page.locator('details.find-form:not(.taken)')
       await form.locator('input[type=text]').waitFor()
       expect(`Read at ${await form.locator('select').nth(0).inputValue()}`).toBe(place)
       await form.locator('input[type=text]').focus()

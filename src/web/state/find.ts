@@ -2,9 +2,10 @@
 import { effect, signal } from '@preact/signals'
 import type { FindReport } from '../../find/index.js'
 import { finder } from '../worker/callers.js'
-import type { FindPlaces } from '../worker/find-calls.js'
+import type { FindAnswer, FindPlaces, NotesChoice } from '../worker/find-calls.js'
 import { lastValidText } from './consequences.js'
 import { fileName } from './design.js'
+import { readApart } from './runs.js'
 
 interface Bench {
   /** Each as it is written on the command line. */
@@ -12,6 +13,8 @@ interface Bench {
   symptoms: readonly string[]
   /** Places with their quantity that cannot be read. */
   skipped: readonly string[]
+  /** Set where the bench notes of the design are readings too. */
+  notes?: NotesChoice | undefined
 }
 
 const NOTHING: Bench = { readings: [], symptoms: [], skipped: [] }
@@ -21,6 +24,11 @@ export const places = signal<FindPlaces | undefined>(undefined)
 export const diagnosis = signal<FindReport | undefined>(undefined)
 /** Readings of {@link bench} that the design has a place for, by their place in the list: those that are weighed. */
 export const counted = signal<readonly number[]>([])
+/** The bench notes that are weighed, as the report has them, and why others are not. */
+export const noted = signal<{ readings: FindReport['readings']; unused: FindAnswer['unused'] }>({
+  readings: [],
+  unused: [],
+})
 /** Why there is none. */
 export const findFault = signal('')
 export const isFinding = signal(false)
@@ -39,7 +47,7 @@ export function setBench(change: Partial<Bench>): void {
 }
 
 export function startOver(): void {
-  setBench(NOTHING)
+  setBench({ ...NOTHING, notes: undefined })
 }
 
 function kept(): Bench {
@@ -51,10 +59,15 @@ function kept(): Bench {
       readings: list(found?.readings),
       symptoms: list(found?.symptoms),
       skipped: list(found?.skipped),
+      ...(found?.notes ? { notes: { since: sinceOf(found.notes) } } : {}),
     }
   } catch {
     return NOTHING
   }
+}
+
+function sinceOf({ since }: NotesChoice): string | undefined {
+  return typeof since === 'string' && /^\d{4}-\d{2}-\d{2}$/.test(since) ? since : undefined
 }
 
 let started = false
@@ -88,14 +101,20 @@ async function answer(text: string, given: Bench, isLatest: () => boolean): Prom
     // After an edit the design may have no such place any more.
     const readings = await allowed(given.readings, 'reading')
     const symptoms = await allowed(given.symptoms, 'symptom')
-    const next = await ask.call('find', {
+    const {
+      report,
+      noted: notes,
+      unused,
+    } = await ask.call('find', {
       text,
       readings: readings.map((i) => given.readings[i]!),
       symptoms: symptoms.map((i) => given.symptoms[i]!),
       skipped: given.skipped,
+      notes: given.notes,
     })
     if (!isLatest()) return
-    diagnosis.value = next
+    diagnosis.value = report
+    noted.value = { readings: report.readings.slice(report.readings.length - notes), unused }
     counted.value = readings
     findFault.value = ''
   } catch (error) {
@@ -110,4 +129,21 @@ export async function addReading(reading: string): Promise<string | undefined> {
   const why = await finder().call('check', { text: lastValidText.value, reading })
   if (why === undefined) setBench({ readings: [...bench.value.readings, reading] })
   return why
+}
+
+/** Reads a capture that was taken with the fault there: what it shows are readings, and never evidence of the proof. */
+export async function addCapture(file: File, output: string | undefined): Promise<string | undefined> {
+  try {
+    const { look, read } = await readApart(file, output)
+    if (!read) {
+      return `${file.name}: ${look.says ?? 'how it is to be read is not known'}. Open it at the Waveform stage and say how it is read, then drop it here again.`
+    }
+    const text = lastValidText.value
+    const shown = await finder().call('captured', { text, output: read.output, reading: read.reading })
+    if (shown.length === 0) return `${file.name} shows nothing that a fault is told by.`
+    setBench({ readings: [...bench.value.readings, ...shown] })
+    return undefined
+  } catch (error) {
+    return error instanceof Error ? error.message : String(error)
+  }
 }

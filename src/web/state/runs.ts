@@ -342,6 +342,44 @@ export async function readCapture(capture: OpenCapture, isAutomatic = false): Pr
   }
 }
 
+/**
+ * Reads a capture with the settings that are kept for its name, and keeps nothing of it.
+ * @returns no reading where those settings and the file do not say enough.
+ */
+export async function readApart(
+  file: File,
+  output: string | undefined,
+): Promise<{ look: CaptureLook; read?: ReadSignal }> {
+  if (going.value && !(await makeWay()))
+    throw new Error('Something else is running: stop it, or wait for it.')
+  const settings = keptSettings(file.name)
+  const look = await bench().call('look', { file, settings })
+  if (look.format === undefined || look.says) return { look }
+  const stop = new AbortController()
+  const key = `capture apart ${file.name}`
+  going.value = {
+    key,
+    kind: 'capture',
+    of: '',
+    what: `Reading ${file.name}`,
+    share: 0,
+    says: 'loading …',
+    stop: () => stop.abort(),
+  }
+  try {
+    const given = { file, name: file.name, text: lastValidText.value, output, listed: undefined, settings }
+    const gives = await bench().call('capture', given, {
+      signal: stop.signal,
+      progress: (share, says) => {
+        if (going.value) going.value = { ...going.value, share, says }
+      },
+    })
+    return { look: gives.look, read: gives.read }
+  } finally {
+    going.value = undefined
+  }
+}
+
 /** A stretch of a capture edge by edge, from the file. */
 export function readStretch(source: number, fromUs: number, toUs: number): Promise<WaveRecord | undefined> {
   return bench().call('stretch', { source, fromUs, toUs })

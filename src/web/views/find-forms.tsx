@@ -2,7 +2,9 @@
 import { useState } from 'preact/hooks'
 import type { FindReport } from '../../find/index.js'
 import { formatNumber } from '../../units/index.js'
-import { addReading, bench, chosenPlace, counted, setBench } from '../state/find.js'
+import { Drop } from '../parts/drop.js'
+import { lastValid } from '../state/consequences.js'
+import { addCapture, addReading, bench, chosenPlace, counted, noted, setBench } from '../state/find.js'
 import type { FindPlaces, FindQuantity } from '../worker/find-calls.js'
 
 const input = (event: Event) => (event.currentTarget as HTMLInputElement | HTMLSelectElement).value
@@ -187,12 +189,100 @@ export function OtherReading({ places }: { places: FindPlaces }) {
   )
 }
 
+/** Readings that were taken before: by a logic analyser, and in the design's bench notes. */
+export function TakenReadings({ places }: { places: FindPlaces }) {
+  const outputs = lastValid.value?.facts?.outputs ?? []
+  const [output, setOutput] = useState('')
+  const [why, setWhy] = useState('')
+  const { notes } = bench.value
+  const { count, days } = places.notes
+  const isOpen = why !== '' || notes !== undefined
+  return (
+    <details class="find-form taken" open={isOpen || undefined}>
+      <summary>Readings from a capture or from bench notes</summary>
+      <p class="quiet">
+        Only what was taken with the fault there helps. It is weighed here and is no evidence of the proof.
+      </p>
+      {outputs.length > 1 && (
+        <label class="field">
+          <span>Output that the capture shows</span>
+          <select value={output} onChange={(event) => setOutput(input(event))}>
+            {outputs.map((o) => (
+              <option value={o.name}>{o.name}</option>
+            ))}
+          </select>
+        </label>
+      )}
+      <Drop
+        label="Choose a capture"
+        hint="or drop it here: its half-bits, preambles and late edges become readings"
+        onFile={(file) => {
+          setWhy('')
+          void addCapture(file, output || outputs[0]?.name).then((says) => setWhy(says ?? ''))
+        }}
+      />
+      <div role="alert">{why !== '' && <p class="refused">{why}</p>}</div>
+      {count === 0 ? (
+        <p class="quiet">The design has no bench notes.</p>
+      ) : (
+        <>
+          <label class="check">
+            <input
+              type="checkbox"
+              checked={notes !== undefined}
+              onChange={(event) => setBench({ notes: event.currentTarget.checked ? {} : undefined })}
+            />{' '}
+            Weigh the bench notes of the design ({formatNumber(count)})
+          </label>
+          {notes && (
+            <label class="field">
+              <span>Taken since</span>
+              <select
+                value={notes.since ?? ''}
+                onChange={(event) => setBench({ notes: { since: input(event) || undefined } })}
+              >
+                <option value="">any day</option>
+                {days.map((day) => (
+                  <option value={day}>{day}</option>
+                ))}
+              </select>
+            </label>
+          )}
+        </>
+      )}
+    </details>
+  )
+}
+
+/** Bench notes that are weighed, and those that are not. */
+function NotedReadings() {
+  const { readings, unused } = noted.value
+  if (readings.length + unused.length === 0) return null
+  return (
+    <section>
+      <h3>Bench notes weighed: {formatNumber(readings.length)}</h3>
+      <ul class="readings noted">
+        {readings.map((r) => (
+          <li>
+            {r.place} {r.quantity}{' '}
+            {typeof r.value === 'string' ? r.value : `${formatNumber(r.value, 5)} ${r.unit ?? ''}`}{' '}
+            {r.instrument}
+          </li>
+        ))}
+        {unused.map((says) => (
+          <li class="quiet">{says}</li>
+        ))}
+      </ul>
+    </section>
+  )
+}
+
 /** What was read so far; each can be taken out again. */
 export function ReadingList({ report }: { report: FindReport }) {
   const { readings } = bench.value
   const doubtful = new Set(report.doubtful.map((i) => counted.value[i]))
   const known = new Set(counted.value)
-  if (readings.length === 0) return null
+  if (readings.length === 0) return <NotedReadings />
   return (
     <section>
       <h3>Readings taken: {formatNumber(readings.length)}</h3>
@@ -214,6 +304,7 @@ export function ReadingList({ report }: { report: FindReport }) {
           </li>
         ))}
       </ol>
+      <NotedReadings />
     </section>
   )
 }

@@ -13,6 +13,7 @@ import {
   findFault,
   followBench,
   isFinding,
+  noted,
   places,
   setBench,
   startOver,
@@ -21,7 +22,7 @@ import { finder } from '../worker/callers.js'
 import type { Figure } from '../worker/calls.js'
 import type { FindPlaces } from '../worker/find-calls.js'
 import './find.css'
-import { OtherReading, ReadingForm, ReadingList, SymptomForm } from './find-forms.js'
+import { OtherReading, ReadingForm, ReadingList, SymptomForm, TakenReadings } from './find-forms.js'
 import { FindMap, type MapMark } from './find-map.js'
 
 /** Explanations that are listed. */
@@ -37,7 +38,8 @@ export function FindView() {
   const there = places.value
   const report = diagnosis.value
   const next = report?.next.find((n) => keyOf(n) === picked) ?? report?.next[0]
-  const isEmpty = bench.value.readings.length + bench.value.symptoms.length === 0
+  const isEmpty =
+    bench.value.readings.length + bench.value.symptoms.length + noted.value.readings.length === 0
   return (
     <StageBody stage={stageBy('find')}>
       <div class={`fault-finder${isFinding.value ? ' going' : ''}`}>
@@ -73,6 +75,7 @@ export function FindView() {
             {next && <Wiring place={next.place} />}
             <Ranking report={report} isEmpty={isEmpty} />
             <OtherReading places={there} />
+            <TakenReadings places={there} />
             <ReadingList report={report} />
             {!isEmpty && (
               <p class="tools">

@@ -6,15 +6,18 @@ import {
   type Place,
   parseReading,
   parseSymptom,
+  readingsOfCapture,
+  readingsOfNotes,
   reportDiagnosis,
   SYMPTOMS,
   type SymptomId,
+  writtenReading,
 } from '../../find/index.js'
 import { layOutTracks, lengthOf, pointAt, trackName } from '../../track/index.js'
-import { InputError } from '../../units/index.js'
+import { capital, InputError } from '../../units/index.js'
 import type { Figure } from './calls.js'
 import { answerCalls } from './channel.js'
-import type { FindCalls, FindGiven, FindPlace, FindPlaces } from './find-calls.js'
+import type { FindAnswer, FindCalls, FindGiven, FindPlace, FindPlaces } from './find-calls.js'
 import { loadOnce } from './loaded.js'
 
 let last: { text: string; finder: Finder } | undefined
@@ -52,8 +55,14 @@ function placesOf(text: string): FindPlaces {
   return {
     places: [...places.values()],
     symptoms,
+    notes: notesOf(finderOf(text)),
     tracks: (station.wiring?.plan.tracks ?? []).map((t, i) => ({ name: trackName(t), points: lines[i]! })),
   }
+}
+
+function notesOf({ station }: Finder): FindPlaces['notes'] {
+  const readings = station.loaded.design.benchNotes?.readings ?? []
+  return { count: readings.length, days: [...new Set(readings.map((r) => r.on))].sort() }
 }
 
 /** Where a place on the rails is; others are in the wiring diagram only. */
@@ -81,13 +90,21 @@ function onMap(
   }
 }
 
-function found({ text, readings, symptoms, skipped }: FindGiven) {
+function found({ text, readings, symptoms, skipped, notes }: FindGiven): FindAnswer {
   const finder = finderOf(text)
-  const taken = readings.map((r) => parseReading(finder.station, finder.spots, r))
+  const noted = notes
+    ? readingsOfNotes(finder.station.loaded, finder.spots, notes)
+    : { readings: [], unused: [] }
+  const taken = [...readings.map((r) => parseReading(finder.station, finder.spots, r)), ...noted.readings]
   const noticed = symptoms.map((s) => parseSymptom(finder.station, s))
-  return reportDiagnosis(finder.diagnose(taken, noticed, new Set(skipped)), taken, noticed, (p) =>
+  const report = reportDiagnosis(finder.diagnose(taken, noticed, new Set(skipped)), taken, noticed, (p) =>
     finder.testOhmAt(p),
   )
+  return {
+    report,
+    noted: noted.readings.length,
+    unused: noted.unused.map(({ sentence }) => `${capital(sentence)}.`),
+  }
 }
 
 function wiringAround(text: string, name: string): Figure | undefined {
@@ -121,6 +138,9 @@ function refusal(text: string, reading: string | undefined, symptom: string | un
 answerCalls<FindCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   places: async ({ text }) => ({ gives: placesOf(text) }),
   find: async (given) => ({ gives: found(given) }),
+  captured: async ({ text, output, reading }) => ({
+    gives: readingsOfCapture(finderOf(text).spots, output, reading).map(writtenReading),
+  }),
   wiring: async ({ text, place }) => ({ gives: wiringAround(text, place) }),
   check: async ({ text, reading, symptom }) => ({ gives: refusal(text, reading, symptom) }),
 })
