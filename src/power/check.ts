@@ -186,6 +186,8 @@ function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, re
     const stage = districtStage(power, name, signal)
     const channelsAt = district.channels ? at('channels') : at()
     const { model, channels } = stage
+    if (district.fuseKind === 'resettable' && district.fuseI2t !== undefined)
+      report(at('fuseI2t'), 'a resettable fuse does not melt; leave this out')
     if (new Set(channels).size < channels.length) report(channelsAt, 'a channel is named twice')
     if (model.bridgesPerPackage > 1) {
       const beyond = channels.find((c) => c > model.bridgesPerPackage)

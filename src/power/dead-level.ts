@@ -154,7 +154,9 @@ function heldIn(
   if (state?.state === 'driven')
     return { level: 'open', because: `${meets} is driven while the controller boots (${state.source})` }
   const inside = model.inputPull === 'high' || model.inputPull === 'low' ? model.inputPull : undefined
-  const byChip = state?.state === 'pull-up' ? 'high' : state?.state === 'pull-down' ? 'low' : undefined
+  // An isolator passes no pull of the controller on: nothing but its own side holds the input.
+  const pulls = model.isolator ? undefined : state?.state
+  const byChip = pulls === 'pull-up' ? 'high' : pulls === 'pull-down' ? 'low' : undefined
   if (pin.pull === 'high' || pin.pull === 'low') {
     const against =
       byChip && byChip !== pin.pull ? meets : inside && inside !== pin.pull ? model.name : undefined
@@ -223,6 +225,10 @@ export function logicLevelChecks(
     if (inputs.length === 0) {
       if (!driver.pins?.some(tellsPolarity))
         leavesOpen(`the design does not name the inputs of driver ${name}`)
+      continue
+    }
+    if (model.isolator) {
+      leavesOpen(`the inputs of driver ${name} are behind an isolator, whose levels the design does not give`)
       continue
     }
     const { inputHighVolt: high, inputLowVolt: low, inputMaxVolt: most } = model

@@ -25,6 +25,8 @@ export interface DriverModel extends Partial<Record<FigureName, number>> {
   inputPull?: 'low' | 'high' | 'none'
   /** What it does at its own current limit; absent when not known. */
   atLimit?: AtLimit
+  /** Its inputs are isolated from the controller, which delays an edge so long, us; `undefined` where that is not known. */
+  isolator?: { delayUs: { low: number; high: number } | undefined }
   status: Partial<Record<FigureName | 'saturation', FigureStatus>>
 }
 
@@ -84,7 +86,9 @@ export function unknownPart(name: string): string {
 }
 
 /** @throws InputError when the part is unknown. */
-export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): DriverModel {
+export function resolveDriver(
+  design: Pick<DriverDesign, 'part' | 'figures'> & Partial<Pick<DriverDesign, 'isolator'>>,
+): DriverModel {
   const custom = design.part.trim().toLowerCase() === 'custom'
   const part = custom ? undefined : driverPart(design.part)
   if (!custom && !part) throw new InputError(unknownPart(design.part))
@@ -109,6 +113,11 @@ export function resolveDriver(design: Pick<DriverDesign, 'part' | 'figures'>): D
       model[name] = fact.value
       model.status[name] = fact.status
     }
+  }
+  if (design.isolator) {
+    const { delayMin: low, delayMax: high } = design.isolator
+    const known = low !== undefined && high !== undefined
+    model.isolator = { delayUs: known ? { low: Math.min(low, high), high: Math.max(low, high) } : undefined }
   }
   const given = design.figures
   if (!given) return model

@@ -1,6 +1,7 @@
 /** What the power stage has to say, as codes with parameters. */
 import { findingTable } from '../finding/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
+import { FUSE_KINDS, type FuseKind } from './fuse-kinds.data.js'
 
 const amp = (value: number) => (Number.isFinite(value) ? formatSi(value, 'A', 3) : 'an unlimited current')
 const volt = (value: number) => `${formatNumber(value, 3)} V`
@@ -12,6 +13,11 @@ const span = (low: number, high: number) => {
   const [a, b] = [amp(low), amp(high)]
   return a === b ? a : `${a} to ${b}`
 }
+
+const FUSE_SOURCE = {
+  glass: 'IEC 60127-2 for glass, from memory',
+  resettable: 'catalogues of polymer PTCs, from memory',
+} as const
 
 const HELD = {
   supply: 'the supply holds it',
@@ -157,20 +163,24 @@ export const POWER_FINDINGS = findingTable('power', {
     remedy: 'Choose the rating by load, wires and supply together.',
     says: (p: {
       ratingAmp: number
-      what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'limited'
+      kind: FuseKind
+      what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'volt' | 'limited'
       holds: boolean
       amp: number
       opensS: number
       breaksAmp: number
+      breaksVolt: number
+      supplyVolt: number
       loadAmp: number
     }) =>
-      `fuse of ${amp(p.ratingAmp)}: ${
+      `${p.kind === 'resettable' ? 'resettable fuse' : 'fuse'} of ${amp(p.ratingAmp)}: ${
         {
-          load: `the worst load is ${amp(p.loadAmp)}; it carries 75 % of its rating for ever in warm surroundings`,
-          opens: `a short of ${amp(p.amp)} may not open it, which takes 2.1 times its rating (IEC 60127-2, from memory), and no wire is known to carry that continuously`,
+          load: `the worst load is ${amp(p.loadAmp)}; it carries ${n(100 * FUSE_KINDS[p.kind].loadShare)} % of its rating for ever in warm surroundings`,
+          opens: `a short of ${amp(p.amp)} may not open it, which takes ${n(FUSE_KINDS[p.kind].opensAt)} times its rating (${FUSE_SOURCE[p.kind]}), and no wire is known to carry that continuously`,
           wire: `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest; the thinnest wire survives ${p.holds ? 'longer' : 'less'}`,
           'unknown wire': `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest, and no wire is described that would have to survive it`,
-          breaks: `it breaks ${amp(p.breaksAmp)} (IEC 60127-2 for glass, from memory, unless given), a short draws ${amp(p.amp)}`,
+          breaks: `it breaks ${amp(p.breaksAmp)} (${FUSE_SOURCE[p.kind]}, unless given), a short draws ${amp(p.amp)}`,
+          volt: `it must break ${volt(p.supplyVolt)}, and is sold for as little as ${volt(p.breaksVolt)}; its data sheet decides it`,
           limited: `it need not open: the wires carry the ${amp(p.amp)} of a short for ever`,
         }[p.what]
       }`,
@@ -263,8 +273,8 @@ export const POWER_FINDINGS = findingTable('power', {
   },
   'fuse-stays': {
     means: "A district's supply gives too little to melt its fuse in useful time.",
-    says: (p: { district: string; fuseAmp: number; capableAmp: number }) =>
-      `District ${p.district}: the supply's ${amp(p.capableAmp)} do not melt a fuse of ${amp(p.fuseAmp)} in useful time (that takes about 2.1 times its rating); only the trip ends a short there.`,
+    says: (p: { district: string; fuseAmp: number; capableAmp: number; opensAt: number }) =>
+      `District ${p.district}: the supply's ${amp(p.capableAmp)} do not open a fuse of ${amp(p.fuseAmp)} in useful time (that takes about ${n(p.opensAt)} times its rating); only the trip ends a short there.`,
   },
   'load-trips': {
     means: 'The worst load of a district lies within the band of its trip.',

@@ -5,55 +5,30 @@
  */
 import { between, type CornerQuestion, exactly, type Quantities, type Values } from '../corner/index.js'
 import { copperAmpacity, copperI2t } from './energy.js'
+import { FUSE_KINDS, type FuseGate, type FuseKind } from './fuse-kinds.data.js'
 import type { DistrictLoad } from './load.js'
 import type { SourceModel, SourceQuantity } from './source.js'
 import type { DistrictStage } from './stage.js'
-import { FUSE_LOAD, FUSE_MELTS } from './supply.js'
-
-/** Melting times at multiples of the rating, s, least and greatest: IEC 60127-2 sheet 3, time-lag glass (from memory). */
-export const FUSE_GATES: readonly { times: number; leastS: number; mostS: number }[] = [
-  { times: 1.5, leastS: 3600, mostS: Number.POSITIVE_INFINITY },
-  { times: FUSE_MELTS, leastS: 0, mostS: 120 },
-  { times: 2.75, leastS: 0.6, mostS: 10 },
-  { times: 4, leastS: 0.15, mostS: 3 },
-  { times: 10, leastS: 0.02, mostS: 0.3 },
-]
-
-/** Breaking capacity of a glass fuse: 35 A or ten times its rating, whichever is more. IEC 60127-2, from memory. */
-export function glassBreaksAmp(ratingAmp: number): number {
-  return Math.max(35, 10 * ratingAmp)
-}
 
 /** Longest time until a fuse of a rating opens, s: through the gates on logarithmic scales; Infinity where it may not. */
-export function fuseOpensS(ratingAmp: number, amp: number): number {
-  return gateS(ratingAmp, amp, 'mostS', Number.POSITIVE_INFINITY)
-}
-
-/** Shortest time, s: 0 above the last gate's current is not assumed, its I²t holds on. */
-export function fuseHoldsS(ratingAmp: number, amp: number): number {
-  const holding = FUSE_GATES.filter((g) => g.leastS > 0)
-  return gateOf(holding, ratingAmp, amp, 'leastS', Number.POSITIVE_INFINITY)
-}
-
-function gateS(ratingAmp: number, amp: number, key: 'mostS' | 'leastS', below: number): number {
+export function fuseOpensS(ratingAmp: number, amp: number, kind: FuseKind = 'glass'): number {
   return gateOf(
-    FUSE_GATES.filter((g) => Number.isFinite(g[key])),
+    FUSE_KINDS[kind].gates.filter((g) => Number.isFinite(g.mostS)),
     ratingAmp,
     amp,
-    key,
-    below,
+    'mostS',
   )
 }
 
-function gateOf(
-  gates: readonly (typeof FUSE_GATES)[number][],
-  ratingAmp: number,
-  amp: number,
-  key: 'mostS' | 'leastS',
-  below: number,
-): number {
+/** Shortest time, s: 0 above the last gate's current is not assumed, its I²t holds on. */
+export function fuseHoldsS(ratingAmp: number, amp: number, kind: FuseKind = 'glass'): number {
+  const holding = FUSE_KINDS[kind].gates.filter((g) => g.leastS > 0)
+  return gateOf(holding, ratingAmp, amp, 'leastS')
+}
+
+function gateOf(gates: readonly FuseGate[], ratingAmp: number, amp: number, key: 'mostS' | 'leastS'): number {
   const times = amp / ratingAmp
-  if (times < gates[0]!.times) return below
+  if (times < gates[0]!.times) return Number.POSITIVE_INFINITY
   const at = gates.findLastIndex((g) => g.times <= times)
   const [a, b] = [gates[at]!, gates[at + 1]]
   // Beyond the last gate heat has no time to leave: constant I²t.
@@ -64,16 +39,17 @@ function gateOf(
 
 export interface FuseOutcome {
   margin: number
-  what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'limited'
+  what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'volt' | 'limited'
   amp: number
   opensS: number
 }
 
-export type FuseQuantity = SourceQuantity | 'holds' | 'outside' | 'wire'
+export type FuseQuantity = SourceQuantity | 'holds' | 'outside' | 'wire' | 'withstands'
 
 export interface FuseModel {
   /** The fuse is the district's own, not that of its supply. */
   own: boolean
+  kind: FuseKind
   ratingAmp: number
   breaksAmp: number
   question: CornerQuestion<FuseQuantity>
@@ -95,7 +71,10 @@ export function fuseModel(
   const own = district.fuse !== undefined
   const ratingAmp = district.fuse ?? supply.fuse
   if (ratingAmp === undefined) return undefined
-  const breaksAmp = (own ? district.fuseBreaking : supply.fuseBreaking) ?? glassBreaksAmp(ratingAmp)
+  const part = own ? district : supply
+  const kind = part.fuseKind
+  const { breaksAmp: usualBreaking, withstandsVolt, loadShare, opensAt } = FUSE_KINDS[kind]
+  const breaksAmp = part.fuseBreaking ?? usualBreaking(ratingAmp)
   const loadAmp = own ? load?.worstAmp : supplyWorstAmp
   const wireMm2 = load?.thinnestWireMm2
   const thinnest = `cross-section of the thinnest wire in ${stage.name}`
@@ -103,7 +82,7 @@ export function fuseModel(
     ...source.quantities,
     holds: between(
       `share of its rating that the fuse of ${own ? stage.name : `supply ${stage.supplyName}`} carries for ever`,
-      { low: FUSE_LOAD, high: 1, usual: FUSE_LOAD },
+      { low: loadShare, high: 1, usual: loadShare },
       'share',
       'warm or cool surroundings; common practice',
     ),
@@ -113,6 +92,13 @@ export function fuseModel(
       'Ohm',
       'from the terminals to the farthest place',
     ),
+    withstands:
+      part.fuseVoltage !== undefined
+        ? exactly(`voltage that the fuse of ${stage.name} breaks`, part.fuseVoltage, 'V', 'the design')
+        : {
+            ...between(`voltage that the fuse of ${stage.name} breaks`, withstandsVolt, 'V', 'not given'),
+            unknown: true,
+          },
     wire:
       wireMm2 === undefined
         ? {
@@ -124,16 +110,17 @@ export function fuseModel(
   const outcome = (v: Values<FuseQuantity>): FuseOutcome => {
     // The fuse has to do it alone: the trip may have failed, and so may the driver, shorted through.
     const { amp } = source.fault({ ...v, ownLimit: Number.POSITIVE_INFINITY }, v.outside)
-    const opensS = fuseOpensS(ratingAmp, amp)
+    const opensS = fuseOpensS(ratingAmp, amp, kind)
     const found: FuseOutcome = { margin: 1, what: 'opens', amp, opensS }
     const worse = (margin: number, what: FuseOutcome['what']) => {
       if (margin < found.margin) Object.assign(found, { margin, what })
     }
     if (loadAmp !== undefined) worse(1 - loadAmp / (v.holds * ratingAmp), 'load')
     worse(1 - amp / breaksAmp, 'breaks')
+    worse(1 - v.volt / v.withstands, 'volt')
     const wireAmp = Number.isFinite(v.wire) && v.wire > 0 ? copperAmpacity(v.wire) : v.wire
     if (amp <= wireAmp) worse(1 - amp / wireAmp, 'limited')
-    else if (!Number.isFinite(opensS)) worse(Math.max(-1, amp / (FUSE_MELTS * ratingAmp) - 1), 'opens')
+    else if (!Number.isFinite(opensS)) worse(Math.max(-1, amp / (opensAt * ratingAmp) - 1), 'opens')
     else {
       const standsS = copperI2t(v.wire) / (amp * amp)
       worse(Math.max(-1, 1 - opensS / standsS), wireMm2 === undefined ? 'unknown wire' : 'wire')
@@ -142,6 +129,7 @@ export function fuseModel(
   }
   return {
     own,
+    kind,
     ratingAmp,
     breaksAmp,
     outcome,
@@ -154,6 +142,7 @@ export function fuseModel(
       unfavourable: {
         holds: 'low',
         wire: 'low',
+        withstands: 'low',
         trip: 'high',
         delay: 'high',
         clock: 'high',

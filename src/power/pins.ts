@@ -66,6 +66,30 @@ export function outputsOf(power: PowerDesign, driver: string, signal: SignalDesi
   return [...new Set(own)]
 }
 
+/**
+ * Which way round a driver follows an output, by what its inputs are wired to: `unknown` where they are wired to something else or
+ * not all the same way round; `undefined` where the design does not tell.
+ */
+export function senseOfInputs(
+  pins: readonly BoardPin[] | undefined,
+  output: string | undefined,
+  signal: SignalDesign | undefined,
+): 'straight' | 'inverted' | 'unknown' | undefined {
+  const track = output === undefined ? undefined : signal?.outputs[output]
+  if (!track) return undefined
+  const senses = new Set<'straight' | 'inverted' | 'unknown'>()
+  for (const pin of pins ?? []) {
+    if (pin.output !== undefined && pin.output !== output) continue
+    const meets = pin.wired ?? pin.fixed
+    if (!(pin.role === 'direction' || pin.role === 'inverted') || pin.tied || meets === undefined) continue
+    const straight = pin.role === 'direction' ? track.pin : track.inverted
+    const inverted = pin.role === 'direction' ? track.inverted : track.pin
+    const same = (other: string | undefined) => other !== undefined && pinName(other) === pinName(meets)
+    senses.add(same(straight) ? 'straight' : same(inverted) ? 'inverted' : 'unknown')
+  }
+  return senses.size > 1 ? 'unknown' : [...senses][0]
+}
+
 /** The plan of all driver boards, and what collides in it. */
 export function pinPlan(
   power: PowerDesign,

@@ -8,6 +8,7 @@ import type { DistrictModel } from './district-model.js'
 import type { DistrictParts } from './district-report.js'
 import { copperAmpacity, copperI2t } from './energy.js'
 import { fuseOpensS } from './fuse.js'
+import { FUSE_KINDS } from './fuse-kinds.data.js'
 import { OVERLOAD_POWER } from './sense-stress.js'
 import { strongestAmp } from './share.js'
 import { faultRange } from './short.js'
@@ -108,12 +109,12 @@ function endsOf(
     })
   }
   if (parts.fuse) {
-    const { ratingAmp, own } = parts.fuse
+    const { ratingAmp, own, kind } = parts.fuse
     list.push({
       what: own ? 'fuse, latest' : `fuse of supply ${stage.supplyName}, latest`,
       part: 'fuse',
-      us: (amp) => fuseOpensS(ratingAmp, amp) * 1e6,
-      steps: [2.1 * ratingAmp],
+      us: (amp) => fuseOpensS(ratingAmp, amp, kind) * 1e6,
+      steps: [FUSE_KINDS[kind].opensAt * ratingAmp],
     })
   }
   if (Number.isFinite(v.hiccupOn))

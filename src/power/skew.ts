@@ -46,7 +46,10 @@ export function driverSkewUs(driver: DriverModel, matched = true): DriverSkew | 
   const rising = spread(driver.risingDelayUs, driver.risingDelayMinUs, driver.risingDelayMaxUs, matched)
   const falling = spread(driver.fallingDelayUs, driver.fallingDelayMinUs, driver.fallingDelayMaxUs, matched)
   if (!rising || !falling) return undefined
-  const mismatchUs = (rising.width + falling.width) / 2
+  if (driver.isolator && !driver.isolator.delayUs) return undefined
+  const isolator = driver.isolator?.delayUs ?? { low: 0, high: 0 }
+  const isolatorUs = isolator.high - isolator.low
+  const mismatchUs = (rising.width + falling.width) / 2 + isolatorUs
   const source = matched
     ? `legs of one die or batch, delays within ${MATCHED_SHARE * 100} % of ${rising.typical} us rising and ${falling.typical} us falling`
     : `legs at opposite ends of the data sheet, ${rising.width} us rising and ${falling.width} us falling`
@@ -56,8 +59,8 @@ export function driverSkewUs(driver: DriverModel, matched = true): DriverSkew | 
     mismatchUs,
     oneSidedUs: driver.deadUs ?? Math.max(rising.most, falling.most),
     deadKnown: driver.deadUs !== undefined,
-    delayUs: (rising.typical + falling.typical) / 2,
-    because: `half of the legs' differences in delay (${driver.name}: ${source})`,
+    delayUs: (rising.typical + falling.typical + isolator.low + isolator.high) / 2,
+    because: `half of the legs' differences in delay (${driver.name}: ${source})${isolatorUs > 0 ? `, and ${isolatorUs.toFixed(2)} us between the edges of its isolator` : ''}`,
   }
 }
 
@@ -76,6 +79,32 @@ function spread(
   if (min === undefined && max === undefined)
     return { typical: middle, width: 0.66 * middle, most: 1.33 * middle }
   return { typical: middle, width: high - low, most: high }
+}
+
+/** How late a driver may follow its input, us. */
+export interface DelayRange {
+  rising: { low: number; high: number }
+  falling: { low: number; high: number }
+}
+
+/** Specimens of a part lie so far off its typical delay where its sheet gives no extremes; common practice, no source. */
+const DELAY_SPREAD = 0.33
+
+/**
+ * The delays that any specimen of a part may have, with those of its isolator.
+ * @returns `undefined` where they are not known
+ */
+export function delayRange(driver: DriverModel): DelayRange | undefined {
+  const range = (typical: number | undefined, min: number | undefined, max: number | undefined) => {
+    const low = min ?? (typical === undefined ? 0 : typical * (1 - DELAY_SPREAD))
+    const high = max ?? (typical === undefined ? undefined : typical * (1 + DELAY_SPREAD))
+    if (high === undefined) return undefined
+    const isolator = driver.isolator ? driver.isolator.delayUs : { low: 0, high: 0 }
+    return isolator && { low: low + isolator.low, high: high + isolator.high }
+  }
+  const rising = range(driver.risingDelayUs, driver.risingDelayMinUs, driver.risingDelayMaxUs)
+  const falling = range(driver.fallingDelayUs, driver.fallingDelayMinUs, driver.fallingDelayMaxUs)
+  return rising && falling && { rising, falling }
 }
 
 /**

@@ -5,9 +5,9 @@
 import type { Uncertain } from '../corner/index.js'
 import { districtTrip } from './district-trip.js'
 import { onOhm } from './driver.js'
+import { FUSE_KINDS, type FuseKind } from './fuse-kinds.data.js'
 import type { DistrictLoad } from './load.js'
 import { type DistrictStage, ownLimit } from './stage.js'
-import { FUSE_MELTS } from './supply.js'
 import { limitOf } from './supply-behaviour.js'
 
 const NEVER = Number.POSITIVE_INFINITY
@@ -40,8 +40,9 @@ export function sustainedOf(stage: DistrictStage, load: DistrictLoad | undefined
   if (trip)
     return within(load?.worstAmp ?? 0, trip.nominalAmp, Number.POSITIVE_INFINITY, 'its trip never acts')
   if (!load) return undefined
-  const fuse = Math.min(stage.district.fuse ?? NEVER, supply.fuse ?? NEVER)
-  const ends = Math.min(held, shortOf(), FUSE_MELTS * fuse)
+  const opens = (part: { fuse?: number; fuseKind: FuseKind }) =>
+    (part.fuse ?? NEVER) * FUSE_KINDS[part.fuseKind].opensAt
+  const ends = Math.min(held, shortOf(), opens(stage.district), opens(supply))
   return {
     name: what,
     unit: 'A',

@@ -98,8 +98,12 @@ function fuseFirst(
   const { leastAmp, mostAmp } = faultRange(source)
   for (const amp of [mostAmp, leastAmp]) {
     const tripS = (source.trip?.timeUs(amp, 0).worstUs ?? Number.POSITIVE_INFINITY) / 1e6
-    const ownS = district.fuse === undefined ? Number.POSITIVE_INFINITY : fuseOpensS(district.fuse, amp)
-    if (fuseHoldsS(ratingAmp, amp) < Math.min(tripS, ownS)) return { supply: supplyName, ratingAmp, amp }
+    const ownS =
+      district.fuse === undefined
+        ? Number.POSITIVE_INFINITY
+        : fuseOpensS(district.fuse, amp, district.fuseKind)
+    if (fuseHoldsS(ratingAmp, amp, supply.fuseKind) < Math.min(tripS, ownS))
+      return { supply: supplyName, ratingAmp, amp }
   }
   return undefined
 }

@@ -102,6 +102,7 @@ function supplyOf(name: string, s: SupplyDesign): SupplyPlan {
     hiccupOffUs: s.hiccupOff,
     farad: s.capacitance,
     fuseAmp: s.fuse,
+    fuseKind: s.fuseKind,
   }
 }
 
@@ -136,6 +137,7 @@ function districtOf(
       ? { amp: own.usual, afterUs: model.limitUs ?? trip.after, closesUs: DRIVER_TRIES_US }
       : undefined,
     fuseAmp: district.fuse,
+    fuseKind: district.fuseKind,
     heat: heatOf(stage, ambientC),
     tripBy: trip?.by ?? 'nobody',
   }

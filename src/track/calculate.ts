@@ -5,7 +5,7 @@ import { judgeTrack } from './evidence.js'
 import { faultSteps } from './faults/faults.js'
 import { conductorFigures, districtFigures, hottest, jointFigures, sectionFigures, span } from './figures.js'
 import { trackFindings } from './findings.data.js'
-import { bridgeGaps } from './gaps/bridging.js'
+import { bridgeGaps, invertedGaps } from './gaps/bridging.js'
 import { commonRails } from './gaps/isolation.js'
 import { hotConductors } from './heat/conductors.js'
 import { hottestAllowed } from './heat/evidence.js'
@@ -16,7 +16,13 @@ import { limitsOf } from './limits.js'
 import { modelTrack, type TrackInput, type TrackModel } from './model.js'
 import { isLower } from './network/lowest.js'
 import { addFindings } from './notices.js'
-import { opposedGaps, reversedStretches, sharedReversers } from './polarity/opposed-gaps.js'
+import {
+  mixedReversers,
+  opposedGaps,
+  reversedStretches,
+  sharedReversers,
+  untoldTurntables,
+} from './polarity/opposed-gaps.js'
 import { checkReversers } from './polarity/reversers.js'
 import { findPolarity } from './polarity/routes.js'
 import { swappedFeeders } from './polarity/swapped-feeders.js'
@@ -88,7 +94,11 @@ export function* reportSteps(
     reversers: checkReversers(model, shorts),
     stretches: reversedStretches(plan),
     shared: sharedReversers(plan),
+    mixed: mixedReversers(plan),
+    untold: untoldTurntables(plan),
   }
+  const gaps = bridgeGaps(model, polarity)
+  for (const gap of invertedGaps(model, gaps, polarity.opposed)) polarity.opposed.push(gap)
 
   const sections = sectionFigures(model, weakMap.map.volt, strongMap.map.volt, envelope, shorts, strongShorts)
   const report: TrackReport = {
@@ -120,7 +130,7 @@ export function* reportSteps(
     faults: { list: [], skipped: 0 },
     polarity,
     heat: heatFigures(model, limitC),
-    gaps: bridgeGaps(model, polarity.reversers),
+    gaps,
     commonRails: commonRails(model),
     situations: [],
     cutForPolarity: net.cutForPhase.map((j) => plan.joints[j]!.name),

@@ -189,12 +189,40 @@ export const trackFindings = findingTable('track', {
     says: (p: { joint: string; districts: readonly string[]; kind: string }) =>
       `A wheel across the gap at ${p.joint} joins ${sides(p.districts)} on ${p.kind}, in phase: the sides share the load`,
   },
-  'gap-unlike-drivers': {
+  'gap-switching-apart': {
     means:
-      'The drivers on either side of the gap are different parts with different delays, so at each edge of the signal a wheel joins opposite polarities for a moment.',
-    remedy: 'Use the same driver on both sides, or measure the current through a wheel across the gap.',
-    says: (p: { joint: string; districts: readonly string[]; parts: readonly string[]; us?: number }) =>
-      `A wheel across the gap at ${p.joint} joins ${sides(p.districts)}, whose drivers ${p.parts.join(' and ')} do not switch together${p.us === undefined ? '' : `, but up to ${n3(p.us)} us apart`}: so long at each edge the sides are opposed, and what flows then depends on the inductance of the wires, which is not known`,
+      'The drivers on either side of the gap do not switch at one instant, so at each edge of the signal a wheel joins opposite polarities for a moment.',
+    remedy:
+      'Use one part on both sides, measure how far their edges are apart, or lay more wire between the gap and either driver.',
+    says: (p: {
+      joint: string
+      districts: readonly string[]
+      parts: readonly string[]
+      us: { low: number; high: number } | undefined
+      peakAmp: number
+      meanAmp: number
+      headroomAmp: number | undefined
+      microHenry: number
+      verdict: string
+      corner: string
+      decides: string | undefined
+    }) => {
+      const drivers = p.parts[0] === p.parts[1] ? `two ${p.parts[0]}` : p.parts.join(' and ')
+      const apart = p.us
+        ? `switch up to ${n3(p.us.high)} us apart: so long at each edge the sides are opposed, which through the ${n3(p.microHenry)} uH of wires and rails drives up to ${n3(p.peakAmp)} A, ${n3(p.meanAmp)} A in the mean of a half-bit`
+        : 'do not switch together, and how far apart is not known'
+      const limit =
+        p.headroomAmp === undefined
+          ? '; the peak current that the drivers carry is not known'
+          : `; ${n3(p.headroomAmp)} A is left of the peak current of a driver beside its trains`
+      return `A wheel across the gap at ${p.joint} joins ${sides(p.districts)}, whose drivers, ${drivers}, ${apart}${limit}${p.verdict === 'met' ? '' : `; with the ${p.corner}`}${p.decides ? `; the ${p.decides} decides it` : ''}`
+    },
+  },
+  'gap-turntable': {
+    means: 'A wheel between the bridge of a turntable and a road is a short until its reverser has turned.',
+    remedy: 'Feed the bridge from a bus run of its own with its reverser, and give its trip and time.',
+    says: (p: { joint: string; districts: readonly string[]; amp: number }) =>
+      `A wheel from the bridge to ${p.joint} draws up to ${n3(p.amp)} A until the reverser of the bridge has turned, and what it trips at and how soon is not in the design`,
   },
   'gap-supplies': {
     means:
@@ -236,6 +264,8 @@ export const trackFindings = findingTable('track', {
     says: (p: { districts: readonly string[]; joint: string | undefined; why: string }) => {
       const reason: Record<string, string> = {
         'one bridge': 'they hang on one bridge, where that is sound',
+        isolated:
+          'the inputs of one of them at least are isolated and each has a supply of its own, where that is sound',
         'one supply':
           'they are two bridges of one supply, so the shared rail joins their outputs: whenever one switches off or is late, the other drives through it',
         'one ground':
@@ -245,6 +275,12 @@ export const trackFindings = findingTable('track', {
       }
       return `Districts ${p.districts.join(' and ')} share one rail${p.joint ? ` at ${p.joint}` : ''}; ${reason[p.why] ?? p.why}`
     },
+  },
+  'feeds-joined': {
+    means: 'A switch joins the outputs of two districts while it is turned.',
+    remedy: 'Take a switch that opens one feed before it closes the next, and say so.',
+    says: (p: { run: string; districts: readonly string[]; known: boolean }) =>
+      `The switch of ${p.run} ${p.known ? 'joins' : 'may join'} the outputs of districts ${p.districts.join(' and ')} while it is turned${p.known ? '' : ': rotary switches are sold as both, and whether this one opens one feed before it closes the next is not in the design'}`,
   },
   isolated: {
     means: 'No two districts share a rail.',
@@ -269,6 +305,18 @@ export const trackFindings = findingTable('track', {
     remedy: 'Feed the bridge through an automatic reverser or a split ring.',
     says: (p: { bridge: string }) =>
       `The bridge of a turntable keeps its polarity when it is turned by half: ${p.bridge}`,
+  },
+  'turntable-untold': {
+    means: 'The bridge of a turntable has an automatic reverser that the design does not describe.',
+    remedy: 'Feed the bridge from a bus run of its own with its reverser, and give its trip and time.',
+    says: (p: { bridge: string }) =>
+      `The bridge of turntable ${p.bridge} has an automatic reverser, but the design does not say when it trips and how soon: no bus run that feeds the bridge has it`,
+  },
+  'reverser-beside': {
+    means: 'Rails that a reverser feeds are fed by something else as well.',
+    remedy: 'Cut both rails between the two feeders, or feed all of these rails through the reverser.',
+    says: (p: { run: string; section: string; beside: string }) =>
+      `The reverser of ${p.run} feeds ${p.section}, whose rails ${p.beside} feeds too: once the reverser has turned, the one shorts the other`,
   },
   'reverser-useless': {
     means: 'An automatic reverser does not act, or not before its district trips.',

@@ -6,7 +6,7 @@ import type { CommonRail } from './gaps/isolation.js'
 import type { HotConductor } from './heat/conductors.js'
 import type { HotJoint } from './heat/joints.js'
 import type { Path } from './layout/layout.js'
-import type { OpposedGap, ReversedStretch, SharedReverser } from './polarity/opposed-gaps.js'
+import type { MixedReverser, OpposedGap, ReversedStretch, SharedReverser } from './polarity/opposed-gaps.js'
 import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
 import type { SwappedFeeder } from './polarity/swapped-feeders.js'
 import type { RingingReport } from './ringing/report.js'
@@ -162,7 +162,8 @@ export interface TrackReport {
   faults: { list: FaultFigure[]; skipped: number }
   /**
    * `swapped`: feeders given the wrong way round; `opposed`: gaps with the opposite polarity beyond them; `stretches`: what
-   * reversers feed, held against the longest train; `shared`: reversers that turn several stretches at once.
+   * reversers feed, held against the longest train; `shared`: reversers that turn several stretches at once; `mixed`: reversers on rails
+   * that something else feeds too; `untold`: turntables whose reverser is not described.
    */
   polarity: {
     swapped: SwappedFeeder[]
@@ -172,6 +173,8 @@ export interface TrackReport {
     reversers: ReverserCheck[]
     stretches: ReversedStretch[]
     shared: SharedReverser[]
+    mixed: MixedReverser[]
+    untold: string[]
   }
   /** Of every district what gets hottest at the current that may flow for ever. */
   heat: { conductors: HotConductor[]; joints: HotJoint[] }

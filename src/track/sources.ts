@@ -9,14 +9,17 @@ import {
   type DistrictModel,
   type DistrictStage,
   type DistrictTrip,
+  delayRange,
   districtModels,
   districtSource,
   driverLine,
+  driverSkewUs,
   foldbackAmp,
   heldRange,
   type PowerDesign,
   type SourceModel,
   type StayAlive,
+  senseOfInputs,
   sharedBetween,
   strongestAmp,
 } from '../power/index.js'
@@ -28,7 +31,7 @@ import { hottestAllowed } from './heat/evidence.js'
 import { hotJoints, jointLimit } from './heat/joints.js'
 import type { Stand } from './layout/layout.js'
 import type { TrackModel } from './model.js'
-import type { DistrictSource } from './network/network.js'
+import type { DistrictSource, DriverPartFigures, SourceWiring } from './network/network.js'
 import { driverEdge } from './ringing/edge.js'
 
 /**
@@ -42,18 +45,24 @@ export function sourcesFromPower(
   clock?: ClockShare,
 ): Map<string, DistrictSource> {
   const models = districtModels(power, signal, undefined, clock)
-  return new Map(models.map((m) => [m.stage.name, sourceFrom(m, models)]))
+  return new Map(models.map((m) => [m.stage.name, sourceFrom(m, models, signal)]))
 }
 
 /** Kept with the district's model, which is the same one where nothing has changed. */
 const lastSources = new WeakMap<DistrictModel, DistrictSource>()
 
-function sourceFrom(m: DistrictModel, models: readonly DistrictModel[]): DistrictSource {
+function sourceFrom(
+  m: DistrictModel,
+  models: readonly DistrictModel[],
+  signal: SignalDesign | undefined,
+): DistrictSource {
+  const sense = senseOfInputs(m.stage.driver.pins, m.stage.output, signal)
   const known = lastSources.get(m)
-  if (known) return known
+  if (known && known.wiring?.sense === sense) return known
   const made = makeSource(
     m,
     models.map((other) => other.stage),
+    sense,
   )
   lastSources.set(m, made)
   return made
@@ -62,6 +71,7 @@ function sourceFrom(m: DistrictModel, models: readonly DistrictModel[]): Distric
 function makeSource(
   { stage, source: model, heats, hotC }: DistrictModel,
   stages: readonly DistrictStage[],
+  sense: SourceWiring['sense'],
 ): DistrictSource {
   const { name } = stage
   const trip = model?.trip
@@ -74,7 +84,6 @@ function makeSource(
     )
   const { supply } = stage
   const edge = driverEdge(stage.model)
-  const { risingDelayUs, fallingDelayUs } = stage.model
   const { leastAmp: sure, mostAmp: most } = heldRange(stage)
   // Through the same channels everything else of the driver weighs, through others only the supply does.
   const beside = stages.flatMap((other) => {
@@ -104,12 +113,9 @@ function makeSource(
       ...(stage.output === undefined ? {} : { output: stage.output }),
       controlled:
         stage.driver.pins?.some((pin) => pin.wired !== undefined || pin.fixed !== undefined) ?? false,
-      part: {
-        name: stage.model.name,
-        ...(risingDelayUs !== undefined && fallingDelayUs !== undefined
-          ? { delays: { risingUs: risingDelayUs, fallingUs: fallingDelayUs } }
-          : {}),
-      },
+      ...(stage.model.isolator ? { isolated: true } : {}),
+      ...(sense ? { sense } : {}),
+      part: partOf(stage),
     },
     ...(trip ? { tripLowAmp: trip.lowAmp } : {}),
     stands: (amp: number, favourable = false) => {
@@ -126,6 +132,21 @@ function makeSource(
         }
       : {}),
     ...(edge ? { edge } : {}),
+  }
+}
+
+function partOf({ model, driver, channels }: DistrictStage): DriverPartFigures {
+  const delays = delayRange(model)
+  const matched = driverSkewUs(model)
+  // An own limit that acts at once holds the current where no peak is given.
+  const peak = model.peakAmp ?? model.limitMinAmp
+  return {
+    name: model.name,
+    ...(delays ? { delays } : {}),
+    ...(matched ? { matchedUs: matched.mismatchUs } : {}),
+    ...(driver.matchedLegs ? { matched: true } : {}),
+    ...(driver.batch === undefined ? {} : { batch: driver.batch }),
+    ...(peak === undefined ? {} : { peakAmp: channels.length * peak }),
   }
 }
 

@@ -279,7 +279,7 @@ describe('power report', () => {
     expect(short.letThroughA2s).toBeGreaterThan(without.letThroughA2s)
     // 7 A are not 2.1 times 4 A.
     expect(report.notices.map((f) => f.sentence).join('\n')).toMatch(
-      /District hall: the supply's 7 A do not melt a fuse of 4 A/,
+      /District hall: the supply's 7 A do not open a fuse of 4 A/,
     )
   })
 

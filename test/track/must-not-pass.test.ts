@@ -208,11 +208,18 @@ describe('reversers', () => {
     const on = (name: string) => ({
       wiring: { supply: name, driver: name, channels: [], output: 'main', controlled: true, part: { name } },
     })
+    const alike = (driver: string) => {
+      const delay = { low: 0.7, high: 0.75 }
+      const part = { name: 'L298', delays: { rising: delay, falling: delay }, peakAmp: 3 }
+      return { wiring: { ...on('L298').wiring, supply: driver, driver, part } }
+    }
     expect(about(between(on('L298'), on('DRV8874')), 'gap-bridging')).toMatchObject({
       verdict: 'undecided',
-      finding: { code: 'track/gap-unlike-drivers' },
+      finding: { code: 'track/gap-switching-apart' },
     })
-    expect(about(between(on('L298'), on('L298')), 'gap-bridging').verdict).toBe('met')
+    // Not even two of one part, whose delays nobody gives.
+    expect(about(between(on('L298'), on('other')), 'gap-bridging').verdict).toBe('undecided')
+    expect(about(between(alike('one'), alike('other')), 'gap-bridging').verdict).toBe('met')
     expect(about(between({ volt: 22 }), 'gap-bridging')).toMatchObject({
       verdict: 'broken',
       finding: { code: 'track/gap-supplies' },
@@ -345,7 +352,10 @@ describe('a wheel across a gap', () => {
         ...wiring(supply).wiring,
         driver: name,
         channels: [],
-        part: { name, delays: { risingUs, fallingUs: 0.65 } },
+        part: {
+          name,
+          delays: { rising: { low: risingUs, high: risingUs }, falling: { low: 0.65, high: 0.65 } },
+        },
       },
     })
     for (const supplies of [
@@ -355,8 +365,9 @@ describe('a wheel across a gap', () => {
       const gap = (name: string, us: number) =>
         about(two(of(supplies[0], 'DRV8874', 0.65), of(supplies[1], name, us)), 'gap-bridging')
       const apart = gap('L298', 2.35)
-      expect(apart).toMatchObject({ verdict: 'undecided', finding: { code: 'track/gap-unlike-drivers' } })
-      expect(apart.because).toMatch(/up to 1\.7 us apart/)
+      expect(apart).toMatchObject({ verdict: 'undecided', finding: { code: 'track/gap-switching-apart' } })
+      // One of two legs is 1.7 us later, which is half as much between the rails.
+      expect(apart.because).toMatch(/up to 0\.85 us apart/)
       expect(gap('DRV8874', 0.65).verdict).toBe('met')
     }
   })

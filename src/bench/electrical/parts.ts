@@ -1,4 +1,5 @@
 /** What the electrical side is made of, beside wires and rails. */
+import type { FuseKind } from '../../power/index.js'
 import type { Spot } from './network.js'
 
 export type SupplyLimit = 'constant' | 'foldback' | 'hiccup' | 'none'
@@ -18,6 +19,7 @@ export interface SupplyPlan {
   /** Output capacitors, F. */
   farad?: number | undefined
   fuseAmp?: number | undefined
+  fuseKind?: FuseKind | undefined
 }
 
 /** How the outputs of a driver are connected: to the supply, to nothing, or to each other. */

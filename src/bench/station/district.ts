@@ -45,7 +45,7 @@ export class DistrictStation {
     this.filter = plan.sense && new SenseFilter(rails, source, plan.sense.filterUs)
     this.breaker = plan.breaker && new Opening(plan.breaker)
     this.ownTrip = plan.ownTrip && new Opening(plan.ownTrip)
-    this.fuse = plan.fuseAmp === undefined ? undefined : new Melting(plan.fuseAmp)
+    this.fuse = plan.fuseAmp === undefined ? undefined : new Melting(plan.fuseAmp, plan.fuseKind)
     this.#heat = plan.heat ? settled(plan.heat.model, 0) : []
     this.hottestC = plan.heat ? junctionOf(plan.heat.model, this.#heat) : Number.NaN
   }

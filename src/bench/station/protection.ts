@@ -36,7 +36,7 @@ export class Protection {
               closesUs: plan.hiccupOffUs ?? 500e3,
             })
           : undefined,
-      fuse: plan.fuseAmp === undefined ? undefined : new Melting(plan.fuseAmp),
+      fuse: plan.fuseAmp === undefined ? undefined : new Melting(plan.fuseAmp, plan.fuseKind),
       peakAmp: 0,
       charge: 0,
     }))

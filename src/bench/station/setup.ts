@@ -1,6 +1,6 @@
 /** What the coupled bench puts together, made from the design by whoever knows it. */
 import type { CommandsDesign, FirmwareImage, SimulatedChip } from '../../controller/index.js'
-import type { ThermalModel } from '../../power/index.js'
+import type { FuseKind, ThermalModel } from '../../power/index.js'
 import type { TrackModel } from '../../track/index.js'
 import type { ReceiverWindows } from '../decoder/receiver.js'
 import type { SupplyPlan } from '../electrical/parts.js'
@@ -77,6 +77,7 @@ export interface BenchDistrict {
   /** The driver's own trip. */
   ownTrip?: BenchBreaker | undefined
   fuseAmp?: number | undefined
+  fuseKind?: FuseKind | undefined
   heat?: BenchHeat | undefined
   /** Who switches a short off. */
   tripBy: 'sense' | 'breaker' | 'driver' | 'nobody'

@@ -127,6 +127,27 @@ export const driverShape = shape({
       help: 'Their delays then differ little; otherwise the whole spread of the data sheet counts.',
       default: true,
     },
+    batch: {
+      kind: 'text',
+      title: 'batch',
+      help: 'Drivers of one part and one batch, of one order for instance, differ little in their delays. Only their own names matter.',
+      maxLength: 60,
+      optional: true,
+      example: 'spring order',
+    },
+    isolator: {
+      kind: 'record',
+      title: 'isolated inputs',
+      help: 'Optocouplers or digital isolators between controller and driver: its ground is then apart from the controller’s.',
+      optional: true,
+      keys: {
+        delayMin: figure('time', 'shortest delay of an edge', '20 ns', { max: 1000 }),
+        delayMax: {
+          ...figure('time', 'longest delay of an edge', '75 ns', { max: 1000 }),
+          help: 'From its data sheet, either edge; without both the edges behind it are not known.',
+        },
+      },
+    },
     cooling: coolingShape,
     pins: {
       kind: 'list',

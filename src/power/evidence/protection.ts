@@ -35,9 +35,10 @@ export function fuseClause(m: DistrictModel, fuse: FuseModel, loadAmp: number): 
     figure: (v) => 1 - fuse.outcome(v).margin,
     finding: ({ worst }) => {
       const { what, amp, opensS, margin } = fuse.outcome(worst.values)
-      const { ratingAmp, breaksAmp } = fuse
-      const holds = margin >= 0
-      return POWER_FINDINGS.find('fuse', { ratingAmp, breaksAmp, what, amp, opensS, loadAmp, holds })
+      const { ratingAmp, breaksAmp, kind } = fuse
+      const { withstands: breaksVolt, volt: supplyVolt } = worst.values
+      const says = { what, amp, opensS, loadAmp, holds: margin >= 0, breaksVolt, supplyVolt }
+      return POWER_FINDINGS.find('fuse', { kind, ratingAmp, breaksAmp, ...says })
     },
   }
 }

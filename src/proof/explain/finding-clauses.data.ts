@@ -44,7 +44,7 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   'ack-detect':
     'power/ack-detect bench/cv-stored bench/cv-was-there bench/answered bench/answer-wrong run/acknowledgement-not-read run/acknowledgement-not-tried',
   polarity:
-    'track/polarity-sound track/polarity-route track/turntable-polarity track/reverser-useless track/reversed-stretch-short track/swapped-feeder track/in-position track/positions-left-out',
+    'track/polarity-sound track/polarity-route track/turntable-polarity track/reverser-useless track/reversed-stretch-short track/reverser-beside track/reverser-shared track/reverser-unsure track/turntable-untold track/swapped-feeder track/in-position track/positions-left-out',
   'pin-conflict':
     'timers/pins-free timers/pins-in-conflict timers/pins-in-doubt timers/pin-used-twice timers/timer-used-twice timers/timer-taken timers/timer-reserved timers/pin-reserved pins/reset pins/oscillator pins/flash pins/boot-strap pins/boot-output pins/debug pins/package pins/module pins/usb pins/serial pins/programming pin-plan/shared pin-plan/reserved pin-plan/carries-signal',
   'pin-current': 'pins/weak-output',
@@ -54,8 +54,8 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   fuse: 'power/fuse power/no-fuse',
   inrush: 'power/inrush bench/start-holds bench/trips-at-start',
   'gap-bridging':
-    'track/no-gaps track/gap-harmless track/gap-supplies track/gap-short track/gap-reverser track/gap-hand-switch track/opposed-gap',
-  isolation: 'track/common-rail track/isolated',
+    'track/no-gaps track/gap-harmless track/gap-supplies track/gap-short track/gap-reverser track/gap-hand-switch track/gap-switching-apart track/gap-turntable track/gap-two-reversers track/opposed-gap',
+  isolation: 'track/common-rail track/isolated track/feeds-joined track/dead-stretch',
   'dead-level': 'power/dead-level pin-plan/floats pins/boot-output',
   'logic-level': 'power/logic-level',
   interruption: 'signal/interruption signal/one-level signal/record-gap run/power-off-ignored',

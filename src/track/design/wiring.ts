@@ -128,6 +128,16 @@ export const busRun = shape({
           optional: true,
           example: ['main', 'yard', 'none'],
         },
+        contacts: {
+          kind: 'choice',
+          title: 'how it changes over',
+          help: 'Rotary switches are sold as both; a toggle switch breaks first (common practice, no source).',
+          choices: {
+            'break first': 'opens one feed before it closes the next (non-shorting)',
+            'make first': 'closes the next feed while the last is still closed (shorting)',
+          },
+          optional: true,
+        },
         contact: {
           kind: 'quantity',
           dimension: 'resistance',

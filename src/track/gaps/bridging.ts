@@ -13,16 +13,22 @@ import {
 import type { Finding } from '../../finding/index.js'
 import type { Verdict } from '../../standard/index.js'
 import { trackFindings } from '../findings.data.js'
-import { type Joint, jointKeepsRails, type Path, type Run } from '../layout/layout.js'
+import { gapsOf, type Joint, jointKeepsRails, type Path, type Run } from '../layout/layout.js'
 import type { TrackModel } from '../model.js'
 import type { Network } from '../network/network.js'
-import { railParts, reversersOfParts, swappedParts } from '../polarity/opposed-gaps.js'
+import { type OpposedGap, railParts, reversersOfParts, swappedParts } from '../polarity/opposed-gaps.js'
+import { mixedFinding, sharedFinding, stretchFinding } from '../polarity/reverser-findings.js'
 import type { ReverserCheck } from '../polarity/routes.js'
+import type { TrackReport } from '../report.js'
+import { groundsOf, onOneBridge } from './grounds.js'
+import { placeOfEnd, type SkewFigure, skewAt } from './skew.js'
+import { WHEEL_OHM } from './wheel.js'
 
 /**
  * `one bridge`: both sides hang on the same driver, in phase; `one supply`: on two drivers of one supply; `two supplies`: in
  * phase; `two outputs`: their signals have nothing to do with each other; `opposed`: the same signal, the other way round;
- * `reverser`: a reverser turns one side, and until it has done so the sides are opposed; `hand switch`: so does somebody's hand.
+ * `reverser`: a reverser turns one side, and until it has done so the sides are opposed; `hand switch`: so does somebody's hand;
+ * `turntable`: so does a reverser of its bridge that the design does not describe.
  */
 export type GapKind =
   | 'one bridge'
@@ -32,6 +38,7 @@ export type GapKind =
   | 'opposed'
   | 'reverser'
   | 'hand switch'
+  | 'turntable'
 
 export interface GapFigure {
   joint: string
@@ -44,46 +51,81 @@ export interface GapFigure {
   allowedAmp: number | undefined
   verdict: Verdict
   margin: number
+  /** What its drivers do by not switching at one instant; absent for one bridge and where nothing is told of them. */
+  skew?: SkewFigure
   finding: Finding
   path: Path
 }
 
-/** Tread of a wheel on both sides of a gap, Ohm; common practice, no source. */
-const WHEEL_OHM = { low: 0.01, high: 0.1 }
-
 /** Of two reversers at one gap, the sooner must be so many times sooner; common practice, no source. */
 const FAR_SOONER = 4
 
-export function bridgeGaps(model: TrackModel, reversers: readonly ReverserCheck[]): GapFigure[] {
+/** What of the railroad's polarity bears on its gaps. */
+export type GapPolarity = Pick<TrackReport['polarity'], 'reversers' | 'stretches' | 'shared' | 'mixed'>
+
+export function bridgeGaps(model: TrackModel, polarity: GapPolarity): GapFigure[] {
   const { plan } = model
   const parts = railParts(plan)
   const byPart = reversersOfParts(plan, parts)
   const swapped = swappedParts(plan, parts)
   const turned = (end: number) => swapped.get(parts.find(end >> 1)) ?? false
   const own = (end: number) => byPart.get(parts.find(end >> 1))
-  return plan.joints.flatMap((j): GapFigure[] => {
-    if (!(j.gapL || j.gapR)) return []
+  return gapsOf(plan).map((j): GapFigure => {
     const only = (one: number, other: number) =>
       [...(own(one) ?? [])].find((r) => r >= 0 && !own(other)?.has(r)) ?? -1
     const both = [only(j.a, j.b), only(j.b, j.a)]
-    const reverser = Math.max(...both)
-    const check = reversers.find((r) => r.run === plan.runs[reverser]?.name)
-    const run = plan.runs[reverser]
+    const run = plan.runs[Math.max(...both)]
+    const check = polarity.reversers.find((r) => r.run === run?.name)
     const automatic = both.flatMap((r) => (plan.runs[r]?.design.reverser ? [plan.runs[r]!] : []))
     const figure = bridge(model, j, turned(j.a) !== turned(j.b), run, check, automatic)
-    return [unlessApart(model.net, j, figure)]
+    const runs = both.flatMap((r) => (r >= 0 ? [plan.runs[r]!.name] : []))
+    return unlessUseless(unlessApart(model, j, figure), runs, polarity)
   })
 }
 
-/** What is met with sides in phase is so only if their drivers switch together. */
-function unlessApart(net: Network, { a, b }: Joint, figure: GapFigure): GapFigure {
+/** A reverser helps at its gaps only where no train needs it both ways, and where nothing else feeds its rails. */
+function unlessUseless(figure: GapFigure, runs: readonly string[], polarity: GapPolarity): GapFigure {
+  if (figure.verdict === 'broken') return figure
+  const own = <T extends { run: string }>(list: readonly T[]) => list.find((x) => runs.includes(x.run))
+  const mixed = own(polarity.mixed)
+  const short = own(polarity.stretches.filter((s) => !s.ok))
+  const shared = own(polarity.shared)
+  const finding = mixed
+    ? mixedFinding(mixed)
+    : short
+      ? stretchFinding(short)
+      : shared && (shared.trains > 1 || figure.verdict === 'met')
+        ? sharedFinding(shared)
+        : undefined
+  if (!finding) return figure
+  const broken = mixed !== undefined || short !== undefined || shared!.trains > 1
+  return { ...figure, verdict: broken ? 'broken' : 'undecided', margin: broken ? -1 : 0, finding }
+}
+
+/** What is met with sides in phase is so only if what flows while their drivers do not switch together harms neither. */
+function unlessApart(model: TrackModel, joint: Joint, figure: GapFigure): GapFigure {
   if (figure.verdict !== 'met') return figure
-  const source = (end: number) => net.sources[net.districtOfTrack[end >> 1]!]!
-  const apart = switchingApart(source(a), source(b))
-  if (!apart) return figure
-  const { joint, districts } = figure
-  const finding = trackFindings.find('gap-unlike-drivers', { joint, districts, ...apart })
-  return { ...figure, verdict: 'undecided', margin: 0, finding }
+  const { net } = model
+  const ends = [joint.a, joint.b] as const
+  const d = [net.districtOfTrack[ends[0] >> 1]!, net.districtOfTrack[ends[1] >> 1]!] as const
+  const inPhase = figure.kind === 'two supplies' ? figure.mostAmp : 0
+  const skew = skewAt(model, joint, d, () => sidesOhm(model, joint), inPhase)
+  if (!skew) return figure
+  if (skew.verdict === 'met' && skew.margin >= figure.margin) return { ...figure, skew }
+  const { joint: name, districts } = figure
+  const finding = trackFindings.find('gap-switching-apart', { joint: name, districts, ...skew })
+  return { ...figure, skew, verdict: skew.verdict, margin: skew.margin, finding }
+}
+
+/** From the rails on either side of a gap back to the sources, Ohm. */
+function sidesOhm(model: TrackModel, joint: Joint): { low: number; high: number } {
+  const { net, worstCase, bestCase } = model
+  const ohm = (circuit: TrackModel['worstCase']) =>
+    [joint.a, joint.b].reduce((sum, end) => {
+      const { a, b } = net.places[placeOfEnd(net, end)]!
+      return sum + circuit.between(a, b)
+    }, 0)
+  return { low: ohm(bestCase), high: ohm(worstCase) }
 }
 
 function bridge(
@@ -96,11 +138,10 @@ function bridge(
 ): GapFigure {
   const { net } = model
   const [a, b] = [joint.a >> 1, joint.b >> 1]
-  const ends = [endPlace(net, joint.a), endPlace(net, joint.b)] as const
+  const ends = [placeOfEnd(net, joint.a), placeOfEnd(net, joint.b)] as const
   const d = [net.districtOfTrack[a]!, net.districtOfTrack[b]!] as const
   const districts: [string, string] = [net.districts[d[0]]!, net.districts[d[1]]!]
-  const alike = ((net.phase[a] === net.phase[b]) === jointKeepsRails(joint)) !== turned
-  const kind = kindOf(net, d, alike, reverser)
+  const kind = kindOf(model, d, joint, turned, reverser)
   const [one, other] = [net.sources[d[0]]!, net.sources[d[1]]!]
   const allowed = { low: allowedAmp(one, other, 'low'), high: allowedAmp(one, other, 'high') }
   const figure = { joint: joint.name, districts, kind, allowedAmp: allowed.low, path: joint.path }
@@ -121,7 +162,7 @@ function bridge(
     return { one: side(ends[0]), other: same ? 0 : side(ends[1]) }
   }
   const [high, low] = [ohm(model.worstCase), ohm(model.bestCase)]
-  const grounded = sharedGround(net, d)
+  const grounds = groundsOf(net, d)
   const quantities = {
     one: between(`voltage of district ${districts[0]}`, one.openVolt, 'V', 'its supply'),
     other: same
@@ -134,9 +175,17 @@ function bridge(
       'rails, wires and drivers',
     ),
     wheel: between('contact of the wheel', WHEEL_OHM, 'Ohm', 'common practice, no source'),
-    back: grounded
-      ? exactly('share of the way back', 0.5, 'share', 'their drivers have one ground')
-      : between('share of the way back', { low: 0.5, high: 1 }, 'share', 'whether their grounds are joined'),
+    back:
+      grounds === 'one'
+        ? exactly('share of the way back', 0.5, 'share', 'their drivers have one ground')
+        : grounds === 'apart'
+          ? exactly('share of the way back', 1, 'share', 'their grounds are apart')
+          : between(
+              'share of the way back',
+              { low: 0.5, high: 1 },
+              'share',
+              'whether their grounds are joined',
+            ),
     allowed: between(
       'current that trips neither side',
       { low: allowed.low ?? Number.POSITIVE_INFINITY, high: allowed.high },
@@ -163,7 +212,7 @@ function bridge(
   }
   // Once it is turned the right way, the difference of two supplies is left.
   if (
-    (kind === 'reverser' || kind === 'hand switch') &&
+    (kind === 'reverser' || kind === 'hand switch' || kind === 'turntable') &&
     !same &&
     !(one.wiring && one.wiring.supply === other.wiring?.supply)
   ) {
@@ -225,6 +274,13 @@ function bridge(
       }),
     }
   }
+  if (kind === 'turntable')
+    return {
+      ...common,
+      verdict: 'undecided',
+      margin: 0,
+      finding: trackFindings.find('gap-turntable', { ...params, amp: mostAmp }),
+    }
   if (kind !== 'two supplies')
     return {
       ...common,
@@ -233,28 +289,6 @@ function bridge(
       finding: trackFindings.find('gap-short', { ...params, kind, amp: mostAmp }),
     }
   return judgeInPhase(common, corners, quantities, params)
-}
-
-/** Drivers that do not switch together; `us` apart at most, where the delays of both are known. */
-interface SwitchingApart {
-  parts: [string, string]
-  us?: number
-}
-
-/**
- * Between the edges of two unlike drivers the sides of a gap are opposed. Two drivers of one part are taken to switch together:
- * their delays spread by a fraction of a microsecond (common practice, no source).
- */
-function switchingApart(one: Source, other: Source): SwitchingApart | undefined {
-  const [a, b] = [one.wiring?.part, other.wiring?.part]
-  if (!a || !b || a.name === b.name) return undefined
-  const parts: [string, string] = [a.name, b.name]
-  if (!a.delays || !b.delays) return { parts }
-  const { risingUs, fallingUs } = b.delays
-  return {
-    parts,
-    us: Math.max(Math.abs(a.delays.risingUs - risingUs), Math.abs(a.delays.fallingUs - fallingUs)),
-  }
 }
 
 type GapQuantity = 'one' | 'other' | 'ohm' | 'wheel' | 'back' | 'allowed'
@@ -290,39 +324,30 @@ function reverserMargin({ reverserTimeUs, districtTimeUs }: ReverserCheck): numb
   return Math.min(1, 1 - reverserTimeUs / districtTimeUs)
 }
 
-function endPlace(net: Network, end: number): number {
-  return (end & 1) === 0 ? net.placeStart[end >> 1]! : net.placeStart[(end >> 1) + 1]! - 1
-}
-
 function kindOf(
-  net: Network,
+  { plan, net }: TrackModel,
   [a, b]: readonly [number, number],
-  alike: boolean,
+  joint: Joint,
+  turned: boolean,
   reverser: Run | undefined,
 ): GapKind {
   const [one, other] = [net.sources[a]!.wiring, net.sources[b]!.wiring]
-  if (a !== b && one?.output !== other?.output && one?.output !== undefined && other?.output !== undefined)
-    return 'two outputs'
+  const bridge = a === b || onOneBridge(net, [a, b])
+  const outputs = [one?.output, other?.output]
+  if (a !== b && outputs[0] !== outputs[1] && outputs.every((o) => o !== undefined)) return 'two outputs'
+  const senses = [one?.sense ?? 'straight', other?.sense ?? 'straight']
+  if (!bridge && senses.includes('unknown')) return 'two outputs'
   if (reverser) return reverser.design.reverser ? 'reverser' : 'hand switch'
-  if (!alike) return 'opposed'
-  if (a === b || onOneBridge(net, a, b)) return 'one bridge'
-  if (one && one.supply === other?.supply) return 'one supply'
-  return 'two supplies'
-}
-
-/** Both hang on the same channels of one driver. */
-export function onOneBridge(net: Network, a: number, b: number): boolean {
-  const [one, other] = [net.sources[a]!.wiring, net.sources[b]!.wiring]
-  return (
-    one !== undefined && one.driver === other?.driver && one.channels.some((c) => other.channels.includes(c))
-  )
-}
-
-/** The grounds of both districts' drivers are one: through one supply, or through the controller. */
-export function sharedGround(net: Network, [a, b]: readonly [number, number]): boolean {
-  const [one, other] = [net.sources[a]!.wiring, net.sources[b]!.wiring]
-  if (!one || !other) return false
-  return one.supply === other.supply || (one.controlled && other.controlled)
+  const table = plan.tracks[joint.a >> 1]!
+  const turns = table.kind === 'turntable' ? plan.design.turntables?.[table.name]?.turns : undefined
+  if (turns === 'automatic') return 'turntable'
+  if (turns === 'fixed') return 'opposed'
+  const straight =
+    turns !== undefined || (net.phase[joint.a >> 1] === net.phase[joint.b >> 1]) === jointKeepsRails(joint)
+  const alike = straight !== turned
+  if (alike !== (bridge || senses[0] === senses[1])) return 'opposed'
+  if (bridge) return 'one bridge'
+  return one && one.supply === other?.supply ? 'one supply' : 'two supplies'
 }
 
 type Source = Network['sources'][number]
@@ -345,4 +370,20 @@ export function worstGap(gaps: readonly GapFigure[]): GapFigure | undefined {
       !worst || (rank[g.verdict] - rank[worst.verdict] || g.margin - worst.margin) < 0 ? g : worst,
     undefined,
   )
+}
+
+/** Gaps with the opposite polarity beyond them that lies in the drivers' inputs, not in the rails. */
+export function invertedGaps(
+  { plan, net }: TrackModel,
+  gaps: readonly GapFigure[],
+  found: readonly OpposedGap[],
+): OpposedGap[] {
+  return gaps.flatMap((g): OpposedGap[] => {
+    const wired = g.districts.map((name) => net.sources[net.districts.indexOf(name)]!.wiring)
+    if (g.kind !== 'opposed' || wired[0]?.sense === wired[1]?.sense || found.some((o) => o.joint === g.joint))
+      return []
+    const joint = gapsOf(plan).find((j) => j.name === g.joint)!
+    const because = `Beyond the gaps at ${g.joint} the rails have the opposite polarity, for one of the drivers of ${g.districts.join(' and ')} is fed the inverted signal: wire its inputs as those of the other.`
+    return [{ joint: g.joint, because, tracks: [joint.a >> 1, joint.b >> 1], path: g.path }]
+  })
 }

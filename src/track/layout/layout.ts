@@ -37,6 +37,7 @@ export function expandPlan(
   const plan: TrackLayout = {
     tracks: [],
     joints: [],
+    roads: [],
     openEnds: [],
     runs: expandRuns(design, districts, setting),
     feeders: [],
@@ -119,9 +120,17 @@ function addSections(plan: TrackLayout, meet: Meet): void {
   }
 }
 
-/** Turnouts, crossings and turntables; returns port name → its end (−1: electrically nothing). */
-function addSpecials(plan: TrackLayout): Map<string, { end: number; path: Path }> {
-  const ports = new Map<string, { end: number; path: Path }>()
+/** End −1: the road of a turntable, whose bridge comes to meet it. */
+interface Port {
+  end: number
+  path: Path
+  /** The bridge's `from` end. */
+  bridge?: number
+}
+
+/** Turnouts, crossings and turntables; returns port name → its end. */
+function addSpecials(plan: TrackLayout): Map<string, Port> {
+  const ports = new Map<string, Port>()
   const defaults = { ...DEFAULTS, ...plan.design.defaults }
   const taken = new Set(Object.keys(plan.design.sections))
   const check = (name: string, path: Path) => {
@@ -198,7 +207,8 @@ function addSpecials(plan: TrackLayout): Map<string, { end: number; path: Path }
     positive(own.length, [...path, 'length'], 'the length of a bridge')
     const t = leg('turntable', name, '', own.length, own, {}, path)
     plan.openEnds.push(2 * t, 2 * t + 1)
-    for (let road = 1; road <= own.roads; road++) ports.set(`${name}.${road}`, { end: -1, path })
+    for (let road = 1; road <= own.roads; road++)
+      ports.set(`${name}.${road}`, { end: -1, path, bridge: 2 * t })
   }
   return ports
 }
@@ -206,7 +216,7 @@ function addSpecials(plan: TrackLayout): Map<string, { end: number; path: Path }
 function joinEnds(
   plan: TrackLayout,
   ends: Map<string, { end: number; gap: boolean; path: Path }[]>,
-  ports: Map<string, { end: number; path: Path }>,
+  ports: Map<string, Port>,
 ): void {
   const joiner = plan.design.defaults?.joiner ?? DEFAULTS.joiner
   const lone: string[] = []
@@ -217,8 +227,11 @@ function joinEnds(
       if (!port) throw unknownName(first.path, 'turnout, crossing or turntable end', name, ports.keys())
       if (list.length > 1) throw new DesignConflict(list[1]!.path, `"${name}" already meets another section`)
       ports.delete(name)
-      if (port.end < 0) plan.openEnds.push(first.end)
-      else join(plan, name, port.end, first.end, joiner, first.gap, first.path)
+      if (port.bridge !== undefined) {
+        plan.openEnds.push(first.end)
+        const ends = { a: port.bridge, b: first.end }
+        plan.roads.push({ name, ...ends, joiner, gapL: true, gapR: true, path: first.path })
+      } else join(plan, name, port.end, first.end, joiner, first.gap, first.path)
     } else if (list.length === 2) {
       const second = list[1]!
       join(plan, name, first.end, second.end, joiner, first.gap || second.gap, second.path)

@@ -91,6 +91,8 @@ export interface Stand {
 export interface TrackLayout {
   tracks: Track[]
   joints: Joint[]
+  /** Where the bridges of turntables meet their roads: never joined, but a wheel passes from one to the other. */
+  roads: Joint[]
   /** Ends that meet nothing. */
   openEnds: number[]
   runs: Run[]
@@ -107,4 +109,9 @@ export interface TrackLayout {
 /** L meets L and R meets R: one end is a `to` end, the other a `from` end. */
 export function jointKeepsRails(joint: { a: number; b: number; crossed?: boolean }): boolean {
   return ((joint.a & 1) !== (joint.b & 1)) !== (joint.crossed ?? false)
+}
+
+/** Joints at which one rail is cut or both are, and the roads of turntables: whatever a wheel can bridge. */
+export function gapsOf(plan: TrackLayout): Joint[] {
+  return [...plan.joints.filter((j) => j.gapL || j.gapR), ...plan.roads]
 }

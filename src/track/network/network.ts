@@ -4,6 +4,7 @@
  * versions, lowest, usual and highest.
  */
 
+import type { DelayRange } from '../../power/index.js'
 import { formatNumber } from '../../units/index.js'
 import { JOINERS, type Range } from '../conductors/conductor.data.js'
 import type { Conductor } from '../conductors/conductor.js'
@@ -54,8 +55,26 @@ export interface SourceWiring {
   output?: string
   /** Wires go from the controller to its driver, and with them the ground of all such drivers is one. */
   controlled: boolean
-  /** What its driver is, and how late it follows its input, us; `delays` absent where that is not known. */
-  part?: { name: string; delays?: { risingUs: number; fallingUs: number } }
+  /** Its inputs are isolated from the controller, so that its ground is its own. */
+  isolated?: boolean
+  /** Which way round it follows that output, by its inputs; absent where the design does not tell. */
+  sense?: 'straight' | 'inverted' | 'unknown'
+  part?: DriverPartFigures
+}
+
+/** What decides how a driver and another one across a gap get on. */
+export interface DriverPartFigures {
+  name: string
+  /** How late any specimen may follow its input; absent where that is not known. */
+  delays?: DelayRange
+  /** Bridges of one die or batch are so much apart at the most, us; absent where that is not known. */
+  matchedUs?: number
+  /** Its own bridges are of one die or batch. */
+  matched?: boolean
+  /** Which batch it is of, where the design tells. */
+  batch?: string
+  /** Current that it stands for the length of an edge, A; absent where that is not known. */
+  peakAmp?: number
 }
 
 export const EDGE = { bus: 0, feeder: 1, rail: 2, joiner: 3, source: 4, reverser: 5 } as const

@@ -4,9 +4,10 @@ import { type Evidence, marginWithin } from '../../standard/index.js'
 import { trackFindings } from '../findings.data.js'
 import type { TrackReport } from '../report.js'
 import { withoutStop } from '../words.js'
+import { mixedFinding, sharedFinding, stretchFinding } from './reverser-findings.js'
 
 export function polarityEvidence(report: TrackReport): Evidence {
-  const { routes, uncounted, opposed } = report.polarity
+  const { routes, uncounted, opposed, mixed, untold } = report.polarity
   const swapped = report.polarity.swapped.filter((f) => f.harm !== 'harmless')
   const useless = report.polarity.reversers.filter((r) => !r.ok)
   const short = report.polarity.stretches.filter((s) => !s.ok)
@@ -18,8 +19,12 @@ export function polarityEvidence(report: TrackReport): Evidence {
     swapped.length +
     opposed.length +
     short.length +
+    mixed.length +
     shared.length
-  const open = report.polarity.shared.length > shared.length || report.polarity.reversers.some((r) => !r.sure)
+  const open =
+    untold.length > 0 ||
+    report.polarity.shared.length > shared.length ||
+    report.polarity.reversers.some((r) => !r.sure)
   const first = routes[0]
   const finding = worstOf(report.polarity, swapped, useless, short)
   return {
@@ -39,7 +44,7 @@ type Polarity = TrackReport['polarity']
 
 /** What most needs saying. */
 function worstOf(
-  { routes, uncounted, opposed, shared, reversers }: Polarity,
+  { routes, uncounted, opposed, shared, reversers, mixed, untold }: Polarity,
   swapped: Polarity['swapped'],
   useless: Polarity['reversers'],
   short: Polarity['stretches'],
@@ -57,22 +62,12 @@ function worstOf(
     })
   if (useless[0])
     return trackFindings.find('reverser-useless', { run: useless[0].run, why: useless[0].because })
-  if (short[0]) {
-    const { run, gaps, stretchMm, train, trainMm } = short[0]
-    return trackFindings.find('reversed-stretch-short', {
-      run,
-      gaps,
-      stretchMm,
-      train: train ?? '',
-      trainMm,
-    })
-  }
+  if (mixed[0]) return mixedFinding(mixed[0])
+  if (short[0]) return stretchFinding(short[0])
   if (opposed[0]) return trackFindings.find('opposed-gap', { why: withoutStop(opposed[0].because) })
-  if (shared[0]) {
-    const { run, stretches, trains } = [...shared].sort((a, b) => b.trains - a.trains)[0]!
-    return trackFindings.find('reverser-shared', { run, stretches, trains })
-  }
+  if (shared[0]) return sharedFinding([...shared].sort((a, b) => b.trains - a.trains)[0]!)
   const unsure = reversers.find((r) => !r.sure)
   if (unsure) return trackFindings.find('reverser-unsure', { run: unsure.run, why: unsure.because })
+  if (untold[0]) return trackFindings.find('turntable-untold', { bridge: untold[0] })
   return trackFindings.find('polarity-sound', {})
 }

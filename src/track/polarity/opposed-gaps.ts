@@ -89,6 +89,52 @@ export function opposedGaps(plan: TrackLayout): OpposedGap[] {
   })
 }
 
+/** An automatic reverser on rails that something else feeds as well: once it has turned, the one shorts the other. */
+export interface MixedReverser {
+  run: string
+  /** Where the reverser feeds them, and the other run. */
+  section: string
+  beside: string
+  path: Path
+}
+
+export function mixedReversers(plan: TrackLayout): MixedReverser[] {
+  if (!plan.runs.some((r) => r.design.reverser)) return []
+  const parts = railParts(plan)
+  const fed = plan.feeders.filter((f) => !f.open)
+  const found = new Map<string, MixedReverser>()
+  for (const f of fed) {
+    const reverser = reverserOf(plan, f.run)
+    const { design, name, path } = plan.runs[reverser] ?? {}
+    if (!design?.reverser || found.has(name!)) continue
+    const other = fed.find(
+      (o) => parts.find(o.track) === parts.find(f.track) && reverserOf(plan, o.run) !== reverser,
+    )
+    if (!other) continue
+    const section = plan.tracks[f.track]!.name
+    found.set(name!, {
+      run: name!,
+      section,
+      beside: plan.runs[other.run]!.name,
+      path: [...path!, 'reverser'],
+    })
+  }
+  return [...found.values()]
+}
+
+/** Turntables with an automatic reverser that no bus run describes: whether it acts in time is not known. */
+export function untoldTurntables(plan: TrackLayout): string[] {
+  return Object.entries(plan.design.turntables ?? {}).flatMap(([name, { turns }]) =>
+    turns === 'automatic' && !behindReverser(plan, name) ? [name] : [],
+  )
+}
+
+/** All feeders of a turntable's bridge come from reversers, automatic or by hand. */
+export function behindReverser(plan: TrackLayout, bridge: string): boolean {
+  const fed = plan.feeders.filter((f) => !f.open && plan.tracks[f.track]!.name === bridge)
+  return fed.length > 0 && fed.every((f) => reverserOf(plan, f.run) >= 0)
+}
+
 /** A stretch behind an automatic reverser, between two of its gaps. */
 export interface ReversedStretch {
   run: string

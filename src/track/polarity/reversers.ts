@@ -1,5 +1,6 @@
 /** Whether an automatic reverser acts before the districts on both sides of its gaps do. */
 import { formatNumber } from '../../units/index.js'
+import { gapsOf } from '../layout/layout.js'
 import type { TrackModel } from '../model.js'
 import type { ShortMap } from '../shorts/shorts.js'
 import { railParts, reverserOf, reversersOfParts } from './opposed-gaps.js'
@@ -31,7 +32,7 @@ export function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): Rev
     // Districts that feed the short as well: its own, and whatever is beyond its gaps.
     const fed = (end: number) => byPart.get(parts.find(end >> 1))?.has(i) ?? false
     const rivals = new Set([d])
-    for (const j of plan.joints) {
+    for (const j of gapsOf(plan)) {
       if (!(j.gapL && j.gapR) || fed(j.a) === fed(j.b)) continue
       rivals.add(net.districtOfTrack[(fed(j.a) ? j.b : j.a) >> 1]!)
     }

@@ -6,6 +6,7 @@
 
 import { jointKeepsRails, type Path, type TrackLayout } from '../layout/layout.js'
 import { findPhases, ParityUnion } from '../layout/phase.js'
+import { behindReverser } from './opposed-gaps.js'
 
 export interface PolarityRoute {
   kind: 'loop' | 'turntable'
@@ -57,7 +58,7 @@ export function findPolarity(plan: TrackLayout): { routes: PolarityRoute[]; unco
     routes.push(describe(plan, route, longest))
   }
   for (const [name, t] of Object.entries(plan.design.turntables ?? {})) {
-    if (t.turns !== 'fixed') continue
+    if (t.turns !== 'fixed' || behindReverser(plan, name)) continue
     routes.push({
       kind: 'turntable',
       names: [`${name}, turned by half`],

@@ -170,6 +170,9 @@ function leaveOut(
       a: end(j.a),
       b: end(j.b),
     })),
+    roads: plan.roads
+      .filter((j) => stays(j.a) && stays(j.b))
+      .map((j) => ({ ...j, a: end(j.a), b: end(j.b) })),
     openEnds: [...plan.openEnds, ...open].filter(stays).map(end),
     hubs,
     feeders: plan.feeders.filter((f) => !dead.has(f.track)).map((f) => ({ ...f, track: trackAt[f.track]! })),

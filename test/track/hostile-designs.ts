@@ -1,0 +1,378 @@
+/** Stations that would hurt hardware or people, each with what must be said of it, and sound ones that must stay met. All invented. */
+import { changed, inputs, one, type Part, station, TERMINATED, two } from './station.js'
+
+export interface Hostile {
+  /** What is wrong with it, in a few words. */
+  design: Part
+  clauses: Record<string, 'broken' | 'undecided'>
+  says?: RegExp
+}
+
+const drivers = (east: Part, west: Part = {}): Part => ({ power: { drivers: { west, east } } })
+const bothDrivers = (own: Part) => drivers(own, own)
+const ofWest = (what: 'supplies' | 'drivers' | 'districts', own: Part): Part => ({
+  power: { [what]: { west: own } },
+})
+const isolator = (delayMin: string, delayMax: string) => ({ isolator: { delayMin, delayMax } })
+
+const REVERSER = {
+  turn: { ...TERMINATED, from: 'west', length: '1 m', reverser: { trip: '1 A', time: '0.3 ms' } },
+}
+
+/** Three turnouts with their legs to each other, and tracks to three sides. */
+function wye(bus: Part, sections: Part, change: Part = {}): Part {
+  const fed = { feeders: { bus: 'west' } }
+  return one(
+    changed(
+      {
+        sections: {
+          line: null,
+          a: { length: '2 m', to: 'A.points', ...fed },
+          b: { length: '2 m', to: 'B.points', ...fed },
+          tail: { length: '2 m', to: 'C.points', ...fed },
+          ab: { length: '1 m', from: 'A.straight', to: 'B.straight', ...fed },
+          ac: { length: '1 m', from: 'A.diverging', to: 'C.straight', ...fed },
+          bc: { length: '1 m', from: 'B.diverging', to: 'C.diverging', ...fed },
+        },
+        turnouts: { A: {}, B: {}, C: {} },
+      },
+      { bus, sections },
+    ),
+    change,
+  )
+}
+
+function loop(own: Part = {}, change: Part = {}, bus: Part = {}): Part {
+  return one(
+    {
+      bus: changed(REVERSER, bus),
+      sections: {
+        line: null,
+        stem: { length: '2 m', to: 'L.points', feeders: { bus: 'west' } },
+        loop: {
+          length: '3 m',
+          from: 'L.straight',
+          to: 'L.diverging',
+          gaps: 'both',
+          feeders: { bus: 'turn' },
+          ...own,
+        },
+      },
+      turnouts: { L: {} },
+    },
+    change,
+  )
+}
+
+const LONG_TRAIN = { rollingStock: { loco: { length: '1.2 m' } } }
+
+/** A turntable with a road in either district. */
+function turntable(turns: string, change: Part = {}, bus: Part = {}, feed = 'west'): Part {
+  return station(
+    ['west', 'east'],
+    {
+      bus,
+      sections: {
+        w: { length: '2 m', to: 'D.1', feeders: { bus: 'west' } },
+        e: { length: '1 m', from: 'D.2', feeders: { bus: 'east' } },
+      },
+      turntables: { D: { length: '300 mm', roads: 6, turns, feeders: { bus: feed } } },
+    },
+    change,
+  )
+}
+
+const SERVICE = {
+  signal: {
+    outputs: {
+      service: { mode: 'service', pin: 'PE3', inverted: 'PE4', method: 'buffered', timer: 3, prescaler: 8 },
+    },
+  },
+  power: {
+    districts: { east: { output: 'service' } },
+    drivers: { east: { pins: inputs('PE3', 'PE4', 'PA1') } },
+  },
+}
+
+/** A yard that a switch feeds from either district. */
+const yard = (own: Part, change: Part = {}) =>
+  two(
+    {
+      bus: { yard: { ...TERMINATED, length: '1 m', switch: own } },
+      sections: {
+        w: { from: 'z', gaps: 'both' },
+        yard: { length: '1 m', from: 'z', feeders: { bus: 'yard' } },
+      },
+    },
+    change,
+  )
+
+/** One rail cut between the districts, the other common. */
+const commonRail = (change: Part) =>
+  two({ sections: { w: { gaps: 'none' } }, joints: { x: { gap: 'left' } } }, change)
+
+const deadStretch = (change: Part) =>
+  two(
+    {
+      sections: { w: { gaps: 'none' }, mid: { length: '1 m', from: 'x', to: 'y' }, e: { from: 'y' } },
+      joints: { x: { gap: 'left' }, y: { gap: 'right' } },
+    },
+    change,
+  )
+
+const NO_PINS = bothDrivers({ pins: null })
+const PTC = { fuse: '3 A', fuseKind: 'resettable' }
+
+export const HOSTILE: Record<string, Hostile> = {
+  'a wye without gaps': { design: wye({}, {}), clauses: { polarity: 'broken' } },
+  'a wye with a leg gapped, and fed like the rest': {
+    design: wye({}, { ab: { gaps: 'both' } }),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a wye with a reverser on its tail only': {
+    design: wye(REVERSER, { tail: { gaps: 'to', feeders: { bus: 'turn' } } }),
+    clauses: { polarity: 'broken' },
+  },
+  'a wye whose reversed leg is cut at one end': {
+    design: wye(REVERSER, { ab: { gaps: 'from', feeders: { bus: 'turn' } } }),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a wye whose reversed leg is shorter than the train': {
+    design: wye(REVERSER, { ab: { gaps: 'both', feeders: { bus: 'turn' } } }, LONG_TRAIN),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+    says: /1 m of track between the gaps at A\.straight and at B\.straight/,
+  },
+  'a wye with two legs on one reverser, and two trains': {
+    design: wye(
+      REVERSER,
+      { ab: { gaps: 'both', feeders: { bus: 'turn' } }, ac: { gaps: 'both', feeders: { bus: 'turn' } } },
+      { rollingStock: { loco: { count: 2 } } },
+    ),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a loop shorter than the train': {
+    design: loop({}, { rollingStock: { loco: { length: '3.5 m' } } }),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a loop that its reverser feeds, and the bus too': {
+    design: loop({ feeders: [{ bus: 'turn' }, { bus: 'west' }] }),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+    says: /The reverser of turn feeds loop, whose rails west feeds too/,
+  },
+  'a loop that two reversers feed': {
+    design: loop({ feeders: [{ bus: 'turn' }, { bus: 'other' }] }, {}, { other: REVERSER.turn }),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a reverser that is slower than its district': {
+    design: loop({}, {}, { turn: { reverser: { trip: '1 A', time: '10 s' } } }),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a loop on a reversing switch, shorter than the train': {
+    design: loop(
+      {},
+      { rollingStock: { loco: { length: '3.5 m' } } },
+      { turn: { reverser: null, switch: { kind: 'reversing' } } },
+    ),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a turntable that keeps its polarity': {
+    design: turntable('fixed'),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a turntable whose reverser nobody describes': {
+    design: turntable('automatic'),
+    clauses: { polarity: 'undecided', 'gap-bridging': 'undecided' },
+    says: /not in the design|does not say/,
+  },
+  'a turntable whose reverser is slower than the districts': {
+    design: turntable(
+      'automatic',
+      {},
+      { turn: { ...REVERSER.turn, reverser: { trip: '1 A', time: '1 s' } } },
+      'turn',
+    ),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a turntable between supplies of 15 V and 18 V': {
+    design: turntable('split ring', { power: { supplies: { east: { voltage: '18 V' } } } }),
+    clauses: { 'gap-bridging': 'broken' },
+  },
+  'a turntable between main and service track': {
+    design: turntable('split ring', SERVICE),
+    clauses: { 'gap-bridging': 'broken' },
+  },
+  'a turntable on a reversing switch, which somebody may forget': {
+    design: turntable(
+      'fixed',
+      {},
+      { turn: { ...REVERSER.turn, reverser: null, switch: { kind: 'reversing' } } },
+      'turn',
+    ),
+    clauses: { 'gap-bridging': 'undecided' },
+  },
+  'a driver that is fed from the inverted pin': {
+    design: two({}, drivers({ pins: inputs('PB7', 'PB6', 'PA1') })),
+    clauses: { 'gap-bridging': 'broken', polarity: 'broken', 'pin-conflict': 'broken' },
+    says: /polarities are opposite|fed the inverted signal/,
+  },
+  'a driver in phase and enable mode, fed from the inverted pin': {
+    design: two(
+      {},
+      drivers({
+        pins: [
+          { name: 'phase', role: 'direction', wired: 'PB7' },
+          { name: 'enable', role: 'enable', wired: 'PA1', pull: 'low' },
+        ],
+      }),
+    ),
+    clauses: { 'gap-bridging': 'broken', polarity: 'broken' },
+  },
+  'a driver on a pin that carries no signal': {
+    design: two({}, drivers({ pins: inputs('PD0', 'PD1', 'PA1') })),
+    clauses: { 'gap-bridging': 'broken' },
+  },
+  'two drivers of a part that is late by 1.7 to 5.8 us': {
+    design: two({}, bothDrivers({ part: 'BTS7960B' })),
+    clauses: { 'gap-bridging': 'undecided' },
+    says: /two BTS7960B, switch up to 3\.2 us apart/,
+  },
+  'two drivers whose delays nobody knows': {
+    design: two({}, bothDrivers({ part: 'BTN8982TA' })),
+    clauses: { 'gap-bridging': 'undecided' },
+    says: /how far apart is not known/,
+  },
+  'two parts of the builder, of unlike delays': {
+    design: two(
+      {},
+      drivers(
+        {
+          figures: {
+            risingDelayMin: '5 us',
+            risingDelayMax: '6 us',
+            fallingDelayMin: '5 us',
+            fallingDelayMax: '6 us',
+          },
+        },
+        {},
+      ),
+    ),
+    clauses: { 'gap-bridging': 'broken' },
+    says: /two DRV8874, switch up to 5\.\d+ us apart/,
+  },
+  'a booster behind slow optocouplers': {
+    design: two({}, drivers(isolator('2 us', '10 us'))),
+    clauses: { 'gap-bridging': 'broken', 'logic-level': 'undecided' },
+  },
+  'a booster behind optocouplers whose delays nobody gives': {
+    design: two({}, drivers({ isolator: {} })),
+    clauses: { 'gap-bridging': 'undecided' },
+  },
+  'short wires between the gap and two drivers of unlike orders': {
+    design: two(
+      {
+        bus: { west: { length: '0.5 m' }, east: { length: '0.5 m' } },
+        sections: {
+          w: { feeders: { bus: 'west', place: '2 m' } },
+          e: { feeders: { bus: 'east', place: '0 m' } },
+        },
+      },
+      {},
+    ),
+    clauses: { 'gap-bridging': 'undecided' },
+    says: /two DRV8874, switch up to 0\.429 us apart/,
+  },
+  'a common rail on drivers of one controller': {
+    design: commonRail({}),
+    clauses: { isolation: 'broken' },
+  },
+  'a common rail on drivers whose inputs nobody names': {
+    design: commonRail(NO_PINS),
+    clauses: { isolation: 'undecided' },
+  },
+  'a common rail behind optocouplers, on one supply': {
+    design: commonRail({
+      power: {
+        supplies: { east: null, west: { rating: '6 A', limitCurrent: '6.6 A' } },
+        drivers: {
+          west: isolator('20 ns', '60 ns'),
+          east: { supply: 'west', ...isolator('20 ns', '60 ns') },
+        },
+      },
+    }),
+    clauses: { isolation: 'broken' },
+  },
+  'a dead stretch between drivers whose inputs nobody names': {
+    design: deadStretch(NO_PINS),
+    clauses: { isolation: 'undecided' },
+  },
+  'a rotary switch that joins two boosters while it is turned': {
+    design: yard({ kind: 'rotary', contacts: 'make first', feeds: ['west', 'east', 'none'] }),
+    clauses: { isolation: 'broken' },
+    says: /The switch of yard joins the outputs of districts west and east/,
+  },
+  'a rotary switch of which nobody says whether it does': {
+    design: yard({ kind: 'rotary', feeds: ['west', 'east', 'none'] }),
+    clauses: { isolation: 'undecided' },
+  },
+  'a yard on a toggle switch between main and service track': {
+    design: yard({ kind: 'toggle', feeds: ['west', 'east'] }, SERVICE),
+    clauses: { 'gap-bridging': 'broken' },
+  },
+  'a resettable fuse beyond the voltage that such are sold for': {
+    design: one({}, changed(ofWest('districts', PTC), ofWest('supplies', { voltage: '20 V' }))),
+    clauses: { fuse: 'undecided' },
+    says: /sold for as little as 16 V/,
+  },
+  'a resettable fuse that must break the current of a battery': {
+    design: one(
+      {},
+      {
+        power: {
+          districts: { west: { ...PTC, fuseVoltage: '30 V' } },
+          supplies: { west: { limit: 'battery', limitCurrent: null, rating: '20 A', resistance: '10 mOhm' } },
+        },
+      },
+    ),
+    clauses: { fuse: 'undecided' },
+    says: /breaks 40 A/,
+  },
+  'a resettable fuse loaded to nearly what it holds': {
+    design: one({}, ofWest('districts', { ...PTC, fuse: '0.7 A' })),
+    clauses: { fuse: 'undecided' },
+    says: /carries 65 % of its rating/,
+  },
+}
+
+export const SOUND: Record<string, Part> = {
+  'one district': one(),
+  'two districts on two supplies of one voltage': two(),
+  'two districts on one supply': two(
+    {},
+    {
+      power: {
+        supplies: { east: null, west: { rating: '5 A', limitCurrent: '5.4 A' } },
+        drivers: { east: { supply: 'west' } },
+      },
+    },
+  ),
+  'two drivers of one batch on short wires': two(
+    { bus: { west: { length: '0.5 m' }, east: { length: '0.5 m' } } },
+    bothDrivers({ batch: 'spring' }),
+  ),
+  'a wye with a leg on a reverser': wye(REVERSER, { ab: { gaps: 'both', feeders: { bus: 'turn' } } }),
+  'a wye with two legs on a reverser each': wye(
+    { ...REVERSER, other: REVERSER.turn },
+    { ab: { gaps: 'both', feeders: { bus: 'turn' } }, ac: { gaps: 'both', feeders: { bus: 'other' } } },
+  ),
+  'a loop on a reverser': loop(),
+  'a turntable on a reverser': turntable('automatic', {}, REVERSER, 'turn'),
+  'a turntable with a split ring': turntable('split ring', bothDrivers({ batch: 'spring' })),
+  'a common rail behind fast optocouplers': changed(commonRail(bothDrivers(isolator('20 ns', '60 ns'))), {}),
+  'a yard on a toggle switch': yard({ kind: 'toggle', feeds: ['west', 'east'] }),
+  'a yard on a rotary switch that breaks first': yard({
+    kind: 'rotary',
+    contacts: 'break first',
+    feeds: ['west', 'east', 'none'],
+  }),
+  'a resettable fuse': one({}, ofWest('districts', PTC)),
+}
