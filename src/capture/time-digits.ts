@@ -40,9 +40,9 @@ export class TimeDigits {
   }
 }
 
-/** Power of ten of a whole number's first digit; 0 for 0. */
+/** Power of ten of a whole number's first digit; 0 for 0. More than any time has where it is too large for a number. */
 export function powerOf(whole: number): number {
   let power = 0
-  for (let rest = whole; rest >= 10; rest /= 10) power++
+  for (let rest = whole; rest >= 10 && power <= MOST; rest /= 10) power++
   return power
 }
