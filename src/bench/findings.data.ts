@@ -136,10 +136,11 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `CV${p.cv} was to be ${p.value}; the decoder on the service track has ${p.found}`,
   },
   'cv-written-beside': {
-    means: 'The decoder on the service track stored something that was not commanded, or more than once.',
-    remedy: 'Compare the packets on the service track with the sequence of the standard.',
-    says: (p: { cv: number; value: number; times: number; wanted: number }) =>
-      `CV${p.cv} = ${p.value} is written ${p.times === 1 ? 'once' : `${p.times} times`}; ${p.wanted === 0 ? 'nobody commanded it' : `it was commanded ${p.wanted === 1 ? 'once' : `${p.wanted} times`}`}`,
+    means: 'A decoder stored something that was not commanded for it, or more than once.',
+    remedy:
+      'Compare the packets on the service track with the sequence of the standard; none of them belongs on the main track.',
+    says: (p: { cv: number; value: number; times: number; wanted: number; decoder?: string }) =>
+      `CV${p.cv} = ${p.value} is written ${p.decoder === undefined ? '' : `in ${p.decoder} `}${p.times === 1 ? 'once' : `${p.times} times`}; ${p.wanted === 0 ? 'nobody commanded it' : `it was commanded ${p.wanted === 1 ? 'once' : `${p.wanted} times`}`}`,
   },
   'answer-wrong': {
     means: 'The firmware took silence for an acknowledgement, or missed one.',
@@ -168,6 +169,48 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { command: string; decoder: string; tookUs: number; within: number }) =>
       `${p.decoder} acts on "${p.command}" after ${formatTimeUs(p.tookUs)}; expected within ${formatTimeUs(p.within)}`,
   },
+  'power-off-obeyed': {
+    means: 'Power went off when it was commanded off, and stayed off.',
+    says: (p: { tookUs: number }) =>
+      `power is off ${formatTimeUs(p.tookUs)} after the command to switch it off`,
+  },
+  'power-off-ignored': {
+    means: 'Power did not go off when it was commanded off, or came back by itself.',
+    remedy: 'See whether the command reaches every enable pin, and what switches power on again.',
+    says: (p: { district: string; waitedUs: number }) =>
+      `${p.district} has power ${formatTimeUs(p.waitedUs)} after the command to switch it off`,
+  },
+  'still-after-hang': {
+    means: 'After the program hung every train stopped, and the rails kept no steady level.',
+    says: (p: { stoppedUs: number; how: 'restart' | 'power' | 'time-out' }) =>
+      `with the program hung every train has no command to move after ${formatTimeUs(p.stoppedUs)}: ${
+        p.how === 'restart'
+          ? 'the watchdog restarts the controller'
+          : p.how === 'power'
+            ? 'the rails lose power'
+            : 'decoders stop by their time-out; until somebody resets the controller no command and no short is noticed by the program'
+      }`,
+  },
+  'level-after-hang': {
+    means:
+      'After the program hung the rails kept power of one polarity: analog power, on which decoders run away.',
+    remedy:
+      'Use a watchdog that restarts the controller, and make the signal so that the driver is switched off when nothing feeds it.',
+    says: (p: { district: string; lastedUs: number }) =>
+      `with the program hung ${p.district} has steady voltage of one polarity for ${formatTimeUs(p.lastedUs)}`,
+  },
+  'runs-after-hang': {
+    means: 'After the program hung a train ran on, and nothing stopped it.',
+    remedy: 'Use a watchdog, and set the packet time-out CV11 of every decoder.',
+    says: (p: { decoder: string; watchedUs: number }) =>
+      `with the program hung ${p.decoder} still has a command to move after ${formatTimeUs(p.watchedUs)}`,
+  },
+  'moves-after-hang': {
+    means: 'After the program hung a train started without a command.',
+    remedy: 'Begin with 20 reset packets and then idles after a restart, and keep no old state.',
+    says: (p: { decoder: string; atUs: number }) =>
+      `${formatTimeUs(p.atUs)} after the program has hung ${p.decoder} starts, and nobody has commanded it`,
+  },
   'only-commanded': {
     means: 'No train moved without a command.',
     says: (p: { trains: number }) => `each of ${p.trains} trains moves only on command`,
@@ -184,11 +227,17 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { decoder: string; atUs: number; share: number }) =>
       `${p.decoder} is told ${formatShare(p.share)} of full speed at ${formatTimeUs(p.atUs, 6)}, which nobody has commanded`,
   },
+  'stops-uncommanded': {
+    means: 'A train that was commanded to run was told to stop, and nobody had commanded it.',
+    remedy: 'See which packet stops it, and whether the firmware keeps the last speed of each locomotive.',
+    says: (p: { decoder: string; atUs: number }) =>
+      `${p.decoder} is stopped at ${formatTimeUs(p.atUs, 6)} without a command`,
+  },
   'switches-uncommanded': {
-    means: 'A decoder switched on a function that nobody had commanded.',
-    remedy: 'See which bit of the function group stands for which function.',
-    says: (p: { decoder: string; number: number; atUs: number }) =>
-      `F${p.number} of ${p.decoder} goes on at ${formatTimeUs(p.atUs, 6)} without a command`,
+    means: 'A decoder switched a function that nobody had commanded.',
+    remedy: 'See which bit of the function group stands for which function, and what is refreshed.',
+    says: (p: { decoder: string; number: number; on: boolean; atUs: number }) =>
+      `F${p.number} of ${p.decoder} goes ${p.on ? 'on' : 'off'} at ${formatTimeUs(p.atUs, 6)} without a command`,
   },
   'never-moves': {
     means: 'A train was commanded to move and never did.',

@@ -286,9 +286,20 @@ function decodersOf(
   return list
 }
 
-/** How soon the design's own figures switch off a short of so many amperes, us. */
-export function plannedTripUs({ design }: LoadedDesign, district: string, amp: number): number | undefined {
-  const stage = design.power && allStages(design.power, design.signal).find((s) => s.name === district)
-  const trip = stage && districtTrip(stage)
-  return trip && trip.by !== 'driver' ? trip.timeUs(amp, 0).worstUs : undefined
+/**
+ * How soon a short of so many amperes must be off, us: as the design's own figures have it, and on a service track no later
+ * than the standard lets it carry so much.
+ */
+export function plannedTripUs(loaded: LoadedDesign, district: string, amp: number): number | undefined {
+  const { power, signal } = loaded.design
+  const stage = power && allStages(power, signal).find((s) => s.name === district)
+  if (!stage) return undefined
+  const trip = districtTrip(stage)
+  const plannedUs = trip && trip.by !== 'driver' ? trip.timeUs(amp, 0).worstUs : undefined
+  const profile = profileOfDesign(loaded)
+  const isService = signal.outputs?.[stage.output ?? '']?.mode === 'service'
+  const { sender, unbound } = profile.clauses['service-current']
+  const most = unbound ? undefined : sender.max
+  const isAbove = amp > (profile.rules['service-current-limit']?.value ?? Number.POSITIVE_INFINITY)
+  return isService && isAbove && most !== undefined ? Math.min(most, plannedUs ?? most) : plannedUs
 }

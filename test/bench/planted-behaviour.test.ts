@@ -204,7 +204,7 @@ describe.runIf(HAVE_COMPILER)('a station is caught that', () => {
       'two-tracks',
       'short in programming',
       'bench/short-late',
-      [['service.c', 'OVERLOAD_READINGS 962', 'OVERLOAD_READINGS 3000']],
+      [['service.c', 'OVERLOAD_READINGS 930', 'OVERLOAD_READINGS 3000']],
     ],
     [
       'takes every write for acknowledged',

@@ -15,7 +15,9 @@ describe('the examples as they are', () => {
     ])
     expect(verdicts(results)).toEqual([
       'short-trip main met',
+      'command-latency main met',
       'short-trip yard met',
+      'command-latency main met',
       'short-trip main met',
       'inrush main met',
       'inrush yard met',

@@ -274,6 +274,16 @@ function checkExpectation(
         never('no train is driven after the trains had to stop', 'a "drive" later than that, and time for it')
       return
     }
+    case 'powerOff':
+      if (!setup.commands?.powerOff && !setup.commands?.serviceOff)
+        never('the design does not say how power is switched off', 'firmware.commands.powerOff in the design')
+      else if (!acts.some((a) => a.power === 'off' || a.service === 'off' || a.send !== undefined))
+        never('no act switches power off', '"power: off" or "service: off" among the acts')
+      return
+    case 'afterHang':
+      if (!acts.some((act) => act.hold?.why === 'hang'))
+        never('the program never hangs', 'a "hold" that hangs')
+      return
     case 'cv': {
       const { train } = e.cv!
       if (train !== undefined && !trains.includes(train))

@@ -16,6 +16,12 @@ export const expectations = {
     help: 'After a short has gone the rails have power again, and packets.',
     keys: { within: within('After it has gone.', '3 s') },
   }),
+  powerOff: optional({
+    kind: 'record',
+    title: 'power off',
+    help: 'A command that switches track power or the service track off takes its power, until it is asked for again.',
+    keys: { within: within('After the command.', '500 ms') },
+  }),
   staysOn: optional({
     kind: 'record',
     title: 'stays on',
@@ -42,6 +48,12 @@ export const expectations = {
       obeys: within('After the next command for a train.', '1 s'),
     },
   }),
+  afterHang: optional(
+    yes(
+      'after a hang',
+      'After the program hangs no steady level stays on the rails, every train stops, and none starts.',
+    ),
+  ),
   cv: optional({
     kind: 'record',
     title: 'CV',

@@ -90,6 +90,8 @@ export function heardIn(trace: Trace, toUs: number): Heard[] {
   })
   return commands.flatMap(({ command, want }, i): Heard[] => {
     const said = { timeUs: command.timeUs, command: command.text }
+    // Address 0 is no locomotive's, so that nobody need act on it (S-9.2.1:2012 A).
+    if (want.address === 0) return []
     const meant = there.filter((d) => want.address === undefined || d.address === want.address)
     if (meant.length === 0)
       return [{ ...said, decoder: String(want.address), untilUs: toUs, why: 'no such decoder' }]

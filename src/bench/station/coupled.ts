@@ -22,6 +22,7 @@ import { applyAct } from './do-act.js'
 import { Protection } from './protection.js'
 import { EventQueue } from './queue.js'
 import type { BenchSetup } from './setup.js'
+import { SteadyRails } from './steady.js'
 import { BenchTrain } from './train.js'
 import { Wires } from './wires.js'
 import { type TrainStop, Yard } from './yard.js'
@@ -63,8 +64,6 @@ const LOOK_EVERY_US = 20e3
 export const MOST_EVENTS = 100_000
 /** After a change so far at first, us: another one may come soon. */
 const FORESEEN_US = 100
-/** Without a change of polarity for longer a decoder may take what is on the rails as analog power (S-9.2.4), us. */
-const ANALOG_AFTER_US = 30e3
 /** What an accessory of the design is smoothed by; assumed. */
 const ACCESSORY = { farad: 10e-6, ohm: 0.5 }
 
@@ -82,6 +81,7 @@ export class CoupledRun {
   readonly volts = new Map<string, { timeUs: number; volt: number }[]>()
   /** When each district had power, from the first time on. */
   readonly powered = new Map<string, { timeUs: number; on: boolean }[]>()
+  readonly steady = new SteadyRails()
   readonly network: RailNetwork
   readonly rails: Rails
   readonly ways: Ways | undefined
@@ -271,10 +271,13 @@ export class CoupledRun {
 
   /** Rails whose polarity does not change any more: decoders that may take it as analog power run on it. */
   #analog(timeUs: number): void {
+    const powered = this.districts.filter((d) => this.isOn(d.plan.name))
+    const steady = this.steady.look(powered, timeUs)
+    if (steady.size === 0) return
     for (const train of this.trains) {
       const d = this.districts[train.district]
-      if (!d?.line || !this.isOn(d.plan.name) || timeUs - d.line.lastEdgeUs <= ANALOG_AFTER_US) continue
-      if (train.hasContact) train.decoder.analog(d.line.level === 1, timeUs)
+      const line = d && steady.get(d)
+      if (line && train.hasContact) train.decoder.analog(line.level === 1, timeUs)
     }
   }
 

@@ -69,6 +69,8 @@ function statesOf(commands: readonly Command[], ranUs: number): Wanted[] {
     switch (command.kind) {
       case 'speed': {
         const { address, speed, forward } = command
+        // Address 0 is no locomotive's: every decoder would obey it (S-9.2.1:2012 A).
+        if (address === 0) break
         known.add(address)
         want(command, { address, matter: 'speed', speed, forward })
         break

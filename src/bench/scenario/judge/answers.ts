@@ -35,6 +35,12 @@ export function cv(
     const broken = { low: stray.times, high: stray.times, unit: 'operations' }
     return [{ clause, about, verdict: 'broken', value: broken, finding, timeUs: stray.timeUs }]
   }
+  const other = writtenElsewhere(plan.name, trace)
+  if (other) {
+    const finding = SAYS.find('cv-written-beside', other)
+    const broken = { low: 1, high: 1, unit: 'operations' }
+    return [{ clause, about, verdict: 'broken', value: broken, finding, timeUs: other.timeUs }]
+  }
   const had = plan.cvs[cv] === value
   if (had) return [{ about, verdict: 'not shown', finding: SAYS.find('cv-was-there', { cv, value }) }]
   return [{ about, verdict: 'met', finding: SAYS.find('cv-stored', { cv, value }) }]
@@ -58,6 +64,20 @@ function writesBeside(name: string, trace: Played['trace']) {
     const wanted = commanded.filter((c) => c.kind === 'write' && is(c)).length
     const times = written.filter(is).length
     if (times > wanted) return { cv, value, times, wanted, timeUs }
+  }
+  return undefined
+}
+
+/** What another decoder has stored: no word of the language writes it. */
+function writtenElsewhere(name: string, trace: Played['trace']) {
+  if (trace.done.some((d) => d.act.send !== undefined)) return undefined
+  for (const { name: decoder, events } of trace.run.decoders) {
+    if (decoder === name) continue
+    for (const { sentence, timeUs } of events) {
+      const match = /^(?:written )?CV([1-9]\d*) = (\d+)$/.exec(sentence)
+      if (match)
+        return { cv: Number(match[1]), value: Number(match[2]), times: 1, wanted: 0, decoder, timeUs }
+    }
   }
   return undefined
 }

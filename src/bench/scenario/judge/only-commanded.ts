@@ -1,4 +1,4 @@
-/** No decoder does what nobody has commanded: start, change its speed, or switch a function. */
+/** No decoder does what nobody has commanded: start, stop, change its speed, or switch a function. */
 import type { Command } from '../../../controller/index.js'
 import type { Finding } from '../../../finding/index.js'
 import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
@@ -76,21 +76,76 @@ function firstWrong(
     if (told !== 0 && before.told === 0 && !mayMove(timeUs, own, states))
       return { timeUs, finding: SAYS.find('moves-uncommanded', { decoder, atUs }) }
     const speeds = inForce(own, timeUs, (c) => isSpeed(c))
+    const boundUs = bindsFrom(d, timeUs, trace)
     // A station that speeds trains up by itself tells them what lies between, and a consist has another address.
     const isOwn = ramp === 0 && (d.cvs[19] ?? 0) === 0
     const fits = speeds.some((c) => c.kind === 'speed' && isTold(now, c.speed, c.forward, fullSpeed))
     if (isOwn && told !== 0 && told !== before.told && !fits)
       return { timeUs, finding: SAYS.find('speed-uncommanded', { decoder, atUs, share: Math.abs(told) }) }
+    const bound = own.filter((c) => c.timeUs >= boundUs)
+    const isStopped = isOwn && told === 0 && before.told !== 0 && before.powered
+    if (isStopped && !stopsByItself(timeUs, d, trace) && drivesOn(bound, timeUs))
+      return { timeUs, finding: SAYS.find('stops-uncommanded', { decoder, atUs }) }
     for (const f of switchedOn(before, now)) {
       const last = inForce(own, timeUs, (c) => c.kind === 'function' && c.function === f)
       if (!last.some((c) => c.kind === 'function' && c.on))
-        return { timeUs, finding: SAYS.find('switches-uncommanded', { decoder, number: f, atUs }) }
+        return { timeUs, finding: SAYS.find('switches-uncommanded', { decoder, number: f, on: true, atUs }) }
+    }
+    // A stop may be sent as a reset, which switches functions off too.
+    const sinceStop = bound.filter((c) => c.timeUs > (bound.findLast(isHalt)?.timeUs ?? 0))
+    for (const f of before.powered ? switchedOn(now, before) : []) {
+      const last = inForce(sinceStop, timeUs, (c) => c.kind === 'function' && c.function === f)
+      if (last.length > 0 && last.every((c) => c.kind === 'function' && c.on))
+        return { timeUs, finding: SAYS.find('switches-uncommanded', { decoder, number: f, on: false, atUs }) }
     }
   }
   return undefined
 }
 
-const isSpeed = (c: Command) => c.kind === 'speed' || c.kind === 'stop' || c.kind === 'stopOne'
+/**
+ * Commands before this time bind the station no more, us: it may stop a train after power was off, once service mode or
+ * a word outside the design's language was asked for, and after it was told to forget the train.
+ */
+function bindsFrom(d: BenchDecoder, timeUs: number, trace: Played['trace']): number {
+  const dark = trace.switchings(d.district).filter((s) => !s.on)
+  const releases = trace
+    .commands()
+    .filter((c) => RELEASING.has(c.kind) || (c.kind === 'forget' && c.address === d.address))
+  const asked = trace.done.filter((a) => a.act.send !== undefined || a.act.hold !== undefined)
+  return Math.max(0, ...[...dark, ...releases, ...asked].map((e) => e.timeUs).filter((us) => us <= timeUs))
+}
+
+const RELEASING: ReadonlySet<Command['kind']> = new Set([
+  'powerOff',
+  'powerOn',
+  'serviceOn',
+  'serviceOff',
+  'write',
+  'verify',
+])
+
+/** It heard nothing for its time-out, or had derailed or lost its power meanwhile. */
+function stopsByItself(timeUs: number, d: BenchDecoder, trace: Played['trace']): boolean {
+  const { events = [] } = trace.run.decoder(d.name) ?? {}
+  return events.some(
+    (e) => (e.kind === 'timed out' || e.kind === 'power lost') && Math.abs(e.timeUs - timeUs) <= SAME_TIME_US,
+  )
+}
+
+/** The commands in force are all to move; one that has just come in may be sent as a stop first, to turn a train round. */
+function drivesOn(commands: readonly Command[], timeUs: number): boolean {
+  const last = inForce(commands, timeUs, isSpeed)
+  const latestUs = last.at(-1)?.timeUs ?? 0
+  return (
+    last.length > 0 &&
+    timeUs - latestUs > OVERTAKEN_US &&
+    last.every((c) => c.kind === 'speed' && c.speed > 0)
+  )
+}
+
+const isHalt = (c: Command) => c.kind === 'stop' || c.kind === 'stopOne'
+
+const isSpeed = (c: Command) => c.kind === 'speed' || isHalt(c)
 
 /** The latest command of a kind, and those that another took the place of only just now. */
 function inForce(commands: readonly Command[], timeUs: number, isIt: (c: Command) => boolean): Command[] {

@@ -2,6 +2,7 @@
 import type { ActDesign } from '../design.js'
 import {
   COMMAND_EVERY_US,
+  escaped,
   FIRST_COMMAND_US,
   type Frame,
   NO_LANGUAGE,
@@ -20,6 +21,8 @@ const RESTART_WATCHED_US = 3e6
 /** From one command to the next under the heaviest traffic, us: several hands at once. */
 const BUSY_EVERY_US = 50e3
 const BUSY_LASTS_US = 4e6
+/** A program that hangs is watched for as long at least, us: a watchdog or a driver has done its work by then. */
+const HANG_WATCHED_US = 3e6
 /** The lowest of 126 steps: one less is a stop, and the code between them an emergency stop. */
 const LOWEST = 1 / 126
 /** Speeds in turn, negative in reverse. */
@@ -78,18 +81,65 @@ export function heaviestTraffic(f: Frame): Playable {
       function: { train, number, is: Math.floor(k / (functions + 1)) % 2 === 0 ? 'on' : 'off' },
     })
   }
-  const stopUs = untilUs + SETTLED_US
+  const nobody = f.bytes({ kind: 'speed', address: 0, speed: 0.5, forward: true })
+  if (nobody) acts.push({ at: untilUs, send: escaped(nobody) })
+  const garbage = overlong(f)
+  if (garbage !== undefined) acts.push({ at: untilUs + BUSY_EVERY_US, send: garbage })
+  const stopUs = untilUs + SETTLED_US + (garbage === undefined ? 0 : AFTER_OVERLONG_US)
   return f.make(
     shows,
     name,
-    stopUs + SETTLED_US + TIME_OUTS * f.longestTimeoutUs,
-    [...acts, ...(commands?.stop ? [{ at: stopUs, stop: 'all' }] : [])],
+    stopUs + 2 * SETTLED_US + TIME_OUTS * f.longestTimeoutUs,
+    [
+      ...acts,
+      ...(commands?.stop ? [{ at: stopUs, stop: 'all' }] : []),
+      // The others are refreshed all the same.
+      ...(commands?.forget && trains.length > 1
+        ? [{ at: stopUs + SETTLED_US, forget: trains.at(-1)!.name }]
+        : []),
+    ],
     [
       { traffic: true },
       { commandsActed: { within: OBEYED_WITHIN_US } },
       { onlyCommanded: true },
       { signal: true },
     ],
+  )
+}
+
+/** Digits of a number in a command that is longer than the buffers of such programs. */
+const OVERLONG_DIGITS = 150
+const AFTER_OVERLONG_US = 300e3
+
+/** A speed command whose address has far too many digits, as a fault on the line may make one; none where a command is not text. */
+function overlong(f: Frame): string | undefined {
+  const address = 8
+  const bytes = f.bytes({ kind: 'speed', address, speed: 0, forward: true })
+  if (!bytes || f.setup.commands?.end === '') return undefined
+  const text = String.fromCharCode(...bytes)
+  if (!text.includes(String(address)) || !/^[\x20-\x7e]+[\r\n]+$/.test(text)) return undefined
+  return text
+    .replace(String(address), String(address).repeat(OVERLONG_DIGITS))
+    .replaceAll('\\', '\\\\')
+    .replaceAll('\n', '\\n')
+    .replaceAll('\r', '\\r')
+}
+
+/** The program hangs while trains run: its watchdog, the drivers or the time-outs of the decoders must stop them. */
+export function hang(f: Frame): Playable {
+  const name = 'program hangs under way'
+  const about = f.operations[0]?.output
+  const shows = { clause: 'interruption', about } as const
+  if (about === undefined || !f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
+  if (f.trains.length === 0) return f.missing(shows, name, NO_LOCOMOTIVE)
+  const { acts, settledUs } = f.driveAll(0.5, COMMAND_EVERY_US, FIRST_COMMAND_US)
+  const lasts = Math.max(HANG_WATCHED_US, TIME_OUTS * f.longestTimeoutUs)
+  return f.make(
+    shows,
+    name,
+    settledUs + lasts,
+    [...acts, { at: settledUs, hold: { why: 'hang', lasts } }],
+    [{ afterHang: true }],
   )
 }
 

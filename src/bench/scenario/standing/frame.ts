@@ -14,6 +14,8 @@ export const SETTLED_US = 700e3
 export const POWER_ON_AFTER_US = 200e3
 /** Power must be back so long after the short has gone, us; a breaker waits 2 s. */
 export const POWER_BACK_US = 2.8e6
+/** Track power that is commanded off must be off within this, us; assumed: nobody waits longer at a stop button. */
+export const POWER_OFF_US = 300e3
 /** A command must have moved its locomotive within this, us. */
 export const OBEYED_WITHIN_US = 1e6
 /** After the last command each address is watched for so many of its time-outs. */
@@ -52,6 +54,10 @@ export function playable(
 
 /** Share of full speed that a train has reached so long after it was driven, by its momentum (CV3: value × 0.896 s). */
 const reached = ({ cvs }: BenchDecoder, us: number) => (cvs[3] ? Math.min(1, us / (cvs[3] * 0.896e6)) : 1)
+
+/** Bytes as text of a scenario file. */
+export const escaped = (bytes: Uint8Array) =>
+  Array.from(bytes, (b) => `\\x${b.toString(16).padStart(2, '0')}`).join('')
 
 /** What a built-in scenario shows first, for the statement that it could not be run. */
 export interface Shows {
@@ -116,6 +122,37 @@ export class Frame {
       acts: this.trains.map(({ name }, i) => ({ at: fromUs + i * everyUs, drive: { train: name, speed } })),
       settledUs: fromUs + this.trains.length * everyUs + SETTLED_US,
     }
+  }
+
+  /**
+   * Every word of the firmware's language that concerns the operations tracks, one after the other; at the end power is on.
+   * A program may watch the current no more after one of them.
+   */
+  everyWord(fromUs: number): { acts: ActDesign[]; untilUs: number } {
+    const { commands } = this.setup
+    const [first] = this.trains
+    const last = this.trains.at(-1)
+    const acts: ActDesign[] = []
+    let at = fromUs
+    const say = (isThere: unknown, act: ActDesign, thenUs = COMMAND_EVERY_US) => {
+      if (isThere === undefined) return
+      acts.push({ at, ...act })
+      at += thenUs
+    }
+    if (first && last) {
+      say(commands?.function, { function: { train: first.name, number: 0, is: 'on' } })
+      say(commands?.function, { function: { train: first.name, number: 0, is: 'off' } })
+      say(commands?.stopOne, { stop: first.name })
+      say(commands?.stop, { stop: 'all' })
+      say(commands?.forget, { forget: last.name })
+    }
+    say(commands?.serviceOn, { service: 'on' }, SETTLED_US)
+    say(commands?.serviceOn && commands.serviceOff, { service: 'off' })
+    if (commands?.powerOn) {
+      say(commands.powerOff, { power: 'off' }, POWER_OFF_US + COMMAND_EVERY_US)
+      say(commands.powerOn, { power: 'on' }, POWER_ON_AFTER_US)
+    }
+    return { acts, untilUs: at }
   }
 
   /** Of all trains, us; 0 where no decoder has one. */

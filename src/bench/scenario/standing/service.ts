@@ -1,14 +1,28 @@
 /** A CV on the service track: stored, verified, verified with a wrong value, and asked of a track without a decoder. */
 import type { BenchDistrict } from '../../station/setup.js'
 import { onService } from '../check.js'
-import { FIRST_COMMAND_US, type Frame, NO_LANGUAGE, type Playable } from './frame.js'
+import type { ActDesign } from '../design.js'
+import {
+  COMMAND_EVERY_US,
+  FIRST_COMMAND_US,
+  type Frame,
+  NO_LANGUAGE,
+  type Playable,
+  POWER_OFF_US,
+  SETTLED_US,
+} from './frame.js'
 
 /** A CV, and values that the decoder does not have before. */
 const CV = 3
 const VALUE = 12
 const WRONG_VALUE = 13
+/** A value of eight bits: a program may take it for a signed one. */
+const HIGH = { cv: 4, value: 200 }
 /** From one service-mode command to the next, us: 20 packets of power-up, and the operation. */
 const SERVICE_EVERY_US = 1.2e6
+
+/** Until the first operation no more are driven. */
+const MOST_DRIVEN = 10
 
 export function programme(f: Frame, district: BenchDistrict): Playable {
   const name = `CV on ${district.name}`
@@ -26,32 +40,56 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
   if (!commands.acknowledged || !commands.unanswered)
     return f.missing(shows, name, 'the design does not say what the firmware answers')
   const at = (i: number) => FIRST_COMMAND_US + i * SERVICE_EVERY_US
-  const wanted = [
-    [`write CV${CV} = ${VALUE}`, 'acknowledged'],
-    [`verify CV${CV} = ${VALUE}`, 'acknowledged'],
-    [`verify CV${CV} = ${WRONG_VALUE}`, 'unanswered'],
+  const steps: { name: string; does: ActDesign; is: 'acknowledged' | 'unanswered' }[] = [
+    { name: `write CV${CV} = ${VALUE}`, does: { write: { cv: CV, value: VALUE } }, is: 'acknowledged' },
+    { name: `verify CV${CV} = ${VALUE}`, does: { verify: { cv: CV, value: VALUE } }, is: 'acknowledged' },
+    {
+      name: `verify CV${CV} = ${WRONG_VALUE}`,
+      does: { verify: { cv: CV, value: WRONG_VALUE } },
+      is: 'unanswered',
+    },
+    {
+      name: `write CV${HIGH.cv} = ${HIGH.value}`,
+      does: { write: HIGH },
+      is: 'acknowledged',
+    },
     // A program that answers from memory, or any write with yes, is right until here.
-    ['write without a decoder', 'unanswered'],
-    ['verify without a decoder', 'unanswered'],
-  ] as const
-  const name1 = (i: number) => ({ name: wanted[i]![0], at: at(i + 1) })
+    {
+      name: 'write without a decoder',
+      does: { write: { cv: CV, value: WRONG_VALUE } },
+      is: 'unanswered',
+    },
+    {
+      name: 'verify without a decoder',
+      does: { verify: { cv: CV, value: WRONG_VALUE } },
+      is: 'unanswered',
+    },
+  ]
+  const goneFrom = steps.findIndex((step) => step.name.endsWith('without a decoder'))
+  const endUs = at(steps.length + 1)
+  // Trains run meanwhile: nothing of what is sent here may reach them.
+  const trains = f.trains.slice(0, MOST_DRIVEN).map(({ name: train }, i) => ({
+    at: FIRST_COMMAND_US + (i + 1) * COMMAND_EVERY_US,
+    drive: { train, speed: 0.5 },
+  }))
   return f.make(
     shows,
     name,
-    at(6),
+    endUs + POWER_OFF_US + SETTLED_US,
     [
+      ...(f.canDrive ? trains : []),
       ...(commands.serviceOn ? [{ at: FIRST_COMMAND_US, service: 'on' as const }] : []),
-      { ...name1(0), write: { cv: CV, value: VALUE } },
-      { ...name1(1), verify: { cv: CV, value: VALUE } },
-      { ...name1(2), verify: { cv: CV, value: WRONG_VALUE } },
-      { at: at(4) - SERVICE_EVERY_US / 4, remove: decoder.name },
-      { ...name1(3), write: { cv: CV, value: WRONG_VALUE } },
-      { ...name1(4), verify: { cv: CV, value: WRONG_VALUE } },
+      ...steps.map(({ name, does }, i) => ({ name, at: at(i + 1), ...does })),
+      { at: at(goneFrom + 1) - SERVICE_EVERY_US / 4, remove: decoder.name },
+      ...(commands.serviceOff ? [{ at: endUs, service: 'off' as const }] : []),
     ],
     [
       { cv: { cv: CV, value: VALUE } },
-      ...wanted.map(([to, is]) => ({ answer: { to, is, within: SERVICE_EVERY_US } })),
+      { cv: HIGH },
+      ...steps.map(({ name: to, is }) => ({ answer: { to, is, within: SERVICE_EVERY_US } })),
       { signal: true },
+      ...(f.canDrive && trains.length > 0 ? [{ onlyCommanded: true }, { traffic: true }] : []),
+      ...(commands.serviceOff ? [{ powerOff: { within: POWER_OFF_US } }] : []),
     ],
   )
 }

@@ -3,6 +3,7 @@ import type { BenchDistrict } from '../../station/setup.js'
 import type { ActDesign } from '../design.js'
 import {
   COMMAND_EVERY_US,
+  escaped,
   FIRST_COMMAND_US,
   type Frame,
   NO_LANGUAGE,
@@ -10,6 +11,7 @@ import {
   OBEYED_WITHIN_US,
   type Playable,
   POWER_BACK_US,
+  POWER_OFF_US,
   POWER_ON_AFTER_US,
   SETTLED_US,
   TIME_OUTS,
@@ -23,6 +25,7 @@ const LOADED_US = 200e3
 const TOO_EARLY_US = 150e3
 /** The first part of a command comes so long before the short, and the rest so long after it began, us. */
 const HALF_COMMAND_US = 20e3
+const BUSY_WITH = { cv: 3, value: 12 }
 /** A command comes in while the firmware trips, so long after the short began, us. */
 const MEANWHILE_US = 1000
 
@@ -40,11 +43,10 @@ export function shortIn(f: Frame, district: BenchDistrict, end: 'weakest' | 'str
         { at: firstGoneUs + POWER_ON_AFTER_US, power: 'on' },
       ]
     : []
-  const { acts, settledUs } = f.driveAll(
-    HALF_SPEED,
-    COMMAND_EVERY_US,
-    FIRST_COMMAND_US + (hasPowerOn ? SHORT_LASTS_US + POWER_BACK_US : 0),
-  )
+  const readyUs = FIRST_COMMAND_US + (hasPowerOn ? SHORT_LASTS_US + POWER_BACK_US : 0)
+  const words = end === 'weakest' ? f.everyWord(readyUs) : { acts: [], untilUs: readyUs }
+  const isSwitchedOff = words.acts.some((act) => act.power === 'off' || act.service === 'off')
+  const { acts, settledUs } = f.driveAll(HALF_SPEED, COMMAND_EVERY_US, words.untilUs)
   const goneUs = settledUs + SHORT_LASTS_US
   return f.make(
     shows,
@@ -52,6 +54,7 @@ export function shortIn(f: Frame, district: BenchDistrict, end: 'weakest' | 'str
     goneUs + POWER_BACK_US,
     [
       ...early,
+      ...words.acts,
       ...acts,
       ...f.loadAll(settledUs - LOADED_US, HALF_SPEED, settledUs),
       ...(end === 'strongest' ? halfCommand(f, settledUs) : []),
@@ -63,7 +66,11 @@ export function shortIn(f: Frame, district: BenchDistrict, end: 'weakest' | 'str
           ]
         : []),
     ],
-    [{ shortOff: {} }, { powerBack: { within: POWER_BACK_US } }],
+    [
+      { shortOff: {} },
+      { powerBack: { within: POWER_BACK_US } },
+      ...(isSwitchedOff ? [{ powerOff: { within: POWER_OFF_US } }] : []),
+    ],
   )
 }
 
@@ -79,9 +86,6 @@ function halfCommand(f: Frame, shortUs: number): ActDesign[] {
   ]
 }
 
-const escaped = (bytes: Uint8Array) =>
-  Array.from(bytes, (b) => `\\x${b.toString(16).padStart(2, '0')}`).join('')
-
 /** The service track has a limit of its own (S-9.2.3:2012 B: 250 mA for no more than 100 ms). */
 export function shortOnService(f: Frame, district: BenchDistrict): Playable {
   const name = `short in ${district.name}`
@@ -90,13 +94,22 @@ export function shortOnService(f: Frame, district: BenchDistrict): Playable {
   if (!commands?.serviceOn)
     return f.missing(shows, name, 'the design does not say how the service track is switched on')
   const shortUs = FIRST_COMMAND_US + SETTLED_US
+  const short = { at: { district: district.name, end: 'weakest' as const }, lasts: SHORT_LASTS_US }
+  // It may trip but once.
+  const againUs = shortUs + 2 * SHORT_LASTS_US
+  const hasServiceOff = commands.serviceOff !== undefined
   return f.make(
     shows,
     name,
-    shortUs + 2 * SHORT_LASTS_US,
+    againUs + SETTLED_US + 2 * SHORT_LASTS_US,
     [
       { at: FIRST_COMMAND_US, service: 'on' },
-      { at: shortUs, short: { at: { district: district.name, end: 'weakest' }, lasts: SHORT_LASTS_US } },
+      { at: shortUs, short },
+      ...(hasServiceOff ? [{ at: againUs - COMMAND_EVERY_US, service: 'off' as const }] : []),
+      { at: againUs, service: 'on' },
+      // And not while it is busy with a decoder.
+      ...(commands.write ? [{ at: againUs + SETTLED_US - HALF_COMMAND_US, write: BUSY_WITH }] : []),
+      { at: againUs + SETTLED_US, short },
     ],
     [{ shortOff: {} }],
   )
