@@ -2,7 +2,7 @@
  * What durations mean where they are no whole steps, as those of analog records: an entry is a bin, so narrow that nearly all mean
  * the same throughout. The others count as odd and are left to the plain way.
  */
-import { classifier, type DurationBounds, justBelow, ODD_HALF } from './duration-class.js'
+import { classesOf, type DurationBounds, justBelow, ODD_HALF } from './duration-class.js'
 import { HalfBitTally } from './half-bits.js'
 
 /** A column of the histogram has so many bins, as a power of two: the bin tells the column. */
@@ -25,13 +25,10 @@ export class DurationBins {
 
   /** The ends of a bin speak for all of it: each class is one stretch of durations, and wider than a bin. */
   #classesOf(level: 0 | 1, bins: number, bounds: DurationBounds): Uint8Array {
-    const classOf = classifier(level, bounds)
-    const classes = new Uint8Array(bins)
-    for (let bin = 0; bin < bins; bin++) {
-      const shortest = classOf(bin / this.perUs)
-      const longest = classOf(justBelow((bin + 1) / this.perUs))
-      classes[bin] = shortest === longest ? shortest : ODD_HALF
-    }
-    return classes
+    return classesOf(level, bins, this.perUs, bounds, (bin, ofDuration) => {
+      const shortest = ofDuration(bin / this.perUs)
+      const longest = ofDuration(justBelow((bin + 1) / this.perUs))
+      return shortest === longest ? shortest : ODD_HALF
+    })
   }
 }

@@ -17,8 +17,41 @@ export interface DurationBounds {
   thresholdUs: readonly [number, number]
 }
 
+/** Entries beside a limit that are looked at one by one: more than rounding can move it. */
+const NEAR = 3
+
+/**
+ * @param entriesOfUs how many entries a microsecond has; @param classOf an entry, given the class of a duration
+ * @returns the class of each entry; only those near a limit are asked for, the rest are as the one between them.
+ */
+export function classesOf(
+  level: 0 | 1,
+  entries: number,
+  entriesOfUs: number,
+  bounds: DurationBounds,
+  classOf: (entry: number, ofDuration: (us: number) => number) => number,
+): Uint8Array {
+  const ofDuration = classifier(level, bounds)
+  const classes = new Uint8Array(entries)
+  const { limits, uncertaintyUs: u, plainZeroBelowUs } = bounds
+  const { one, zero } = limits
+  const windows = [one.minUs - u, one.maxUs + u, zero.minUs - u, zero.maxUs + u]
+  const changes = [...windows, bounds.shortUs[level], bounds.thresholdUs[level], plainZeroBelowUs]
+    .map((us) => Math.min(entries, Math.max(0, Math.round(us * entriesOfUs))))
+    .sort((a, b) => a - b)
+  let done = 0
+  for (const change of [...changes, entries]) {
+    const alike = Math.max(done, Math.min(change - NEAR, entries))
+    if (alike > done) classes.fill(classOf(done, ofDuration), done, alike)
+    done = alike
+    for (const end = Math.min(entries, change + NEAR); done < end; done++)
+      classes[done] = classOf(done, ofDuration)
+  }
+  return classes
+}
+
 /** @returns a function from a duration of that level, us, to its class. */
-export function classifier(level: 0 | 1, bounds: DurationBounds): (us: number) => number {
+function classifier(level: 0 | 1, bounds: DurationBounds): (us: number) => number {
   const { limits, uncertaintyUs, plainZeroBelowUs } = bounds
   const shortUs = bounds.shortUs[level]
   const thresholdUs = bounds.thresholdUs[level]

@@ -2,7 +2,7 @@
  * What each duration in whole steps (ticks, or an even part of them) means, and how often it came: the reader's quick way looks durations up instead of
  * judging each half-bit, and all statistics follow from the counters at the end.
  */
-import { classifier, type DurationBounds } from './duration-class.js'
+import { classesOf, type DurationBounds } from './duration-class.js'
 import type { HalfBitTally } from './half-bits.js'
 
 /** Durations up to here have an entry: 0.3 ms in ticks of about 0.6 ns. */
@@ -28,7 +28,11 @@ export class DurationTable {
   ) {
     this.scale = bounds.scale
     this.stepUs = bounds.tickUs / bounds.scale
-    this.classes = [classesOf(0, entries, bounds), classesOf(1, entries, bounds)]
+    const classes = (level: 0 | 1) =>
+      classesOf(level, entries, 1 / this.stepUs, bounds, (steps, ofDuration) =>
+        ofDuration(steps * this.stepUs),
+      )
+    this.classes = [classes(0), classes(1)]
     this.counts = [new Int32Array(entries), new Int32Array(entries)]
   }
 
@@ -73,13 +77,4 @@ export function scaleOf(ticks: Float64Array, count: number): number | undefined 
     }
   }
   return scale
-}
-
-/** Class of each duration of `level`, from 0 steps on. */
-function classesOf(level: 0 | 1, entries: number, bounds: TableBounds): Uint8Array {
-  const stepUs = bounds.tickUs / bounds.scale
-  const classOf = classifier(level, bounds)
-  const classes = new Uint8Array(entries)
-  for (let steps = 0; steps < entries; steps++) classes[steps] = classOf(steps * stepUs)
-  return classes
 }
