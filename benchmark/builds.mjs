@@ -1,6 +1,6 @@
 // Builds of commits, each in a worktree of its own.
 import { spawnSync } from 'node:child_process'
-import { symlinkSync } from 'node:fs'
+import { existsSync, symlinkSync } from 'node:fs'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
@@ -27,6 +27,8 @@ export function compile(root) {
   const done = spawnSync(process.execPath, [tsc, '-b', 'tsconfig.cli.json'], { cwd: root, encoding: 'utf8' })
   if (done.status !== 0)
     throw new Error(`it does not compile:\n${done.stdout.split('\n').slice(0, 5).join('\n')}`)
+  const bundle = join(root, 'scripts/bundle.mjs')
+  if (existsSync(bundle)) spawnSync(process.execPath, [bundle], { cwd: root })
 }
 
 /** Checks a commit out below `folder` and compiles it with the packages that are installed here. @returns its root. */

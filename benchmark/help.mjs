@@ -2,7 +2,7 @@
 import { spawnSync } from 'node:child_process'
 import { fileURLToPath } from 'node:url'
 
-const main = fileURLToPath(new URL('../dist/cli/main.js', import.meta.url))
+const main = fileURLToPath(new URL('../dist/run/main.js', import.meta.url))
 const ROUNDS = 30
 
 function start(args) {

@@ -69,12 +69,18 @@ export function programCpuSeconds(program, args, allowed) {
   return sum
 }
 
+/** The command as it is installed; older versions have it as modules only. */
+const BUNDLES = ['dist/run/main.js', 'dist/cli/main.js']
+
 /** The rooms and files of one build. */
 export function buildAt(root) {
   return {
     root,
     room: (name) => import(join(root, 'dist', name, 'index.js')),
-    cli: join(root, 'dist/cli/main.js'),
+    cli: join(
+      root,
+      BUNDLES.find((file) => existsSync(join(root, file))),
+    ),
     example: (path) => join(root, 'examples', path),
   }
 }

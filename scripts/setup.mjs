@@ -47,6 +47,7 @@ export function installPackages() {
 
 export function build() {
   run(process.execPath, ['node_modules/typescript/bin/tsc', '-b'])
+  run(process.execPath, ['scripts/bundle.mjs'])
 }
 
 /** What the pages of the workbench and of the documentation are made of. */

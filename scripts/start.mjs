@@ -6,7 +6,7 @@ installPackages()
 build()
 const done = spawnSync(
   process.execPath,
-  ['dist/cli/main.js', 'prove', 'examples/exhibition/halfbit.yaml', ...process.argv.slice(2)],
+  ['dist/run/main.js', 'prove', 'examples/exhibition/halfbit.yaml', ...process.argv.slice(2)],
   {
     cwd: root,
     stdio: 'inherit',

@@ -14,8 +14,9 @@ import { dirname, join, relative } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { InputError, nearest } from '../units/index.js'
 import { makeFolder } from './files/index.js'
+import { PACKAGE_FOLDER } from './package-folder.js'
 
-const EXAMPLES = fileURLToPath(new URL('../../examples', import.meta.url))
+const EXAMPLES = fileURLToPath(new URL('examples', PACKAGE_FOLDER))
 
 /** Examples that came with the package. */
 export function exampleNames(): string[] {

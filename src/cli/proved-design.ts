@@ -15,6 +15,7 @@ import type { Io } from './command.js'
 import { displayPath } from './display-path.js'
 import { sha256 } from './file-sum.js'
 import { firmwareOf, judgedRun, type SimulateRequest } from './firmware-evidence.js'
+import { PACKAGE_FOLDER } from './package-folder.js'
 import type { ProofThread } from './proof-thread.js'
 import type { DesignFile } from './read-design.js'
 
@@ -59,7 +60,7 @@ export async function provedDesign(
     calculated,
     runs: [...(run ? [run] : []), ...(bench ? [bench] : []), ...taken],
     firmware: asked.value.sum,
-    version: JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')).version,
+    version: JSON.parse(readFileSync(new URL('package.json', PACKAGE_FOLDER), 'utf8')).version,
     date,
     require: require.length > 0 ? require : loaded.design.require,
     interrupted: io.signal.aborted,

@@ -6,10 +6,11 @@ import type { Arguments, Command, ExitStatus, Io } from './command.js'
 import { COMMANDS } from './commands.js'
 import { faultOf, tell } from './faults.js'
 import { COMMON, helpOf } from './help/text.js'
+import { PACKAGE_FOLDER } from './package-folder.js'
 import { harmless, terminal } from './terminal.js'
 
 export function printVersion(): ExitStatus {
-  const file = new URL('../../package.json', import.meta.url)
+  const file = new URL('package.json', PACKAGE_FOLDER)
   process.stdout.write(`halfbit ${JSON.parse(readFileSync(file, 'utf8')).version}\n`)
   return 0
 }

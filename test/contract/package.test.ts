@@ -4,7 +4,7 @@ import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, 
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { built, root } from './halfbit.js'
+import { built, main, root } from './halfbit.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-package-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
@@ -48,6 +48,7 @@ const bin = join(home, 'node_modules/.bin/halfbit')
 
 beforeAll(() => {
   built()
+  execFileSync(process.execPath, ['scripts/bundle.mjs'], { cwd: root, stdio: 'pipe' })
   const tarball = pack('.')
   files = execFileSync('tar', ['-tzf', tarball], { encoding: 'utf8' }).trim().split('\n')
   mkdirSync(home)
@@ -64,7 +65,8 @@ function halfbit(args: string[], cwd: string) {
 describe('the package', () => {
   it('holds what it needs and nothing else', () => {
     for (const file of [
-      'dist/cli/main.js',
+      'dist/run/main.js',
+      'dist/run/licences.txt',
       'examples/exhibition/halfbit.yaml',
       'examples/exhibition/firmware/station.elf',
       'schema/halfbit-design.schema.json',
@@ -112,6 +114,13 @@ describe('the package', () => {
     expect(JSON.parse(flawed.stdout).about.inputs.map((i: { file: string }) => i.file)).toEqual(
       expect.arrayContaining(['demo/halfbit.yaml', 'demo/firmware/station.elf']),
     )
+    // The bundled command says what its modules say, threads and all.
+    const modules = spawnSync(
+      process.execPath,
+      [main, 'prove', 'demo/halfbit.yaml', '--for', '300 ms', '--json'],
+      { cwd: empty, encoding: 'utf8', timeout: 120_000 },
+    )
+    expect(flawed.stdout).toBe(modules.stdout)
   })
 
   it('gives each room to programs, without anything of Node', () => {

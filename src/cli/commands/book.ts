@@ -22,6 +22,7 @@ import { displayPath } from '../display-path.js'
 import { sha256 } from '../file-sum.js'
 import { makeFolder, writeWhole } from '../files/index.js'
 import { firmwareEvidence } from '../firmware-evidence.js'
+import { PACKAGE_FOLDER } from '../package-folder.js'
 import { type DesignFile, namedByVariant, readDesign } from '../read-design.js'
 
 export const command: Command = {
@@ -126,7 +127,7 @@ async function bookOf(
     calculated,
     runs: [...(run ? [run] : []), ...taken],
     firmware: sum,
-    version: JSON.parse(readFileSync(new URL('../../../package.json', import.meta.url), 'utf8')).version,
+    version: JSON.parse(readFileSync(new URL('package.json', PACKAGE_FOLDER), 'utf8')).version,
     date: options.date,
     interrupted: io.signal.aborted,
   })

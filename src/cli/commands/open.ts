@@ -5,11 +5,12 @@ import { fileURLToPath } from 'node:url'
 import { InputError } from '../../units/index.js'
 import { browserCall } from '../browser-call.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { PACKAGE_FOLDER } from '../package-folder.js'
 import { DesignText, Refused } from '../serve/folder.js'
 import { serveWorkbench } from '../serve/server.js'
 
 /** The built pages lie beside the program. */
-const ASSETS = fileURLToPath(new URL('../../web', import.meta.url))
+const ASSETS = fileURLToPath(new URL('dist/web', PACKAGE_FOLDER))
 
 /** `halfbit open [DESIGN]`: the workbench in the browser. */
 export const command: Command = {

@@ -3,8 +3,9 @@
 import { avrInstruction, CPU } from 'avr8js'
 import { describe, expect, it } from 'vitest'
 import { AvrCore, type IoBus } from './core.js'
-import { decode, isTwoWords, OP } from './decode.js'
+import { decode, isTwoWords } from './decode.js'
 import { flagTables } from './flags.data.js'
+import { OP } from './operations.data.js'
 
 /** A small generator (Marsaglia's xorshift32), so that every run tries the same programs. */
 function generator(seed: number): () => number {

@@ -8,8 +8,9 @@
  * The file is long because the dispatcher is one loop over local variables: divided into functions it ran at a fraction
  * of the speed.
  */
-import { decodeFlash, OP } from './decode.js'
+import { decodeFlash } from './decode.js'
 import { type FlagTables, flagTables } from './flags.data.js'
+import { OP } from './operations.data.js'
 import { MOST_WATCHED, RARE, STATE } from './translate/layout.data.js'
 import { Translation, type TranslationPace } from './translate/translation.js'
 
@@ -537,7 +538,7 @@ export class AvrCore {
 
     while (c < limit) {
       const w = code[pc]!
-      // Literal cases, in the order of OP in decode.ts: only these become a jump table.
+      // Literal cases, in the order of OP in operations.data.ts: only these become a jump table.
       switch (w & 255) {
         case 1: // NOP
           pc++

@@ -3,7 +3,7 @@
  * it runs. A value is a variable of 2, 4 or 8 bytes by its symbol; without one, bytes that neighbouring registers of a
  * pair hold, which further instructions use as one number.
  */
-import { CONDITIONAL_OPS, JUMP_OPS, OP } from '../core/decode.js'
+import { CONDITIONAL_OPS, JUMP_OPS, OP } from '../core/operations.data.js'
 import type { FirmwareSymbol } from '../image/image.js'
 
 export interface Access {

@@ -5,7 +5,7 @@
  * Everything else runs at full speed.
  */
 import type { AvrModel } from '../../chips/index.js'
-import { OP } from '../core/decode.js'
+import { OP } from '../core/operations.data.js'
 import type { FirmwareImage } from '../image/image.js'
 import {
   type Access,

@@ -1,6 +1,7 @@
 /** Instructions on registers and flags alone, as WebAssembly. */
-import { OP } from '../decode.js'
+
 import { FLAG } from '../flags.data.js'
+import { OP } from '../operations.data.js'
 import type { BlockContext } from './context.js'
 import type { Instruction } from './flow.js'
 import { LAYOUT } from './layout.data.js'

@@ -1,6 +1,7 @@
 /** One block as WebAssembly: its instructions beyond arithmetic, and the order of its parts. */
-import { OP } from '../decode.js'
+
 import { FLAG } from '../flags.data.js'
+import { OP } from '../operations.data.js'
 import { isArithmetic, writeArithmetic } from './arithmetic.js'
 import { BlockContext, LOCAL, plainCycles, type Ways } from './context.js'
 import { type Block, type Instruction, isConditional, type Program } from './flow.js'

@@ -3,7 +3,7 @@
  * each part it is checked that the part's last instruction begins before the next event, and left to the interpreter if
  * not. So no event falls inside a part, and the order of everything is the interpreter's.
  */
-import { OP } from '../decode.js'
+import { OP } from '../operations.data.js'
 import { type Block, type Instruction, isConditional, type Program } from './flow.js'
 import { LAYOUT, STATE } from './layout.data.js'
 import { RegistersInBlock } from './registers.js'

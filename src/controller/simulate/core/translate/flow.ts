@@ -1,5 +1,5 @@
 /** Where a program's instructions lead, and which of them follow one another without a way in or out between. */
-import { CONDITIONAL_OPS, JUMP_OPS, OP } from '../decode.js'
+import { CONDITIONAL_OPS, JUMP_OPS, OP } from '../operations.data.js'
 
 /** What is translated. */
 export interface Program {

@@ -1,5 +1,5 @@
 /** Branches, jumps, calls and returns, as WebAssembly. */
-import { OP } from '../decode.js'
+import { OP } from '../operations.data.js'
 import { type BlockContext, LOCAL } from './context.js'
 import { type Instruction, targetOf } from './flow.js'
 import { LAYOUT, RARE, STATE } from './layout.data.js'
