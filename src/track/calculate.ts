@@ -9,7 +9,7 @@ import { bridgeGaps, invertedGaps } from './gaps/bridging.js'
 import { commonRails } from './gaps/isolation.js'
 import { hotConductors } from './heat/conductors.js'
 import { hottestAllowed } from './heat/evidence.js'
-import { hotJoints } from './heat/joints.js'
+import { hotJoints, unratedSwitches } from './heat/joints.js'
 import type { TrackLayout } from './layout/layout.js'
 import { placeName, trackName } from './layout/names.js'
 import { limitsOf } from './limits.js'
@@ -28,11 +28,12 @@ import { findPolarity } from './polarity/routes.js'
 import { swappedFeeders } from './polarity/swapped-feeders.js'
 import { type Progressive, runToEnd } from './progress.js'
 import type { FaultFigure, Finding, TrackReport } from './report.js'
+import { ringingEvidence } from './ringing/evidence.js'
 import { ringingSteps } from './ringing/report.js'
 import { mapShorts } from './shorts/shorts.js'
 import { situationsOf } from './situations.js'
 import { notAllPositions, worstPosition } from './switches/judge.js'
-import { inPosition, switchPositions } from './switches/positions.js'
+import { inPosition, positionsByDistrict, switchPositions } from './switches/positions.js'
 import { areSeparateSidings, OF_EDGES } from './switches/separate.js'
 import { type Envelope, envelopeSteps } from './voltage/envelope.js'
 import { worstJoints } from './voltage/joint-corners.js'
@@ -197,8 +198,34 @@ function* otherPositions(
   }
   if (list.length === all) return
   const separate = singly && areSeparateSidings(plan, input.sources)
-  const bounded = (e: Evidence) => separate && !OF_EDGES.has(e.clause)
+  const edges = separate && (yield* edgesInAllPositions(plan, input, options, report))
+  const bounded = (e: Evidence) => separate && (edges || !OF_EDGES.has(e.clause))
   report.evidence = notAllPositions(report.evidence, list.length, all, bounded)
+}
+
+/** The edges on each bus in every position of its district's own switches. @returns whether all were tried */
+function* edgesInAllPositions(
+  plan: TrackLayout,
+  input: TrackInput,
+  options: TrackOptions,
+  report: TrackReport,
+): Progressive<boolean> {
+  // What is open already stays so.
+  if (!report.ringing || !report.evidence.some((e) => OF_EDGES.has(e.clause) && e.verdict === 'met'))
+    return true
+  const list = positionsByDistrict(input.track, (run) => plan.runs.find((r) => r.name === run)!.district)
+  if (!list) return false
+  for (const [n, { setting, name }] of list.entries()) {
+    // None off and one alone were tried already.
+    if (Object.keys(setting).length < 2) continue
+    yield { what: 'edges with the switches in every position', share: n / list.length }
+    const { plan, net } = modelTrack(input, setting)
+    const { withstandVolt } = report.ringing
+    const ringing = yield* ringingSteps(plan, net, withstandVolt, options.terminator ?? false)
+    const found = ringingEvidence({ ...report, ringing }, input.profile)
+    report.evidence = worstPosition(report.evidence, found, name)
+  }
+  return true
 }
 
 function heatFigures(model: TrackModel, limitC: number): TrackReport['heat'] {
@@ -206,6 +233,7 @@ function heatFigures(model: TrackModel, limitC: number): TrackReport['heat'] {
   return {
     conductors: hotConductors(model, limitC).flatMap(known),
     joints: hotJoints(model, limitC).flatMap(known),
+    unrated: unratedSwitches(model),
   }
 }
 

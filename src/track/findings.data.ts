@@ -99,6 +99,12 @@ export const trackFindings = findingTable('track', {
         ? `District ${p.district}: the connector of bus ${p.name} carries up to ${n3(p.amp)} A for ever, ${n3(p.share)} times its rating`
         : `District ${p.district}: the joiner at ${p.name} with ${n3(1000 * p.ohm)} mOhm warms by ${n3(p.riseK ?? 0)} K at the ${n3(p.amp)} A that may flow through it for ever, ${n3(p.share)} times what is allowed${p.verdict === 'undecided' ? '; a measured contact resistance would decide it' : ''}`,
   },
+  'switch-unrated': {
+    means: 'A hand switch whose rating the design does not give carries the current of a district.',
+    remedy: 'Give its rating as that of the connector at the start of its run.',
+    says: (p: { district: string; run: string; amp: number }) =>
+      `District ${p.district}: the switch of ${p.run} may carry ${n3(p.amp)} A for ever, and its rating is not in the design`,
+  },
   'no-joints': {
     means: 'A district has no joiners and no connectors.',
     says: (p: { district: string }) => `District ${p.district} has no joiners and no connectors`,

@@ -4,7 +4,7 @@ import type { Range } from './conductors/conductor.data.js'
 import type { GapFigure } from './gaps/bridging.js'
 import type { CommonRail } from './gaps/isolation.js'
 import type { HotConductor } from './heat/conductors.js'
-import type { HotJoint } from './heat/joints.js'
+import type { HotJoint, UnratedSwitch } from './heat/joints.js'
 import type { Path } from './layout/layout.js'
 import type { MixedReverser, OpposedGap, ReversedStretch, SharedReverser } from './polarity/opposed-gaps.js'
 import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
@@ -177,7 +177,7 @@ export interface TrackReport {
     untold: string[]
   }
   /** Of every district what gets hottest at the current that may flow for ever. */
-  heat: { conductors: HotConductor[]; joints: HotJoint[] }
+  heat: { conductors: HotConductor[]; joints: HotJoint[]; unrated: UnratedSwitch[] }
   /** What a wheel across each gap does. */
   gaps: GapFigure[]
   /** Districts that share a rail. */

@@ -1,5 +1,23 @@
 /** Stations that would hurt hardware or people, each with what must be said of it, and sound ones that must stay met. All invented. */
-import { changed, inputs, one, type Part, station, TERMINATED, two } from './station.js'
+import {
+  bothDrivers,
+  commonRail,
+  deadStretch,
+  drivers,
+  isolator,
+  LONG_TRAIN,
+  loop,
+  NO_PINS,
+  ofWest,
+  PTC,
+  REVERSER,
+  SERVICE,
+  sidings,
+  turntable,
+  wye,
+  yard,
+} from './spoiled.js'
+import { changed, inputs, one, type Part, two } from './station.js'
 
 export interface Hostile {
   /** What is wrong with it, in a few words. */
@@ -7,121 +25,6 @@ export interface Hostile {
   clauses: Record<string, 'broken' | 'undecided'>
   says?: RegExp
 }
-
-const drivers = (east: Part, west: Part = {}): Part => ({ power: { drivers: { west, east } } })
-const bothDrivers = (own: Part) => drivers(own, own)
-const ofWest = (what: 'supplies' | 'drivers' | 'districts', own: Part): Part => ({
-  power: { [what]: { west: own } },
-})
-const isolator = (delayMin: string, delayMax: string) => ({ isolator: { delayMin, delayMax } })
-
-const REVERSER = {
-  turn: { ...TERMINATED, from: 'west', length: '1 m', reverser: { trip: '1 A', time: '0.3 ms' } },
-}
-
-/** Three turnouts with their legs to each other, and tracks to three sides. */
-function wye(bus: Part, sections: Part, change: Part = {}): Part {
-  const fed = { feeders: { bus: 'west' } }
-  return one(
-    changed(
-      {
-        sections: {
-          line: null,
-          a: { length: '2 m', to: 'A.points', ...fed },
-          b: { length: '2 m', to: 'B.points', ...fed },
-          tail: { length: '2 m', to: 'C.points', ...fed },
-          ab: { length: '1 m', from: 'A.straight', to: 'B.straight', ...fed },
-          ac: { length: '1 m', from: 'A.diverging', to: 'C.straight', ...fed },
-          bc: { length: '1 m', from: 'B.diverging', to: 'C.diverging', ...fed },
-        },
-        turnouts: { A: {}, B: {}, C: {} },
-      },
-      { bus, sections },
-    ),
-    change,
-  )
-}
-
-function loop(own: Part = {}, change: Part = {}, bus: Part = {}): Part {
-  return one(
-    {
-      bus: changed(REVERSER, bus),
-      sections: {
-        line: null,
-        stem: { length: '2 m', to: 'L.points', feeders: { bus: 'west' } },
-        loop: {
-          length: '3 m',
-          from: 'L.straight',
-          to: 'L.diverging',
-          gaps: 'both',
-          feeders: { bus: 'turn' },
-          ...own,
-        },
-      },
-      turnouts: { L: {} },
-    },
-    change,
-  )
-}
-
-const LONG_TRAIN = { rollingStock: { loco: { length: '1.2 m' } } }
-
-/** A turntable with a road in either district. */
-function turntable(turns: string, change: Part = {}, bus: Part = {}, feed = 'west'): Part {
-  return station(
-    ['west', 'east'],
-    {
-      bus,
-      sections: {
-        w: { length: '2 m', to: 'D.1', feeders: { bus: 'west' } },
-        e: { length: '1 m', from: 'D.2', feeders: { bus: 'east' } },
-      },
-      turntables: { D: { length: '300 mm', roads: 6, turns, feeders: { bus: feed } } },
-    },
-    change,
-  )
-}
-
-const SERVICE = {
-  signal: {
-    outputs: {
-      service: { mode: 'service', pin: 'PE3', inverted: 'PE4', method: 'buffered', timer: 3, prescaler: 8 },
-    },
-  },
-  power: {
-    districts: { east: { output: 'service' } },
-    drivers: { east: { pins: inputs('PE3', 'PE4', 'PA1') } },
-  },
-}
-
-/** A yard that a switch feeds from either district. */
-const yard = (own: Part, change: Part = {}) =>
-  two(
-    {
-      bus: { yard: { ...TERMINATED, length: '1 m', switch: own } },
-      sections: {
-        w: { from: 'z', gaps: 'both' },
-        yard: { length: '1 m', from: 'z', feeders: { bus: 'yard' } },
-      },
-    },
-    change,
-  )
-
-/** One rail cut between the districts, the other common. */
-const commonRail = (change: Part) =>
-  two({ sections: { w: { gaps: 'none' } }, joints: { x: { gap: 'left' } } }, change)
-
-const deadStretch = (change: Part) =>
-  two(
-    {
-      sections: { w: { gaps: 'none' }, mid: { length: '1 m', from: 'x', to: 'y' }, e: { from: 'y' } },
-      joints: { x: { gap: 'left' }, y: { gap: 'right' } },
-    },
-    change,
-  )
-
-const NO_PINS = bothDrivers({ pins: null })
-const PTC = { fuse: '3 A', fuseKind: 'resettable' }
 
 export const HOSTILE: Record<string, Hostile> = {
   'a wye without gaps': { design: wye({}, {}), clauses: { polarity: 'broken' } },
@@ -174,6 +77,28 @@ export const HOSTILE: Record<string, Hostile> = {
       { turn: { reverser: null, switch: { kind: 'reversing' } } },
     ),
     clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a reverser that trips below what a lamp on its track draws': {
+    design: loop({}, { track: { accessories: { lamp: { current: '1.2 A', section: 'loop' } } } }),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+    says: /what is fed behind it draws 1\.2 A all the time/,
+  },
+  'a reverser that trips below what a lamp on its bus draws': {
+    design: loop({}, { track: { accessories: { lamp: { current: '1.2 A', bus: 'turn' } } } }),
+    clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a reverser that trips below what four trains in its loop draw': {
+    design: loop({}, { rollingStock: { loco: { count: 4 } } }),
+    clauses: { polarity: 'undecided', 'gap-bridging': 'undecided' },
+    says: /4 trains that have room on its track at once draw 1\.2 A/,
+  },
+  'a hand switch of which nobody says what it carries': {
+    design: one({ bus: { west: { switch: { kind: 'off-on' } } } }),
+    clauses: { 'joint-heat': 'undecided' },
+  },
+  'a hand switch that carries less than what may flow for ever': {
+    design: one({ bus: { west: { switch: { kind: 'off-on' }, connector: { rating: '1 A' } } } }),
+    clauses: { 'joint-heat': 'broken' },
   },
   'a turntable that keeps its polarity': {
     design: turntable('fixed'),
@@ -374,5 +299,6 @@ export const SOUND: Record<string, Part> = {
     contacts: 'break first',
     feeds: ['west', 'east', 'none'],
   }),
+  'a line of seven sidings, each on a switch of its own': sidings(7),
   'a resettable fuse': one({}, ofWest('districts', PTC)),
 }

@@ -49,7 +49,7 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
     'timers/pins-free timers/pins-in-conflict timers/pins-in-doubt timers/pin-used-twice timers/timer-used-twice timers/timer-taken timers/timer-reserved timers/pin-reserved pins/reset pins/oscillator pins/flash pins/boot-strap pins/boot-output pins/debug pins/package pins/module pins/usb pins/serial pins/programming pin-plan/shared pin-plan/reserved pin-plan/carries-signal',
   'pin-current': 'pins/weak-output',
   'conductor-heat': 'track/conductor-heat',
-  'joint-heat': 'track/joint-heat track/no-joints',
+  'joint-heat': 'track/joint-heat track/no-joints track/switch-unrated',
   'sense-stress': 'power/sense-stress',
   fuse: 'power/fuse power/no-fuse',
   inrush: 'power/inrush bench/start-holds bench/trips-at-start',

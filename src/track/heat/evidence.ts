@@ -3,7 +3,7 @@ import { type Evidence, marginWithin, type Profile, verdictOfCases } from '../..
 import { trackFindings } from '../findings.data.js'
 import type { TrackReport } from '../report.js'
 import type { HotConductor } from './conductors.js'
-import type { HotJoint } from './joints.js'
+import type { HotJoint, UnratedSwitch } from './joints.js'
 
 /** Where no profile is given, °C: that of PVC insulation, as in the clause. */
 const WITHOUT_PROFILE_C = 70
@@ -18,7 +18,7 @@ export function heatEvidence({ heat, districts }: TrackReport, profile: Profile 
     if (d.lengthMm === 0) return []
     const hot = heat.conductors.find((c) => c.district === d.name)
     const joint = heat.joints.find((j) => j.district === d.name)
-    return [...(hot ? [conductorEvidence(hot, limitC)] : []), jointEvidence(d.name, joint)]
+    return [...(hot ? [conductorEvidence(hot, limitC)] : []), jointEvidence(d.name, joint, heat.unrated)]
   })
 }
 
@@ -50,26 +50,34 @@ function conductorEvidence(hot: HotConductor, limitC: number): Evidence {
   }
 }
 
-function jointEvidence(district: string, joint: HotJoint | undefined): Evidence {
-  const verdict = joint ? verdictOfCases(joint.highShare <= 1, joint.lowShare <= 1) : 'met'
-  const finding = joint
-    ? trackFindings.find('joint-heat', {
-        district,
-        kind: joint.kind,
-        name: joint.name,
-        amp: joint.amp,
-        ohm: joint.ohm,
-        riseK: joint.riseK,
-        share: joint.highShare,
-        verdict,
-      })
-    : trackFindings.find('no-joints', { district })
+function jointEvidence(
+  district: string,
+  joint: HotJoint | undefined,
+  switches: readonly UnratedSwitch[],
+): Evidence {
+  const known = joint ? verdictOfCases(joint.highShare <= 1, joint.lowShare <= 1) : 'met'
+  const unrated = known === 'met' ? switches.find((s) => s.district === district) : undefined
+  const verdict = unrated ? 'undecided' : known
+  const finding = unrated
+    ? trackFindings.find('switch-unrated', { ...unrated })
+    : joint
+      ? trackFindings.find('joint-heat', {
+          district,
+          kind: joint.kind,
+          name: joint.name,
+          amp: joint.amp,
+          ohm: joint.ohm,
+          riseK: joint.riseK,
+          share: joint.highShare,
+          verdict,
+        })
+      : trackFindings.find('no-joints', { district })
   return {
     clause: 'joint-heat',
     origin: 'calculated',
     verdict,
     value: { low: joint?.lowShare ?? 0, high: joint?.highShare ?? 0, unit: 'share' },
-    margin: Math.max(-1, marginWithin(joint?.lowShare ?? 0, joint?.highShare ?? 0, { max: 1 })),
+    margin: unrated ? 0 : Math.max(-1, marginWithin(joint?.lowShare ?? 0, joint?.highShare ?? 0, { max: 1 })),
     about: district,
     ...(joint ? { where: { section: joint.name } } : {}),
     because: finding.sentence,

@@ -50,6 +50,22 @@ export function jointLimit({ kind, name, limitAmp, tauUs }: HotJoint): {
 
 const known = new WeakMap<TrackModel, Map<number, (HotJoint | undefined)[]>>()
 
+/** Hand switches whose rating is not in the design, and what may flow through them for ever, A. */
+export function unratedSwitches({ plan, net, bestCase }: TrackModel): UnratedSwitch[] {
+  return plan.runs.flatMap(({ name, district, design }): UnratedSwitch[] => {
+    if (!design.switch || design.connector) return []
+    const d = net.districts.indexOf(district)
+    const { high } = sustainedAmp(net.sources[d]!, bestCase.openVolt(d) / bestCase.sourceOhm(d))
+    return [{ district, run: name, amp: high }]
+  })
+}
+
+export interface UnratedSwitch {
+  district: string
+  run: string
+  amp: number
+}
+
 /** The joint of every district that is nearest to its limit; `undefined` where a district has none. */
 export function hotJoints(model: TrackModel, limitC: number): (HotJoint | undefined)[] {
   const had = known.get(model)?.get(limitC)

@@ -1,8 +1,10 @@
 /** Whether an automatic reverser acts before the districts on both sides of its gaps do. */
 import { formatNumber } from '../../units/index.js'
-import { gapsOf } from '../layout/layout.js'
+import { gapsOf, type TrackLayout } from '../layout/layout.js'
 import type { TrackModel } from '../model.js'
+import type { Groups } from '../network/groups.js'
 import type { ShortMap } from '../shorts/shorts.js'
+import { trainsOf } from '../voltage/trains.js'
 import { railParts, reverserOf, reversersOfParts } from './opposed-gaps.js'
 import type { ReverserCheck } from './routes.js'
 
@@ -52,12 +54,26 @@ export function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): Rev
       mayFail.push(
         `a short on its track draws ${least.toFixed(2)} A, and it may trip only at ${amp(mostTrip)} A`,
       )
+    const always = alwaysAmp(plan, i, tracks, parts)
+    if (always >= own.trip)
+      fails.push(
+        `it trips at ${amp(own.trip)} A, and what is fed behind it draws ${amp(always)} A all the time: it swaps for ever`,
+      )
+    else if (always > 0 && always >= own.trip * (1 - TRIP_SPREAD))
+      mayFail.push(
+        `it may trip from ${amp(own.trip * (1 - TRIP_SPREAD))} A, and what is fed behind it draws ${amp(always)} A all the time`,
+      )
+    const together = trainsTogether(plan, tracks, parts)
+    if (together.count > 1 && always + together.amp >= own.trip * (1 - TRIP_SPREAD))
+      mayFail.push(
+        `it may trip from ${amp(own.trip * (1 - TRIP_SPREAD))} A, and ${together.count} trains that have room on its track at once draw ${amp(always + together.amp)} A`,
+      )
     for (const [train, { running, lights, sound, stall }] of Object.entries(plan.rollingStock)) {
-      const runs = running + lights + sound
-      const draws = Math.max(runs, (stall ?? 0) + lights + sound)
+      const runs = running + lights + sound + always
+      const draws = Math.max(runs, (stall ?? 0) + lights + sound + always)
       if (own.trip <= runs)
         fails.push(
-          `it trips at ${amp(own.trip)} A, and ${train} draws ${amp(runs)} A: it swaps for as long as that train is on its track`,
+          `it trips at ${amp(own.trip)} A, and ${train}${always > 0 ? ' with what else is fed there' : ''} draws ${amp(runs)} A: it swaps for as long as that train is on its track`,
         )
       else if (own.trip * (1 - TRIP_SPREAD) <= draws)
         mayFail.push(
@@ -103,6 +119,34 @@ export function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): Rev
 }
 
 const NEVER = Number.POSITIVE_INFINITY
+
+/** What accessories behind a reverser draw all the time, A. */
+function alwaysAmp(plan: TrackLayout, reverser: number, fed: ReadonlySet<number>, parts: Groups): number {
+  const own = new Set([...fed].map((track) => parts.find(track)))
+  return plan.stands
+    .filter(
+      (s) => !s.train && (s.track < 0 ? reverserOf(plan, s.run) === reverser : own.has(parts.find(s.track))),
+    )
+    .reduce((sum, s) => sum + s.amp, 0)
+}
+
+/** Those trains that draw most of all that have room at once on the track behind a reverser. */
+function trainsTogether(
+  plan: TrackLayout,
+  fed: ReadonlySet<number>,
+  parts: Groups,
+): { count: number; amp: number } {
+  const own = new Set([...fed].map((track) => parts.find(track)))
+  let room = plan.tracks.reduce((sum, t, i) => (own.has(parts.find(i)) ? sum + t.lengthMm : sum), 0)
+  const together = { count: 0, amp: 0 }
+  for (const train of trainsOf(plan).sort((a, b) => b.amp - a.amp)) {
+    if (train.lengthMm > room) continue
+    room -= train.lengthMm
+    together.count++
+    together.amp += train.amp
+  }
+  return together
+}
 
 /** The most a source drives into a short at its terminals, A. */
 function mostAmp({

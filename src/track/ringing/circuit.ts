@@ -106,6 +106,12 @@ const MOST_SECTIONS = 250
 const PIECES_PER_EDGE = 8
 const LONGEST_PIECE_MM = 1000
 
+/** Behind a switch that is off no edge gets on to a run. */
+function isOff(plan: TrackLayout, run: number): boolean {
+  for (let r = run; r >= 0; r = plan.runs[r]!.parent) if (plan.runs[r]!.off) return true
+  return false
+}
+
 /** A district's line with nothing on its rails; `undefined` when no run starts there. */
 export function emptyLine(
   plan: TrackLayout,
@@ -117,7 +123,9 @@ export function emptyLine(
   | { circuit: RingCircuit; railNodes: number[]; marked: number | undefined; startMm(run: number): number }
   | undefined {
   const name = net.districts[district]!
-  const runs = plan.runs.map((r, i) => ({ r, i })).filter(({ r }) => r.district === name)
+  const runs = plan.runs
+    .map((r, i) => ({ r, i }))
+    .filter(({ r, i }) => r.district === name && !isOff(plan, i))
   if (runs.length === 0) return undefined
   const edge = edgeOf(plan, net, district)
   const tracks = plan.tracks.map((_, i) => i).filter((i) => net.districtOfTrack[i] === district)
@@ -206,7 +214,7 @@ export function emptyLine(
         ohm: design.terminator.resistance,
         farad: design.terminator.capacitance,
       })
-    const goesOn = plan.runs.some((r) => r.parent === run && r.atMm > design.length - 500)
+    const goesOn = runs.some(({ r }) => r.parent === run && r.atMm > design.length - 500)
     if (design.length > 2000 && !goesOn) c.ends.push({ node: end, run: plan.runs[run]!.name })
     const reach = startMm.get(run)! + design.length
     if (reach > c.farMm) {

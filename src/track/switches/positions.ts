@@ -54,3 +54,28 @@ export function inPosition<T>(name: string, what: () => T): T {
 function inOrder(count: number, usual: number): number[] {
   return [usual, ...Array.from({ length: count }, (_, i) => i).filter((i) => i !== usual)]
 }
+
+/** Most switches of one district whose positions together are all tried for the edges on its bus. */
+const MOST_EDGE_SWITCHES = 8
+
+/**
+ * Positions in which every district has all of its own, for what one district's switches alone decide; off-on switches only.
+ * @returns `undefined` where a district has too many
+ */
+export function positionsByDistrict(
+  track: TrackDesign,
+  districtOf: (run: string) => string,
+): { setting: SwitchSetting; name: string }[] | undefined {
+  const own = new Map<string, string[]>()
+  for (const [run, { switch: hand }] of Object.entries(track.bus))
+    if (hand) own.set(districtOf(run), [...(own.get(districtOf(run)) ?? []), run])
+  const most = Math.max(0, ...[...own.values()].map((runs) => runs.length))
+  if (most > MOST_EDGE_SWITCHES) return undefined
+  return Array.from({ length: 2 ** most }, (_, bits) => {
+    const off = [...own.values()].flatMap((runs) => runs.filter((_, i) => (bits >> i) & 1))
+    return {
+      setting: Object.fromEntries(off.map((run) => [run, 1])),
+      name: `the switches of ${off.join(', ')} at off`,
+    }
+  })
+}

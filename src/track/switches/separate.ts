@@ -1,6 +1,6 @@
 /**
- * Switches that need not be tried together. Each cuts off one dead-end siding that hangs on the rest by its own bus run only: both
- * rails are cut at its one joint. With it off the network of the rest is the same, and carries less: every voltage is as high or
+ * Switches that need not be tried together. Each cuts off one siding that hangs on the rest by its own bus run only: both rails are cut
+ * wherever it meets the line, and it meets no other siding. With it off the network of the rest is the same, and carries less: every voltage is as high or
  * higher, trains have fewer places, every short elsewhere is the same. So the positions with all on, and with one off each, have the
  * worst of every clause but those of edges: what hangs on a bus changes how it rings, more or less.
  */
@@ -43,8 +43,7 @@ export function areSeparateSidings(plan: TrackLayout, sources: TrackInput['sourc
   }
   for (const at of siding.keys()) {
     const doors = plan.joints.filter((j) => (groups.find(j.a >> 1) === at) !== (groups.find(j.b >> 1) === at))
-    if (doors.length > 1) return false
-    // Nor may a siding end in another.
+    // It may not end in another siding: a train could bridge both.
     for (const j of doors)
       if (siding.has(groups.find(j.a >> 1)) && siding.has(groups.find(j.b >> 1))) return false
     // A joint within it, cut, could cut it in two.
