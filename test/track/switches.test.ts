@@ -325,10 +325,9 @@ describe('a section with several feeds', () => {
 
   it('is met with seven dead-end sidings that are cut off by themselves', () => {
     const { evidence } = reportOf(ladder(7), stock)
-    // The edge of this driver is assumed.
+    // Nobody knows the edge of this driver; whole stations are tried with the others that are sound.
     for (const e of evidence)
-      if (OF_EDGES.includes(e.clause)) expect(e.verdict).not.toBe('met')
-      else expect([e.clause, e.verdict]).not.toEqual([e.clause, 'undecided'])
+      if (!OF_EDGES.includes(e.clause)) expect([e.clause, e.verdict]).not.toEqual([e.clause, 'undecided'])
     expect(about({ evidence } as never, 'voltage-drop').verdict).toBe('met')
     expect(about({ evidence } as never, 'polarity').verdict).toBe('met')
   })
