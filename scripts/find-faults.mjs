@@ -66,7 +66,9 @@ for (const { name, loaded } of designs) {
   )
   if (values.misses)
     for (const t of missed)
-      console.log(`  ${t.planted}: rank ${t.rank}, ${t.readings} readings, ${t.outcome}`)
+      console.log(
+        `  ${t.planted}: rank ${t.rank}, ${t.readings} readings, ${t.wrong} of them wrong, ${t.outcome}; first: ${t.leader} ${t.probability.toFixed(3)}`,
+      )
 }
 console.log(`all: ${said(sum)}`)
 

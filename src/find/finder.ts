@@ -1,8 +1,6 @@
 /** The fault finder: what fits the readings, how well, and which reading to take next. */
 import type { LoadedDesign } from '../design/index.js'
-import { type InstrumentId, WRONG_READING } from './data/instruments.data.js'
-import { SYMPTOM_SEEN, SYMPTOMS } from './data/symptoms.data.js'
-import { FAULTS } from './faults/faults.data.js'
+import type { InstrumentId } from './data/instruments.data.js'
 import { type Expected, expectedOf, type Spot, spotsOf } from './model/expect.js'
 import { Forecasts } from './model/forecasts.js'
 import { type Hypothesis, hypothesesOf } from './model/hypotheses.js'
@@ -10,13 +8,17 @@ import { trackAt } from './model/reach.js'
 import { type Station, stationOf } from './model/station.js'
 import type { Reading, Symptom } from './reading.js'
 import { areApart, type FormState, mixedFigure, mixedWords } from './reason/compare.js'
-import { figureGain, wordGain } from './reason/gain.js'
+import { isConfirmed, isNoAccident, isRepeated } from './reason/contradiction.js'
+import { figureGain, figureGainAgain, wordGain, wordGainAgain } from './reason/gain.js'
 import { type Forecast, narrowed, type Taken, weigh, wordChance } from './reason/likelihood.js'
+import { Noticed } from './reason/noticed.js'
 
 export interface Ranked {
   hypothesis: Hypothesis
   /** Of all that this design can have; all add to 1. */
   probability: number
+  /** Number of its class, from 1: those that no allowed reading tells from the likeliest of them. */
+  group: number
   /** Readings that it does not explain: places in the list that was given. */
   misfits: readonly number[]
 }
@@ -49,13 +51,11 @@ export interface Diagnosis {
 const SURE = 0.99
 /** Without any one of its readings, a conclusion must still be this likely. */
 const CONFIRMED = 0.9
-/** So unlikely a number of wrong readings is no accident. */
-const NO_ACCIDENT = 1e-4
 /** A figure so many spreads off is not explained. */
 const OFF = 3.5
-/** Of all tracks: more than that is no single place. */
-const MOST_OF_ALL = 0.6
 const LEAST_BITS = 0.003
+/** So often one place is read: twice, and once more where the two disagree. */
+const MOST_TIMES = 3
 const MOST_NEXT = 5
 
 interface State {
@@ -68,6 +68,7 @@ export class Finder {
   readonly hypotheses: readonly Hypothesis[]
   readonly spots: readonly Spot[]
   readonly #forecasts: Forecasts
+  readonly #noticed: Noticed
 
   /**
    * @throws InputError where the design has nothing that can be measured
@@ -81,6 +82,7 @@ export class Finder {
       Object.entries(loaded.design.power!.supplies).map(([name, s]) => [name, s.tolerance / Math.sqrt(3)]),
     )
     this.#forecasts = new Forecasts(this.station, this.hypotheses, this.spots, tolerance)
+    this.#noticed = new Noticed(this.station, this.hypotheses, this.spots, this.#forecasts)
   }
 
   /** What a hypothesis expects of a reading, by form. */
@@ -99,31 +101,37 @@ export class Finder {
     const state = this.#weigh(readings, symptoms)
     const { probabilities } = state
     const order = [...probabilities.keys()].sort((a, b) => probabilities[b]! - probabilities[a]!)
+    const heads: number[] = []
+    const groupOf = (h: number): number => {
+      const found = heads.findIndex((head) => this.#isLike(head, h))
+      return found < 0 ? heads.push(h) : found + 1
+    }
     const ranking = order
       .filter((h, i) => i < 3 || probabilities[h]! >= 5e-4)
       .map((h) => ({
         hypothesis: this.hypotheses[h]!,
         probability: probabilities[h]!,
+        group: groupOf(h),
         misfits: this.#misfits(h, state, readings),
       }))
     const leaders = ranking.filter((r, i) => i < 3 || r.probability > 0.01)
     const doubtful = readings.flatMap((_, i) => (leaders.every((r) => r.misfits.includes(i)) ? [i] : []))
-    const keys = (r: Ranked) => r.misfits.map((i) => readings[i]!.spot.key)
-    // One that was taken again and is still not explained is no slip either. What is out of the question fits nothing.
+    // What is out of the question fits nothing.
     const fitting = ranking
       .filter((r, i) => i === 0 || r.probability > 0.01)
       .filter(
-        (r) => !isNoAccident(r.misfits.length, readings.length) && new Set(keys(r)).size === r.misfits.length,
+        (r) =>
+          !isNoAccident(r.misfits.length, readings.length) &&
+          !isConfirmed(r.misfits.map((i) => readings[i]!)),
       )
     const group = order.filter((h) => probabilities[h]! > 1e-6 && this.#isLike(order[0]!, h))
     const share = group.reduce((sum, h) => sum + probabilities[h]!, 0)
     const kin = group.map((h) => this.hypotheses[h]!)
     const nothing = readings.length > 0 && fitting.length === 0
-    const taken = new Set([...skipped, ...readings.map((r) => r.spot.key)])
     const open = nothing
       ? []
       : share < SURE
-        ? this.#next(state, order, taken)
+        ? this.#next(state, order, readings, skipped)
         : (this.#again(order[0]!, state, ranking[0]!.misfits, readings, skipped) ??
           this.#confirming(group, readings, symptoms, skipped))
     const next = open ?? []
@@ -150,48 +158,13 @@ export class Finder {
       const shares = weighed.map((w) => Math.exp(w.log - most))
       const total = shares.reduce((s, v) => s + v, 0)
       logs[h] = most + Math.log(total / weighed.length) + Math.log(hypothesis.prior)
-      for (const s of symptoms) logs[h]! += Math.log(this.#symptomChance(h, s))
+      for (const s of symptoms) logs[h]! += Math.log(this.#noticed.chance(h, s))
       return weighed.map((w, i) => ({ share: shares[i]! / total, weighed: w }))
     })
     const most = Math.max(...logs)
     const probabilities = logs.map((l) => Math.exp(l - most))
     const sum = probabilities.reduce((s, v) => s + v, 0)
     return { probabilities: probabilities.map((p) => p / sum), forms }
-  }
-
-  /** How likely a symptom is noticed with this fault. */
-  #symptomChance(h: number, { id, place }: Symptom): number {
-    const { kinds, places } = this.hypotheses[h]!
-    const { caused, otherwise } = SYMPTOM_SEEN
-    if (id === 'stops at one place' && this.station.wiring && kinds.length > 0) {
-      const starved = this.#starved(h)
-      // Where all of it starves, nobody would name one place.
-      if (starved.size > 0 && starved.size < MOST_OF_ALL * this.station.wiring.plan.tracks.length)
-        return place === undefined || starved.has(place) ? caused : otherwise
-    }
-    const causes = kinds.some((k) => (FAULTS[k].causes as readonly string[]).includes(id))
-    if (!causes) return otherwise
-    // A fault of another locomotive or place does not explain it; one of the whole station does.
-    const isElsewhere =
-      place !== undefined && places.every((p) => p !== place && p.startsWith(`${placeKindOf(id)} `))
-    return isElsewhere ? otherwise : caused
-  }
-
-  readonly #starvedBy = new Map<number, ReadonlySet<string>>()
-
-  /** Tracks whose voltage under load is less than three quarters of what it is without the fault. */
-  #starved(h: number): ReadonlySet<string> {
-    const had = this.#starvedBy.get(h)
-    if (had) return had
-    const names = this.spots.flatMap((spot) => {
-      if (spot.quantity !== 'track volts under load') return []
-      const { sound, changed } = this.#forecasts.column(spot, spot.kind.instruments[0]!)
-      const own = changed.get(h)
-      return own && meanOf(own) < 0.75 * meanOf([sound]) ? [spot.place.text] : []
-    })
-    const made = new Set(names)
-    this.#starvedBy.set(h, made)
-    return made
   }
 
   #misfits(h: number, { forms }: State, readings: readonly Reading[]): number[] {
@@ -221,12 +194,7 @@ export class Finder {
 
   /** The symptoms that a fault causes, without their places. */
   symptomsOf(h: number): Symptom[] {
-    const { kinds } = this.hypotheses[h]!
-    const ids = new Set(kinds.flatMap((k) => [...FAULTS[k].causes] as Symptom['id'][]))
-    const tracks = this.station.wiring?.plan.tracks.length ?? 0
-    const starved = kinds.length > 0 ? this.#starved(h).size : 0
-    if (starved > 0 && starved < MOST_OF_ALL * tracks) ids.add('stops at one place')
-    return [...ids].map((id) => ({ id }))
+    return this.#noticed.symptomsOf(h)
   }
 
   /** A hypothesis and all that no allowed reading tells from it beyond the meter's error, by number. */
@@ -234,13 +202,20 @@ export class Finder {
     return [...this.hypotheses.keys()].filter((h) => this.#isLike(hypothesis, h))
   }
 
+  readonly #alike = new Map<number, boolean>()
+
   /** Whether no allowed reading tells two hypotheses apart beyond the meter's error. */
   #isLike(a: number, b: number): boolean {
     if (a === b) return true
-    return this.spots.every((spot) => {
+    const key = Math.min(a, b) * this.hypotheses.length + Math.max(a, b)
+    const had = this.#alike.get(key)
+    if (had !== undefined) return had
+    const made = this.spots.every((spot) => {
       const { changed, of } = this.#forecasts.column(spot, spot.kind.instruments[0]!)
       return (!changed.has(a) && !changed.has(b)) || !areApart(of(a), of(b))
     })
+    this.#alike.set(key, made)
+    return made
   }
 
   /**
@@ -290,21 +265,25 @@ export class Finder {
     const order = [...state.probabilities.keys()].sort(
       (a, b) => state.probabilities[b]! - state.probabilities[a]!,
     )
-    const others = readings.filter((r) => isRepeated(readings, r) || r.spot.key !== reading.spot.key)
-    return this.#next(state, order, new Set([...skipped, ...others.map((r) => r.spot.key)]))
+    const others = readings.filter((r) => r !== reading)
+    return this.#next(state, order, others, skipped)
   }
 
+  /** What is still to be had, best first: a reading that was taken is worth taking again where a wrong one hides much. */
   #next(
     { probabilities, forms }: State,
     order: readonly number[],
-    taken: ReadonlySet<string>,
+    readings: readonly Reading[],
+    skipped: ReadonlySet<string>,
   ): NextReading[] {
     const alive = order.filter((h) => probabilities[h]! > 1e-5)
     const sum = alive.reduce((s, h) => s + probabilities[h]!, 0)
     const isAlive = new Set(alive)
     const list = this.spots.flatMap((spot): NextReading[] => {
-      if (taken.has(spot.key)) return []
+      if (skipped.has(spot.key)) return []
       const instrument = spot.kind.instruments[0]!
+      const had = readings.filter((r) => r.spot.key === spot.key)
+      if (had.length >= MOST_TIMES || had.some((r) => r.instrument !== instrument || r.error)) return []
       const column = this.#forecasts.column(spot, instrument)
       // Whatever this reading does not concern expects what a sound station does.
       const concerned = column.concerned.filter((h) => isAlive.has(h))
@@ -312,15 +291,11 @@ export class Finder {
       const rest = { h: 0, weight: Math.max(0, 1 - own.reduce((s, o) => s + o.weight, 0)) }
       if (own.length === 0 || Math.max(...own.map((o) => o.weight), rest.weight) > 1 - 1e-6) return []
       const all = [...own, rest]
-      const bits = spot.kind.words
-        ? wordGain(
-            all.map(({ h, weight }) => ({ weight, expects: mixedWords(column.of(h), forms[h]!) })),
-            spot.kind.words,
-          )
-        : figureGain(
-            all.map(({ h, weight }) => ({ weight, expects: mixedFigure(column.of(h), forms[h]!) })),
-            widthOf(spot),
-          )
+      const bits = gainOf(
+        spot,
+        had.map((r) => r.value),
+        all.map(({ h, weight }) => ({ weight, column: column.of(h), forms: forms[h]! })),
+      )
       return [{ spot, instrument, bits, minutes: spot.kind.minutes, expects: [] }]
     })
     return list
@@ -346,13 +321,20 @@ export class Finder {
   }
 }
 
-function isRepeated(readings: readonly Reading[], { spot }: Reading): boolean {
-  return readings.filter((r) => r.spot.key === spot.key).length > 1
-}
-
-function placeKindOf(id: Symptom['id']): string {
-  const kind = SYMPTOMS[id]
-  return 'place' in kind ? kind.place : 'no'
+/** Expected information of a reading, bits, after what it showed before. */
+function gainOf(
+  spot: Spot,
+  had: readonly (number | string)[],
+  list: readonly { weight: number; column: readonly Forecast[]; forms: readonly FormState[] }[],
+): number {
+  const { words } = spot.kind
+  if (words) {
+    const all = list.map(({ weight, column, forms }) => ({ weight, expects: mixedWords(column, forms) }))
+    return had.length > 0 ? wordGainAgain(all, words, had.map(String)) : wordGain(all, words)
+  }
+  const all = list.map(({ weight, column, forms }) => ({ weight, expects: mixedFigure(column, forms) }))
+  const width = widthOf(spot)
+  return had.length > 0 ? figureGainAgain(all, width, had.map(Number)) : figureGain(all, width)
 }
 
 export function widthOf({ kind }: Spot): number {
@@ -362,20 +344,4 @@ export function widthOf({ kind }: Spot): number {
 function figureText(mean: number, sd: number, unit: string): string {
   const digits = sd >= 3 ? 0 : sd >= 0.3 ? 1 : sd >= 0.03 ? 2 : 3
   return `${mean.toFixed(digits)} ± ${(2 * sd).toFixed(digits)} ${unit}`
-}
-
-function meanOf(list: readonly Forecast[]): number {
-  return list.reduce((sum, f) => sum + ('chances' in f ? 0 : f.mean), 0) / list.length
-}
-
-/** Whether so many or more wrong readings among all are no accident any more. */
-export function isNoAccident(wrong: number, all: number): boolean {
-  if (wrong === 0) return false
-  let term = (1 - WRONG_READING) ** all
-  let less = 0
-  for (let k = 0; k < wrong; k++) {
-    less += term
-    term *= ((all - k) / (k + 1)) * (WRONG_READING / (1 - WRONG_READING))
-  }
-  return 1 - less < NO_ACCIDENT
 }

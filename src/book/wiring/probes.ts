@@ -27,6 +27,7 @@ export function probesAt(
       return part(`terminator ${name}`)
     case 'track':
       return part(`section ${name}`)
+    case 'gap':
     case 'joint':
       return part(...joined(place, plan).map((t) => `section ${t}`))
     case 'feeder':

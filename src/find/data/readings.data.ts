@@ -4,6 +4,7 @@ import type { InstrumentId } from './instruments.data.js'
 export type PlaceKind =
   | 'track'
   | 'joint'
+  | 'gap'
   | 'feeder'
   | 'district'
   | 'supply'
@@ -73,6 +74,14 @@ export const READINGS = {
     minutes: 2,
     span: 15,
     how: 'The test resistor across the rails beside the joint; the meter from one side of the joiner to the other, on one rail.',
+  },
+  polarity: {
+    at: 'gap',
+    words: ['alike', 'opposite', 'unclear'],
+    instruments: ['rms meter', 'average meter'],
+    minutes: 1,
+    span: 1,
+    how: 'Trains off; the meter from a rail to the same rail beyond the gap: next to nothing means alike, about the track voltage means opposite.',
   },
   'feeder current': {
     at: 'feeder',

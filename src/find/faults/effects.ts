@@ -65,6 +65,8 @@ export interface FaultAt {
   words: string
   /** One effect for each degree or form of it that is told apart; equally likely. */
   forms: readonly Partial<Effects>[]
+  /** What people notice of it here, where that is not what its kind causes. */
+  causes?: readonly SymptomId[]
 }
 
 export interface FaultKindEntry {

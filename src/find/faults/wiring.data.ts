@@ -1,5 +1,5 @@
 /** Faults of rails and wires. Weights and degrees are common practice, no source. */
-import { JOINERS } from '../../track/index.js'
+import { JOINERS, railParts } from '../../track/index.js'
 import type { Station } from '../model/station.js'
 import type { Span, WiringEdit } from '../model/wiring.js'
 import type { FaultAt, FaultKindEntry } from './effects.js'
@@ -23,6 +23,18 @@ function eachFeeder(station: Station, fault: (feeder: number, name: string) => F
   return wiring ? [...wiring.feeders.keys()].flatMap((f) => fault(f, wiring.plan.feeders[f]!.name)) : []
 }
 
+/** Feeders whose rails nothing else feeds. */
+function loneFeeders({ wiring }: Station): Set<number> {
+  if (!wiring) return new Set()
+  const parts = railParts(wiring.plan)
+  const byPart = new Map<number, number[]>()
+  for (const f of wiring.feeders.keys()) {
+    const part = parts.find(wiring.plan.feeders[f]!.track)
+    byPart.set(part, [...(byPart.get(part) ?? []), f])
+  }
+  return new Set([...byPart.values()].flatMap((list) => (list.length === 1 ? list : [])))
+}
+
 export const WIRING_FAULTS = {
   'open-feeder': {
     title: 'open feeder wire',
@@ -41,14 +53,18 @@ export const WIRING_FAULTS = {
     title: 'swapped feeder',
     weight: 2,
     causes: ['trips at power-up', 'nothing moves'],
-    at: (station) =>
-      eachFeeder(station, (feeder, name) => [
+    at: (station) => {
+      const alone = loneFeeders(station)
+      return eachFeeder(station, (feeder, name) => [
         {
           place: `feeder ${name}/A`,
           words: `the two wires of the feeder of ${name} are swapped`,
           forms: [{ edits: [{ what: 'swapped feeder', feeder }] }],
+          // Nothing happens until a train bridges the gaps, if there are any.
+          ...(alone.has(feeder) ? { causes: ['trips while running'] } : {}),
         },
-      ]),
+      ])
+    },
   },
   'thin-feeder': {
     title: 'feeder too thin',

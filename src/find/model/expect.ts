@@ -2,8 +2,10 @@
 import { chainOf } from '../../power/index.js'
 import { INSTRUMENTS, type Instrument, type InstrumentId, type MeterError } from '../data/instruments.data.js'
 import { type Quantity, READINGS, type ReadingKind } from '../data/readings.data.js'
-import { type Effects, NO_EFFECT, readingKey, type Wave } from '../faults/effects.js'
-import type { DistrictFacts, Place, Station } from './station.js'
+import { type Effects, NO_EFFECT, readingKey } from '../faults/effects.js'
+import { acrossGap } from './across-gap.js'
+import { type Fed, fed } from './fed.js'
+import type { Place, Station } from './station.js'
 import type { FaultyWiring, Span } from './wiring.js'
 
 /** A reading that can be taken. */
@@ -23,16 +25,20 @@ export interface FigureSpan {
 export type Expected = FigureSpan | { words: Readonly<Record<string, number>> }
 
 /** A word is misjudged in so many of a hundred, beside plainly wrong readings; common practice, no source. */
-const UNSURE = 0.02
+export const UNSURE = 0.02
 /** Bench supply in place of the station: the least a builder has. */
 const BENCH = { volt: 5, amp: 0.5 } as const
+/**
+ * Into a short every reading is a few joiners and wires; where the corners cancel, those of one bench still do not. Half-width
+ * as a share of the reading; assumed, no source.
+ */
+const LEAST_SPREAD = 0.1
 /** A coin and its contacts, Ohm; common practice, no source. */
 const COIN_OHM = 0.03
 /** Packets that an output sends in a second, all addresses together, at least and at most; from bits of 116 and 200 us. */
 const PACKETS = { low: 60, high: 160 } as const
 /** Overshoot with a terminator, %; common practice, no source. */
 const DAMPED = { low: 0, high: 25 } as const
-const USUAL: Wave = { ac: 1, dc: 0 }
 
 /** All readings that the design allows. */
 export function spotsOf(station: Station): Spot[] {
@@ -97,6 +103,8 @@ function plainly(
 ): Expected | undefined {
   const { place, quantity } = spot
   switch (place.kind) {
+    case 'gap':
+      return wiring && acrossGap(station, effects, wiring, place.index!)
     case 'track':
     case 'joint':
     case 'feeder':
@@ -143,36 +151,6 @@ const about = (value: number, share: number): Span => ({
   low: value * (1 - share),
   high: value * (1 + share),
 })
-
-interface Fed {
-  district: DistrictFacts
-  name: string
-  wave: Wave
-  /** Of the supply's usual voltage. */
-  share: Span
-  extraOhm: Span
-}
-
-/** How a district is fed with the fault: not at all where its source trips at once. */
-function fed(station: Station, effects: Effects, wiring: FaultyWiring | undefined, name: string): Fed {
-  const district = station.districts.get(name)!
-  const supply = effects.supplies.get(district.stage.supplyName)
-  const base = effects.waves.get(name) ?? USUAL
-  return {
-    district,
-    name,
-    wave: wiring && isTripped(district, wiring) ? { ac: 0, dc: 0 } : base,
-    share: supply?.share ?? { low: 1, high: 1 },
-    extraOhm: supply?.ohm ?? { low: 0, high: 0 },
-  }
-}
-
-/** Whether the source of a district trips at once. */
-export function isTripped({ index, trip }: DistrictFacts, wiring: FaultyWiring): boolean {
-  if (index === undefined) return false
-  const { low, high } = wiring.terminals(index).amp
-  return Math.max(low, high) > (trip?.amp ?? 20)
-}
 
 /** Volts at a place, with a resistor there or without, as they alternate. */
 function volts(f: Fed, volt: Span, ohm: Span, load?: number): FigureSpan {
@@ -237,7 +215,10 @@ function onRails(
         const byAmp = t.amp[end] > 1e-9 ? BENCH.amp / t.amp[end] : Number.POSITIVE_INFINITY
         return here.volt[end] * Math.min(byAmp, BENCH.volt / Math.max(1e-9, t.volt[end]))
       }
-      return { span: ordered(one('low'), one('high')) }
+      const { low, high } = ordered(one('low'), one('high'))
+      const least = Math.min(t.amp.low, t.amp.high) > BENCH.amp ? (LEAST_SPREAD * (low + high)) / 2 : 0
+      const more = Math.max(0, least - (high - low) / 2)
+      return { span: { low: low - more, high: high + more } }
     }
     default: {
       const edge = railJoint ? railJoint.edge : w.feeders.get(place.index!)![place.side as 'A' | 'B']

@@ -1,5 +1,6 @@
 /** Every single fault and common pair of a design, with its prior and what it changes. */
-import { type Effects, NO_EFFECT, together } from '../faults/effects.js'
+import type { SymptomId } from '../data/symptoms.data.js'
+import { type Effects, type FaultAt, NO_EFFECT, together } from '../faults/effects.js'
 import { FAULTS, type FaultKindId, PAIRS, type PairEntry, SOUND_WEIGHT } from '../faults/faults.data.js'
 import type { Station } from './station.js'
 
@@ -13,6 +14,8 @@ export interface Hypothesis {
   /** All of a design add to 1. */
   prior: number
   forms: readonly Effects[]
+  /** What people notice of it. */
+  causes: readonly SymptomId[]
 }
 
 export const SOUND = 'sound'
@@ -30,18 +33,20 @@ export function hypothesesOf(station: Station): Hypothesis[] {
       prior: 0,
       weight: SOUND_WEIGHT,
       forms: [NO_EFFECT],
+      causes: [],
     },
   ]
   const byKind = new Map<FaultKindId, typeof list>()
   for (const [id, entry] of Object.entries(FAULTS) as [FaultKindId, (typeof FAULTS)[FaultKindId]][]) {
-    const own = entry.at(station).map(({ place, words, forms }) => ({
+    const own = entry.at(station).map(({ place, words, forms, causes = entry.causes }: FaultAt) => ({
       id: `${id} at ${place}`,
       words,
       kinds: [id],
       places: [place],
       prior: 0,
       weight: entry.weight,
-      forms: (forms as readonly Partial<Effects>[]).map((f) => ({ ...NO_EFFECT, ...f })),
+      forms: forms.map((f) => ({ ...NO_EFFECT, ...f })),
+      causes,
     }))
     const known = new Map<string, number>()
     for (const h of own) {
@@ -72,6 +77,7 @@ export function hypothesesOf(station: Station): Hypothesis[] {
           prior: 0,
           weight: pair.share * Math.min(a.weight, b.weight),
           forms,
+          causes: [...new Set([...a.causes, ...b.causes])],
         })
       }
   }

@@ -1,6 +1,7 @@
 /** Which readings a fault can change at all: those of its part of the network, its district, its supply, and those it names. */
 import { type Effects, readingKey } from '../faults/effects.js'
-import { isTripped, type Spot } from './expect.js'
+import type { Spot } from './expect.js'
+import { isTripped } from './fed.js'
 import type { Station } from './station.js'
 import type { FaultyWiring, WiringEdit } from './wiring.js'
 
@@ -51,6 +52,10 @@ export class Reach {
   #isFar(spot: number, wiring: FaultyWiring, sound: FaultyWiring): boolean {
     const { place } = this.#spots[spot]!
     if (place.kind === 'track') return wiring.isLike(sound, place.index!)
+    if (place.kind === 'gap') {
+      const { a, b } = this.#station.wiring!.gaps[place.index!]!
+      return wiring.isLike(sound, a) && wiring.isLike(sound, b)
+    }
     if (place.kind !== 'joint' && place.kind !== 'feeder') return false
     const { wiring: w, districtOf, districts } = this.#station
     const track = trackAt(this.#station, place)!
@@ -85,6 +90,16 @@ export class Reach {
           ...(quantity === 'coin test' ? [readingKey(`district ${name}`, 'trip current')] : []),
         ]
       }
+      case 'gap': {
+        const { a, b } = wiring!.gaps[place.index!]!
+        return [
+          key,
+          ...[a, b].flatMap((track) => [
+            ...ofDistrict(districtOf(track)!),
+            ...wiring!.partsOf({ track }).map((p) => `part ${p}`),
+          ]),
+        ]
+      }
       case 'district':
         return [key, ...ofDistrict(place.name)]
       case 'supply':
@@ -104,6 +119,8 @@ export function trackAt({ wiring }: Station, place: Spot['place']): number | und
       return place.index
     case 'joint':
       return wiring!.plan.joints[wiring!.joints[place.index!]!.joint]!.a >> 1
+    case 'gap':
+      return wiring!.gaps[place.index!]!.a
     case 'feeder':
       return wiring!.plan.feeders[place.index!]!.track
     default:

@@ -104,6 +104,7 @@ export function stationOf(loaded: LoadedDesign): Station {
     for (const [index, t] of wiring.plan.tracks.entries()) add('track', trackName(t), { index })
     for (const [index, j] of wiring.joints.entries())
       add('joint', `${j.name}/${j.side}`, { index, side: j.side })
+    for (const [index, g] of wiring.gaps.entries()) add('gap', g.name, { index })
     for (const index of wiring.feeders.keys())
       for (const side of ['A', 'B'] as const)
         add('feeder', `${wiring.plan.feeders[index]!.name}/${side}`, { index, side })

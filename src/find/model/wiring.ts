@@ -9,6 +9,7 @@ import {
   EDGE,
   type EdgeChange,
   Groups,
+  jointKeepsRails,
   modelPlan,
   type Network,
   type TrackInput,
@@ -44,6 +45,8 @@ export class Wiring {
   readonly plan: TrackLayout
   readonly net: Network
   readonly joints: readonly JointRail[]
+  /** Where both rails are cut: numbers of the joint and of the tracks on either side, and whether the polarity that each is fed with meets its like. */
+  readonly gaps: readonly { joint: number; name: string; a: number; b: number; isMatched: boolean }[]
   /** By feeder: the edges of its wires A and B; absent where the design leaves it open. */
   readonly feeders: ReadonlyMap<number, { A: number; B: number }>
   /** Place in the middle of each track. */
@@ -87,6 +90,12 @@ export class Wiring {
       }
     }
     this.joints = joints
+    this.gaps = plan.joints.flatMap((j, joint) => {
+      if (!(j.gapL && j.gapR)) return []
+      const [a, b] = [j.a >> 1, j.b >> 1]
+      const isMatched = (net.phase[a] === net.phase[b]) === jointKeepsRails(j)
+      return [{ joint, name: j.name, a, b, isMatched }]
+    })
     this.feeders = feeders
     this.placeOf = plan.tracks.map((_, t) => (net.placeStart[t]! + net.placeStart[t + 1]! - 1) >> 1)
     const parts = new Groups(net.size)
@@ -142,6 +151,8 @@ interface Side {
   open: Float64Array
   /** By changed edge: its new conductance, S. */
   siemens: Map<number, number>
+  /** By wire that ends elsewhere now: the node. */
+  movedTo: Map<number, number>
   /** What its changes make at a pair of nodes: used again for each. */
   seen: Float64Array
 }
@@ -175,10 +186,16 @@ export class FaultyWiring {
     const side = (end: End): Side => {
       const circuit = circuits[end]
       const siemens = new Map<number, number>()
+      const movedTo = new Map<number, number>()
+      for (const edit of edits)
+        if (edit.what === 'swapped feeder') {
+          const { A, B } = wiring.feeders.get(edit.feeder)!
+          movedTo.set(A, wiring.net.to[B]!).set(B, wiring.net.to[A]!)
+        }
       const changes = edits.flatMap((edit) => changesOf(wiring, circuit, edit, end, siemens))
       const update = new Update(circuit.factor, changes, scratch[end])
       const seen = new Float64Array(update.rank)
-      return { circuit, update, open: update.weights(circuit.open), siemens, seen }
+      return { circuit, update, open: update.weights(circuit.open), siemens, movedTo, seen }
     }
     this.#sides = { low: side('low'), high: side('high') }
   }
@@ -212,6 +229,12 @@ export class FaultyWiring {
     }
   }
 
+  /** In the middle of a track, left rail against right, without load, V. */
+  signedVolt(track: number): Span {
+    const { low, high } = this.#track(track)
+    return { low: low.volt, high: high.volt }
+  }
+
   /** Whether a meter in the middle of a track could show anything else than with those other changes. */
   isLike(other: FaultyWiring, track: number): boolean {
     const [own, its] = [this.#track(track), other.#track(track)]
@@ -225,8 +248,9 @@ export class FaultyWiring {
       high: this.#voltAlong('high', edge, track, loadOhm),
     }
     const amp = (end: End) => {
-      const { siemens, circuit } = this.#sides[end]
-      return volt[end] * (siemens.get(edge) ?? circuit.siemens[edge]!)
+      const { siemens, circuit, movedTo } = this.#sides[end]
+      const own = circuit.siemens[edge]!
+      return volt[end] * (movedTo.has(edge) ? own : (siemens.get(edge) ?? own))
     }
     return { amp: { low: amp('low'), high: amp('high') }, volt }
   }
@@ -242,8 +266,8 @@ export class FaultyWiring {
 
   #voltAlong(end: End, edge: number, track: number, loadOhm: number): number {
     const { net } = this.#wiring
-    const [a, b] = [net.from[edge]!, net.to[edge]!]
-    const { circuit, update, open, seen } = this.#sides[end]
+    const { circuit, update, open, seen, movedTo } = this.#sides[end]
+    const [a, b] = [net.from[edge]!, movedTo.get(edge) ?? net.to[edge]!]
     const { rowOf } = circuit.layout
     const own = this.#track(track)[end]
     const load = own.volt / (loadOhm + own.ohm)

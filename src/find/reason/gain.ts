@@ -1,6 +1,6 @@
 /** Expected information of a reading about the faults, bits: how much less is unknown after it, on average. */
 import { WRONG_READING } from '../data/instruments.data.js'
-import { normal, wordChance } from './likelihood.js'
+import { groupDensity, normal, REPEAT_SHARE, rightDensity, wordChance, wordsChance } from './likelihood.js'
 
 export interface Weighted<T> {
   weight: number
@@ -67,9 +67,70 @@ export function wordGain(
   list: readonly Weighted<Readonly<Record<string, number>>>[],
   words: readonly string[],
 ): number {
+  return informationOf(
+    list,
+    words.map((word) => list.map((l) => wordChance(word, l.expects))),
+  )
+}
+
+/** Where values are so surely right, reading them again is not worth working out. */
+const SURELY_RIGHT = 0.998
+/** Expectations less likely than this are left out of what reading again is worth. */
+const LEAST_WEIGHT = 1e-4
+
+/**
+ * Figures read once more: each expectation says how likely the values so far were right, and only what a wrong one hid is
+ * still to be had.
+ * @param values those read so far
+ */
+export function figureGainAgain(
+  list: readonly Weighted<{ mean: number; sd: number }>[],
+  width: number,
+  values: readonly number[],
+): number {
+  const groups = distinctFigures(list).filter((g) => g.weight >= LEAST_WEIGHT)
+  if (groups.length < 2) return 0
+  const before = groups.map((g) => groupDensity(values, g.expects.mean, g.expects.sd, width))
+  const right = groups.map((g) => rightDensity(values, g.expects.mean, g.expects.sd))
+  if (groups.reduce((sum, g, i) => sum + (g.weight * right[i]!) / before[i]!, 0) > SURELY_RIGHT) return 0
+  const of = (y: number, i: number) => {
+    const { mean, sd } = groups[i]!.expects
+    return groupDensity([...values, y], mean, sd, width) / before[i]!
+  }
+  const points = groups
+    .flatMap(({ expects: { mean, sd } }) => [
+      ...NODES.map(([z]) => mean + z * sd),
+      ...values.flatMap((v) => NODES.map(([z]) => v + z * REPEAT_SHARE * sd)),
+    ])
+    .sort((a, b) => a - b)
   let bits = 0
-  for (const word of words) {
-    const p = list.map((l) => wordChance(word, l.expects))
+  let last: { y: number; f: number } | undefined
+  for (const y of points) {
+    const own = groups.map((_, i) => of(y, i))
+    const mixed = own.reduce((sum, p, i) => sum + groups[i]!.weight * p, 0)
+    const f = own.reduce((sum, p, i) => (p > 0 ? sum + groups[i]!.weight * p * Math.log2(p / mixed) : sum), 0)
+    if (last) bits += ((f + last.f) / 2) * (y - last.y)
+    last = { y, f }
+  }
+  return Math.max(0, bits)
+}
+
+/** Words said once more of the same thing: exactly. */
+export function wordGainAgain(
+  list: readonly Weighted<Readonly<Record<string, number>>>[],
+  words: readonly string[],
+  said: readonly string[],
+): number {
+  const before = list.map((l) => wordsChance(said, l.expects))
+  return informationOf(
+    list,
+    words.map((word) => list.map((l, i) => wordsChance([...said, word], l.expects) / before[i]!)),
+  )
+}
+
+function informationOf(list: readonly Weighted<unknown>[], chances: readonly (readonly number[])[]): number {
+  let bits = 0
+  for (const p of chances) {
     const all = list.reduce((sum, l, i) => sum + l.weight * p[i]!, 0)
     list.forEach((l, i) => {
       if (l.weight > 0 && p[i]! > 0) bits += l.weight * p[i]! * Math.log2(p[i]! / all)

@@ -41,7 +41,7 @@ const EVEN_NODES: readonly (readonly [number, number])[] = Array.from({ length: 
 ])
 
 /** Readings of one place with one instrument, repeated: they share the meter's error and differ by this part of it. */
-const REPEAT_SHARE = 0.25
+export const REPEAT_SHARE = 0.25
 /** More repeats of one reading add nothing. */
 const MOST_REPEATS = 5
 
@@ -62,6 +62,12 @@ export function groupDensity(values: readonly number[], mean: number, sd: number
     sum += p
   }
   return sum
+}
+
+/** The part of {@link groupDensity} in which none of the values is wrong. */
+export function rightDensity(values: readonly number[], mean: number, sd: number): number {
+  const list = values.slice(0, MOST_REPEATS)
+  return (1 - WRONG_READING) ** list.length * sharedDensity(list, mean, sd)
 }
 
 /** Chance of what is said of one thing, once or again: the thing is what it is, and each saying may be plainly wrong. */

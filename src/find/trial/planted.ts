@@ -3,22 +3,25 @@ import type { Random } from '../../corner/index.js'
 import { INSTRUMENTS, type InstrumentId, WRONG_READING } from '../data/instruments.data.js'
 import { SYMPTOM_SEEN } from '../data/symptoms.data.js'
 import type { Finder } from '../finder.js'
-import type { Spot } from '../model/expect.js'
+import { type FigureSpan, type Spot, UNSURE } from '../model/expect.js'
 import { trackAt } from '../model/reach.js'
 import type { Station } from '../model/station.js'
 import type { Reading, Symptom } from '../reading.js'
+import { REPEAT_SHARE } from '../reason/likelihood.js'
 import { TrialRails } from './rails.js'
 
 /** A bench with one fault in it. */
 export interface Planted {
   read(spot: Spot, instrument: InstrumentId): Reading
+  /** Readings so far that were plainly wrong. */
+  readonly wrong: number
 }
 
 /**
  * The fault has one degree, every wire one resistance between its corners, each supply one true voltage. Volts and amperes on
  * rails, feeders and at the station come from a network of their own, not from what the finder expects; levels, counts and
- * what is seen follow the list of faults. Meters are off by anything up to their greatest error, and one reading in fifty
- * is plainly wrong.
+ * what is seen follow the list of faults. Meters are off by anything up to their greatest error, nearly the same when one
+ * place is read again, and one reading in fifty is plainly wrong.
  */
 export function plant(finder: Finder, hypothesis: number, random: Random): Planted {
   const form = Math.floor(random.uniform() * finder.hypotheses[hypothesis]!.forms.length)
@@ -31,39 +34,70 @@ export function plant(finder: Finder, hypothesis: number, random: Random): Plant
   }
   const { station } = finder
   const rails = station.wiring && railsOf(finder, hypothesis, form, supplyFactor, random)
+  const truths = new Map<string, number | string>()
+  /** What there is to read, the same however often it is read. */
+  const truthOf = (spot: Spot): number | string => {
+    const had = truths.get(spot.key)
+    if (had !== undefined) return had
+    const expected = finder.expected(hypothesis, spot)[form]!
+    const made =
+      (rails && onTrial(station, rails, spot)) ??
+      ('words' in expected ? wordOf(expected.words, random) : figureOf(expected, supplyFactor, random))
+    truths.set(spot.key, made)
+    return made
+  }
+  const errors = new Map<string, number>()
+  /** Of the greatest error: most is the meter's own, the rest differs from one reading to the next. */
+  const errorOf = (key: string): number => {
+    const own = errors.get(key) ?? 2 * random.uniform() - 1
+    errors.set(key, own)
+    return (1 - REPEAT_SHARE) * own + REPEAT_SHARE * (2 * random.uniform() - 1)
+  }
+  let wrong = 0
   return {
+    get wrong() {
+      return wrong
+    },
     read(spot, instrument) {
       const { words, span, signed } = spot.kind
-      const isWrong = random.uniform() < WRONG_READING
-      const expected = finder.expected(hypothesis, spot)[form]!
-      const shown = rails && !isWrong ? onTrial(station, rails, spot) : undefined
-      if (typeof shown === 'number')
-        return { spot, instrument, value: metered(spot, instrument, shown, random) }
-      if (words && 'words' in expected) {
-        if (isWrong) return { spot, instrument, value: words[Math.floor(random.uniform() * words.length)]! }
-        let left = random.uniform()
-        for (const word of words) {
-          left -= expected.words[word]!
-          if (left < 0) return { spot, instrument, value: word }
-        }
-        return { spot, instrument, value: words.at(-1)! }
+      if (random.uniform() < WRONG_READING + (words ? UNSURE : 0)) {
+        wrong++
+        const value = words
+          ? words[Math.floor(random.uniform() * words.length)]!
+          : span * (signed ? 2 * random.uniform() - 1 : random.uniform())
+        return { spot, instrument, value }
       }
-      if (!('span' in expected)) throw new RangeError(`${spot.key} is a figure, not a word`)
-      const least = signed ? -span : 0
-      if (isWrong) return { spot, instrument, value: least + random.uniform() * (span - least) }
-      const { low, high } = expected.span
-      const factor = expected.supply === undefined ? 1 : supplyFactor(expected.supply)
-      const truth = (low + random.uniform() * (high - low)) * factor
-      return { spot, instrument, value: metered(spot, instrument, truth, random) }
+      const truth = truthOf(spot)
+      const value =
+        typeof truth === 'string'
+          ? truth
+          : metered(spot, instrument, truth, errorOf(`${spot.key} ${instrument}`))
+      return { spot, instrument, value }
     },
   }
 }
 
-/** What an instrument shows of a true value. */
-function metered({ kind }: Spot, instrument: InstrumentId, truth: number, random: Random): number {
+/** What is to be seen, without the chance of misjudging it. */
+function wordOf(chances: Readonly<Record<string, number>>, random: Random): string {
+  const words = Object.keys(chances)
+  let left = random.uniform() * (1 - UNSURE)
+  return words.find((word) => (left -= chances[word]! - UNSURE / words.length) < 0) ?? words.at(-1)!
+}
+
+function figureOf(
+  { span, supply }: FigureSpan,
+  supplyFactor: (name: string) => number,
+  random: Random,
+): number {
+  const truth = span.low + random.uniform() * (span.high - span.low)
+  return supply === undefined ? truth : truth * supplyFactor(supply)
+}
+
+/** What an instrument shows of a true value. @param error of its greatest one, from -1 to 1 */
+function metered({ kind }: Spot, instrument: InstrumentId, truth: number, error: number): number {
   const { share, fixed, shows } = INSTRUMENTS[instrument]
   const scaled = truth * shows
-  const shown = scaled + (share * Math.abs(scaled) + fixed) * (2 * random.uniform() - 1)
+  const shown = scaled + (share * Math.abs(scaled) + fixed) * error
   return Math.min(kind.span, Math.max(kind.signed ? -kind.span : 0, shown))
 }
 
@@ -97,7 +131,11 @@ function railsOf(
 }
 
 /** @returns what a perfect instrument shows; `undefined` for what the rails have no part in. */
-function onTrial(station: Station, rails: TrialRails, { place, quantity }: Spot): number | undefined {
+function onTrial(
+  station: Station,
+  rails: TrialRails,
+  { place, quantity }: Spot,
+): number | string | undefined {
   const track = trackAt(station, place)
   const { wiring, districts } = station
   const name = track === undefined ? place.name : station.districtOf(track)
@@ -111,6 +149,8 @@ function onTrial(station: Station, rails: TrialRails, { place, quantity }: Spot)
       return rails.trackVolt(track!, load)
     case 'fed volts':
       return rails.fedVolt(district.index, track!)
+    case 'polarity':
+      return rails.across(place.index!)
     case 'drop':
       return rails.along(wiring!.joints[place.index!]!.edge, load).volt
     case 'feeder current':
@@ -126,8 +166,13 @@ function onTrial(station: Station, rails: TrialRails, { place, quantity }: Spot)
 
 export interface Trial {
   planted: string
-  /** Of the planted fault or one of its class, from 1; more than three counts as not found. */
+  /** Of the planted fault or one of its class, from 1; those that no allowed reading separates count as one. */
   rank: number
+  /** What is ranked first, and with what probability. */
+  leader: string
+  probability: number
+  /** Readings that were plainly wrong. */
+  wrong: number
   readings: number
   minutes: number
   outcome: string
@@ -145,9 +190,16 @@ export function follow(finder: Finder, hypothesis: number, random: Random, most 
     if (!next || readings.length >= most) {
       const known = new Set(finder.classOf(hypothesis))
       const at = result.ranking.findIndex((r) => known.has(finder.hypotheses.indexOf(r.hypothesis)))
+      const { hypothesis: leader, probability } = result.ranking[0]!
       return {
         planted: finder.hypotheses[hypothesis]!.id,
-        rank: at < 0 ? Number.POSITIVE_INFINITY : at + 1,
+        rank:
+          at < 0
+            ? Number.POSITIVE_INFINITY
+            : 1 + new Set(result.ranking.slice(0, at).map((r) => r.group)).size,
+        leader: leader.id,
+        probability,
+        wrong: bench.wrong,
         readings: readings.length,
         minutes,
         outcome: result.outcome,

@@ -15,6 +15,8 @@ const OPEN_OHM = 1e7
 const AIR = 1e-10
 /** Wires and rails of one bench come from one reel and one hand: they differ by this part of what is uncertain; assumed, no source. */
 const UNLIKE = 0.1
+/** Below it neither side of a gap has its voltage, V. */
+const LEAST_VOLT = 8
 const BENCH = { volt: 5, amp: 0.5, ohm: 0.01 } as const
 
 interface Edge {
@@ -110,6 +112,17 @@ export class TrialRails {
   trackVolt(track: number, load?: Load): number {
     const { a, b } = this.#rails(track)
     return Math.abs(this.#between(a, b, load))
+  }
+
+  /** What a meter across a gap in both rails shows; `undefined` where a side has not its full voltage. */
+  across(gap: number): string | undefined {
+    const { a, b, isMatched } = this.#station.wiring!.gaps[gap]!
+    const [first, second] = [a, b].map((track) => {
+      const rails = this.#rails(track)
+      return this.#between(rails.a, rails.b)
+    }) as [number, number]
+    if (Math.min(Math.abs(first), Math.abs(second)) < LEAST_VOLT) return undefined
+    return first * second > 0 === isMatched ? 'alike' : 'opposite'
   }
 
   /** Between the terminals of a district, with a resistor there or without, V. */

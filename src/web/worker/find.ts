@@ -81,6 +81,10 @@ function onMap(
       const { track, railMm } = plan.feeders[place.index]!
       return along(track, railMm / Math.max(1, plan.tracks[track]!.lengthMm))
     }
+    case 'gap': {
+      const { a } = plan.joints[wiring.gaps[place.index]!.joint]!
+      return (a & 1) === 0 ? lines[a >> 1]![0]! : lines[a >> 1]!.at(-1)!
+    }
     case 'joint': {
       const { a } = plan.joints[wiring.joints[place.index]!.joint]!
       return (a & 1) === 0 ? lines[a >> 1]![0]! : lines[a >> 1]!.at(-1)!
