@@ -343,6 +343,10 @@ function remember(key: string, figures: DistrictRinging): void {
   if (lastFigures.size > MOST_REMEMBERED && oldest !== undefined) lastFigures.delete(oldest)
 }
 
+function withoutSearch({ best: _, bestWave: __, ...figures }: DistrictRinging): DistrictRinging {
+  return figures
+}
+
 /** Ringing of every district with a bus, in steps. */
 export function* ringingSteps(
   plan: TrackLayout,
@@ -355,13 +359,15 @@ export function* ringingSteps(
   for (let d = 0; d < net.districts.length; d++) {
     const line = emptyLine(plan, net, d)
     if (!line) continue
-    const key = JSON.stringify([line.circuit, line.railNodes, decoder, search])
-    let known = lastFigures.get(key)
+    const key = (searched: boolean) => JSON.stringify([line.circuit, line.railNodes, decoder, searched])
+    // What a search has found beside the figures changes none of them.
+    const searched = lastFigures.get(key(true))
+    let known = search ? searched : (searched && withoutSearch(searched)) || lastFigures.get(key(false))
     if (!known) {
       const lone = loneAtWorst(line, decoder)
       if (!lone) continue
       known = yield* districtSteps(lone.circuit, search, decoder.reservoirFarad, lone.record)
-      remember(key, known)
+      remember(key(search), known)
     }
     districts.push(known)
   }
