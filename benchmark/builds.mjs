@@ -25,6 +25,7 @@ export const isChanged = () => git('status', '--porcelain', '--untracked-files=n
 export function compile(root) {
   const tsc = join(here, 'node_modules/typescript/bin/tsc')
   const done = spawnSync(process.execPath, [tsc, '-b', 'tsconfig.cli.json'], { cwd: root, encoding: 'utf8' })
+  if (done.signal) throw new Error(`stopped by ${done.signal}`)
   if (done.status !== 0)
     throw new Error(`it does not compile:\n${done.stdout.split('\n').slice(0, 5).join('\n')}`)
   const bundle = join(root, 'scripts/bundle.mjs')

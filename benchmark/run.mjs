@@ -155,6 +155,8 @@ try {
       )
     }
   }
+  // What was being measured then is not whole.
+  if (stopped) results.pop()
   const path = fileURLToPath(new URL(`results/${state}.json`, import.meta.url))
   keep(path, results, { ...facts, load: `${loadBefore} to ${load()}` })
   const compared = other === undefined ? '' : `, beside ${other}`
