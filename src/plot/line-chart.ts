@@ -70,6 +70,8 @@ const WIDE_LEFT = 84
 const KEY_HEIGHT = 26
 /** Of a label, px. */
 const HIGH = 16
+/** A chart that is narrower has no room beside it: every label is inside. */
+const LEAST_WIDE = 560
 
 interface Frame {
   left: number
@@ -89,14 +91,14 @@ export function lineChart(c: LineChart): string {
   const y = scaleOf(c, 'y')
   const isLog = c.y.scale === 'log'
   const named = c.series.map((s) => ({ ...s, points: s.points.filter(isWithin(x, y, isLog)) }))
-  const atEnd = c.series.filter((_, i) => isAtEnd(named[i]!.points, x))
+  const atEnd = width < LEAST_WIDE ? [] : c.series.filter((_, i) => isAtEnd(named[i]!.points, x))
   const right = 24 + Math.min(200, Math.max(0, ...atEnd.map((s) => textWidth(s.label))))
   const bottom = height - MARGIN.bottom - (roles.length > 0 ? KEY_HEIGHT : 0)
   const left = c.y.says ? WIDE_LEFT : MARGIN.left
   const box: Frame = { left, top: MARGIN.top, right: width - right, bottom }
   const px = (v: number) => x.place(v, box.left, box.right)
   const py = (v: number) => y.place(v, box.bottom, box.top)
-  const parts: string[] = [svgText(box.left, 24, c.title, { class: 'head' })]
+  const parts: string[] = [svgText(width < LEAST_WIDE ? 10 : box.left, 24, c.title, { class: 'head' })]
   for (const t of x.ticks) {
     parts.push(svgLine(px(t), box.top, px(t), box.bottom, 'grid'))
     const says = c.x.says?.(t) ?? formatNumber(t, 6)

@@ -15,8 +15,8 @@ export interface Plot {
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 
-/** All drawings that the figures allow. */
-export function powerPlots(report: PowerReport, profile: Profile): Plot[] {
+/** All drawings that the figures allow. @param isNarrow for a page that is no wider than a phone: that of protection. */
+export function powerPlots(report: PowerReport, profile: Profile, isNarrow = false): Plot[] {
   const plots: Plot[] = []
   for (const s of report.supplies) {
     if (s.rows.length) plots.push({ name: `budget-${slug(s.name)}`, svg: budgetPlot(s) })
@@ -27,7 +27,10 @@ export function powerPlots(report: PowerReport, profile: Profile): Plot[] {
     if (d.trip && d.trip.by === 'sense') plots.push({ name: `trip-${name}`, svg: tripPlot(d) })
     const protection = report.protection?.find((p) => p.district === d.name)
     if (protection)
-      plots.push({ name: `protection-${name}`, svg: protectionPlot(protection, `protection-${name}`) })
+      plots.push({
+        name: `protection-${name}`,
+        svg: protectionPlot(protection, `protection-${name}`, isNarrow),
+      })
     if (d.inrush && d.inrush.points.length > 1) plots.push({ name: `inrush-${name}`, svg: inrushPlot(d) })
   }
   return plots

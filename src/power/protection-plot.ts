@@ -7,10 +7,13 @@ import type { Protection, ProtectionCurve, ProtectionGap } from './protection.js
 const LEAST_S = 1e-4
 const MOST_S = 1000
 
+const NARROW = { width: 420, height: 560 }
+
 const amp = (value: number) => formatSi(value, 'A', 3)
 const inside = (us: number) => Math.min(MOST_S, Math.max(LEAST_S, us * 1e-6))
 
-export function protectionPlot(p: Protection, id: string): string {
+/** @param isNarrow for a page that is no wider than a phone. */
+export function protectionPlot(p: Protection, id: string, isNarrow = false): string {
   const series: Series[] = p.curves.map((c) => ({
     label: c.kind === 'ends' ? c.what : `${c.what} survives`,
     role: roleOf(c),
@@ -28,7 +31,9 @@ export function protectionPlot(p: Protection, id: string): string {
   const all = p.curves[0]?.points.map((point) => point.amp) ?? []
   return lineChart({
     id,
-    title: `District ${p.district}: protection from continuous to short`,
+    title: isNarrow
+      ? `${p.district}: protection`
+      : `District ${p.district}: protection from continuous to short`,
     description:
       p.gaps.length > 0
         ? p.gaps.map(gapInWords).join(' ')
@@ -50,8 +55,7 @@ export function protectionPlot(p: Protection, id: string): string {
     series,
     rules,
     areas: p.gaps.map((g) => areaOf(p, g)),
-    width: 900,
-    height: 640,
+    ...(isNarrow ? NARROW : { width: 900, height: 640 }),
   })
 }
 

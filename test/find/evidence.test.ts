@@ -2,7 +2,14 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { loadDesign } from '../../src/design/index.js'
-import { Finder, type Reading, readingsOfCapture, readingsOfNotes } from '../../src/find/index.js'
+import {
+  Finder,
+  parseReading,
+  type Reading,
+  readingsOfCapture,
+  readingsOfNotes,
+  writtenReading,
+} from '../../src/find/index.js'
 import { outputOf, readerOptions } from '../../src/proof/index.js'
 import { EdgeList, readSignal } from '../../src/signal/index.js'
 import { finderOf } from './designs.js'
@@ -52,6 +59,14 @@ describe('a capture', () => {
     expect(shown['preamble']).toBeGreaterThanOrEqual(16)
     expect(shown['preamble']).toBeLessThanOrEqual(17)
     expect(shown['lateness']).toBeLessThan(1)
+  })
+
+  it('is written as people write readings, and read back the same', () => {
+    for (const reading of captured(58.123, 100.4)) {
+      const again = parseReading(shelf.station, shelf.spots, writtenReading(reading))
+      expect({ ...again, value: 0 }).toEqual({ ...reading, value: 0 })
+      expect(Number(again.value)).toBeCloseTo(Number(reading.value), 6)
+    }
   })
 
   it('is told from a station without a fault where its preamble is short, an edge late, or its clock another', () => {

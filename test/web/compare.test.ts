@@ -8,6 +8,7 @@ import { parse } from 'parse5'
 import type { Browser, Page } from 'playwright-core'
 import { SaxesParser } from 'saxes'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { loadDesign } from '../../src/design/index.js'
 import { type Bench, launch, missing, openPage, serveExample } from './browser.js'
 
 const LONG = 180_000
@@ -282,12 +283,49 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       for (const text of [html, md, junit]) expect(text).toContain(sum)
       const pdf = await page.pdf()
       expect(pdf.subarray(0, 5).toString()).toBe('%PDF-')
-      // Printed, the design side and what only a pointer can use are left out.
+      // Printed are the pages of the HTML report, word for word, and nothing of the screen.
+      const printed = page.locator('.printed main')
+      await expect.poll(() => printed.count()).toBe(1)
+      expect(await printed.isVisible()).toBe(false)
       await page.emulateMedia({ media: 'print' })
-      for (const part of ['.design', '.tools', 'header.top .acts'])
+      for (const part of ['.design', '.tools', 'header.top .acts', '.matrix'])
         expect(await page.locator(part).first().isVisible(), part).toBe(false)
-      expect(await page.locator('.matrix').isVisible()).toBe(true)
+      expect(await printed.isVisible()).toBe(true)
+      const words = (text: string | null) => text!.replace(/\s+/g, ' ').trim()
+      const report = await page.evaluate(
+        (source) => new DOMParser().parseFromString(source, 'text/html').body.textContent,
+        html.replace(/<style>[\s\S]*?<\/style>/, ''),
+      )
+      expect(words(await printed.textContent())).toBe(words(report))
+      // Its bars and its folded reasons are on the paper, too.
+      expect(await printed.locator('td.cell svg').first().isVisible()).toBe(true)
+      expect(await printed.locator('td.cell details p').first().isVisible()).toBe(true)
       await page.emulateMedia({ media: 'screen' })
+    },
+    LONG,
+  )
+
+  it(
+    'every variant is proved, and the design as written as on screen',
+    async () => {
+      await go('Proof')
+      await page.getByRole('button', { name: 'Prove every variant' }).click()
+      const table = page.locator('.variants-table')
+      await table.waitFor({ timeout: 120_000 })
+      const { variants } = loadDesign(bench.text())
+      expect(variants.length).toBeGreaterThan(2)
+      const names = await table
+        .locator('tbody th')
+        .evaluateAll((all) => all.map((th) => th.firstChild!.textContent))
+      expect(names).toEqual(['as written', ...variants.map((v) => v.name)])
+      const counts = await page.locator('.counts').innerText()
+      const met = /(\d+) met/.exec(counts)![1]
+      expect(await table.locator('tbody tr').first().locator('td').first().innerText()).toContain(
+        `${met} met`,
+      )
+      const stages = await table.locator('thead th').allInnerTexts()
+      expect(stages.slice(2)).toEqual(expect.arrayContaining(['Controller', 'Driver', 'Track', 'Trains']))
+      await page.locator('.variants .conclusion').waitFor()
     },
     LONG,
   )

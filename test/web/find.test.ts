@@ -1,10 +1,12 @@
 /// <reference lib="dom" />
 /** The fault finder in the real browser: by pointer and by keyboard, light and dark, on a desk and on a phone. */
-import { readFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs'
 import { createRequire } from 'node:module'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { type Bench, launch, missing, openPage, serveExample } from './browser.js'
+import { type Bench, launch, missing, openPage, serveExample, serveFolder } from './browser.js'
 
 const LONG = 240_000
 const faults: string[] = []
@@ -103,6 +105,83 @@ describe.skipIf(missing)('the fault finder', () => {
       const place = (await page.locator('#next-reading').innerText()).split(' at ').at(-1)
       // The picture of the reading before stays until the new one is drawn.
       await page.locator(`.fault-finder figure img[alt*="Wiring around ${place}."]`).waitFor()
+    },
+    LONG,
+  )
+
+  it(
+    'takes a dropped capture as readings, and no evidence from it',
+    async () => {
+      const proof = () => page.locator('nav.line a', { hasText: 'Proof' }).innerText()
+      const before = await proof()
+      // 40 packets to all decoders with a prescaler of half the clock: ones of 29 us, zeros of 50 us.
+      let us = 0
+      let level = 0
+      const rows = ['time (us),main', '0,0']
+      const half = (long: number) => {
+        us += long
+        level = 1 - level
+        rows.push(`${us},${level}`)
+      }
+      const bit = (isOne: boolean) => {
+        half(isOne ? 29 : 50)
+        half(isOne ? 29 : 50)
+      }
+      for (let p = 0; p < 40; p++) {
+        for (let i = 0; i < 17; i++) bit(true)
+        for (const byte of [0xff, 0x00, 0xff]) {
+          bit(false)
+          for (let i = 7; i >= 0; i--) bit(((byte >> i) & 1) === 1)
+        }
+        bit(true)
+      }
+      await page.locator('details.taken summary').click()
+      await page.locator('details.taken input[type=file]').setInputFiles({
+        name: 'faulty.csv',
+        mimeType: 'text/csv',
+        buffer: Buffer.from(`${rows.join('\n')}\n`),
+      })
+      await page.locator('.readings li', { hasText: /^output main half of a one 29/ }).waitFor()
+      await settled()
+      expect(await page.locator('.ranking tbody tr').first().innerText()).toMatch(/clock|prescaler/)
+      expect(await proof()).toBe(before)
+      await page.getByRole('button', { name: 'Start over' }).click()
+    },
+    LONG,
+  )
+
+  it(
+    'weighs the bench notes of the design, and says which it does not',
+    async () => {
+      const folder = mkdtempSync(join(tmpdir(), 'halfbit-notes-'))
+      writeFileSync(
+        join(folder, 'halfbit.yaml'),
+        `${bench.text()}
+benchNotes:
+  instruments:
+    good meter: { kind: rms, accuracy: 0.5 %, digits: 0.02, bandwidth: 100 kHz }
+    watch: { kind: stopwatch }
+  readings:
+    - { reading: track, of: shelf, at: mill, voltage: 9.4 V, with: good meter, by: A, on: 2026-05-02 }
+    - { reading: track, of: shelf, at: mill, voltage: 13 V, with: good meter, by: A, on: 2025-01-01 }
+    - { reading: trip, of: shelf, time: 2 s, with: watch, by: A, on: 2026-05-02 }
+`,
+      )
+      const noted = await serveFolder(folder)
+      const own = await openPage(browser, noted.workbench.url, faults)
+      await own.evaluate(() => {
+        location.hash = '/find'
+      })
+      await own.locator('details.taken summary').click({ timeout: 60_000 })
+      await own.getByLabel(/Weigh the bench notes of the design \(3\)/).check()
+      const list = own.locator('.readings.noted li')
+      await list.filter({ hasText: 'track mill track volts 9.4 V rms meter' }).waitFor()
+      expect(await list.allInnerTexts()).toContainEqual(expect.stringMatching(/no reading here is like it/))
+      await own.getByLabel('Taken since').selectOption('2026-05-02')
+      await list.filter({ hasText: '13 V' }).waitFor({ state: 'detached' })
+      expect(await list.filter({ hasText: '9.4 V' }).count()).toBe(1)
+      await own.context().close()
+      await noted.end()
     },
     LONG,
   )

@@ -17,6 +17,7 @@ import { download } from '../parts/download.js'
 import { Drop } from '../parts/drop.js'
 import { Drawing } from '../parts/figure.js'
 import { classOf, Sign } from '../parts/margin.js'
+import { usePrinted } from '../parts/printed.js'
 import {
   choices,
   chosenSides,
@@ -363,20 +364,20 @@ function Exports({
   drawings: string[]
   only: boolean
 }) {
+  const exported = (form: CompareForm) =>
+    study().call('exportComparison', { comparison, drawings, form, onlyDifferences: only })
+  const printReport = usePrinted(() => exported('html'), [comparison, only])
   return (
     <div class="acts" role="group" aria-label="Export the comparison">
       {FORMS.map(({ form, says, type }) => (
         <button
           type="button"
-          onClick={async () => {
-            const takes = { comparison, drawings, form, onlyDifferences: only }
-            download(`comparison.${form}`, await study().call('exportComparison', takes), type)
-          }}
+          onClick={async () => download(`comparison.${form}`, await exported(form), type)}
         >
           {says}
         </button>
       ))}
-      <button type="button" onClick={() => print()}>
+      <button type="button" onClick={() => void printReport()}>
         Print or PDF
       </button>
     </div>

@@ -19,6 +19,7 @@ import { AboutClause } from '../parts/about-clause.js'
 import { download } from '../parts/download.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { type ClauseGroup, groupRows, isWorse } from '../parts/must-meet.js'
+import { usePrinted } from '../parts/printed.js'
 import { Reasons } from '../parts/reasons.js'
 import { RunStatus } from '../parts/run-status.js'
 import { STAGES, type Stage, stageOf } from '../stages.js'
@@ -29,6 +30,7 @@ import { chosenRow } from '../state/selection.js'
 import { standingOf } from '../state/standings.js'
 import type { ExportForm } from '../worker/calls.js'
 import { Mark, Marks } from './proof-marks.js'
+import { Variants } from './variants.js'
 
 const FILTERS = ['all', 'broken', 'undecided', 'met', 'not shown'] as const
 type Filter = (typeof FILTERS)[number]
@@ -121,6 +123,7 @@ export function ProofView() {
           <Mark origin="measured" /> measured. A bar reaches from the limit (0) to the centre of the window
           (1); dashed, it is outside. A clause that is not shown is not met.
         </p>
+        <Variants />
         <List title="Notes" sentences={sentences(proof.about.notes)} />
         <List title="Cautions" sentences={sentences(proof.about.cautions)} />
       </div>
@@ -349,19 +352,16 @@ const FORMS: { form: ExportForm; says: string; ending: string; type: string }[] 
 ]
 
 function Exports({ proof }: { proof: Proof }) {
+  const exported = (form: ExportForm) => desk().call('export', { proof, text: text.value, form })
+  const printReport = usePrinted(() => exported('html'), [proof, text.value])
   return (
     <div class="acts" role="group" aria-label="Export the proof">
       {FORMS.map(({ form, says, ending, type }) => (
-        <button
-          type="button"
-          onClick={async () =>
-            download(`proof.${ending}`, await desk().call('export', { proof, text: text.value, form }), type)
-          }
-        >
+        <button type="button" onClick={async () => download(`proof.${ending}`, await exported(form), type)}>
           {says}
         </button>
       ))}
-      <button type="button" onClick={() => print()}>
+      <button type="button" onClick={() => void printReport()}>
         Print or PDF
       </button>
     </div>

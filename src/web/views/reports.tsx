@@ -1,5 +1,6 @@
 /** The stops behind the controller: drawings and tables from the rooms, with what to change. */
 import { FigureDeck } from '../parts/figure-deck.js'
+import { useSize } from '../parts/size.js'
 import { StageBody } from '../parts/stage-body.js'
 import { Tables } from '../parts/table.js'
 import { type StageId, stageBy } from '../stages.js'
@@ -19,11 +20,16 @@ const FIRST = {
   track: [],
 } as const
 
+const NARROW_PX = 600
+
 function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }) {
+  const [room, { width }] = useSize<HTMLDivElement>()
+  // Charts are drawn for a phone, not shrunk to it.
+  const isNarrow = width > 0 && width < NARROW_PX
   const { answer, fault } = useDesk(
     call,
-    (text) => (call === 'track' ? { text, fault: mapFault.value } : { text }),
-    call === 'track' ? [mapFault.value] : [],
+    (text) => (call === 'track' ? { text, fault: mapFault.value } : { text, isNarrow }),
+    call === 'track' ? [mapFault.value] : [isNarrow],
   )
   const source = `calculated by Halfbit from ${lastValid.value?.facts?.name ?? 'the design'}`
   return (
@@ -31,6 +37,7 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }
       stage={stageBy(stage)}
       top={answer && 'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
     >
+      <div ref={room} />
       {fault && <p class="notice broken">{fault}</p>}
       {!answer && !fault && <p class="quiet">Calculating …</p>}
       {answer && (

@@ -8,6 +8,9 @@ import { lowerBound, type Span } from './view.js'
 /** Less room than this, px, is left to the trace. */
 export const LEAST_HALVES = 90
 
+/** Lower than this, px, the limits would lie on each other. */
+const LEAST_NAMED = 150
+
 /** Width of a letter, px: all are as wide, and an SVG cannot measure them. */
 export const LETTER = 7.3
 
@@ -65,6 +68,12 @@ export function drawHalves(
         context.lineTo(x + 4, y(long) - 4)
         context.stroke()
       }
+    }
+  if (bottom - top >= LEAST_NAMED)
+    for (const us of windows.flatMap(({ min, max }) => [min, max])) {
+      if (us >= TO_US) continue
+      const text = `${formatNumber(us, 4)} us`
+      named(context, text, width - text.length * LETTER - 6, y(us), palette.met, palette)
     }
   const [one, zero] = windows.map(
     ({ min, max }) =>

@@ -48,6 +48,8 @@ export interface DesignFacts {
     | { file: string; stimulus?: string | undefined; runForUs?: number | undefined; skipUs: number }
     | undefined
   captures: CaptureFacts[]
+  /** Names of its variants. */
+  variants: string[]
   /** What of the design a run and a reading of a capture depend on: see `dependsOn` of the proof. */
   dependsOn: Record<RunEvidence['kind'], string>
   parts: string[]
@@ -215,7 +217,7 @@ export type DeskCalls = {
     gives: Judged
   }
   timers: { takes: { text: string; track: string; pick?: string | undefined }; gives: TimersAnswer }
-  power: { takes: { text: string }; gives: Report }
+  power: { takes: { text: string; isNarrow?: boolean }; gives: Report }
   track: { takes: { text: string; fault?: string | undefined }; gives: Report & { map?: TrackMapData } }
   'track advice': { takes: { text: string; fault?: string | undefined }; gives: string[] }
   book: { takes: { text: string; proof: Proof }; gives: BookScreen }

@@ -24,7 +24,7 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
     gives: await judge.judge(takes, (judged) => progress(0.5, 'the rest follows', judged)),
   }),
   timers: async ({ text, track, pick }) => ({ gives: (await timing()).timers(text, track, pick) }),
-  power: async ({ text }) => ({ gives: (await figures()).powerFigures(loadOnce(text)) }),
+  power: async ({ text, isNarrow }) => ({ gives: (await figures()).powerFigures(loadOnce(text), isNarrow) }),
   track: async ({ text, fault }) => ({ gives: (await railroad()).railroadFigures(text, fault) }),
   'track advice': async ({ text, fault }) => ({ gives: (await railroad()).railroadAdvice(text, fault) }),
   'power changes': async ({ text }) => ({ gives: (await changes()).powerChanges(text) }),

@@ -27,7 +27,7 @@ const NOTHING: Report = { figures: [], tables: [], advice: [], missing: [], caut
 
 export const titleOf = (svg: string) => /<title[^>]*>([^<]*)</.exec(svg)?.[1]?.replace(/&amp;/g, '&') ?? ''
 
-export function powerFigures(loaded: LoadedDesign): Report {
+export function powerFigures(loaded: LoadedDesign, isNarrow = false): Report {
   const found = powerInput(loaded)
   if (!found)
     return {
@@ -63,7 +63,7 @@ export function powerFigures(loaded: LoadedDesign): Report {
     ]),
   }
   return {
-    figures: powerPlots(report, found.input.profile).map(({ name, svg }) => ({
+    figures: powerPlots(report, found.input.profile, isNarrow).map(({ name, svg }) => ({
       name,
       svg,
       title: titleOf(svg),

@@ -124,7 +124,7 @@ export async function textSum(text: string): Promise<string> {
   return sum
 }
 
-function factsOf({ design }: LoadedDesign): DesignFacts {
+function factsOf({ design, variants }: LoadedDesign): DesignFacts {
   const { controller, signal, firmware } = design
   return {
     name: design.name,
@@ -147,6 +147,7 @@ function factsOf({ design }: LoadedDesign): DesignFacts {
         }
       : {}),
     captures: (design.captures ?? []).map(({ file, output, build }) => ({ file, output, build })),
+    variants: variants.map((v) => v.name),
     dependsOn: { run: dependsOn(design, 'run'), capture: dependsOn(design, 'capture') },
     parts: Object.keys(design),
   }

@@ -1,7 +1,7 @@
 /** What the page can ask of the worker for studies. */
 import type { SimulationReport } from '../../controller/index.js'
 import type { CornerReport } from '../../power/index.js'
-import type { Comparison, RunEvidence } from '../../proof/index.js'
+import type { Comparison, Matrix, RunEvidence } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
 import type { Figure, Report } from './calls.js'
 
@@ -28,6 +28,11 @@ export type StudyCalls = {
   exportComparison: {
     takes: { comparison: Comparison; drawings: string[]; form: CompareForm; onlyDifferences: boolean }
     gives: string
+  }
+  /** The proofs of the design as written and of every variant; nothing where it was stopped. */
+  variants: {
+    takes: { text: string; file: string; runs: readonly RunEvidence[] }
+    gives: Matrix | undefined
   }
   /** What decides the clauses of the power stage: corners, yields and the quantities that matter most. */
   corners: { takes: { text: string }; gives: CornerReport[] }

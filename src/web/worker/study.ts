@@ -1,5 +1,5 @@
 /** The worker for studies that nobody waits for while editing: two sides compared, and the sweep of the traffic. */
-import { DesignError, loadDesign, profileOfDesign } from '../../design/index.js'
+import { AS_WRITTEN, DesignError, loadDesign, profileOfDesign } from '../../design/index.js'
 import { type CornerReport, powerReport } from '../../power/index.js'
 import {
   type CalculationMemory,
@@ -11,6 +11,8 @@ import {
   evidenceOfDesign,
   histogramComparison,
   type KeyFigure,
+  type MatrixInput,
+  matrixOf,
   powerInput,
   proofOfDesign,
   runFigures,
@@ -96,6 +98,28 @@ function histograms(a: CompareSource, b: CompareSource): { name: string; svg: st
     )
     return { name: `compare-histogram-${output}`, svg: histogramComparison(sides, limits) }
   })
+}
+
+async function variants(
+  { text, file, runs }: StudyCalls['variants']['takes'],
+  { progress, cancelled }: { progress: Progress; cancelled: () => boolean },
+): Promise<StudyCalls['variants']['gives']> {
+  const base = loadDesign(text, file)
+  const source = { file, sha256: await textSum(text) }
+  const all = [undefined, ...base.variants]
+  const inputs: MatrixInput[] = []
+  for (const variant of all) {
+    const name = variant?.name ?? AS_WRITTEN
+    progress(inputs.length / all.length, `${inputs.length + 1} of ${all.length}: ${name}`)
+    await breathe()
+    if (cancelled()) return undefined
+    const loaded = variant ? loadDesign(text, file, name) : base
+    const calculated = evidenceOfDesign(loaded, source, { faults: 'tell' })
+    const require = loaded.design.require ?? []
+    const proof = proofOfDesign(loaded, { calculated, runs, version: VERSION, require })
+    inputs.push({ variant: name, suits: variant?.suits, proof })
+  }
+  return matrixOf(inputs, 'stages')
 }
 
 const time = (us: number) => (Number.isFinite(us) ? formatTimeUs(us, 3) : 'never')
@@ -206,6 +230,7 @@ function corners(text: string): CornerReport[] {
 answerCalls<StudyCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   compare: async (takes) => ({ gives: await compare(takes) }),
   corners: async ({ text }) => ({ gives: corners(text) }),
+  variants: async (takes, tools) => ({ gives: await variants(takes, tools) }),
   traffic: async (takes, tools) => ({ gives: await traffic(takes, tools) }),
   exportComparison: async ({ comparison, drawings, form, onlyDifferences }) => ({
     gives:
