@@ -93,8 +93,10 @@ it.each([[undefined], [{ fromUs: 399e3, toUs: 404e3 }]])(
     })
     parser.write(svg).close()
     for (const row of [
-      'main',
-      'yard',
+      'main, current',
+      'main, voltage',
+      'main, driver',
+      'yard, current',
       'express',
       'pin PB0',
       'packets of main',

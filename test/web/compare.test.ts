@@ -284,7 +284,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       const pdf = await page.pdf()
       expect(pdf.subarray(0, 5).toString()).toBe('%PDF-')
       // Printed are the pages of the HTML report, word for word, and nothing of the screen.
-      const printed = page.locator('.printed main')
+      const printed = page.locator('.printed .page')
       await expect.poll(() => printed.count()).toBe(1)
       expect(await printed.isVisible()).toBe(false)
       await page.emulateMedia({ media: 'print' })

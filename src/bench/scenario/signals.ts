@@ -77,7 +77,7 @@ export function signalsOf(trace: Trace, ranUs: number): Signals {
       }),
       ...[...trace.states].map(([name, states]): StateSignal => {
         const said = states.map((s) => {
-          const driving = s.told === 0 ? 'stands' : `${Math.round(100 * s.told)} %`
+          const driving = s.told === 0 ? 'stopped' : `${Math.round(100 * s.told)} %`
           const state = s.powered
             ? `${driving}${s.functions ? `, F${s.functions.replace(/ /g, ' F')}` : ''}`
             : 'no power'

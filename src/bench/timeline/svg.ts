@@ -16,7 +16,7 @@ const TOP = 46
 const CURRENT = 58
 const ROW = 22
 /** A text is written where it has so many pixels for each of its letters. */
-const LETTER = 6.6
+const LETTER = 7.2
 const MOST_MARKS = 3000
 
 /** @param span the whole run where it is left out. */
@@ -38,6 +38,7 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
     )
 
   const currents = signals.analog.filter((a) => a.unit !== 'share')
+  const districts = new Set(currents.map((c) => c.name))
   for (const [i, a] of currents.entries()) {
     const most = Math.max(0.1, ...a.points.map((p) => p.value))
     const bottom = y + CURRENT - 8
@@ -45,11 +46,15 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
     parts.push(
       `<path class="line s${i % 6}" d="${stepPath(a, x, (v) => bottom - (v / most) * (CURRENT - 18), fromUs, toUs)}"/>`,
     )
-    label(a.name, y + 14, `to ${formatNumber(most, 2)} ${a.unit}`)
+    label(
+      `${a.name}, ${a.unit === 'V' ? 'voltage' : 'current'}`,
+      y + 14,
+      `to ${formatNumber(most, 2)} ${a.unit}`,
+    )
     y += CURRENT
   }
   for (const s of signals.states) {
-    label(s.name, y + ROW / 2)
+    label(districts.has(s.name) ? `${s.name}, driver` : s.name, y + ROW / 2)
     parts.push(...bands(s, y, x, fromUs, toUs))
     y += ROW
   }
@@ -107,11 +112,21 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
       .filter((e) => e.kind !== 'decoder' && e.kind !== 'command')
       .map((e) => ({ timeUs: e.timeUs, says: `${e.about}: ${e.sentence}` })),
   )
+  let named = Number.NEGATIVE_INFINITY
   for (const e of timeline)
-    if ((e.kind === 'short' || e.kind === 'restart') && inView(e.timeUs))
+    if ((e.kind === 'short' || e.kind === 'restart') && inView(e.timeUs)) {
+      const at = x(e.timeUs)
+      // Two close together have one name.
+      if (at >= named) {
+        parts.push(
+          `<text class="ruled" text-anchor="middle" x="${coordinate(at)}" y="${TOP - 10}">${e.kind}</text>`,
+        )
+        named = at + 6 * LETTER
+      }
       parts.push(
         `<line class="rule" x1="${coordinate(x(e.timeUs))}" x2="${coordinate(x(e.timeUs))}" y1="${TOP - 6}" y2="${y}"/>`,
       )
+    }
   const axis = niceTicks(fromUs, toUs, 8).map(
     (t) =>
       `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="middle" x="${coordinate(x(t))}" y="${y + 18}">${escapeXml(formatTimeUs(t, 6))}</text>`,
@@ -135,7 +150,7 @@ function bands(s: StateSignal, y: number, x: (us: number) => number, fromUs: num
     if (endUs <= fromUs || timeUs >= toUs) return []
     const [a, b] = [x(Math.max(timeUs, fromUs)), x(Math.min(endUs, toUs))]
     if (b - a < 0.2) return []
-    const idle = state === 'off' || state === 'no power' || state === 'stands'
+    const idle = state === 'off' || state === 'no power' || state === 'stopped'
     const box = `<rect class="${idle ? 'ground' : 'f2'}" fill-opacity="${idle ? 1 : 0.25}" x="${coordinate(a)}" y="${y + 3}" width="${coordinate(b - a)}" height="${ROW - 6}"><title>${escapeXml(`${formatTimeUs(timeUs, 7)}: ${state}`)}</title></rect>`
     const text =
       b - a > state.length * LETTER

@@ -26,6 +26,9 @@ function place(html: string): void {
       styles.push(own)
       return ''
     })
+    // The screen has a main part of its own.
+    .replace('<main>', '<div class="page">')
+    .replace('</main>', '</div>')
   const report = new DOMParser().parseFromString(plain, 'text/html')
   const host = document.querySelector(`.${HOST}`) ?? document.createElement('div')
   host.className = HOST

@@ -135,7 +135,7 @@ function Found({ scenario: { statements, findings, outcomes, digest } }: { scena
           <span class={classOf(o.verdict)}>
             <Sign verdict={o.verdict} /> {o.verdict}
           </span>{' '}
-          <strong>{o.key}</strong>: {o.finding.sentence}
+          <strong>{inWords(o.key)}</strong>: {o.finding.sentence}
         </li>
       ))}
       {statements.filter(isMore).map((s) => (
@@ -285,4 +285,9 @@ function Events({ scenario: { timeline } }: { scenario: ScenarioResult }) {
       </div>
     </details>
   )
+}
+
+/** A key of the scenario file, as words: `shortOff`. */
+function inWords(key: string): string {
+  return key.replace(/[A-Z]/g, (letter) => ` ${letter.toLowerCase()}`)
 }

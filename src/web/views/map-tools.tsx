@@ -85,6 +85,22 @@ export function MapTools({ map, layer, setLayer, tool, setTool, isWhole, zoomBy,
           ))}
         </select>
       </span>
+      <span class="acts" role="group" aria-label="View of the map">
+        <button type="button" aria-label="Zoom out" disabled={isWhole} onClick={() => zoomBy(1 / 1.6)}>
+          −
+        </button>
+        <button type="button" aria-label="Fit the whole map" disabled={isWhole} onClick={showWhole}>
+          Fit
+        </button>
+        <button
+          type="button"
+          aria-label="Zoom in"
+          onClick={() => zoomBy(1.6)}
+          title="Ctrl and the wheel zoom; drag the ground to move"
+        >
+          +
+        </button>
+      </span>
       {isDrawing(tool) && (
         <label>
           <input
@@ -115,22 +131,6 @@ export function MapTools({ map, layer, setLayer, tool, setTool, isWhole, zoomBy,
           </select>
         </label>
       )}
-      <span class="acts" role="group" aria-label="View of the map">
-        <button type="button" aria-label="Zoom out" disabled={isWhole} onClick={() => zoomBy(1 / 1.6)}>
-          −
-        </button>
-        <button type="button" aria-label="Fit the whole map" disabled={isWhole} onClick={showWhole}>
-          Fit
-        </button>
-        <button
-          type="button"
-          aria-label="Zoom in"
-          onClick={() => zoomBy(1.6)}
-          title="Ctrl and the wheel zoom; drag the ground to move"
-        >
-          +
-        </button>
-      </span>
     </div>
   )
 }
