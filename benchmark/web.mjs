@@ -40,6 +40,7 @@ const EDITS = {
     ['trip current', 'current: 1.5 A', (i) => `current: ${1.4 - i / 100} A`],
     ['length of a section', 'length: 400 mm', (i) => `length: ${401 + i} mm`],
   ],
+  automation: [['half of a one bit', 'oneHalf: 58 us', (i) => `oneHalf: ${(58 + i / 25).toFixed(2)} us`]],
   flawed: [['place of a feeder', 'at: 4 m', (i) => `at: ${4.1 + i / 10} m`]],
 }
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))

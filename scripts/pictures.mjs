@@ -1,11 +1,15 @@
 // Takes the pictures of the README anew, from the real program in the real browser: npm run pictures
+// Into another folder, such as one that a CI system keeps: npm run pictures -- --out FOLDER
 import { copyFileSync, mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
-import { join } from 'node:path'
+import { join, resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { takeScreenshots } from './screenshots.mjs'
 
-const out = fileURLToPath(new URL('../docs/pictures/', import.meta.url))
+const at = process.argv.indexOf('--out')
+if (at >= 0 && process.argv[at + 1] === undefined) throw new Error('--out needs a folder')
+const out =
+  at < 0 ? fileURLToPath(new URL('../docs/pictures/', import.meta.url)) : resolve(process.argv[at + 1])
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-pictures-'))
 const shots = ['track', 'proof'].flatMap((stage) =>
   ['light', 'dark'].map((scheme) => ({ example: 'exhibition', stage, size: [1280, 720], scheme })),
