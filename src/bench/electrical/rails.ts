@@ -27,6 +27,10 @@ export interface SupplyNow {
 }
 
 const FIRST_STEP_US = 0.5
+/** Where no current jumps, because capacitors hold what they have; the check of each step shortens it where that is too long. */
+const FIRST_STEP_AFTER_LOAD_US = 20
+/** Less is no jump, A. */
+const JUMPS_AMP = 1e-3
 const LONGEST_STEP_US = 20e3
 /** What a step may be wrong by: of a current, A, and as a share of it. */
 const WRONG_AMP = 2e-3
@@ -95,6 +99,8 @@ export class Rails {
     this.#nextStepUs = FIRST_STEP_US
     this.#points = []
     this.#start(timeUs)
+    if (farthest(this.#points[0]!.sourceAmp, now.sourceAmp) < JUMPS_AMP)
+      this.#nextStepUs = FIRST_STEP_AFTER_LOAD_US
   }
 
   /** The first instant after a change. */

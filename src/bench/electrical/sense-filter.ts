@@ -1,6 +1,9 @@
 /** The RC filter of a current sense: its output at any instant, exact for a current made of straight lines. */
 import type { Rails } from './rails.js'
 
+/** A filter so close to a current that does not change has reached it, A. */
+const SETTLED_AMP = 1e-9
+
 export class SenseFilter {
   readonly #rails: Rails
   readonly #source: number
@@ -42,6 +45,10 @@ export class SenseFilter {
    * y(t) = u(t) − m·T + (y0 − u0 + m·T)·exp(−t/T).
    */
   #along(from: number, to: number, us: number): void {
+    if (from === to && Math.abs(this.#amp - from) < SETTLED_AMP) {
+      this.#amp = from
+      return
+    }
     const lag = ((to - from) / us) * this.#tauUs
     this.#amp = to - lag + (this.#amp - from + lag) * Math.exp(-us / this.#tauUs)
   }

@@ -210,6 +210,49 @@ export const deeds = {
       lasts: time('lasts', 'Then it gives its own voltage again.', '300 ms'),
     },
   }),
+  noise: optional({
+    kind: 'record',
+    title: 'noise',
+    help: 'What the converter reads of a current is noisier for a while: a motor sparks, or a wire runs beside the rails.',
+    keys: {
+      district: name('district', 'A power district of the design that has a current sense.', 'main'),
+      voltage: {
+        kind: 'quantity',
+        dimension: 'voltage',
+        title: 'voltage',
+        help: 'RMS at the input of the converter, beside the noise of the design.',
+        min: 0,
+        max: 5,
+        example: '20 mV',
+      },
+      lasts: time('lasts', 'For so long.', '300 ms'),
+    },
+  }),
+  acknowledge: optional({
+    kind: 'record',
+    title: 'acknowledge',
+    help: 'How a decoder acknowledges from now on. The standard has 60 mA or more for 5 to 7 ms (S-9.2.3:2012 D).',
+    keys: {
+      train,
+      current: optional({
+        kind: 'quantity',
+        dimension: 'current',
+        title: 'current',
+        help: 'More than before the acknowledgement.',
+        min: 0,
+        max: 10,
+        example: '45 mA',
+      }),
+      lasts: lasts('For so long.'),
+      after: optional(
+        time('after', 'From the second packet of two; later is a late acknowledgement.', '20 ms'),
+      ),
+      chopped: optional({
+        ...time('chopped', 'Its motor is switched on and off with this period, on for half of it.', '500 us'),
+        min: 50,
+      }),
+    },
+  }),
   reset: optional(yes('reset', 'The controller is reset for an instant, as when a serial port is opened.')),
   hold: optional({
     kind: 'record',

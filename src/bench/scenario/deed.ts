@@ -109,6 +109,16 @@ export function deedOf(act: ActDesign, index: number, setup: BenchSetup): Deed |
     const { name: supply, voltage, lasts } = act.supply
     return { begins: { act: 'supply', supply, volt: voltage, forUs: lasts } }
   }
+  if (act.noise) {
+    const { district, voltage: volt, lasts: forUs } = act.noise
+    return { begins: { act: 'noise', district, volt, forUs } }
+  }
+  if (act.acknowledge) {
+    const { train, current: amp, lasts: forUs, after: afterUs, chopped: choppedUs } = act.acknowledge
+    const all = Object.entries({ amp, forUs, afterUs, choppedUs })
+    const how = Object.fromEntries(all.filter(([, figure]) => figure !== undefined))
+    return { begins: { act: 'acknowledge', train, how } }
+  }
   if (act.reset) return { begins: { act: 'reset' } }
   if (act.hold) {
     const { why, lasts, pins, others } = act.hold

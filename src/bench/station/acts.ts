@@ -5,7 +5,7 @@
 import { type CommandValues, commandBytes } from '../../controller/index.js'
 import { planWithFault } from '../../track/index.js'
 import { InputError, nearest } from '../../units/index.js'
-import type { BenchSetup } from './setup.js'
+import type { Acknowledgement, BenchSetup } from './setup.js'
 
 /** Somewhere on the rails. */
 export type BenchPlace =
@@ -45,6 +45,10 @@ export type BenchAct =
   | { act: 'clean'; name: string }
   /** A supply gives so many volts (0: it drops out), and then its own again. */
   | { act: 'supply'; supply: string; volt: number; forUs: number }
+  /** What the converter reads of a district's current is so much noisier, V RMS at its input. */
+  | { act: 'noise'; district: string; volt: number; forUs: number }
+  /** A decoder acknowledges in another way from now on; what is not named stays. */
+  | { act: 'acknowledge'; train: string; how: Partial<Acknowledgement> }
   /** The controller is reset for an instant, as when a serial port is opened. */
   | { act: 'reset' }
   /** The program does not run. Pins that are not named do what `others` says. A hang leaves timers and watchdog running. */
@@ -147,6 +151,17 @@ export function checkAct(act: BenchAct, setup: BenchSetup): void {
         act.supply,
         setup.supplies.map((s) => s.name),
       )
+      break
+    case 'noise': {
+      atLeast('a voltage', act.volt, 0)
+      atLeast('a time', act.forUs, 0)
+      const sensed = setup.districts.filter((d) => d.sense).map((d) => d.name)
+      known('district with a current sense', act.district, sensed)
+      break
+    }
+    case 'acknowledge':
+      known('train', act.train, trains)
+      for (const figure of Object.values(act.how)) atLeast('a figure of an acknowledgement', figure, 0)
       break
     case 'hold':
       atLeast('a time', act.forUs, 0)

@@ -88,6 +88,14 @@ export function applyAct(run: CoupledRun, act: BenchAct): void {
       run.at(now + act.forUs, () => give(supply.plan.volt))
       break
     }
+    case 'noise':
+      run.note('fault', act.district, `noise of ${formatSi(act.volt, 'V', 3)} RMS at the converter`)
+      run.wires.addNoise(act.district, act.volt)
+      run.at(now + act.forUs, () => {
+        run.note('fault', act.district, 'the noise is gone')
+        run.wires.addNoise(act.district, -act.volt)
+      })
+      break
     case 'track-fault':
     case 'mend-fault': {
       const on = act.act === 'track-fault'
@@ -157,6 +165,10 @@ function onTrain(run: CoupledRun, act: TrainAct): void {
       if (train.derailedOhm === undefined) throw new InputError(`"${act.train}" is not derailed`)
       note('is back on the rails')
       train.derailedOhm = undefined
+      break
+    case 'acknowledge':
+      note('acknowledges in another way')
+      train.acknowledgement = { ...train.acknowledgement, ...act.how }
       break
     case 'stick-motor':
     case 'free-motor':

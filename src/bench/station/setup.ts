@@ -83,6 +83,15 @@ export interface BenchDistrict {
   tripBy: 'sense' | 'breaker' | 'driver' | 'nobody'
 }
 
+/** How a decoder acknowledges: more current for so long, so much after it has acted. */
+export interface Acknowledgement {
+  amp: number
+  forUs: number
+  afterUs: number
+  /** Its motor is switched on and off with this period, on for half of it, us; on throughout where absent. */
+  choppedUs?: number
+}
+
 export interface BenchDecoder {
   name: string
   /** Where it is at the start, unless `at` says it. */
@@ -104,8 +113,7 @@ export interface BenchDecoder {
   capacitors: readonly { farad: number; ohm: number }[]
   /** Below it the decoder restarts, V. */
   minVolt: number
-  /** How it acknowledges: more current for so long, so much after it has acted; chopped, it is on half of the time. */
-  acknowledgement: { amp: number; forUs: number; afterUs: number; choppedUs?: number }
+  acknowledgement: Acknowledgement
   /** How it hears, where not as the setup says. */
   windows?: ReceiverWindows | undefined
   /** At the top step, mm/s; without it the train does not move. */

@@ -4,7 +4,7 @@ import type { ReceiverWindows } from '../decoder/receiver.js'
 import type { RailNetwork, Spot } from '../electrical/network.js'
 import type { RailLoad } from '../electrical/parts.js'
 import type { Motion, Moved } from '../trains/motion.js'
-import type { BenchDecoder } from './setup.js'
+import type { Acknowledgement, BenchDecoder } from './setup.js'
 
 /** A decoder that was without voltage starts again with so much more than it needs, V; common practice, no source. */
 const RESTART_VOLT = 0.5
@@ -25,6 +25,7 @@ export class BenchTrain {
   /** Why it has no contact now. */
   readonly #without = new Set<string>()
   acknowledging = 0
+  acknowledgement: Acknowledgement
   /** It hears without a break since then, us; Infinity while it does not. */
   hearsSinceUs = 0
   speedMmPerS = 0
@@ -35,6 +36,7 @@ export class BenchTrain {
     this.plan = plan
     this.district = district
     const { name, cvs, timeoutUs, capacitors, minVolt } = plan
+    this.acknowledgement = plan.acknowledgement
     this.decoder = new Decoder({ name, cvs, windows: plan.windows ?? windows, timeoutUs })
     const [main, stay] = capacitors
     this.load = {
@@ -74,7 +76,7 @@ export class BenchTrain {
     if (!decoder.isPowered) return 0
     const share = decoder.motorShare
     const motor = this.isStuck && share > 0 ? (plan.stallAmp ?? plan.motorAmp) : plan.motorAmp * share
-    return plan.idleAmp + motor + this.acknowledging * plan.acknowledgement.amp
+    return plan.idleAmp + motor + this.acknowledging * this.acknowledgement.amp
   }
 
   /** Set its load to what it draws. @returns whether that is another current than before */

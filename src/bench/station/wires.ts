@@ -12,6 +12,9 @@ export class Wires {
   /** Levels of pins that the controller does not give now. */
   readonly #held = new Map<string, 0 | 1>()
 
+  /** Of each district beside what its sense has, V RMS. */
+  readonly #noiseVolt = new Map<string, number>()
+
   constructor(run: CoupledRun) {
     this.#run = run
   }
@@ -69,16 +72,22 @@ export class Wires {
     this.#read(districts, 0)
   }
 
+  /** What the converter reads of a district is so much noisier from now on; less with a negative figure. */
+  addNoise(district: string, volt: number): void {
+    this.#noiseVolt.set(district, (this.#noiseVolt.get(district) ?? 0) + volt)
+  }
+
   #connectSense(d: DistrictStation): void {
     const { sense, name } = d.plan
     if (!sense || !d.filter) return
     const { filter, line } = d
     const { seed = 1, referenceError = 0 } = this.#run.setup
-    const noise = sense.noiseVolt ? noiseOf(`${seed} ${name}`) : undefined
+    const noise = noiseOf(`${seed} ${name}`)
     const known = this.#run.controller.onSample(sense.pin, (timeUs) => {
       this.lasting(timeUs)
       const seen = sense.oneSided && line?.level === 0 ? 0 : filter.at(timeUs)
-      const volt = sense.zeroVolt + sense.voltPerAmp * seen + (noise ? noise() * sense.noiseVolt! : 0)
+      const noiseVolt = (sense.noiseVolt ?? 0) + (this.#noiseVolt.get(name) ?? 0)
+      const volt = sense.zeroVolt + sense.voltPerAmp * seen + (noiseVolt > 0 ? noise() * noiseVolt : 0)
       return volt / (1 + referenceError)
     })
     if (!known) throw new InputError(`district "${name}": ${sense.pin} is no analog input of the controller`)

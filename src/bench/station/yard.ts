@@ -110,7 +110,7 @@ export class Yard {
   }
 
   #acknowledge(train: BenchTrain, timeUs: number): void {
-    const { afterUs, forUs, choppedUs } = train.plan.acknowledgement
+    const { afterUs, forUs, choppedUs } = train.acknowledgement
     const pulse = (fromUs: number, us: number) => {
       for (const [atUs, change] of [
         [fromUs, 1],
