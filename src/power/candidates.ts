@@ -105,6 +105,15 @@ function enablesApart(report: PowerReport, power: PowerDesign): Candidate[] {
   })
 }
 
+/** How many bridges the districts of a driver use. */
+function channelsOf(power: PowerDesign, driver: string): number {
+  const names = Object.keys(power.drivers)
+  const used = Object.values(power.districts)
+    .filter((d) => (d.driver ?? (names.length === 1 ? names[0] : undefined)) === driver)
+    .flatMap((d) => d.channels ?? [1])
+  return Math.max(1, new Set(used).size)
+}
+
 /** A driver of another type in place of it: the weakest first that stands the supply's voltage. */
 function otherParts(name: string, power: PowerDesign): Omit<Candidate, 'clause' | 'about'>[] {
   const driver = power.drivers[name]
@@ -114,6 +123,7 @@ function otherParts(name: string, power: PowerDesign): Omit<Candidate, 'clause' 
   const strength = ({ figures: f }: DriverPart) => (f.continuousAmp ?? f.peakAmp ?? f.limitAmp)?.value ?? 0
   const own = resolveDriver(driver).name
   const path = ['power', 'drivers', name]
+  const channels = channelsOf(power, name)
   return DRIVER_PARTS.filter(({ name: part, suits, figures }) => {
     const [least, most] = [figures.supplyMinVolt?.value ?? 0, figures.supplyMaxVolt?.value ?? 0]
     return suits === 'yes' && part !== own && volt(-1) >= least && volt(1) <= most
@@ -128,6 +138,9 @@ function otherParts(name: string, power: PowerDesign): Omit<Candidate, 'clause' 
         part: part.name,
         about: part.about,
         from: own,
+        bridges: part.bridgesPerPackage,
+        channels,
+        packages: Math.ceil(channels / part.bridgesPerPackage),
       }),
       family: `${name} part`,
     }))

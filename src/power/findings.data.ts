@@ -259,8 +259,16 @@ export const POWER_FINDINGS = findingTable('power', {
   'other-part': {
     means: 'A different driver in place of one that cannot withstand its load or a short.',
     remedy: 'Wire its inputs as its own data sheet says.',
-    says: (p: { driver: string; part: string; about: string; from: string }) =>
-      `take a ${p.part} (${p.about}) as driver ${p.driver} in place of the ${p.from}, wired as its data sheet says`,
+    says: (p: {
+      driver: string
+      part: string
+      about: string
+      from: string
+      packages: number
+      bridges: number
+      channels: number
+    }) =>
+      `take ${p.packages === 1 ? `one ${p.part}` : `${p.packages} packages of ${p.part}`} (${p.about}) as driver ${p.driver} in place of the ${p.from}, wired as its data sheet says${p.packages === 1 && p.bridges > p.channels ? `; ${p.channels} of the ${p.bridges} bridges in it ${p.channels === 1 ? 'is' : 'are'} used` : ''}`,
   },
   'both-changes': {
     means: 'Two changes that only help together.',

@@ -29,6 +29,10 @@ export interface DriverPart {
   /** Full bridges in one package; 0.5 for a half bridge. */
   bridgesPerPackage: number
   figures: Partial<Record<FigureName, Fact>>
+  /** How it takes the signal: one input for the polarity, or one for each leg. Absent when not known. From memory. */
+  inputs?: 'one' | 'pair'
+  /** Terminals of its package in the order of their numbers; from memory of its data sheet. */
+  terminals?: { package: string; pins: readonly string[] }
   /** Level that an open logic input takes by a pull resistor inside; absent when not known. From memory. */
   inputPull?: 'low' | 'high' | 'none'
   /** What it does at its own current limit; absent when not known, or when a pin of it decides. From memory. */
@@ -99,6 +103,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       status: 'from memory',
     },
     inputPull: 'none',
+    inputs: 'pair',
     figures: {
       inputHighVolt: m(2.3),
       inputLowVolt: m(1.5),
@@ -134,6 +139,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 1,
     inputPull: 'none',
+    inputs: 'pair',
     figures: {
       inputHighVolt: m(2),
       inputLowVolt: m(0.8),
@@ -166,6 +172,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 1,
     inputPull: 'none',
+    inputs: 'one',
     figures: {
       inputHighVolt: m(2),
       inputLowVolt: m(0.8),
@@ -205,6 +212,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 1,
     inputPull: 'none',
+    inputs: 'one',
     figures: {
       inputHighVolt: m(2),
       inputLowVolt: m(0.8),
@@ -233,6 +241,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 1,
     inputPull: 'low',
     atLimit: 'retries',
+    inputs: 'pair',
+    terminals: {
+      package: 'SO of 8 pins',
+      pins: ['GND', 'IN2', 'IN1', 'ILIM', 'VM', 'OUT1', 'PGND', 'OUT2'],
+    },
     figures: {
       inputHighVolt: m(1.5),
       inputLowVolt: m(0.5),
@@ -273,6 +286,28 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 1,
     inputPull: 'low',
+    inputs: 'one',
+    terminals: {
+      package: 'TSSOP of 16 pins',
+      pins: [
+        'EN/IN1',
+        'PH/IN2',
+        'nSLEEP',
+        'nFAULT',
+        'VREF',
+        'IPROPI',
+        'IMODE',
+        'OUT1',
+        'PGND',
+        'OUT2',
+        'VM',
+        'VCP',
+        'CPH',
+        'CPL',
+        'GND',
+        'PMODE',
+      ],
+    },
     figures: {
       inputHighVolt: m(1.5),
       inputLowVolt: m(0.5),
@@ -310,6 +345,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 2,
     inputPull: 'low',
+    inputs: 'pair',
     figures: {
       supplyMinVolt: c(2.5),
       supplyMaxVolt: c(13.5),
@@ -342,6 +378,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 0.5,
     inputPull: 'low',
     atLimit: 'retries',
+    inputs: 'pair',
     figures: {
       inputHighVolt: c(2.15),
       inputLowVolt: m(1.1),
@@ -387,6 +424,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 0.5,
     inputPull: 'low',
+    inputs: 'pair',
     figures: {
       inputHighVolt: m(2.15),
       inputLowVolt: m(1.1),
@@ -463,6 +501,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 1,
     inputPull: 'low',
+    inputs: 'pair',
     figures: {
       inputHighVolt: m(2),
       inputLowVolt: m(0.8),
@@ -495,6 +534,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 1,
     inputPull: 'low',
+    inputs: 'pair',
     figures: {
       inputHighVolt: m(2),
       inputLowVolt: m(0.8),

@@ -1,25 +1,9 @@
 /**
- * Facts that a first design needs and no other room holds: how the inputs of a driver are used, which pins a controller's
- * converter has, and what trains of a scale usually draw. All from memory or common practice without a source; the
+ * Facts that a first design needs and no other room holds: which pins a controller's converter has, and what trains of a scale usually draw. All from memory or common practice without a source; the
  * design file says so where they go into it.
  */
 import type { ChipId } from '../controller/index.js'
 import type { Scale } from '../standard/index.js'
-
-/** How a driver takes the signal: one input for the polarity, or one for each leg. Data sheets, from memory. */
-export const DRIVER_INPUTS: Readonly<Record<string, 'one' | 'pair'>> = {
-  DRV8874: 'one',
-  DRV8871: 'pair',
-  LMD18200: 'one',
-  LMD18201: 'one',
-  L6203: 'pair',
-  L298: 'pair',
-  BTS7960B: 'pair',
-  BTN8982TA: 'pair',
-  TB6612FNG: 'pair',
-  A4950: 'pair',
-  A4953: 'pair',
-}
 
 export interface Converter {
   /** Pins it can read, the handiest first. */

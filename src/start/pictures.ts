@@ -1,6 +1,5 @@
 /** Pictures of choices, as lines in a box of 100 by 50, made from the same data as their figures. */
 import { driverPart } from '../power/index.js'
-import { DRIVER_INPUTS } from './parts.data.js'
 import type { QuestionId } from './questions.js'
 import { SHAPES } from './shapes.data.js'
 
@@ -28,7 +27,7 @@ function driverLines(name: string): readonly Line[] | undefined {
   // Half bridges come in two packages.
   const packages =
     part.bridgesPerPackage < 1 ? [box(34, 3, 32, 20), box(34, 27, 32, 20)] : [box(34, 6, 32, 38)]
-  const inputs = DRIVER_INPUTS[name] === 'pair' ? [13, 37] : [25]
+  const inputs = part.inputs === 'pair' ? [13, 37] : [25]
   return [
     ...packages,
     ...inputs.map(

@@ -7,7 +7,7 @@ import { DRIVER_PARTS, type DriverPart } from '../power/index.js'
 import { SCALES, type Scale } from '../standard/index.js'
 import { type Dimension, formatNumber, formatSi } from '../units/index.js'
 import type { Answers, Settled } from './answers.js'
-import { DRIVER_INPUTS, SCALE_CURRENT, SCALE_RAILS, SCALE_SUPPLY_VOLT, TRAIN_KINDS } from './parts.data.js'
+import { SCALE_CURRENT, SCALE_RAILS, SCALE_SUPPLY_VOLT, TRAIN_KINDS } from './parts.data.js'
 import { SHAPES, shapeOf } from './shapes.data.js'
 import { trainsText } from './trains.js'
 import { metres, scaled, usualRating, usualTrains, usualVolt } from './usual.js'
@@ -82,7 +82,7 @@ const LIMITS = {
 
 /** Drivers that can carry this signal, by what they deliver. */
 export function usableDrivers(): DriverPart[] {
-  return DRIVER_PARTS.filter((p) => p.suits === 'yes' && Object.hasOwn(DRIVER_INPUTS, p.name))
+  return DRIVER_PARTS.filter((p) => p.suits === 'yes' && p.inputs !== undefined)
 }
 
 function driverFacts(p: DriverPart): string[] {
@@ -94,7 +94,7 @@ function driverFacts(p: DriverPart): string[] {
     ...(figures.supplyMinVolt && figures.supplyMaxVolt
       ? [`${formatNumber(figures.supplyMinVolt.value)} to ${formatNumber(figures.supplyMaxVolt.value)} V`]
       : []),
-    DRIVER_INPUTS[p.name] === 'pair' ? 'an input for each leg' : 'one input for the polarity',
+    p.inputs === 'pair' ? 'an input for each leg' : 'one input for the polarity',
   ]
 }
 

@@ -1,7 +1,8 @@
 /** The commented text of a whole design file, made from the answers and from what the engine has sized. */
+import { driverPart } from '../power/index.js'
 import { formatNumber, formatSi } from '../units/index.js'
 import type { Answers } from './answers.js'
-import { CONVERTERS, DRIVER_INPUTS } from './parts.data.js'
+import { CONVERTERS } from './parts.data.js'
 import type { Plan, PlanSection, Xy } from './plan.js'
 import type { Sizes } from './sizes.js'
 import { type Train, worstLoadAmp } from './trains.js'
@@ -66,7 +67,7 @@ function head({ answers: a, wiring: w }: Station): string[] {
 
 function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
   const names = districtNames(a.districts)
-  const pair = DRIVER_INPUTS[a.driver] === 'pair'
+  const pair = driverPart(a.driver)?.inputs === 'pair'
   const pins = (first: boolean) => [
     `        - { name: ${pair ? 'input 1' : 'phase'}, role: direction, wired: ${w.pin}, output: main }`,
     ...(pair ? [`        - { name: input 2, role: inverted, wired: ${w.inverted}, output: main }`] : []),
@@ -102,6 +103,11 @@ function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
       `    ${name}:`,
       `      part: ${a.driver}`,
       `      supply: ${name}`,
+      ...(names.length > 1
+        ? [
+            `      batch: one order # all of one order: their edges are close enough for wheels across the gaps`,
+          ]
+        : []),
       ...(z.coolingKPerW === undefined
         ? []
         : [`      cooling: { junctionToAmbient: ${n(z.coolingKPerW, 2)} K/W } # ${z.coolingSays}`]),

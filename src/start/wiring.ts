@@ -10,9 +10,10 @@ import {
 } from '../controller/index.js'
 import { startFindings } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
+import { driverPart } from '../power/index.js'
 import { profileOf } from '../standard/index.js'
 import type { Answers } from './answers.js'
-import { CONVERTERS, DRIVER_INPUTS } from './parts.data.js'
+import { CONVERTERS } from './parts.data.js'
 
 export interface Wiring {
   option: TimerOption
@@ -34,7 +35,7 @@ export function wiringOf(a: Answers): Wiring | WiringProblem {
   const chip = CHIPS[a.chip]
   const clock = { frequency: a.clock, source: a.source } as ControllerDesign['clock']
   const { clauses } = profileOf({ profile: a.profile, scale: a.scale, cutout: false })
-  const isPair = DRIVER_INPUTS[a.driver] === 'pair'
+  const isPair = driverPart(a.driver)?.inputs === 'pair'
   const use = (as: 'input' | 'output') => ({ as, clock: clock.source }) as const
   const free = (pin: string, as: 'input' | 'output') =>
     pinConcerns(a.chip, pin, use(as)).every((c) => verdictOfConcern(c) === 'met')

@@ -1,6 +1,6 @@
 /** The build book of a design as data; pages are made from it. */
 import type { LoadedDesign } from '../../design/index.js'
-import { careFor } from '../../power/index.js'
+import { careFor, driverPart } from '../../power/index.js'
 import { type Proof, rowName, sentence, verdictText } from '../../proof/index.js'
 import type { Step } from '../bring-up/step.js'
 import { bringUp } from '../bring-up/steps.js'
@@ -13,7 +13,6 @@ import { controllerSupply } from './controller-supply.js'
 import { plain, type Said, said } from './figure.js'
 import { firmwareLines } from './firmware.js'
 import type { BookOptions } from './options.js'
-import { DRIVER_PACKAGES } from './package-pins.data.js'
 import { type PartRow, partsOf } from './parts.js'
 import {
   type ConstantRow,
@@ -185,7 +184,7 @@ function leavesTo({ stages, loaded }: BookSources): string[] {
       `Driver ${name} may have more inputs than the pin table names (logic supply, sleep, mode, current limit). Tie them as its data sheet says for the way this book drives it${power!.drivers[name]!.pins ? `: ${power!.drivers[name]!.pins!.map((p) => `${p.name} as ${p.role}`).join(', ')}` : ''}. Its bypass capacitors are those of its data sheet.`,
     )
   for (const model of new Set(stages.map((d) => d.model.name))) {
-    const known = DRIVER_PACKAGES[model]
+    const known = driverPart(model)?.terminals
     if (known)
       list.push(
         `Terminals of the ${model} itself, ${known.package}, from memory (the data sheet in hand decides; a driver board has names of its own): ${known.pins.map((p, i) => `${i + 1} ${p}`).join(', ')}.`,

@@ -67,32 +67,3 @@ export const CHIP_PACKAGES: Readonly<Partial<Record<ChipId, readonly PackagePins
     },
   ],
 }
-
-/** Terminals of a driver's package in the order of their numbers; from memory of its data sheet. */
-export const DRIVER_PACKAGES: Readonly<Record<string, { package: string; pins: readonly string[] }>> = {
-  DRV8871: {
-    package: 'SO of 8 pins',
-    pins: ['GND', 'IN2', 'IN1', 'ILIM', 'VM', 'OUT1', 'PGND', 'OUT2'],
-  },
-  DRV8874: {
-    package: 'TSSOP of 16 pins',
-    pins: [
-      'EN/IN1',
-      'PH/IN2',
-      'nSLEEP',
-      'nFAULT',
-      'VREF',
-      'IPROPI',
-      'IMODE',
-      'OUT1',
-      'PGND',
-      'OUT2',
-      'VM',
-      'VCP',
-      'CPH',
-      'CPL',
-      'GND',
-      'PMODE',
-    ],
-  },
-}

@@ -135,7 +135,8 @@ export function skewAt(
       const drawn = v.load * loads[i]! + besideAmp
       const peak = peaks[i] === undefined ? 1 : 1 - (drawn + peakAmp) / peaks[i]
       const trip = s.tripLowAmp ?? s.tripAmp
-      return Math.min(peak, trip === undefined ? 1 : 1 - (drawn + meanAmp) / trip)
+      // As for two supplies: it must not trip by itself, whatever else runs.
+      return Math.min(peak, trip === undefined ? 1 : 1 - (besideAmp + meanAmp) / trip)
     })
     return Math.min(...spare)
   }
