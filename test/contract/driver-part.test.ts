@@ -44,7 +44,9 @@ describe('a driver that is one row more', () => {
   it('is offered to a new design, and makes one', () => {
     expect(usableDrivers().map((p) => p.name)).toContain('MADEUP2')
     const made = startDesign({ shape: 'oval', driver: 'MADEUP2' })
-    expect('started' in made && made.started.text).toMatch(/part: MADEUP2\n[\s\S]*name: input 2, role: inverted/)
+    expect('started' in made && made.started.text).toMatch(
+      /part: MADEUP2\n[\s\S]*name: input 2, role: inverted/,
+    )
   })
 
   it('is proposed in place of one that is too weak, with the packages that it takes', () => {
