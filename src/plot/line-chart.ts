@@ -154,7 +154,9 @@ export function lineChart(c: LineChart): string {
   for (const l of spread(labels, box.top, box.bottom))
     parts.push(svgText(box.right + 8, l.y, l.text, { class: l.look }))
   parts.push(...labelsInside([...rules, ...upright], inside, lines, box, px, py))
-  if (roles.length > 0) parts.push(keyOf(roles, box.left, height - 14))
+  // Without room for it, the label of each line has to do.
+  const key = keyOf(roles, box.left, height - 14)
+  if (roles.length > 0 && key.right <= width) parts.push(key.svg)
   const chart: Chart = { c, x, y, box, width, height }
   return svgDocument({
     id: c.id,
@@ -274,24 +276,33 @@ function besideLine(points: readonly [number, number][], label: string, box: Fra
       [x - width - 6, y - HIGH / 2],
       [x + 6, y + 4],
       [x - width - 6, y - HIGH - 4],
-    ].map(([left, top]) => {
+    ].map(([asked, top]) => {
+      // Rather over its own line than cut off at the side.
+      const left = Math.max(box.left, Math.min(asked!, box.right - width))
       const outside =
-        left! < box.left || left! + width > box.right || top! < box.top || top! + HIGH > box.bottom
-      return { x: left!, y: top!, width, height: HIGH, cost: i + (outside ? 500 : 0) }
+        left < box.left || left + width > box.right || top! < box.top || top! + HIGH > box.bottom
+      return {
+        x: left,
+        y: top!,
+        width,
+        height: HIGH,
+        cost: i + (left === asked ? 0 : 100) + (outside ? 500 : 0),
+      }
     }),
   )
 }
 
-/** What each kind of line stands for. */
-function keyOf(roles: readonly Role[], left: number, y: number): string {
+/** What each kind of line stands for, and how far it reaches. */
+function keyOf(roles: readonly Role[], left: number, y: number): { svg: string; right: number } {
   let x = left
-  return roles
+  const svg = roles
     .map((role) => {
       const at = x
       x += 46 + textWidth(role) + 14
       return `${svgLine(at, y - 4, at + 36, y - 4, `line ${roleClass(role)}`)}${svgText(at + 42, y, role, { class: 'faint' })}`
     })
     .join('')
+  return { svg, right: x }
 }
 
 function axisLabel(axis: Axis): string {

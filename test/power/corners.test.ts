@@ -161,6 +161,14 @@ describe('protection from continuous to short', () => {
     expect(settles(gap.fromAmp * 1.02)).toBeGreaterThan(150)
     const svg = protectionPlot(p!, 'protection-main')
     expect(svg).toContain('class="gap"')
+    // For a phone it is drawn narrower, and no label leaves it.
+    const narrow = protectionPlot(p!, 'narrow', true)
+    const grounds = [...narrow.matchAll(/class="ground" x="([\d.-]+)" y="[\d.-]+" width="([\d.]+)"/g)]
+    expect(grounds.length).toBeGreaterThan(5)
+    for (const [, x, width] of grounds) {
+      expect(Number(x)).toBeGreaterThanOrEqual(0)
+      expect(Number(x) + Number(width)).toBeLessThanOrEqual(420)
+    }
     expect(svg).toMatch(/Nothing protects driver main from 3\.\d+ to 3\.94 A/)
     const mended = powerReport({ ...inputOf('trip-band', (t) => t.replace('25 K/W', '17 K/W')), builds: 10 })
       .protection![0]!

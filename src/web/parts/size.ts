@@ -18,3 +18,17 @@ export function useSize<E extends HTMLElement>(): [RefObject<E | null>, { width:
   }, [])
   return [box, size]
 }
+
+const NARROW = '(max-width: 599px)'
+
+/** Whether the screen is a phone's: charts are drawn for it, not shrunk to it. */
+export function useNarrow(): boolean {
+  const [isNarrow, setNarrow] = useState(() => matchMedia(NARROW).matches)
+  useEffect(() => {
+    const query = matchMedia(NARROW)
+    const follow = () => setNarrow(query.matches)
+    query.addEventListener('change', follow)
+    return () => query.removeEventListener('change', follow)
+  }, [])
+  return isNarrow
+}

@@ -1,6 +1,6 @@
 /** The stops behind the controller: drawings and tables from the rooms, with what to change. */
 import { FigureDeck } from '../parts/figure-deck.js'
-import { useSize } from '../parts/size.js'
+import { useNarrow } from '../parts/size.js'
 import { StageBody } from '../parts/stage-body.js'
 import { Tables } from '../parts/table.js'
 import { type StageId, stageBy } from '../stages.js'
@@ -20,12 +20,8 @@ const FIRST = {
   track: [],
 } as const
 
-const NARROW_PX = 600
-
 function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }) {
-  const [room, { width }] = useSize<HTMLDivElement>()
-  // Charts are drawn for a phone, not shrunk to it.
-  const isNarrow = width > 0 && width < NARROW_PX
+  const isNarrow = useNarrow()
   const { answer, fault } = useDesk(
     call,
     (text) => (call === 'track' ? { text, fault: mapFault.value } : { text, isNarrow }),
@@ -37,7 +33,6 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }
       stage={stageBy(stage)}
       top={answer && 'map' in answer && answer.map && <TrackMap map={answer.map} source={source} />}
     >
-      <div ref={room} />
       {fault && <p class="notice broken">{fault}</p>}
       {!answer && !fault && <p class="quiet">Calculating …</p>}
       {answer && (
