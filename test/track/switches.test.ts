@@ -339,8 +339,47 @@ describe('a section with several feeds', () => {
     expect(shared.evidence.filter((e) => e.verdict === 'met')).toEqual([])
   })
 
-  it('is bounded by all on and each off, as trying all sixteen positions of four such sidings shows', () => {
-    const input = inputOf(ladder(4), stock, { main: {} })
+  /** A line whose every other stretch has a second track beside it, both rails cut at both of its ends. */
+  const passing = (count: number) => {
+    const numbers = Array.from({ length: count }, (_, i) => i)
+    const each = (what: (i: number) => [string, object][]) => Object.fromEntries(numbers.flatMap(what))
+    const fed = { length: '1 m', feeders: { bus: 'main' } }
+    return {
+      bus: {
+        main: WIRE,
+        ...each((i) => [
+          [`s${i}`, { from: 'main', ...WIRE, switch: { kind: 'off-on' }, connector: { rating: '10 A' } }],
+        ]),
+      },
+      sections: {
+        line: { ...fed, to: 'T0.points' },
+        ...each((i) => [
+          [`line${i}`, { ...fed, from: `T${i}.straight`, to: `U${i}.straight` }],
+          [
+            `side${i}`,
+            {
+              length: '1 m',
+              from: `T${i}.diverging`,
+              to: `U${i}.diverging`,
+              gaps: 'both',
+              feeders: { bus: `s${i}` },
+            },
+          ],
+          [`on${i}`, { ...fed, from: `U${i}.points`, ...(i + 1 < count ? { to: `T${i + 1}.points` } : {}) }],
+        ]),
+      },
+      turnouts: each((i) => [
+        [`T${i}`, {}],
+        [`U${i}`, {}],
+      ]),
+    }
+  }
+
+  it.each([
+    ['dead-end', ladder(4), stock],
+    ['passing', passing(4), { ...stock, long: { running: '0.3 A', stall: '0.5 A', length: '1.6 m' } }],
+  ])('is bounded by all on and each off, as all sixteen positions of four show: %s', (_, track, stock) => {
+    const input = inputOf(track, stock, { main: {} })
     const worst = (settings: number[]) => {
       const margins = new Map<string, number>()
       for (const bits of settings) {
