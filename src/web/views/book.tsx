@@ -1,12 +1,12 @@
 /** The build book on screen; readings are written in the form beside it and become measured evidence. */
 import { download } from '../parts/download.js'
 import { FigureDeck } from '../parts/figure-deck.js'
+import { List } from '../parts/list.js'
 import { StageBody } from '../parts/stage-body.js'
 import { Tables } from '../parts/table.js'
 import { stageBy } from '../stages.js'
 import { lastValid } from '../state/consequences.js'
 import { useDesk } from './ask.js'
-import { List } from './proof.js'
 
 export function BookView() {
   const proof = lastValid.value!.proof!

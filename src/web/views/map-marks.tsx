@@ -2,7 +2,7 @@
 import type { MapLook, MapNode, MapTrack, TrackMapData } from '../worker/map-data.js'
 import type { Scaled } from './map-geometry.js'
 import { pointOn } from './map-place.js'
-import { type LabelWish, placeLabels, type Size } from './map-view.js'
+import { type Box, type LabelWish, placeLabels, type Size } from './map-view.js'
 
 export type Layer = 'planned' | 'worst' | 'short' | 'district' | 'polarity'
 /** More marks than these would hide the drawing. */
@@ -18,6 +18,7 @@ export interface LabelsProps {
   x(mm: number): number
   y(mm: number): number
   size: Size
+  taken: readonly Box[]
   hasTrains: boolean
 }
 
@@ -36,7 +37,7 @@ export function weakestOf(map: TrackMapData, layer: Layer) {
 }
 
 /** Names and figures, the weakest place first, as far as there is room; more come with zoom. */
-export function Labels({ map, layer, lookOf, fontSize, x, y, size, hasTrains }: LabelsProps) {
+export function Labels({ map, layer, lookOf, fontSize, x, y, size, taken, hasTrains }: LabelsProps) {
   const place = (t: MapTrack, atMm: number): [number, number][] => {
     const [px, py] = pointOn(t, atMm)
     return [[x(px), y(py)]]
@@ -80,7 +81,7 @@ export function Labels({ map, layer, lookOf, fontSize, x, y, size, hasTrains }: 
   ]
   return (
     <g class="labels" font-size={fontSize}>
-      {placeLabels(wishes, fontSize, size).map((l) => {
+      {placeLabels(wishes, fontSize, size, taken).map((l) => {
         const { name, figure, look } = wishes[l.of]!
         return (
           <g class={look}>

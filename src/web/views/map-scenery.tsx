@@ -29,6 +29,7 @@ export function Scenery({ map, layer, tool, view, px, perMm, x, y, size }: Scene
   const [hasFeeders, hasGaps] = [tool !== 'feeder', tool !== 'joint']
   // In the worst arrangement trains are not where they are parked.
   const hasTrains = layer !== 'worst' && tool !== 'stand'
+  const bottom = view.y + size.height / view.zoom
   const weakest = weakestOf(map, layer)
   const at = weakest && pointOn(map.tracks[weakest.track]!, weakest.atMm)
   return (
@@ -69,11 +70,10 @@ export function Scenery({ map, layer, tool, view, px, perMm, x, y, size }: Scene
         x={x}
         y={y}
         size={size}
+        taken={[{ left: view.x, right: view.x + SCALE_ROOM_PX * px, top: bottom - 26 * px, bottom }]}
         hasTrains={hasTrains}
       />
-      {map.tracks.length > 0 && (
-        <ScaleBar perMm={perMm} px={px} left={view.x} bottom={view.y + size.height / view.zoom} />
-      )}
+      {map.tracks.length > 0 && <ScaleBar perMm={perMm} px={px} left={view.x} bottom={bottom} />}
     </g>
   )
 }
@@ -94,6 +94,8 @@ function GapMark({ node, px, x, y }: { node: MapNode; px: number; x: Scaled; y: 
 
 const ROUND_MM = [100, 200, 500, 1000, 2000, 5000, 10_000, 20_000]
 const SCALE_PX = 140
+/** With its figure, px. */
+const SCALE_ROOM_PX = 200
 
 /** How long a metre is, in a corner of the view. */
 function ScaleBar({ perMm, px, left, bottom }: { perMm: number; px: number; left: number; bottom: number }) {

@@ -34,6 +34,15 @@ describe('labels of the map', () => {
     expect(Math.abs(label!.y - 50)).toBeGreaterThan(8)
   })
 
+  it('keeps off what else is on the drawing, and leads to a label that lies farther away', () => {
+    const line = [[0, 50], [200, 50]] as const // biome-ignore format: one line
+    const above = { left: 0, right: 400, top: 0, bottom: 49 }
+    const [label] = placeLabels([{ text: 'north', line }], 10, size, [above])
+    expect(label!.y).toBeGreaterThan(50)
+    const [far] = placeLabels([{ text: 'north 14.2 V', line, isFar: true }], 10, size)
+    expect(far!.leader!.slice(0, 2)).toEqual([100, 50])
+    expect(Math.abs(far!.y - 50)).toBeGreaterThan(20)
+  })
   it('are left out where they would lie on another or be struck by a line', () => {
     const line = (y: number): [number, number][] => [[0, y], [200, y]] // biome-ignore format: one line
     const wishes = Array.from({ length: 30 }, (_, i) => ({ text: `section ${i}`, line: line(i * 6) }))

@@ -57,7 +57,7 @@ const LINE = 1.15
 /** What stays free around a label, as a share of the size of the type. */
 const CLEAR = 0.35
 
-interface Box {
+export interface Box {
   left: number
   top: number
   right: number
@@ -68,10 +68,15 @@ interface Box {
  * Places labels beside the middle of their lines, so that none lies on another or is struck by a line. What fits
  * nowhere is left out: it comes with zoom.
  * @param fontSize in the drawing's units.
- * @param size of the drawing, which no label leaves.
+ * @param size of the drawing, which no label leaves. @param taken by something else.
  */
-export function placeLabels(wishes: readonly LabelWish[], fontSize: number, size: Size): PlacedLabel[] {
-  const placed: Box[] = []
+export function placeLabels(
+  wishes: readonly LabelWish[],
+  fontSize: number,
+  size: Size,
+  taken: readonly Box[] = [],
+): PlacedLabel[] {
+  const placed: Box[] = [...taken]
   const list: PlacedLabel[] = []
   const lines = wishes.map((w) => w.line)
   for (const [of, { text, line, isFar }] of wishes.entries()) {

@@ -17,6 +17,7 @@ import {
 import type { Origin } from '../../standard/index.js'
 import { AboutClause } from '../parts/about-clause.js'
 import { download } from '../parts/download.js'
+import { List } from '../parts/list.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { type ClauseGroup, groupRows, isWorse } from '../parts/must-meet.js'
 import { usePrinted } from '../parts/printed.js'
@@ -365,19 +366,5 @@ function Exports({ proof }: { proof: Proof }) {
         Print or PDF
       </button>
     </div>
-  )
-}
-
-export function List({ title, sentences }: { title: string; sentences: readonly string[] }) {
-  if (sentences.length === 0) return null
-  return (
-    <section>
-      <h3>{title}</h3>
-      <ul class="sentences">
-        {sentences.map((s) => (
-          <li>{s}</li>
-        ))}
-      </ul>
-    </section>
   )
 }

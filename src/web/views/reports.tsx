@@ -1,5 +1,6 @@
 /** The stops behind the controller: drawings and tables from the rooms, with what to change. */
 import { FigureDeck } from '../parts/figure-deck.js'
+import { List } from '../parts/list.js'
 import { useNarrow } from '../parts/size.js'
 import { StageBody } from '../parts/stage-body.js'
 import { Tables } from '../parts/table.js'
@@ -8,7 +9,6 @@ import { lastValid } from '../state/consequences.js'
 import { mapFault } from '../state/railroad.js'
 import { useDesk } from './ask.js'
 import { PowerChanges, TrackChanges } from './changes.js'
-import { List } from './proof.js'
 import { TrackMap } from './track-map.js'
 
 export const DriverView = () => <ReportView stage="driver" call="power" />

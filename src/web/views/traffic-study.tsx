@@ -1,11 +1,11 @@
 /** Policies side by side and the sweep over numbers of locomotives, when someone asks for them. */
 import { signal } from '@preact/signals'
 import { Drawing } from '../parts/figure.js'
+import { List } from '../parts/list.js'
 import { Tables } from '../parts/table.js'
 import { lastValid, lastValidText } from '../state/consequences.js'
 import { study } from '../worker/callers.js'
 import type { StudyCalls } from '../worker/study-calls.js'
-import { List } from './proof.js'
 import './traffic-study.css'
 
 // They live on when the view changes.

@@ -1,12 +1,12 @@
 /** The same station in other builds: the proof of each variant as a row, with the smallest margin of each stage. */
 import { signal } from '@preact/signals'
 import { type Matrix, type MatrixCell, marginText } from '../../proof/index.js'
+import { List } from '../parts/list.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { STAGES } from '../stages.js'
 import { lastValid, lastValidText, runEvidence } from '../state/consequences.js'
 import { fileName } from '../state/design.js'
 import { study } from '../worker/callers.js'
-import { List } from './proof.js'
 import './variants.css'
 
 // They live on when the view changes.
