@@ -2,7 +2,7 @@
 import type { LoadedDesign } from '../design/index.js'
 import type { InstrumentId } from './data/instruments.data.js'
 import { type Expected, expectedOf, type Spot, spotsOf } from './model/expect.js'
-import { Forecasts } from './model/forecasts.js'
+import { type Column, Forecasts } from './model/forecasts.js'
 import { type Hypothesis, hypothesesOf } from './model/hypotheses.js'
 import { trackAt } from './model/reach.js'
 import { type Station, stationOf } from './model/station.js'
@@ -10,15 +10,21 @@ import type { Reading, Symptom } from './reading.js'
 import { areApart, type FormState, mixedFigure, mixedWords } from './reason/compare.js'
 import { isConfirmed, isNoAccident, isRepeated } from './reason/contradiction.js'
 import { figureGain, figureGainAgain, wordGain, wordGainAgain } from './reason/gain.js'
-import { type Forecast, narrowed, type Taken, weigh, wordChance } from './reason/likelihood.js'
+import {
+  type Contribution,
+  contributionOf,
+  type Forecast,
+  narrowed,
+  type Taken,
+  weigh,
+  wordChance,
+} from './reason/likelihood.js'
 import { Noticed } from './reason/noticed.js'
 
 export interface Ranked {
   hypothesis: Hypothesis
   /** Of all that this design can have; all add to 1. */
   probability: number
-  /** Number of its class, from 1: those that no allowed reading tells from the likeliest of them. */
-  group: number
   /** Readings that it does not explain: places in the list that was given. */
   misfits: readonly number[]
 }
@@ -101,17 +107,11 @@ export class Finder {
     const state = this.#weigh(readings, symptoms)
     const { probabilities } = state
     const order = [...probabilities.keys()].sort((a, b) => probabilities[b]! - probabilities[a]!)
-    const heads: number[] = []
-    const groupOf = (h: number): number => {
-      const found = heads.findIndex((head) => this.#isLike(head, h))
-      return found < 0 ? heads.push(h) : found + 1
-    }
     const ranking = order
       .filter((h, i) => i < 3 || probabilities[h]! >= 5e-4)
       .map((h) => ({
         hypothesis: this.hypotheses[h]!,
         probability: probabilities[h]!,
-        group: groupOf(h),
         misfits: this.#misfits(h, state, readings),
       }))
     const leaders = ranking.filter((r, i) => i < 3 || r.probability > 0.01)
@@ -124,7 +124,7 @@ export class Finder {
           !isNoAccident(r.misfits.length, readings.length) &&
           !isConfirmed(r.misfits.map((i) => readings[i]!)),
       )
-    const group = order.filter((h) => probabilities[h]! > 1e-6 && this.#isLike(order[0]!, h))
+    const group = order.filter((h) => probabilities[h]! > 1e-6 && this.isLike(order[0]!, h))
     const share = group.reduce((sum, h) => sum + probabilities[h]!, 0)
     const kin = group.map((h) => this.hypotheses[h]!)
     const nothing = readings.length > 0 && fitting.length === 0
@@ -133,7 +133,7 @@ export class Finder {
       : share < SURE
         ? this.#next(state, order, readings, skipped)
         : (this.#again(order[0]!, state, ranking[0]!.misfits, readings, skipped) ??
-          this.#confirming(group, readings, symptoms, skipped))
+          this.#confirming(group, state, readings, symptoms, skipped))
     const next = open ?? []
     const outcome: Outcome = nothing ? 'nothing fits' : open ? 'open' : kin.length > 1 ? 'class' : 'found'
     return { outcome, ranking, class: kin, next, doubtful }
@@ -145,14 +145,16 @@ export class Finder {
       const key = `${r.spot.key} ${r.instrument} ${r.error?.share} ${r.error?.fixed}`
       groups.set(key, [...(groups.get(key) ?? []), r])
     }
-    const list = [...groups.values()].map((own) => ({
-      column: this.#forecasts.column(own[0]!.spot, own[0]!.instrument, own[0]!.error),
-      taken: own.map((r): Taken => ({ value: r.value, width: widthOf(r.spot) })),
-    }))
+    const list = [...groups.values()].map((own) => {
+      const column = this.#forecasts.column(own[0]!.spot, own[0]!.instrument, own[0]!.error)
+      return { column, said: this.#saidBy(column, own) }
+    })
+    const sound = weigh(list.map(({ column, said }) => said(column.sound)))
     const logs = new Float64Array(this.hypotheses.length)
     const forms = this.hypotheses.map((hypothesis, h): FormState[] => {
+      const isConcerned = list.some(({ column }) => column.changed.has(h))
       const weighed = hypothesis.forms.map((_, f) =>
-        weigh(list.map(({ column, taken }) => ({ taken, forecast: column.of(h)[f]! }))),
+        isConcerned ? weigh(list.map(({ column, said }) => said(column.of(h)[f]!))) : sound,
       )
       const most = Math.max(...weighed.map((w) => w.log))
       const shares = weighed.map((w) => Math.exp(w.log - most))
@@ -165,6 +167,41 @@ export class Finder {
     const probabilities = logs.map((l) => Math.exp(l - most))
     const sum = probabilities.reduce((s, v) => s + v, 0)
     return { probabilities: probabilities.map((p) => p / sum), forms }
+  }
+
+  /** Whether a conclusion could be less than confirmed without a reading: by bounds, without weighing the others again. */
+  #couldTurn(group: readonly number[], probabilities: Float64Array, reading: Reading): boolean {
+    const column = this.#forecasts.column(reading.spot, reading.instrument, reading.error)
+    const said = this.#saidBy(column, [reading])
+    const logsOf = (h: number) => column.of(h).flatMap((forecast) => said(forecast).logs)
+    const first = group[0]!
+    const most = Math.max(...logsOf(first))
+    const least = Math.min(...said(column.sound).logs)
+    const inGroup = new Set(group)
+    let others = 0
+    probabilities.forEach((p, h) => {
+      if (inGroup.has(h)) return
+      const low = column.changed.has(h) ? Math.min(...logsOf(h)) : least
+      others += p * Math.exp(most - low)
+    })
+    return others / probabilities[first]! > (1 - CONFIRMED) / 2
+  }
+
+  readonly #said = new WeakMap<Column, Map<string, Map<Forecast, Contribution>>>()
+
+  /** What the readings of one column say of a forecast: calculated once, as the next step asks for it again. */
+  #saidBy(column: Column, readings: readonly Reading[]): (forecast: Forecast) => Contribution {
+    const byValues = this.#said.get(column) ?? new Map<string, Map<Forecast, Contribution>>()
+    this.#said.set(column, byValues)
+    const key = readings.map((r) => r.value).join(' ')
+    const known = byValues.get(key) ?? new Map<Forecast, Contribution>()
+    byValues.set(key, known)
+    const taken = readings.map((r): Taken => ({ value: r.value, width: widthOf(r.spot) }))
+    return (forecast) => {
+      const made = known.get(forecast) ?? contributionOf(taken, forecast)
+      known.set(forecast, made)
+      return made
+    }
   }
 
   #misfits(h: number, { forms }: State, readings: readonly Reading[]): number[] {
@@ -199,13 +236,13 @@ export class Finder {
 
   /** A hypothesis and all that no allowed reading tells from it beyond the meter's error, by number. */
   classOf(hypothesis: number): number[] {
-    return [...this.hypotheses.keys()].filter((h) => this.#isLike(hypothesis, h))
+    return [...this.hypotheses.keys()].filter((h) => this.isLike(hypothesis, h))
   }
 
   readonly #alike = new Map<number, boolean>()
 
   /** Whether no allowed reading tells two hypotheses apart beyond the meter's error. */
-  #isLike(a: number, b: number): boolean {
+  isLike(a: number, b: number): boolean {
     if (a === b) return true
     const key = Math.min(a, b) * this.hypotheses.length + Math.max(a, b)
     const had = this.#alike.get(key)
@@ -247,12 +284,14 @@ export class Finder {
    */
   #confirming(
     group: readonly number[],
+    { probabilities }: State,
     readings: readonly Reading[],
     symptoms: readonly Symptom[],
     skipped: ReadonlySet<string>,
   ): NextReading[] | undefined {
     let weakest: { share: number; reading: Reading; state: State } | undefined
     for (const reading of readings) {
+      if (!isRepeated(readings, reading) && !this.#couldTurn(group, probabilities, reading)) continue
       const state = this.#weigh(
         readings.filter((r) => r !== reading),
         symptoms,

@@ -253,3 +253,16 @@ describe('bench notes in the book', () => {
     expect(noted(['reading: supply, of: brick, voltage: 13 V, with: dc']).builds).toEqual([])
   })
 })
+
+describe('what a builder asked of the book on paper', () => {
+  it('is answered: which rail is left, which capacitor is meant, the fuse byte, the reference pin, the reset', () => {
+    const text = bookMarkdown(bookOf(loadedExample('shelf')).book)
+    expect(text).toMatch(/when you look along the section from its beginning to its end/)
+    expect(text).toMatch(/\| filter capacitor, from the converter pin to ground/)
+    expect(text).toMatch(/Filter capacitor of shelf: 1/)
+    expect(text).toMatch(/Every bit of it reads one for this crystal with the divider off/)
+    expect(text).toMatch(/Leave the pin AREF alone/)
+    expect(text).toMatch(/a wire from RESET to GND/)
+    expect(text).toMatch(/Switch the track on: the instructions of the firmware name the command/)
+  })
+})

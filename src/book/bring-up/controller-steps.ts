@@ -1,5 +1,5 @@
 /** The controller alone: its clock, its reset, and the signal at its pins. */
-import { CHIPS } from '../../controller/index.js'
+import { CHIPS, isSimulated } from '../../controller/index.js'
 import { between, plain, type Said, said } from '../contents/figure.js'
 import type { BookSources } from '../contents/sources.js'
 import type { Step } from './step.js'
@@ -30,6 +30,7 @@ export function controllerSteps(s: BookSources): Step[] {
               plain(
                 'New chips come with the clock divider on (fuse CKDIV8): everything, serial line and half-bits, is then eight times too slow. Boards with a boot loader usually have it off.',
               ),
+              ...lowFuse(s),
               plain(
                 'After a fuse byte that chooses a clock which is not there the chip no longer answers: give it a clock at its crystal pin, and set the byte again.',
               ),
@@ -83,6 +84,21 @@ export function controllerSteps(s: BookSources): Step[] {
     }
   }
   return steps
+}
+
+/**
+ * Low fuse byte of a crystal from 8 to 16 MHz in low-power mode with the longest start-up and the divider off: data sheets of
+ * these chips, sections "Clock Options" and "Fuse Bits", from memory.
+ */
+function lowFuse({ loaded }: BookSources): Said[] {
+  const { chip, clock } = loaded.design.controller
+  const isUsual = clock.frequency >= 8e6 && clock.frequency <= 16e6
+  if (!isSimulated(chip) || clock.source !== 'crystal' || !isUsual) return []
+  return [
+    plain(
+      'Divider and clock are in the low fuse byte. Every bit of it reads one for this crystal with the divider off (from memory). Read it first (with avrdude: -U lfuse:r:-:h), compare it with the data sheet, and leave the other fuse bytes as they are.',
+    ),
+  ]
 }
 
 function expectedHalf(range: Said, half: 'one' | 'zero'): Said {

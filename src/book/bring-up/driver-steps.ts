@@ -32,7 +32,7 @@ function offStep(name: string): Step {
     title: `District ${name}, controller held in reset: the driver is off`,
     instrument: 'DC meter',
     probes: plain(
-      `Supply of the driver on, nothing on the track, reset of the controller held. Between the two wires of ${name}, then each of them against −.`,
+      `Supply of the driver on, nothing on the track. Hold the reset of the controller: its button, or a wire from RESET to GND. Between the two wires of ${name}, then each of them against −.`,
     ),
     expected: plain('No voltage between the two wires, and none that stays against −.'),
     off: [
@@ -46,14 +46,17 @@ function offStep(name: string): Step {
   }
 }
 
-function offsetStep({ figures: f }: BookSources, name: string, low: Figure, high: Figure): Step {
+function offsetStep({ figures: f, loaded }: BookSources, name: string, low: Figure, high: Figure): Step {
+  const switchOn = loaded.design.firmware?.commands?.powerOn
   const at = ['power', 'districts', name, 'source'] as const
   const half = f.by('V', 'DC of a half wave', [...at, 'nominalVolt'])!
   return {
     id: `offset-${name}`,
     title: `District ${name} switched on: no DC between the rails`,
     instrument: 'DC meter',
-    probes: plain(`Between the two wires of ${name}; station idling, nothing on the track.`),
+    probes: plain(
+      `Switch the track on: ${switchOn ?? 'the instructions of the firmware name the command'}. Between the two wires of ${name}; station idling, nothing on the track.`,
+    ),
     expected: said`Near 0: a small part of ${between(low, high)}, and less the fewer zeros are stretched`,
     off: [
       said`About ${half}, either sign: half waves, one half-bridge gives nothing (dead, not enabled, or its input not wired). An AC meter would still show a good part of the voltage.`,

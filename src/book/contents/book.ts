@@ -1,4 +1,5 @@
 /** The build book of a design as data; pages are made from it. */
+import { isSimulated } from '../../controller/index.js'
 import type { LoadedDesign } from '../../design/index.js'
 import { careFor, driverPart } from '../../power/index.js'
 import { type Proof, rowName, sentence, verdictText } from '../../proof/index.js'
@@ -190,6 +191,10 @@ function leavesTo({ stages, loaded }: BookSources): string[] {
         `Terminals of the ${model} itself, ${known.package}, from memory (the data sheet in hand decides; a driver board has names of its own): ${known.pins.map((p, i) => `${i + 1} ${p}`).join(', ')}.`,
       )
   }
+  if (isSimulated(controller.chip) && stages.some((d) => d.district.sense))
+    list.push(
+      'The firmware chooses the reference of the converter. Leave the pin AREF alone, but for a small capacitor to ground as the data sheet shows it: a voltage on it is joined to the reference inside the chip (data sheets of these chips, section “ADC Voltage Reference”, from memory).',
+    )
   if (controller.clock.source === 'crystal' || controller.clock.source === 'resonator')
     list.push(
       'On a bare chip the crystal or resonator needs what its own data sheet asks for; a board has it.',

@@ -2,7 +2,7 @@
 import { CHIPS, isSimulated, type SimulatedChip } from '../../controller/index.js'
 import type { BookSources } from './sources.js'
 
-/** What the usual open-source programmer software calls the chip: `-p` of avrdude, from its manual. */
+/** The chip for `-p` of avrdude: ids of its avrdude.conf, with `-U memory:operation:file:format` as in its manual page (7.1, Debian). */
 const PROGRAMMER_NAME: Readonly<Record<SimulatedChip, string>> = {
   atmega328p: 'm328p',
   atmega2560: 'm2560',

@@ -178,7 +178,7 @@ function districtRows(s: BookSources, name: string): PartRow[] {
     const series = seriesOf(s, name)
     if (series)
       rows.push({
-        part: 'resistor at the converter pin',
+        part: 'series resistor, before the converter pin',
         count: 1,
         ratings:
           sense.series === undefined
@@ -188,7 +188,7 @@ function districtRows(s: BookSources, name: string): PartRow[] {
       })
     if (sense.filter > 0)
       rows.push({
-        part: 'capacitor from the converter pin to ground',
+        part: 'filter capacitor, from the converter pin to ground',
         count: 1,
         ratings: filterOf(s, name),
         for: `district ${name}`,

@@ -5,6 +5,7 @@ import { inUnit } from '../contents/figure.js'
 import { diagramSvg } from '../wiring/diagram-svg.js'
 import { type DiagramSheet, SHEET_UNIT_PT } from '../wiring/sheets.js'
 import { PAGE_STYLE } from './style.js'
+import { WIRES_NOTE } from './wires-note.js'
 
 /** @param body HTML of the main part. */
 export function page(title: string, body: string): string {
@@ -155,12 +156,7 @@ function wiresHtml(book: Book): string {
     xml(w.colours.join(' and ')),
     whole(inUnit(w.lengthMm, 'mm')),
   ])
-  return table(
-    'wires-caption',
-    'Each connection once. Two colours: a pair that runs together. Sizes without a mark are the smallest usual ones that carry the continuous current inside a case; leads of the station count with the length chosen for this book. “A left”: wire A goes to the rail on the left when you look along the section from its beginning to its end, as the table of the track has them; wire B to the other rail.',
-    ['number', 'from', 'to', 'size', 'colour', 'length'],
-    rows,
-  )
+  return table('wires-caption', WIRES_NOTE, ['number', 'from', 'to', 'size', 'colour', 'length'], rows)
 }
 
 function settingsHtml(book: Book): string {

@@ -1,6 +1,7 @@
 /** The book as Markdown (tables as in GitHub Flavored Markdown 0.29); the diagram is a file beside it. */
 import type { Book } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
+import { WIRES_NOTE } from './wires-note.js'
 
 /** A cell of a table, or a line: nothing in it is markup. */
 function cell(text: string): string {
@@ -73,6 +74,8 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
           ...(book.turnouts.length === 0 ? [] : ['### Turnouts', '', ...list(book.turnouts)]),
         ]),
     '## Wiring list',
+    '',
+    WIRES_NOTE,
     '',
     ...table(
       ['number', 'from', 'to', 'size', 'colour', 'length'],

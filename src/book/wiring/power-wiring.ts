@@ -246,7 +246,7 @@ function laySensePin(
     const capacitor = list.part(
       'capacitor',
       `filter ${d.name}`,
-      `Filter of ${d.name}`,
+      `Filter capacitor of ${d.name}`,
       `${formatSi(sense.filter / 1e6 / ohm!, 'F', 3)}`,
     )
     const why = `power.districts.${d.name}.sense.filter`

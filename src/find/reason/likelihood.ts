@@ -103,52 +103,48 @@ export interface Weighed {
   factors: ReadonlyMap<string, { mean: number; variance: number }>
 }
 
-/** @param groups readings of one kind at one place with one instrument, each with its forecast. */
-export function weigh(groups: readonly { taken: readonly Taken[]; forecast: Forecast }[]): Weighed {
+/** What the readings of one group say of one forecast: one logarithm, or one for each node of the factor that it follows. */
+export interface Contribution {
+  factor?: string
+  logs: readonly number[]
+}
+
+/** @param taken readings of one kind at one place with one instrument */
+export function contributionOf(taken: readonly Taken[], forecast: Forecast): Contribution {
+  if ('chances' in forecast) {
+    const said = taken.map((t) => String(t.value))
+    return { logs: [Math.log(wordsChance(said, forecast.chances))] }
+  }
+  const { mean, sd, factor, perUnit } = forecast
+  const values = taken.map((t) => Number(t.value))
+  const log = (at: number) => Math.log(groupDensity(values, at, sd, taken[0]!.width))
+  if (factor === undefined || !perUnit) return { logs: [log(mean)] }
+  return { factor, logs: nodesOf(factor).map(([g]) => log(mean * (1 + g * perUnit))) }
+}
+
+function nodesOf(factor: string): readonly (readonly [number, number])[] {
+  return factor === WIRES ? EVEN_NODES : NORMAL_NODES
+}
+
+/** All groups together, each factor integrated out. */
+export function weigh(contributions: readonly Contribution[]): Weighed {
   let log = 0
-  const byFactor = new Map<string, (typeof groups)[number][]>()
-  for (const group of groups) {
-    const { forecast, taken } = group
-    if ('chances' in forecast) {
-      log += Math.log(
-        wordsChance(
-          taken.map((t) => String(t.value)),
-          forecast.chances,
-        ),
-      )
-    } else if (forecast.factor !== undefined && forecast.perUnit) {
-      const list = byFactor.get(forecast.factor)
-      if (list) list.push(group)
-      else byFactor.set(forecast.factor, [group])
-    } else {
-      log += Math.log(
-        groupDensity(
-          taken.map((t) => Number(t.value)),
-          forecast.mean,
-          forecast.sd,
-          taken[0]!.width,
-        ),
-      )
+  const byFactor = new Map<string, number[]>()
+  for (const { factor, logs } of contributions) {
+    if (factor === undefined) {
+      log += logs[0]!
+      continue
     }
+    let sums = byFactor.get(factor)
+    if (!sums) {
+      sums = nodesOf(factor).map(([, w]) => Math.log(w))
+      byFactor.set(factor, sums)
+    }
+    for (let i = 0; i < logs.length; i++) sums[i]! += logs[i]!
   }
   const factors = new Map<string, { mean: number; variance: number }>()
-  for (const [name, list] of byFactor) {
-    const nodes = name === WIRES ? EVEN_NODES : NORMAL_NODES
-    const logs = nodes.map(([g, w]) => {
-      let sum = Math.log(w)
-      for (const { taken, forecast } of list) {
-        const { mean, sd, perUnit } = forecast as Extract<Forecast, { mean: number }>
-        sum += Math.log(
-          groupDensity(
-            taken.map((t) => Number(t.value)),
-            mean * (1 + g * perUnit!),
-            sd,
-            taken[0]!.width,
-          ),
-        )
-      }
-      return sum
-    })
+  for (const [name, logs] of byFactor) {
+    const nodes = nodesOf(name)
     const most = Math.max(...logs)
     const shares = logs.map((l) => Math.exp(l - most))
     const total = shares.reduce((s, v) => s + v, 0)

@@ -2,7 +2,7 @@
 import type { Random } from '../../corner/index.js'
 import { INSTRUMENTS, type InstrumentId, WRONG_READING } from '../data/instruments.data.js'
 import { SYMPTOM_SEEN } from '../data/symptoms.data.js'
-import type { Finder } from '../finder.js'
+import type { Finder, Ranked } from '../finder.js'
 import { type FigureSpan, type Spot, UNSURE } from '../model/expect.js'
 import { trackAt } from '../model/reach.js'
 import type { Station } from '../model/station.js'
@@ -193,10 +193,7 @@ export function follow(finder: Finder, hypothesis: number, random: Random, most 
       const { hypothesis: leader, probability } = result.ranking[0]!
       return {
         planted: finder.hypotheses[hypothesis]!.id,
-        rank:
-          at < 0
-            ? Number.POSITIVE_INFINITY
-            : 1 + new Set(result.ranking.slice(0, at).map((r) => r.group)).size,
+        rank: at < 0 ? Number.POSITIVE_INFINITY : 1 + countClasses(finder, result.ranking.slice(0, at)),
         leader: leader.id,
         probability,
         wrong: bench.wrong,
@@ -208,6 +205,17 @@ export function follow(finder: Finder, hypothesis: number, random: Random, most 
     minutes += next.minutes
     readings.push(bench.read(next.spot, next.instrument))
   }
+}
+
+/** Hypotheses that no allowed reading tells apart count as one. */
+function countClasses(finder: Finder, ranking: readonly Ranked[]): number {
+  const heads: number[] = []
+  for (const { hypothesis } of ranking) {
+    const h = finder.hypotheses.indexOf(hypothesis)
+    if (!heads.some((head) => finder.isLike(head, h))) heads.push(h)
+    if (heads.length > 3) break
+  }
+  return heads.length
 }
 
 /** One of the symptoms that the fault causes, if it is noticed at all. */
