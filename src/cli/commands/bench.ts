@@ -35,7 +35,7 @@ export const command: Command = {
   about: `Runs the firmware against the station and railroad of the design: its pins drive the modelled drivers, decoders hear what
 is on the rails, and the current comes back through the sense into the converter. A scenario is a file (see docs/scenarios.md) or the
 name of one that follows from the design: shorts in each district, every locomotive started at once, the heaviest traffic, a restart
-while trains run, a CV written and verified on the service track; all of these where none is named. Exits with 1 if something is broken, or
+and a program that hangs while trains run, a CV written and verified on the service track; all of these where none is named. Exits with 1 if something is broken, or
 if an expectation of a scenario file is not shown.
 
 With --runs it is a campaign: the scenarios take turns, each time at times, places and resistances of its own, on a station drawn within

@@ -21,7 +21,7 @@ const PLAYS = [
   'a command to stop during a short',
   'every locomotive started at once, and full load',
   'the heaviest traffic, with every kind of command',
-  'a restart while trains run',
+  'a restart, and a program that hangs, while trains run',
   'a stop of each train at each of its places',
   'a CV written and verified on the service track',
 ]
