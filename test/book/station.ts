@@ -69,7 +69,7 @@ export function stationDesign({ chip, profile = 'nmra', full = false }: StationO
     'setting',
     'service',
     1,
-    '{ current: 250 mA, samples: 640, after: 100 us }',
+    '{ current: 250 mA, samples: 620, after: 100 us }',
     '{ running: 50 mA, worst: 100 mA, stalled: 250 mA, thinnestWire: 0.5 mm2 }',
   )}      acknowledgement: { threshold: 40 mA, samples: 14, smoothing: 0.125 }
 `

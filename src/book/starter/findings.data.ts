@@ -26,7 +26,7 @@ export const STARTER_FINDINGS = findingTable('starter', {
   'trip-assumed': {
     means: 'The design gives the service track no trip by the firmware; the limit of the standard is taken.',
     says: (p: { district: string; amp: number }) =>
-      `${p.district} has no trip by the firmware in the design; it is switched off at ${formatSi(p.amp, 'A')} for 100 ms (S-9.2.3:2012 B)`,
+      `${p.district} has no trip by the firmware in the design; it is switched off at ${formatSi(p.amp, 'A')} for 95 ms, within the 100 ms of S-9.2.3:2012 B`,
   },
   'acknowledgement-assumed': {
     means: 'The design does not say how acknowledgements are detected; usual figures are taken.',
