@@ -37,7 +37,11 @@ export default defineConfig({
       { extends: true, test: { name: 'rooms', include: of('rooms'), isolate: false } },
       { extends: true, test: { name: 'faces', include: of('faces') } },
       { extends: true, test: { name: 'referees', include: of('referees') } },
-      { extends: true, test: { name: 'browser', include: of('browser') } },
+      // A browser keeps both cores busy by itself, and a page that waits for its turn looks as if it did not answer.
+      {
+        extends: true,
+        test: { name: 'browser', include: of('browser'), maxWorkers: 1, sequence: { groupOrder: 1 } },
+      },
     ],
   },
 })

@@ -377,8 +377,12 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
         })
         expect(found, stop).toEqual([])
         await page.setViewportSize({ width: 390, height: 844 })
-        const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
-        expect(over, stop).toBeLessThanOrEqual(0)
+        // Figures are drawn anew for the width a moment after it changes.
+        await expect
+          .poll(() => page.evaluate(() => document.documentElement.scrollWidth - innerWidth), {
+            message: stop,
+          })
+          .toBeLessThanOrEqual(0)
         await page.setViewportSize({ width: 1440, height: 900 })
       }
       expect(faults).toEqual([])
