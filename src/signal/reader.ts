@@ -1196,11 +1196,14 @@ export class SignalReader implements EdgeSink {
     this.#shortCount = 0
     // The short intervals are glitches in the account; read, they become part of the half-bits.
     this.#halves.taintedUs -= shorts
+    // What of them joins the long interval that ends now.
+    let joinedUs = 0
     if (odd && shorts < this.#at.glitchUs) {
       // The level never really changed: all is one interval.
       this.#previous = start - this.#pending / this.#tickUs
       this.#level = this.#pendingLevel
       this.#pending = -1
+      joinedUs = shorts
     } else if (odd) {
       // The burst is a half-bit of its own, cut into pieces.
       const end = this.#previous
@@ -1216,6 +1219,12 @@ export class SignalReader implements EdgeSink {
       this.#pending += shorts * share
       this.#pendingTainted = true
       this.#previous = start + (shorts * share) / this.#tickUs
+      joinedUs = shorts * (1 - share)
+    }
+    if (this.#us(tick - this.#previous) > this.#at.heldUs) {
+      // It is a held level and no half-bit: what is a glitch within it is named once.
+      this.#halves.taintedUs += joinedUs
+      this.#stretches.account.held -= joinedUs
     }
     this.#tainted = true
     return true

@@ -417,6 +417,23 @@ describe('what should be sent twice', () => {
 })
 
 describe('the account', () => {
+  it('names a glitch within a held level once', () => {
+    for (const stray of [[7], [7, 5, 6]]) {
+      const edges = new EdgeList()
+      const pieces = [41, ...stray, 19_953, 1, 1]
+      let at = 0
+      for (const [i, us] of pieces.entries()) {
+        edges.add(at * 1000, i % 2 === 0 ? LOW : HIGH)
+        at += us
+      }
+      const reader = new SignalReader(RAILS)
+      reader.push(edges)
+      const { account } = reader.finish(at * 1000, 0)
+      const glitch = stray.reduce((a, b) => a + b, 0)
+      expect(account).toMatchObject({ driven: 1, glitch, held: at - glitch - 2, after: 1 })
+    }
+  })
+
   it('adds up to the length of the record, whatever the record is', () => {
     const piece = fc.oneof(
       fc.record({ us: fc.integer({ min: 1, max: 130 }), level: fc.constantFrom(LOW, HIGH) }),
