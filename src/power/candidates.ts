@@ -11,6 +11,7 @@ import { POWER_FINDINGS } from './findings.data.js'
 import { DRIVER_PARTS, type DriverPart } from './parts.data.js'
 import type { PowerReport } from './report.js'
 import { ONE_SIDED_FILTER_US } from './sense.js'
+import { districtsOfDriver } from './stage.js'
 import { FUSES, RATINGS } from './supply.js'
 
 export interface Candidate {
@@ -107,10 +108,7 @@ function enablesApart(report: PowerReport, power: PowerDesign): Candidate[] {
 
 /** How many bridges the districts of a driver use. */
 function channelsOf(power: PowerDesign, driver: string): number {
-  const names = Object.keys(power.drivers)
-  const used = Object.values(power.districts)
-    .filter((d) => (d.driver ?? (names.length === 1 ? names[0] : undefined)) === driver)
-    .flatMap((d) => d.channels ?? [1])
+  const used = districtsOfDriver(power, driver).flatMap((d) => d.channels ?? [1])
   return Math.max(1, new Set(used).size)
 }
 

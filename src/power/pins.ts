@@ -13,6 +13,7 @@ import type { SignalDesign } from '../signal/index.js'
 import type { BoardPin, PowerDesign } from './design/index.js'
 import { resolveDriver } from './driver.js'
 import { PIN_PLAN_FINDINGS } from './pin-findings.data.js'
+import { districtsOfDriver } from './stage.js'
 
 const SAYS = PIN_PLAN_FINDINGS
 
@@ -58,9 +59,7 @@ export interface PinUsers {
 /** Outputs of the station that a driver carries, by its districts. */
 export function outputsOf(power: PowerDesign, driver: string, signal: SignalDesign | undefined): string[] {
   const all = Object.keys(signal?.outputs ?? {})
-  const names = Object.keys(power.drivers)
-  const own = Object.values(power.districts)
-    .filter((d) => (d.driver ?? (names.length === 1 ? names[0] : undefined)) === driver)
+  const own = districtsOfDriver(power, driver)
     .map((d) => d.output ?? all[0])
     .filter((o): o is string => o !== undefined)
   return [...new Set(own)]

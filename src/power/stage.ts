@@ -26,6 +26,12 @@ function pick(given: string | undefined, names: string[]): string | undefined {
   return given ?? (names.length === 1 ? names[0] : undefined)
 }
 
+/** Districts that a driver feeds. */
+export function districtsOfDriver(power: PowerDesign, driver: string): DistrictDesign[] {
+  const names = Object.keys(power.drivers)
+  return Object.values(power.districts).filter((d) => pick(d.driver, names) === driver)
+}
+
 /**
  * A district with its driver and supply.
  * @throws InputError when a name leads nowhere; `checkPower` says where in the file

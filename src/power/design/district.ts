@@ -2,6 +2,7 @@
 import { shape, type Value } from '../../shape/index.js'
 import { acknowledgementShape } from './acknowledgement.js'
 import { figure } from './figure.js'
+import { FUSE_KEYS, fuseBreaking } from './fuse.js'
 import { senseShape, tripShape } from './protection.js'
 
 export const stayAliveShape = shape({
@@ -54,20 +55,7 @@ export const districtShape = shape({
     },
     trip: tripShape,
     fuse: figure('current', 'fuse', '4 A', { min: 0.01, max: 100 }),
-    fuseKind: {
-      kind: 'choice',
-      title: 'kind of fuse',
-      help: 'A resettable one is rated by the current that it holds at 23 °C.',
-      choices: {
-        glass: 'a time-lag wire that melts, in glass or ceramic (IEC 60127)',
-        resettable: 'resettable (polymer PTC)',
-      },
-      default: 'glass',
-    },
-    fuseVoltage: {
-      ...figure('voltage', 'voltage that the fuse can break', '30 V', { max: 1000 }),
-      help: 'Left out: 250 V for glass; a resettable one is sold for 16 to 60 V (from memory).',
-    },
+    ...FUSE_KEYS,
     fuseI2t: {
       kind: 'number',
       title: 'melting I2t of the fuse, A2s',
@@ -76,10 +64,7 @@ export const districtShape = shape({
       max: 1e6,
       optional: true,
     },
-    fuseBreaking: {
-      ...figure('current', 'current that the fuse can break', '1500 A', { max: 1e5 }),
-      help: 'Left out: for glass 35 A or ten times its rating (IEC 60127, from memory), for a resettable one 40 A (from memory).',
-    },
+    fuseBreaking,
     sense: senseShape,
     acknowledgement: acknowledgementShape,
     load: {

@@ -1,6 +1,7 @@
 /** The design file's keys of a supply. */
 import { shape, type Value } from '../../shape/index.js'
 import { figure } from './figure.js'
+import { FUSE_KEYS, fuseBreaking } from './fuse.js'
 
 export const supplyShape = shape({
   kind: 'record',
@@ -75,24 +76,8 @@ export const supplyShape = shape({
       help: 'No limit holds back what they give at first. Left out: not known, which leaves a driver that does not limit its own current undecided.',
     },
     fuse: figure('current', 'fuse at its output', '6.3 A', { min: 0.01, max: 100 }),
-    fuseKind: {
-      kind: 'choice',
-      title: 'kind of fuse',
-      help: 'A resettable one is rated by the current that it holds at 23 °C.',
-      choices: {
-        glass: 'a time-lag wire that melts, in glass or ceramic (IEC 60127)',
-        resettable: 'resettable (polymer PTC)',
-      },
-      default: 'glass',
-    },
-    fuseVoltage: {
-      ...figure('voltage', 'voltage that the fuse can break', '30 V', { max: 1000 }),
-      help: 'Left out: 250 V for glass; a resettable one is sold for 16 to 60 V (from memory).',
-    },
-    fuseBreaking: {
-      ...figure('current', 'current that this fuse can break', '1500 A', { max: 1e5 }),
-      help: 'Left out: for glass 35 A or ten times its rating (IEC 60127, from memory), for a resettable one 40 A (from memory).',
-    },
+    ...FUSE_KEYS,
+    fuseBreaking,
   },
 })
 

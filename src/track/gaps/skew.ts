@@ -11,7 +11,7 @@ import {
   type Quantities,
   searchCorners,
 } from '../../corner/index.js'
-import type { Verdict } from '../../standard/index.js'
+import { DEFAULT_SIGNAL_LIMITS, type Verdict } from '../../standard/index.js'
 import type { Joint, TrackLayout } from '../layout/layout.js'
 import type { TrackModel } from '../model.js'
 import { Circuit } from '../network/circuit.js'
@@ -70,8 +70,8 @@ export interface SkewFigure extends SwitchingApart {
 /** Wires are not laid as the tables of their inductance take it; common practice, no source. */
 const INDUCTANCE_SPREAD = 0.3
 
-/** The shortest half of a bit, us: S-9.1 lets a station send 55 us. */
-const HALF_BIT_US = 55
+/** The shortest half of a bit that a station may send, us. */
+const HALF_BIT_US = DEFAULT_SIGNAL_LIMITS.one.minUs
 
 type SkewQuantity = 'volt' | 'us' | 'microHenry' | 'ohm' | 'wheel' | 'load'
 

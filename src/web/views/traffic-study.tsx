@@ -1,45 +1,18 @@
 /** Policies side by side and the sweep over numbers of locomotives, when someone asks for them. */
-import { signal } from '@preact/signals'
 import { Drawing } from '../parts/figure.js'
+import { StudyRun } from '../parts/going.js'
 import { List } from '../parts/list.js'
 import { Tables } from '../parts/table.js'
-import { lastValid, lastValidText } from '../state/consequences.js'
+import { askedStudy } from '../state/asked-study.js'
+import { lastValid } from '../state/consequences.js'
 import { study } from '../worker/callers.js'
-import type { StudyCalls } from '../worker/study-calls.js'
 import './traffic-study.css'
 
-// They live on when the view changes.
-const going = signal<{ share: number; says: string; stop(): void } | undefined>(undefined)
-const found = signal<(StudyCalls['traffic']['gives'] & { of: string }) | undefined>(undefined)
-const fault = signal('')
-
-async function run(): Promise<void> {
-  const stop = new AbortController()
-  const text = lastValidText.value
-  fault.value = ''
-  going.value = { share: 0, says: 'loading …', stop: () => stop.abort() }
-  try {
-    const gives = await study().call(
-      'traffic',
-      { text },
-      {
-        signal: stop.signal,
-        progress: (share, says) => {
-          if (going.value) going.value = { ...going.value, share, says }
-        },
-      },
-    )
-    found.value = { ...gives, of: text }
-  } catch (error) {
-    fault.value = error instanceof Error ? error.message : String(error)
-  } finally {
-    going.value = undefined
-  }
-}
+const policies = askedStudy((text, options) => study().call('traffic', { text }, options))
 
 export function TrafficStudy() {
   if (!lastValid.value?.facts?.parts.includes('fleet')) return null
-  const answer = found.value
+  const answer = policies.found.value?.answer
   const source = `calculated by Halfbit from ${lastValid.value.facts.name}`
   return (
     <section class="study" aria-labelledby="study">
@@ -48,37 +21,19 @@ export function TrafficStudy() {
         Every scheduling policy on clean and on dirty track, and how many locomotives each carries: many
         simulations, some of them long.
       </p>
-      {going.value ? (
-        <div class="going">
-          <label>
-            <span>Simulating traffic</span>
-            <progress max={1} value={going.value.share} />
-          </label>
-          <span class="mono">{going.value.says}</span>
-          <button type="button" onClick={going.value.stop}>
-            Stop
-          </button>
-        </div>
-      ) : (
-        <button type="button" class="main" onClick={() => void run()}>
-          {answer ? 'Compare policies again' : 'Compare policies'}
-        </button>
-      )}
-      {fault.value && <p class="notice broken">✗ {fault.value}</p>}
-      {answer && (
-        <>
-          {answer.of !== lastValidText.value && (
-            <p class="notice">The design has changed since; these are the previous results.</p>
-          )}
-          <List title="What the policies do" sentences={[...answer.advice, ...answer.missing]} />
-          <Tables tables={answer.tables} />
-          <div class="drawings">
-            {answer.figures.map((figure) => (
-              <Drawing key={figure.name} figure={figure} source={source} />
-            ))}
-          </div>
-        </>
-      )}
+      <StudyRun study={policies} ask="Compare policies" what="Simulating traffic">
+        {answer && (
+          <>
+            <List title="What the policies do" sentences={[...answer.advice, ...answer.missing]} />
+            <Tables tables={answer.tables} />
+            <div class="drawings">
+              {answer.figures.map((figure) => (
+                <Drawing key={figure.name} figure={figure} source={source} />
+              ))}
+            </div>
+          </>
+        )}
+      </StudyRun>
     </section>
   )
 }

@@ -1,78 +1,32 @@
 /** The same station in other builds: the proof of each variant as a row, with the smallest margin of each stage. */
-import { signal } from '@preact/signals'
 import { type Matrix, type MatrixCell, marginText } from '../../proof/index.js'
+import { StudyRun } from '../parts/going.js'
 import { List } from '../parts/list.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { STAGES } from '../stages.js'
-import { lastValid, lastValidText, runEvidence } from '../state/consequences.js'
+import { askedStudy } from '../state/asked-study.js'
+import { lastValid, runEvidence } from '../state/consequences.js'
 import { fileName } from '../state/design.js'
 import { study } from '../worker/callers.js'
 import './variants.css'
 
-// They live on when the view changes.
-const going = signal<{ share: number; says: string; stop(): void } | undefined>(undefined)
-const found = signal<{ matrix: Matrix; of: string } | undefined>(undefined)
-const fault = signal('')
-
-async function run(): Promise<void> {
-  const stop = new AbortController()
-  const text = lastValidText.value
-  fault.value = ''
-  going.value = { share: 0, says: 'loading …', stop: () => stop.abort() }
-  try {
-    const matrix = await study().call(
-      'variants',
-      { text, file: fileName.value, runs: [...runEvidence.value.values()] },
-      {
-        signal: stop.signal,
-        progress: (share, says) => {
-          if (going.value) going.value = { ...going.value, share, says }
-        },
-      },
-    )
-    if (matrix) found.value = { matrix, of: text }
-  } catch (error) {
-    fault.value = error instanceof Error ? error.message : String(error)
-  } finally {
-    going.value = undefined
-  }
-}
+const proofs = askedStudy((text, options) =>
+  study().call('variants', { text, file: fileName.value, runs: [...runEvidence.value.values()] }, options),
+)
 
 export function Variants() {
   const names = lastValid.value?.facts?.variants ?? []
   if (names.length === 0) return null
-  const answer = found.value
+  const matrix = proofs.found.value?.answer
   return (
     <section class="variants" aria-labelledby="variants">
       <h3 id="variants">Variants</h3>
       <p class="quiet">
         The design as written and its {names.length} variants, each proved by itself: {names.join(', ')}.
       </p>
-      {going.value ? (
-        <div class="going">
-          <label>
-            <span>Proving the variants</span>
-            <progress max={1} value={going.value.share} />
-          </label>
-          <span class="mono">{going.value.says}</span>
-          <button type="button" onClick={going.value.stop}>
-            Stop
-          </button>
-        </div>
-      ) : (
-        <button type="button" class={answer ? undefined : 'main'} onClick={() => void run()}>
-          {answer ? 'Prove every variant again' : 'Prove every variant'}
-        </button>
-      )}
-      {fault.value && <p class="notice broken">✗ {fault.value}</p>}
-      {answer && (
-        <>
-          {answer.of !== lastValidText.value && (
-            <p class="notice">The design has changed since; these are the previous results.</p>
-          )}
-          <Table matrix={answer.matrix} />
-        </>
-      )}
+      <StudyRun study={proofs} ask="Prove every variant" what="Proving the variants">
+        {matrix && <Table matrix={matrix} />}
+      </StudyRun>
     </section>
   )
 }
