@@ -111,9 +111,7 @@ function makeSource(
       driver: stage.driverName,
       channels: stage.channels,
       ...(stage.output === undefined ? {} : { output: stage.output }),
-      controlled:
-        stage.driver.pins?.some((pin) => pin.wired !== undefined || pin.fixed !== undefined) ?? false,
-      ...(stage.model.isolator ? { isolated: true } : {}),
+      ...groundOf(stage, stages),
       ...(sense ? { sense } : {}),
       part: partOf(stage),
     },
@@ -133,6 +131,23 @@ function makeSource(
       : {}),
     ...(edge ? { edge } : {}),
   }
+}
+
+/** Isolated inputs keep the ground of a driver apart, unless the controller reads something of it past them. */
+function groundOf(
+  { driver, driverName, model }: DistrictStage,
+  stages: readonly DistrictStage[],
+): Pick<SourceWiring, 'controlled' | 'isolated'> {
+  const wired = driver.pins?.filter((pin) => pin.wired !== undefined || pin.fixed !== undefined) ?? []
+  if (!model.isolator) return { controlled: wired.length > 0 }
+  const isRead =
+    wired.some(({ role }) => role === 'sense' || role === 'fault') ||
+    stages.some(
+      ({ driverName: name, district: { sense, trip } }) =>
+        name === driverName && (sense ? sense.kind !== 'hall' : trip?.by === 'sense'),
+    )
+  // What is read may pass an isolator of its own, which no design tells.
+  return { controlled: false, ...(isRead ? {} : { isolated: true }) }
 }
 
 function partOf({ model, driver, channels }: DistrictStage): DriverPartFigures {

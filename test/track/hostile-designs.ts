@@ -12,6 +12,7 @@ import {
   PTC,
   REVERSER,
   SERVICE,
+  SHUNT,
   sidings,
   turntable,
   wye,
@@ -225,6 +226,28 @@ export const HOSTILE: Record<string, Hostile> = {
       },
     }),
     clauses: { isolation: 'broken' },
+  },
+  'a common rail behind optocouplers, with a current sense that goes round them': {
+    design: commonRail(
+      changed(bothDrivers(isolator('20 ns', '60 ns')), {
+        power: {
+          districts: {
+            west: { sense: SHUNT, trip: { by: 'sense' } },
+            east: { sense: SHUNT, trip: { by: 'sense' } },
+          },
+        },
+      }),
+    ),
+    clauses: { isolation: 'undecided' },
+  },
+  'a common rail behind optocouplers, with a fault output that goes round them': {
+    design: commonRail(
+      bothDrivers({
+        ...isolator('20 ns', '60 ns'),
+        pins: [...inputs('PB6', 'PB7', 'PA0'), { name: 'nFAULT', role: 'fault', wired: 'PA4' }],
+      }),
+    ),
+    clauses: { isolation: 'undecided' },
   },
   'a dead stretch between drivers whose inputs nobody names': {
     design: deadStretch(NO_PINS),

@@ -147,3 +147,4 @@ export const deadStretch = (change: Part) =>
 
 export const NO_PINS = bothDrivers({ pins: null })
 export const PTC = { fuse: '3 A', fuseKind: 'resettable' }
+export const SHUNT = { kind: 'shunt', resistance: '0.1 Ohm', power: '3 W', reference: '5 V', bits: 10 }

@@ -173,7 +173,7 @@ benchNotes:
         location.hash = '/find'
       })
       await own.locator('details.taken summary').click({ timeout: 60_000 })
-      await own.getByLabel(/Weigh the bench notes of the design \(3\)/).check()
+      await own.getByLabel(/Use the design’s bench notes \(3\)/).check()
       const list = own.locator('.readings.noted li')
       await list.filter({ hasText: 'track mill track volts 9.4 V rms meter' }).waitFor()
       expect(await list.allInnerTexts()).toContainEqual(expect.stringMatching(/no reading here is like it/))

@@ -172,7 +172,7 @@ export const deeds = {
     kind: 'record',
     title: 'lost contact',
     help: 'A train has no contact for a while.',
-    keys: { train, lost: time('lost', 'For so long.', '20 ms') },
+    keys: { train, lost: time('lost', 'How long it lasts.', '20 ms') },
   }),
   dirt: optional({
     kind: 'record',
@@ -225,7 +225,7 @@ export const deeds = {
         max: 5,
         example: '20 mV',
       },
-      lasts: time('lasts', 'For so long.', '300 ms'),
+      lasts: time('lasts', 'How long it lasts.', '300 ms'),
     },
   }),
   acknowledge: optional({
@@ -243,7 +243,7 @@ export const deeds = {
         max: 10,
         example: '45 mA',
       }),
-      lasts: lasts('For so long.'),
+      lasts: lasts('How long it lasts.'),
       after: optional(
         time('after', 'From the second packet of two; later is a late acknowledgement.', '20 ms'),
       ),
@@ -270,7 +270,7 @@ export const deeds = {
           'brown-out': 'the supply of the controller is too low',
         },
       },
-      lasts: time('lasts', 'For so long.', '1.5 s'),
+      lasts: time('lasts', 'How long it lasts.', '1.5 s'),
       pins: optional({
         kind: 'named',
         title: 'pins',

@@ -138,7 +138,7 @@ async function capturedReadings(
     })
     io.progress('')
     const own = readingsOfCapture(finder.spots, output, reading)
-    if (own.length === 0) io.note(`${displayPath(path)} shows nothing that a fault is told by.`)
+    if (own.length === 0) io.note(`${displayPath(path)} shows nothing that points to a fault.`)
     found.push(...own)
   }
   return found

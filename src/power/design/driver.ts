@@ -130,7 +130,7 @@ export const driverShape = shape({
     batch: {
       kind: 'text',
       title: 'batch',
-      help: 'Drivers of one part and one batch, of one order for instance, differ little in their delays. Only their own names matter.',
+      help: 'Drivers of one part from one batch, for instance one order, differ little in their delays. Give them the same name here; any name will do.',
       maxLength: 60,
       optional: true,
       example: 'spring order',
@@ -138,7 +138,7 @@ export const driverShape = shape({
     isolator: {
       kind: 'record',
       title: 'isolated inputs',
-      help: 'Optocouplers or digital isolators between controller and driver: its ground is then apart from the controller’s.',
+      help: 'Optocouplers or digital isolators between controller and driver: its ground is then separate from the controller’s, unless the controller also reads a current sense or a fault output of it.',
       optional: true,
       keys: {
         delayMin: figure('time', 'shortest delay of an edge', '20 ns', { max: 1000 }),

@@ -140,7 +140,7 @@ export async function addCapture(file: File, output: string | undefined): Promis
     }
     const text = lastValidText.value
     const shown = await finder().call('captured', { text, output: read.output, reading: read.reading })
-    if (shown.length === 0) return `${file.name} shows nothing that a fault is told by.`
+    if (shown.length === 0) return `${file.name} shows nothing that points to a fault.`
     setBench({ readings: [...bench.value.readings, ...shown] })
     return undefined
   } catch (error) {

@@ -201,7 +201,7 @@ export function TakenReadings({ places }: { places: FindPlaces }) {
     <details class="find-form taken" open={isOpen || undefined}>
       <summary>Readings from a capture or from bench notes</summary>
       <p class="quiet">
-        Only what was taken with the fault there helps. It is weighed here and is no evidence of the proof.
+        Use only readings taken while the fault was present. They count here and not in the proof.
       </p>
       {outputs.length > 1 && (
         <label class="field">
@@ -232,7 +232,7 @@ export function TakenReadings({ places }: { places: FindPlaces }) {
               checked={notes !== undefined}
               onChange={(event) => setBench({ notes: event.currentTarget.checked ? {} : undefined })}
             />{' '}
-            Weigh the bench notes of the design ({formatNumber(count)})
+            Use the design’s bench notes ({formatNumber(count)})
           </label>
           {notes && (
             <label class="field">
@@ -260,7 +260,7 @@ function NotedReadings() {
   if (readings.length + unused.length === 0) return null
   return (
     <section>
-      <h3>Bench notes weighed: {formatNumber(readings.length)}</h3>
+      <h3>Bench notes used: {formatNumber(readings.length)}</h3>
       <ul class="readings noted">
         {readings.map((r) => (
           <li>
