@@ -50,7 +50,8 @@ export function protectionPlot(p: Protection, id: string, isNarrow = false): str
       scale: 'log',
       min: LEAST_S,
       max: MOST_S,
-      says: (s) => formatTimeUs(s * 1e6, 3),
+      // Every power of ten of the axis in seconds, not one of them in minutes.
+      says: (s) => (s >= 1 ? `${formatNumber(s, 3)} s` : formatTimeUs(s * 1e6, 3)),
     },
     series,
     rules,

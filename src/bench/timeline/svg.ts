@@ -17,6 +17,8 @@ const CURRENT = 58
 const ROW = 22
 /** A text is written where it has so many pixels for each of its letters. */
 const LETTER = 7.2
+/** From the edge of a box to its text. */
+const INSET = 3
 const MOST_MARKS = 3000
 
 /** @param span the whole run where it is left out. */
@@ -153,8 +155,8 @@ function bands(s: StateSignal, y: number, x: (us: number) => number, fromUs: num
     const idle = state === 'off' || state === 'no power' || state === 'stopped'
     const box = `<rect class="${idle ? 'ground' : 'f2'}" fill-opacity="${idle ? 1 : 0.25}" x="${coordinate(a)}" y="${y + 3}" width="${coordinate(b - a)}" height="${ROW - 6}"><title>${escapeXml(`${formatTimeUs(timeUs, 7)}: ${state}`)}</title></rect>`
     const text =
-      b - a > state.length * LETTER
-        ? `<text x="${coordinate(a + 3)}" y="${y + ROW / 2 + 4}">${escapeXml(state)}</text>`
+      b - a > state.length * LETTER + 2 * INSET
+        ? `<text x="${coordinate(a + INSET)}" y="${y + ROW / 2 + 4}">${escapeXml(state)}</text>`
         : ''
     return [box + text]
   })

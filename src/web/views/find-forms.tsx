@@ -192,7 +192,8 @@ export function OtherReading({ places }: { places: FindPlaces }) {
 /** Readings that were taken before: by a logic analyser, and in the design's bench notes. */
 export function TakenReadings({ places }: { places: FindPlaces }) {
   const outputs = lastValid.value?.facts?.outputs ?? []
-  const [output, setOutput] = useState('')
+  const [chosen, setOutput] = useState<string | undefined>(undefined)
+  const output = chosen ?? outputs[0]?.name
   const [why, setWhy] = useState('')
   const { notes } = bench.value
   const { count, days } = places.notes
@@ -218,7 +219,7 @@ export function TakenReadings({ places }: { places: FindPlaces }) {
         hint="or drop it here: its half-bits, preambles and late edges become readings"
         onFile={(file) => {
           setWhy('')
-          void addCapture(file, output || outputs[0]?.name).then((says) => setWhy(says ?? ''))
+          void addCapture(file, output).then((says) => setWhy(says ?? ''))
         }}
       />
       <div role="alert">{why !== '' && <p class="refused">{why}</p>}</div>

@@ -168,7 +168,7 @@ export function DistrictNames({ map, x, y }: { map: TrackMapData; x: Scaled; y: 
 
 export function Key({ grade, says }: { grade: string; says: string }) {
   return (
-    <span class={`key ${grade}`}>
+    <span class={`map-key ${grade}`}>
       <svg viewBox="0 0 40 10" width="40" height="10" aria-hidden="true" class="track-map">
         <g class={`track ${grade}`}>
           <path class="line" d="M2 5H38" />

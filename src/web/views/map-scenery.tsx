@@ -125,8 +125,8 @@ export function MarkKeys({ map, layer }: { map: TrackMapData; layer: Layer }) {
     <>
       {keys.map(([isThere, look, d, says]) =>
         isThere ? (
-          <span class="key">
-            <svg viewBox="-1 -1 22 12" width="22" height="12" aria-hidden="true" class="track-map">
+          <span class="map-key">
+            <svg viewBox="-1 -1 22 12" width="22" height="12" aria-hidden="true" class="track-map mark">
               <g class="scenery" stroke-width="1.5">
                 <path class={look} d={d} />
               </g>

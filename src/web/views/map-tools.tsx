@@ -46,7 +46,7 @@ export const TOOLS: Record<Tool, { name: string; does: string }> = {
 
 export const HINT: Partial<Record<Tool, string>> = {
   short:
-    'Choose a section to see what a short there would do; arrow keys move between sections. Ctrl and the wheel zoom; drag the ground to move.',
+    'Choose a section to see what a short there would do; arrow keys move between sections. Ctrl and the wheel zoom; drag the background to pan.',
   points:
     'Drag a vertex, or move it with the arrow keys. Only the drawing changes; lengths stay as written. Sections that the file writes as one row move together.',
 }
@@ -96,7 +96,7 @@ export function MapTools({ map, layer, setLayer, tool, setTool, isWhole, zoomBy,
           type="button"
           aria-label="Zoom in"
           onClick={() => zoomBy(1.6)}
-          title="Ctrl and the wheel zoom; drag the ground to move"
+          title="Ctrl and the wheel zoom; drag the background to pan"
         >
           +
         </button>
