@@ -80,7 +80,7 @@ function checkSupplies(power: PowerDesign, report: Report): void {
     if (supply.limitCurrent !== undefined && supply.limit === 'none') {
       report(
         ['supplies', name, 'limitCurrent'],
-        `a limit of ${formatNumber(supply.limitCurrent)} A, but "limit: none"; expected one of them`,
+        `a limit of ${formatNumber(supply.limitCurrent)} A, but "limit: none"; expected only one of the two`,
       )
     }
   }
