@@ -47,6 +47,7 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
       await page.locator('.begin-form').waitFor()
       await act(page, bench)
       await page.locator('main[data-stage="proof"] .matrix tbody tr').first().waitFor()
+      await saved(page)
       const text = bench.text()
       seen.add(text)
       for (const one of seen) if (one !== '') expect(() => loadDesign(one)).not.toThrow()
@@ -69,9 +70,14 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
       bus: Object.keys(track?.bus ?? {}),
     }
   }
-  /** The page has calculated the map that the last edit made. */
-  const drawn = (page: Page, name: string) =>
-    page.locator(`g.track[aria-label*=" ${name}"]`).first().waitFor({ state: 'attached' })
+  /** All that was edited is in the file. */
+  const saved = (page: Page) =>
+    page.locator('p.save').getByText('saved', { exact: true }).waitFor({ state: 'attached' })
+  /** The page has calculated the map that the last edit made, and the file has it. */
+  const drawn = async (page: Page, name: string) => {
+    await page.locator(`g.track[aria-label*=" ${name}"]`).first().waitFor({ state: 'attached' })
+    await saved(page)
+  }
 
   function checkWhole(text: string): void {
     const { track } = loadDesign(text).design
