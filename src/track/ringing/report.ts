@@ -85,9 +85,17 @@ export function windowUs(c: RingCircuit): number {
   return Math.min(30, Math.max(5, EDGE_AT_US + c.edgeUs + 0.4 * (c.farMm / 1000)))
 }
 
-/** How long until the highest peak has come, us: twenty times along the bus after the edge. */
-function peakWindowUs(c: RingCircuit): number {
-  return EDGE_AT_US + c.edgeUs + Math.max(0.6, 0.1 * (c.farMm / 1000))
+/** A zero's half, us: no edge waits longer for the next one but in stretched zeros. S-9.1. */
+const ZERO_HALF_US = 100
+
+/**
+ * How long until the highest peak has come, us: twenty times along the bus after the edge. Beyond a kilometre the next edge comes
+ * before that, and the wire's own loss has taken most of what comes back: then as long as a zero's half, or four times along.
+ */
+export function peakWindowUs(c: Pick<RingCircuit, 'edgeUs' | 'farMm'>): number {
+  const metres = c.farMm / 1000
+  const passing = Math.min(0.1 * metres, Math.max(ZERO_HALF_US, 0.02 * metres))
+  return EDGE_AT_US + c.edgeUs + Math.max(0.6, passing)
 }
 
 /** Places that are tried with the decoder there: those of highest peak while there is none. */
