@@ -83,5 +83,10 @@ try {
 const skipped = (counts.numPendingTests ?? 0) + (counts.numTodoTests ?? 0)
 for (const m of missing)
   console.log(`SKIPPED, referee not installed: ${m.program} (apt-get install ${m.packages.join(' ')})`)
+const again = counts.testResults
+  .flatMap((file) => file.assertionResults)
+  .filter((test) => test.status === 'passed' && test.failureMessages.length > 0)
+for (const { fullName, failureMessages } of again)
+  console.log(`PASSED ON THE SECOND TRY ONLY: ${fullName}\n${failureMessages[0]}`)
 console.log(`${counts.numPassedTests} passed, ${counts.numFailedTests} failed, ${skipped} skipped`)
 process.exit(done.status ?? 1)
