@@ -6,7 +6,14 @@ import { build } from 'vite'
 import { root } from './setup.mjs'
 
 /** The command, and what it starts as threads. */
-const ENTRIES = ['main', 'reading-worker', 'traffic-worker', 'proof-worker', 'campaign-worker']
+const ENTRIES = [
+  'main',
+  'reading-worker',
+  'traffic-worker',
+  'proof-worker',
+  'campaign-worker',
+  'bench-worker',
+]
 const folder = `${root}dist/run`
 const stamp = `${folder}/.made-of`
 

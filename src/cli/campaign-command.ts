@@ -3,6 +3,7 @@ import { type CampaignReport, mergeReports, type Playable, readReport } from '..
 import { scenarioText } from '../design/index.js'
 import type { SourceFile } from '../proof/index.js'
 import { InputError } from '../units/index.js'
+import { benchData } from './bench-player.js'
 import { campaignLines, runCampaign } from './campaign.js'
 import type { Arguments, ExitStatus, Io } from './command.js'
 import { sha256 } from './file-sum.js'
@@ -16,7 +17,7 @@ export interface CampaignOptions {
   shard: { index: number; of: number } | undefined
 }
 
-const NEEDS_RUNS = ['seed', 'jobs', 'shard', 'failures']
+const NEEDS_RUNS = ['seed', 'shard', 'failures']
 
 export function campaignOptions(args: Arguments): CampaignOptions | undefined {
   const runs = countOption(args, 'runs', 1, 1_000_000)
@@ -27,7 +28,7 @@ export function campaignOptions(args: Arguments): CampaignOptions | undefined {
     return undefined
   }
   const seed = countOption(args, 'seed', 0, 4294967295) ?? 1
-  const jobs = countOption(args, 'jobs', 1, 1024)
+  const jobs = jobsOption(args)
   const text = args.text('shard')
   const [, index, of] = /^(\d{1,6})\/(\d{1,6})$/.exec(text ?? '') ?? []
   const shard = index === undefined ? undefined : { index: Number(index), of: Number(of) }
@@ -38,6 +39,11 @@ export function campaignOptions(args: Arguments): CampaignOptions | undefined {
       '--stop-at-first with --shard; expected one of them: a part knows nothing of the others',
     )
   return { runs, seed, jobs, shard }
+}
+
+/** Threads at most. */
+export function jobsOption(args: Arguments): number | undefined {
+  return countOption(args, 'jobs', 1, 1024)
 }
 
 export interface CampaignSubject {
@@ -55,11 +61,11 @@ export async function campaignOf(
   const scenarios = chosen.flatMap((c) => c.scenario ?? [])
   if (scenarios.length === 0)
     throw new InputError('none of the scenarios can be run with this design', { file: loaded.file })
-  const design = new TextDecoder().decode(loaded.bytes)
+  const data = benchData(loaded, firmware, args.on('translate'))
   const of = sha256(
     new TextEncoder().encode(
       JSON.stringify([
-        design,
+        data.design,
         ...(loaded.variant === undefined ? [] : [{ variant: loaded.variant }]),
         firmware.sha256,
         ...scenarios.map(scenarioText),
@@ -69,16 +75,7 @@ export async function campaignOf(
   const report = await runCampaign(
     {
       plan: { of, runs, seed, scenarios: scenarios.map((s) => s.name) },
-      data: {
-        design,
-        file: loaded.file,
-        ...(loaded.variant === undefined ? {} : { variant: loaded.variant }),
-        firmware: firmware.bytes,
-        firmwareFile: firmware.source.file,
-        translate: args.on('translate'),
-        scenarios,
-        seed,
-      },
+      data: { ...data, scenarios, seed },
       shard,
       jobs,
       stopAtFirst: args.on('stop-at-first'),

@@ -15,6 +15,8 @@ export interface PoolRequest<Task> {
   /** Does a task here, when one job is wanted or the worker's module is not there (run from sources). */
   here: (task: Task) => unknown
   onProgress?: (done: number, of: number) => void
+  /** Called with each result as it comes, whatever its place; what it throws ends the pool. */
+  onResult?: (result: never, index: number) => void
   /** Whether a result is the last that is wanted: those under way end, no other begins. */
   isLast?: (result: never) => boolean
   signal?: AbortSignal
@@ -24,6 +26,7 @@ export interface PoolRequest<Task> {
 export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise<(Result | undefined)[]> {
   const { tasks, signal, onProgress } = request
   const isLast = request.isLast as ((result: Result) => boolean) | undefined
+  const onResult = request.onResult as ((result: Result, index: number) => void) | undefined
   const results: (Result | undefined)[] = new Array(tasks.length)
   const jobs = Math.min(tasks.length, request.jobs ?? availableParallelism())
   let done = 0
@@ -31,6 +34,7 @@ export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise
     for (const [i, task] of tasks.entries()) {
       if (signal?.aborted) break
       results[i] = request.here(task) as Result
+      onResult?.(results[i] as Result, i)
       onProgress?.(++done, tasks.length)
       if (isLast?.(results[i] as Result)) break
       // Lets Ctrl-C be seen.
@@ -56,6 +60,12 @@ export async function runPool<Task, Result>(request: PoolRequest<Task>): Promise
       }
       worker.on('message', (message: { index: number; result: Result }) => {
         results[message.index] = message.result
+        try {
+          onResult?.(message.result, message.index)
+        } catch (error) {
+          reject(error)
+          return
+        }
         ended ||= isLast?.(message.result) === true
         onProgress?.(++done, tasks.length)
         give()

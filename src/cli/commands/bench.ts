@@ -11,8 +11,9 @@ import { isSimulated } from '../../controller/index.js'
 import { scenarioText } from '../../design/index.js'
 import { type Bench, benchOf, scenarioFromFile } from '../../proof/index.js'
 import { InputError, nearest } from '../../units/index.js'
+import { benchData } from '../bench-player.js'
 import { scenarioLines } from '../bench-text.js'
-import { campaignOf, campaignOptions, mergeParts } from '../campaign-command.js'
+import { campaignOf, campaignOptions, jobsOption, mergeParts } from '../campaign-command.js'
 import {
   type Arguments,
   type Command,
@@ -23,12 +24,13 @@ import {
 } from '../command.js'
 import { writeWhole } from '../files/index.js'
 import { readFirmware } from '../firmware-evidence.js'
+import { type ChosenScenario, playScenarios } from '../play-scenarios.js'
 import { type DesignFile, readDesign, readTextFile } from '../read-design.js'
 
 /** `halfbit bench DESIGN [SCENARIO…]`: firmware, drivers, districts and decoders in one run. */
 export const command: Command = {
   usage: [
-    'bench DESIGN [SCENARIO…] [--firmware FILE] [--timeline] [--heard] [--json]',
+    'bench DESIGN [SCENARIO…] [--firmware FILE] [--jobs J] [--timeline] [--heard] [--json]',
     'bench DESIGN [SCENARIO…] --runs N [--seed S] [--jobs J] [--shard I/N] [--failures DIR] [--json]',
     'bench --merge FILE… [--json]',
   ],
@@ -98,7 +100,11 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     io.out(args.on('json') ? JSON.stringify({ halfbit: 1, scenarios: names }, null, 2) : names.join('\n'))
     return 0
   }
-  const chosen = wanted.length === 0 ? bench.standing : wanted.map((name) => scenarioOf(name, bench))
+  const asked =
+    wanted.length === 0
+      ? bench.standing.map((playable, standing) => ({ playable, task: { standing } }))
+      : wanted.map((name) => scenarioOf(name, bench))
+  const chosen = asked.map((one) => one.playable)
   const campaign = campaignOptions(args)
   if (campaign) return campaignOf(campaign, { loaded, firmware, chosen }, args, io)
   const target = args.text('write')
@@ -106,19 +112,15 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   for (const name of ['svg', 'vcd'])
     if (args.text(name) !== undefined && chosen.length !== 1)
       throw new InputError(`--${name} shows one scenario; found ${chosen.length}. "--list" names them`)
-  const results: ScenarioResult[] = []
-  for (const [i, { name, steps }] of chosen.entries()) {
-    const result = await played(steps(), io, (share) =>
-      io.progress(`${i + 1} of ${chosen.length}: ${name} ${Math.floor(100 * share)} %`),
-    )
-    if (!result) break
-    results.push(result)
-    exportTimeline(result, firmware, args, io)
-    if (args.on('json')) continue
-    const show = { timeline: args.on('timeline'), heard: args.on('heard') }
-    io.out(scenarioLines(result, io.width, show).join('\n'))
-  }
-  io.progress('')
+  const data = benchData(loaded, firmware, args.on('translate'))
+  const show = { timeline: args.on('timeline'), heard: args.on('heard') }
+  const results = await playScenarios(asked, bench, data, io, {
+    jobs: jobsOption(args),
+    onResult(result) {
+      exportTimeline(result, firmware, args, io)
+      if (!args.on('json')) io.out(scenarioLines(result, io.width, show).join('\n'))
+    },
+  })
   const { sentence } = BENCH_FINDINGS.find('not-modelled', {})
   if (args.on('json')) {
     const list = results.map(({ amps, signals: _, ...rest }) => ({ ...rest, amps: Object.fromEntries(amps) }))
@@ -175,30 +177,17 @@ function benchFor(loaded: DesignFile, named: string | undefined, translate: bool
   return { bench, firmware }
 }
 
-/** Plays to the end, and lets Ctrl-C through; undefined when it came. */
-async function played(
-  steps: ReturnType<Playable['steps']>,
-  io: Io,
-  progress: (share: number) => void,
-): Promise<ScenarioResult | undefined> {
-  for (;;) {
-    await new Promise((resolve) => setImmediate(resolve))
-    if (io.signal.aborted) return undefined
-    const step = steps.next()
-    if (step.done) return step.value
-    progress(step.value)
-  }
-}
-
 /**
  * A scenario of the design by its name, or of a file.
  * @throws InputError with the nearest name.
  */
-function scenarioOf(name: string, bench: Bench): Playable {
-  const found = bench.standing.find((s) => s.name === name)
-  if (found) return found
-  if (name === '-' || existsSync(name) || /\.ya?ml$/i.test(name))
-    return scenarioFromFile(bench, readTextFile(name, 'a scenario file'), name)
+function scenarioOf(name: string, bench: Bench): ChosenScenario {
+  const standing = bench.standing.findIndex((s) => s.name === name)
+  if (standing >= 0) return { playable: bench.standing[standing]!, task: { standing } }
+  if (name === '-' || existsSync(name) || /\.ya?ml$/i.test(name)) {
+    const text = readTextFile(name, 'a scenario file')
+    return { playable: scenarioFromFile(bench, text, name), task: { text, file: name } }
+  }
   const names = bench.standing.map((s) => s.name)
   const close = nearest(name, names)
   throw new InputError(
