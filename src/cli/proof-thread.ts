@@ -1,4 +1,4 @@
-/** A second thread for proofs: it runs the firmware, and calculates what of the design takes longest. */
+/** A second thread for proofs, one after the other: it runs the firmware, and calculates what of the design takes longest. */
 import { existsSync } from 'node:fs'
 import { availableParallelism } from 'node:os'
 import { fileURLToPath } from 'node:url'
@@ -56,17 +56,21 @@ export function startProofThread(): ProofThread | undefined {
       worker.ref()
       if (io.signal.aborted) halt()
       io.signal.addEventListener('abort', halt)
-      ended = () => io.signal.removeEventListener('abort', halt)
       const found = new Promise<ThreadResult>((resolve, reject) => {
         if (fault) reject(fault)
-        worker.on('message', (message: ThreadMessage) => {
+        const onMessage = (message: ThreadMessage) => {
           if (message.kind === 'progress') io.progress(message.text)
           else if (message.kind === 'done') resolve(message)
           else reject(new InputError(message.message, message.place))
-        })
-        worker.on('error', reject)
-        worker.on('exit', (code) => reject(new Error(`the thread that runs the firmware ended with ${code}`)))
-      })
+        }
+        const onExit = (code: number) =>
+          reject(new Error(`the thread that runs the firmware ended with ${code}`))
+        worker.on('message', onMessage).on('error', reject).on('exit', onExit)
+        ended = () => {
+          io.signal.removeEventListener('abort', halt)
+          worker.off('message', onMessage).off('error', reject).off('exit', onExit)
+        }
+      }).finally(() => ended())
       // Nobody may listen yet when it fails.
       found.catch(() => {})
       const task: ThreadTask = { design, variant, run, stop }

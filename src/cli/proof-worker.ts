@@ -1,4 +1,4 @@
-/** Runs the firmware of a proof in a thread of its own, then calculates what of the design takes longest. */
+/** Runs the firmware of one proof after another in a thread of its own, and calculates what of each design takes longest. */
 import { parentPort } from 'node:worker_threads'
 import type { LoadedDesign } from '../design/index.js'
 import { slowResults } from '../proof/index.js'
@@ -8,7 +8,7 @@ import type { ThreadMessage, ThreadTask } from './proof-thread.js'
 
 const say = (message: ThreadMessage) => parentPort?.postMessage(message)
 
-parentPort?.once('message', async ({ design, variant, run, stop }: ThreadTask) => {
+parentPort?.on('message', async ({ design, variant, run, stop }: ThreadTask) => {
   /** As the main thread has it, but for the places in the file: statements get their lines there. */
   const loaded: LoadedDesign = {
     design,

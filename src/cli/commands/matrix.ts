@@ -14,6 +14,7 @@ import { InputError } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
 import { writeWhole } from '../files/index.js'
 import { PROOF_OPTIONS, proofRequest, REPORT_OPTIONS, reportsOf } from '../proof-options.js'
+import { startProofThread } from '../proof-thread.js'
 import { provedDesign } from '../proved-design.js'
 import { readDesign } from '../read-design.js'
 
@@ -64,17 +65,20 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     return 0
   }
   const wanted = [...new Set(args.texts('variant'))]
+  const names = wanted.length > 0 ? wanted : all
   const inputs: MatrixInput[] = []
-  for (const name of wanted.length > 0 ? wanted : all) {
-    if (io.signal.aborted) break
-    io.progress(`${inputs.length + 1} of ${(wanted.length > 0 ? wanted : all).length}: ${name}`)
-    const loaded = name === AS_WRITTEN ? base : readDesign(file, io, name)
-    const suits = base.variants.find((v) => v.name === name)?.suits
-    inputs.push({
-      variant: name,
-      suits,
-      proof: await namingVariant(name, () => provedDesign(loaded, request, io)),
-    })
+  const thread = startProofThread()
+  try {
+    for (const [i, name] of names.entries()) {
+      if (io.signal.aborted) break
+      io.progress(`${i + 1} of ${names.length}: ${name}`)
+      const loaded = name === AS_WRITTEN ? base : readDesign(file, io, name)
+      const suits = base.variants.find((v) => v.name === name)?.suits
+      const proof = await namingVariant(name, () => provedDesign(loaded, request, io, thread))
+      inputs.push({ variant: name, suits, proof })
+    }
+  } finally {
+    thread?.close()
   }
   io.progress('')
   if (io.signal.aborted || inputs.length === 0) {
