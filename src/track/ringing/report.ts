@@ -171,31 +171,47 @@ const FARADS = [4.7e-9, 10e-9, 22e-9, 47e-9, 100e-9]
 const CLEAN_VOLT = 2
 const STEEP_VOLT_PER_US = 2.5
 
+/** Among those whose peak is within so much of the driver's voltage of the least, the coolest is taken. */
+const NEAR_LEAST = 0.02
+
+/** Those first that usually have the least peak, so that others need not be followed to their ends. */
+const CANDIDATES = OHMS.flatMap((ohm) => FARADS.map((farad) => ({ ohm, farad }))).sort(
+  (a, b) => Math.abs(Math.log(a.ohm / 100)) - Math.abs(Math.log(b.ohm / 100)) || b.farad - a.farad,
+)
+
 /**
  * Best RC for the ends of the bus over values one can buy, the same at every end: of those that keep the crossing clean and steep, least peak; among those within 2 % of the driver's voltage of it, the
- * one whose resistor stays coolest.
+ * one whose resistor stays coolest, and of several such the one of least peak.
+ * @param mostAbove an edge that goes higher than that above the least peak of a clean one, as a share of the driver's voltage, is not
+ * followed to its end; no more than what is near the least is asked for
  */
-function* terminatorSteps(c: RingCircuit): Progressive<TerminatorChoice> {
+export function* terminatorSteps(c: RingCircuit, mostAbove = NEAR_LEAST): Progressive<TerminatorChoice> {
   const all: TerminatorChoice[] = []
-  for (const ohm of OHMS)
-    for (const farad of FARADS) {
-      yield { what: `ends of the bus of ${c.district}`, share: all.length / (OHMS.length * FARADS.length) }
-      const tried = withTerminator(c, { ohm, farad })
-      const edges = placeEdges(tried, simulateEdge(tried, windowUs(c)))
-      all.push({
-        ohm,
-        farad,
-        watt: terminatorWatt(farad, c.volt),
-        peakVolt: Math.max(...edges.map((e) => e.peakVolt)),
-        distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
-        slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
-      })
-    }
   // A damper that makes the crossing worse than a decoder may see is no cure, however low its peak.
-  const clean = all.filter((t) => t.distortionVolt <= CLEAN_VOLT && t.slopeVoltPerUs >= STEEP_VOLT_PER_US)
+  const isClean = (t: TerminatorChoice) =>
+    t.distortionVolt <= CLEAN_VOLT && t.slopeVoltPerUs >= STEEP_VOLT_PER_US
+  let leastClean = Number.POSITIVE_INFINITY
+  for (const [n, { ohm, farad }] of CANDIDATES.entries()) {
+    yield { what: `ends of the bus of ${c.district}`, share: n / CANDIDATES.length }
+    const tried = withTerminator(c, { ohm, farad })
+    const waves = new EdgeRecord(tried, windowUs(c)).finishBelow(leastClean + mostAbove * c.volt)
+    if (!waves) continue
+    const edges = placeEdges(tried, waves)
+    const choice = {
+      ohm,
+      farad,
+      watt: terminatorWatt(farad, c.volt),
+      peakVolt: Math.max(...edges.map((e) => e.peakVolt)),
+      distortionVolt: Math.max(...edges.map((e) => e.distortionVolt)),
+      slopeVoltPerUs: Math.min(...edges.map((e) => e.slopeVoltPerUs)),
+    }
+    all.push(choice)
+    if (isClean(choice)) leastClean = Math.min(leastClean, choice.peakVolt)
+  }
+  const clean = all.filter(isClean)
   const fit = clean.length > 0 ? clean : all
   const least = Math.min(...fit.map((t) => t.peakVolt))
-  const good = fit.filter((t) => t.peakVolt <= least + 0.02 * c.volt)
+  const good = fit.filter((t) => t.peakVolt <= least + NEAR_LEAST * c.volt)
   return good.reduce((best, t) =>
     t.watt < best.watt || (t.watt === best.watt && t.peakVolt < best.peakVolt) ? t : best,
   )

@@ -55,19 +55,33 @@ export class EdgeRecord {
     return this.#run.peaks()
   }
 
-  /** On to a step, at most to the last. */
-  advanceTo(step: number): void {
+  /**
+   * On to a step, at most to the last.
+   * @param mostVolt it goes no further once a voltage that is kept is higher
+   * @returns whether it got there
+   */
+  advanceTo(step: number, mostVolt = Number.POSITIVE_INFINITY): boolean {
     const last = Math.min(step, this.#steps)
     for (; this.#next * this.#every <= last; this.#next++) {
       this.#run.advanceTo(this.#next * this.#every)
-      for (const [node, list] of this.#waves.volt) list[this.#next] = this.#run.volt(node)
+      for (const [node, list] of this.#waves.volt) {
+        const volt = this.#run.volt(node)
+        if (volt > mostVolt) return false
+        list[this.#next] = volt
+      }
     }
     this.#run.advanceTo(last)
+    return true
   }
 
   finish(): Waves {
     this.advanceTo(this.#steps)
     return this.#waves
+  }
+
+  /** {@link finish}, unless a voltage that is kept is higher than that: then nothing. */
+  finishBelow(mostVolt: number): Waves | undefined {
+    return this.advanceTo(this.#steps, mostVolt) ? this.#waves : undefined
   }
 }
 
