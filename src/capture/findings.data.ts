@@ -9,17 +9,17 @@ const us = (value: number) => formatTimeUs(value, 3)
 function decoders(should: boolean | undefined, accept: string): string {
   if (should === undefined) return ''
   return should
-    ? `; decoders should still read it, they must accept ${accept}`
-    : `; decoders need not read it, they must accept only ${accept}`
+    ? `; decoders should still read it, as they must accept ${accept}`
+    : `; decoders need not read it, as they must accept only ${accept}`
 }
 
 export const CAPTURE_FINDINGS = findingTable('capture', {
   'no-volts': {
     means: 'The record holds no voltages, so this clause cannot be judged on it.',
-    remedy: 'Say the volts of one count of raw samples; otherwise record the rails with an oscilloscope.',
+    remedy: 'Give the volts per count of raw samples; otherwise record the rails with an oscilloscope.',
     says: ({ what }: { what: 'counts' | 'levels' }) =>
       what === 'counts'
-        ? 'the samples are counts of unknown size; with the volts of one count they can be judged'
+        ? 'the samples are counts of unknown size; given the volts per count, they can be judged'
         : 'the record holds levels and no voltages',
   },
   'logic-probe': {
@@ -39,16 +39,16 @@ export const CAPTURE_FINDINGS = findingTable('capture', {
       `${samples} samples with ${edges} half-bits are too few`,
   },
   'below-region': {
-    means: 'The swing does not reach over the region of the slope, -4 to +4 V.',
+    means: 'The swing does not cover the region in which the slope is judged, -4 to +4 V.',
     says: ({ low, high }: { low: number; high: number }) =>
-      `the plateaus at ${volt(low)} and ${volt(high)} V do not reach over the judged region from -4 to +4 V`,
+      `the plateaus at ${volt(low)} and ${volt(high)} V do not cover the judged region from -4 to +4 V`,
   },
   'no-limit': {
     means: 'The chosen edition sets no such limit.',
     says: () => 'this edition sets no such limit',
   },
   slope: {
-    means: 'The slope of the passages from -4 to +4 V.',
+    means: 'The slope of the edges between -4 and +4 V.',
     says: (p: {
       edges: number
       slowest: number
@@ -67,11 +67,11 @@ export const CAPTURE_FINDINGS = findingTable('capture', {
       const says: string[] = []
       if (p.edges > 0)
         says.push(
-          `the slowest of ${p.edges} passages between -4 and +4 V measures ${volt(p.slowest)} V/us, those of its direction average ${volt(p.mean)}`,
+          `the slowest of ${p.edges} edges between -4 and +4 V measures ${volt(p.slowest)} V/us; edges in that direction average ${volt(p.mean)}`,
         )
       if (p.coarse > 0)
         says.push(
-          `${p.coarse} passages have fewer than two samples inside: they are known only to reach at least ${volt(p.bound ?? 0)} V/us`,
+          `${p.coarse} edges have fewer than two samples inside: all that is known is that they reach at least ${volt(p.bound ?? 0)} V/us`,
         )
       const noise = `${volt(p.noise)} V of noise makes a single one uncertain by ${volt(p.uncertain)} V/us`
       const how = {
@@ -85,7 +85,7 @@ export const CAPTURE_FINDINGS = findingTable('capture', {
     },
   },
   crossing: {
-    means: 'Courses around zero that are not monotonic.',
+    means: 'Whether the signal is monotonic around zero.',
     says: (p: {
       edges: number
       worst: number
@@ -160,15 +160,15 @@ export const CAPTURE_FINDINGS = findingTable('capture', {
     },
   },
   'no-plateau': {
-    means: 'The samples are so far apart that none lies on a plateau for sure.',
+    means: 'The samples are so far apart that none certainly lies on a plateau.',
     says: ({ sampleUs }: { sampleUs: number }) =>
-      `sampled every ${us(sampleUs)}, no sample lies on a plateau for sure; 500 kS/s would decide it`,
+      `sampled every ${us(sampleUs)}, no sample certainly lies on a plateau; 500 kS/s would decide it`,
   },
   'small-swing': {
     means: 'The swing is too small for a track signal.',
-    remedy: 'Say what the probe divides by, such as 10.',
+    remedy: 'Give the division factor of the probe, such as 10.',
     says: ({ low, high, factor }: { low: number; high: number; factor: number }) =>
-      `${volt(low)} to ${volt(high)} V is little for rails; if the probe divides by ${factor}, say so with its factor`,
+      `${volt(low)} to ${volt(high)} V is low for rails; if the probe divides by ${factor}, give its factor`,
   },
   'reference-zero': {
     means: 'Zero of the record was taken for zero, as both polarities appear.',

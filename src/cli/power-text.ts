@@ -21,7 +21,7 @@ const volt = (value: number) => `${formatNumber(value, 3)} V`
 const time = (us: number) => (Number.isFinite(us) ? formatTimeUs(us, 3) : 'never')
 /** How long something survives a current. */
 const lasts = (us: number, digits = 3) =>
-  us === 0 ? 'not at all' : Number.isFinite(us) ? formatTimeUs(us, digits) : 'for ever'
+  us === 0 ? 'not at all' : Number.isFinite(us) ? formatTimeUs(us, digits) : 'indefinitely'
 
 /** What an inrush beyond what the supply surely gives does, by the kind of its limit. */
 const SUPPLY_AT_INRUSH: Readonly<Record<InrushReport['supplyKind'], string>> = {

@@ -14,12 +14,12 @@ import { sustainedOf } from './sustained.js'
 export interface DistrictModel {
   stage: DistrictStage
   load?: DistrictLoad
-  /** What may flow for ever; absent when neither trip nor load tells. */
+  /** What may flow continuously; absent when neither trip nor load tells. */
   sustained?: Uncertain
   /** Absent when the driver's losses are not known. */
   source?: SourceModel
   heats: HeatModels
-  /** Junction of its driver at what may flow for ever, greatest losses, °C; a warm guess where it is not known. */
+  /** Junction of its driver at what may flow continuously, greatest losses, °C; a warm guess where it is not known. */
   hotC: number
   /** At the usual load, °C; absent when not known. */
   runningC?: number

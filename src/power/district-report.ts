@@ -19,7 +19,7 @@ export interface DistrictReport {
   output?: string
   channels: number
   load?: DistrictLoad
-  /** What may flow for ever: up to the top of the trip's band, else everything stalled, A. */
+  /** What may flow continuously: up to the top of the trip's band, else everything stalled, A. */
   sustainedAmp?: number
   source?: DistrictSource
   voltage?: TrackVoltage

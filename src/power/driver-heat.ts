@@ -27,7 +27,7 @@ export interface HeatPart {
 }
 
 export interface DriverHeat {
-  /** Currents that may flow for ever, per channel, strongest first, A; absent when not known. */
+  /** Currents that may flow continuously, per channel, strongest first, A; absent when not known. */
   channelAmps: { district: string; totalAmp: number; sharing: Sharing }[]
   /** Of the hottest package at its junction temperature. */
   parts: HeatPart[]
@@ -121,7 +121,7 @@ export function driverJunctionC(
 
 /**
  * @param stages the districts of one driver
- * @param sustained current that may flow for ever, by district
+ * @param sustained current that may flow continuously, by district
  */
 export function driverHeat(
   stages: readonly DistrictStage[],
@@ -176,7 +176,7 @@ export function driverHeat(
   if (thermal !== undefined) heat.thermal = thermal
   if (model.junctionMaxC !== undefined) heat.junctionMaxC = model.junctionMaxC
   const rc = thermal === undefined ? undefined : thermalModel(model, cooling, thermal, ambientC)
-  /** Heat of the package with the strongest channel of a district carrying `amp` and the others as they are for ever. */
+  /** Heat of the package with the strongest channel of a district carrying `amp` and the others as they are continuously. */
   const overload = (amp: number, district?: string) => {
     const own = groups.find((g) => district !== undefined && g.districts.includes(district)) ?? groups[0]!
     const others = groups.filter((g) => g !== own)
@@ -221,7 +221,7 @@ export function driverHeat(
     if (us === 0)
       return {
         us,
-        because: `the heat of what may flow for ever alone takes its junction to ${junctionMaxC} °C`,
+        because: `the heat of the continuous current alone takes its junction to ${junctionMaxC} °C`,
       }
     if (!Number.isFinite(us)) return { us, because: `its junction stays below ${junctionMaxC} °C ${from}` }
     return { us, because: `until its junction reaches ${junctionMaxC} °C ${from}` }

@@ -34,7 +34,7 @@ const INSULATION_MM = 0.7
 const WIRE_AIR = 12.5
 
 /**
- * Current that a copper wire carries for ever in still air, A: I²·R(T) = h·π·D·(T − air). At 70 °C in air of 40 °C, as
+ * Current that a copper wire carries continuously in still air, A: I²·R(T) = h·π·D·(T − air). At 70 °C in air of 40 °C, as
  * PVC allows; IEC 60204-1 table 6, single wires in free air at 40 °C, gives 7.9, 10.4, 12.4, 16.1 and 21 A for 0.5 to
  * 2.5 mm² (from memory).
  * @param areaMm2 cross-section, mm2

@@ -110,7 +110,7 @@ export const POWER_FINDINGS = findingTable('power', {
       `nothing protects ${p.what} from ${amp(p.fromAmp)} to ${amp(p.toAmp)}: it ${p.survivesUs > 0 ? `survives ${time(p.survivesUs)}` : 'does not survive that at all'}, the current ${Number.isFinite(p.endsUs) ? `ends after ${time(p.endsUs)} at the latest` : 'may never end'}`,
   },
   'driver-heat': {
-    means: 'The junction of a driver at what may flow for ever.',
+    means: 'The junction of a driver at what may flow continuously.',
     remedy: 'Cool it better, lower the trip current, or use parallel channels.',
     says: (p: {
       part: string
@@ -125,11 +125,11 @@ export const POWER_FINDINGS = findingTable('power', {
       without: string
     }) =>
       Number.isFinite(p.highC)
-        ? `${p.part} with ${p.flows} for ever: ${n(p.watt)} W (${p.parts}) · ${n(p.thermal)} K/W over ${n(p.ambientC)} °C make ${n(p.highC)} °C; limit ${n(p.maxC)} °C${p.without}`
-        : `${p.part} with ${p.flows} for ever at ${n(p.thermal)} K/W runs away: each kelvin makes more heat than the cooling takes`,
+        ? `${p.part} with ${p.flows} continuously: ${n(p.watt)} W (${p.parts}) · ${n(p.thermal)} K/W over ${n(p.ambientC)} °C make ${n(p.highC)} °C; limit ${n(p.maxC)} °C${p.without}`
+        : `${p.part} with ${p.flows} continuously at ${n(p.thermal)} K/W runs away: each kelvin makes more heat than the cooling takes`,
   },
   'driver-current': {
-    means: 'The share of a rating that a driver is used to at what may flow for ever.',
+    means: 'The share of a rating that a driver is used to at what may flow continuously.',
     remedy: 'Lower the trip current, or use a stronger driver.',
     says: (p: { part: string; because: string }) => `${p.part}, ${p.because}`,
   },
@@ -155,7 +155,7 @@ export const POWER_FINDINGS = findingTable('power', {
         pin: `a short of ${amp(p.amp)} puts ${volt(p.pinVolt)} on the converter pin, which withstands ${volt(p.pinMaxVolt)}`,
         clamp: `a short of ${amp(p.amp)} drives ${volt(p.pinVolt)} through the series resistor into the pin's clamp, which carries 1 mA`,
         pulse: `a short of ${amp(p.amp)} makes ${watt(p.pulseWatt)} in the shunt, rated ${watt(p.ratedWatt)}; it survives 6.25 times that for 5 s (IEC 60115-1, from memory)`,
-        power: `what may flow for ever makes ${watt(p.sustainedWatt)} in the shunt, rated ${watt(p.ratedWatt)}`,
+        power: `what may flow continuously makes ${watt(p.sustainedWatt)} in the shunt, rated ${watt(p.ratedWatt)}`,
       })[p.what],
   },
   fuse: {
@@ -175,13 +175,13 @@ export const POWER_FINDINGS = findingTable('power', {
     }) =>
       `${p.kind === 'resettable' ? 'resettable fuse' : 'fuse'} of ${amp(p.ratingAmp)}: ${
         {
-          load: `the worst load is ${amp(p.loadAmp)}; it carries ${n(100 * FUSE_KINDS[p.kind].loadShare)} % of its rating for ever in warm surroundings`,
+          load: `the worst load is ${amp(p.loadAmp)}; it carries ${n(100 * FUSE_KINDS[p.kind].loadShare)} % of its rating continuously in warm surroundings`,
           opens: `a short of ${amp(p.amp)} may not open it, which takes ${n(FUSE_KINDS[p.kind].opensAt)} times its rating (${FUSE_SOURCE[p.kind]}), and no wire is known to carry that continuously`,
           wire: `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest; the thinnest wire survives ${p.holds ? 'longer' : 'less'}`,
           'unknown wire': `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest, and no wire is described that would have to survive it`,
           breaks: `it breaks ${amp(p.breaksAmp)} (${FUSE_SOURCE[p.kind]}, unless given), a short draws ${amp(p.amp)}`,
           volt: `it must break ${volt(p.supplyVolt)}, and is sold for as little as ${volt(p.breaksVolt)}; its data sheet decides it`,
-          limited: `it need not open: the wires carry the ${amp(p.amp)} of a short for ever`,
+          limited: `it need not open: the wires carry the ${amp(p.amp)} of a short continuously`,
         }[p.what]
       }`,
   },

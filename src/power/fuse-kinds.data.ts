@@ -1,4 +1,4 @@
-/** Kinds of fuses: how long they take at multiples of their rating, what they carry for ever and what they can break. */
+/** Kinds of fuses: how long they take at multiples of their rating, what they carry continuously and what they can break. */
 import { FUSE_LOAD, FUSE_MELTS } from './supply.js'
 
 export type FuseKind = 'glass' | 'resettable'
@@ -12,7 +12,7 @@ export interface FuseGate {
 
 export interface FuseKindFacts {
   gates: readonly FuseGate[]
-  /** Share of its rating that it surely carries for ever, in the warmest surroundings. */
+  /** Share of its rating that it surely carries continuously, in the warmest surroundings. */
   loadShare: number
   /** Multiple of its rating from which on it surely opens. */
   opensAt: number

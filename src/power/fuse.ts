@@ -1,6 +1,6 @@
 /**
  * Fuses. A fuse must hold the load, open in a short before wires come to harm, and be able to break that current. Where
- * the supply cannot give more than the wires carry for ever it need not open: IEC 60364-4-43, 436 allows a source
+ * the supply cannot give more than the wires carry continuously it need not open: IEC 60364-4-43, 436 allows a source
  * that limits the current to stand for it (from memory).
  */
 import { between, type CornerQuestion, exactly, type Quantities, type Values } from '../corner/index.js'
@@ -81,7 +81,7 @@ export function fuseModel(
   const quantities: Quantities<FuseQuantity> = {
     ...source.quantities,
     holds: between(
-      `share of its rating that the fuse of ${own ? stage.name : `supply ${stage.supplyName}`} carries for ever`,
+      `share of its rating that the fuse of ${own ? stage.name : `supply ${stage.supplyName}`} carries continuously`,
       { low: loadShare, high: 1, usual: loadShare },
       'share',
       'warm or cool surroundings; common practice',

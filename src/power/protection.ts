@@ -30,7 +30,7 @@ export interface ProtectionCurve {
   part: ProtectionPart
   /** `ends`: the current is off by then at the latest; `survives`: the part comes to no harm until then. */
   kind: 'ends' | 'survives'
-  /** In order of rising current; us is Infinity where it never ends, or for ever. */
+  /** In order of rising current; us is Infinity where it never ends, or where the part carries it indefinitely. */
   points: { amp: number; us: number }[]
 }
 
@@ -203,7 +203,7 @@ function conductorsOf({ load }: DistrictModel): { name: string; areaMm2: number;
 }
 
 /**
- * How long a copper wire survives a current, us: for ever up to what it carries in still air, adiabatic in a short (IEC
+ * How long a copper wire survives a current, us: indefinitely up to what it carries in still air, adiabatic in a short (IEC
  * 60949, k of IEC 60364-4-43, from memory), between them a body that warms with one time constant, which meets both.
  */
 export function wireSurvivesUs(areaMm2: number, amp: number, carriesAmp = copperAmpacity(areaMm2)): number {
@@ -211,7 +211,7 @@ export function wireSurvivesUs(areaMm2: number, amp: number, carriesAmp = copper
   return warmsUs(tauS * 1e6, carriesAmp, amp)
 }
 
-/** Time until a body with one time constant reaches the heat that `carriesAmp` gives it for ever, us. */
+/** Time until a body with one time constant reaches the heat that `carriesAmp` gives it continuously, us. */
 function warmsUs(tauUs: number, carriesAmp: number, amp: number): number {
   return amp <= carriesAmp ? FOREVER : -tauUs * Math.log1p(-((carriesAmp / amp) ** 2))
 }

@@ -1,6 +1,6 @@
 /**
  * A trip that closes again into a short that lasts. Each time lets its current through until it trips; all of them
- * together heat driver and wires like a lesser current for ever. What may flow for ever below the trip is judged
+ * together heat driver and wires like a lesser continuous current. What may flow continuously below the trip is judged
  * anyway, so that only more than that matters.
  */
 import {

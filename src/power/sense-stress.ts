@@ -1,6 +1,6 @@
 /**
  * What a short does to the current sense: the voltage it drives at the converter pin, the current into the pin's clamp,
- * and the heat in the shunt, as a pulse until it is off and for ever below the trip.
+ * and the heat in the shunt, as a pulse until it is off and continuously below the trip.
  */
 import type { LogicLevels } from '../controller/index.js'
 import {
@@ -62,7 +62,7 @@ export function senseStress(
     shunt: within(`resistance ${of}`, sense.resistance ?? 0, sense.tolerance, 'Ohm', 'its tolerance'),
     sustained:
       sustained ??
-      exactly(`current that may flow for ever in ${stage.name}`, 0, 'A', 'neither trip nor load tells'),
+      exactly(`current that may flow continuously in ${stage.name}`, 0, 'A', 'neither trip nor load tells'),
     ratedWatt: ratedWatt(sense, of),
     pinMax: pinMax(sense, of, levels),
   }

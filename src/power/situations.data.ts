@@ -5,11 +5,11 @@ const BY_CLAUSE: Partial<Record<ClauseId, string>> = {
   'track-voltage-max': 'an empty railroad, nothing drawn',
   'track-voltage-min': 'the worst planned load, with one locomotive stalled',
   'short-trip': 'a short at the terminals right after switching on, while the rest runs or not',
-  'sense-stress': 'a short at the terminals, or a current just below the trip for ever',
+  'sense-stress': 'a short at the terminals, or a continuous current just below the trip',
   inrush: 'everything charging at once, at power-up or again after a trip',
   fuse: 'a short that the fuse has to end alone, and the worst load that it must carry',
-  'driver-current': 'a current just below the trip, for ever',
-  'driver-heat': 'a current just below the trip, for ever',
+  'driver-current': 'a continuous current just below the trip',
+  'driver-heat': 'a continuous current just below the trip',
   'supply-current': 'the worst planned load of everything on the supply',
   'ack-detect': 'the weakest and shortest acknowledgement, and a time without one',
   'edge-rate': 'an output without load',
@@ -31,7 +31,7 @@ const BY_CODE: Readonly<Record<string, string>> = {
 /** By the part of a clause that was found to be worst. */
 const BY_WHAT: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   'power/sense-stress': {
-    power: 'a current just below the trip, for ever',
+    power: 'a continuous current just below the trip',
     pulse: 'a short at the terminals, until it is off',
     pin: 'a short at the terminals, at its first peak',
     clamp: 'a short at the terminals, at its first peak',
@@ -42,7 +42,7 @@ const BY_WHAT: Readonly<Record<string, Readonly<Record<string, string>>>> = {
     wire: 'a short that the fuse has to end alone',
     'unknown wire': 'a short that the fuse has to end alone',
     breaks: 'a short that the fuse has to break',
-    limited: 'all that the supply gives, for ever',
+    limited: 'all that the supply gives, continuously',
   },
 }
 

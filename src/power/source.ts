@@ -53,7 +53,7 @@ export interface BesideAmps {
 }
 
 /**
- * @param hotC junction of the driver at what may flow for ever, °C: its own solved temperature
+ * @param hotC junction of the driver at what may flow continuously, °C: its own solved temperature
  * @param beside usual currents of the other districts; they may run or not
  * @returns `undefined` when the driver's losses are not known
  */
@@ -88,7 +88,7 @@ export function sourceModel(
       `junction of ${driver}`,
       { low: coldC, high: Math.max(coldC, hotC), usual: Math.max(coldC, hotC) },
       '°C',
-      'just switched on, or hot from what may flow for ever',
+      'just switched on, or hot from what may flow continuously',
     ),
     ownLimit: own
       ? between(`own current limit of ${driver}`, own, 'A', own.source)

@@ -1,5 +1,5 @@
 /**
- * What may flow for ever in a district: nothing ends a current below the trip's threshold, wherever in its band that
+ * What may flow continuously in a district: nothing ends a current below the trip's threshold, wherever in its band that
  * lies, so that all of the band is judged. Without a trip, a stalled railroad is what flows.
  */
 import type { Uncertain } from '../corner/index.js'
@@ -18,9 +18,9 @@ export function sustainedOf(stage: DistrictStage, load: DistrictLoad | undefined
   const trip = districtTrip(stage)
   const limit = limitOf(supply, stage.supplyName)
   const own = ownLimit(stage)
-  // What holds a current for ever, besides a trip.
+  // What holds a current continuously, besides a trip.
   const held = Math.min(limit.high, own?.high ?? Number.POSITIVE_INFINITY)
-  const what = `current that may flow for ever in ${name}`
+  const what = `current that may flow continuously in ${name}`
   const within = (low: number, usual: number, high: number, source: string): Uncertain => {
     const most = Number.isFinite(Math.min(held, high)) ? Math.min(held, high) : shortOf()
     return {

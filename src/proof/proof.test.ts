@@ -246,8 +246,8 @@ describe('the proof', () => {
 
   // S-9.1:2020 Table 1 (confirmed): senders 55 to 61 us, decoders must accept 52 to 64 us.
   it.each([
-    [62, 'must accept it', 'decoders should still read it, they must accept 52 to 64 us'],
-    [65, 'need not accept it', 'decoders need not read it, they must accept only 52 to 64 us'],
+    [62, 'must accept it', 'decoders should still read it, as they must accept 52 to 64 us'],
+    [65, 'need not accept it', 'decoders need not read it, as they must accept only 52 to 64 us'],
   ] as const)('%d us is broken for the station; decoders %s', (us, decoders, says) => {
     const value = { low: us, high: us, unit: 'us' }
     const proof = prove([found({ verdict: 'broken', value, margin: -0.3 })], PROFILE, ABOUT)

@@ -344,8 +344,8 @@ function withDecoders(e: Evidence, clause: Clause): Evidence {
   const accept = `${range} ${clause.unit}${more}`
   const says =
     decoders === 'must accept it'
-      ? `decoders should still read it, they must accept ${accept}`
-      : `decoders need not read it, they must accept only ${accept}`
+      ? `decoders should still read it, as they must accept ${accept}`
+      : `decoders need not read it, as they must accept only ${accept}`
   return { ...e, because: `${e.because.replace(/\.$/, '')}; ${says}` }
 }
 

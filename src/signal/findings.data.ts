@@ -52,7 +52,7 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
         ...(p.runUs === undefined
           ? []
           : [
-              `the ones of a preamble together, ${p.runHalves} halves in all preambles, prove halves of ${print(p.runUs)} us or beyond`,
+              `the ones of a preamble together (${p.runHalves} halves in all preambles) show halves of ${print(p.runUs)} us or beyond`,
             ]),
         ...causeWords(p),
       ]),
@@ -77,14 +77,14 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
       ]),
   },
   framing: {
-    means: 'How many packets break off or lose their shape.',
+    means: 'How many packets are cut short or malformed.',
     says: (p: Common & { count: number; whole: number; spoiled: number; doubtful: number }) =>
       sentence(p, [
         p.count === 0
-          ? `${p.whole} packets keep their shape`
-          : `${p.count} packets break off or lose their shape, ${p.whole} keep it`,
+          ? `all ${p.whole} packets are well formed`
+          : `${p.count} packets are cut short or malformed, ${p.whole} are well formed`,
         ...(p.doubtful > 0
-          ? [`${p.doubtful} break off where power may have been switched off on purpose`]
+          ? [`${p.doubtful} are cut short where power may have been switched off on purpose`]
           : []),
         ...spoiledWords(p.spoiled),
       ]),
@@ -115,8 +115,8 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
     says: (p: Common & { wrong: number; whole: number; spoiled: number }) =>
       sentence(p, [
         p.wrong === 0
-          ? `all ${p.whole} packets that were wholly read have the right error byte`
-          : `${p.wrong} of ${p.whole} packets that were wholly read have a wrong error byte`,
+          ? `all ${p.whole} complete packets have the right error byte`
+          : `${p.wrong} of ${p.whole} complete packets have a wrong error byte`,
         ...spoiledWords(p.spoiled),
       ]),
   },
@@ -151,7 +151,7 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
           ? []
           : [
               p.unseen
-                ? `a cut-out that this record does not show would leave about ${p.visible} of them complete`
+                ? `a cut-out, which this record does not show, would leave about ${p.visible} of them complete`
                 : `after a cut-out at least ${p.visible} complete ones are left`,
             ]),
       ]),
@@ -170,7 +170,7 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
           : `start bits are ${times(p.lowUs, p.highUs)} apart`,
         ...(p.doubtful > 0
           ? [
-              `in ${p.doubtful} of the long ones power was missing; if it was switched off on purpose, say from which time on (a power-off time)`,
+              `in ${p.doubtful} of the long ones power was missing; if it was switched off on purpose, give the shortest time that counts as switched off (a power-off time)`,
             ]
           : []),
       ]),
@@ -181,12 +181,12 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
       sentence(p, [`packets to ${p.address} are at least ${formatTimeUs(p.lowUs)} apart`]),
   },
   'service-sequence': {
-    means: 'Whether service-mode operations have the packets they take.',
+    means: 'Whether service-mode operations have all the packets they need.',
     says: (
       p: Common & { operations: number; broken: number; undecided: number; first?: string | undefined },
     ) =>
       sentence(p, [
-        `${p.broken === 0 ? 'none' : p.broken} of ${p.operations} service-mode operations lack packets or order`,
+        `${p.broken === 0 ? 'none' : p.broken} of ${p.operations} service-mode operations have packets missing or out of order`,
         ...(p.undecided > 0 ? [`${p.undecided} cannot be decided`] : []),
         ...(p.first === undefined ? [] : [p.first]),
       ]),
@@ -206,19 +206,19 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
       sentence(p, [
         `${p.count} cut-outs ${p.end ? 'end' : 'start'} ${range(p.lowUs, p.highUs)} us after the end bit`,
         ...(p.late > 0 ? [`${p.late} of them much too late`] : []),
-        ...(p.without > 0 ? [`${p.without} packets have none after them`] : []),
+        ...(p.without > 0 ? [`${p.without} packets are followed by none`] : []),
       ]),
   },
   'cutout-missing': {
-    means: 'Cut-outs were said to be there, and the record shows none.',
-    remedy: 'Check what makes the cut-out, or say that there is none.',
+    means: 'Cut-outs were declared, but the record shows none.',
+    remedy: 'Check what makes the cut-out, or declare that there is none.',
     says: (p: Common & { chances: number }) =>
-      sentence(p, [`a cut-out was declared, and after none of ${p.chances} packets there is one`]),
+      sentence(p, [`a cut-out was declared, but none of ${p.chances} packets is followed by one`]),
   },
   interruption: {
     means: 'Where track power or the signal is missing.',
     remedy:
-      'For a capture say from which time on power was switched off on purpose; else look for what takes the power away.',
+      'For a capture, give the shortest break that was a switch-off on purpose; otherwise look for what interrupts the power.',
     says: (
       p: Common & {
         wrong: number
@@ -238,12 +238,12 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
           : []),
         ...(p.unknown > 0
           ? [
-              `${p.unknown} ${p.unknown === 1 ? 'break' : 'breaks'} of up to ${formatTimeUs(p.longestUs)} may be a trip, a switching off or a power cycle, or a fault: nothing says which`,
+              `${p.unknown} ${p.unknown === 1 ? 'break' : 'breaks'} of up to ${formatTimeUs(p.longestUs)} may be a trip, a switch-off or a power cycle, or a fault: nothing shows which`,
             ]
           : []),
         ...(p.allowed > 0
           ? [
-              `${p.allowed} ${p.allowed === 1 ? 'break is' : 'breaks are'} where the standard allows it or known to be on purpose`,
+              `${p.allowed} ${p.allowed === 1 ? 'break is' : 'breaks are'} allowed by the standard or known to be on purpose`,
             ]
           : []),
         ...(p.wrong + p.unknown + p.allowed === 0
@@ -255,7 +255,7 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
           : []),
         ...(p.gaps > 0
           ? [
-              `the record itself has ${p.gaps} gaps, ${formatTimeUs(p.gapUs)} in all, in which nothing is known`,
+              `the record itself has ${p.gaps} gaps, ${formatTimeUs(p.gapUs)} in all, in which the signal is unknown`,
             ]
           : []),
       ]),
@@ -273,13 +273,13 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
       },
     ) =>
       sentence(p, [
-        `the first packets are ${p.resets} resets and ${p.idles} idles; ${p.wantedResets} and ${p.wantedIdles} belong there`,
+        `the first packets are ${p.resets} resets and ${p.idles} idles; there should be ${p.wantedResets} and ${p.wantedIdles}`,
         ...(p.cut ? ['the record ends before more could follow'] : []),
         ...(p.spoiled ? ['a packet among them could not be read'] : []),
       ]),
   },
   'reset-guard': {
-    means: 'How soon after a reset a packet comes whose first byte is barred then.',
+    means: 'How soon after a reset comes a packet whose first byte is not allowed then.',
     says: (
       p: Common & {
         resets: number
@@ -306,22 +306,22 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
       ]),
   },
   'no-edges': {
-    means: 'The signal never moves, so nothing else can be seen.',
-    says: (p: { source: string }) => `${p.source}: the signal never moves`,
+    means: 'The signal never changes level, so nothing else can be judged.',
+    says: (p: { source: string }) => `${p.source}: the signal never changes level`,
   },
   'no-packet': {
-    means: 'No packet could be read wholly, so nothing is known of what packets would show.',
+    means: 'No complete packet could be read, so nothing that packets would show is known.',
     says: (p: { source: string; spoiled: number }) =>
-      `${p.source}: ${p.spoiled > 0 ? `no packet was wholly read, ${p.spoiled} were spoiled by faults named elsewhere` : 'no packet was read'}`,
+      `${p.source}: ${p.spoiled > 0 ? `no complete packet was read, ${p.spoiled} were spoiled by faults listed elsewhere` : 'no packet was read'}`,
   },
   'too-coarse': {
-    means: 'The times are known so coarsely that ones and zeros cannot be told apart.',
+    means: 'The times are so coarse that ones and zeros cannot be told apart.',
     remedy: 'Sample faster, or export the times with more digits.',
     says: (p: { source: string; resolutionUs: number; neededUs: number }) =>
-      `${p.source}: with edges known to ${formatTimeUs(p.resolutionUs)} only, a one may look like a zero; ${formatTimeUs(p.neededUs)} or finer shows it`,
+      `${p.source}: with edges known only to ${formatTimeUs(p.resolutionUs)}, a one may look like a zero; ${formatTimeUs(p.neededUs)} or finer would be enough`,
   },
   'nothing-of-it': {
-    means: 'The record has nothing that the clause is about.',
+    means: 'The record contains nothing that the clause is about.',
     says: (p: { source: string; what: string }) => `${p.source}: ${p.what}`,
   },
   'one-level': {
@@ -331,23 +331,23 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
       `${p.source}: one level alone does not show whether the rails carry voltage; record both rails`,
   },
   'record-gap': {
-    means: 'The record says nothing for a while; no fault of the station.',
+    means: 'The record has a gap; this is not a fault of the station.',
     says: (p: { count: number; longestUs: number; atUs: number }) =>
-      `the record has ${p.count} ${p.count === 1 ? 'gap' : 'gaps'} of up to ${formatTimeUs(p.longestUs)}, the first at ${formatTimeUs(p.atUs)}: nothing is known of the signal there`,
+      `the record has ${p.count} ${p.count === 1 ? 'gap' : 'gaps'} of up to ${formatTimeUs(p.longestUs)}, the first at ${formatTimeUs(p.atUs)}: the signal there is unknown`,
   },
   'cutout-undeclared': {
-    means: 'Cut-outs were seen that nobody declared; the preamble must be longer for them.',
+    means: 'Cut-outs were seen though none was declared; the preamble must be longer with them.',
     says: (p: { count: number }) =>
       `${p.count} cut-outs seen, though none was declared; preambles are judged with them`,
   },
   'cutout-sometimes': {
-    means: 'Some packets have no cut-out after them.',
+    means: 'Some packets are not followed by a cut-out.',
     says: (p: { seen: number; chances: number }) =>
-      `after ${p.chances - p.seen} of ${p.chances} packets there is no cut-out`,
+      `${p.chances - p.seen} of ${p.chances} packets are not followed by a cut-out`,
   },
   'cv-sent-once': {
     means:
-      'A CV access on the main track takes two identical packets with no other one to that decoder between.',
+      'A CV access on the main track takes two identical packets with no other packet to that decoder in between.',
     remedy: 'Send each CV access on the main track twice.',
     says: (p: { count: number; atUs: number }) =>
       `${p.count} ${p.count === 1 ? 'CV access' : 'CV accesses'} on the main track sent once, the first at ${formatTimeUs(p.atUs)}: decoders act on the second (S-9.2.1:2012 C)`,
@@ -360,7 +360,7 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
   },
   'repeats-close': {
     means:
-      'Packets to one address closer together than decoders must be able to follow; no station is bound to more.',
+      'Packets to one address are closer together than decoders are required to follow; the standard does not forbid a station to send them so.',
     says: (p: { count: number; lowUs: number }) =>
       `${p.count} packets come less than 5 ms after one to the same address, the closest after ${formatTimeUs(p.lowUs)}: a decoder may miss the second (S-9.2:2004 C)`,
   },
@@ -375,12 +375,12 @@ function sentence(p: Common, parts: readonly string[]): string {
       ? []
       : [
           decodersRead
-            ? `decoders should still read it, they must accept ${accepts}`
-            : `decoders need not read it, they must accept only ${accepts}`,
+            ? `decoders should still read it, as they must accept ${accepts}`
+            : `decoders need not read it, as they must accept only ${accepts}`,
         ]),
     ...(unbound === undefined
       ? []
-      : [`the limit is known from memory only (${unbound}), so this is left open`]),
+      : [`the limit is known only from memory (${unbound}), so this stays undecided`]),
   ]
   return `${source}: ${[...parts, ...more].join('; ')}`
 }
@@ -403,9 +403,9 @@ function shiftWords({ shiftUs, corrected, swapLeads }: Shift): string[] {
   const size = print(Math.abs(shiftUs))
   const which = shiftUs > 0 ? 'longer' : 'shorter'
   return [
-    `the high halves of ones and zeros alike are ${size} us ${which} than their share, by the probe or the driver`,
-    `without it ${corrected}`,
-    ...(swapLeads ? ['swap the leads of the probe: if the high halves still are, it is the probe'] : []),
+    `the high halves of ones and zeros alike are ${size} us ${which} than their share, because of the probe or the driver`,
+    `without that, ${corrected}`,
+    ...(swapLeads ? ['swap the leads of the probe: if the high halves still are ${which}, it is the probe'] : []),
   ]
 }
 
@@ -431,7 +431,7 @@ function causeWords({
 
 function spoiledWords(spoiled: number): string[] {
   return spoiled > 0
-    ? [`${spoiled} more were spoiled by faults named elsewhere and count for nothing here`]
+    ? [`${spoiled} more were spoiled by faults listed elsewhere and are not counted here`]
     : []
 }
 

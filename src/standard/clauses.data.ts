@@ -240,7 +240,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'packet-length',
       title: 'length of a packet',
-      demand: 'A packet has 3 to 6 bytes with its error byte (longer only in first bytes 253 and 254).',
+      demand: 'A packet has 3 to 6 bytes including its error byte (more only with a first byte of 253 or 254).',
       unit: 'bytes',
       binds: 'station',
       sender: { min: 3, max: 6 },
@@ -258,7 +258,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'framing',
       title: 'shape of a packet',
-      demand: 'A zero starts every byte and a one ends the packet; nothing breaks off inside it.',
+      demand: 'A zero starts every byte, a one ends the packet, and no packet is cut short.',
       unit: 'packets',
       binds: 'station',
       sender: { max: 0 },
@@ -278,8 +278,8 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
       title: 'packets to one address',
       demand:
         c.profile === 'nmra'
-          ? 'In operations mode at least 5 ms pass between two packets to the same address from 112 to 127.'
-          : 'From the end bit of a packet to the start bit of the next one to the same address at least 5 ms pass.',
+          ? 'In operations mode, two packets to the same address from 112 to 127 are at least 5 ms apart.'
+          : 'From the end bit of a packet to the start bit of the next one to the same address there are at least 5 ms.',
       unit: 'us',
       binds: 'station',
       sender: { min: 5000 },
@@ -302,7 +302,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'refresh',
       title: 'refresh of each address',
-      demand: 'Every address in use hears its state again before its packet time-out.',
+      demand: 'Every address in use is sent its state again before its packet time-out.',
       unit: 'us',
       binds: 'builder',
       sender: {},
@@ -311,7 +311,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'command-latency',
       title: 'latency of commands',
-      demand: 'Of 100 commands of each kind 95 are heard within the time that the design wants.',
+      demand: 'Of each kind of command, 95 of 100 are heard within the time that the design asks for.',
       unit: 'us',
       binds: 'builder',
       sender: {},
@@ -320,7 +320,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'stopping-distance',
       title: 'trains stop inside',
-      demand: 'The share of trains that the design wants stops inside each block or platform.',
+      demand: 'At least the share of trains that the design asks for stops inside each block or platform.',
       unit: 'share',
       binds: 'builder',
       sender: {},
@@ -329,7 +329,7 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'service-sequence',
       title: 'service-mode sequence',
-      demand: 'Service-mode operations have the packets and order that the standard lists.',
+      demand: 'Service-mode operations consist of the packets that the standard lists, in its order.',
       unit: 'operations',
       binds: 'station',
       sender: { max: 0 },
@@ -394,7 +394,7 @@ function practice(c: Choice): Demand[] {
       'share',
       { max: 1 },
     ],
-    ['driver-heat', 'driver heat', "The driver's junction stays below its highest temperature.", '°C', {}],
+    ['driver-heat', 'driver heat', "The driver's junction stays below its maximum temperature.", '°C', {}],
     [
       'supply-current',
       'supply current',
@@ -415,21 +415,21 @@ function practice(c: Choice): Demand[] {
     [
       'joint-heat',
       'joint heat',
-      'No joiner or connector gets hotter than it may at the greatest current that can flow on.',
+      'No joiner or connector gets hotter than allowed at the highest current that can keep flowing.',
       'share',
       { max: 1 },
     ],
     [
       'sense-stress',
       'sense under a short',
-      'In a short, and just below the trip, shunt and converter pin stay within what they withstand.',
+      'In a short, and just below the trip current, shunt and converter pin stay within their ratings.',
       'share',
       { max: 1 },
     ],
     [
       'fuse',
       'fuse',
-      'The fuse holds the load, opens in a short where its wires do not carry that for ever, and can break it.',
+      'The fuse carries the load, opens in a short that its wires cannot carry continuously, and can interrupt it.',
       'share',
       { max: 1 },
     ],
@@ -443,21 +443,21 @@ function practice(c: Choice): Demand[] {
     [
       'gap-bridging',
       'a wheel across a gap',
-      'A wheel across any gap harms nothing, whichever sides it joins.',
+      'A wheel across any gap does no harm, whichever sides it joins.',
       'share',
       { max: 1 },
     ],
     [
       'isolation',
       'isolation',
-      'Outputs of different drivers or supplies are joined nowhere, except where they may be.',
+      'Outputs of different drivers or supplies are not joined anywhere, except where that is allowed.',
       'joints',
       { max: 0 },
     ],
     [
       'dead-level',
       'a dead controller',
-      'While the controller is in reset, boots or is flashed, its outputs put no steady voltage on the rails.',
+      'While the controller is in reset, booting or being flashed, its outputs put no steady voltage on the rails.',
       'outputs',
       { max: 0 },
     ],
@@ -472,7 +472,7 @@ function practice(c: Choice): Demand[] {
     [
       'restart',
       'restarts',
-      'The program does not begin again unless it is asked to.',
+      'The program does not restart unless it is made to.',
       'restarts',
       { max: 0 },
     ],
@@ -522,7 +522,7 @@ function practice(c: Choice): Demand[] {
     id: 'conductor-heat',
     title: 'conductor heat',
     demand:
-      'No wire or rail gets hotter than 70 °C, what PVC insulation may have in service, at the greatest current that can flow on.',
+      'No wire or rail gets hotter than 70 °C, the limit of PVC insulation in service, at the highest current that can keep flowing.',
     unit: '°C',
     binds: 'builder',
     sender: { max: 70 },
@@ -531,7 +531,7 @@ function practice(c: Choice): Demand[] {
   clauses.push({
     id: 'ack-detect',
     title: 'acknowledgement seen',
-    demand: 'An acknowledgement of 60 mA for 5 to 7 ms is told from noise.',
+    demand: 'An acknowledgement of 60 mA for 5 to 7 ms is distinguished from noise.',
     unit: 'share',
     binds: 'station',
     sender: {},
@@ -542,7 +542,7 @@ function practice(c: Choice): Demand[] {
       id: 'interruption',
       title: 'track power without a break',
       demand:
-        'Track power is missing only between an end bit and the next preamble, or where a trip, a switching off or a power cycle is known.',
+        'Track power is missing only between an end bit and the next preamble, or where a trip, a switch-off or a power cycle is known.',
       unit: 'stretches',
       binds: 'station',
       sender: { max: 0 },

@@ -176,7 +176,7 @@ function track({ answers: a, plan, sizes: z }: Station): string[] {
     '  defaults:',
     `    rail: ${a.rail}`,
     '    alloy: nickel silver',
-    `    joiner: ${z.joiner}${z.joiner === 'soldered' ? ' # so much may flow for ever that slip joints would get hot' : ''}`,
+    `    joiner: ${z.joiner}${z.joiner === 'soldered' ? ' # slip joints would get too hot at the current that may flow continuously' : ''}`,
     `    feeder: { wire: ${z.feederWire}, length: 200 mm }`,
     '  bus:',
     ...plan.runs.flatMap((r) => [

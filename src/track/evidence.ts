@@ -31,7 +31,7 @@ const IN_WORDS: Readonly<Record<string, string>> = {
   standing: 'trains where the design parks them',
   running: 'all trains running, in the worst arrangement',
   stalled: 'one locomotive stalled at the worst place, the others running in the worst arrangement',
-  'for ever': 'a current just below the trip at the worst place, for ever',
+  'for ever': 'a continuous current just below the trip at the worst place',
   short: 'a short at the worst place, while the rest runs',
   'wheel across a gap': 'one wheel across the worst gap',
 }

@@ -79,7 +79,7 @@ export const trackFindings = findingTable('track', {
       atMost: boolean
       verdict: string
     }) =>
-      `District ${p.district}: at the ${n3(p.amp)} A that may flow for ever, the ${p.what} (${p.conductor}${p.laying === 'bundled' ? ', bundled with others' : p.laying === 'alone' ? ', by itself' : ''}) ${p.what.startsWith('rails') ? 'reach' : 'reaches'} ${p.highC >= 1000 ? 'more than ' : p.atMost ? 'at most ' : ''}${n3(p.highC)} °C; ${n3(p.limitC)} °C is allowed${p.verdict === 'undecided' ? `, and in the favourable corner it has ${n3(p.lowC)} °C: how it is laid and its resistance decide it` : ''}`,
+      `District ${p.district}: at the ${n3(p.amp)} A that may flow continuously, the ${p.what} (${p.conductor}${p.laying === 'bundled' ? ', bundled with others' : p.laying === 'alone' ? ', by itself' : ''}) ${p.what.startsWith('rails') ? 'reach' : 'reaches'} ${p.highC >= 1000 ? 'more than ' : p.atMost ? 'at most ' : ''}${n3(p.highC)} °C; ${n3(p.limitC)} °C is allowed${p.verdict === 'undecided' ? `, and in the favourable corner it has ${n3(p.lowC)} °C: how it is laid and its resistance decide it` : ''}`,
   },
   'joint-heat': {
     means:
@@ -96,14 +96,14 @@ export const trackFindings = findingTable('track', {
       verdict: string
     }) =>
       p.kind === 'connector'
-        ? `District ${p.district}: the connector of bus ${p.name} carries up to ${n3(p.amp)} A for ever, ${n3(p.share)} times its rating`
-        : `District ${p.district}: the joiner at ${p.name} with ${n3(1000 * p.ohm)} mOhm warms by ${n3(p.riseK ?? 0)} K at the ${n3(p.amp)} A that may flow through it for ever, ${n3(p.share)} times what is allowed${p.verdict === 'undecided' ? '; a measured contact resistance would decide it' : ''}`,
+        ? `District ${p.district}: the connector of bus ${p.name} carries up to ${n3(p.amp)} A continuously, ${n3(p.share)} times its rating`
+        : `District ${p.district}: the joiner at ${p.name} with ${n3(1000 * p.ohm)} mOhm warms by ${n3(p.riseK ?? 0)} K at the ${n3(p.amp)} A that may flow through it continuously, ${n3(p.share)} times what is allowed${p.verdict === 'undecided' ? '; a measured contact resistance would decide it' : ''}`,
   },
   'switch-unrated': {
     means: 'A hand switch whose rating the design does not give carries the current of a district.',
     remedy: 'Give its rating as that of the connector at the start of its run.',
     says: (p: { district: string; run: string; amp: number }) =>
-      `District ${p.district}: the switch of ${p.run} may carry ${n3(p.amp)} A for ever, and its rating is not in the design`,
+      `District ${p.district}: the switch of ${p.run} may carry ${n3(p.amp)} A continuously, and its rating is not in the design`,
   },
   'no-joints': {
     means: 'A district has no joiners and no connectors.',

@@ -66,7 +66,7 @@ export interface DistrictFigure {
   limitHighAmp: number | undefined
   /**
    * Where the driver stands a short least long for what it lasts: the current, until it is off, how long the driver
-   * stands it (us; null: for ever; absent: not known). Undefined where nothing trips or the driver tells nothing.
+   * stands it (us; null: indefinitely; absent: not known). Undefined where nothing trips or the driver tells nothing.
    */
   endurance:
     | {
@@ -176,7 +176,7 @@ export interface TrackReport {
     mixed: MixedReverser[]
     untold: string[]
   }
-  /** Of every district what gets hottest at the current that may flow for ever. */
+  /** Of every district what gets hottest at the current that may flow continuously. */
   heat: { conductors: HotConductor[]; joints: HotJoint[]; unrated: UnratedSwitch[] }
   /** What a wheel across each gap does. */
   gaps: GapFigure[]

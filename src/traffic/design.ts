@@ -75,7 +75,7 @@ const locomotive = shape({
       kind: 'quantity',
       dimension: 'time',
       title: 'packet time-out',
-      help: 'How long the decoder runs on without a packet to it: what CV11 amounts to, by its manual. 0 s: for ever.',
+      help: 'How long the decoder runs on without a packet to it: what CV11 amounts to, by its manual. 0 s: indefinitely.',
       min: 0,
       max: HOUR_US,
       optional: true,

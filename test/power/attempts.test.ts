@@ -43,7 +43,7 @@ describe('attempts into a short that lasts', () => {
 
   it('are judged by their mean heat, not by how long it is off alone', () => {
     const judge = attemptJudge(loadDesign(odd('closes-again')))
-    // Off three times as long as on: half of 33 A for ever, through a wire that carries 3 A and something.
+    // Off three times as long as on: like half of 33 A continuously, through a wire that carries 3 A and something.
     expect(judge('main', seenOf(100_000, 300_000))).toMatchObject({ verdict: 'broken' })
     expect(judge('main', seenOf(100_000, 300_000))!.because).toMatch(/heat like 16\.\d A continuously/)
     // One part in a thousand: 1 A.

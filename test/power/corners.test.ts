@@ -142,13 +142,13 @@ describe('corners against every combination', () => {
     }
     // Four standard deviations of the difference of two shares.
     expect(Math.abs(heat.yield!.share - holds / builds)).toBeLessThan(4 * Math.sqrt(0.5 / builds))
-    expect(heat.tornado[0]!.quantity).toContain('may flow for ever')
+    expect(heat.tornado[0]!.quantity).toContain('may flow continuously')
     expect(yieldOf({ quantities: {}, margin: () => 1 }, 5, 1)!.share).toBe(1)
   })
 })
 
 describe('protection from continuous to short', () => {
-  it('names and shades the gap below the trip, where the driver survives less than for ever', () => {
+  it('names and shades the gap below the trip, where the driver does not survive indefinitely', () => {
     const [p] = powerReport({ ...inputOf('trip-band'), builds: 10 }).protection!
     const gap = p!.gaps.find((g) => g.what === 'driver main')!
     expect(gap.toAmp).toBeCloseTo(p!.tripHighAmp!, 3)
@@ -176,7 +176,7 @@ describe('protection from continuous to short', () => {
     expect(protectionPlot(mended, 'x')).not.toContain('class="gap"')
   })
 
-  it('a wire carries its continuous current for ever, and follows the adiabatic law in a short', () => {
+  it('a wire carries its continuous current indefinitely, and follows the adiabatic law in a short', () => {
     // IEC 60204-1 table 6, single wires in free air at 40 °C, A (from memory): within a tenth.
     for (const [area, table] of [
       [0.5, 7.9],
@@ -193,7 +193,7 @@ describe('protection from continuous to short', () => {
     expect(wireSurvivesUs(0.5, 20)).toBeGreaterThan((copperI2t(0.5) / 20 ** 2) * 1e6)
   })
 
-  it('6 A for ever through 0.14 mm² is not met', () => {
+  it('6 A continuously through 0.14 mm² is not met', () => {
     const thin = (mm2: string) => (t: string) =>
       t
         .replace('limitCurrent: 5.4 A', 'limitCurrent: 6 A, limitTolerance: 0 %')

@@ -83,7 +83,7 @@ describe('the shelf and the workshop', async () => {
     expect(shelf).toContain('fuse it with 2.5 A, if its wires carry that')
     expect(two).toContain('trip by breaker: 2 A, with all errors between 1.8 A and 2.2 A')
     expect(two).toContain(
-      'driver survives it for ever (its junction stays below 150 °C from its running heat (two RC stages))',
+      'driver survives it indefinitely (its junction stays below 150 °C from its running heat (two RC stages))',
     )
     expect(two).toContain('acknowledgement: 30 of 30 samples above 40 mA at 9615 /s')
     expect(two).toContain(
@@ -139,7 +139,7 @@ describe('stations of other parts', () => {
     expect(text).toContain('short at the terminals, at the most: 13 A, never certainly trips')
     expect(joined(text)).toContain('never certainly trips: the current sense sees one polarity only')
     expect(text).toContain(
-      'driver survives it not at all (the heat of what may flow for ever alone takes its junction to 150 °C)',
+      'driver survives it not at all (the heat of the continuous current alone takes its junction to 150 °C)',
     )
     expect(joined(text)).toContain('it gives 4 A (its rating, as nothing more is stated)')
     expect(text).toContain('0.353 W, junction 56.2 of 125 °C')

@@ -39,7 +39,7 @@ const UNSAFE: Record<string, Unsafe> = {
   'trip-band': {
     clause: 'driver-heat',
     verdict: 'undecided',
-    says: /make 218 °C; limit 150 °C; it fails with the current that may flow for ever in main at its highest, 3\.94 A.*decides it/,
+    says: /make 218 °C; limit 150 °C; it fails with the current that may flow continuously in main at its highest, 3\.94 A.*decides it/,
     mended: [['25 K/W', '17 K/W']],
   },
   // Only typical on-resistances are known.
@@ -87,7 +87,7 @@ const UNSAFE: Record<string, Unsafe> = {
   'driver-trips': {
     clause: 'driver-heat',
     verdict: 'broken',
-    says: /up to 5\.3 A in main for ever/,
+    says: /up to 5\.3 A in main continuously/,
     mended: [
       [
         'part: DRV8871',
@@ -178,7 +178,7 @@ const UNSAFE: Record<string, Unsafe> = {
   stalled: {
     clause: 'driver-heat',
     verdict: 'undecided',
-    says: /up to 5\.5 A in main for ever/,
+    says: /up to 5\.5 A in main continuously/,
     mended: [['part: DRV8874', 'part: DRV8874, cooling: { junctionToAmbient: 8 K/W }']],
   },
   dead: {

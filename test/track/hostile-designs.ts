@@ -97,7 +97,7 @@ export const HOSTILE: Record<string, Hostile> = {
     design: one({ bus: { west: { switch: { kind: 'off-on' } } } }),
     clauses: { 'joint-heat': 'undecided' },
   },
-  'a hand switch that carries less than what may flow for ever': {
+  'a hand switch that carries less than what may flow continuously': {
     design: one({ bus: { west: { switch: { kind: 'off-on' }, connector: { rating: '1 A' } } } }),
     clauses: { 'joint-heat': 'broken' },
   },

@@ -462,7 +462,7 @@ describe('what cannot be', () => {
   })
 })
 
-describe('a current that flows for ever', () => {
+describe('a current that flows continuously', () => {
   const line = (
     own: { bus?: string; feeder?: string; joiner?: string; rail?: number; laid?: string },
     trip: number,

@@ -169,7 +169,7 @@ function districtRows(s: BookSources, name: string): PartRow[] {
           ? with_(
               'at most ',
               f.by('W', 'power in a resistance', [...at, 'sense', 'resistance'], [...report, 'sustainedAmp']),
-              ' for ever',
+              ' continuously',
             )
           : []),
       ]),

@@ -55,8 +55,8 @@ function bytesStep(packet: PacketEdges): GuideStep {
 function bitsStep({ figures: f }: BookSources): GuideStep {
   const [ones, zeros] = [f.at('', 'packet', 'ones')!, f.at('', 'packet', 'zeros')!]
   return {
-    title: 'The bytes become a row of ones and zeros',
-    text: said`The bytes are sent one bit after the other. A row of ones, the preamble, goes first, so that decoders find the beginning; a zero goes before each byte, and a one ends the packet. Altogether that makes ${ones} ones and ${zeros} zeros.`,
+    title: 'The bytes become a series of ones and zeros',
+    text: said`The bytes are sent one bit after the other. A run of ones, the preamble, goes first, so that decoders can find the beginning; a zero goes before each byte, and a one ends the packet. Altogether that makes ${ones} ones and ${zeros} zeros.`,
   }
 }
 

@@ -46,7 +46,7 @@ export interface Connection {
   wire?: string
   /** Length of the run, one way, mm; absent where it is a lead inside the station. */
   lengthMm?: number
-  /** Most that may flow for ever, A; absent for signals. */
+  /** Most that may flow continuously, A; absent for signals. */
   amp?: number
   /** Key of the design that asks for it, as a check that none is missing. */
   because: string

@@ -29,7 +29,7 @@ export interface WireRow extends Connection {
   colours: readonly string[]
 }
 
-/** The smallest usual wire that carries a current for ever inside a case. */
+/** The smallest usual wire that carries a current continuously inside a case. */
 export function leadFor(amp: number | undefined): string {
   const fits = SIZES.find(({ areaMm2 }) => IN_A_CASE * copperAmpacity(areaMm2) >= (amp ?? 0))
   return (fits ?? SIZES.at(-1)!).wire
@@ -40,7 +40,7 @@ export function wireRows(wiring: Wiring, { options, loaded }: BookSources): Wire
     const colours = c.roles.map((role) => options.colours[role])
     if (c.wire !== undefined && c.lengthMm !== undefined)
       return { ...c, wire: c.wire, lengthMm: c.lengthMm, chosen: false, colours }
-    // What a fuse lets through for ever, or what the supply gives, counts where it is more.
+    // What a fuse lets through continuously, or what the supply gives, counts where it is more.
     const amp = c.amp === undefined ? undefined : Math.max(c.amp, protectedAmp(c, loaded.design.power))
     return { ...c, wire: leadFor(amp), lengthMm: options.leadMm, chosen: true, colours }
   })

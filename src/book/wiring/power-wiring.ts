@@ -70,7 +70,7 @@ function supplyPart(list: WiringList, s: WiringSources, name: string): string {
   return list.part('supply', name, `Supply ${name}`, `${formatSi(voltage, 'V', 3)}, ${amps(rating)}`)
 }
 
-/** Most that flows through a district for ever. */
+/** Most that flows through a district continuously. */
 function sustained(s: WiringSources, district: string): number | undefined {
   return s.power?.districts.find((d) => d.name === district)?.sustainedAmp
 }

@@ -1,4 +1,4 @@
-/** Evidence on a driver's ratings and heat, at everything that may flow for ever. */
+/** Evidence on a driver's ratings and heat, at everything that may flow continuously. */
 import {
   type CornerQuestion,
   exactly,
@@ -23,7 +23,7 @@ const amp = (value: number) => formatSi(value, 'A', 3)
 /** Stands for running away in evidence, °C. */
 const RUNAWAY_C = 1000
 
-/** What may flow for ever in each district, by name, and the driver's losses and supply. */
+/** What may flow continuously in each district, by name, and the driver's losses and supply. */
 function quantitiesOf(models: readonly DistrictModel[]): Quantities {
   const quantities: Record<string, Uncertain> = {}
   for (const { stage, sustained } of models) if (sustained) quantities[`flows ${stage.name}`] = sustained

@@ -120,7 +120,7 @@ function againEvidence(m: DistrictModel): Evidence | undefined {
 
 /**
  * Not a short alone: every current between the trip and the most that may flow must end before driver or wire come to
- * harm. What flows below the trip for ever is judged by the driver's heat, and by the track where it is described.
+ * harm. What flows below the trip continuously is judged by the driver's heat, and by the track where it is described.
  */
 function gapEvidence(m: DistrictModel, parts: DistrictParts): Evidence | undefined {
   const trip = m.source?.trip

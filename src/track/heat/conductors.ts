@@ -1,5 +1,5 @@
 /**
- * Every conductor at the greatest current that can flow for ever. All of it may flow at one place; how much of that goes
+ * Every conductor at the greatest current that can flow continuously. All of it may flow at one place; how much of that goes
  * through a conductor is greatest when the place is at its own end (a potential has its extremes at its sources), so
  * that one response for each feeder, and the resistances between neighbours on the rails, tell it.
  */

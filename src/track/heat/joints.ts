@@ -1,5 +1,5 @@
 /**
- * Joiners and connectors at the greatest current that can flow for ever. A joiner's heat, I²·R, goes along both rails, which
+ * Joiners and connectors at the greatest current that can flow continuously. A joiner's heat, I²·R, goes along both rails, which
  * are cooling fins without end (W/K of one: √(h·P·k·A)), and through its own surface.
  */
 import { railConductor } from '../conductors/conductor.js'
@@ -20,7 +20,7 @@ export interface HotJoint {
   /** Share of what it may warm by, or of its rating: favourable and unfavourable corner. */
   lowShare: number
   highShare: number
-  /** Through it for ever, at the most, A. */
+  /** Through it continuously, at the most, A. */
   amp: number
   /** Resistance that heats it most, Ohm. */
   ohm: number
@@ -28,7 +28,7 @@ export interface HotJoint {
   riseK: number | undefined
   /** With which it warms, from the quickest to the slowest it may be, us. */
   tauUs: { low: number; high: number }
-  /** Current of the district with which it reaches its limit for ever, A. */
+  /** Current of the district with which it reaches its limit continuously, A. */
   limitAmp: number
 }
 
@@ -50,7 +50,7 @@ export function jointLimit({ kind, name, limitAmp, tauUs }: HotJoint): {
 
 const known = new WeakMap<TrackModel, Map<number, (HotJoint | undefined)[]>>()
 
-/** Hand switches whose rating is not in the design, and what may flow through them for ever, A. */
+/** Hand switches whose rating is not in the design, and what may flow through them continuously, A. */
 export function unratedSwitches({ plan, net, bestCase }: TrackModel): UnratedSwitch[] {
   return plan.runs.flatMap(({ name, district, design }): UnratedSwitch[] => {
     if (!design.switch || design.connector) return []

@@ -1,5 +1,5 @@
 /**
- * The steady temperature of a conductor that carries a current for ever: the heat balance of I²·R(T) against what the
+ * The steady temperature of a conductor that carries a current continuously: the heat balance of I²·R(T) against what the
  * surface loses by natural convection (Churchill and Chu 1975, horizontal cylinder) and by radiation.
  */
 import type { Conductor } from '../conductors/conductor.js'

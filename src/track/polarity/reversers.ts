@@ -57,7 +57,7 @@ export function checkReversers({ plan, net }: TrackModel, shorts: ShortMap): Rev
     const always = alwaysAmp(plan, i, tracks, parts)
     if (always >= own.trip)
       fails.push(
-        `it trips at ${amp(own.trip)} A, and what is fed behind it draws ${amp(always)} A all the time: it swaps for ever`,
+        `it trips at ${amp(own.trip)} A, and what is fed behind it draws ${amp(always)} A all the time: it keeps swapping`,
       )
     else if (always > 0 && always >= own.trip * (1 - TRIP_SPREAD))
       mayFail.push(

@@ -69,7 +69,7 @@ export class ArrangementSearch {
     this.#column = new Float64Array(circuit.layout.rows)
   }
 
-  /** What may flow in a district for ever, A: it trips beyond. */
+  /** What may flow in a district continuously, A: it trips beyond. */
   #room(district: number): number {
     return this.circuit.layout.net.sources[district]!.tripAmp ?? Number.POSITIVE_INFINITY
   }

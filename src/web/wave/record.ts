@@ -129,7 +129,7 @@ export function placeAt(record: WaveRecord, us: number): Place | undefined {
   const off = record.levels[edge - 1] === OFF
   const gap = record.levels[edge - 1] === GAP
   const says = gap
-    ? `${formatTimeUs(toUs - fromUs, 5)} of which the record says nothing`
+    ? `${formatTimeUs(toUs - fromUs, 5)} missing from the record`
     : off
       ? `${formatTimeUs(toUs - fromUs, 5)} with neither polarity: the driver is off, or a cut-out`
       : sayHalf(toUs - fromUs, limits)
