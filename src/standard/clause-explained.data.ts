@@ -57,7 +57,8 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
   'track-voltage-max': {
     means: 'The track voltage must not be higher than the standard allows for the scale.',
     why: 'Too much voltage overheats motors and lamps and can destroy decoders.',
-    usually: 'Choose a supply of lower voltage, or set it lower; allow for its tolerance, and for its voltage without load.',
+    usually:
+      'Choose a supply of lower voltage, or set it lower; allow for its tolerance, and for its voltage without load.',
   },
   'track-voltage-min': {
     means: 'The track must have enough voltage for decoders, even with a weak supply and a hot driver.',
@@ -124,7 +125,8 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
       'Slow trains before the stopping point, lengthen the stop section, or lower momentum in the decoder.',
   },
   'service-sequence': {
-    means: 'Reading or writing a CV on the service track takes a fixed sequence of packets, each sent a set number of times.',
+    means:
+      'Reading or writing a CV on the service track takes a fixed sequence of packets, each sent a set number of times.',
     why: 'With missing resets or too few repeats, decoders do not enter service mode, or write the value without an answer.',
     usually:
       'Take the counts from the table of the standard, and keep sending packets until the answer has ended.',
@@ -154,8 +156,7 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
   'voltage-drop': {
     means: 'At the worst place, with all trains running, decoders must still get their minimum voltage.',
     why: 'Trains slow down, lights flicker and decoders restart far from the station.',
-    usually:
-      'Use a thicker bus, add feeders every metre or two, or make the far part a separate district.',
+    usually: 'Use a thicker bus, add feeders every metre or two, or make the far part a separate district.',
   },
   'driver-current': {
     means: 'The driver must carry the planned load all the time.',
@@ -182,7 +183,8 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
   polarity: {
     means: 'A train must not be able to join one rail to its opposite, as in a loop without gaps.',
     why: 'That is a dead short as soon as a turnout is thrown or a wheel crosses a gap.',
-    usually: 'Cut gaps in both rails at both ends of the loop, and reverse the polarity of the part between them.',
+    usually:
+      'Cut gaps in both rails at both ends of the loop, and reverse the polarity of the part between them.',
   },
   'pin-current': {
     means: 'No pin of the controller may carry more than its rating.',
@@ -213,7 +215,8 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
   'sense-stress': {
     means: 'The shunt and the converter pin that measure the current must survive a short.',
     why: 'A burnt shunt leaves the station without protection, and a pin driven beyond its rating takes the controller with it.',
-    usually: 'Use a shunt with a higher power rating, and protect the pin with a series resistor and a clamp.',
+    usually:
+      'Use a shunt with a higher power rating, and protect the pin with a series resistor and a clamp.',
   },
   fuse: {
     means: 'The fuse must carry the load, open in a lasting short, and be able to interrupt its current.',
@@ -229,8 +232,7 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
       'Wait a few readings before tripping, switch districts on one after the other, or limit the current at the start.',
   },
   'gap-bridging': {
-    means:
-      'A wheel on a gap joins the two sides for a moment. That must do no harm at any gap.',
+    means: 'A wheel on a gap joins the two sides for a moment. That must do no harm at any gap.',
     why: 'Where the two sides come from different drivers or have opposite polarity, the wheel carries a short.',
     usually:
       'Feed both sides with the same signal and polarity, let both trip quickly, or put the gaps where trains cross with power off.',
@@ -282,7 +284,8 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
   restart: {
     means: 'The program must not restart by itself.',
     why: 'At each restart the signal stops, and commands and locomotive states are lost.',
-    usually: 'Look for an interrupt without a handler, a watchdog that is not reset in time, or a bad pointer.',
+    usually:
+      'Look for an interrupt without a handler, a watchdog that is not reset in time, or a bad pointer.',
   },
   'instruction-set': {
     means: 'The program must use only instructions and memory that its chip has.',

@@ -240,7 +240,8 @@ export function buildClauses(c: Choice): Readonly<Record<ClauseId, Clause>> {
     {
       id: 'packet-length',
       title: 'length of a packet',
-      demand: 'A packet has 3 to 6 bytes including its error byte (more only with a first byte of 253 or 254).',
+      demand:
+        'A packet has 3 to 6 bytes including its error byte (more only with a first byte of 253 or 254).',
       unit: 'bytes',
       binds: 'station',
       sender: { min: 3, max: 6 },
@@ -469,13 +470,7 @@ function practice(c: Choice): Demand[] {
       { min: 0 },
     ],
     ['stack', 'stack', 'The stack stays clear of the data.', 'bytes', { min: 0 }],
-    [
-      'restart',
-      'restarts',
-      'The program does not restart unless it is made to.',
-      'restarts',
-      { max: 0 },
-    ],
+    ['restart', 'restarts', 'The program does not restart unless it is made to.', 'restarts', { max: 0 }],
     [
       'instruction-set',
       'instructions',
