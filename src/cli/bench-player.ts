@@ -34,7 +34,7 @@ export function benchData(
 
 /** @throws RangeError when the design has no bench, which is known before a thread begins. */
 export function benchFrom(data: BenchData): { loaded: LoadedDesign; bench: Bench } {
-  const loaded = loadDesign(data.design, data.file, data.variant)
+  const loaded = loadDesign(data.design, data.file, data.variant, 'whole')
   const { chip } = loaded.design.controller
   const image = loadFirmware(data.firmware, data.firmwareFile)
   if (data.translate) image.translated = true

@@ -67,7 +67,8 @@ function loadedOrAdvised(
   io?: Pick<Io, 'note'>,
 ): LoadedDesign {
   try {
-    return loadDesign(text, file, variant)
+    // No edit follows, so that its parts need not be known.
+    return loadDesign(text, file, variant, 'whole')
   } catch (error) {
     if (upgradeDesign(text) !== text)
       io?.note(`"halfbit check --upgrade ${file}" renames keys that had another name before; comments stay`)

@@ -29,13 +29,27 @@ export interface LoadedDesign {
   placeOf(path: Path): Place
 }
 
+/** Part by part costs more the first time, and next to nothing after an edit of one part. What is read is the same. */
+export type Reading = 'by parts' | 'whole'
+
 /**
  * @param variant the variant that is wanted; the design as written when left out.
  * @throws DesignError listing every problem with line and column; InputError where there is no such variant.
  */
-export function loadDesign(text: string, file = 'design', variant?: string): LoadedDesign {
+export function loadDesign(
+  text: string,
+  file = 'design',
+  variant?: string,
+  reading: Reading = 'by parts',
+): LoadedDesign {
   if (variant === undefined) {
-    const { design, version = DESIGN_VERSION, problems, placeOf, variants = [] } = inspect(text)
+    const {
+      design,
+      version = DESIGN_VERSION,
+      problems,
+      placeOf,
+      variants = [],
+    } = reading === 'whole' ? inspectWhole(text) : inspect(text)
     if (design === undefined || problems.length > 0) throw new DesignError(file, problems)
     return { design, version, placeOf, variants: variants.map(infoOf) }
   }
