@@ -151,10 +151,10 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
     const s = d.short
     if (s.leastAmp < 0.995 * s.amp)
       lines.push(
-        `  short at the terminals, at the least: ${amp(s.leastAmp)}, ${Number.isFinite(s.leastTripUs) ? `off after ${time(s.leastTripUs)} at the latest` : 'never trips'}`,
+        `  short at the terminals, at least: ${amp(s.leastAmp)}, ${Number.isFinite(s.leastTripUs) ? `off after ${time(s.leastTripUs)} at the latest` : 'never trips'}`,
       )
     lines.push(
-      `  short at the terminals${s.leastAmp < 0.995 * s.amp ? ', at the most' : ''}: ${amp(s.amp)}, ${Number.isFinite(s.tripUs) ? `off after ${time(s.tripUs)} at the latest, lets ${formatNumber(s.letThroughA2s, 3)} A²s through` : 'never certainly trips'}`,
+      `  short at the terminals${s.leastAmp < 0.995 * s.amp ? ', at most' : ''}: ${amp(s.amp)}, ${Number.isFinite(s.tripUs) ? `off after ${time(s.tripUs)} at the latest, lets ${formatNumber(s.letThroughA2s, 3)} A²s through` : 'not sure to trip'}`,
     )
     const stands =
       s.driverStandsUs === undefined ? s.driverBecause : `${lasts(s.driverStandsUs)} (${s.driverBecause})`

@@ -56,7 +56,7 @@ export function decision<K extends string>(
   const fails = corner === '' ? '' : `; it fails with the ${corner}`
   if (decider === undefined) return fails
   const q = quantities[decider]
-  const ask = decidesAlone ? `finding out the ${q.name} decides it` : `most depends on the ${q.name}`
+  const ask = decidesAlone ? `knowing the ${q.name} decides it` : `most depends on the ${q.name}`
   return `${fails}; ${ask} (${q.source})`
 }
 

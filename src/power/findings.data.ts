@@ -20,14 +20,15 @@ const FUSE_SOURCE = {
 } as const
 
 const HELD = {
-  supply: 'the supply holds it',
-  driver: "the driver's own limit holds it",
-  resistance: 'only resistance holds it',
+  supply: 'maximum limited by the supply',
+  driver: 'maximum limited by the driver itself',
+  resistance: 'maximum limited only by resistance',
 } as const
 
 export const POWER_FINDINGS = findingTable('power', {
   'short-trips': {
-    means: 'What a short at the terminals draws, when it is off, and how long driver and wire survive it.',
+    means:
+      'What a short at the terminals draws, how soon it is off, and how long driver and wire survive it.',
     says: (p: {
       leastAmp: number
       mostAmp: number
@@ -36,7 +37,7 @@ export const POWER_FINDINGS = findingTable('power', {
       allowedUs: number
       because: string
     }) =>
-      `short at the terminals ${span(p.leastAmp, p.mostAmp)} (at the most ${HELD[p.heldBy]}) is off after ${time(p.offUs)} at the latest; ${
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} (${HELD[p.heldBy]}) is off after ${time(p.offUs)} at the latest; ${
         Number.isFinite(p.allowedUs)
           ? `${time(p.allowedUs)} allowed: ${p.because}`
           : 'driver and wire can carry it indefinitely'
@@ -44,7 +45,7 @@ export const POWER_FINDINGS = findingTable('power', {
   },
   'short-stays': {
     means: 'A short at the terminals may never trip.',
-    remedy: 'Lower the trip current, or take a supply that surely gives more.',
+    remedy: 'Lower the trip current, or use a supply that is sure to give more.',
     says: (p: {
       leastAmp: number
       mostAmp: number
@@ -52,13 +53,12 @@ export const POWER_FINDINGS = findingTable('power', {
       band: string
       because: string
     }) =>
-      `short at the terminals ${span(p.leastAmp, p.mostAmp)} (at the most ${HELD[p.heldBy]}) never certainly trips: ${p.because}; the trip lies ${p.band}`,
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} (${HELD[p.heldBy]}) is not sure to trip: ${p.because}; the trip current is ${p.band}`,
   },
   'short-outlasted': {
-    means:
-      'The supply or the driver switches off by itself before the trip acts, and may try again and again.',
+    means: 'The supply or the driver shuts down before the trip acts, and may retry again and again.',
     remedy:
-      'Trip faster than the supply or driver gives up, give their times, or hold the current below the limit of the driver.',
+      'Trip before the supply or driver shuts down, enter their times, or keep the current below the limit of the driver.',
     says: (p: {
       leastAmp: number
       mostAmp: number
@@ -66,19 +66,18 @@ export const POWER_FINDINGS = findingTable('power', {
       lastsUs: number
       offUs: number
     }) =>
-      `short at the terminals ${span(p.leastAmp, p.mostAmp)} needs ${time(p.offUs)} to trip, but the ${p.who === 'driver' ? 'driver may switch off at its own limit' : 'supply may switch off'} after ${time(p.lastsUs)} and try again, so that it never trips`,
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} needs ${time(p.offUs)} to trip, but the ${p.who === 'driver' ? 'driver may switch off at its own limit' : 'supply may switch off'} after ${time(p.lastsUs)} and retry, so that it never trips`,
   },
   'short-pulse': {
     means:
-      'The output capacitors of the supply empty into a short through the driver, which does not hold them back.',
-    remedy:
-      'Take a driver that limits its current, give the supply’s output capacitance, or have less of it.',
+      'In a short, the output capacitors of the supply discharge through the driver, which does not limit their current.',
+    remedy: 'Use a driver that limits its current, enter the supply’s output capacitance, or reduce it.',
     says: (p: { leastAmp: number; mostAmp: number; because: string }) =>
       `short at the terminals ${span(p.leastAmp, p.mostAmp)}; ${p.because}`,
   },
   'short-again': {
-    means: 'A trip that closes again into a short that lasts: the mean heat of all its attempts.',
-    remedy: 'Have it close again later, or stay off.',
+    means: 'A trip that closes again into a lasting short: the mean heat of all its attempts.',
+    remedy: 'Let it wait longer before it closes again, or stay off.',
     says: (p: {
       amp: number
       onUs: number
@@ -87,30 +86,30 @@ export const POWER_FINDINGS = findingTable('power', {
       what: 'flows' | 'driver' | 'wire' | 'joint' | 'pulse'
       figure: string
     }) =>
-      `into a short that lasts it closes again after ${time(p.againUs)}: ${amp(p.amp)} for ${time(p.onUs)} each time heat like ${amp(p.rmsAmp)} continuously; ${
+      `into a lasting short it closes again after ${time(p.againUs)}: ${amp(p.amp)} for ${time(p.onUs)} each time heat like ${amp(p.rmsAmp)} continuously; ${
         {
-          flows: 'no more than may flow below the trip',
-          driver: `the junction of the driver reaches ${p.figure}`,
+          flows: 'no more than can flow below the trip current anyway',
+          driver: `the driver junction reaches ${p.figure}`,
           joint: `the weakest joiner or connector carries ${p.figure} continuously`,
           wire: `the thinnest wire carries ${p.figure} continuously`,
-          pulse: `hot from that, the driver survives ${p.figure}`,
+          pulse: `hot from those attempts, the driver survives ${p.figure}`,
         }[p.what]
       }`,
   },
   'short-unrated': {
-    means: 'A short trips, but how long driver and wire survive it is not known.',
-    remedy: 'Give the figures that are missing.',
+    means: 'A short trips, but it is not known how long driver and wire survive it.',
+    remedy: 'Enter the missing figures.',
     says: (p: { mostAmp: number; offUs: number; because: string }) =>
       `short at the terminals ${amp(p.mostAmp)} trips after ${time(p.offUs)} at the latest; ${p.because}`,
   },
   'protection-gap': {
-    means: 'Currents at which a part comes to harm before trip, fuse or supply end them.',
-    remedy: 'Lower the trip current, trip faster, or take a stronger part.',
+    means: 'Currents that harm a part before trip, fuse or supply ends them.',
+    remedy: 'Lower the trip current, trip faster, or use a part with a higher rating.',
     says: (p: { what: string; fromAmp: number; toAmp: number; endsUs: number; survivesUs: number }) =>
-      `nothing protects ${p.what} from ${amp(p.fromAmp)} to ${amp(p.toAmp)}: it ${p.survivesUs > 0 ? `survives ${time(p.survivesUs)}` : 'does not survive that at all'}, the current ${Number.isFinite(p.endsUs) ? `ends after ${time(p.endsUs)} at the latest` : 'may never end'}`,
+      `nothing protects ${p.what} from ${amp(p.fromAmp)} to ${amp(p.toAmp)}: it ${p.survivesUs > 0 ? `survives ${time(p.survivesUs)}` : 'does not survive that at all'}, and the current ${Number.isFinite(p.endsUs) ? `ends after ${time(p.endsUs)} at the latest` : 'may never end'}`,
   },
   'driver-heat': {
-    means: 'The junction of a driver at what may flow continuously.',
+    means: 'The junction temperature of a driver at the highest current that can flow continuously.',
     remedy: 'Cool it better, lower the trip current, or use parallel channels.',
     says: (p: {
       part: string
@@ -125,23 +124,23 @@ export const POWER_FINDINGS = findingTable('power', {
       without: string
     }) =>
       Number.isFinite(p.highC)
-        ? `${p.part} with ${p.flows} continuously: ${n(p.watt)} W (${p.parts}) · ${n(p.thermal)} K/W over ${n(p.ambientC)} °C make ${n(p.highC)} °C; limit ${n(p.maxC)} °C${p.without}`
-        : `${p.part} with ${p.flows} continuously at ${n(p.thermal)} K/W runs away: each kelvin makes more heat than the cooling takes`,
+        ? `${p.part} with ${p.flows} continuously: ${n(p.watt)} W (${p.parts}) · ${n(p.thermal)} K/W above ${n(p.ambientC)} °C make ${n(p.highC)} °C; limit ${n(p.maxC)} °C${p.without}`
+        : `${p.part} with ${p.flows} continuously at ${n(p.thermal)} K/W runs away: each kelvin adds more heat than the cooling removes`,
   },
   'driver-current': {
-    means: 'The share of a rating that a driver is used to at what may flow continuously.',
+    means: 'The share of its rating that a driver uses at the highest current that can flow continuously.',
     remedy: 'Lower the trip current, or use a stronger driver.',
     says: (p: { part: string; because: string }) => `${p.part}, ${p.because}`,
   },
   'supply-trips': {
-    means: 'What a supply must give so that the hardest of its districts trips.',
-    remedy: 'Take a stronger supply, or lower the trip current.',
+    means: 'The current that a supply must give so that even its most demanding district trips.',
+    remedy: 'Use a stronger supply, or lower the trip current.',
     says: (p: { district: string; neededAmp: number; leastAmp: number; mostAmp: number; from: string }) =>
-      `to trip district ${p.district} with the rest running it must give ${amp(p.neededAmp)}; it gives ${span(p.leastAmp, p.mostAmp)} (${p.from})`,
+      `to trip district ${p.district} with the rest running, it must give ${amp(p.neededAmp)}; it gives ${span(p.leastAmp, p.mostAmp)} (${p.from})`,
   },
   'sense-stress': {
-    means: 'What a short does to shunt, amplifier and converter pin.',
-    remedy: 'Take a smaller or stronger shunt, or a resistor in series with the pin.',
+    means: 'What a short does to the shunt, the amplifier and the converter pin.',
+    remedy: 'Use a shunt of lower resistance or higher power rating, or a resistor in series with the pin.',
     says: (p: {
       amp: number
       what: 'pin' | 'clamp' | 'pulse' | 'power'
@@ -155,11 +154,11 @@ export const POWER_FINDINGS = findingTable('power', {
         pin: `a short of ${amp(p.amp)} puts ${volt(p.pinVolt)} on the converter pin, which withstands ${volt(p.pinMaxVolt)}`,
         clamp: `a short of ${amp(p.amp)} drives ${volt(p.pinVolt)} through the series resistor into the pin's clamp, which carries 1 mA`,
         pulse: `a short of ${amp(p.amp)} makes ${watt(p.pulseWatt)} in the shunt, rated ${watt(p.ratedWatt)}; it survives 6.25 times that for 5 s (IEC 60115-1, from memory)`,
-        power: `what may flow continuously makes ${watt(p.sustainedWatt)} in the shunt, rated ${watt(p.ratedWatt)}`,
+        power: `the continuous current makes ${watt(p.sustainedWatt)} in the shunt, rated ${watt(p.ratedWatt)}`,
       })[p.what],
   },
   fuse: {
-    means: 'Whether a fuse holds the load, opens in a short, and can break its current.',
+    means: 'Whether a fuse carries the load, opens in a short, and can interrupt its current.',
     remedy: 'Choose the rating by load, wires and supply together.',
     says: (p: {
       ratingAmp: number
@@ -175,12 +174,12 @@ export const POWER_FINDINGS = findingTable('power', {
     }) =>
       `${p.kind === 'resettable' ? 'resettable fuse' : 'fuse'} of ${amp(p.ratingAmp)}: ${
         {
-          load: `the worst load is ${amp(p.loadAmp)}; it carries ${n(100 * FUSE_KINDS[p.kind].loadShare)} % of its rating continuously in warm surroundings`,
+          load: `the worst load is ${amp(p.loadAmp)}; in warm surroundings it carries ${n(100 * FUSE_KINDS[p.kind].loadShare)} % of its rating continuously`,
           opens: `a short of ${amp(p.amp)} may not open it, which takes ${n(FUSE_KINDS[p.kind].opensAt)} times its rating (${FUSE_SOURCE[p.kind]}), and no wire is known to carry that continuously`,
-          wire: `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest; the thinnest wire survives ${p.holds ? 'longer' : 'less'}`,
-          'unknown wire': `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest, and no wire is described that would have to survive it`,
-          breaks: `it breaks ${amp(p.breaksAmp)} (${FUSE_SOURCE[p.kind]}, unless given), a short draws ${amp(p.amp)}`,
-          volt: `it must break ${volt(p.supplyVolt)}, and is sold for as little as ${volt(p.breaksVolt)}; its data sheet decides it`,
+          wire: `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest; the thinnest wire survives ${p.holds ? 'longer' : 'less than that'}`,
+          'unknown wire': `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest, but the design describes no wire that would have to survive it`,
+          breaks: `it can interrupt ${amp(p.breaksAmp)} (${FUSE_SOURCE[p.kind]}, unless given), a short draws ${amp(p.amp)}`,
+          volt: `it must interrupt ${volt(p.supplyVolt)}, and some are rated for only ${volt(p.breaksVolt)}; its data sheet decides it`,
           limited: `it need not open: the wires carry the ${amp(p.amp)} of a short continuously`,
         }[p.what]
       }`,
@@ -189,12 +188,12 @@ export const POWER_FINDINGS = findingTable('power', {
     means: 'A supply that does not limit its current feeds a district without any fuse.',
     remedy: 'Fuse the district at the supply end of its wires.',
     says: (p: { supply: string }) =>
-      `neither the district nor supply ${p.supply}, which does not limit its current, has a fuse: nothing ends a short when trip or driver fail`,
+      `neither the district nor supply ${p.supply}, which does not limit its current, has a fuse: if the trip or the driver fails, nothing ends a short`,
   },
   inrush: {
-    means: 'The current at power-up and after every trip against driver, trip and supply.',
+    means: 'The current at power-up and after every trip, compared with driver, trip and supply.',
     remedy:
-      'Switch districts on one after another, take larger charging resistors, or a supply that limits its current.',
+      'Switch districts on one after another, fit larger charging resistors, or use a supply that limits its current.',
     says: (p: {
       peakAmp: number
       lastsUs: number
@@ -206,7 +205,7 @@ export const POWER_FINDINGS = findingTable('power', {
     }) =>
       `all capacitors charging at once, the 47 uF of each of ${p.decoders} ${p.decoders === 1 ? 'decoder' : 'decoders'} among them (assumed), draw up to ${amp(p.peakAmp)} for ${time(p.lastsUs)}; ${
         {
-          nothing: 'nothing minds',
+          nothing: 'nothing is overloaded',
           peak: "against the driver's peak current",
           heat: `against the driver's heat: ${Number.isFinite(p.junctionC) ? `${n(p.junctionC)} °C` : 'it runs away'}`,
           trips: Number.isFinite(p.tripsAtUs)
@@ -218,8 +217,9 @@ export const POWER_FINDINGS = findingTable('power', {
       }`,
   },
   'ack-detect': {
-    means: 'The chance to miss an acknowledgement, and of a false one, at the worse end of the gain.',
-    remedy: 'Move the threshold, or use a more exact reference and shunt.',
+    means:
+      'The chances of missing an acknowledgement and of seeing a false one, at the worse end of the gain.',
+    remedy: 'Move the threshold, or use a more accurate reference and shunt.',
     says: (p: {
       proposed: boolean
       samples: number
@@ -235,7 +235,7 @@ export const POWER_FINDINGS = findingTable('power', {
       `${p.proposed ? 'proposed rule' : 'rule'} ${p.samples} of ${p.of} samples above ${amp(p.thresholdAmp)} at ${formatNumber(p.rate)} /s, with a gain of ± ${formatShare(p.gain)}: misses ${p.miss}, false ${p.wrong} per operation (${p.method}; at most ${p.limit}, common practice)`,
   },
   'dead-level': {
-    means: 'What the rails carry while the controller is in reset, boots or is flashed.',
+    means: 'What the rails carry while the controller is in reset, booting or being flashed.',
     remedy: 'Hold the enable input off with a pull resistor on the board.',
     says: (p: { driver: string; rails: 'off' | 'dc' | 'open'; because: string }) =>
       `driver ${p.driver} ${
@@ -257,8 +257,8 @@ export const POWER_FINDINGS = findingTable('power', {
       `set ${p.key} to ${p.to} (now ${p.from})${p.beside ?? ''}`,
   },
   'other-part': {
-    means: 'A different driver in place of one that cannot withstand its load or a short.',
-    remedy: 'Wire its inputs as its own data sheet says.',
+    means: 'A different driver in place of one that does not survive its load or a short.',
+    remedy: 'Wire its inputs as its data sheet says.',
     says: (p: {
       driver: string
       part: string
@@ -268,36 +268,36 @@ export const POWER_FINDINGS = findingTable('power', {
       bridges: number
       channels: number
     }) =>
-      `take ${p.packages === 1 ? `one ${p.part}` : `${p.packages} packages of ${p.part}`} (${p.about}) as driver ${p.driver} in place of the ${p.from}, wired as its data sheet says${p.packages === 1 && p.bridges > p.channels ? `; ${p.channels} of the ${p.bridges} bridges in it ${p.channels === 1 ? 'is' : 'are'} used` : ''}`,
+      `use ${p.packages === 1 ? `one ${p.part}` : `${p.packages} packages of ${p.part}`} (${p.about}) as driver ${p.driver} in place of the ${p.from}, wired as its data sheet says${p.packages === 1 && p.bridges > p.channels ? `; ${p.channels} of the ${p.bridges} bridges in it ${p.channels === 1 ? 'is' : 'are'} used` : ''}`,
   },
   'both-changes': {
     means: 'Two changes that only help together.',
     says: (p: { one: string; other: string }) => `${p.one}, and ${p.other}`,
   },
   'other-supply': {
-    means: 'A supply that holds its current in place of one that may give more.',
+    means: 'A supply with a current limit in place of one that may give more.',
     says: (p: { supply: string; ratingAmp: number; limitAmp: number }) =>
-      `take a supply ${p.supply} of ${amp(p.ratingAmp)} that holds its current at ${amp(p.limitAmp)}`,
+      `use a supply ${p.supply} of ${amp(p.ratingAmp)} that limits its current to ${amp(p.limitAmp)}`,
   },
   'fuse-stays': {
-    means: "A district's supply gives too little to melt its fuse in useful time.",
+    means: "A district's supply gives too little current to blow its fuse in useful time.",
     says: (p: { district: string; fuseAmp: number; capableAmp: number; opensAt: number }) =>
       `District ${p.district}: the supply's ${amp(p.capableAmp)} do not open a fuse of ${amp(p.fuseAmp)} in useful time (that takes about ${n(p.opensAt)} times its rating); only the trip ends a short there.`,
   },
   'load-trips': {
-    means: 'The worst load of a district lies within the band of its trip.',
+    means: 'The worst load of a district lies within the tolerance band of its trip.',
     remedy: 'Raise the trip current, or divide the district.',
     says: (p: { district: string; worstAmp: number; lowAmp: number }) =>
       `District ${p.district}: the worst load of ${amp(p.worstAmp)} may trip it (from ${amp(p.lowAmp)}).`,
   },
   'enable-apart': {
-    means: 'An enable pin of its own for a driver that a trip of another district switches off too.',
+    means: 'A separate enable pin for a driver that a trip of another district also switches off.',
     says: (p: { key: string; from: string; to: string; district: string; other: string }) =>
       `set ${p.key} to ${p.to} (now ${p.from}), and let the firmware drive that pin too: a trip of ${p.district} then leaves ${p.other} on`,
   },
   'shared-enable': {
     means: 'A trip of one district switches another off, because one controller pin enables both drivers.',
-    remedy: 'Give each driver an enable pin of its own.',
+    remedy: 'Give each driver its own enable pin.',
     says: (p: { district: string; other: string; pin: string }) =>
       `a trip of ${p.district} switches ${p.other} off too: ${p.pin} enables both drivers`,
   },
@@ -308,18 +308,17 @@ export const POWER_FINDINGS = findingTable('power', {
   },
   'shared-fuse': {
     means:
-      'A short in one district may melt the fuse of its supply before it trips, and takes the others with it.',
-    remedy:
-      'Let the district trip sooner, or give it a fuse of its own that opens before that of the supply.',
+      'A short in one district may blow the fuse of its supply before it trips, and takes the other districts with it.',
+    remedy: 'Let the district trip sooner, or give it its own fuse that opens before that of the supply.',
     says: (p: { district: string; other: string; supply: string; ratingAmp: number; amp: number }) =>
-      `a short in ${p.district} of ${amp(p.amp)} may melt the ${amp(p.ratingAmp)} fuse of supply ${p.supply} before it trips, and ${p.other} stays off until the fuse is replaced`,
+      `a short in ${p.district} of ${amp(p.amp)} may blow the ${amp(p.ratingAmp)} fuse of supply ${p.supply} before it trips, and ${p.other} stays off until the fuse is replaced`,
   },
   'shared-supply': {
     means:
-      'A short in one district takes the voltage of another until it trips, because one supply feeds both.',
+      'A short in one district takes away the voltage of another until it trips, because one supply feeds both.',
     says: (p: { district: string; other: string; supply: string; limited: boolean }) =>
       p.limited
-        ? `a short in ${p.district} holds supply ${p.supply} at its limit until it trips, and takes the voltage of ${p.other}`
+        ? `a short in ${p.district} holds supply ${p.supply} at its limit until it trips, and takes away the voltage of ${p.other}`
         : `a short in ${p.district} pulls the voltage of supply ${p.supply}, and so that of ${p.other}, down until it trips`,
   },
 })

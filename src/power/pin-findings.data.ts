@@ -3,12 +3,12 @@ import { findingTable } from '../finding/index.js'
 
 export const PIN_PLAN_FINDINGS = findingTable('pin-plan', {
   'tied-direction': {
-    means: 'A direction input that is tied carries no signal.',
+    means: 'A direction input that is tied to a level carries no signal.',
     remedy: 'Wire it to the pin of the output.',
     says: () => 'a tied direction input carries no signal',
   },
   'tied-and-wired': {
-    means: 'One pin is both tied to a level and wired to the controller.',
+    means: 'A pin is both tied to a level and wired to the controller.',
     says: (p: { tied: string; wired: string }) => `both tied ${p.tied} and wired to ${p.wired}`,
   },
   'which-output': {
@@ -24,10 +24,10 @@ export const PIN_PLAN_FINDINGS = findingTable('pin-plan', {
   'no-inverted-signal': {
     means: 'The input needs the opposite level, which the output does not make.',
     says: (p: { output: string }) =>
-      `output ${p.output} makes no inverted signal; give it an inverted pin, or feed this input over an inverter gate and give it the role other`,
+      `output ${p.output} makes no inverted signal; give it an inverted pin, or feed this input through an inverter gate and give it the role other`,
   },
   'wrong-pin': {
-    means: 'The pin of the board sits on another controller pin than the signal comes out of.',
+    means: 'The pin of the board meets a different controller pin from the one that the signal comes out of.',
     remedy: 'Bend its contact out and fit a jumper, or choose the pin it sits on for the output.',
     says: (p: { meets: string; output: string; wanted: string }) =>
       `sits on ${p.meets}, but the signal of output ${p.output} comes out of ${p.wanted}: bend its contact out of ${p.meets} and fit a jumper from ${p.wanted}`,
@@ -39,7 +39,7 @@ export const PIN_PLAN_FINDINGS = findingTable('pin-plan', {
       `is not connected; the signal of output ${p.output} comes out of ${p.wanted}`,
   },
   floats: {
-    means: 'An open input takes any level.',
+    means: 'An open input can take any level.',
     remedy: 'Wire it or tie it.',
     says: () => 'is neither wired nor tied: an open input floats',
   },

@@ -406,7 +406,7 @@ function shiftWords({ shiftUs, corrected, swapLeads }: Shift): string[] {
     `the high halves of ones and zeros alike are ${size} us ${which} than their share, because of the probe or the driver`,
     `without that, ${corrected}`,
     ...(swapLeads
-      ? ['swap the leads of the probe: if the high halves still are ${which}, it is the probe']
+      ? [`swap the leads of the probe: if the high halves still are ${which}, it is the probe`]
       : []),
   ]
 }

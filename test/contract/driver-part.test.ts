@@ -60,7 +60,7 @@ describe('a driver that is one row more', () => {
       .filter((c) => c.value === 'MADEUP2')
       .map((c) => c.finding.sentence)
     expect(says.join('\n')).toMatch(
-      /take one MADEUP2 \(dual bridge that nobody sells\).*; 1 of the 2 bridges in it is used/,
+      /use one MADEUP2 \(dual bridge that nobody sells\).*; 1 of the 2 bridges in it is used/,
     )
   })
 

@@ -60,7 +60,7 @@ describe('proposals', () => {
     expect(short?.after).toBe('met')
     expect(short?.path).toEqual(['power', 'drivers', 'main', 'part'])
     expect(short?.also?.map((c) => c.path.at(-1))).toEqual(['rating', 'limit', 'limitCurrent'])
-    expect(short?.finding.sentence).toMatch(/in place of the L298.*holds its current at/)
+    expect(short?.finding.sentence).toMatch(/in place of the L298.*limits its current to/)
     const alone = proposalsOf(readFileSync(`${odd}test-board.yaml`, 'utf8'))
     expect(alone.some((p) => p.path.at(-1) === 'part' && p.also === undefined)).toBe(true)
   })

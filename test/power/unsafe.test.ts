@@ -58,13 +58,13 @@ const UNSAFE: Record<string, Unsafe> = {
   'test-board': {
     clause: 'driver-heat',
     verdict: 'undecided',
-    says: /53\.3 K\/W over 35 °C make 15\d °C.*thermal resistance of driver main as mounted/,
+    says: /53\.3 K\/W above 35 °C make 15\d °C.*thermal resistance of driver main as mounted/,
     mended: [['part: DRV8871', 'part: DRV8871, cooling: { junctionToAmbient: 41 K/W }']],
   },
   retries: {
     clause: 'short-trip',
     verdict: 'undecided',
-    says: /needs 6 ms to trip, but the driver may switch off at its own limit after 1\.5 us and try again.*finding out the (time that driver main gives its own limit|current limit of supply main|own current limit)/,
+    says: /needs 6 ms to trip, but the driver may switch off at its own limit after 1\.5 us and retry.*knowing the (time that driver main gives its own limit|current limit of supply main|own current limit)/,
     mended: [
       [
         'rating: 10 A, limit: constant, limitCurrent: 11 A',
@@ -81,7 +81,7 @@ const UNSAFE: Record<string, Unsafe> = {
   'least-limit': {
     clause: 'short-trip',
     verdict: 'undecided',
-    says: /never certainly trips.*own current limit of driver main at its lowest, 4 A.*finding out the own current limit/,
+    says: /not sure to trip.*own current limit of driver main at its lowest, 4 A.*knowing the own current limit/,
     mended: [['limitMin: 4 A', 'limitMin: 7 A']],
   },
   'driver-trips': {
@@ -136,25 +136,25 @@ const UNSAFE: Record<string, Unsafe> = {
   hiccup: {
     clause: 'short-trip',
     verdict: 'undecided',
-    says: /finding out the time that supply main delivers into a short decides it \(its times are not given\)/,
+    says: /knowing the time that supply main delivers into a short decides it \(its times are not given\)/,
     mended: [['limitCurrent: 6 A', 'limitCurrent: 6 A, hiccupOn: 200 ms']],
   },
   foldback: {
     clause: 'short-trip',
     verdict: 'undecided',
-    says: /finding out the current of supply main into a short decides it \(its foldback current is not given\)/,
+    says: /knowing the current of supply main into a short decides it \(its foldback current is not given\)/,
     mended: [['limitCurrent: 6 A', 'limitCurrent: 6 A, shortCurrent: 4 A']],
   },
   'fuse-unknown-wire': {
     clause: 'fuse',
     verdict: 'undecided',
-    says: /opens it after 4\.2\d? s at the latest, and no wire is described.*finding out the cross-section of the thinnest wire in main decides it/,
+    says: /opens it after 4\.2\d? s at the latest, but the design describes no wire.*knowing the cross-section of the thinnest wire in main decides it/,
     mended: [['worst: 2 A', 'worst: 2 A, thinnestWire: 0.75 mm2']],
   },
   'closes-again': {
     clause: 'short-trip',
     verdict: 'undecided',
-    says: /closes again after 500 ms: 33 A for 120 ms each time heat like 14\.5 A continuously; the thinnest wire carries 3\.\d+ A.*finding out the time until the trip of main closes again decides it/,
+    says: /closes again after 500 ms: 33 A for 120 ms each time heat like 14\.5 A continuously; the thinnest wire carries 3\.\d+ A.*knowing the time until the trip of main closes again decides it/,
     mended: [['after: 100 ms', 'after: 100 ms, again: 60 s']],
   },
   'capacitor-short': {
@@ -322,7 +322,7 @@ describe('a design that would hurt hardware', () => {
     const { evidence } = reportOf('capacitor-short', [[', capacitance: 2200 uF', '']])
     const found = row(evidence, 'short-trip')
     expect(found.verdict).toBe('undecided')
-    expect(found.because).toMatch(/finding out the output capacitors of supply main decides it \(not given\)/)
+    expect(found.because).toMatch(/knowing the output capacitors of supply main decides it \(not given\)/)
   })
 
   it('a breaker that closes again at once into a short is broken, not undecided', () => {
@@ -334,6 +334,6 @@ describe('a design that would hurt hardware', () => {
     const glass = reportOf('battery', [['load:', 'fuse: 5 A\n      load:']])
     const found = row(glass.evidence, 'fuse')
     expect(found.verdict).toBe('broken')
-    expect(found.because).toMatch(/breaks 50 A|breaks 35 A/)
+    expect(found.because).toMatch(/can interrupt 50 A|can interrupt 35 A/)
   })
 })

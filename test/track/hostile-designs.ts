@@ -269,7 +269,7 @@ export const HOSTILE: Record<string, Hostile> = {
   'a resettable fuse beyond the voltage that such are sold for': {
     design: one({}, changed(ofWest('districts', PTC), ofWest('supplies', { voltage: '20 V' }))),
     clauses: { fuse: 'undecided' },
-    says: /sold for as little as 16 V/,
+    says: /some are rated for only 16 V/,
   },
   'a resettable fuse that must break the current of a battery': {
     design: one(
