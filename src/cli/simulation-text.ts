@@ -83,7 +83,7 @@ function interruptTable(interrupts: readonly InterruptReport[]): string[] {
 
 function stackLine(report: SimulationReport): string {
   const { stack } = report
-  const used = `Stack     ${stack.deepestBytes} of ${stack.ramBytes} bytes of RAM at the deepest`
+  const used = `Stack     ${stack.deepestBytes} of ${stack.ramBytes} bytes of RAM at its deepest`
   if (stack.overflowed) return `${used}: it ran into the program's data`
   return stack.freeBytes === undefined ? used : `${used}, ${stack.freeBytes} bytes left above the data`
 }

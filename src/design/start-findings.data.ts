@@ -4,20 +4,20 @@ import { findingTable } from '../finding/index.js'
 export const startFindings = findingTable('start', {
   'unknown-choice': {
     means: 'An answer is none of the choices of its question.',
-    remedy: 'Take one of the choices.',
+    remedy: 'Give one of the choices.',
     says: (p: { question: string; given: string; choices: readonly string[]; near: string | undefined }) =>
       `${p.question}: "${p.given}" is not one of the choices${p.near === undefined ? '' : `; the nearest is ${p.near}`}; expected one of ${p.choices.join(', ')}`,
   },
   'bad-value': {
     means:
-      'An answer is no quantity, number or list of the kind its question asks for, or is outside its range.',
+      'An answer is not a quantity, number or list of the kind that its question asks for, or is out of range.',
     remedy: 'Write it as in the example.',
     says: (p: { question: string; given: string; expected: string }) =>
       `${p.question}: "${p.given}"; expected ${p.expected}`,
   },
   'not-sound': {
     means: 'With these answers no design meets every clause that can be calculated; a broken one is named.',
-    remedy: 'Take the nearest choice that works, which is named with it.',
+    remedy: 'Take the nearest choice that works; it is named in the same message.',
     says: (p: { because: string }) => p.because,
   },
   'sound-with': {
@@ -30,17 +30,17 @@ export const startFindings = findingTable('start', {
   },
   'no-pin': {
     means: 'The controller has no pin left for an input or output that the station needs.',
-    remedy: 'Take a controller with more pins.',
+    remedy: 'Choose a controller with more pins.',
     says: (p: { chip: string; use: string }) => `the ${p.chip} has no free pin for ${p.use}`,
   },
   'no-timer': {
     means: 'No timer of the controller makes the signal with this clock, or on this pin.',
-    remedy: 'Leave the pin open, or take another clock or controller.',
+    remedy: 'Leave the pin open, or choose another clock or controller.',
     says: (p: { chip: string; why: string }) => `no timer of the ${p.chip} makes the signal: ${p.why}`,
   },
   'no-pair': {
     means: 'The driver takes a signal for each leg, and the controller cannot make such a pair.',
-    remedy: 'Take a driver with one input for the polarity, or another controller.',
+    remedy: 'Choose a driver with a single polarity input, or another controller.',
     says: (p: { chip: string; driver: string }) =>
       `the ${p.driver} takes a signal for each leg, and no timer of the ${p.chip} makes such a pair with this clock`,
   },
@@ -48,6 +48,6 @@ export const startFindings = findingTable('start', {
     means: 'A train in a return loop must fit between the gaps at its two ends.',
     remedy: 'Make the loop larger or the train shorter.',
     says: (p: { loopMm: number; trainMm: number }) =>
-      `the loop is ${Math.round(p.loopMm)} mm long between its gaps, the longest train ${Math.round(p.trainMm)} mm: it must fit in between`,
+      `the loop is ${Math.round(p.loopMm)} mm long between its gaps, the longest train ${Math.round(p.trainMm)} mm: it must fit between them`,
   },
 })

@@ -12,11 +12,11 @@ const joined = (all: readonly string[]) => {
 }
 
 const NOT_USED = {
-  design: 'it is of another state of the design',
-  kind: 'no reading here is like it',
+  design: 'it was taken on another version of the design',
+  kind: 'the fault finder has no such reading',
   place: 'the design has no such place to read at',
-  load: 'it was taken under a load that the test resistor does not stand for',
-  instrument: 'its instrument is not one for this reading',
+  load: 'it was taken under a load other than the test resistor',
+  instrument: 'its instrument is not suitable for this reading',
   range: 'its value is out of range',
 } as const
 
@@ -24,15 +24,15 @@ export const FIND_FINDINGS = findingTable('find', {
   found: {
     means:
       'One fault explains the readings, and the allowed readings distinguish it from all others that were weighed.',
-    remedy: 'Mend it, and repeat the reading that showed it.',
+    remedy: 'Fix it, and repeat the reading that showed it.',
     says: (p: { fault: string; probability: number }) => `${p.fault} (${formatShare(p.probability)})`,
   },
   class: {
     means:
       'Several faults explain the readings, and no allowed reading separates them beyond the meter’s error.',
-    remedy: 'Check each of them by eye, or put them right one at a time.',
+    remedy: 'Inspect each of them, or fix them one at a time.',
     says: (p: { faults: readonly string[]; probability: number }) =>
-      `one of these (${formatShare(p.probability)} together), which no reading here separates beyond the meter’s error: ${joined(p.faults)}`,
+      `one of these (${formatShare(p.probability)} together), which no reading can separate, given the meter’s error: ${joined(p.faults)}`,
   },
   open: {
     means: 'Several faults still explain the readings.',
@@ -42,7 +42,7 @@ export const FIND_FINDINGS = findingTable('find', {
   },
   'open-ended': {
     means: 'Several faults still explain the readings, and no further reading is worth taking.',
-    remedy: 'Look at the places of the likeliest ones, and repeat readings that are doubtful.',
+    remedy: 'Inspect the places of the likeliest ones, and repeat doubtful readings.',
     says: (p: { faults: readonly string[] }) =>
       `no further reading helps enough; still likely: ${joined(p.faults)}`,
   },
@@ -50,17 +50,17 @@ export const FIND_FINDINGS = findingTable('find', {
     means: 'Too many readings contradict every fault and common pair that was weighed.',
     remedy:
       'Check that the design file describes what is built, and repeat the readings; the fault may be of another kind, or several at once.',
-    says: () => 'nothing that this design can have fits these readings',
+    says: () => 'no fault that this design can have fits these readings',
   },
   'note-not-used': {
     means: 'A bench note was not used.',
     remedy: 'Enter it as a reading if the fault finder has a similar one.',
     says: (p: { reading: string; why: keyof typeof NOT_USED }) =>
-      `the note ${p.reading} is not weighed: ${NOT_USED[p.why]}`,
+      `the note ${p.reading} is not used: ${NOT_USED[p.why]}`,
   },
   doubtful: {
     means: 'None of the leading explanations expects this reading.',
-    remedy: 'Take it again; about one reading in fifty is plainly wrong.',
+    remedy: 'Take it again; about one reading in fifty is simply wrong.',
     says: (p: { reading: string }) => `no likely fault explains the reading at ${p.reading}; take it again`,
   },
 })

@@ -11,18 +11,18 @@ const volt = (v: number) => `${formatNumber(v)} V`
 
 export const METER_FINDINGS = findingTable('meter', {
   'reading-shows': {
-    means: 'A reading, with the error of its instrument, decides the clause.',
+    means: 'The reading decides the clause, even with the error of its instrument.',
     says: ({ reading, low, high, unit }: Read & { low: number; high: number; unit: string }) =>
       `${reading}: with the error of the instrument ${span(low, high, unit)}`,
   },
   'no-reading': {
-    means: 'The bench notes hold no reading that shows this.',
+    means: 'The bench notes contain no reading that shows this.',
     remedy: 'Take the reading that the build book describes, and note it.',
     says: () => 'no reading in the bench notes shows it',
   },
   'instrument-accuracy': {
     means: 'The accuracy of the instrument is not given, so its reading decides nothing.',
-    remedy: 'Give the accuracy from the sheet of the instrument.',
+    remedy: 'Enter the accuracy from the data sheet of the instrument.',
     says: ({ reading }: Read) => `${reading}: the accuracy of the instrument is not given`,
   },
   'instrument-bandwidth': {
@@ -43,9 +43,8 @@ export const METER_FINDINGS = findingTable('meter', {
       `${reading}: taken at ${found}; the clause is decided at ${wanted}`,
   },
   'place-not-known': {
-    means:
-      'Where on the track the voltage is lowest was not calculated, so that no place is known to decide.',
-    remedy: 'Give what the calculation lacks.',
+    means: 'Where on the track the voltage is lowest was not calculated, so the deciding place is not known.',
+    remedy: 'Enter what the calculation lacks.',
     says: ({ reading }: Read) => `${reading}: where on the track the voltage is lowest is not known`,
   },
   'reading-without-load': {
@@ -56,31 +55,32 @@ export const METER_FINDINGS = findingTable('meter', {
   },
   'reading-under-load': {
     means:
-      'The highest voltage is that without load; this reading was taken with one, or its load is not noted.',
+      'The voltage is highest without load; this reading was taken under load, or its load is not noted.',
     remedy: 'Read it with nothing on the track and note a load of 0 A.',
     says: ({ reading }: Read) =>
-      `${reading}: the highest voltage shows without load, and no load of 0 A is noted`,
+      `${reading}: the voltage is highest without load, and a load of 0 A is not noted`,
   },
   'reading-of-one': {
-    means: 'One half-bit says nothing of all the others.',
-    remedy: 'Take a capture of some seconds.',
-    says: ({ reading }: Read) => `${reading}: one half-bit says nothing of all the others`,
+    means: 'One half-bit says nothing about all the others.',
+    remedy: 'Take a capture of a few seconds.',
+    says: ({ reading }: Read) => `${reading}: one half-bit says nothing about all the others`,
   },
   'reading-of-other-design': {
-    means: 'The reading is of the station before the design was changed.',
-    remedy: 'Take it again, or note the sum of the present design where nothing that matters has changed.',
+    means: 'The reading was taken before the design was changed.',
+    remedy: 'Take it again, or note the checksum of the present design if nothing that matters has changed.',
     says: ({ reading, noted, present }: Read & { noted: string; present: string }) =>
       `${reading}: it is of design ${noted}, the present one is ${present}`,
   },
   'limit-not-known': {
-    means: 'How long driver and wire withstand the short is not known, so no time is short enough.',
+    means:
+      'How long driver and wire withstand the short is not known, so no time can be called short enough.',
     remedy: 'Give the missing figures of the driver.',
     says: ({ reading }: Read) => `${reading}: how long the driver withstands a short is not known`,
   },
   'unknown-design-of-reading': {
-    means: 'The reading does not say which state of the design was built; it counts as of the present one.',
-    remedy: 'Note the sum of the design, as the build book prints it.',
-    says: ({ reading }: Read) => `${reading}: which state of the design was built is not noted`,
+    means: 'The reading does not say which version of the design was built; it counts for the present one.',
+    remedy: 'Note the checksum of the design, as the build book prints it.',
+    says: ({ reading }: Read) => `${reading}: which version of the design was built is not noted`,
   },
 })
 

@@ -5,7 +5,7 @@ import { formatSi, formatTimeUs } from '../units/index.js'
 export const BEHAVIOUR_FINDINGS = findingTable('run', {
   'short-not-tried': {
     means: 'No stimulus raised the voltage at the current sense above the trip threshold.',
-    remedy: 'Let the stimulus raise the sense voltage for longer than the firmware needs to trip.',
+    remedy: 'Let the stimulus hold the sense voltage up for longer than the firmware needs to trip.',
     says: (p: { source: string; pin: string; overVolt: number }) =>
       `${p.source}: nothing raises ${p.pin} above ${formatSi(p.overVolt, 'V')}, so the firmware’s trip was not tried`,
   },
@@ -15,21 +15,21 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
       `${p.source}: with ${formatSi(p.volt, 'V')} at ${p.pin} ${p.by} after ${formatTimeUs(p.tookUs)}`,
   },
   'trips-late': {
-    means: 'The firmware switched off, but later than the design says.',
-    remedy: 'Read the sense more often, or ask for fewer readings in a row.',
+    means: 'The firmware switched off, but later than the design allows.',
+    remedy: 'Read the sense more often, or require fewer readings in a row.',
     says: (p: { source: string; pin: string; volt: number; tookUs: number; by: string; wantedUs: number }) =>
-      `${p.source}: with ${formatSi(p.volt, 'V')} at ${p.pin} ${p.by} only after ${formatTimeUs(p.tookUs)}; by the design it takes at most ${formatTimeUs(p.wantedUs)}`,
+      `${p.source}: with ${formatSi(p.volt, 'V')} at ${p.pin} ${p.by} only after ${formatTimeUs(p.tookUs)}; the design allows at most ${formatTimeUs(p.wantedUs)}`,
   },
   'never-trips': {
-    means: 'The sense voltage showed a short, and the firmware went on.',
-    remedy: 'See whether the firmware reads the sense pin, and what it compares the reading with.',
+    means: 'The sense voltage showed a short, but the firmware did not switch off.',
+    remedy: 'Check whether the firmware reads the sense pin, and what it compares the reading with.',
     says: (p: { source: string; pin: string; volt: number; lastedUs: number }) =>
       `${p.source}: ${formatSi(p.volt, 'V')} at ${p.pin} for ${formatTimeUs(p.lastedUs)}, and nothing was switched off`,
   },
   'does-not-stay-off': {
     means: 'The firmware switched off and on again while the sense voltage still showed the short.',
     remedy:
-      'Stay off until power is asked for again, or wait longer than the trip takes before each new try, and trip again each time.',
+      'Stay off until power is commanded on again, or wait longer than the trip takes before each retry, and trip again each time.',
     says: (p: {
       source: string
       pin: string
@@ -41,8 +41,8 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
       `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again at ${formatTimeUs(p.atUs)}, after ${formatTimeUs(p.offForUs)} off, and the short flows for another ${formatTimeUs(p.onForUs)}`,
   },
   'attempts-too-hot': {
-    means: 'The firmware tries again and again into a short that lasts, and its mean heat is too much.',
-    remedy: 'Wait longer before each new try, or stay off until power is asked for again.',
+    means: 'The firmware retries again and again into a lasting short, and the mean heat is too high.',
+    remedy: 'Wait longer before each retry, or stay off until power is commanded on again.',
     says: (p: { source: string; pin: string; volt: number; onUs: number; offUs: number; because: string }) =>
       `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again and again, on for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on average; ${p.because}`,
   },
@@ -56,17 +56,18 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
     means: 'The sense voltage was above the threshold for less time than the firmware may take.',
     remedy: 'Let the stimulus hold the voltage for longer.',
     says: (p: { source: string; pin: string; lastedUs: number; wantedUs: number }) =>
-      `${p.source}: ${p.pin} is above the threshold for ${formatTimeUs(p.lastedUs)} only; by the design the trip takes up to ${formatTimeUs(p.wantedUs)}`,
+      `${p.source}: ${p.pin} is above the threshold for ${formatTimeUs(p.lastedUs)} only; in the design the trip takes up to ${formatTimeUs(p.wantedUs)}`,
   },
   'acknowledgement-not-read': {
     means:
-      'Service-mode packets were sent, and the firmware never converted the voltage of its current sense.',
+      'Service-mode packets were sent, but the firmware never converted the voltage of its current sense.',
     remedy: 'Sample the sense pin while the packets of an operation are sent.',
     says: (p: { source: string; pin: string }) =>
-      `${p.source}: service-mode packets are sent, and ${p.pin} is never converted: no acknowledgement can be seen`,
+      `${p.source}: service-mode packets are sent, but ${p.pin} is never converted: no acknowledgement can be seen`,
   },
   'acknowledgement-not-tried': {
-    means: 'A run with typed voltages cannot show how well an acknowledgement is distinguished from noise.',
+    means:
+      'A run with scripted voltages cannot show how well an acknowledgement is distinguished from noise.',
     says: (p: { source: string; pin: string }) =>
       `${p.source}: the firmware reads ${p.pin}, but whether it can tell an acknowledgement from noise was not tried`,
   },

@@ -7,12 +7,12 @@ const short = (sha256: string) => `${sha256.slice(0, 12)}${sha256.length > 12 ? 
 
 export const PROOF_FINDINGS = findingTable('proof', {
   remark: {
-    means: 'A remark of a calculation or an importer, in its own words.',
+    means: 'A remark by a calculation or an importer, in its own words.',
     says: ({ text }: { text: string }) => text,
   },
   'not-given': {
-    means: 'Nothing that was given to the proof speaks of the clause.',
-    says: () => 'nothing that was given shows it',
+    means: 'Nothing in the input of the proof shows the clause.',
+    says: () => 'nothing in the input shows it',
   },
   'no-part': {
     means: 'The design does not describe the part that the clause is calculated from.',
@@ -20,9 +20,9 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ part }: { part: string }) => `the design describes no ${part}`,
   },
   'not-calculated': {
-    means: 'The design does not hold all that the calculation needs.',
-    remedy: 'See which figures of the part are missing; the notes and the command of the part name them.',
-    says: () => 'the design does not hold all that it is calculated from',
+    means: 'The design lacks some of the figures that the calculation needs.',
+    remedy: 'See which figures of the part are missing; the notes, and the command for that part, name them.',
+    says: () => 'the design lacks some of the figures that it is calculated from',
   },
   'calculation-failed': {
     means: 'Part of the design contradicts itself, so it could not be calculated.',
@@ -30,22 +30,24 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ why }: { why: string }) => `not everything could be calculated: ${why}`,
   },
   'worse-elsewhere': {
-    means: 'Power stage and track both judge the clause; the worse verdict holds.',
+    means: 'Power stage and track both judge the clause; the worse verdict counts.',
     says: ({ own, other }: { own: string; other: string }) => `${own}; but elsewhere: ${other}`,
   },
   'calculation-pending': {
-    means: 'A longer calculation has not ended yet; its figures are missing, or those of the design before.',
+    means:
+      'A longer calculation is still running; its figures are missing, or are those of the previous design.',
     remedy: 'Wait for it.',
-    says: () => 'a longer calculation for the present design has not ended yet',
+    says: () => 'a longer calculation for the present design is still running',
   },
   'load-ignored': {
-    means: 'A district has a load of its own in the design, and trains that run in it; the trains count.',
-    remedy: 'Leave the load of the district out, or the trains.',
+    means: 'The design gives a district a load and also lets trains run in it; the trains count.',
+    remedy: 'Leave out either the load of the district or the trains.',
     says: ({ district, capacitors }: { district: string; capacitors: boolean }) =>
       `the currents of power.districts.${district}.load are ignored: the trains of rollingStock count there${capacitors ? '; its stay-alive capacitors count, as no train there has any' : ''}`,
   },
   'railroad-loads-unusable': {
-    means: 'The railroad cannot be as it is described, so its loads are not used for the power stage.',
+    means:
+      'The description of the railroad contradicts itself, so its loads are not used for the power stage.',
     remedy: 'Correct the railroad.',
     says: ({ why }: { why: string }) => `the loads of the railroad could not be used: ${why}`,
   },
@@ -72,32 +74,32 @@ export const PROOF_FINDINGS = findingTable('proof', {
       `the firmware was not run: the ${chip} cannot be simulated, only ${simulated.join(', ')}`,
   },
   'run-shows-nothing': {
-    means: 'The firmware ran, but its signal held nothing that the clause could be judged by.',
+    means: 'The firmware ran, but its signal contained nothing by which the clause could be judged.',
     remedy: 'Let it run longer, or give it a stimulus that makes it send what the clause is about.',
-    says: ({ source }: { source: string }) => `${source} held nothing to judge it by`,
+    says: ({ source }: { source: string }) => `${source} contains nothing to judge it by`,
   },
   'run-outdated': {
-    means: 'The run was made for the design before it was changed.',
+    means: 'The run was made before the design was changed.',
     remedy: 'Run the firmware again.',
     says: ({ file }: { file: string }) =>
-      `the run of ${file} was for the design before it was changed, and is left out; run it again`,
+      `the run of ${file} was made before the design was changed, and is left out; run it again`,
   },
   'origins-disagree': {
-    means: 'A run shows something else than the calculation does, by more than the error of both.',
+    means: 'A run and the calculation differ by more than the error of both.',
     remedy:
-      'See whether the design describes what was built and what the firmware does; then believe the run.',
+      'Check whether the design describes what was built and what the firmware does; if it does, believe the run.',
     says: (p: { clause: string; about: string | undefined; calculated: string; simulated: string }) =>
       `calculation and run disagree about ${p.clause}${p.about === undefined ? '' : ` of ${p.about}`}: calculated, ${p.calculated}; in the run, ${p.simulated}`,
   },
   'run-stopped': {
-    means: 'The run was stopped before its time was up.',
+    means: 'The run was stopped early.',
     remedy: 'Let it run to its end.',
     says: ({ file, ranUs }: { file: string; ranUs: number }) =>
       `the run of ${file} was stopped after ${formatTimeUs(ranUs)}; this is what was seen until then`,
   },
   'no-packet': {
     means: 'No packet was seen.',
-    remedy: 'See whether the pin is the right one, and whether the firmware starts to send.',
+    remedy: 'Check whether the pin is the right one, and whether the firmware starts to send.',
     says: ({ source, output, pin }: { source: string; output?: string; pin?: string }) =>
       `${output === undefined ? '' : `${output}: `}no packet in ${source}${pin === undefined ? '' : ` on ${pin}`}`,
   },
@@ -112,16 +114,16 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ files }: { files: readonly string[] }) => `${files.join(', ')} not read yet`,
   },
   'capture-shows-nothing': {
-    means: 'A capture was read, but it held nothing that the clause could be judged by.',
+    means: 'A capture was read, but it contains nothing by which the clause could be judged.',
     remedy:
-      'Take a longer capture, or one that holds what the clause is about; voltage and slope take an analog capture of both rails.',
-    says: ({ source }: { source: string }) => `${source} held nothing to judge it by`,
+      'Take a longer capture, or one that holds what the clause is about; voltage and slope need an analog capture of both rails.',
+    says: ({ source }: { source: string }) => `${source} contains nothing to judge it by`,
   },
   'capture-outdated': {
-    means: 'The capture was read for the design before it was changed.',
+    means: 'The capture was read before the design was changed.',
     remedy: 'Read it again.',
     says: ({ file }: { file: string }) =>
-      `${file} was read for the design before it was changed, and is left out; read it again`,
+      `${file} was read before the design was changed, and is left out; read it again`,
   },
   'capture-stopped': {
     means: 'Reading the capture was stopped before its end.',
@@ -129,20 +131,20 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ file }: { file: string }) => `reading ${file} was stopped; this is what was seen until then`,
   },
   'capture-note': {
-    means: 'What an importer took for granted, or what a reader should know of the file.',
+    means: 'What an importer assumed, or what a reader should know about the file.',
     says: ({ file, says }: { file: string; says: string }) => `${file}: ${says}`,
   },
   'no-current': {
-    means: 'The capture of a service track has no channel of the current, which this clause is about.',
-    remedy: 'Record the current too, and name its channel.',
-    says: ({ source }: { source: string }) => `${source} has no channel of the current`,
+    means: 'The capture of a service track has no current channel, which this clause needs.',
+    remedy: 'Record the current as well, and name its channel.',
+    says: ({ source }: { source: string }) => `${source} has no current channel`,
   },
   'current-not-judged': {
     means:
-      'The capture has a channel of the current, but shows a track in operation: only a service track has a limit.',
-    remedy: 'Say that it is a service track, if it is one.',
+      'The capture has a current channel, but shows an operations track: only a service track has a limit.',
+    remedy: 'If it is a service track, say so.',
     says: ({ file }: { file: string }) =>
-      `${file}: the current is judged on a service track only, and this one is in operation`,
+      `${file}: the current is judged on a service track only, and this is an operations track`,
   },
   'capture-is-simulated': {
     means: 'The file is an export of a simulation or of a calculated signal, not a measurement.',
@@ -151,30 +153,31 @@ export const PROOF_FINDINGS = findingTable('proof', {
       `${file} was made by simulation${firmware === undefined ? '' : ` of ${firmware}`}, not measured; what it shows counts as simulated`,
   },
   'capture-of-other-build': {
-    means: 'The capture was taken with another build of the firmware, so it says nothing about this one.',
+    means:
+      'The capture was taken with another build of the firmware, so it says nothing about the present one.',
     remedy: 'Take a capture with the present firmware, and name its build in the design.',
     says: ({ file, build, firmware }: { file: string; build: string; firmware: string }) =>
       `${file} is of firmware build ${short(build)}, not of the present ${short(firmware)}`,
   },
   'shown-by-other-build': {
-    means: 'What a capture of another build of the firmware showed; it does not count for this one.',
+    means: 'What a capture of another firmware build showed; it does not count for the present one.',
     remedy: 'Take a capture with the present firmware, and name its build in the design.',
     says: ({ file, build, verdict, why }: { file: string; build: string; verdict: string; why: string }) =>
-      `${file} is of another firmware build, ${short(build)}; of that one it says ${verdict}: ${why}`,
+      `${file} is of another firmware build, ${short(build)}; for that build it shows ${verdict}: ${why}`,
   },
   'shown-without-firmware': {
     means:
-      'The file holds a signal that was calculated from packets; no firmware sent it, so it says nothing of the station.',
+      'The file holds a signal that was calculated from packets; no firmware sent it, so it says nothing about the station.',
     remedy: 'Run the firmware, or take a capture of the real station.',
     says: ({ file }: { file: string }) =>
-      `${file} was calculated from packets, not sent by firmware; it says nothing of the station`,
+      `${file} was calculated from packets, not sent by firmware; it says nothing about the station`,
   },
   'build-unknown': {
     means:
-      'The capture does not say which build of the firmware it was taken with, so it may be of another one.',
+      'The capture does not say which build of the firmware it was taken with, so it may be from another one.',
     remedy: 'Name the build: the SHA-256 of the firmware file, or its first digits.',
     says: ({ file }: { file: string }) =>
-      `${file} does not name the firmware build it was taken with; whether it shows the present one is not known`,
+      `${file} does not name the firmware build it was taken with, so it may not show the present one`,
   },
   'build-unchecked': {
     means:
@@ -196,17 +199,17 @@ export const PROOF_FINDINGS = findingTable('proof', {
   'text-changed': {
     means: 'The design has been changed since this proof was made.',
     remedy: 'Wait for the new proof, or correct the design.',
-    says: () => 'the design has been changed since; this proof is of the design before',
+    says: () => 'the design has been changed since; this proof is of the previous design',
   },
   'text-has-problems': {
     means: 'The design has been changed since this proof was made, and cannot be read as it is now.',
     remedy: 'Correct the problems of the design.',
     says: ({ problems, first }: { problems: number; first: string }) =>
-      `the design has been changed since and has ${plural(problems, 'problem')} now (${first}); this proof is of the design before`,
+      `the design has been changed since and has ${plural(problems, 'problem')} now (${first}); this proof is of the previous design`,
   },
   'text-partly-valid': {
     means:
-      'The design has problems, and this proof is of those of its parts that have none; the others are those of the last version without problems, or are left out.',
+      'The design has problems, and this proof covers only the parts that have none; the other parts come from the last valid version, or are left out.',
     remedy: 'Correct the problems of the design.',
     says: ({
       problems,

@@ -107,7 +107,7 @@ describe('a service operation with its current', () => {
     const { of } = await read({ verifies: 3, ...ACK }, [])
     expect(of('service-sequence')?.verdict).toBe('undecided')
     expect(of('service-current')).toMatchObject({ verdict: 'not shown' })
-    expect(of('service-current')?.because).toContain('no channel of the current')
+    expect(of('service-current')?.because).toContain('no current channel')
   })
 })
 

@@ -113,8 +113,8 @@ describe('bench notes', () => {
     expect(readings[0]!.error).toEqual({ share: 0.005, fixed: 0.02 })
     expect(unused.map((f) => f.sentence)).toEqual([
       expect.stringContaining('under a load'),
-      expect.stringContaining('no reading here is like it'),
-      expect.stringContaining('another state of the design'),
+      expect.stringContaining('the fault finder has no such reading'),
+      expect.stringContaining('another version of the design'),
     ])
   })
 

@@ -176,7 +176,9 @@ benchNotes:
       await own.getByLabel(/Use the design’s bench notes \(3\)/).check()
       const list = own.locator('.readings.noted li')
       await list.filter({ hasText: 'track mill track volts 9.4 V rms meter' }).waitFor()
-      expect(await list.allInnerTexts()).toContainEqual(expect.stringMatching(/no reading here is like it/))
+      expect(await list.allInnerTexts()).toContainEqual(
+        expect.stringMatching(/the fault finder has no such reading/),
+      )
       await own.getByLabel('Taken since').selectOption('2026-05-02')
       await list.filter({ hasText: '13 V' }).waitFor({ state: 'detached' })
       expect(await list.filter({ hasText: '9.4 V' }).count()).toBe(1)

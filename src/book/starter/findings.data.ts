@@ -7,13 +7,13 @@ const texts = (list: readonly (string | number)[]) => listed(list.map(String))
 
 export const STARTER_FINDINGS = findingTable('starter', {
   'no-trip': {
-    means: 'Nothing in the design switches a short in this district off, and the firmware does not either.',
+    means: 'Nothing in the design switches off a short in this district, and neither does the firmware.',
     remedy: 'Give the district a trip: by the firmware through a current sense, or by a breaker.',
     says: (p: { district: string; switched: boolean }) =>
       `nothing switches off a short in ${p.district}: the design gives it no trip, so this firmware does not watch its current${p.switched ? '' : ', and cannot switch its driver off'}`,
   },
   'no-power-stage': {
-    means: 'The design says nothing of drivers and current, so the firmware protects nothing.',
+    means: 'The design does not describe drivers and current, so the firmware protects nothing.',
     remedy: 'Describe the power stage: supply, driver, its enable input, current sense and trip.',
     says: () =>
       'the design has no power stage: this firmware makes the signal and nothing else, and nothing switches off a short',
@@ -24,43 +24,43 @@ export const STARTER_FINDINGS = findingTable('starter', {
       `a short in ${p.district} is switched off by ${p.by}, not by this firmware`,
   },
   'trip-assumed': {
-    means: 'The design gives the service track no trip by the firmware; the limit of the standard is taken.',
+    means: 'The design gives the service track no trip by the firmware; the limit of the standard is used.',
     says: (p: { district: string; amp: number }) =>
       `${p.district} has no trip by the firmware in the design; it is switched off at ${formatSi(p.amp, 'A')} for 95 ms, within the 100 ms of S-9.2.3:2012 B`,
   },
   'acknowledgement-assumed': {
-    means: 'The design does not say how acknowledgements are detected; usual figures are taken.',
+    means: 'The design does not say how acknowledgements are detected; usual figures are used.',
     remedy: 'Give the district "acknowledgement" with its threshold and samples.',
     says: (p: { district: string }) =>
-      `the design does not say how acknowledgements are detected on ${p.district}; 40 mA for 3.1 ms, smoothed, are taken (common practice, no source)`,
+      `the design does not say how acknowledgements are detected on ${p.district}; 40 mA for 3.1 ms, smoothed, is used (common practice, no source)`,
   },
   'other-rate': {
-    means: 'The converter reads the service track at another rate than the design says.',
-    remedy: 'Set the rate of that sense to what the converter makes, and judge the acknowledgement again.',
+    means: 'The converter reads the service track at a different rate from the one in the design.',
+    remedy: 'Set the rate of that sense to the rate of the converter, and judge the acknowledgement again.',
     says: (p: { district: string; wanted: number; rate: number }) =>
       `the design reads ${p.district} ${Math.round(p.wanted)} times a second; the converter manages ${Math.round(p.rate)}; the number of samples is changed to span the same time`,
   },
   'not-refreshed': {
-    means: 'The policy’s table leaves something out that locomotives of the fleet have.',
+    means: 'The policy’s table leaves out something that locomotives of the fleet have.',
     remedy: 'Add it to the table, or accept that it is sent only when it changes.',
     says: (p: { policy: string; items: readonly string[] }) =>
       `the table of policy "${p.policy}" leaves out ${texts(p.items)}, which ${p.items.length > 1 ? 'are' : 'is'} sent only when changed`,
   },
   steps: {
     means: 'Some locomotives of the fleet are set to fewer speed steps than the firmware sends.',
-    remedy: 'See whether these decoders take the speed with 126 steps; most do.',
+    remedy: 'Check whether these decoders accept 126 speed steps; most do.',
     says: (p: { locomotives: readonly string[] }) =>
-      `this firmware sends speeds in 126 steps; the design has ${texts(p.locomotives)} with fewer, and whether ${p.locomotives.length > 1 ? 'their decoders take' : 'its decoder takes'} them cannot be shown`,
+      `this firmware sends speeds in 126 steps; the design has ${texts(p.locomotives)} with fewer, and whether ${p.locomotives.length > 1 ? 'their decoders accept' : 'its decoder accepts'} them cannot be shown`,
   },
   'portable-only': {
     means: 'The controller cannot be simulated, so only the parts without registers are written.',
-    remedy: 'Write the four functions of board.h for this controller, and prove the result by a capture.',
+    remedy: 'Write the four functions of board.h for this controller, and prove the result with a capture.',
     says: (p: { chip: string }) =>
-      `the ${p.chip} is calculated only: signal, serial line and current monitoring are yours to write (board.h), and nothing of them is shown; the parts written here are compiled for the computer at hand`,
+      `the ${p.chip} is only calculated: signal, serial line and current monitoring are for you to write (board.h), and are not shown; the parts written here are compiled for your computer`,
   },
   'left-over': {
     means: 'The folder holds a file of an earlier starter firmware that the present design does not need.',
-    remedy: 'Delete it once nothing of yours in it is needed.',
+    remedy: 'Delete it once you need nothing of yours in it.',
     says: (p: { files: readonly string[] }) =>
       `${texts(p.files)}: of an earlier design, no longer used and left as ${p.files.length > 1 ? 'they are' : 'it is'}`,
   },

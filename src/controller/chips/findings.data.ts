@@ -23,7 +23,7 @@ export const PIN_FINDINGS = findingTable('pins', {
     says: ({ pin, chip, detail }: PinParams) => `${pin} is the reset input of ${chip}${more(detail)}`,
   },
   oscillator: {
-    means: 'The crystal, the resonator or the clock signal that the design names is connected to this pin.',
+    means: 'The crystal, resonator or clock signal that the design names is connected to this pin.',
     remedy: 'Use another pin, or the internal oscillator if its tolerance is good enough.',
     says: ({ pin, chip, detail }: PinParams) =>
       `${pin} of ${chip} belongs to the oscillator that the design names${more(detail)}`,
@@ -42,12 +42,12 @@ export const PIN_FINDINGS = findingTable('pins', {
   'boot-strap': {
     means: 'The level of the pin at reset decides how the controller starts.',
     remedy:
-      'Use another pin; or make sure that everything connected to it leaves the level that starting needs, also while unpowered, and list the pin under controller.checkedPins.',
+      'Use another pin; or make sure that everything connected to it, even while unpowered, leaves it at the level needed to start, and list the pin under controller.checkedPins.',
     says: ({ pin, chip, detail }: PinParams) =>
       `${pin} is a boot strap of ${chip}: a driver input with a pull resistor can keep it from starting${more(detail)}`,
   },
   'start-option': {
-    means: 'The level of the pin at reset chooses an option of the start that does no harm here.',
+    means: 'The level of the pin at reset selects a start option that does no harm here.',
     says: ({ pin, chip, detail }: PinParams) =>
       `${chip} reads ${pin} when it starts, without harm${more(detail)}`,
   },

@@ -29,11 +29,11 @@ const others = (more: number) => (more > 0 ? `; ${count(more, 'other value')} to
 export const RUN_FINDINGS = findingTable('simulate', {
   'deep-sleep': {
     means: 'The firmware uses a sleep mode in which the chip stops its timers; here they keep running.',
-    remedy: 'Use idle sleep while a signal is sent, or judge a capture.',
+    remedy: 'Use idle sleep while a signal is sent, or judge it by a capture.',
     says: () => 'a sleep mode deeper than idle is not simulated: here timers and serial ports keep running',
   },
   'self-programming': {
-    means: 'The firmware writes its own program memory, which is ignored here.',
+    means: 'The firmware writes its own program memory, which is not simulated.',
     remedy: 'Judge what depends on it by a capture.',
     says: () => 'the firmware writes its own program memory (SPM), which is not simulated',
   },
@@ -42,23 +42,24 @@ export const RUN_FINDINGS = findingTable('simulate', {
     says: ({ divider }: { divider: number }) => `the firmware divides its clock by ${divider}`,
   },
   usb: {
-    means: 'The firmware turns on USB; here nothing is plugged in.',
+    means: 'The firmware turns on USB; in the simulation nothing is plugged in.',
     says: () => 'USB is not simulated: the firmware sees a port with nothing plugged in',
   },
   'two-wire': {
-    means: 'The firmware turns on the two-wire bus; here no address answers and its pins do not move.',
+    means:
+      'The firmware turns on the two-wire bus; in the simulation no address answers and its pins do not change.',
     says: ({ pins }: { pins: string }) =>
-      `the two-wire bus on ${pins} is not simulated: no address answers and its pins do not move`,
+      `the two-wire bus on ${pins} is not simulated: no address answers and its pins do not change`,
   },
   'spi-slave': {
-    means: 'The firmware uses SPI as a slave; here no master sends anything.',
+    means: 'The firmware uses SPI as a slave; in the simulation no master sends anything.',
     says: ({ pin }: { pin: string }) =>
-      `SPI as a slave is not simulated: nothing arrives and ${pin} does not move`,
+      `SPI as a slave is not simulated: nothing arrives and ${pin} does not change`,
   },
   'external-memory': {
     means: 'The firmware turns on the external memory interface, which takes over pins.',
     says: ({ ports }: { ports: string }) =>
-      `the external memory interface is not simulated: it takes over pins of the ports ${ports}`,
+      `the external memory interface is not simulated: it takes over pins of ports ${ports}`,
   },
   'power-reduction': {
     means: 'The firmware switches off a peripheral by the power reduction register; here it keeps working.',
@@ -67,26 +68,26 @@ export const RUN_FINDINGS = findingTable('simulate', {
       `${register} = ${value} switches peripherals off, which is not simulated: here they keep working`,
   },
   'own-crystal': {
-    means: 'Timer 2 is clocked by a crystal of its own, which is not simulated.',
-    says: () => 'Timer 2 with a crystal of its own is not simulated: here it counts the system clock',
+    means: 'Timer 2 is clocked by a separate crystal, which is not simulated.',
+    says: () => 'Timer 2 with a separate crystal is not simulated: here it counts the system clock',
   },
   'external-clock': {
-    means: 'A serial port is clocked by another device, which is not there.',
+    means: 'A serial port is clocked by another device, which is not present.',
     says: ({ name }: { name: string }) =>
       `${name} as a synchronous slave is not simulated: nothing clocks it`,
   },
   'timer4-dead-time': {
     means: 'The dead time of Timer 4 is not simulated.',
-    says: () => 'the dead time of Timer 4 is not simulated: its edges come without it',
+    says: () => 'the dead time of Timer 4 is not simulated: its edges have none',
   },
   'timer4-mode': {
     means: 'The firmware sets a mode of Timer 4 that is not simulated.',
-    says: ({ mode }: { mode: string }) => `Timer 4: ${mode} not simulated`,
+    says: ({ mode }: { mode: string }) => `Timer 4: ${mode} is not simulated`,
   },
   'timer4-clock': {
     means: 'PLLFRQ is set to a reserved value.',
     remedy: 'Set one of the frequencies that the data sheet lists.',
-    says: () => 'PLLFRQ is set to a reserved frequency: Timer 4 is taken to be stopped',
+    says: () => 'PLLFRQ is set to a reserved frequency: Timer 4 is treated as stopped',
   },
   'adc-input': {
     means: 'The converter is connected to an input that is not simulated.',
@@ -97,13 +98,13 @@ export const RUN_FINDINGS = findingTable('simulate', {
     says: ({ timer }: { timer: number }) => `Timer ${timer} counts edges of its clock pin`,
   },
   'icr-ignored': {
-    means: 'ICR was written in a mode whose top is elsewhere; the chip ignores that.',
+    means: 'ICR was written in a mode that takes its top value from elsewhere; the chip ignores the write.',
     remedy: 'Set the mode first, then ICR.',
     says: ({ timer }: { timer: number }) =>
-      `a write to ICR${timer} was ignored, as the data sheet says, because the mode has its top elsewhere: set the mode first`,
+      `a write to ICR${timer} was ignored, as the data sheet says, because the mode takes its top value from elsewhere: set the mode first`,
   },
   'never-moved': {
-    means: 'The pin of an output never changed its level.',
+    means: 'The pin of an output never changed level.',
     remedy: 'Check that the firmware was built for this chip and this pin.',
     says: ({ output, pin, others }: { output: string; pin: string; others: string }) =>
       `${output}: the firmware never moved ${pin}; ${others === '' ? 'it moved no pin at all' : `it moved ${others}`}`,
@@ -115,9 +116,9 @@ export const RUN_FINDINGS = findingTable('simulate', {
   },
   'serial-lost': {
     means: 'Bytes from outside were lost at a serial port.',
-    remedy: 'Fetch each byte in time, at the baud rate that is sent.',
+    remedy: 'Read each byte in time, and set the baud rate of the sender.',
     says: (p: { port: string; overrun: number; whileOff: number; frameErrors: number }) =>
-      `${p.port}: ${count(p.overrun + p.whileOff + p.frameErrors, 'byte')} from outside were lost: ${p.overrun} not fetched in time, ${p.whileOff} while it was off, ${p.frameErrors} framed wrong`,
+      `${p.port}: ${count(p.overrun + p.whileOff + p.frameErrors, 'byte')} from outside were lost: ${p.overrun} not read in time, ${p.whileOff} while it was off, ${p.frameErrors} with framing errors`,
   },
 })
 
@@ -127,7 +128,7 @@ const CAUSES: Readonly<Record<string, (by: string) => string>> = {
   external: () => 'the reset pin was pulled low',
   'brown-out': () => 'the supply dropped',
   power: () => 'the supply was switched off and on',
-  'no-handler': (by) => `${by} is enabled and has no handler, so the program starts again`,
+  'no-handler': (by) => `${by} is enabled and has no handler, so the program restarts`,
   jump: () => 'the program jumped to address 0',
 }
 
@@ -138,14 +139,14 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
   'stack-clear': {
     means: 'The stack stayed clear of the data.',
     says: (p: { freeBytes: number; deepestBytes: number; ramBytes: number; near: boolean }) =>
-      `the stack took ${p.deepestBytes} of ${p.ramBytes} bytes of RAM at the deepest; ${count(p.freeBytes, 'byte')} above the data ${p.near ? 'were left, which is a near miss: one more nested call or interrupt may need them' : 'were never used'}`,
+      `the stack took ${p.deepestBytes} of ${p.ramBytes} bytes of RAM at its deepest; ${count(p.freeBytes, 'byte')} above the data ${p.near ? 'were left, which is a near miss: one more nested call or interrupt may need them' : 'were never used'}`,
   },
   'stack-overflow': {
     means: 'The stack grew into the program’s data, or out of the RAM.',
     remedy:
       'Use less RAM for data, or smaller local arrays; check the deepest chain of calls and interrupts.',
     says: (p: { overlapBytes: number; deepestBytes: number; place: string; atUs: number }) =>
-      `the stack ran ${count(p.overlapBytes, 'byte')} into the program's data, first at ${us(p.atUs)} in ${p.place}; it took ${p.deepestBytes} bytes at the deepest`,
+      `the stack ran ${count(p.overlapBytes, 'byte')} into the program's data, first at ${us(p.atUs)} in ${p.place}; it took ${p.deepestBytes} bytes at its deepest`,
   },
   'stack-heap': {
     means: 'The stack went as deep as memory that was allocated at another time.',
@@ -155,9 +156,9 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
   },
   'stack-unknown': {
     means: 'Where the program’s data ends is not known.',
-    remedy: 'Give the ELF file, whose symbols tell it.',
+    remedy: 'Use the ELF file, whose symbols show it.',
     says: (p: { deepestBytes: number }) =>
-      `where the program's data ends is not known from this file; the stack took ${count(p.deepestBytes, 'byte')} at the deepest`,
+      `where the program's data ends is not known from this file; the stack took ${count(p.deepestBytes, 'byte')} at its deepest`,
   },
   'no-restart': {
     means: 'The program did not restart by itself.',
@@ -174,11 +175,12 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
   },
   'instructions-known': {
     means: 'The program executed only instructions of the chip and used only memory that it has.',
-    says: () => 'every instruction executed is one of the chip, and every access met memory',
+    says: () =>
+      'every instruction executed is one that the chip has, and every access was to memory that it has',
   },
   'instructions-illegal': {
     means:
-      'The program executed words that are no instruction of the chip, or used addresses without memory.',
+      'The program executed words that are not instructions of the chip, or used addresses without memory.',
     remedy:
       'Compile for this chip; otherwise find the bad pointer or return address that led the program astray.',
     says: (p: { illegal: number; outside: number; place: string; outsidePlace: string; atUs: number }) =>
@@ -201,7 +203,7 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
   'interrupts-lost': {
     means: 'An interrupt was due again before it had been served, or is enabled without a handler.',
     remedy:
-      'Make handlers and the stretches with interrupts off shorter; write a handler for each enabled interrupt.',
+      'Shorten handlers and the code that runs with interrupts off; write a handler for each enabled interrupt.',
     says: (p: { lost: string; without: string }) =>
       [
         ...(p.lost === '' ? [] : [`due again before they had been served: ${p.lost}`]),
@@ -211,7 +213,7 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
   'shared-safe': {
     means: 'No interrupt touches a value of several bytes while the program reads or writes it.',
     says: () =>
-      'no interrupt touched a value of several bytes in the middle of an access, and no access to one it shares was open to it',
+      'no interrupt touched a value of several bytes in the middle of an access, and no access to a shared one was left open to an interrupt',
   },
   'shared-torn': {
     means: 'An interrupt touched a value of several bytes while the program was reading or writing it.',
@@ -221,7 +223,7 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
   },
   'shared-bytes': {
     means: 'An interrupt came between accesses to two neighbouring bytes that may be one value.',
-    remedy: 'Give the ELF file, whose symbols tell which bytes belong together.',
+    remedy: 'Use the ELF file, whose symbols show which bytes belong together.',
     says: (p: Shared & { count: number; atUs: number }) =>
       `${p.interrupt} ${p.handlerAccess} ${p.variable} in ${p.handlerPlace} between the program's two accesses in ${p.place} (${count(p.count, 'time')}, first at ${us(p.atUs)}); whether the bytes are one value is not known${others(p.more)}`,
   },
@@ -239,13 +241,13 @@ export const HEALTH_FINDINGS = findingTable('firmware', {
   'deadline-missed': {
     means: 'A compare value, or the interrupt that makes the edge, came too late.',
     remedy:
-      'Load the next value earlier, or make other handlers and the stretches with interrupts off shorter.',
+      'Load the next value earlier, or shorten other handlers and the code that runs with interrupts off.',
     says: (p: { of: string; by: string; count: number; atUs: number; worstUs: number }) =>
       `${p.of}: ${p.by} came too late ${count(p.count, 'time')}, by ${us(p.worstUs)} at the worst, first at ${us(p.atUs)}`,
   },
   'held-up': {
-    means: 'What kept the interrupt, or the main program, that makes the edges from its work.',
-    remedy: 'Make that handler, or that stretch with interrupts off, shorter.',
+    means: 'What delayed the interrupt, or the main program, that makes the edges.',
+    remedy: 'Shorten that handler, or that code with interrupts off.',
     says: (p: { late: string; atUs: number; lateUs: number; interrupt: string; place: string }) =>
       p.late === ''
         ? `the handler of ${p.interrupt} (${p.place}) held the main program up for ${us(p.lateUs)} at ${us(p.atUs)}`

@@ -141,7 +141,7 @@ describe('calculated evidence', () => {
       )
       expect(list.map((e) => e.verdict)).toEqual(list.map(() => 'met'))
       expect(of(list, 'one-half').because).toContain(
-        'leaves the method, timer and prescaler open, the best that fits is taken',
+        'leaves the method, timer and prescaler open, so the best one that fits is used',
       )
     }
   })
@@ -202,7 +202,7 @@ describe('calculated evidence', () => {
       { clock: { frequency: 1e6, source: 'crystal' } },
     )
     expect(of(slow, 'one-half').verdict).toBe('undecided')
-    expect(of(slow, 'one-half').because).toContain('do not fit before the deadline')
+    expect(of(slow, 'one-half').because).toContain('longer than the deadline')
   })
 
   it.each([

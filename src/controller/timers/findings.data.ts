@@ -23,11 +23,11 @@ export const TIMER_FINDINGS = findingTable('timers', {
   half: {
     means: 'Length of a half-bit, from the counts of the timer and the tolerance of the clock.',
     says: (p: Source & HalfLength & { tolerance: string; open?: string }) =>
-      `${p.ticks} ticks of ${formatTimeUs(p.tickUs)} are ${formatTimeUs(p.us, 6)} (${by(p)}), with the clock's tolerance (${p.tolerance})${p.open === undefined ? '' : `; the design leaves the ${p.open} open, the best that fits is taken`}`,
+      `${p.ticks} ticks of ${formatTimeUs(p.tickUs)} are ${formatTimeUs(p.us, 6)} (${by(p)}), with the clock's tolerance (${p.tolerance})${p.open === undefined ? '' : `; the design leaves the ${p.open} open, so the best one that fits is used`}`,
   },
   'half-by-interrupt': {
     means:
-      'Length of a half-bit that an interrupt ends; how late the interrupt is shows only in a run of the firmware.',
+      'Length of a half-bit that an interrupt ends; only a run of the firmware shows how late the interrupt is.',
     remedy: 'Run the firmware, or let a timer drive the pin.',
     says: (
       p: Source & {
@@ -39,17 +39,17 @@ export const TIMER_FINDINGS = findingTable('timers', {
         open?: string
       },
     ) =>
-      `${p.ticks} ticks of ${formatTimeUs(p.tickUs)} are ${formatTimeUs(p.us, 6)} (${by(p)}), with the clock's tolerance (${p.tolerance})${p.open === undefined ? '' : `; the design leaves the ${p.open} open, the best that fits is taken`}; the interrupt writes the pin, so only a run of the firmware shows its edges: one may be at most ${formatTimeUs(p.lateUs, 3)} late`,
+      `${p.ticks} ticks of ${formatTimeUs(p.tickUs)} are ${formatTimeUs(p.us, 6)} (${by(p)}), with the clock's tolerance (${p.tolerance})${p.open === undefined ? '' : `; the design leaves the ${p.open} open, so the best one that fits is used`}; the interrupt writes the pin, so only a run of the firmware shows its edges, which may be at most ${formatTimeUs(p.lateUs, 3)} late`,
   },
   'same-halves': {
-    means: 'Both halves of a one take the same count of the hardware.',
-    says: (p: { ticks: number }) => `both halves of a one take the same ${p.ticks} ticks of the hardware`,
+    means: 'The hardware uses the same count for both halves of a one.',
+    says: (p: { ticks: number }) => `the hardware uses the same ${p.ticks} ticks for both halves of a one`,
   },
   'halves-by-interrupt': {
     means: 'Both halves of a one have the same count, but an interrupt ends them.',
     remedy: 'Run the firmware, or let a timer drive the pin.',
     says: (p: { lateUs: number }) =>
-      `both halves of a one have the same count; the interrupt writes the pin, so only a run of the firmware shows its edges: one may be at most ${formatTimeUs(p.lateUs, 3)} late`,
+      `both halves of a one have the same count; the interrupt writes the pin, so only a run of the firmware shows its edges, which may be at most ${formatTimeUs(p.lateUs, 3)} late`,
   },
   'zero-total': {
     means: 'Length of a whole zero: twice its half, with the tolerance of the clock.',
@@ -57,12 +57,12 @@ export const TIMER_FINDINGS = findingTable('timers', {
       `twice a half of ${formatTimeUs(p.us, 6)}, with ${formatShare(p.share)} of clock tolerance`,
   },
   'not-within-rating': {
-    means: 'The figures hold only if the controller can work that way, which its ratings do not promise.',
-    remedy: 'Choose another clock or another way.',
+    means: 'The figures hold only if the controller can work like this, which its ratings do not promise.',
+    remedy: 'Choose another clock or another configuration.',
     says: (p: { figures: string; why: string }) => `${p.figures}; but ${p.why}`,
   },
   preamble: {
-    means: 'Ones before a packet as the design says, and how many the mode needs.',
+    means: 'How many ones the design sends before a packet, and how many the mode needs.',
     says: (p: { ones: number; mode: string; min: number; cutout: boolean }) =>
       `the design sends ${p.ones} ones; ${p.mode} mode${p.cutout ? ' with the bidirectional cut-out' : ''} needs at least ${formatNumber(p.min)}`,
   },
@@ -70,10 +70,10 @@ export const TIMER_FINDINGS = findingTable('timers', {
   'pins-free': {
     means: 'Every output pin is used once, by a timer or code that can drive it.',
     says: (p: { pins: readonly string[]; chip: string; notes: readonly string[] }) =>
-      `every output pin that the design names (${p.pins.join(', ')}) is used once, and driven by a timer or code of ${p.chip} that can${p.notes.length > 0 ? `; note: ${p.notes.join('; ')}` : ''}`,
+      `every output pin that the design names (${p.pins.join(', ')}) is used once, and can be driven by a timer or code on the ${p.chip}${p.notes.length > 0 ? `; note: ${p.notes.join('; ')}` : ''}`,
   },
   'pins-in-conflict': {
-    means: 'Output pins or timers collide, or cannot be used as the design wants.',
+    means: 'Output pins or timers conflict, or cannot be used as the design requires.',
     remedy: 'Choose other pins or timers.',
     says: (p: { problems: readonly string[]; codes: readonly string[] }) => p.problems.join('; '),
   },
@@ -98,7 +98,7 @@ export const TIMER_FINDINGS = findingTable('timers', {
     says: (p: { timer: string; output: string }) => `${p.timer} is reserved and drives output ${p.output}`,
   },
   'pin-not-driven': {
-    means: 'No timer of the controller drives the pin in the way that the design wants.',
+    means: 'No timer of the controller can drive the pin as the design requires.',
     remedy: 'Choose another pin, another timer or another method.',
     says: (p: { pins: readonly string[]; timer?: number; chip: string; method?: string; output: string }) =>
       `${p.pins.join(' with ')} cannot be driven by ${p.timer === undefined ? `any timer of ${p.chip}` : `timer ${p.timer}`}${p.method === undefined ? '' : ` for method ${p.method}`} of output ${p.output}`,
@@ -134,10 +134,10 @@ export const TIMER_FINDINGS = findingTable('timers', {
       `half of a zero comes to ${formatTimeUs(p.lowUs)} to ${formatTimeUs(p.highUs)}, outside ${p.min} to ${p.max} us`,
   },
   'no-time-for-interrupt': {
-    means: 'Entry and work of the interrupt, as assumed, take longer than the deadline allows.',
-    remedy: 'Choose a faster clock, or a way that needs fewer interrupts.',
+    means: 'The assumed entry and run time of the interrupt are longer than the deadline allows.',
+    remedy: 'Choose a faster clock, or a configuration that needs fewer interrupts.',
     says: (p: { usedUs: number; writeUs: number }) =>
-      `the interrupt's own ${formatTimeUs(p.usedUs)} (assumed) do not fit before the deadline of ${formatTimeUs(p.writeUs)}`,
+      `the interrupt takes ${formatTimeUs(p.usedUs)} (assumed), longer than the deadline of ${formatTimeUs(p.writeUs)} allows`,
   },
   'clock-too-fast': {
     means: 'The clock is faster than the controller is rated for.',
@@ -149,10 +149,10 @@ export const TIMER_FINDINGS = findingTable('timers', {
   worth: {
     means: 'Headroom to the limits, allowed lateness of the interrupt, and what a miss does.',
     says: (p: { headroom: number; lateUs: number; miss: string }) =>
-      `${formatShare(p.headroom, 2)} of the room to the nearest limit is left with the clock's tolerance; its interrupt may be ${formatTimeUs(p.lateUs, 3)} late, and then ${p.miss}`,
+      `${formatShare(p.headroom, 2)} of the room to the nearest limit is left after the clock's tolerance; its interrupt may be ${formatTimeUs(p.lateUs, 3)} late, and then ${p.miss}`,
   },
   refused: {
-    means: 'The way exists but cannot be used.',
+    means: 'The configuration exists but cannot be used.',
     says: (p: { reasons: readonly string[] }) => `Refused: ${p.reasons.join('; ')}`,
   },
   // Misses
@@ -173,7 +173,7 @@ export const TIMER_FINDINGS = findingTable('timers', {
   'miss-bit-next': {
     means: 'A late write of a buffered bit repeats the old one.',
     says: () =>
-      'the old bit repeats: a wrong bit, the error byte shows it, one packet lost; between the two writes, for a few cycles, the halves of one bit get the length of another',
+      'the old bit repeats: one wrong bit, caught by the error byte, and one packet lost; for a few cycles between the two writes, one half of a bit can get the length of another bit',
   },
   'miss-queue': {
     means: 'An empty queue holds the last level.',

@@ -34,13 +34,13 @@ export const MATRIX_FINDINGS = findingTable('matrix', {
       margin,
       at,
     }: Of & Least & { missing: number; of: number; behaviour: boolean }) =>
-      `${variant}${forWhom(suits)}: recommended only as far as it is shown; ${least(margin, at)}, but ${missing} of ${many(of, 'clause')} ${missing === 1 ? 'is' : 'are'} not shown${behaviour ? ', among them what its firmware does' : ''}`,
+      `${variant}${forWhom(suits)}: recommended only as far as shown; ${least(margin, at)}, but ${missing} of ${many(of, 'clause')} ${missing === 1 ? 'is' : 'are'} not shown${behaviour ? ', among them what its firmware does' : ''}`,
   },
   'variant-undecided': {
     means: 'A clause of this variant is met at one corner and broken at another.',
     remedy: 'Narrow the figure that decides it, or measure; then look again.',
     says: ({ variant, suits, clauses }: Of & { clauses: readonly string[] }) =>
-      `${variant}${forWhom(suits)}: not recommended yet; undecided is ${some(clauses)}`,
+      `${variant}${forWhom(suits)}: not recommended yet; undecided: ${some(clauses)}`,
   },
   'variant-broken': {
     means: 'A clause of this variant is broken.',
@@ -52,21 +52,21 @@ export const MATRIX_FINDINGS = findingTable('matrix', {
     means: 'Something that was required to be shown of this variant is not shown.',
     remedy: 'Show it, or require less.',
     says: ({ variant, suits, clauses }: Of & { clauses: readonly string[] }) =>
-      `${variant}${forWhom(suits)}: not recommended; required and not shown is ${some(clauses)}`,
+      `${variant}${forWhom(suits)}: not recommended; required but not shown: ${some(clauses)}`,
   },
   'variant-nothing-shown': {
-    means: 'No clause of this variant is shown, so nothing speaks for it.',
+    means: 'No clause of this variant is shown, so there is nothing to recommend it by.',
     remedy: 'Describe more of the station, or run its firmware.',
     says: ({ variant, suits }: Of) => `${variant}${forWhom(suits)}: not recommended; nothing of it is shown`,
   },
   'first-choice': {
     means:
-      'The variant with the fewest clauses that are not shown; where several have as few, the one with the largest smallest margin.',
+      'The variant with the fewest clauses that are not shown; if several tie, the one whose smallest margin is largest.',
     says: ({ variant, others, missing }: { variant: string; others: number; missing: number }) =>
       `First choice of the ${others} with nothing broken: ${variant}${missing > 0 ? `; ${missing} of its clauses ${missing === 1 ? 'is' : 'are'} not shown` : ''}`,
   },
   'no-choice': {
-    means: 'Something speaks against every variant, or nothing is shown of it.',
+    means: 'For every variant, something is broken or undecided, or nothing is shown.',
     remedy: 'See what breaks where.',
     says: () => 'No variant can be recommended',
   },

@@ -163,7 +163,7 @@ describe('a station that obeys', () => {
     const because = judged(commands, packets)
       .of('command-latency')
       .map((s) => s.because)
-    expect(because.join()).toMatch('locomotive long 3 is set moving')
+    expect(because.join()).toMatch('locomotive long 3 is started')
   })
 })
 

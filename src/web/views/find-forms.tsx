@@ -293,7 +293,7 @@ export function ReadingList({ report }: { report: FindReport }) {
             <span>
               {text}
               {doubtful.has(i) && <strong> (doubtful: take it again)</strong>}
-              {!known.has(i) && <strong> (not weighed: the design has no such place now)</strong>}
+              {!known.has(i) && <strong> (not used: the design has no such place now)</strong>}
             </span>{' '}
             <button
               type="button"

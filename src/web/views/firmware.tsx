@@ -120,7 +120,7 @@ function LastRun() {
         (o) =>
           `${o.name}: ${o.edges} edges by ${o.madeBy === 'hardware' ? o.peripheral : 'instructions, so every delay moves an edge'}${o.leastSlackUs === undefined ? '' : `; the next half-bit was loaded ${o.leastSlackUs < 0 ? `up to ${formatTimeUs(-o.leastSlackUs)} too late` : `at least ${formatTimeUs(o.leastSlackUs)} before it would have been too late`}`}${o.missedCompares > 0 ? `; ${o.missedCompares} compare values came too late` : ''}.`,
       ),
-    `Stack: ${report.stack.deepestBytes} of ${report.stack.ramBytes} bytes at the deepest${report.stack.overflowed ? '; it ran into the program’s data' : ''}.`,
+    `Stack: ${report.stack.deepestBytes} of ${report.stack.ramBytes} bytes at its deepest${report.stack.overflowed ? '; it ran into the program’s data' : ''}.`,
     ...runNotes(report).map((f) => f.sentence),
   ]
   return (
