@@ -31,6 +31,8 @@ export const DASHES = ['', '8 4', '2 3', '10 3 2 3', '5 3', '1 5'] as const
  */
 export const ROLES = ['load', 'trip', 'fuse', 'rating', 'limit', 'survives', 'wire survives'] as const
 export type Role = (typeof ROLES)[number]
+/** Class of lines and texts of a role. */
+export const roleClass = (role: Role) => `r-${role.replace(' ', '-')}`
 
 const NAMED = {
   ink: ['#1d2530', '#e8ebf0'],
@@ -68,7 +70,7 @@ const STYLE = [
   `.hb-plot{${variables(0)};font:13px system-ui,sans-serif;fill:var(--ink)}`,
   `@media(prefers-color-scheme:dark){.hb-plot{${variables(1)}}}`,
   '.hb-plot .paper{fill:var(--paper)}.hb-plot .grid{stroke:var(--grid)}.hb-plot .axis{stroke:var(--faint)}',
-  '.hb-plot .faint{fill:var(--faint)}.hb-plot .head{font-weight:600;font-size:15px}',
+  '.hb-plot .tag{font-weight:700}.hb-plot .faint{fill:var(--faint)}.hb-plot .head{font-weight:600;font-size:15px}',
   // A rim in the colour of the paper keeps text readable where a line runs behind it.
   '.hb-plot text{paint-order:stroke;stroke:var(--paper);stroke-width:3px;stroke-linejoin:round}',
   '.hb-plot .rule{stroke:var(--bad);stroke-dasharray:6 3;stroke-width:1.5}.hb-plot .line{fill:none;stroke-width:2}',

@@ -7,12 +7,14 @@ import {
   escapeXml,
   ROLES,
   type Role,
+  roleClass,
   svgDocument,
   svgLine,
   svgText,
   textWidth,
 } from './frame.js'
-import { type Candidate, placeLabels, type Segment } from './place-labels.js'
+import { type Frame, keyOfTags, labelsInside, type Rule, TAG_ROW, tagColumns } from './line-labels.js'
+import type { Segment } from './place-labels.js'
 import { makeScale, type Scale } from './ticks.js'
 
 export interface Axis {
@@ -37,19 +39,13 @@ export interface Series {
   steps?: boolean
 }
 
-/** A limit: a line across the chart with its label. */
-export interface Rule {
-  axis: 'x' | 'y'
-  at: number
-  label: string
-  role?: Role
-}
-
 /** A shaded region, such as what is not covered: the corners of a polygon. */
 export interface Area {
   label: string
   points: readonly (readonly [number, number])[]
 }
+
+export type { Rule } from './line-labels.js'
 
 export interface LineChart {
   id: string
@@ -68,17 +64,8 @@ const MARGIN = { left: 66, top: 44, bottom: 52 }
 /** Where ticks are said with their unit. */
 const WIDE_LEFT = 84
 const KEY_HEIGHT = 26
-/** Of a label, px. */
-const HIGH = 16
 /** A chart that is narrower has no room beside it: every label is inside. */
 const LEAST_WIDE = 560
-
-interface Frame {
-  left: number
-  top: number
-  right: number
-  bottom: number
-}
 
 /** @returns the SVG text. */
 export function lineChart(c: LineChart): string {
@@ -86,14 +73,14 @@ export function lineChart(c: LineChart): string {
   const roles = ROLES.filter(
     (role) => c.series.some((s) => s.role === role) || c.rules?.some((r) => r.role === role),
   )
-  const height = (c.height ?? 400) + (roles.length > 0 ? KEY_HEIGHT : 0)
+  const plain = (c.height ?? 400) + (roles.length > 0 ? KEY_HEIGHT : 0)
   const x = scaleOf(c, 'x')
   const y = scaleOf(c, 'y')
   const isLog = c.y.scale === 'log'
-  const named = c.series.map((s) => ({ ...s, points: s.points.filter(isWithin(x, y, isLog)) }))
-  const atEnd = width < LEAST_WIDE ? [] : c.series.filter((_, i) => isAtEnd(named[i]!.points, x))
+  const seenOf = c.series.map((s) => ({ ...s, points: s.points.filter(isWithin(x, y, isLog)) }))
+  const atEnd = width < LEAST_WIDE ? [] : c.series.filter((_, i) => isAtEnd(seenOf[i]!.points, x))
   const right = 24 + Math.min(200, Math.max(0, ...atEnd.map((s) => textWidth(s.label))))
-  const bottom = height - MARGIN.bottom - (roles.length > 0 ? KEY_HEIGHT : 0)
+  const bottom = plain - MARGIN.bottom - (roles.length > 0 ? KEY_HEIGHT : 0)
   const left = c.y.says ? WIDE_LEFT : MARGIN.left
   const box: Frame = { left, top: MARGIN.top, right: width - right, bottom }
   const px = (v: number) => x.place(v, box.left, box.right)
@@ -137,7 +124,7 @@ export function lineChart(c: LineChart): string {
   c.series.forEach((s, i) => {
     const tone = i % DASHES.length
     parts.push(pathOf(s, px, py, tone, y))
-    const seen = named[i]!.points
+    const seen = seenOf[i]!.points
     const last = seen.at(-1)
     const look = s.role ? roleClass(s.role) : `f${tone}`
     const drawn = seen.map(([a, b]): [number, number] => [px(a), py(b)])
@@ -153,10 +140,18 @@ export function lineChart(c: LineChart): string {
   })
   for (const l of spread(labels, box.top, box.bottom))
     parts.push(svgText(box.right + 8, l.y, l.text, { class: l.look }))
-  parts.push(...labelsInside([...rules, ...upright], inside, lines, box, px, py))
+  const named = labelsInside([...rules, ...upright], inside, lines, box, px, py)
+  parts.push(named.svg)
   // Without room for it, the label of each line has to do.
-  const key = keyOf(roles, box.left, height - 14)
-  if (roles.length > 0 && key.right <= width) parts.push(key.svg)
+  const key = keyOf(roles, box.left, plain - 14)
+  const hasKey = roles.length > 0 && key.right <= width
+  if (hasKey) parts.push(key.svg)
+  const tagTop = bottom + MARGIN.bottom + (hasKey ? KEY_HEIGHT : 0)
+  const tagLeft = width < LEAST_WIDE ? 10 : box.left
+  const tagWide = width - tagLeft - 10
+  parts.push(keyOfTags(named.tags, tagLeft, tagWide, tagTop))
+  const tagRows = Math.ceil(named.tags.length / tagColumns(named.tags, tagWide))
+  const height = Math.max(plain, tagTop + TAG_ROW * tagRows + (tagRows > 0 ? 10 : 0))
   const chart: Chart = { c, x, y, box, width, height }
   return svgDocument({
     id: c.id,
@@ -168,7 +163,6 @@ export function lineChart(c: LineChart): string {
   })
 }
 
-const roleClass = (role: Role) => `r-${role.replace(' ', '-')}`
 const ruleClass = (role: Role | undefined) => (role ? `line ${roleClass(role)}` : 'rule')
 
 /** Points that are on the chart, not held at its rim. */
@@ -191,105 +185,6 @@ function jumpOf(points: Series['points'], y: Scale): number | undefined {
 function isAtEnd(points: Series['points'], x: Scale): boolean {
   const last = points.at(-1)
   return last !== undefined && x.place(last[0], 0, 1) > 0.97
-}
-
-/** Labels of rules along them, those of lines beside them: on ground of their own, where they cover least. */
-function labelsInside(
-  rules: readonly Rule[],
-  series: readonly { text: string; look: string; points: [number, number][] }[],
-  lines: readonly Segment[],
-  box: Frame,
-  px: (v: number) => number,
-  py: (v: number) => number,
-): string[] {
-  const ruled = rules.map(
-    ({ axis, at }): Segment =>
-      axis === 'x' ? [px(at), box.top, px(at), box.bottom] : [box.left, py(at), box.right, py(at)],
-  )
-  const wishes = [
-    ...rules.map((rule) => ({
-      text: rule.label,
-      look: rule.role ? roleClass(rule.role) : 'ruled',
-      isTurned: rule.axis === 'x',
-      candidates:
-        rule.axis === 'x' ? alongX(px(rule.at), rule.label, box) : alongY(py(rule.at), rule.label, box),
-    })),
-    ...series.map(({ text, look, points }) => ({
-      text,
-      look,
-      isTurned: false,
-      candidates: besideLine(points, text, box),
-    })),
-  ]
-  const places = placeLabels(
-    wishes.map((w) => w.candidates),
-    [...lines, ...ruled],
-  )
-  return places.flatMap(({ x, y, width, height }, i) => {
-    const { text, look, isTurned } = wishes[i]!
-    return [
-      `<rect class="ground" x="${coordinate(x)}" y="${coordinate(y)}" width="${coordinate(width)}" height="${coordinate(height)}"/>`,
-      isTurned
-        ? svgText(x + 12, y + height - 4, text, { class: look, turn: -90 })
-        : svgText(x + 4, y + 12, text, { class: look }),
-    ]
-  })
-}
-
-const STEPS = 12
-
-/** Upright beside a rule across the x axis, left of it before right of it. */
-function alongX(at: number, label: string, box: Frame): Candidate[] {
-  const height = Math.min(textWidth(label) + 8, box.bottom - box.top)
-  return [at - HIGH - 2, at + 2].flatMap((x, side) =>
-    Array.from({ length: STEPS }, (_, i) => ({
-      x,
-      y: box.top + 4 + ((box.bottom - box.top - height - 8) * i) / (STEPS - 1),
-      width: HIGH,
-      height,
-      cost: side + i / STEPS + (x < box.left || x + HIGH > box.right ? 500 : 0),
-    })),
-  )
-}
-
-/** Over or under a rule across the y axis. */
-function alongY(at: number, label: string, box: Frame): Candidate[] {
-  const width = Math.min(textWidth(label) + 8, box.right - box.left)
-  return [at - HIGH - 1, at + 2].flatMap((y, side) =>
-    Array.from({ length: STEPS }, (_, i) => ({
-      x: box.left + 4 + ((box.right - box.left - width - 8) * i) / (STEPS - 1),
-      y,
-      width,
-      height: HIGH,
-      cost: side + i / STEPS + (y < box.top || y + HIGH > box.bottom ? 500 : 0),
-    })),
-  )
-}
-
-/** On either side of a line, from its end backwards. */
-function besideLine(points: readonly [number, number][], label: string, box: Frame): Candidate[] {
-  const width = textWidth(label) + 8
-  const few = points.filter((_, i) => i % Math.max(1, Math.ceil(points.length / STEPS)) === 0).reverse()
-  return few.flatMap(([x, y], i) =>
-    [
-      [x + 6, y - HIGH / 2],
-      [x - width - 6, y - HIGH / 2],
-      [x + 6, y + 4],
-      [x - width - 6, y - HIGH - 4],
-    ].map(([asked, top]) => {
-      // Rather over its own line than cut off at the side.
-      const left = Math.max(box.left, Math.min(asked!, box.right - width))
-      const outside =
-        left < box.left || left + width > box.right || top! < box.top || top! + HIGH > box.bottom
-      return {
-        x: left,
-        y: top!,
-        width,
-        height: HIGH,
-        cost: i + (left === asked ? 0 : 100) + (outside ? 500 : 0),
-      }
-    }),
-  )
 }
 
 /** What each kind of line stands for, and how far it reaches. */

@@ -16,24 +16,27 @@ export type Segment = readonly [x1: number, y1: number, x2: number, y2: number]
 
 const COVERS_LABEL = 1000
 const COVERS_LINE = 10
+/** To a line at its side, px: nearer, and a label could as well be that line's. */
+const CLEAR = 4
 
 /**
  * One box for each label, in the order given; earlier labels choose first.
  * @param candidates of each label, at least one.
  * @param lines that should not run behind a label.
  */
-export function placeLabels(
-  candidates: readonly (readonly Candidate[])[],
+export function placeLabels<T extends Candidate>(
+  candidates: readonly (readonly T[])[],
   lines: readonly Segment[],
   taken: readonly LabelBox[] = [],
-): LabelBox[] {
+): T[] {
   const placed: LabelBox[] = [...taken]
   return candidates.map((list) => {
     let best = list[0]!
     let least = Number.POSITIVE_INFINITY
     for (const box of list) {
       const covered = placed.filter((other) => overlaps(box, other)).length
-      const struck = covered > 0 ? 0 : lines.filter((line) => crosses(box, line)).length
+      const room = { x: box.x - CLEAR, y: box.y, width: box.width + 2 * CLEAR, height: box.height }
+      const struck = covered > 0 ? 0 : lines.filter((line) => crosses(room, line)).length
       const cost = box.cost + COVERS_LABEL * covered + COVERS_LINE * struck
       if (cost < least) {
         least = cost

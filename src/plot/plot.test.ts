@@ -186,3 +186,42 @@ describe('text', () => {
     expect(lines.join('').replace(/ /g, '')).toBe('東京東京東京東京abc')
   })
 })
+
+describe('labels in a chart of lines', () => {
+  const crowd = Array.from({ length: 12 }, (_, i) => i)
+  const chart = (width: number) =>
+    lineChart({
+      id: 'crowd',
+      title: 't',
+      description: 'd',
+      x: { label: 'current', unit: 'A', scale: 'log', min: 1, max: 100 },
+      y: { label: 'time', unit: 's', scale: 'log', min: 1, max: 1000 },
+      series: crowd.map((i) => ({
+        label: `a long name of the part that is number ${i}`,
+        points: [[1 + i, 900], [40, 500 - i], [90, 2 + i]], // biome-ignore format: one line
+      })),
+      rules: crowd.map((i) => ({ axis: 'x', at: 2 + i, label: `a rating with a long name, number ${i}` })),
+      width,
+    })
+  const grounds = (svg: string) =>
+    [...svg.matchAll(/class="ground" x="([\d.-]+)" y="([\d.-]+)" width="([\d.]+)" height="([\d.]+)"/g)].map(
+      (m) => m.slice(1).map(Number) as [number, number, number, number],
+    )
+
+  it.each([420, 900])('lie on no other and are spelled out in full, %s px wide', (width) => {
+    const svg = chart(width)
+    const boxes = grounds(svg)
+    expect(boxes.length).toBeGreaterThanOrEqual(12)
+    for (const [i, [x, y, w, h]] of boxes.entries())
+      for (const [x2, y2, w2, h2] of boxes.slice(i + 1))
+        expect(x + w <= x2 || x2 + w2 <= x || y + h <= y2 || y2 + h2 <= y).toBe(true)
+    for (const i of crowd) {
+      expect(svg).toContain(`>a long name of the part that is number ${i}</text>`)
+      expect(svg).toContain(`>a rating with a long name, number ${i}</text>`)
+    }
+    // A letter at a line is the one in the key.
+    const letters = [...svg.matchAll(/class="[^"]* tag">([a-z])</g)].map((m) => m[1])
+    expect(letters.length).toBeGreaterThan(2)
+    for (const letter of letters) expect(letters.filter((l) => l === letter)).toHaveLength(2)
+  })
+})

@@ -8,16 +8,20 @@ const LEAST_S = 1e-4
 const MOST_S = 1000
 
 const NARROW = { width: 420, height: 560 }
+/** A narrow chart ends at so many times the most that may flow. */
+const NARROW_BEYOND = 4
 
 const amp = (value: number) => formatSi(value, 'A', 3)
 const inside = (us: number) => Math.min(MOST_S, Math.max(LEAST_S, us * 1e-6))
 
 /** @param isNarrow for a page that is no wider than a phone. */
 export function protectionPlot(p: Protection, id: string, isNarrow = false): string {
+  const isSeen = ({ amp: a }: { amp: number }) => !isNarrow || a <= p.mostAmp * NARROW_BEYOND
   const series: Series[] = p.curves.map((c) => ({
-    label: c.kind === 'ends' ? c.what : `${c.what} survives`,
+    // A breaking capacity is a rating of its own, not a time.
+    label: c.kind === 'ends' || c.part === 'fuse' ? c.what : `${c.what} survives`,
     role: roleOf(c),
-    points: c.points.map(({ amp: a, us }) => [a, inside(us)] as const),
+    points: c.points.filter(isSeen).map(({ amp: a, us }) => [a, inside(us)] as const),
   }))
   const rules: Rule[] = p.loads.map((l) => ({
     axis: 'x',
@@ -28,7 +32,7 @@ export function protectionPlot(p: Protection, id: string, isNarrow = false): str
   if (p.tripLowAmp !== undefined)
     rules.push({ axis: 'x', at: p.tripLowAmp, label: `trips from ${amp(p.tripLowAmp)}`, role: 'trip' })
   rules.push({ axis: 'x', at: p.mostAmp, label: `at most ${amp(p.mostAmp)}`, role: 'limit' })
-  const all = p.curves[0]?.points.map((point) => point.amp) ?? []
+  const all = p.curves[0]?.points.filter(isSeen).map((point) => point.amp) ?? []
   return lineChart({
     id,
     title: isNarrow
