@@ -13,6 +13,8 @@ const WIDTH = 1000
 const LEFT = 150
 const RIGHT = 16
 const TOP = 46
+/** Where the axis of time runs across the drawing, in its own units. */
+export const TIMELINE_AXIS = { width: WIDTH, from: LEFT, to: WIDTH - RIGHT }
 const CURRENT = 58
 const ROW = 22
 /** A text is written where it has so many pixels for each of its letters. */
@@ -131,7 +133,7 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
     }
   const axis = niceTicks(fromUs, toUs, 8).map(
     (t) =>
-      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="middle" x="${coordinate(x(t))}" y="${y + 18}">${escapeXml(formatTimeUs(t, 6))}</text>`,
+      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="${x(t) > WIDTH - 4 * LETTER ? 'end' : 'middle'}" x="${coordinate(x(t) > WIDTH - 4 * LETTER ? WIDTH - 4 : x(t))}" y="${y + 18}">${escapeXml(formatTimeUs(t, 6))}</text>`,
   )
   const height = y + 30
   const says = `${formatTimeUs(fromUs, 6)} to ${formatTimeUs(toUs, 6)}: ${currents.map((c) => c.name).join(', ')}; ${timeline.length} events`

@@ -25,3 +25,10 @@ export function showLine(line: number): void {
   isPaneOpen.value = true
   wantedLine.value = line
 }
+
+/** Opens the design beside the stage, or in its place on a narrow screen. */
+export function openPane(): void {
+  side.value = 'form'
+  half.value = 'design'
+  isPaneOpen.value = true
+}

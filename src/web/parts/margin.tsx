@@ -1,6 +1,9 @@
 /** A verdict as sign, word, bar and figure: never by colour alone. */
 import { type CellVerdict, marginText } from '../../proof/index.js'
 
+/** A margin with a true minus sign. */
+export const marginWords = (margin: number) => marginText(margin).replace('-', '−')
+
 const SIGN: Record<CellVerdict, string> = { met: '✓', broken: '✗', undecided: '?', 'not shown': '–' }
 
 export function Sign({ verdict }: { verdict: CellVerdict }) {
@@ -43,7 +46,7 @@ export function Verdict({ verdict, margin }: { verdict: CellVerdict; margin: num
       <Sign verdict={verdict} />
       <span>
         {verdict}
-        {margin !== undefined && <span class="figure"> {marginText(margin)}</span>}
+        {margin !== undefined && <span class="figure"> {marginWords(margin)}</span>}
       </span>
       <MarginBar verdict={verdict} margin={margin} />
     </span>

@@ -1,10 +1,10 @@
 /** What a stage must meet: one line a clause, districts as columns, worst first; one is looked at below. */
-import { isShownCell, marginText, ORIGINS, type Row, rowName } from '../../proof/index.js'
+import { isShownCell, ORIGINS, type Row, rowName } from '../../proof/index.js'
 import type { Stage } from '../stages.js'
 import { chosenRow } from '../state/selection.js'
 import { standingOf, standings } from '../state/standings.js'
 import { AboutClause } from './about-clause.js'
-import { classOf, Sign } from './margin.js'
+import { classOf, marginWords, Sign } from './margin.js'
 import { Reasons } from './reasons.js'
 import { WhatDecides } from './what-decides.js'
 
@@ -117,7 +117,7 @@ export function MustMeet({ stage }: { stage: Stage }) {
               <>
                 <dt>{origin}</dt>
                 <dd class={classOf(c.verdict)}>
-                  <Sign verdict={c.verdict} /> {isShownCell(c) ? marginText(c.margin) : 'not shown'}
+                  <Sign verdict={c.verdict} /> {isShownCell(c) ? marginWords(c.margin) : 'not shown'}
                 </dd>
               </>
             ) : null
@@ -144,7 +144,7 @@ function RowButton({ row, label, isOpen, choose }: RowButtonProps) {
     <button type="button" class="cell" aria-pressed={isOpen} onClick={() => choose(rowName(row))}>
       <span class={classOf(row.verdict)}>
         <Sign verdict={row.verdict} />{' '}
-        {row.verdict === 'not shown' || margin === undefined ? '' : marginText(margin)}
+        {row.verdict === 'not shown' || margin === undefined ? '' : marginWords(margin)}
       </span>
       <span class="unseen">
         {row.verdict}: {label}

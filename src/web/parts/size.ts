@@ -19,6 +19,17 @@ export function useSize<E extends HTMLElement>(): [RefObject<E | null>, { width:
   return [box, size]
 }
 
+/** Height of the view, px. */
+export function useViewHeight(): number {
+  const [height, setHeight] = useState(innerHeight)
+  useEffect(() => {
+    const follow = () => setHeight(innerHeight)
+    addEventListener('resize', follow)
+    return () => removeEventListener('resize', follow)
+  }, [])
+  return height
+}
+
 const NARROW = '(max-width: 599px)'
 
 /** Whether the screen is a phone's: charts are drawn for it, not shrunk to it. */

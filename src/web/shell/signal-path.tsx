@@ -1,8 +1,7 @@
 /** The navigation: the stages along the signal's path, each with its smallest margin, the proof at the end. */
 import { signal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
-import { marginText } from '../../proof/index.js'
-import { classOf, Sign } from '../parts/margin.js'
+import { classOf, marginWords, Sign } from '../parts/margin.js'
 import { PROOF, STAGES, type Stage } from '../stages.js'
 import { isStageStale, lastValid } from '../state/consequences.js'
 import { route } from '../state/route.js'
@@ -96,7 +95,7 @@ function StandingLine({ stage }: { stage: Stage }) {
     <span class="state" title={titleOf(standing)}>
       <span class={notShown > 0 && verdict === 'met' ? 'part' : classOf(verdict)}>
         <Sign verdict={verdict} />
-        <span class="unseen">{verdict}</span> {margin === undefined ? '' : marginText(margin)}
+        <span class="unseen">{verdict}</span> {margin === undefined ? '' : marginWords(margin)}
       </span>
       <span class="quiet">
         {notShown > 0 && verdict === 'met' && margin !== undefined ? ', ' : ' '}

@@ -63,7 +63,7 @@ export function sourceOf(id: string): CompareSource | undefined {
     text,
     file: fileName.value,
     // What a run showed counts only for a design that it was made for; the worker sees to that.
-    runs: id === 'now' ? [...runEvidence.value.values()] : [],
+    runs: [...runEvidence.value.values()],
     alone: false,
     readings: [],
   }

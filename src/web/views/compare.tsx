@@ -9,14 +9,13 @@ import {
   comparisonText,
   figureChange,
   figureText,
-  marginText,
   type SideCell,
 } from '../../proof/index.js'
 import { formatTimeUs, parseQuantity } from '../../units/index.js'
 import { download } from '../parts/download.js'
 import { Drop } from '../parts/drop.js'
 import { Drawing } from '../parts/figure.js'
-import { classOf, Sign } from '../parts/margin.js'
+import { classOf, marginWords, Sign } from '../parts/margin.js'
 import { usePrinted } from '../parts/printed.js'
 import {
   choices,
@@ -336,7 +335,7 @@ function Cell({ cell }: { cell: SideCell | undefined }) {
       {cell ? (
         <>
           <span class={classOf(cell.verdict)}>
-            <Sign verdict={cell.verdict} /> {cell.verdict} {marginText(cell.margin)}
+            <Sign verdict={cell.verdict} /> {cell.verdict} {marginWords(cell.margin)}
           </span>
           <small class="quiet">
             {cell.value}, {cell.origin}

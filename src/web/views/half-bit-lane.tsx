@@ -1,9 +1,9 @@
 /** One origin's lane in a detail of the half-bits: where its halves fall, as a distribution where one is known. */
-import { isShownCell, marginText, type Row } from '../../proof/index.js'
+import { isShownCell, type Row } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
 import type { Evidence, Origin } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
-import { classOf } from '../parts/margin.js'
+import { classOf, marginWords } from '../parts/margin.js'
 
 export const LANE = 80
 const HEAD = 16
@@ -65,7 +65,7 @@ export function Lane({ origin, row, left, wide, top, x, within, counted }: LaneP
             text-anchor="end"
             class={`strong ${classOf(cell.verdict)}-text`}
           >
-            {{ met: '✓', broken: '✗', undecided: '?' }[cell.verdict]} {marginText(cell.margin)}
+            {{ met: '✓', broken: '✗', undecided: '?' }[cell.verdict]} {marginWords(cell.margin)}
           </text>
           {core ? (
             <path

@@ -4,7 +4,6 @@ import { useState } from 'preact/hooks'
 import {
   cellText,
   isShownCell,
-  marginText,
   ORIGINS,
   type Proof,
   type Row,
@@ -18,7 +17,7 @@ import type { Origin } from '../../standard/index.js'
 import { AboutClause } from '../parts/about-clause.js'
 import { download } from '../parts/download.js'
 import { List } from '../parts/list.js'
-import { classOf, Sign } from '../parts/margin.js'
+import { classOf, marginWords, Sign } from '../parts/margin.js'
 import { type ClauseGroup, groupRows, isWorse } from '../parts/must-meet.js'
 import { usePrinted } from '../parts/printed.js'
 import { Reasons } from '../parts/reasons.js'
@@ -209,7 +208,7 @@ function StageRows({ stage, rows, open, toggle, isFiltered }: StageRowsProps) {
         <th colSpan={4} scope="rowgroup">
           <a href={`#/${stage.id}`}>{stage.title}</a>{' '}
           <span class="quiet">
-            {margin === undefined ? 'nothing shown' : `smallest margin ${marginText(margin)}`}
+            {margin === undefined ? 'nothing shown' : `smallest margin ${marginWords(margin)}`}
           </span>
         </th>
         <td class="scale" aria-hidden="true">
@@ -303,7 +302,7 @@ function ClauseRow({ row, group, open, toggle, fold, isPart }: ClauseRowProps) {
                     class={shown.finding && isShownCell(cell) ? 'quiet' : classOf(cell.verdict)}
                     title={cellText(shown, origin)}
                   >
-                    <Sign verdict={cell.verdict} /> {isShownCell(cell) ? marginText(cell.margin) : ''}
+                    <Sign verdict={cell.verdict} /> {isShownCell(cell) ? marginWords(cell.margin) : ''}
                   </span>
                   <span class="unseen">
                     {cellText(shown, origin)}: {row.title}, {origin}

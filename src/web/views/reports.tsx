@@ -1,4 +1,6 @@
 /** The stops behind the controller: drawings and tables from the rooms, with what to change. */
+import { openPane } from '../edit/pane-state.js'
+import { EmptyFigure } from '../parts/empty-figure.js'
 import { FigureDeck } from '../parts/figure-deck.js'
 import { List } from '../parts/list.js'
 import { useNarrow } from '../parts/size.js'
@@ -42,8 +44,15 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }
               <summary>Drawings to export</summary>
               <FigureDeck figures={answer.figures} source={source} order={FIRST[call]} />
             </details>
-          ) : (
+          ) : answer.figures.length > 0 ? (
             <FigureDeck figures={answer.figures} source={source} order={FIRST[call]} />
+          ) : (
+            <EmptyFigure title="No power stage yet">
+              <p>Add supplies, drivers and power districts to the design to see what protects them.</p>
+              <button type="button" onClick={openPane}>
+                Open the design
+              </button>
+            </EmptyFigure>
           )}
           {call === 'track' ? <TrackChanges /> : <PowerChanges />}
           {call === 'power' && <List title="What to change" sentences={answer.advice} />}

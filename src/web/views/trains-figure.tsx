@@ -3,7 +3,7 @@ import { useRef, useState } from 'preact/hooks'
 import { niceTicks } from '../../plot/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { pageSvg } from '../parts/page-svg.js'
-import { useSize } from '../parts/size.js'
+import { useSize, useViewHeight } from '../parts/size.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { chosenTrain } from '../state/selection.js'
 import type { TrainLane, TrainPacket, TrainsData } from '../worker/trains.js'
@@ -14,12 +14,18 @@ const AXIS = 26
 const HEAD = 24
 const LEAST_LANE = 20
 const MOST_LANE = 44
+/** Where nothing else is in the figure. */
+const MOST_LANE_ALONE = 64
 const STOP = 132
 const LEAST_STOP = 108
 const OPENING_MS = 250
+/** Signal path, title and head above the figure, key and caption below it, px. */
+const ABOVE_AND_BELOW = 214
+const LEAST_ROOM = 360
 
 export function TrainsFigure({ trains, source }: { trains: TrainsData; source: string }) {
-  const [box, { width, height: room }] = useSize<HTMLDivElement>()
+  const [box, { width }] = useSize<HTMLDivElement>()
+  const room = Math.max(LEAST_ROOM, useViewHeight() - ABOVE_AND_BELOW)
   const drawing = useRef<SVGSVGElement>(null)
   const last = Math.max(1, ...trains.packets.map((p) => p.toMs))
   const [span, setSpan] = useState({ from: 0, to: Math.min(last, OPENING_MS) })
@@ -34,7 +40,7 @@ export function TrainsFigure({ trains, source }: { trains: TrainsData; source: s
     Math.min(STOP + 40, (room - HEAD - AXIS - lanes.length * 30 - 30) / Math.max(1, stops.length)),
   )
   const laneHigh = Math.min(
-    MOST_LANE,
+    stops.length > 0 ? MOST_LANE : MOST_LANE_ALONE,
     Math.max(
       LEAST_LANE,
       (room - HEAD - AXIS - (stops.length > 0 ? 30 + stops.length * stopHigh : 0)) / lanes.length,
@@ -214,7 +220,7 @@ export function TrainsFigure({ trains, source }: { trains: TrainsData; source: s
           </svg>
         )}
       </div>
-      <Key />
+      <Key trains={trains} />
       <figcaption>
         <span class="quiet" aria-live="polite">
           {says || 'Point at a packet or a stop to read it; choose a train to see where it stops.'}
@@ -230,21 +236,26 @@ export function TrainsFigure({ trains, source }: { trains: TrainsData; source: s
   )
 }
 
-const KEY = [
-  ['box speed', 'speed'],
-  ['box functions', 'functions'],
-  ['box turnouts', 'turnouts'],
-  ['box idle', 'idle'],
-  ['box fresh', 'change or repeat'],
-  ['stroke way', 'speed on the way'],
-  ['box speed', 'where fronts came to rest'],
-  ['box keep', 'to keep free'],
-] as const
+/** Only what the figure has. */
+function keyOf({ packets, stops }: TrainsData): [look: string, says: string][] {
+  const has = new Set(packets.map((p) => CONTENTS[p.content]))
+  return [
+    ...CONTENTS.filter((c) => has.has(c)).map((c): [string, string] => [`box ${c}`, c]),
+    ...(packets.some((p) => p.fresh) ? [['box fresh', 'change or repeat'] as [string, string]] : []),
+    ...(stops.length > 0
+      ? ([
+          ['stroke way', 'speed on the way'],
+          ['box speed', 'where fronts came to rest'],
+          ['box keep', 'to keep free'],
+        ] as [string, string][])
+      : []),
+  ]
+}
 
-function Key() {
+function Key({ trains }: { trains: TrainsData }) {
   return (
     <ul class="key" aria-hidden="true">
-      {KEY.map(([look, says]) => (
+      {keyOf(trains).map(([look, says]) => (
         <li>
           <span class={look} /> {says}
         </li>

@@ -1,6 +1,8 @@
 /** The Trains stage: who is sent what when, and under it where trains stop, linked by the address. */
 import { useState } from 'preact/hooks'
 import { formatNumber, formatShare, formatTimeUs } from '../../units/index.js'
+import { openPane } from '../edit/pane-state.js'
+import { EmptyFigure } from '../parts/empty-figure.js'
 import { FigureDeck } from '../parts/figure-deck.js'
 import { List } from '../parts/list.js'
 import { StageBody } from '../parts/stage-body.js'
@@ -23,10 +25,21 @@ export function TrainsView() {
       {fault && <p class="notice broken">{fault}</p>}
       {!answer && !fault && <p class="quiet">Calculating …</p>}
       {trains && <TrainsFigure trains={trains} source={source} />}
+      {answer && !trains && (
+        <EmptyFigure title="No locomotives yet">
+          <p>
+            Add a fleet, locomotives with their addresses, to the design. Here you then see who is sent what
+            when, how long each decoder waits, and where trains stop.
+          </p>
+          <button type="button" onClick={openPane}>
+            Open the design
+          </button>
+        </EmptyFigure>
+      )}
       {answer && (
         <>
           <List title="What to change" sentences={answer.advice} />
-          <List title="Not calculated" sentences={answer.missing} />
+          {trains && <List title="Not calculated" sentences={answer.missing} />}
           <Tables tables={answer.tables} />
           <FigureDeck figures={answer.figures} source={source} order={['latency', 'stops', 'timeline']} />
           <TrafficStudy />

@@ -1,8 +1,8 @@
 /** The same station in other builds: the proof of each variant as a row, with the smallest margin of each stage. */
-import { type Matrix, type MatrixCell, marginText } from '../../proof/index.js'
+import type { Matrix, MatrixCell } from '../../proof/index.js'
 import { StudyRun } from '../parts/going.js'
 import { List } from '../parts/list.js'
-import { classOf, Sign } from '../parts/margin.js'
+import { classOf, marginWords, Sign } from '../parts/margin.js'
 import { STAGES } from '../stages.js'
 import { askedStudy } from '../state/asked-study.js'
 import { lastValid, runEvidence } from '../state/consequences.js'
@@ -99,7 +99,7 @@ function Cell({ cell }: { cell: MatrixCell | undefined }) {
         –
       </td>
     )
-  const margin = cell.margin === undefined ? '' : marginText(cell.margin)
+  const margin = cell.margin === undefined ? '' : marginWords(cell.margin)
   const gaps = cell.notShown.length > 0 ? `; not shown: ${cell.notShown.join(', ')}` : ''
   return (
     <td class={classOf(cell.verdict)} title={`${cell.worst ?? 'nothing shown'}${gaps}`}>

@@ -2,6 +2,7 @@
 import { useMemo, useState } from 'preact/hooks'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
+import { EmptyFigure } from '../parts/empty-figure.js'
 import { GoingOn } from '../parts/going.js'
 import { StageBody } from '../parts/stage-body.js'
 import { stageBy } from '../stages.js'
@@ -81,7 +82,6 @@ export function WaveformView() {
     >
       <GoingOn />
       {benchFault.value?.of === 'capture' && <p class="notice broken">✗ {benchFault.value.says}</p>}
-      {!shown && sources}
       {readings.value.length > 1 && (
         <div class="field">
           <label for="reading">Signal</label>
@@ -121,10 +121,14 @@ export function WaveformView() {
           <Histogram reading={shown.read.reading} source={`${shown.origin}: ${shown.title}`} />
         </>
       ) : (
-        <p class="quiet">
-          Nothing has been recorded yet. Read the design’s capture, drop one here, or run the firmware at the{' '}
-          <a href="#/controller">controller</a>.
-        </p>
+        <EmptyFigure title="Nothing has been recorded yet">
+          <p>
+            Read the design’s capture, drop one here, or run the firmware at the{' '}
+            <a href="#/controller">controller</a>. A signal then appears edge by edge, with its packets and
+            what is outside the limits.
+          </p>
+          {sources}
+        </EmptyFigure>
       )}
     </StageBody>
   )
