@@ -25,6 +25,11 @@ void stageBy(route.peek()).view()
 
 const DesignPane = lazy(async () => ({ default: (await import('./edit/pane.js')).DesignPane }))
 
+const PrintedProof = lazy(async () => ({ default: (await import('./parts/printed-proof.js')).PrintedProof }))
+
+/** Stages that print pages of their own. */
+const OWN_PAGES: readonly StageId[] = ['proof', 'book', 'compare']
+
 const Beginning = lazy(async () => ({ default: (await import('./begin/beginning.js')).Beginning }))
 
 export function App() {
@@ -116,6 +121,11 @@ export function App() {
             )}
           </Suspense>
           <Keyboard />
+          {lastValid.value?.proof && !OWN_PAGES.includes(stage.id) && (
+            <Suspense fallback={null}>
+              <PrintedProof />
+            </Suspense>
+          )}
         </main>
       </div>
       <News />

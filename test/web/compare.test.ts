@@ -12,6 +12,7 @@ import { loadDesign } from '../../src/design/index.js'
 import { type Bench, launch, missing, openPage, serveExample } from './browser.js'
 
 const LONG = 180_000
+const WAIT = { timeout: 30_000 }
 const faults: string[] = []
 const examples = new URL('../../examples/', import.meta.url).pathname
 let browser: Browser
@@ -300,6 +301,16 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       // Its bars and its folded reasons are on the paper, too.
       expect(await printed.locator('td.cell svg').first().isVisible()).toBe(true)
       expect(await printed.locator('td.cell details p').first().isVisible()).toBe(true)
+      await page.emulateMedia({ media: 'screen' })
+      // So it is at a stage without a report of its own; the book prints itself.
+      await go('Driver')
+      await expect.poll(async () => words(await printed.textContent()), WAIT).toBe(words(report))
+      await go('Book')
+      const own = page.locator('.printed')
+      await expect.poll(() => own.getByRole('heading', { name: 'Wiring list' }).count(), WAIT).toBe(1)
+      await page.emulateMedia({ media: 'print' })
+      expect(await own.getByRole('heading', { name: 'Wiring list' }).isVisible()).toBe(true)
+      expect(await page.locator('.stage-body').first().isVisible()).toBe(false)
       await page.emulateMedia({ media: 'screen' })
     },
     LONG,

@@ -79,24 +79,36 @@ function addJunction(d: TrackDesign, action: Exclude<BuildAction, { do: 'add bus
   const changes: FileChange[] = [{ path: ['track', isTurnout ? 'turnouts' : 'crossings', name], value }]
   if (path) changes.push({ path, value: `${name}.${port}` })
   if (isPlain)
-    for (const way of meets ? ['b'] : ['a', 'b']) {
-      const junction = { kind: 'crossing', centre: at, met: new Map(), along } as const
-      const end = (from: number) => stubEnd(junction, `${way}2`, from).map(Math.round)
-      const section = `${name}-${way}`
-      checkName(section, namesOf(d), 'section')
-      changes.push({
-        path: ['track', 'sections', section],
-        value: {
-          length: length(APPROACH_MM),
-          from: `${name}.${way}2`,
-          points: [end(lengthMm / 2), end(lengthMm / 2 + APPROACH_MM)],
-          feeders: { bus },
-        },
-      })
-    }
+    for (const way of meets ? (['b'] as const) : (['a', 'b'] as const))
+      changes.push(crossWay(d, name, way, lengthMm, bus, at, along))
   const joined = path ? `, its ${isTurnout ? `${port} end` : 'first way'} at ${path[2]}` : ''
   const kind = isTurnout ? `Turnout to the ${action.hand}` : action.isSlip ? 'Slip' : 'Crossing'
   return { changes, says: `${kind} ${name}${joined}` }
+}
+
+/** A fed section on a way of a plain crossing, whose ways meet nowhere. */
+export function crossWay(
+  d: TrackDesign,
+  name: string,
+  way: 'a' | 'b',
+  lengthMm: number,
+  bus: string | undefined,
+  at: readonly [number, number] | undefined,
+  along: number,
+): FileChange {
+  const section = `${name}-${way}`
+  checkName(section, namesOf(d), 'section')
+  const junction = at && ({ kind: 'crossing', centre: at, met: new Map(), along } as const)
+  const points =
+    junction &&
+    [lengthMm / 2, lengthMm / 2 + APPROACH_MM].map((mm) => stubEnd(junction, `${way}2`, mm).map(Math.round))
+  const value = {
+    length: length(APPROACH_MM),
+    from: `${name}.${way}2`,
+    ...(points ? { points } : {}),
+    feeders: { bus },
+  }
+  return { path: ['track', 'sections', section], value }
 }
 
 /** The key that says what a free end of a section meets. */

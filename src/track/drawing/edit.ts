@@ -20,7 +20,7 @@ import {
   type RawFile,
   type TrackEdit,
 } from './file-change.js'
-import { type InsertTurnout, insertTurnout } from './insert.js'
+import { type InsertCrossing, type InsertTurnout, insertPart } from './insert.js'
 
 export type Gap = 'none' | 'both' | 'left' | 'right'
 
@@ -28,6 +28,7 @@ export type TrackAction =
   | AddSection
   | BuildAction
   | InsertTurnout
+  | InsertCrossing
   | { do: 'change section'; name: string; lengthMm?: number | undefined; count?: number | undefined }
   | { do: 'remove section'; name: string }
   | {
@@ -64,7 +65,8 @@ export function editTrack(model: TrackModel, raw: RawFile, action: TrackAction):
     case 'add bus':
       return buildTrack(model, raw, action)
     case 'insert turnout':
-      return insertTurnout(model, raw, action)
+    case 'insert crossing':
+      return insertPart(model, raw, action)
     case 'change section':
       return changeSection(design, action)
     case 'remove section':

@@ -23,7 +23,7 @@ export interface TrackEdit {
     /** The section that was cut in two, and its length before. */
     cut: string
     lengthMm: number
-  }
+  }[]
   /** What was done, in words. */
   says: string
 }

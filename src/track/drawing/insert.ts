@@ -1,394 +1,92 @@
-/**
- * A turnout put into a section that is there: the section is cut in two, and everything on it keeps its place on the
- * railroad: feeders, trains, loads, gaps and settings of joints. A row of sections is cut into what lies before, the two
- * parts, and what lies behind.
- */
+/** A turnout, crossing or slip put into a section that is there: the section is cut in two around it. */
 import { InputError } from '../../units/index.js'
-import type { TrackDesign } from '../design/track.js'
-import type { Path, Track } from '../layout/layout.js'
-import { jointKeepsRails } from '../layout/layout.js'
 import type { TrackModel } from '../model.js'
+import { crossWay } from './build.js'
+import { cutSection } from './cut.js'
 import { checkName, type FileChange, length, namesOf, type RawFile, type TrackEdit } from './file-change.js'
-import { arcPoints, lengthOf, partOf } from './lay-out.js'
 
-export interface InsertTurnout {
-  do: 'insert turnout'
+interface Insert {
   name: string
   lengthMm: number
-  hand: 'left' | 'right'
   /** The section, one of a row by its own name: `south.3`. */
   track: string
-  /** Middle of the turnout, from the section's start. Moved where the turnout would reach beyond an end. */
+  /** Middle of the part, from the section's start. Moved where it would reach beyond an end. */
   atMm: number
+}
+
+export interface InsertTurnout extends Insert {
+  do: 'insert turnout'
+  hand: 'left' | 'right'
   /** The end of the section that its diverging way leads towards. */
   towards: 'from' | 'to'
 }
 
-/** What is left of the section on either side, at least; anything shorter is no piece of track. */
-const LEAST_PIECE_MM = 20
+export interface InsertCrossing extends Insert {
+  do: 'insert crossing'
+  isSlip: boolean
+  /** A section that it crosses there; absent where the other way is still to be drawn. */
+  across?: { track: string; atMm: number } | undefined
+  /** The bus run that feeds a first section on the other way, which a plain crossing without `across` needs. */
+  bus?: string | undefined
+}
 
-type Section = TrackDesign['sections'][string]
-type Raw = Record<string, unknown>
-
-/** Where a place of the old section is now. */
-interface Moved {
-  track: string
-  atMm: number
+export function insertPart(
+  model: TrackModel,
+  raw: RawFile,
+  action: InsertTurnout | InsertCrossing,
+): TrackEdit {
+  return action.do === 'insert turnout'
+    ? insertTurnout(model, raw, action)
+    : insertCrossing(model, raw, action)
 }
 
 /** @throws InputError when the section is shorter than the turnout, or is none. */
-export function insertTurnout(model: TrackModel, raw: RawFile, action: InsertTurnout): TrackEdit {
-  const { plan } = model
-  const d = plan.design
-  checkName(action.name, namesOf(d), 'turnout')
-  const t = plan.tracks.find((x) => x.kind === 'section' && x.name === action.track)
-  if (!t) throw new InputError(`no section "${action.track}" to put a turnout in`)
-  if (!(action.lengthMm > 0)) throw new InputError('the turnout needs a length')
-  const half = action.lengthMm / 2
-  const least = half + LEAST_PIECE_MM
-  if (t.lengthMm < 2 * least)
+function insertTurnout(model: TrackModel, raw: RawFile, action: InsertTurnout): TrackEdit {
+  const { name, hand } = action
+  checkName(name, namesOf(model.plan.design), 'turnout')
+  const ends = action.towards === 'to' ? (['points', 'straight'] as const) : (['straight', 'points'] as const)
+  const cut = cutSection(model, raw, 'turnout', action, [`${name}.${ends[0]}`, `${name}.${ends[1]}`])
+  const value = {
+    length: length(action.lengthMm),
+    ...(cut.at ? { at: cut.at.map(Math.round) } : {}),
+    ...(hand === 'left' ? { hand } : {}),
+  }
+  return {
+    changes: [{ path: ['track', 'turnouts', name], value }, ...cut.changes],
+    renamed: [cut.renamed],
+    says: `Turnout ${name} in ${cut.section}, diverging to the ${hand} towards its ${action.towards === 'to' ? 'end' : 'start'}`,
+  }
+}
+
+/** @throws InputError when a section is shorter than the crossing, is none, or is crossed by itself. */
+function insertCrossing(model: TrackModel, raw: RawFile, action: InsertCrossing): TrackEdit {
+  const { name, lengthMm, isSlip, across, bus } = action
+  const { design, tracks } = model.plan
+  checkName(name, namesOf(design), 'crossing')
+  const what = isSlip ? 'slip' : 'crossing'
+  const groupOf = (track: string) => tracks.find((t) => t.name === track)?.group
+  if (across && groupOf(across.track) === groupOf(action.track))
     throw new InputError(
-      `${t.name} is ${length(t.lengthMm)} long, too short for a turnout of ${length(action.lengthMm)} with ${length(LEAST_PIECE_MM)} of track on either side`,
+      `${action.track} and ${across.track} are of one row, which can be cut at one place at a time`,
     )
-  const middle = Math.min(t.lengthMm - least, Math.max(least, Math.round(action.atMm)))
-  const cut = new Cut(d, t, middle - half, middle + half)
-  const own = d.sections[t.group]!
-  const rawOwn = (raw.track?.['sections']?.[t.group] ?? {}) as Raw
-  const path = ['track', 'sections', t.group]
-  const [near, far] = action.towards === 'to' ? ['points', 'straight'] : ['straight', 'points']
-  const line = lineOf(own)
-  const at = line && pointOf(line, own, t, middle)
-  const changes: FileChange[] = [
-    {
-      path: ['track', 'turnouts', action.name],
-      value: {
-        length: length(action.lengthMm),
-        ...(at ? { at: at.map(Math.round) } : {}),
-        ...(action.hand === 'left' ? { hand: 'left' } : {}),
-      },
-    },
-    ...cut.pieces().flatMap((piece): FileChange[] => {
-      const from = piece.isFirst ? own.from : piece.kind === 'after' ? `${action.name}.${far}` : piece.start
-      const to = piece.isLast ? own.to : piece.kind === 'before' ? `${action.name}.${near}` : piece.end
-      const gaps = [
-        ...(piece.isFirst && (own.gaps === 'from' || own.gaps === 'both') ? ['from'] : []),
-        ...(piece.isLast && (own.gaps === 'to' || own.gaps === 'both') ? ['to'] : []),
-      ]
-      const values: Raw = {
-        count: piece.count,
-        length: length(piece.lengthMm),
-        from,
-        to,
-        gaps: gaps.length === 2 ? 'both' : gaps[0],
-        ...drawn(own, piece.share),
-      }
-      if (piece.name === t.group) return [...differing(path, rawOwn, values), ...cut.keptFeeders(rawOwn)]
-      const { feeders: _f, arc: _a, points: _p, gaps: _g, count: _c, ...like } = rawOwn
-      const feeders = cut.movedFeeders(rawOwn, piece)
-      const value = { ...like, ...values, ...(feeders.length > 0 ? { feeders } : {}) }
-      return [{ path: ['track', 'sections', piece.name], value: defined(value) }]
-    }),
-    ...cut.joints(model, raw),
-    ...cut.stands(model),
-  ]
-  const towards = action.towards === 'to' ? 'end' : 'start'
+  const first = cutSection(model, raw, what, action, [`${name}.a1`, `${name}.a2`])
+  const second =
+    across && cutSection(model, raw, what, { ...across, lengthMm }, [`${name}.b1`, `${name}.b2`], first.names)
+  if (!isSlip && !second && bus === undefined)
+    throw new InputError(
+      'the ways of a crossing do not join: name the bus run that feeds the section on the other way',
+    )
+  const value = {
+    length: length(lengthMm),
+    ...(isSlip ? { slip: true } : {}),
+    ...(first.at ? { at: first.at.map(Math.round) } : {}),
+  }
+  const changes: FileChange[] = [{ path: ['track', 'crossings', name], value }, ...first.changes]
+  if (second) changes.push(...second.changes)
+  else if (!isSlip) changes.push(crossWay(design, name, 'b', lengthMm, bus, first.at, first.along))
   return {
     changes,
-    renamed: cut.renamed(),
-    says: `Turnout ${action.name} in ${t.name}, diverging to the ${action.hand} towards its ${towards}`,
+    renamed: [first.renamed, ...(second ? [second.renamed] : [])],
+    says: `${isSlip ? 'Slip' : 'Crossing'} ${name} in ${first.section}${second ? `, across ${second.section}` : ''}`,
   }
-}
-
-interface Piece {
-  name: string
-  kind: 'row before' | 'before' | 'after' | 'row behind'
-  count: number | undefined
-  lengthMm: number
-  isFirst: boolean
-  isLast: boolean
-  /** Names of the places where it meets the next piece of the row. */
-  start?: string
-  end?: string
-  /** Part of the drawing, from and to as shares of it. */
-  share: [number, number]
-}
-
-/** How the section or row is cut, and where what was on it is afterwards. */
-class Cut {
-  readonly #names: { before: string; after: string; behind: string }
-  /** Joints between the pieces of a row. */
-  readonly #places: { before: string; behind: string }
-  readonly #own: Section
-  readonly #isRow: boolean
-
-  constructor(
-    design: TrackDesign,
-    private readonly t: Track,
-    /** Where the part before it ends, and the part after it begins. */
-    private readonly endMm: number,
-    private readonly startMm: number,
-  ) {
-    this.#own = design.sections[t.group]!
-    this.#isRow = this.#own.count !== undefined
-    const taken = new Set([
-      ...namesOf(design),
-      ...Object.values(design.sections).flatMap((s) => [s.from ?? '', s.to ?? '']),
-    ])
-    const fresh = (word: string) => {
-      let name = word
-      for (let n = 2; taken.has(name); n++) name = `${word}-${n}`
-      taken.add(name)
-      return name
-    }
-    const { group, index } = t
-    this.#names = {
-      before: this.#isRow && index > 0 ? fresh(`${group}-2`) : group,
-      after: fresh(`${group}-2`),
-      behind: this.#isRow && index < t.count - 1 ? fresh(`${group}-2`) : '',
-    }
-    this.#places = { before: fresh(`${this.#names.before}-start`), behind: fresh(`${this.#names.after}-end`) }
-  }
-
-  pieces(): Piece[] {
-    const { t, endMm, startMm } = this
-    const { index: i, count, lengthMm } = t
-    const hasBefore = this.#isRow && i > 0
-    const hasBehind = this.#names.behind !== ''
-    const at = (mm: number) => (i * lengthMm + mm) / (count * lengthMm)
-    const list: Piece[] = [
-      {
-        name: this.#names.before,
-        kind: 'before',
-        count: this.#isRow && !hasBefore ? 1 : undefined,
-        lengthMm: endMm,
-        isFirst: !hasBefore,
-        isLast: false,
-        ...(hasBefore ? { start: this.#places.before } : {}),
-        share: [at(0), at(endMm)],
-      },
-      {
-        name: this.#names.after,
-        kind: 'after',
-        count: undefined,
-        lengthMm: lengthMm - startMm,
-        isFirst: false,
-        isLast: !hasBehind,
-        ...(hasBehind ? { end: this.#places.behind } : {}),
-        share: [at(startMm), at(lengthMm)],
-      },
-    ]
-    if (hasBefore)
-      list.unshift({
-        name: t.group,
-        kind: 'row before',
-        count: i,
-        lengthMm,
-        isFirst: true,
-        isLast: false,
-        end: this.#places.before,
-        share: [0, at(0)],
-      })
-    if (hasBehind)
-      list.push({
-        name: this.#names.behind,
-        kind: 'row behind',
-        count: count - i - 1,
-        lengthMm,
-        isFirst: false,
-        isLast: true,
-        start: this.#places.behind,
-        share: [at(lengthMm), 1],
-      })
-    return list
-  }
-
-  /** Where a place on one of the row is now. */
-  #place(index: number, atMm: number): Moved {
-    const { t, endMm, startMm } = this
-    if (index < t.index) return { track: `${t.group}.${index + 1}`, atMm }
-    if (index > t.index) return { track: `${this.#names.behind}.${index - t.index}`, atMm }
-    // What lay where the turnout is now goes to its nearer end.
-    if (atMm <= (endMm + startMm) / 2) return { track: this.#nameBefore(), atMm: Math.min(atMm, endMm) }
-    return { track: this.#names.after, atMm: Math.max(0, atMm - startMm) }
-  }
-
-  #nameBefore(): string {
-    const { before } = this.#names
-    return this.#isRow && before === this.t.group ? `${before}.1` : before
-  }
-
-  /** New names by old ones, for whoever names a section without a place on it. */
-  renamed(): NonNullable<TrackEdit['renamed']> {
-    const { t } = this
-    const names = new Map<string, string>()
-    for (let k = t.index; k < t.count; k++) {
-      const old = this.#isRow ? `${t.group}.${k + 1}` : t.group
-      const { track } = this.#place(k, 0)
-      if (track !== old) names.set(old, track)
-    }
-    return { names, cut: this.#isRow ? t.name : t.group, lengthMm: t.lengthMm }
-  }
-
-  /** Feeders of the part that keeps its name. */
-  keptFeeders(raw: Raw): FileChange[] {
-    const { t } = this
-    const path = ['track', 'sections', t.group, 'feeders']
-    const list = feedersOf(raw)
-    const changes: FileChange[] = []
-    let left = list.length
-    for (let n = list.length - 1; n >= 0; n--) {
-      const own: Path = Array.isArray(raw['feeders']) ? [...path, n] : path
-      const f = this.#own.feeders![n]!
-      const keepsRow = this.#names.before !== t.group
-      if (keepsRow ? f.first <= t.index : this.#placeOf(n)?.track === this.#nameBefore()) {
-        if (!keepsRow) changes.push({ path: [...own, 'place'], value: length(this.#placeOf(n)!.atMm) })
-        continue
-      }
-      changes.push({ path: --left === 0 ? path : own, keepsComments: true })
-    }
-    return changes
-  }
-
-  /** Where a feeder of the cut section is; nowhere where it feeds others of the row only. */
-  #placeOf(n: number): Moved | undefined {
-    const f = this.#own.feeders![n]!
-    const steps = (this.t.index + 1 - f.first) / f.every
-    if (steps < 0 || !Number.isInteger(steps)) return undefined
-    return this.#place(this.t.index, f.place ?? this.t.lengthMm / 2)
-  }
-
-  /** Feeders of a part with a new name, as the file writes them. */
-  movedFeeders(raw: Raw, piece: Piece): Raw[] {
-    const { t } = this
-    return feedersOf(raw).flatMap((one, n): Raw[] => {
-      const f = this.#own.feeders![n]!
-      const { first: _first, every, step, at: _at, place, ...like } = one as Raw
-      const busAt = (index: number) => {
-        if (f.at === undefined && f.step === undefined) return {}
-        return { at: length((f.at ?? 0) + ((index + 1 - f.first) / f.every) * (f.step ?? 0)) }
-      }
-      if (piece.kind === 'row behind') {
-        let next = f.first - 1
-        while (next <= t.index) next += f.every
-        if (next >= t.count) return []
-        const first = next - t.index
-        return [
-          defined({ ...like, ...busAt(next), step, every, place, ...(first === 1 ? {} : { first }) }) as Raw,
-        ]
-      }
-      const there = this.#placeOf(n)
-      if (there?.track !== piece.name) return []
-      return [{ ...like, ...busAt(t.index), place: length(there.atMm) }]
-    })
-  }
-
-  /** Settings of joints that have another name now, or are seen from the other side. */
-  joints({ plan }: TrackModel, raw: RawFile): FileChange[] {
-    const { t } = this
-    const settings = (raw.track?.['joints'] ?? {}) as Record<string, Raw>
-    const changes: FileChange[] = []
-    const rename = (old: string, name: string) => {
-      const own = settings[old]
-      if (own) changes.push({ path: ['track', 'joints', old], keepsComments: true })
-      // Between the pieces of a row the joiner is still the row's.
-      const joiner = this.#own.joiner
-      const value = { ...(joiner ? { joiner } : {}), ...own }
-      if (Object.keys(value).length > 0) changes.push({ path: ['track', 'joints', name], value })
-    }
-    if (this.#isRow) {
-      const inner = (k: number) => `${t.group}.${k}/${k + 1}`
-      if (t.index > 0) rename(inner(t.index), this.#places.before)
-      if (t.index < t.count - 1) rename(inner(t.index + 1), this.#places.behind)
-      for (let k = t.index + 2; k < t.count; k++)
-        if (settings[inner(k)]) {
-          changes.push({ path: ['track', 'joints', inner(k)], keepsComments: true })
-          changes.push({
-            path: ['track', 'joints', `${this.#names.behind}.${k - t.index - 1}/${k - t.index}`],
-            value: settings[inner(k)],
-          })
-        }
-    }
-    // The new section comes last in the file; left and right are told along the first of the two.
-    const lastEnd = 2 * plan.tracks.findIndex((x) => x.group === t.group && x.index === t.count - 1) + 1
-    const joint = plan.joints.find((j) => j.a === lastEnd || j.b === lastEnd)
-    const gap = joint && settings[joint.name]?.['gap']
-    if (joint && (gap === 'left' || gap === 'right') && !jointKeepsRails(joint)) {
-      const other = joint.a === lastEnd ? joint.b : joint.a
-      if (lastEnd < other && plan.tracks[other >> 1]!.kind === 'section')
-        changes.push({
-          path: ['track', 'joints', joint.name, 'gap'],
-          value: gap === 'left' ? 'right' : 'left',
-        })
-    }
-    return changes
-  }
-
-  /** Trains and loads stay where they are on the rails. */
-  stands({ plan }: TrackModel): FileChange[] {
-    const { t } = this
-    return plan.stands.flatMap((s): FileChange[] => {
-      const on = plan.tracks[s.track]
-      if (on?.kind !== 'section' || on.group !== t.group) return []
-      const now = this.#place(on.index, s.atMm)
-      const list: FileChange[] = []
-      if (now.track !== on.name) list.push({ path: [...s.path, 'section'], value: now.track })
-      if (on.index === t.index) list.push({ path: [...s.path, 'at'], value: length(now.atMm) })
-      return list
-    })
-  }
-}
-
-function feedersOf(raw: Raw): unknown[] {
-  const had = raw['feeders']
-  return Array.isArray(had) ? had : had ? [had] : []
-}
-
-function defined(value: Raw): Raw {
-  return Object.fromEntries(Object.entries(value).filter(([, v]) => v !== undefined))
-}
-
-const isRecord = (value: unknown): value is Raw =>
-  typeof value === 'object' && value !== null && !Array.isArray(value)
-
-/** Only the keys whose value becomes another one. */
-function differing(path: Path, raw: Raw, values: Raw): FileChange[] {
-  return Object.entries(values).flatMap(([key, value]): FileChange[] => {
-    if (value === undefined)
-      return raw[key] === undefined ? [] : [{ path: [...path, key], keepsComments: true }]
-    const had = raw[key]
-    if (isRecord(value) && isRecord(had)) return differing([...path, key], had, value)
-    return JSON.stringify(raw[key]) === JSON.stringify(value) ? [] : [{ path: [...path, key], value }]
-  })
-}
-
-function lineOf(own: Section): [number, number][] | undefined {
-  return own.points
-    ? own.points.map((p): [number, number] => [p[0]!, p[1]!])
-    : own.arc
-      ? arcPoints(own.arc)
-      : undefined
-}
-
-function pointOf(line: [number, number][], own: Section, t: Track, mm: number): [number, number] {
-  const share = (t.index * t.lengthMm + mm) / (t.count * t.lengthMm)
-  if (own.arc) {
-    const angle = ((own.arc.from + (own.arc.to - own.arc.from) * share) * Math.PI) / 180
-    const [x, y] = own.arc.centre
-    return [x! + own.arc.radius * Math.cos(angle), y! + own.arc.radius * Math.sin(angle)]
-  }
-  return partOf(line, lengthOf(line) * share, lengthOf(line))[0]!
-}
-
-/** Part of the drawing; nothing where the section is not drawn. */
-function drawn(own: Section, [from, to]: [number, number]): Raw {
-  if (own.arc) {
-    const angle = (share: number) =>
-      Math.round((own.arc!.from + (own.arc!.to - own.arc!.from) * share) * 100) / 100
-    const { centre, radius } = own.arc
-    return { arc: { centre: [...centre], radius: length(radius), from: angle(from), to: angle(to) } }
-  }
-  const line = lineOf(own)
-  if (!line) return {}
-  const total = lengthOf(line)
-  return { points: partOf(line, total * from, total * to).map((p) => p.map(Math.round)) }
 }

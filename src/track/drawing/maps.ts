@@ -24,12 +24,18 @@ const LEGEND: Record<string, Record<Grade, string>> = {
   },
 }
 
+export interface VoltValue extends MapValue {
+  /** Lowest voltage, V, and the least that the design's limits allow there; without trains absent. */
+  volt?: number
+  leastVolt?: number
+}
+
 /** How each track stands, in the order of the plan. */
 export interface SectionGrades {
   /** Lowest voltage with the trains where they stand. */
-  planned: MapValue[]
+  planned: VoltValue[]
   /** The same where they hurt most. */
-  worst: MapValue[]
+  worst: VoltValue[]
   /** What a short draws. */
   shorts: MapValue[]
 }
@@ -39,24 +45,23 @@ export function gradeSections(model: TrackModel, report: TrackReport): SectionGr
   const limits = limitsOf(model.plan.design)
   const loads = new Map(report.districts.map((d) => [d.name, d.loadAmp.high]))
   // Lost in wires and rails: what supply and driver lose at that current is not theirs.
-  const grade = (volt: number, district: string, amp: number): Grade => {
+  const graded = (volt: number, district: string, amp: number): VoltValue => {
     const d = report.districts.find((x) => x.name === district)!
-    const share = (d.openVolt.low - amp * d.sourceOhm - volt) / d.openVolt.low
-    return share <= limits.dropShare / 2
-      ? 'good'
-      : share <= limits.dropShare && volt >= limits.decoderVolt
-        ? 'fair'
-        : 'poor'
+    const given = d.openVolt.low - amp * d.sourceOhm
+    const share = (given - volt) / d.openVolt.low
+    const grade =
+      share <= limits.dropShare / 2
+        ? 'good'
+        : share <= limits.dropShare && volt >= limits.decoderVolt
+          ? 'fair'
+          : 'poor'
+    const leastVolt = Math.max(limits.decoderVolt, given - limits.dropShare * d.openVolt.low)
+    return { grade, label: voltLabel(volt), volt, leastVolt }
   }
-  const planned = report.sections.map(
-    (s): MapValue => ({
-      grade: grade(s.volt.low, s.district, loads.get(s.district) ?? 0),
-      label: voltLabel(s.volt.low),
-    }),
-  )
-  const worst = report.sections.map((s): MapValue => {
+  const planned = report.sections.map((s) => graded(s.volt.low, s.district, loads.get(s.district) ?? 0))
+  const worst = report.sections.map((s): VoltValue => {
     if (s.envelopeVolt === undefined) return { grade: 'none', label: '' }
-    return { grade: grade(s.envelopeVolt, s.district, s.envelopeAmp ?? 0), label: voltLabel(s.envelopeVolt) }
+    return graded(s.envelopeVolt, s.district, s.envelopeAmp ?? 0)
   })
   const shorts = report.sections.map((s): MapValue => {
     if (s.shortShare === undefined) return { grade: 'none', label: `${formatNumber(s.shortAmp.low, 3)} A` }

@@ -1,7 +1,7 @@
 /** What is being drawn on the map: how the pointer begins it, moves it and what is said when it is let go. */
 import { signal } from '@preact/signals'
 import type { Picked } from '../views/map-fields.js'
-import { headingOn, nearestNode, nearestPlace, pointOn } from '../views/map-place.js'
+import { crossedAt, headingOn, nearestNode, nearestPlace, pointOn } from '../views/map-place.js'
 import type { Tool } from '../views/map-tools.js'
 import type { MapNode, MapTrack, TrackMapData } from '../worker/map-data.js'
 import {
@@ -45,6 +45,7 @@ function freeEnd({ map, reachMm }: Ends, at: Xy): MapNode | undefined {
 export function fromNode(node: MapNode): Partial<Picked> {
   return {
     into: '',
+    across: '',
     from: node.id,
     to: '',
     start: node.at,
@@ -53,11 +54,36 @@ export function fromNode(node: MapNode): Partial<Picked> {
   }
 }
 
-/** A turnout goes into a section at a place of it, to the nearest 10 mm. */
-export function intoTrack(track: MapTrack, atMm: number = track.lengthMm / 2): Partial<Picked> {
-  const intoMm = Math.round(atMm / 10) * 10
+/** A turnout or crossing goes into a section at a place of it, to the nearest 10 mm. */
+export function intoTrack(track: MapTrack, atMm: number = track.lengthMm / 2, stepMm = 10): Partial<Picked> {
+  const intoMm = Math.round(atMm / stepMm) * stepMm
   const [x, y] = pointOn(track, intoMm)
-  return { from: '', into: track.name, intoMm, start: [x, y], heading: headingOn(track, intoMm) }
+  return {
+    from: '',
+    into: track.name,
+    intoMm,
+    start: [x, y],
+    heading: headingOn(track, intoMm),
+    across: '',
+  }
+}
+
+/** A crossing goes where two sections cross, if they do near a place, else into the section that is there. */
+function intoCrossed(sections: readonly MapTrack[], at: Xy, reachMm: number): Partial<Picked> | undefined {
+  const near = sections.filter((t) => nearestPlace([t], at)!.off <= reachMm)
+  const crossed = crossedAt(near, at, reachMm)
+  if (crossed) {
+    const [first, second] = crossed
+    const other = near[second.track]!
+    return {
+      // Exactly where the drawing has it: both must be cut at one place.
+      ...intoTrack(near[first.track]!, first.atMm, 1),
+      across: other.name,
+      acrossMm: Math.round(second.atMm),
+    }
+  }
+  const place = nearestPlace(near, at)
+  return place && intoTrack(near[place.track]!, place.atMm)
 }
 
 /** Which way it diverges, when the pointer leads from the place on the section to another. */
@@ -78,13 +104,16 @@ export function beginDraft(tool: DrawingTool, picked: Picked, ends: Ends, at: Xy
   }
   const node = freeEnd(ends, at)
   if (node) return fromNode(node)
-  if (tool === 'turnout') {
+  if (tool === 'turnout' || tool === 'crossing') {
     const sections = ends.map.tracks.filter((t) => t.part === 'sections')
     const place = nearestPlace(sections, at)
-    if (place && place.off <= ends.reachMm) return intoTrack(sections[place.track]!, place.atMm)
+    if (place && place.off <= ends.reachMm)
+      return tool === 'crossing'
+        ? intoCrossed(sections, at, ends.reachMm)!
+        : intoTrack(sections[place.track]!, place.atMm)
   }
   const start = isSnapping.value ? snapPlace(at, 0) : at
-  return { into: '', from: '', to: '', start, end: start }
+  return { into: '', across: '', from: '', to: '', start, end: start }
 }
 
 export function moveDraft(tool: DrawingTool, picked: Picked, ends: Ends, at: Xy): Partial<Picked> {
@@ -93,8 +122,8 @@ export function moveDraft(tool: DrawingTool, picked: Picked, ends: Ends, at: Xy)
     return { way: [...picked.way.slice(0, -1), end] }
   }
   if (tool === 'turnout' || tool === 'crossing') {
-    if (tool === 'turnout' && picked.into !== '')
-      return distance(picked.start, at) < ends.reachMm ? {} : divergence(picked, at)
+    if (picked.into !== '')
+      return tool === 'crossing' || distance(picked.start, at) < ends.reachMm ? {} : divergence(picked, at)
     // In the open the drag gives its direction.
     if (picked.from !== '' || distance(picked.start, at) < ends.reachMm) return {}
     const deg = headingOf(picked.start, at)
@@ -140,6 +169,8 @@ export function draftSays(tool: DrawingTool, picked: Picked): string {
     case 'crossing':
       if (tool === 'turnout' && picked.into !== '')
         return `A turnout in ${picked.into}, ${picked.intoMm} mm from its start, diverging to the ${picked.hand}: ${next}`
+      if (picked.into !== '')
+        return `A crossing in ${picked.into}, ${picked.intoMm} mm from its start${picked.across === '' ? '' : `, across ${picked.across}`}: ${next}`
       return `A ${tool} at ${from}: ${next}`
   }
 }

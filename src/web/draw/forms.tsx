@@ -1,4 +1,4 @@
-/** The forms beside the map for curves, turnouts, crossings and bus runs: every drawing tool by keyboard, and with exact numbers. */
+/** The forms beside the map for curves and bus runs: every drawing tool by keyboard, and with exact numbers. */
 import { useState } from 'preact/hooks'
 import type { EndRef } from '../../track/index.js'
 import {
@@ -15,7 +15,7 @@ import {
 } from '../views/map-fields.js'
 import type { TrackMapData } from '../worker/map-data.js'
 import { fromNode, wayMm } from './draft.js'
-import { arcFrom, arcThrough, turnoutAt, USUAL_CURVE, within180, type Xy } from './geometry.js'
+import { arcFrom, arcThrough, USUAL_CURVE, within180, type Xy } from './geometry.js'
 
 const meets = (map: TrackMapData) => map.nodes.filter((n) => n.meets)
 export const refOf = (map: TrackMapData, id: string): EndRef | undefined =>
@@ -140,63 +140,6 @@ export const HANDS = [
   ['right', 'right'],
   ['left', 'left'],
 ] as const
-
-export function CrossingForm({ map, picked, pick }: FormProps) {
-  const edit = useEdit()
-  const [name, setName] = useState('')
-  const [bus, setBus] = useState<string | undefined>(undefined)
-  const called = name || free('crossing', groupsOf(map))
-  const fed = bus ?? (picked.isSlip && picked.from ? '' : (map.runs[0]?.name ?? ''))
-  const { at } = turnoutAt(picked.start, picked.heading, picked.partMm, 'points', 'right')
-  return (
-    <form
-      onSubmit={async (e) => {
-        e.preventDefault()
-        const missing = missingEnd(map, [picked.from])
-        if (missing !== undefined) return edit.say(`no free end "${missing}" to meet`)
-        const done = await edit.run({
-          do: 'add crossing',
-          name: called,
-          lengthMm: picked.partMm,
-          at,
-          along: picked.heading,
-          isSlip: picked.isSlip,
-          meets: refOf(map, picked.from),
-          bus: fed || undefined,
-        })
-        if (!done) return
-        setName('')
-        setBus(undefined)
-        pick({ from: '' })
-      }}
-    >
-      <h4>Add a crossing or slip</h4>
-      <p class="quiet">
-        Click a free end on the map, or any point; in the open, drag to turn it. The ways of a crossing do not
-        join: its other way comes with a fed section of its own.
-      </p>
-      <div class="pairs">
-        <Text label="name" value={called} set={setName} />
-        <BeginFields map={map} picked={picked} pick={pick} />
-        <Choice
-          label="kind"
-          value={picked.isSlip ? 'slip' : 'crossing'}
-          set={(v) => pick({ isSlip: v === 'slip' })}
-          of={[
-            ['crossing', 'crossing: two ways apart'],
-            ['slip', 'slip: the ways join'],
-          ]}
-        />
-        <Mm label="length" value={picked.partMm} set={(v) => pick({ partMm: v ?? 0 })} />
-        <Choice label="feeder from" value={fed} set={setBus} of={[['', 'none'], ...runChoices(map)]} />
-      </div>
-      <button type="submit" class="main">
-        Add {picked.isSlip ? 'slip' : 'crossing'}
-      </button>
-      <Refused why={edit.refused} />
-    </form>
-  )
-}
 
 const STATION = 'station '
 

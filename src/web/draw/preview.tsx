@@ -45,6 +45,7 @@ function linesOf(tool: DrawingTool, picked: Picked): Xy[][] {
       return turnoutLegs(at, along, partMm, hand).map((leg) => [leg, at])
     }
     case 'crossing': {
+      if (picked.into !== '') return crossingLegs(start, heading, partMm).map((leg) => [leg, start])
       const { at } = turnoutAt(start, heading, partMm, 'points', hand)
       return crossingLegs(at, heading, partMm).map((leg) => [leg, at])
     }

@@ -54,17 +54,22 @@ function clear(): void {
 
 /**
  * Keeps the report of what is in sight ready, as printing asks for it at once.
- * @param make the report as HTML; @param of what it is made from.
+ * @param make the report as HTML, undefined while there is none; @param of what it is made from; @param restMs made when nothing has changed for so long.
  * @returns prints it, newly made.
  */
-export function usePrinted(make: () => Promise<string>, of: readonly unknown[]): () => Promise<void> {
+export function usePrinted(
+  make: (() => Promise<string>) | undefined,
+  of: readonly unknown[],
+  restMs = REST_MS,
+): () => Promise<void> {
   useEffect(() => {
+    if (!make) return
     let isOld = false
     const timer = setTimeout(() => {
       void make().then((html) => {
         if (!isOld) place(html)
       })
-    }, REST_MS)
+    }, restMs)
     return () => {
       isOld = true
       clearTimeout(timer)
@@ -72,6 +77,7 @@ export function usePrinted(make: () => Promise<string>, of: readonly unknown[]):
     }
   }, of)
   return async () => {
+    if (!make) return
     place(await make())
     print()
   }

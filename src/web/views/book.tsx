@@ -2,6 +2,7 @@
 import { download } from '../parts/download.js'
 import { FigureDeck } from '../parts/figure-deck.js'
 import { List } from '../parts/list.js'
+import { usePrinted } from '../parts/printed.js'
 import { StageBody } from '../parts/stage-body.js'
 import { Tables } from '../parts/table.js'
 import { stageBy } from '../stages.js'
@@ -11,6 +12,8 @@ import { useDesk } from './ask.js'
 export function BookView() {
   const proof = lastValid.value!.proof!
   const { answer, fault } = useDesk('book', (text) => ({ text, proof }), [proof], 200)
+  const html = answer?.html
+  const printBook = usePrinted(html === undefined ? undefined : async () => html, [html])
   const name = lastValid.value?.facts?.name ?? 'the design'
   return (
     <StageBody
@@ -27,6 +30,9 @@ export function BookView() {
             </button>
             <button type="button" onClick={() => download('book.md', answer.markdown, 'text/markdown')}>
               Save as Markdown
+            </button>
+            <button type="button" onClick={() => void printBook()}>
+              Print or PDF
             </button>
           </p>
           <p class="quiet">

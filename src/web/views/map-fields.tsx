@@ -24,10 +24,13 @@ export interface Picked {
   hand: 'left' | 'right'
   isSlip: boolean
   partMm: number
-  /** The section that a turnout is put into, none in the open; where its middle is, and where it diverges to. */
+  /** The section that a turnout or crossing is put into, none in the open; where its middle is, and where a turnout diverges to. */
   into: string
   intoMm: number
   towards: 'from' | 'to'
+  /** The section that a crossing crosses there, none where that is still to be drawn, and the place on it. */
+  across: string
+  acrossMm: number
   /** A bus run to be, as it is measured on the map. */
   way: [number, number][]
   /** Sections of a district. */

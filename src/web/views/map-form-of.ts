@@ -1,5 +1,6 @@
 /** Which form belongs to which tool. */
-import { BusForm, CrossingForm, CurveForm } from '../draw/forms.js'
+import { CrossingForm } from '../draw/crossing-form.js'
+import { BusForm, CurveForm } from '../draw/forms.js'
 import { TurnoutForm } from '../draw/turnout-form.js'
 import type { FormProps } from './map-fields.js'
 import { FeederForm, JointForm, SectionForm } from './map-forms.js'

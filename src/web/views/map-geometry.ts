@@ -42,6 +42,8 @@ export function nothingPicked(map: TrackMapData): Picked {
     into: '',
     intoMm: 0,
     towards: 'to',
+    across: '',
+    acrossMm: 0,
     way: [],
     groups: [],
   }

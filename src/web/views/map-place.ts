@@ -74,3 +74,39 @@ export function headingOn(t: MapTrack, atMm: number): number {
   const [bx, by] = pointOn(t, Math.min(t.lengthMm, atMm + step))
   return (Math.atan2(by - ay, bx - ax) * 180) / Math.PI
 }
+
+/** Where two of some tracks cross on the drawing, nearest to a point and within a reach. */
+export function crossedAt(
+  tracks: readonly MapTrack[],
+  [px, py]: Xy,
+  reach: number,
+): [first: OnTrack, second: OnTrack] | undefined {
+  let best: [OnTrack, OnTrack] | undefined
+  let least = reach
+  for (let i = 0; i < tracks.length; i++)
+    for (let k = i + 1; k < tracks.length; k++)
+      for (const [x, y] of intersections(tracks[i]!.points, tracks[k]!.points)) {
+        const off = Math.hypot(x - px, y - py)
+        if (off > least) continue
+        least = off
+        const on = (track: number): OnTrack => ({ ...nearestPlace([tracks[track]!], [x, y])!, track, off })
+        best = [on(i), on(k)]
+      }
+  return best
+}
+
+/** Where two lines cross; where one ends on the other they only meet. */
+function intersections(a: readonly Xy[], b: readonly Xy[]): Xy[] {
+  const found: Xy[] = []
+  for (let i = 1; i < a.length; i++)
+    for (let k = 1; k < b.length; k++) {
+      const [[x1, y1], [x2, y2], [x3, y3], [x4, y4]] = [a[i - 1]!, a[i]!, b[k - 1]!, b[k]!]
+      const [ax, ay, bx, by] = [x2 - x1, y2 - y1, x4 - x3, y4 - y3]
+      const cross = ax * by - ay * bx
+      if (cross === 0) continue
+      const s = ((x3 - x1) * by - (y3 - y1) * bx) / cross
+      const t = ((x3 - x1) * ay - (y3 - y1) * ax) / cross
+      if (s >= 0 && s <= 1 && t >= 0 && t <= 1) found.push([x1 + s * ax, y1 + s * ay])
+    }
+  return found
+}

@@ -35,7 +35,7 @@ export const TOOLS: Record<Tool, { name: string; does: string }> = {
   section: { name: 'Add section', does: 'Short' },
   curve: { name: 'Add curve', does: 'Short' },
   turnout: { name: 'Add turnout', does: 'Put a turnout in' },
-  crossing: { name: 'Add crossing', does: 'Short' },
+  crossing: { name: 'Add crossing', does: 'Put a crossing in' },
   bus: { name: 'Add bus run', does: 'Short' },
   feeder: { name: 'Feeders', does: 'Feed' },
   joint: { name: 'Gaps and joiners', does: 'Short' },

@@ -23,6 +23,7 @@ import { type Bounds, boundsOf, type Handle, handlesOf, lineOf, nothingPicked } 
 import { DistrictNames, type Layer, lookAt, MARKS, NodeMark, PlaceMark, ShortMark } from './map-marks.js'
 import { HandleMark, isMoved, STEP_MM, StandMark } from './map-movable.js'
 import { nearestNode, nearestPlace, pointOn } from './map-place.js'
+import { MapProfile } from './map-profile.js'
 import { Scenery } from './map-scenery.js'
 import { FaultNote, LAYERS, MapTools, TOOLS, type Tool } from './map-tools.js'
 import { panMap, WHOLE, zoomMap } from './map-view.js'
@@ -100,7 +101,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   useEffect(() => {
     // An end that is no longer there, after undo, is none to draw on from.
     if (picked.from !== '' && !map.nodes.some((n) => n.id === picked.from)) pick({ from: '' })
-    if (picked.into !== '' && !map.tracks.some((t) => t.name === picked.into)) pick({ into: '' })
+    if (picked.into !== '' && !map.tracks.some((t) => t.name === picked.into)) pick({ into: '', across: '' })
   }, [map])
   useEffect(() => () => clearTimeout(timer.current), [])
   useWheelZoom(svg, height, setView)
@@ -124,7 +125,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
       pick({ groups: on ? [...picked.groups, t.group] : picked.groups.filter((g) => g !== t.group) })
     } else if (tool === 'feeder' || tool === 'stand' || tool === 'ringing') {
       pick({ track: t.name, atMm })
-    } else if (tool === 'turnout') {
+    } else if (tool === 'turnout' || tool === 'crossing') {
       // The pointer is followed by itself.
       if (!event && t.part === 'sections') pick(intoTrack(t))
     } else if (tool === 'short' || tool === 'points') {
@@ -136,8 +137,8 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
       ? picked.groups.includes(t.group)
       : tool === 'feeder' || tool === 'stand' || tool === 'ringing'
         ? picked.track === t.name
-        : tool === 'turnout'
-          ? picked.into === t.name
+        : tool === 'turnout' || tool === 'crossing'
+          ? picked.into === t.name || (tool === 'crossing' && picked.into !== '' && picked.across === t.name)
           : t.name === chosen
 
   const trackKey = (event: KeyboardEvent, i: number, t: MapTrack) => {
@@ -373,6 +374,17 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
           ))}
         </svg>
       </div>
+      {(layer === 'planned' || layer === 'worst') && map.tracks.length > 0 && (
+        <MapProfile
+          map={map}
+          layer={layer}
+          chosen={chosen}
+          choose={(name) => {
+            setTool('short')
+            setChosen(name)
+          }}
+        />
+      )}
       <BelowMap
         map={map}
         layer={layer}

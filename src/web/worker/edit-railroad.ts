@@ -16,7 +16,10 @@ export function editRailroad(text: string, action: TrackAction): DeskCalls['edit
     if (!before) return { refused: 'The track needs its power districts first: describe the power stage.' }
     const data = parse(text) as RawFile
     const { changes, says, renamed } = editTrack(before.model, data, action)
-    const next = changeDesign(text, renamed ? [...changes, ...followRenamed(data, renamed)] : changes)
+    const next = changeDesign(text, [
+      ...changes,
+      ...(renamed ?? []).flatMap((one) => followRenamed(data, one)),
+    ])
     const after = loadOnce(next)
     if (action.do !== 'remove section' && action.do !== 'remove feeder' && losesComment(text, next))
       return { refused: 'That would lose a comment of the file: do it in the text.' }

@@ -7,6 +7,13 @@ export interface MapLook {
   label: string
 }
 
+/** A layer of voltage, with its figures. */
+export interface VoltLook extends MapLook {
+  volt?: number
+  /** The least that the design's limits allow there. */
+  leastVolt?: number
+}
+
 /** A place where tracks meet, or an end that meets nothing. */
 export interface MapNode {
   /** `joint e`, `end of siding`. */
@@ -55,8 +62,8 @@ export interface MapTrack {
   district: string
   /** x and y in mm, y downwards. */
   points: [number, number][]
-  planned: MapLook
-  worst: MapLook
+  planned: VoltLook
+  worst: VoltLook
   short: MapLook
   polarity: MapLook
   /** What is said when it is shorted. */
