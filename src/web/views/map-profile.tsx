@@ -50,7 +50,7 @@ export function MapProfile({ map, layer, chosen, choose }: ProfileProps) {
       ? [{ look: 'parked-volt', name: 'parked', of: (t: MapTrack) => t.planned.volt }]
       : []),
     { look: 'volt', name: layer === 'worst' ? 'worst' : 'parked', of: (t: MapTrack) => t[layer].volt },
-    { look: 'limit', name: 'limit', of: (t: MapTrack) => t[layer].leastVolt },
+    { look: 'least-volt', name: 'limit', of: (t: MapTrack) => t[layer].leastVolt },
   ]
   const ends = namesAtEnd(
     lines.map(({ name, look, of }) => ({ name, look, at: y(of(places.at(-1)!.track) ?? least) })),
