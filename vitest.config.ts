@@ -29,6 +29,8 @@ export default defineConfig({
   test: {
     testTimeout: 60_000,
     hookTimeout: 120_000,
+    // What is waited for may take its time on a busy machine; one second is the usual.
+    expect: { poll: { timeout: 20_000 } },
     // The runner leaves one core idle by itself: on a machine with two that doubles the wait.
     maxWorkers: '100%',
     setupFiles: ['test/runs.ts'],

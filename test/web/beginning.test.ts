@@ -10,7 +10,7 @@ import { join } from 'node:path'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { loadDesign } from '../../src/design/index.js'
-import { type Bench, launch, missing, serveFolder } from './browser.js'
+import { type Bench, launch, missing, saved, serveFolder } from './browser.js'
 
 const LONG = 240_000
 const WAIT = { timeout: 90_000 }
@@ -49,6 +49,7 @@ describe.skipIf(missing)('the beginning of a design', () => {
       await act(page, bench)
       await page.locator('.matrix tbody tr').first().waitFor()
       await expect.poll(() => bench.text(), WAIT).not.toBe('')
+      await saved(page)
       const text = bench.text()
       seen.add(text)
       for (const one of seen) if (one !== '') expect(() => loadDesign(one)).not.toThrow()

@@ -88,6 +88,10 @@ export async function serveStatic(): Promise<{ url: string; close(): void }> {
   }
 }
 
+/** What the page shows is in the file, too. */
+export const saved = (page: Page): Promise<void> =>
+  page.locator('p.save').getByText('saved', { exact: true }).waitFor({ state: 'attached' })
+
 /** Opens a stage by the signal path, which a narrow screen folds. */
 export async function openStage(page: Page, stage: string): Promise<void> {
   const path = page.locator('nav.line')

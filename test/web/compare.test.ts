@@ -90,7 +90,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await page.getByLabel('What B is').selectOption({ label: 'now' })
       await page.getByText(/^No clause of \d+ differs\.$/).waitFor()
       await page.getByLabel('Only differences').uncheck()
-      expect(await page.locator('.matrix tbody tr').count()).toBeGreaterThan(8)
+      await expect.poll(() => page.locator('.matrix tbody tr').count()).toBeGreaterThan(8)
       await page.getByLabel('Only differences').check()
       await page.keyboard.press('Control+z')
     },

@@ -9,7 +9,7 @@ import { join } from 'node:path'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { loadDesign } from '../../src/design/index.js'
-import { type Bench, launch, missing, serveFolder } from './browser.js'
+import { type Bench, launch, missing, saved, serveFolder } from './browser.js'
 
 const LONG = 240_000
 const WAIT = { timeout: 60_000 }
@@ -71,8 +71,6 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
     }
   }
   /** All that was edited is in the file. */
-  const saved = (page: Page) =>
-    page.locator('p.save').getByText('saved', { exact: true }).waitFor({ state: 'attached' })
   /** The page has calculated the map that the last edit made, and the file has it. */
   const drawn = async (page: Page, name: string) => {
     await page.locator(`g.track[aria-label*=" ${name}"]`).first().waitFor({ state: 'attached' })
@@ -184,7 +182,7 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
     await tool('Add bus run')
     await drag([600, 1000], [1600, 1000])
     await drag([1600, 1000], [1600, 600])
-    expect(await page.getByLabel('length, mm').inputValue()).toBe('1400')
+    await expect.poll(() => page.getByLabel('length, mm').inputValue(), WAIT).toBe('1400')
     await press('Add bus run')
     await expect.poll(() => parts(bench).bus, WAIT).toEqual(['main', 'bus1'])
     // Undo takes the last step back, redo makes it again.
@@ -218,7 +216,9 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
     await tool('Add turnout')
     // Into the lower straight, which was drawn from right to left; it diverges inwards, to the left of the map.
     await drag([1300, 1000], [1000, 900])
-    expect(await page.getByLabel('in section', { exact: true }).inputValue()).toBe('section2')
+    await expect
+      .poll(() => page.getByLabel('in section', { exact: true }).inputValue(), WAIT)
+      .toBe('section2')
     await press('Add turnout')
     await drawn(page, 'turnout1.diverging')
     const whole = parts(bench)

@@ -123,7 +123,7 @@ describe.skipIf(missing)('figures', () => {
       expect(await page.locator('main').getAttribute('data-stage')).toBe('proof')
       expect(await page.locator('dialog').count()).toBe(0)
       // What ran before is there again, without another run.
-      expect(await page.locator('.run-line[data-state="up to date"]').count()).toBe(2)
+      await expect.poll(() => page.locator('.run-line[data-state="up to date"]').count()).toBe(2)
       await page.locator('.keyboard summary').click()
       await page.getByLabel('Keys without Ctrl').check()
     },

@@ -47,7 +47,7 @@ describe.skipIf(missing)('the fault finder', () => {
     async () => {
       const asked = await page.locator('#next-reading').innerText()
       expect(asked).toMatch(/^Next reading: .+ at .+/)
-      expect(await page.locator('.find-mark.next').count()).toBe(1)
+      await expect.poll(() => page.locator('.find-mark.next').count()).toBe(1)
       await enter('feeder mill/A', 'feeder current', '0')
       await page.locator('.readings li').nth(0).waitFor()
       await enter('track mill', 'track volts', '12.9')

@@ -136,7 +136,7 @@ describe.skipIf(missing)('the map of the railroad', () => {
     async () => {
       await tool('Feeders')
       await clickTrack('Feed south.3')
-      expect(await field('section').inputValue()).toBe('south.3')
+      await expect.poll(() => field('section').inputValue()).toBe('south.3')
       await field('tap position along the bus, mm').fill('4000')
       await button('Add feeder').click()
       await writesAndGoesBack((text) => expect(text).toMatch(/first: 3, every: 5|first: 3\n\s+every: 5/))

@@ -118,7 +118,7 @@ describe.skipIf(missing)('the waveform', () => {
       await page.getByText('edges at 5 V, high beyond 7 V, low beyond 3 V').waitFor()
       await page.getByLabel('Threshold', { exact: true }).fill('5 A')
       await page.locator('.field.wrong').getByText('expected').waitFor()
-      expect(await page.getByRole('button', { name: 'Evaluate again' }).isDisabled()).toBe(true)
+      await page.getByRole('button', { name: 'Evaluate again', disabled: true }).waitFor()
       await page.getByLabel('Threshold', { exact: true }).fill('')
       // Dropped again, it is read as it was the last time.
       await drop('scope.csv', analogCsv())
@@ -149,8 +149,9 @@ describe.skipIf(missing)('the waveform', () => {
       await page.keyboard.press('a')
       await page.keyboard.press('Shift+ArrowRight')
       await page.keyboard.press('b')
-      const measured = await page.locator('.measured').innerText()
-      expect(measured).toMatch(/A to B\s+(116|200)[.\d]* us, [\d.]+ kHz, 2 edges, .* V/)
+      await expect
+        .poll(() => page.locator('.measured').innerText(), SOON)
+        .toMatch(/A to B\s+(116|200)[.\d]* us, [\d.]+ kHz, 2 edges, .* V/)
       // And with the mouse: what is pointed at is said.
       const box = (await canvas().boundingBox())!
       await page.mouse.move(box.x + box.width / 2, box.y + 130)
@@ -165,7 +166,7 @@ describe.skipIf(missing)('the waveform', () => {
       await drop('logic.bin', rawDump())
       const judge = page.getByRole('button', { name: 'Evaluate', exact: true })
       await judge.waitFor()
-      expect(await judge.isDisabled()).toBe(true)
+      await expect.poll(() => judge.isDisabled(), SOON).toBe(true)
       await page.getByText('State the sampling rate first').waitFor()
       await page.getByLabel('Sampling rate', { exact: true }).fill('1 MHz')
       await judge.click()

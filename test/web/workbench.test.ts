@@ -47,7 +47,7 @@ describe.skipIf(missing)('the workbench', () => {
       await page.keyboard.press('Control+z')
       await page.locator('a.stage', { hasText: 'Controller' }).getByText('met').waitFor()
       await expect.poll(() => bench.text()).toBe(before)
-      expect(await field.inputValue()).toBe('58 us')
+      await expect.poll(() => field.inputValue()).toBe('58 us')
     },
     LONG,
   )
@@ -82,9 +82,20 @@ describe.skipIf(missing)('the workbench', () => {
       await go('Proof')
       await says(/scale N\./)
       const name = page.getByLabel('name', { exact: true })
+      // Whichever is quicker, the page does not save before the other program does.
+      let written = () => {}
+      const other = new Promise<void>((done) => {
+        written = done
+      })
+      await page.route(/\/api\//, async (route) => {
+        if (route.request().method() === 'PUT') await other
+        await route.continue()
+      })
       await name.fill('Mine')
       writeFileSync(bench.design, bench.text().replace('scale: N', 'scale: TT'))
+      written()
       await page.getByRole('alert').getByText('Another program changed the file').waitFor()
+      await page.unroute(/\/api\//)
       expect(bench.text()).toContain('scale: TT')
       await button('Keep my version').click()
       await expect.poll(() => bench.text()).toContain('name: Mine')
