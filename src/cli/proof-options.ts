@@ -1,7 +1,8 @@
 /** What the commands that prove something have in common: required origins, dates, times and report files. */
 import { realpathSync, statSync } from 'node:fs'
 import { resolve } from 'node:path'
-import { ORIGINS, type Origin } from '../standard/index.js'
+import type { Requirement } from '../proof/index.js'
+import { CLAUSE_FACTS, CLAUSE_IDS, ORIGINS } from '../standard/index.js'
 import { InputError, nearest, parseQuantity } from '../units/index.js'
 import type { Arguments, OptionInfo } from './command.js'
 
@@ -15,10 +16,10 @@ export const PROOF_OPTIONS = {
   for: { type: 'string', value: 'TIME', help: "simulated time in place of the design's" },
   require: {
     type: 'string',
-    value: 'ORIGIN',
+    value: 'WHAT',
     choices: ORIGINS,
     multiple: true,
-    help: 'calculated, simulated or measured: exit with 1 unless it shows everything that it can show',
+    help: 'exit with 1 unless it is shown: calculated, simulated or measured, for everything that this can show, or one clause of it, such as simulated:framing; may be repeated',
   },
   bench: {
     type: 'boolean',
@@ -41,17 +42,32 @@ export function proofRequest(args: Arguments) {
   }
 }
 
-/** Origins by name, each once. */
-function requiredOf(texts: readonly string[]): Origin[] {
-  const names = texts.flatMap((text) => text.split(','))
-  for (const name of names) {
-    if (ORIGINS.some((o) => o === name)) continue
-    const close = nearest(name, ORIGINS)
+/** Origins, and clauses of an origin, each once. */
+function requiredOf(texts: readonly string[]): Requirement[] {
+  const list = texts.flatMap((text) => text.split(','))
+  return [...new Set(list.map((text) => requirement(text.trim())))]
+}
+
+function requirement(text: string): Requirement {
+  const [name = '', clause] = text.split(':')
+  const origin = ORIGINS.find((o) => o === name)
+  if (origin === undefined)
     throw new InputError(
-      `--require ${name}; expected one or more of ${ORIGINS.join(', ')}${close ? `; the nearest is ${close}` : ''}`,
+      `--require ${text}; expected one or more of ${ORIGINS.join(', ')}${closest(name, ORIGINS)}`,
     )
-  }
-  return ORIGINS.filter((o) => names.includes(o))
+  if (clause === undefined) return origin
+  const ids = CLAUSE_IDS.filter((id) => CLAUSE_FACTS[id].shownBy.includes(origin))
+  const id = ids.find((i) => i === clause)
+  if (id === undefined)
+    throw new InputError(
+      `--require ${text}; expected a clause that can be ${origin}: ${ids.join(', ')}${closest(clause, ids)}`,
+    )
+  return `${origin}:${id}`
+}
+
+function closest(text: string, list: readonly string[]): string {
+  const close = nearest(text, list)
+  return close === undefined ? '' : `; the nearest is ${close}`
 }
 
 /**

@@ -6,9 +6,9 @@ import {
   memoryOf,
   type Proof,
   proofOfDesign,
+  type Requirement,
   type RunEvidence,
 } from '../proof/index.js'
-import type { Origin } from '../standard/index.js'
 import { benchEvidence } from './bench-evidence.js'
 import { captureEvidence, capturesOf } from './capture-evidence.js'
 import type { Io } from './command.js'
@@ -26,8 +26,8 @@ export interface ProofRequest extends SimulateRequest {
   build?: string | undefined
   /** Also the built-in scenarios of the coupled bench. */
   bench?: boolean
-  /** Origins that must show whatever they can; the design's own where there are none. */
-  require?: readonly Origin[]
+  /** What must be shown; the design's own where there is none. */
+  require?: readonly Requirement[]
   date?: string | undefined
 }
 

@@ -20,7 +20,7 @@ import type { DesignEvidence } from './design-evidence.js'
 import { disagreements } from './disagreement.js'
 import type { RunEvidence } from './evidence-set.js'
 import { distinct, PROOF_FINDINGS } from './findings.data.js'
-import { type Proof, prove } from './proof.js'
+import { type Proof, prove, type Requirement } from './proof.js'
 import type { StationParts } from './subjects.js'
 import { verdictWord } from './words.js'
 
@@ -35,7 +35,7 @@ export interface DesignProof {
   version: string
   date?: string | undefined
   /** Origins that must show whatever they can. */
-  require?: readonly Origin[]
+  require?: readonly Requirement[]
   /** Stopped before everything was run and read. */
   interrupted?: boolean
 }

@@ -1,6 +1,6 @@
 /** The proof as JUnit XML, for continuous integration: one test case per clause and origin. */
 import { changeText } from './baseline/changes.js'
-import { isShownCell, ORIGINS, type Proof } from './proof.js'
+import { isRequired, isShownCell, ORIGINS, type Proof } from './proof.js'
 import {
   countText,
   inputText,
@@ -41,7 +41,7 @@ export function proofJunit(proof: Proof): string {
       const head = `    <testcase classname="${xml(`${stationName(about)}.${origin}`)}" name="${xml(rowName(row))}" time="0"`
       if (!isShownCell(cell)) {
         const message = `not shown: ${cell.because}`
-        if (proof.required?.origins.includes(origin)) {
+        if (proof.required && isRequired(proof.required.origins, origin, row.clause)) {
           count.failures++
           return `${head}><failure type="${row.clause}" message="${xml(`required, ${message}`)}"/></testcase>`
         }

@@ -110,6 +110,13 @@ export interface ProofAbout {
   date?: string
 }
 
+/** An origin that must show whatever it can, or one clause that it must show. */
+export type Requirement = Origin | `${Origin}:${ClauseId}`
+
+export function isRequired(list: readonly Requirement[], origin: Origin, clause: ClauseId): boolean {
+  return list.includes(origin) || list.includes(`${origin}:${clause}`)
+}
+
 /** A clause that an origin can show, was required to show, and does not. */
 export interface Missing {
   clause: ClauseId
@@ -132,8 +139,8 @@ export interface Proof {
   verdict: CellVerdict
   /** Whether a run or a capture shows what the firmware does with commands; absent where no output owes it. */
   behaviour?: 'shown' | 'not shown'
-  /** Origins that must show whatever they can, and what they do not show. */
-  required?: { origins: readonly Origin[]; missing: Missing[] }
+  /** What was required, by origin or by origin and clause, and what of it is not shown. */
+  required?: { origins: readonly Requirement[]; missing: Missing[] }
   /** What got better or worse since a proof that was accepted before. */
   since?: Since
   /** Set where the proof does not belong to the design as it is now; says what has changed since. */
@@ -147,8 +154,8 @@ export interface ProveOptions {
   parts?: StationParts
   /** Why nothing is shown of a clause where no statement says so. */
   reason?: (clause: ClauseId, origin: Origin, about: string | undefined) => Finding
-  /** Origins that must show whatever they can. */
-  require?: readonly Origin[]
+  /** What must be shown. */
+  require?: readonly Requirement[]
 }
 
 const noReason = () => PROOF_FINDINGS.find('not-given', {})
@@ -238,9 +245,10 @@ function declare(row: Row): void {
   Object.assign(row, { verdict: 'not shown', because: finding.sentence, finding })
 }
 
-function missingOf(rows: readonly Row[], origins: readonly Origin[]): Missing[] {
+function missingOf(rows: readonly Row[], required: readonly Requirement[]): Missing[] {
   return rows.flatMap(({ clause, about, cells }) =>
-    origins.flatMap((origin): Missing[] => {
+    ORIGINS.flatMap((origin): Missing[] => {
+      if (!isRequired(required, origin, clause)) return []
       const cell = cells[origin]
       if (cell?.verdict !== 'not shown') return []
       const { because, finding } = cell

@@ -76,6 +76,38 @@ describe('halfbit matrix', () => {
   })
 })
 
+describe('--require', () => {
+  const trial = join(folder, 'trial')
+  cpSync('examples/exhibition', trial, { recursive: true })
+  const design = join(trial, 'halfbit.yaml')
+
+  it('of one clause holds where a run shows it, though not all that a run could show is shown', async () => {
+    const run = ['prove', design, '--for', '1 s']
+    expect((await halfbitHere([...run, '--require', 'simulated'])).status).toBe(1)
+    const one = join(trial, 'one.xml')
+    const own = [...run, '--require', 'simulated:one-half,simulated:framing', '--junit', one]
+    expect((await halfbitHere(own)).status).toBe(0)
+    // What was not required is skipped.
+    expect(readFileSync(one, 'utf8')).toMatch(/failures="0"/)
+  }, 60_000)
+
+  it('of one clause fails where nothing is run, and names it', async () => {
+    const { status, stdout } = await halfbitHere(['prove', shelf, '--require', 'simulated:framing'])
+    expect(status).toBe(1)
+    expect(stdout).toMatch(/1 required\s+and not shown \(simulated:framing\)/)
+  })
+
+  it.each([
+    ['simulated:framin', /the nearest is framing/],
+    ['simulated:short-current', /expected a clause that can be simulated/],
+    ['guessed:framing', /expected one or more of calculated, simulated, measured/],
+  ])('refuses %s', async (what, says) => {
+    const { status, stderr } = await halfbitHere(['prove', shelf, '--require', what])
+    expect(status).toBe(2)
+    expect(stderr).toMatch(says)
+  })
+})
+
 describe('halfbit prove --baseline', () => {
   const accepted = join(folder, 'accepted.json')
 
