@@ -1,3 +1,4 @@
+export { HAZARD_OF } from './bring-up/hazards.data.js'
 export type { Step } from './bring-up/step.js'
 export * from './contents/book.js'
 export * from './contents/figure.js'

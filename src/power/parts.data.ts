@@ -33,6 +33,11 @@ export interface DriverPart {
   inputs?: 'one' | 'pair'
   /** Terminals of its package in the order of their numbers; from memory of its data sheet. */
   terminals?: { package: string; pins: readonly string[] }
+  /**
+   * Terminals beside supply, signal, outputs and sense, and what each is joined with when the part is driven as `inputs` says;
+   * from memory of its data sheet.
+   */
+  ties?: readonly { terminal: string; to: string }[]
   /** Level that an open logic input takes by a pull resistor inside; absent when not known. From memory. */
   inputPull?: 'low' | 'high' | 'none'
   /** What it does at its own current limit; absent when not known, or when a pin of it decides. From memory. */
@@ -246,6 +251,14 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       package: 'SO of 8 pins',
       pins: ['GND', 'IN2', 'IN1', 'ILIM', 'VM', 'OUT1', 'PGND', 'OUT2'],
     },
+    ties: [
+      {
+        terminal: 'ILIM',
+        to: 'a resistor to GND: 64 kOhm·A divided by it is the current at which the part chops, which must lie above all that a short draws here',
+      },
+      { terminal: 'VM', to: 'also 100 nF and at least 10 uF to PGND, close to the part' },
+      { terminal: 'GND and PGND', to: '− of the driver' },
+    ],
     figures: {
       inputHighVolt: m(1.5),
       inputLowVolt: m(0.5),
@@ -308,6 +321,24 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
         'PMODE',
       ],
     },
+    ties: [
+      { terminal: 'PMODE', to: 'GND: one input tells the polarity, one enables' },
+      { terminal: 'nSLEEP', to: 'logic supply: an open or low one leaves the part asleep' },
+      {
+        terminal: 'IPROPI',
+        to: 'GND where the current is measured with a shunt; else the sense resistor of the parts list to GND',
+      },
+      {
+        terminal: 'VREF',
+        to: 'a logic supply of 3.3 V, or half of one of 5 V by two resistors of 10 kOhm; with IPROPI at GND the part then chops at no current of its own, with a sense resistor at VREF divided by what IPROPI gives per ampere and by the resistor',
+      },
+      { terminal: 'IMODE', to: 'GND: after its own over-current shutdown it tries again by itself' },
+      { terminal: 'nFAULT', to: 'open, or a resistor of 10 kOhm to the logic supply where it is read' },
+      { terminal: 'VCP', to: '100 nF to VM' },
+      { terminal: 'CPH', to: '22 nF to CPL' },
+      { terminal: 'VM', to: 'also 100 nF and at least 10 uF to PGND, close to the part' },
+      { terminal: 'GND, PGND and the pad below', to: '− of the driver' },
+    ],
     figures: {
       inputHighVolt: m(1.5),
       inputLowVolt: m(0.5),

@@ -20,7 +20,7 @@ export function controllerSteps(s: BookSources): Step[] {
       id: 'controller-clock',
       title: 'The controller alone, and its clock',
       instrument: 'the programmer',
-      probes: plain('Drivers without power. Only the controller’s own supply, or USB, is connected.'),
+      probes: plain(fedHow(s)),
       expected: divides
         ? said`The ${name} answers the programmer; its fuse bits choose ${external ? `the ${controller.clock.source} of ` : ''}${clock} and leave the clock divider off.`
         : said`The ${name} answers the programmer and runs at ${clock}.`,
@@ -63,7 +63,7 @@ export function controllerSteps(s: BookSources): Step[] {
         probes: plain(
           `Drivers still without power. Probe on ${pin}, its ground clip on GND of the controller. With the station idling, measure one level of a ${half === 'one' ? 'short' : 'long'} bit.`,
         ),
-        expected: expectedHalf(between(low, high), half),
+        expected: expectedHalf(s, between(low, high), half),
         range: { reading, of: output, low, high },
         off: [
           ...(divides
@@ -101,7 +101,20 @@ function lowFuse({ loaded }: BookSources): Said[] {
   ]
 }
 
-function expectedHalf(range: Said, half: 'one' | 'zero'): Said {
+/** The controller alone, with the drivers dead. */
+function fedHow({ loaded }: BookSources): string {
+  const { power } = loaded.design
+  if (power?.controller?.from !== 'track')
+    return 'Drivers without power. Only the controller’s own supply, or USB, is connected.'
+  const supply = power.controller.supply ?? Object.keys(power.supplies)[0]!
+  const fuse = power.supplies[supply]!.fuse === undefined ? '' : ' and fit its fuse'
+  return `Drivers without power: take the wires off their + terminals until their own steps. Then plug in supply ${supply}${fuse}, which feeds the controller over its regulator; or use USB alone.`
+}
+
+function expectedHalf({ figures: f }: BookSources, range: Said, half: 'one' | 'zero'): Said {
   const stretched = half === 'zero' ? '; zeros that are stretched on purpose are longer' : ''
-  return said`${range}, both levels alike${stretched}`
+  const limits = ['clauses', `${half}-half`, 'sender'] as const
+  const [min, max] = [f.at('us', ...limits, 'min'), f.at('us', ...limits, 'max')]
+  const allowed = min && max ? said`; the standard allows ${between(min, max)}` : plain('')
+  return said`${range}, both levels alike${stretched}${allowed}`
 }

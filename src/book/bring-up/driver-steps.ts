@@ -1,6 +1,7 @@
 /** The drivers with nothing on the track: what each kind of instrument shows. */
 import { between, type Figure, joined, plain, type Said, said } from '../contents/figure.js'
 import type { BookSources } from '../contents/sources.js'
+import { switchOn } from './commands.js'
 import type { Step } from './step.js'
 
 const EARTH = plain(
@@ -18,7 +19,7 @@ function districtSteps(s: BookSources, name: string): Step[] {
   const high = f.at('V', ...source, 'highVolt')
   if (!low || !high) return []
   return [
-    offStep(name),
+    offStep(s, name),
     offsetStep(s, name, low, high),
     railStep(s, name),
     acStep(s, name, low, high),
@@ -26,13 +27,18 @@ function districtSteps(s: BookSources, name: string): Step[] {
   ]
 }
 
-function offStep(name: string): Step {
+function offStep(s: BookSources, name: string): Step {
+  const { supplyName, supply, district } = s.stages.find((d) => d.name === name)!
+  const fuses = [
+    ...(supply.fuse === undefined ? [] : [`the fuse of supply ${supplyName}`]),
+    ...(district.fuse === undefined ? [] : [`that of district ${name}`]),
+  ]
   return {
     id: `off-${name}`,
     title: `District ${name}, controller held in reset: the driver is off`,
     instrument: 'DC meter',
     probes: plain(
-      `Supply of the driver on, nothing on the track. Hold the reset of the controller: its button, or a wire from RESET to GND. Between the two wires of ${name}, then each of them against −.`,
+      `${s.loaded.design.power!.controller?.from === 'track' ? 'Put the + wire of its driver back. ' : ''}${fuses.length === 0 ? '' : `Fit ${fuses.join(' and ')}. `}Controller powered, no locomotive on the rails. Hold the reset of the controller: its button, or a wire from RESET to GND. Then plug in supply ${supplyName}. Meter between the two wires of ${name}, then each of them against −.`,
     ),
     expected: plain('No voltage between the two wires, and none that stays against −.'),
     off: [
@@ -46,8 +52,10 @@ function offStep(name: string): Step {
   }
 }
 
-function offsetStep({ figures: f, loaded }: BookSources, name: string, low: Figure, high: Figure): Step {
-  const switchOn = loaded.design.firmware?.commands?.powerOn
+function offsetStep(s: BookSources, name: string, low: Figure, high: Figure): Step {
+  const { figures: f } = s
+  const output = s.stages.find((d) => d.name === name)?.output ?? ''
+  const isService = s.loaded.design.signal.outputs[output]?.mode === 'service'
   const at = ['power', 'districts', name, 'source'] as const
   const half = f.by('V', 'DC of a half wave', [...at, 'nominalVolt'])!
   return {
@@ -55,7 +63,7 @@ function offsetStep({ figures: f, loaded }: BookSources, name: string, low: Figu
     title: `District ${name} switched on: no DC between the rails`,
     instrument: 'DC meter',
     probes: plain(
-      `Switch the track on: ${switchOn ?? 'the instructions of the firmware name the command'}. Between the two wires of ${name}; station idling, nothing on the track.`,
+      `Let go of the reset. Switch the track on: ${switchOn(s, isService)}. Between the two wires of ${name}; station idling, nothing on the track.`,
     ),
     expected: said`Near 0: a small part of ${between(low, high)}, and less the fewer zeros are stretched`,
     off: [

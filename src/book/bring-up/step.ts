@@ -5,6 +5,8 @@ import type { Figure, Said } from '../contents/figure.js'
 export interface Step {
   id: string
   title: string
+  /** The bring-up ends here, or one of its steps is left out; `off` says why. */
+  stop?: true
   instrument: string
   probes: Said
   expected: Said

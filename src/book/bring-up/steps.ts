@@ -2,10 +2,29 @@
 import type { BookSources } from '../contents/sources.js'
 import { controllerSteps } from './controller-steps.js'
 import { driverSteps } from './driver-steps.js'
+import type { Hazards } from './hazards.js'
 import type { Step } from './step.js'
+import { NO_STAGE_STEP, noPowerStep, noTrainStep } from './stop.js'
 import { supplySteps } from './supply-steps.js'
-import { trackSteps } from './track-steps.js'
+import { trackSteps, trainSteps } from './track-steps.js'
 
-export function bringUp(s: BookSources): Step[] {
-  return [...supplySteps(s), ...controllerSteps(s), ...driverSteps(s), ...trackSteps(s)]
+/** @param hazards what forbids to go on, or to begin. */
+export function bringUp(s: BookSources, hazards: Hazards): Step[] {
+  if (hazards.power.length > 0) return [noPowerStep(hazards)]
+  if (!s.loaded.design.power) return [...controllerSteps(s), NO_STAGE_STEP]
+  const powered = [...supplySteps(s), ...controllerSteps(s), ...driverSteps(s), ...trackSteps(s)]
+  if (hazards.train.length > 0) return [...powered, noTrainStep(hazards)]
+  return [...powered, ...trainSteps(s)]
+}
+
+/** What is the same for all steps. */
+export function beforeBringUp(steps: readonly Step[]): string[] {
+  if (steps.every((s) => s.stop)) return []
+  const instruments = [...new Set(steps.map((s) => s.instrument))].filter((i) => i !== 'none')
+  return [
+    'One step after the other; do not go on while a reading is off. Tolerances are those of the worst and best corner of the design; add the error of your own instrument.',
+    'Wire in the order of the wiring list, with every supply unplugged. All fuses stay out until a step says which goes in.',
+    'Keep the plugs of the supplies within reach. At smoke, a smell, or a part too hot to touch, pull them, and do not plug in again before the cause is found. Unplug them, too, before you change a wire.',
+    `To have at hand: ${instruments.join('; ')}.`,
+  ]
 }

@@ -12,7 +12,7 @@ export function supplySteps(s: BookSources): Step[] {
       title: 'Before any power: no short in the wiring',
       instrument: 'ohmmeter, or the continuity range of a meter',
       probes: plain(
-        'Supplies unplugged, fuses out, no locomotive on the rails. Between + and − at every driver; between the two wires of every district behind its fuse; between each of these wires and −.',
+        'Everything wired, supplies and USB unplugged, all fuses out, no locomotive on the rails. Between + and − at every driver; between the two wires of every district behind its fuse; between each of these wires and −.',
       ),
       expected: plain(
         'No tone anywhere. Capacitors make the meter start low and climb; a terminator shows nothing lasting.',
@@ -31,7 +31,8 @@ export function supplySteps(s: BookSources): Step[] {
   ]
 }
 
-function supplyStep({ figures: f }: BookSources, name: string): Step[] {
+function supplyStep({ figures: f, loaded }: BookSources, name: string): Step[] {
+  const { fuse } = loaded.design.power!.supplies[name]!
   const at = ['design', 'power', 'supplies', name] as const
   const [volt, share] = [
     [...at, 'voltage'],
@@ -44,7 +45,11 @@ function supplyStep({ figures: f }: BookSources, name: string): Step[] {
       id: `supply-${name}`,
       title: `Supply ${name} by itself`,
       instrument: 'DC meter',
-      probes: plain(`Nothing connected to ${name} but the meter: + and − at its output.`),
+      probes: plain(
+        fuse === undefined
+          ? `The + wire of ${name} taken off at the supply, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards, and put the wire back.`
+          : `The fuse of ${name} still out, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards.`,
+      ),
       expected: said`${low} to ${high}`,
       range: { reading: 'supply', of: name, low, high },
       off: [

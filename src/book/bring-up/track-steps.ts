@@ -1,14 +1,49 @@
-/** With the track connected: the coin, the first trains, the service track. */
+/** With the track connected: the resistor, the coin, the first trains, the service track. */
 import { between, joined, plain, said } from '../contents/figure.js'
 import type { BookSources } from '../contents/sources.js'
+import { command } from './commands.js'
 import type { Step } from './step.js'
+import { noTripStep } from './stop.js'
 
+/** Without locomotives. */
 export function trackSteps(s: BookSources): Step[] {
+  return s.stages.flatMap(({ name }) => [...resistorStep(s, name), ...coinStep(s, name)])
+}
+
+export function trainSteps(s: BookSources): Step[] {
   return [
-    ...s.stages.flatMap(({ name }) => coinStep(s, name)),
     ...Object.keys(s.loaded.design.rollingStock ?? {}).flatMap((name) => trainStep(s, name)),
     ...s.stages.flatMap(({ name }) => weakestStep(s, name)),
+    ...[...new Set(s.stages.map((d) => d.driverName))].flatMap((name) => heatStep(s, name)),
     ...s.stages.flatMap(({ name }) => ackStep(s, name)),
+  ]
+}
+
+/** The trip with a resistor at the station, before anything is shorted: one that must trip and one that must not. */
+function resistorStep(s: BookSources, name: string): Step[] {
+  const { figures: f } = s
+  const source = ['power', 'districts', name, 'source'] as const
+  const trip = ['power', 'districts', name, 'trip'] as const
+  const trips = f.by('Ohm', 'ratio', [...source, 'lowVolt'], [...trip, 'highAmp'])
+  const holds = f.by('Ohm', 'ratio', [...source, 'highVolt'], [...trip, 'lowAmp'])
+  const watt = f.by('W', 'product', [...source, 'highVolt'], [...trip, 'highAmp'])
+  const [low, high] = [f.at('A', ...trip, 'lowAmp'), f.at('A', ...trip, 'highAmp')]
+  if (!trips || !holds || !watt || !low || !high || !Number.isFinite(high.value)) return []
+  return [
+    {
+      id: `resistor-${name}`,
+      title: `District ${name}: the trip, with a resistor`,
+      instrument: 'two wire-wound resistors, one below and one above the two values of the step',
+      probes: said`${`At the station, between the two wires of ${name}, no locomotive on the rails. First one that is not below `}${holds}, then one that is not above ${trips}, each for a second at most: they take up to about ${watt}.`,
+      expected: said`The first is carried, the second is switched off: the trip lies at ${between(low, high)}`,
+      off: [
+        plain('Both are carried: the sense, its reference or gain, or the trip count is wrong.'),
+        plain('Both trip: a reference that is too low, a sense resistor that is too large, or noise.'),
+      ],
+      not: plain(
+        'Do not go on to the coin while the second resistor is carried. Lay the resistors on something that does not burn, and touch neither of them afterwards.',
+      ),
+    },
   ]
 }
 
@@ -19,6 +54,7 @@ function coinStep(s: BookSources, name: string): Step[] {
   const short = ['power', 'districts', name, 'short'] as const
   const late = f.at('us', ...short, 'leastTripUs') ?? f.at('us', ...short, 'tripUs')
   const soon = f.at('us', ...short, 'soonestUs')
+  if (s.power?.districts.find((d) => d.name === name)?.trip === undefined) return [noTripStep(name)]
   if (!late || !soon || !Number.isFinite(late.value)) return []
   const place = s.track?.districts.find((d) => d.name === name)?.weakestShortPlace
   const amps = place
@@ -73,6 +109,7 @@ function trainStep(s: BookSources, name: string): Step[] {
   const high = f.at('A', 'track', 'trains', name, 'amp', 'high')
   if (!low || !high) return []
   const stall = f.at('A', ...stock, 'stall')
+  const drive = command(s, 'speed')
   const section = s.track?.trains.find((t) => t.name === name)?.section
   const district = s.track?.sections.find((x) => x.name === section)?.district
   return [
@@ -81,7 +118,7 @@ function trainStep(s: BookSources, name: string): Step[] {
       title: `${name}, running by itself`,
       instrument: 'DC meter in the plus lead of the supply, before the driver',
       probes: plain(
-        `The meter in series with + of the supply${district === undefined ? '' : ` of district ${district}`}; only ${name} on the track${section === undefined ? '' : `, on ${section}`}. Take away what the driver draws without it.`,
+        `The meter in series with + of the supply${district === undefined ? '' : ` of district ${district}`}; only ${name} on the track${section === undefined ? '' : `, on ${section}`}.${drive === undefined ? '' : ` To drive it: ${drive}.`} Take away what the driver draws without it.`,
       ),
       expected: said`About ${between(low, high)} at the speed for which its current was noted in the design`,
       range: { reading: 'current', of: name, low, high },
@@ -124,6 +161,32 @@ function weakestStep(s: BookSources, name: string): Step[] {
       ],
       not: plain(
         'Do not mend a weak place by a higher voltage: the decoders near the station would meet it in full.',
+      ),
+    },
+  ]
+}
+
+function heatStep({ figures: f }: BookSources, name: string): Step[] {
+  const at = ['power', 'drivers', name] as const
+  const [junction, ambient] = [f.at('°C', ...at, 'junctionC'), f.at('°C', ...at, 'ambientC')]
+  if (!junction || !ambient) return []
+  return [
+    {
+      id: `heat-${name}`,
+      title: `Driver ${name}: warm after half an hour`,
+      instrument: 'thermometer: a thermocouple, or an infrared one on a mat black spot',
+      probes: plain(
+        `On the case of driver ${name}, or on its sink, with its trains running, in the case that it is built into, after half an hour.`,
+      ),
+      expected: said`Below ${junction} with air at ${ambient} around the case: that is the chip inside at the worst load that is planned, and its case is cooler`,
+      off: [
+        plain('Hotter: less air, less copper or a smaller sink than the design counts on, or more load.'),
+        plain(
+          'Hotter without any train: its two half-bridges are on at once, or a part of the track is a load.',
+        ),
+      ],
+      not: plain(
+        'Do not feel with a finger. Do not run it for longer, or in a smaller case, than it was tried in.',
       ),
     },
   ]

@@ -2,9 +2,10 @@
 import { isSimulated } from '../../controller/index.js'
 import type { LoadedDesign } from '../../design/index.js'
 import { careFor, driverPart } from '../../power/index.js'
-import { type Proof, rowName, sentence, verdictText } from '../../proof/index.js'
+import { type Proof, rowName, verdictText } from '../../proof/index.js'
+import { type Hazards, hazardsOf } from '../bring-up/hazards.js'
 import type { Step } from '../bring-up/step.js'
-import { bringUp } from '../bring-up/steps.js'
+import { beforeBringUp, bringUp } from '../bring-up/steps.js'
 import { type BuildComparison, compareBuilds, type NoteRow, noteRows } from '../notes/compare.js'
 import { type Wiring, wiringOf } from '../wiring/connections.js'
 import { type Diagram, layDiagram } from '../wiring/diagram.js'
@@ -26,7 +27,9 @@ import {
   settings,
 } from './settings.js'
 import { type BookSources, bookSources } from './sources.js'
+import { busNotes } from './track-parts.js'
 import { type TrackRow, trackMap, trackTable, turnoutNotes } from './track-table.js'
+import { type Unmet, unmet } from './unmet.js'
 
 export interface Book {
   halfbit: 1
@@ -45,7 +48,9 @@ export interface Book {
   is: Said[]
   can: string[]
   /** What is broken, undecided or not shown. */
-  cannot: { words: string; verdict: string; because: string }[]
+  cannot: Unmet[]
+  /** What forbids to switch it on, or to put a train on its rails. */
+  hazards: Hazards
   cautions: string[]
   parts: PartRow[]
   /** What the supply of the controller must give, and what its ground is joined with. */
@@ -55,6 +60,8 @@ export interface Book {
   track: TrackRow[]
   /** What the turnouts must be for the calculation to hold. */
   turnouts: string[]
+  /** How the buses run and feeders are joined with them. */
+  buses: Said[]
   wires: WireRow[]
   orders: WireOrder[]
   pins: PinRow[]
@@ -65,6 +72,8 @@ export interface Book {
   firmware: string[]
   /** What this book leaves to others, such as data sheets. */
   leaves: string[]
+  /** What to know and have at hand before the first step. */
+  before: string[]
   steps: Step[]
   notes: NoteRow[]
   builds: BuildComparison[]
@@ -85,7 +94,8 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
   const { design } = loaded
   const wiring = wiringOf(sources)
   const wires = wireRows(wiring, sources)
-  const steps = bringUp(sources)
+  const hazards = hazardsOf(proof, sources.power)
+  const steps = bringUp(sources, hazards)
   const book: Book = {
     halfbit: 1,
     kind: 'book',
@@ -99,7 +109,8 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     counts: proof.counts,
     is: whatItIs(sources),
     can: proof.rows.filter((r) => r.verdict === 'met').map((r) => `${rowName(r)}: ${r.title}`),
-    cannot: cannot(proof),
+    cannot: proof.rows.filter((r) => r.verdict !== 'met').map(unmet),
+    hazards,
     cautions: [
       ...new Set([
         ...careFor('supply', 'fuse', 'outputs', 'trip', 'heat'),
@@ -111,6 +122,7 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     wiring,
     track: trackTable(sources),
     turnouts: turnoutNotes(sources),
+    buses: busNotes(sources),
     wires,
     orders: wireOrders(wires),
     pins: pinTable(sources),
@@ -120,6 +132,7 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     constants: constants(sources),
     firmware: firmwareLines(sources),
     leaves: leavesTo(sources),
+    before: beforeBringUp(steps),
     steps,
     notes: noteRows(design.benchNotes, steps),
     builds: compareBuilds(design.benchNotes),
@@ -163,18 +176,6 @@ function whatItIs({ loaded, proof, figures: f, stages, track }: BookSources): Sa
   return list
 }
 
-function cannot(proof: Proof): Book['cannot'] {
-  return proof.rows.flatMap((row) => {
-    if (row.verdict === 'met') return []
-    const cells = Object.values(row.cells)
-    const worst = cells.find((c) => c?.verdict === row.verdict)
-    const because =
-      row.because ??
-      (worst === undefined ? '' : 'evidence' in worst ? worst.evidence[0]!.because : worst.because)
-    return [{ words: `${rowName(row)}: ${row.title}`, verdict: row.verdict, because: sentence(because) }]
-  })
-}
-
 function leavesTo({ stages, loaded }: BookSources): string[] {
   const { controller, power } = loaded.design
   const list = [
@@ -186,6 +187,11 @@ function leavesTo({ stages, loaded }: BookSources): string[] {
     )
   for (const model of new Set(stages.map((d) => d.model.name))) {
     const known = driverPart(model)?.terminals
+    const ties = driverPart(model)?.ties
+    if (ties)
+      list.push(
+        `What the other terminals of the ${model} are joined with, unless its board does so already (from memory; the data sheet in hand decides): ${ties.map((t) => `${t.terminal}: ${t.to}`).join('. ')}.`,
+      )
     if (known)
       list.push(
         `Terminals of the ${model} itself, ${known.package}, from memory (the data sheet in hand decides; a driver board has names of its own): ${known.pins.map((p, i) => `${i + 1} ${p}`).join(', ')}.`,

@@ -1,5 +1,7 @@
 /** Which program goes into the controller, how it is built and loaded, and how it is spoken to. */
 import { CHIPS, isSimulated, type SimulatedChip } from '../../controller/index.js'
+import { commandList } from '../bring-up/commands.js'
+import type { StarterPlan } from '../starter/plan.js'
 import type { BookSources } from './sources.js'
 
 /** The chip for `-p` of avrdude: ids of its avrdude.conf, with `-U memory:operation:file:format` as in its manual page (7.1, Debian). */
@@ -16,12 +18,11 @@ export function firmwareLines(s: BookSources): string[] {
   const file = input?.file ?? firmware!.file
   const sum = input?.sha256 === undefined ? '' : `, SHA-256 ${input.sha256}`
   const folder = file.replace(/\/?[^/]*$/, '')
-  const commands = Object.entries(firmware?.commands ?? {}).filter(([, text]) => typeof text === 'string')
   return [
     `The controller runs ${file}${sum}: the firmware that the design names. Load this file and no other build of it; what this book says of the firmware’s behaviour was shown with it.`,
     `The design names the built file only. To build it again, follow the Makefile or instructions beside its source${folder === '' ? '' : `, in ${folder} or where its author keeps it`}; with a Makefile the command is make -C ${folder === '' ? '.' : folder}. A build with another sum has to be proved again.`,
     ...loadLines(s, file),
-    ...commands.map(([what, text]) => `To say ${what}: ${text}`),
+    ...commandList(s),
   ]
 }
 
@@ -37,8 +38,17 @@ function starterLines(s: BookSources): string[] {
       `The design names no firmware. halfbit starter DESIGN firmware writes the parts that need no registers; signal, serial line and current monitoring of the ${CHIPS[s.loaded.design.controller.chip].name} are yours to write. ${others}`,
     ]
   return [
-    `The design names no firmware. Make one from it: halfbit starter DESIGN firmware writes a C program into the folder firmware, where DESIGN is the design file of this book; make -C firmware then builds station.elf and station.hex. That takes avr-gcc and avr-libc. Its README lists the commands to run trains with. ${others}`,
+    `The design names no firmware. Make one from it: halfbit starter DESIGN firmware writes a C program into the folder firmware, where DESIGN is the design file of this book; make -C firmware then builds station.elf and station.hex. That takes avr-gcc and avr-libc. Its README lists all commands with their answers. ${others}`,
     ...loadLines(s, 'firmware/station.hex'),
+    ...serialLines(s.starter.plan),
+    ...commandList(s),
+  ]
+}
+
+function serialLines({ serial }: StarterPlan): string[] {
+  const [receives, sends] = serial.pins
+  return [
+    `It is spoken to over a serial line: ${serial.baud} baud, 8 data bits, no parity, 1 stop bit; ${receives} receives and ${sends} sends. A board whose USB goes to these pins needs no more than its cable and a terminal program; a bare chip needs a USB adapter for serial lines of the controller’s own voltage, its TX to ${receives}, its RX to ${sends}, GND to GND. One command a line, each answered with a line; words in capitals stand for numbers. An address is the one that is set in the decoder: 3 in a new one (CV 1, S-9.2.2).`,
   ]
 }
 

@@ -8,7 +8,12 @@ export interface PackagePins {
   package: string
   /** Number by the name of the pin. */
   pins: Readonly<Record<string, number>>
+  /** What else must be connected on a bare chip: numbers by name. */
+  others: Readonly<Record<OtherPin, readonly number[]>>
 }
+
+/** Pins that every chip has beside those of its ports. */
+export type OtherPin = 'supply' | 'ground' | 'analog supply' | 'reference' | 'reset' | 'crystal'
 
 /** Names in the order of their numbers, beginning at a number; a `-` is a pin that carries no signal. */
 function counted(first: number, names: string): [string, number][] {
@@ -29,6 +34,14 @@ export const CHIP_PACKAGES: Readonly<Partial<Record<ChipId, readonly PackagePins
           'PC6 PD0 PD1 PD2 PD3 PD4 - - PB6 PB7 PD5 PD6 PD7 PB0 PB1 PB2 PB3 PB4 PB5 - - - PC0 PC1 PC2 PC3 PC4 PC5',
         ),
       ),
+      others: {
+        supply: [7],
+        ground: [8, 22],
+        'analog supply': [20],
+        reference: [21],
+        reset: [1],
+        crystal: [9, 10],
+      },
     },
     {
       package: 'TQFP of 32 pins',
@@ -38,6 +51,14 @@ export const CHIP_PACKAGES: Readonly<Partial<Record<ChipId, readonly PackagePins
           'PD3 PD4 - - - - PB6 PB7 PD5 PD6 PD7 PB0 PB1 PB2 PB3 PB4 PB5 - ADC6 - - ADC7 PC0 PC1 PC2 PC3 PC4 PC5 PC6 PD0 PD1 PD2',
         ),
       ),
+      others: {
+        supply: [4, 6],
+        ground: [3, 5, 21],
+        'analog supply': [18],
+        reference: [20],
+        reset: [29],
+        crystal: [7, 8],
+      },
     },
   ],
   // Data sheet DS40002211, pin configurations; from memory.
@@ -52,6 +73,14 @@ export const CHIP_PACKAGES: Readonly<Partial<Record<ChipId, readonly PackagePins
         ...counted(71, 'PA7 PA6 PA5 PA4 PA3 PA2 PA1 PA0 PJ7 - - PK7 PK6 PK5 PK4 PK3 PK2 PK1 PK0'),
         ...counted(90, 'PF7 PF6 PF5 PF4 PF3 PF2 PF1 PF0'),
       ]),
+      others: {
+        supply: [10, 31, 61, 80],
+        ground: [11, 32, 62, 81, 99],
+        'analog supply': [100],
+        reference: [98],
+        reset: [30],
+        crystal: [34, 33],
+      },
     },
   ],
   // Data sheet 7766, pinout; from memory.
@@ -64,6 +93,14 @@ export const CHIP_PACKAGES: Readonly<Partial<Record<ChipId, readonly PackagePins
           'PE6 - - - - - - PB0 PB1 PB2 PB3 PB7 - - - - - PD0 PD1 PD2 PD3 PD5 - - PD4 PD6 PD7 PB4 PB5 PB6 PC6 PC7 PE2 - - PF7 PF6 PF5 PF4 PF1 PF0',
         ),
       ),
+      others: {
+        supply: [2, 14, 34],
+        ground: [5, 15, 23, 35, 43],
+        'analog supply': [24, 44],
+        reference: [42],
+        reset: [13],
+        crystal: [17, 16],
+      },
     },
   ],
 }

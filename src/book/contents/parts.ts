@@ -2,6 +2,7 @@
 import { CHIPS } from '../../controller/index.js'
 import { type Figure, joined, plain, type Said, said } from './figure.js'
 import type { BookSources } from './sources.js'
+import { trackParts } from './track-parts.js'
 
 export interface PartRow {
   part: string
@@ -17,7 +18,18 @@ function with_(label: string, figure: Figure | undefined, after = ''): Said[] {
 }
 const listed = (parts: readonly Said[]) => joined(parts, ', ')
 
+/** Parts that must be able to do the same are one row. */
 export function partsOf(s: BookSources): PartRow[] {
+  const rows = new Map<string, PartRow>()
+  for (const row of singleParts(s)) {
+    const key = `${row.part}\n${row.ratings.text}`
+    const had = rows.get(key)
+    rows.set(key, had ? { ...had, count: had.count + row.count, for: `${had.for}, ${row.for}` } : row)
+  }
+  return [...rows.values()]
+}
+
+function singleParts(s: BookSources): PartRow[] {
   const { design } = s.loaded
   const { figures: f } = s
   const { controller, power } = design
@@ -32,7 +44,14 @@ export function partsOf(s: BookSources): PartRow[] {
       for: 'the whole',
     },
   ]
-  if (!power) return rows
+  if (power?.controller?.from !== 'track')
+    rows.push({
+      part: 'supply of the controller, or a USB cable to it',
+      count: 1,
+      ratings: plain('as “Supply of the controller” says'),
+      for: 'controller',
+    })
+  if (!power) return [...rows, ...trackParts(s)]
   for (const [name, supply] of Object.entries(power.supplies)) rows.push(...supplyRows(s, name, supply))
   for (const name of Object.keys(power.drivers)) rows.push(...driverRow(s, name))
   for (const name of Object.keys(power.districts)) rows.push(...districtRows(s, name))
@@ -64,7 +83,7 @@ export function partsOf(s: BookSources): PartRow[] {
       for: `bus ${run.name}`,
     })
   }
-  return rows
+  return [...rows, ...trackParts(s)]
 }
 
 function supplyRows(s: BookSources, name: string, supply: { fuse?: number }): PartRow[] {
@@ -92,7 +111,13 @@ function supplyRows(s: BookSources, name: string, supply: { fuse?: number }): Pa
     rows.push({
       part: 'fuse with its holder',
       count: 1,
-      ratings: listed(with_('time-lag, ', f.at('A', ...at, 'fuse'))),
+      ratings: listed([
+        ...with_('time-lag, ', f.at('A', ...at, 'fuse')),
+        ...with_(
+          'for DC of at least ',
+          f.by('V', 'plus its tolerance', [...at, 'voltage'], [...at, 'tolerance']),
+        ),
+      ]),
       for: `supply ${name}`,
     })
   return rows
@@ -151,6 +176,7 @@ function districtRows(s: BookSources, name: string): PartRow[] {
       count: 1,
       ratings: listed([
         ...with_('time-lag, ', f.at('A', ...at, 'fuse')),
+        ...with_('for DC of at least ', f.at('V', ...report, 'source', 'highVolt')),
         ...with_('able to break ', f.at('A', ...report, 'fuse', 'breaksAmp')),
         ...with_('a short draws at most ', f.at('A', ...report, 'short', 'amp')),
       ]),

@@ -3,7 +3,7 @@ import { hasHeader, signalParts } from '../../controller/index.js'
 import { profileOfDesign } from '../../design/index.js'
 import { definitionsIn } from '../starter/constants.js'
 import { joined, type Said, said } from './figure.js'
-import { CHIP_PACKAGES } from './package-pins.data.js'
+import { CHIP_PACKAGES, type OtherPin } from './package-pins.data.js'
 import type { BookSources } from './sources.js'
 
 export interface PinRow {
@@ -46,7 +46,44 @@ export function pinTable(s: BookSources): PinRow[] {
     ] as const)
       if (p !== undefined && !named.has(p))
         rows.push({ pin: p, goesTo: `output ${name}`, role, fit: '', onChip: onChip(s, p) })
-  return rows.sort((a, b) => (a.pin < b.pin ? -1 : a.pin > b.pin ? 1 : 0))
+  rows.push(...serialRows(s, named))
+  return [...rows.sort((a, b) => (a.pin < b.pin ? -1 : a.pin > b.pin ? 1 : 0)), ...otherRows(s)]
+}
+
+/** The serial line of the starter firmware, where the design names no other. */
+function serialRows(s: BookSources, named: ReadonlySet<string>): PinRow[] {
+  if (s.loaded.design.firmware || s.starter?.plan.chip === undefined) return []
+  const ways = ['receives', 'sends']
+  return s.starter.plan.serial.pins.flatMap((pin, i): PinRow[] =>
+    named.has(pin)
+      ? []
+      : [{ pin, goesTo: 'serial line', role: ways[i]!, fit: 'as “Firmware” says', onChip: onChip(s, pin) }],
+  )
+}
+
+const OTHER_FIT: Readonly<Record<OtherPin, string>> = {
+  supply: 'wire all of them, with 100 nF from each to ground',
+  ground: 'wire all of them',
+  'analog supply': 'wire to the supply, with 100 nF to ground',
+  reference: 'leave open, but for 100 nF to ground',
+  reset: '10 kOhm to the supply; a button to ground',
+  crystal: 'the crystal, and its capacitors to ground as its data sheet says',
+}
+
+/** Pins beside the ports, for those who build with the chip by itself. */
+function otherRows({ loaded }: BookSources): PinRow[] {
+  const { chip, clock } = loaded.design.controller
+  const packages = CHIP_PACKAGES[chip] ?? []
+  if (packages.length === 0) return []
+  return (Object.keys(OTHER_FIT) as OtherPin[])
+    .filter((name) => name !== 'crystal' || clock.source === 'crystal')
+    .map((name) => ({
+      pin: name,
+      goesTo: 'bare chip only',
+      role: '',
+      fit: OTHER_FIT[name],
+      onChip: packages.map((p) => `${p.others[name].join(', ')} (${p.package})`).join('; '),
+    }))
 }
 
 function onChip({ loaded }: BookSources, pin: string): string {
@@ -72,7 +109,7 @@ export function settings(s: BookSources): SettingRow[] {
 
 /** All figures of the header that the starter firmware of this design has; those of the signal where there can be none. */
 export function constants(s: BookSources): readonly ConstantRow[] {
-  return s.starter ?? signalConstants(s)
+  return s.starter?.constants ?? signalConstants(s)
 }
 
 function signalConstants(s: BookSources): ConstantRow[] {

@@ -11,7 +11,7 @@ import {
 } from '../../power/index.js'
 import { designSum, type Proof, powerInput, railroadOf } from '../../proof/index.js'
 import type { TrackLayout, TrackReport } from '../../track/index.js'
-import { type HeaderConstant, headerConstants } from '../starter/constants.js'
+import { type PlannedStarter, plannedStarter } from '../starter/constants.js'
 import { Figures } from './figure.js'
 import { type BookOptions, USUAL_CONTROLLER_AMP, USUAL_SERIES_OHM } from './options.js'
 
@@ -28,8 +28,8 @@ export interface BookSources {
   /** By track of the plan: +1 when its left rail is on wire A. */
   phase?: Int8Array
   timers: ReadonlyMap<string, Choice>
-  /** Header of the starter firmware; absent where none can be made for the design. */
-  starter?: readonly HeaderConstant[]
+  /** The starter firmware; absent where none can be made for the design. */
+  starter?: PlannedStarter
   /** All of it as plain data, for the paths of figures. */
   data: Readonly<Record<string, unknown>>
   figures: Figures
@@ -71,7 +71,7 @@ export function bookSources(loaded: LoadedDesign, proof: Proof, options: BookOpt
     usual: { seriesOhm: USUAL_SERIES_OHM, controllerAmp: USUAL_CONTROLLER_AMP },
     standard: { ackAmp: ACK_AMP, ackShortestUs: ACK_SHORTEST_US },
   }
-  const starter = headerConstants(loaded)
+  const starter = plannedStarter(loaded)
   return {
     loaded,
     options,

@@ -5,6 +5,7 @@ import { inUnit } from '../contents/figure.js'
 import { diagramSvg } from '../wiring/diagram-svg.js'
 import { type DiagramSheet, SHEET_UNIT_PT } from '../wiring/sheets.js'
 import { PAGE_STYLE } from './style.js'
+import { warnings } from './warnings.js'
 import { WIRES_NOTE } from './wires-note.js'
 
 /** @param body HTML of the main part. */
@@ -95,9 +96,19 @@ export function bookBody({ book, sheets, map }: MadeBook): string {
   ]
   return `<h1>Build book of ${xml(book.name)}</h1>
 <p class="headline ${lookOf(book.verdict)}">${xml(book.headline)}</p>
-<dl><dt>Design</dt><dd><code>${book.sum}</code> (the sum that bench notes name)</dd><dt>Made by</dt><dd>halfbit ${xml(book.version)}${book.date === undefined ? '' : `, ${xml(book.date)}`}</dd></dl>
+${warningsHtml(book)}<dl><dt>Design</dt><dd><code>${book.sum}</code> (the sum that bench notes name)</dd><dt>Made by</dt><dd>halfbit ${xml(book.version)}${book.date === undefined ? '' : `, ${xml(book.date)}`}</dd></dl>
 <nav aria-label="Contents"><ul>${sections.map(([id, title]) => `<li><a href="#${id}">${title}</a></li>`).join('')}</ul></nav>
 ${sections.map(([id, title, html]) => `<section aria-labelledby="${id}">\n<h2 id="${id}">${title}</h2>\n${html}\n</section>`).join('\n')}`
+}
+
+/** What forbids to use it, and what is not known; nothing for a station that is wholly shown. */
+export function warningsHtml({ hazards }: Book): string {
+  return warnings(hazards)
+    .map(
+      ({ title, lines, forbids }) =>
+        `<div class="${forbids ? 'forbids' : 'unknown'}"><p><strong>${xml(title)}</strong></p>${list(lines)}</div>\n`,
+    )
+    .join('')
 }
 
 function sheetsHtml(sheets: readonly DiagramSheet[]): string {
@@ -117,7 +128,7 @@ function whatHtml(book: Book): string {
   ])
   return `${book.about === undefined ? '' : `<p>${xml(book.about)}</p>\n`}${list(book.is.map((s) => s.text))}
 <h3>What it can do</h3>
-${book.can.length === 0 ? '<p>Nothing is shown to be met.</p>' : list(book.can)}
+${book.can.length === 0 ? '<p>Nothing is shown to be met.</p>' : `<div class="can">${list(book.can)}</div>`}
 <h3>What it cannot do, or what nobody has shown</h3>
 ${rows.length === 0 ? '<p>Every clause is met.</p>' : table('cannot-caption', 'What is not shown is not met.', ['clause', 'verdict', 'why'], rows)}`
 }
@@ -156,7 +167,9 @@ function wiresHtml(book: Book): string {
     xml(w.colours.join(' and ')),
     whole(inUnit(w.lengthMm, 'mm')),
   ])
-  return table('wires-caption', WIRES_NOTE, ['number', 'from', 'to', 'size', 'colour', 'length'], rows)
+  const buses =
+    book.buses.length === 0 ? '' : `\n<h3>Bus and feeders</h3>\n${list(book.buses.map((b) => b.text))}`
+  return `${table('wires-caption', WIRES_NOTE, ['number', 'from', 'to', 'size', 'colour', 'length'], rows)}${buses}`
 }
 
 function settingsHtml(book: Book): string {
@@ -211,12 +224,12 @@ function settingsHtml(book: Book): string {
 
 function stepsHtml(book: Book): string {
   const steps = book.steps.map(
-    (s, i) => `<article class="step" aria-labelledby="step-${i + 1}">
+    (s, i) => `<article class="${s.stop ? 'step stop' : 'step'}" aria-labelledby="step-${i + 1}">
 <h3 id="step-${i + 1}">${i + 1}. ${xml(s.title)}</h3>
-<dl><dt>Instrument</dt><dd>${xml(s.instrument)}</dd><dt>Probes</dt><dd>${xml(s.probes.text)}</dd><dt>Expected</dt><dd>${xml(s.expected.text)}</dd><dt>When it is off</dt><dd>${list(s.off.map((o) => o.text))}</dd><dt>What not to do</dt><dd>${xml(s.not.text)}</dd>${s.range ? '<dt>Your reading</dt><dd><span class="blank">&nbsp;</span> on <span class="blank">&nbsp;</span></dd>' : ''}</dl>
+<dl>${s.stop ? '' : `<dt>Instrument</dt><dd>${xml(s.instrument)}</dd>`}<dt>Probes</dt><dd>${xml(s.probes.text)}</dd><dt>Expected</dt><dd>${xml(s.expected.text)}</dd><dt>${s.stop ? 'Why' : 'When it is off'}</dt><dd>${list(s.off.map((o) => o.text))}</dd><dt>What not to do</dt><dd>${xml(s.not.text)}</dd>${s.range ? '<dt>Your reading</dt><dd><span class="blank">&nbsp;</span> on <span class="blank">&nbsp;</span></dd>' : ''}</dl>
 </article>`,
   )
-  return `<p>One step after the other; do not go on while a reading is off. Tolerances are those of the worst and best corner of the design; add the error of your own instrument.</p>\n${steps.join('\n')}`
+  return `<div class="before">${list(book.before)}</div>\n${steps.join('\n')}`
 }
 
 function notesHtml(book: Book): string {

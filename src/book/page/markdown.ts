@@ -1,6 +1,7 @@
 /** The book as Markdown (tables as in GitHub Flavored Markdown 0.29); the diagram is a file beside it. */
 import type { Book } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
+import { warnings } from './warnings.js'
 import { WIRES_NOTE } from './wires-note.js'
 
 /** A cell of a table, or a line: nothing in it is markup. */
@@ -26,6 +27,7 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
     '',
     `**${cell(book.headline)}**`,
     '',
+    ...warnings(book.hazards).flatMap(({ title, lines }) => [`**${cell(title)}**`, '', ...list(lines)]),
     ...list([
       `design ${book.sum} (the sum that bench notes name)`,
       `made by halfbit ${book.version}${book.date === undefined ? '' : `, ${book.date}`}`,
@@ -88,6 +90,7 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
         inUnit(w.lengthMm, 'mm'),
       ]),
     ),
+    ...(book.buses.length === 0 ? [] : ['### Bus and feeders', '', ...list(book.buses.map((b) => b.text))]),
     '## Pins, jumpers and settings',
     '',
     ...table(
@@ -115,14 +118,15 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
     ...list(book.firmware),
     '## From first power to first train',
     '',
+    ...list(book.before),
     ...book.steps.flatMap((s, i) => [
       `### ${i + 1}. ${cell(s.title)}`,
       '',
       ...list([
-        `Instrument: ${s.instrument}`,
+        ...(s.stop ? [] : [`Instrument: ${s.instrument}`]),
         `Probes: ${s.probes.text}`,
         `Expected: ${s.expected.text}`,
-        ...s.off.map((o) => `When it is off: ${o.text}`),
+        ...s.off.map((o) => `${s.stop ? 'Why' : 'When it is off'}: ${o.text}`),
         `What not to do: ${s.not.text}`,
       ]),
     ]),

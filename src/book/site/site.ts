@@ -3,7 +3,7 @@ import { proofHtml, proofMarkdown, rowName, xml } from '../../proof/index.js'
 import { formatNumber, sha256Hex } from '../../units/index.js'
 import type { MadeBook } from '../contents/book.js'
 import { atSource, Figures } from '../contents/figure.js'
-import { bookHtml, list, lookOf, page, table } from '../page/html.js'
+import { bookHtml, list, lookOf, page, table, warningsHtml } from '../page/html.js'
 import { bookMarkdown } from '../page/markdown.js'
 import { inScheme, type SiteFigure, siteFigures } from './figures.js'
 import { type GuideStep, guide } from './guide.js'
@@ -123,7 +123,7 @@ function indexHtml(
     book.name,
     `<h1>${xml(book.name)}</h1>
 <p class="headline ${lookOf(book.verdict)}">${xml(book.headline)}</p>
-<dl>${facts.map(([t, d]) => `<dt>${t}</dt><dd>${xml(d)}</dd>`).join('')}</dl>
+${warningsHtml(book)}<dl>${facts.map(([t, d]) => `<dt>${t}</dt><dd>${xml(d)}</dd>`).join('')}</dl>
 <ul>${links.map(([href, words]) => `<li><a href="${href}">${xml(words)}</a></li>`).join('')}</ul>
 <h2>What it is</h2>
 ${list(book.is.map((x) => x.text))}
@@ -161,7 +161,7 @@ function guideHtml(
   return page(
     `How ${book.name} turns a wheel`,
     `<h1>From a key press to a turning wheel</h1>
-<p>In digital command control (DCC) the rails are under power all the time, also while trains stop. The command station sends messages through the same rails, and a decoder in each locomotive obeys those with its address. Here one message of ${xml(book.name)} is followed from the key to the wheel. All figures are those of this station, as designed; <a href="proof.html">the proof</a> tells which of them have been shown.</p>
+${warningsHtml(book)}<p>In digital command control (DCC) the rails are under power all the time, also while trains stop. The command station sends messages through the same rails, and a decoder in each locomotive obeys those with its address. Here one message of ${xml(book.name)} is followed from the key to the wheel. All figures are those of this station, as designed; <a href="proof.html">the proof</a> tells which of them have been shown.</p>
 ${parts.join('\n')}
 <h2>Every edge of the packet</h2>
 ${table('edges-caption', 'Each bit begins with one edge and has another in its middle; times from the first edge of the preamble.', ['bit', 'part', 'value', 'begins', 'middle'], rows)}

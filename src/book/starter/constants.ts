@@ -2,7 +2,7 @@
 import type { LoadedDesign } from '../../design/index.js'
 import { InputError } from '../../units/index.js'
 import { figuresH } from './figures.js'
-import { starterPlan } from './plan.js'
+import { type StarterPlan, starterPlan } from './plan.js'
 
 export interface HeaderConstant {
   name: string
@@ -18,10 +18,16 @@ export function definitionsIn(lines: readonly string[]): HeaderConstant[] {
   })
 }
 
+export interface PlannedStarter {
+  plan: StarterPlan
+  constants: HeaderConstant[]
+}
+
 /** @returns undefined where no starter firmware can be made for the design. */
-export function headerConstants(loaded: LoadedDesign): HeaderConstant[] | undefined {
+export function plannedStarter(loaded: LoadedDesign): PlannedStarter | undefined {
   try {
-    return definitionsIn(figuresH(starterPlan(loaded, '')).split('\n'))
+    const plan = starterPlan(loaded, '')
+    return { plan, constants: definitionsIn(figuresH(plan).split('\n')) }
   } catch (error) {
     if (error instanceof InputError) return undefined
     throw error

@@ -2,7 +2,9 @@
 import type { CommandsDesign } from '../../controller/index.js'
 import type { LoadedDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'
+import { evidenceOfDesign } from '../../proof/index.js'
 import { InputError } from '../../units/index.js'
+import { HAZARD_OF } from '../bring-up/hazards.data.js'
 import { boardH } from './c/board-c.js'
 import { LANGUAGE_H, languageC, SERIAL_H, serialC } from './c/language-c.js'
 import { makefile, portableMakefile } from './c/makefile.js'
@@ -61,7 +63,8 @@ const EVER = [
  * @throws InputError where no sound firmware can be made, or a file of the folder cannot be written anew without a loss.
  */
 export function starter(input: StarterInput): Starter {
-  const plan = starterPlan(input.loaded, input.file)
+  const planned = starterPlan(input.loaded, input.file)
+  const plan = { ...planned, findings: [...unsound(input), ...planned.findings] }
   const fresh = textsOf(plan)
   const files = new Map<string, string>()
   for (const [name, text] of fresh) {
@@ -81,6 +84,18 @@ export function starter(input: StarterInput): Starter {
     complete: plan.chip !== undefined,
     findings: [...plan.findings, ...(left.length > 0 ? [SAYS.find('left-over', { files: left })] : [])],
   }
+}
+
+/** What the calculation finds broken that can burn something, whatever the firmware does. */
+function unsound({ loaded, file }: StarterInput): Finding[] {
+  const { statements, fault } = evidenceOfDesign(loaded, { file }, { faults: 'tell' })
+  if (fault) return [SAYS.find('not-calculated', { why: fault.sentence })]
+  const clauses = statements.flatMap((e) =>
+    e.verdict === 'broken' && HAZARD_OF[e.clause] === 'power'
+      ? [e.about === undefined ? e.clause : `${e.clause} (${e.about})`]
+      : [],
+  )
+  return clauses.length === 0 ? [] : [SAYS.find('unsound', { clauses: [...new Set(clauses)] })]
 }
 
 function textsOf(plan: StarterPlan): Map<string, string> {

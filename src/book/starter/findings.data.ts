@@ -6,6 +6,18 @@ import { listed } from './c-text.js'
 const texts = (list: readonly (string | number)[]) => listed(list.map(String))
 
 export const STARTER_FINDINGS = findingTable('starter', {
+  unsound: {
+    means:
+      'The calculation finds what can burn, or a short that is not switched off. No firmware mends that.',
+    remedy: 'Change the design until these clauses are met, before a driver gets power.',
+    says: (p: { clauses: readonly string[] }) =>
+      `the calculation finds ${texts(p.clauses)} broken in this design: do not give its drivers power before that is changed`,
+  },
+  'not-calculated': {
+    means: 'A part of the design cannot be calculated, so nobody knows whether the station is sound.',
+    remedy: 'Give what is missing, before a driver gets power.',
+    says: (p: { why: string }) => `whether this design is sound is not known: ${p.why}`,
+  },
   'no-trip': {
     means: 'Nothing in the design switches off a short in this district, and neither does the firmware.',
     remedy: 'Give the district a trip: by the firmware through a current sense, or by a breaker.',

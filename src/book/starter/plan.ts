@@ -12,7 +12,7 @@ import { type LoadedDesign, profileOfDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'
 import type { Output } from '../../signal/index.js'
 import { senderLimits } from '../../standard/index.js'
-import { InputError } from '../../units/index.js'
+import { formatTimeUs, InputError } from '../../units/index.js'
 import { STARTER_FINDINGS as SAYS } from './findings.data.js'
 import { type PolicyPlan, policyPlan } from './policy.js'
 import { planPower, type Sensing, type SwitchPlan } from './sensing.js'
@@ -100,11 +100,7 @@ function outputsOf(loaded: LoadedDesign, chip: SimulatedChip | undefined, refuse
     )
   if (third) refuse([...path, third[0]], 'a second output in service mode; expected one at most')
   const plan = (role: OutputPlan['role'], [name, output]: [string, Output]): OutputPlan => {
-    if (output.cutout)
-      refuse(
-        [...path, name, 'cutout'],
-        'the output has a cut-out, and this firmware makes none; expected cutout: false',
-      )
+    if (output.cutout) refuse([...path, name, 'cutout'], noCutout(loaded))
     const { option } = usable(choices.get(name)!, output, [...path, name], chip !== undefined, refuse)
     const limits = senderLimits(profileOfDesign(loaded).clauses.preamble, output.mode)
     return { role, name, output, option, preamble: output.preamble ?? limits.min ?? 16 }
@@ -112,6 +108,15 @@ function outputsOf(loaded: LoadedDesign, chip: SimulatedChip | undefined, refuse
   const outputs = { track: plan('track', track), service: service && plan('service', service) }
   refuseBroken(loaded, refuse)
   return outputs
+}
+
+/** Why this firmware makes no cut-out. */
+function noCutout(loaded: LoadedDesign): string {
+  const { min = 0, max = 0 } = senderLimits(
+    profileOfDesign(loaded, true).clauses['cutout-start'],
+    'operations',
+  )
+  return `the output has a cut-out, which joins both rails at a moment that may vary by ${formatTimeUs(max - min, 3)} only; this firmware writes the inputs of a driver from interrupts, which wait for each other, and the design names no pin of a timer for it; expected cutout: false, or firmware of your own`
 }
 
 function usable(

@@ -133,7 +133,7 @@ function order(layers: Node[][]): void {
 
 const headRows = (node: Node) => (node.part === undefined || node.part.kind === 'section' ? 0 : HEAD_ROWS)
 const terminalText = (node: Node, at: string) =>
-  node.part?.kind === 'section' ? `${node.part.title}, ${at}` : at
+  node.part?.kind === 'section' ? `${titleOf(node.part)}, ${at}` : at
 
 function place(layers: Node[][]): void {
   for (const layer of layers) {
@@ -161,14 +161,27 @@ function entryY(link: Link): number {
   return to.y + (headRows(to) + to.entries.indexOf(link)) * ROW + 2 * QUARTER
 }
 
-const textWidth = (text: string) => text.length * LETTER
+/** Letters of East Asian scripts and pictures take the width of two in a font of fixed advance (Unicode TR 11). */
+const WIDE =
+  /[\u1100-\u115f\u2e80-\ua4cf\uac00-\ud7a3\uf900-\ufaff\ufe30-\ufe6f\uff00-\uff60\uffe0-\uffe6\u{1f300}-\u{1faff}]/u
+const textWidth = (text: string) =>
+  [...text].reduce((sum, letter) => sum + (WIDE.test(letter) ? 2 : 1), 0) * LETTER
+
+/** A longer name leaves out its middle; the wiring list has it whole. */
+const MOST_LETTERS = 40
+function titleOf({ title }: WiredPart): string {
+  const letters = [...title]
+  if (letters.length <= MOST_LETTERS) return title
+  const [head, tail] = [letters.slice(0, 24), letters.slice(-14)]
+  return `${head.join('').trimEnd()} … ${tail.join('').trimStart()}`
+}
 
 function columnWidth(layer: Node[]): number {
   const texts = layer.flatMap((node) =>
     node.part === undefined
       ? []
       : [
-          ...(headRows(node) > 0 ? [node.part.title, node.part.detail, node.part.more ?? ''] : []),
+          ...(headRows(node) > 0 ? [titleOf(node.part), node.part.detail, node.part.more ?? ''] : []),
           ...node.entries.map((l) => terminalText(node, l.connection.toAt)),
           ...node.exits.map((l) => l.connection.fromAt),
         ],
@@ -253,7 +266,7 @@ function drawPart(diagram: Diagram, node: Node, part: WiredPart, width: number):
     })
   }
   if (headRows(node) > 0) {
-    write('part', part.title, node.y + ROW / 2, 'left')
+    write('part', titleOf(part), node.y + ROW / 2, 'left')
     write('detail', part.detail, node.y + ROW, 'left')
     write('detail', part.more ?? '', node.y + 1.5 * ROW, 'left')
   }

@@ -53,7 +53,8 @@ function feedController(list: WiringList, s: WiringSources, brain: string): void
   )
   const amp = own.current
   const pair = { amp, because: 'power.controller' }
-  list.wire({ ...pair, from: supply, fromAt: '+', to: regulator, toAt: 'in', roles: ['supply plus'] })
+  const [from, fromAt] = fusedPlus(list, s, name, supply, {})
+  list.wire({ ...pair, from, fromAt, to: regulator, toAt: 'in', roles: ['supply plus'] })
   list.wire({ ...pair, from: supply, fromAt: '−', to: regulator, toAt: 'ground', roles: ['supply minus'] })
   list.wire({
     ...pair,
@@ -70,6 +71,30 @@ function supplyPart(list: WiringList, s: WiringSources, name: string): string {
   return list.part('supply', name, `Supply ${name}`, `${formatSi(voltage, 'V', 3)}, ${amps(rating)}`)
 }
 
+/** Where the plus of a supply is taken: behind its fuse, where it has one. */
+function fusedPlus(
+  list: WiringList,
+  s: WiringSources,
+  name: string,
+  supply: string,
+  amp: { amp?: number },
+): [part: string, at: string] {
+  const feed = s.loaded.design.power!.supplies[name]!.fuse
+  if (feed === undefined) return [supply, '+']
+  const fuse = list.part('fuse', `supply ${name}`, `Fuse of ${name}`, amps(feed))
+  if (!list.connections.some((c) => c.to === fuse))
+    list.wire({
+      ...amp,
+      from: supply,
+      fromAt: '+',
+      to: fuse,
+      toAt: 'in',
+      roles: ['supply plus'],
+      because: `power.supplies.${name}.fuse`,
+    })
+  return [fuse, 'out']
+}
+
 /** Most that flows through a district continuously. */
 function sustained(s: WiringSources, district: string): number | undefined {
   return s.power?.districts.find((d) => d.name === district)?.sustainedAmp
@@ -82,30 +107,14 @@ function layDriver(
   brain: string,
   ends: Map<string, DistrictEnd>,
 ): void {
-  const [{ driverName: name, driver: design, model, supplyName, supply: supplyDesign }] = stages as [
-    DistrictStage,
-  ]
+  const [{ driverName: name, driver: design, model, supplyName }] = stages as [DistrictStage]
   const driver = list.part('driver', name, `Driver ${name}`, model.name)
   const supply = supplyPart(list, s, supplyName)
   const all = stages.reduce((sum, d) => sum + (sustained(s, d.name) ?? 0), 0)
   const total = all > 0 ? { amp: all } : {}
   const because = `power.drivers.${name}`
-  const feed = supplyDesign.fuse
-  if (feed !== undefined) {
-    const fuse = list.part('fuse', `supply ${supplyName}`, `Fuse of ${supplyName}`, amps(feed))
-    if (!list.connections.some((c) => c.to === fuse))
-      list.wire({
-        ...total,
-        from: supply,
-        fromAt: '+',
-        to: fuse,
-        toAt: 'in',
-        roles: ['supply plus'],
-        because: `power.supplies.${supplyName}.fuse`,
-      })
-    list.wire({ ...total, from: fuse, fromAt: 'out', to: driver, toAt: '+', roles: ['supply plus'], because })
-  } else
-    list.wire({ ...total, from: supply, fromAt: '+', to: driver, toAt: '+', roles: ['supply plus'], because })
+  const [plus, plusAt] = fusedPlus(list, s, supplyName, supply, total)
+  list.wire({ ...total, from: plus, fromAt: plusAt, to: driver, toAt: '+', roles: ['supply plus'], because })
   // A shunt that sees both polarities lies in the return of its driver.
   const returns = stages.filter((d) => d.district.sense?.kind === 'shunt' && d.district.sense.sees === 'both')
   for (const d of returns) layReturn(list, s, d, supply, driver, returns.length > 1)
