@@ -56,11 +56,11 @@ export interface Command {
 /** For every command that takes a design. */
 export const TRANSLATE_OPTION = {
   type: 'boolean',
-  help: 'run what the firmware runs often as WebAssembly: quicker in long runs, with the same results',
+  help: 'compile what the firmware runs often to WebAssembly: faster in long runs, same results',
 } as const satisfies OptionInfo
 
 export const VARIANT_OPTION = {
   type: 'string',
   value: 'NAME',
-  help: 'take this variant of the design in place of the design as written',
+  help: 'use this variant in place of the design as written',
 } as const satisfies OptionInfo

@@ -19,7 +19,7 @@ export const PROOF_OPTIONS = {
     value: 'WHAT',
     choices: ORIGINS,
     multiple: true,
-    help: 'exit with 1 unless it is shown: calculated, simulated or measured, for everything that this can show, or one clause of it, such as simulated:framing; may be repeated',
+    help: 'exit with 1 unless it is shown: calculated, simulated or measured for everything that this kind of evidence can show, or one clause of it, such as simulated:framing; may be repeated',
   },
   bench: {
     type: 'boolean',

@@ -34,20 +34,20 @@ export const command: Command = {
     'bench DESIGN [SCENARIO…] --runs N [--seed S] [--jobs J] [--shard I/N] [--failures DIR] [--json]',
     'bench --merge FILE… [--json]',
   ],
-  about: `Runs the firmware against the station and railroad of the design: its pins drive the modelled drivers, decoders hear what
-is on the rails, and the current comes back through the sense into the converter. A scenario is a file (see docs/scenarios.md) or the
-name of one that follows from the design: shorts in each district, every locomotive started at once, the heaviest traffic, a restart
-and a program that hangs while trains run, a CV written and verified on the service track; all of these where none is named. Exits with 1 if something is broken, or
-if an expectation of a scenario file is not shown.
+  about: `Runs the firmware against the station and railroad of the design: its pins drive the modelled drivers, decoders receive
+what is on the rails, and the current returns through the sense to the converter. A scenario is a file (see docs/scenarios.md) or the
+name of a built-in one: shorts in each district, every locomotive started at once, the heaviest traffic, a restart and a program
+that hangs while trains run, a CV written and verified on the service track. Without a name, all built-in ones are run. Exits
+with 1 if something is broken, or if an expectation of a scenario file is not shown.
 
-With --runs it is a campaign: the scenarios take turns, each time at times, places and resistances of its own, on a station drawn within
+With --runs it is a campaign: the scenarios take turns, each time with other times, places and resistances, on a station drawn within
 the tolerances of the design. The same seed gives the same runs, however they are divided among threads and parts.`,
   options: {
     variant: VARIANT_OPTION,
     firmware: { type: 'string', value: 'FILE', help: 'HEX or ELF in place of the design’s' },
     timeline: { type: 'boolean', help: 'print what happened, event by event' },
     heard: { type: 'boolean', help: 'print which decoder acted on which command when, or why it never did' },
-    svg: { type: 'string', value: 'FILE', writes: true, help: 'draw the one scenario over time' },
+    svg: { type: 'string', value: 'FILE', writes: true, help: 'draw the scenario over time (one only)' },
     vcd: {
       type: 'string',
       value: 'FILE',
@@ -58,7 +58,7 @@ the tolerances of the design. The same seed gives the same runs, however they ar
       type: 'string',
       value: 'FILE',
       writes: true,
-      help: 'write the one scenario as a file and run none',
+      help: 'write the scenario as a file and run nothing (one only)',
     },
     runs: { type: 'string', value: 'N', help: 'play a campaign of N runs, 1 to 1000000' },
     seed: { type: 'string', value: 'S', help: 'seed of the random draws of a campaign; default 1' },
@@ -76,7 +76,7 @@ the tolerances of the design. The same seed gives the same runs, however they ar
     },
     merge: { type: 'boolean', help: 'join the JSON of the parts of a campaign' },
     translate: TRANSLATE_OPTION,
-    list: { type: 'boolean', help: 'list the scenarios of the design and run none' },
+    list: { type: 'boolean', help: 'list the scenarios of the design and run nothing' },
   },
   takes: {
     min: 1,

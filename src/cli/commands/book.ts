@@ -27,7 +27,7 @@ import { type DesignFile, namedByVariant, readDesign } from '../read-design.js'
 
 export const command: Command = {
   usage: ['book DESIGN [--out FILE] [--md | --json]', 'book DESIGN --site DIR [--licence TEXT]'],
-  about: `Writes the build book: one page with what the station is and what is shown of it, parts, wiring diagram and wiring list,
+  about: `Writes the build book: one page with a description of the station and what is shown of it, parts, wiring diagram and wiring list,
 pins, settings, cautions, and the steps from first power to first train with what each instrument should show. Everything comes from
 the design and its evidence. Firmware is run and captures are read as "halfbit prove" does, unless --calculated.`,
   options: {
@@ -36,17 +36,17 @@ the design and its evidence. Firmware is run and captures are read as "halfbit p
       type: 'string',
       value: 'FILE',
       writes: true,
-      help: 'where to write it; standard output when left out',
+      help: 'file to write; standard output by default',
     },
     site: {
       type: 'string',
       value: 'DIR',
-      help: 'write a page for any web host into this folder: book, proof, figures, guided explanation, downloads with their sums',
+      help: 'write a page for any web host into this folder: book, proof, figures, guided explanation, downloads with checksums',
     },
     licence: {
       type: 'string',
       value: 'TEXT',
-      help: 'how others may use what the page offers, such as "CC BY-SA 4.0"',
+      help: 'licence of what the page offers, such as "CC BY-SA 4.0"',
     },
     md: { type: 'boolean', help: 'as Markdown; with --out the diagram is written beside it' },
     calculated: { type: 'boolean', help: 'neither run the firmware nor read the captures' },
@@ -59,7 +59,7 @@ the design and its evidence. Firmware is run and captures are read as "halfbit p
     lead: {
       type: 'string',
       value: 'LENGTH',
-      help: 'length of each wire inside the station; 500 mm when left out',
+      help: 'length of each wire inside the station; 500 mm by default',
     },
     date: { type: 'string', value: 'DATE', help: 'date to print, such as 2026-05-01; omitted by default' },
   },

@@ -7,12 +7,12 @@ import { type DesignFile, missingFiles, readDesign, readDesignText } from '../re
 export const command: Command = {
   usage: ['check DESIGN [--upgrade] [--json]'],
   about: `Validates a design file. Every problem is reported with its line and column, what was found and what was expected.
-Files that the design names and that are missing are listed too, but do not make the design invalid.`,
+Missing files that the design names are listed too, but do not make the design invalid.`,
   options: {
     variant: VARIANT_OPTION,
     upgrade: {
       type: 'boolean',
-      help: `rewrite a design file of an earlier version as version ${DESIGN_VERSION}; comments stay`,
+      help: `rewrite a design file of an earlier version as version ${DESIGN_VERSION}; comments are kept`,
     },
   },
   takes: { min: 1, max: 1, what: 'one design file' },

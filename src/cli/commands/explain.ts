@@ -11,7 +11,7 @@ const LATER = [book, find]
 /** `halfbit explain NAME`. */
 export const command: Command = {
   usage: ['explain NAME', 'explain'],
-  about: `Says what a clause or a finding means, why it matters, what people usually do about it, and where it is from.
+  about: `Says what a clause or a finding means, why it matters, what people usually do about it, and its source.
 Reports give the names: short-trip is a clause, signal/preamble a finding. Without a name all names are listed.`,
   options: {},
   takes: { min: 0, max: 1, what: 'at most one clause or finding', choices: CLAUSE_IDS },

@@ -34,16 +34,16 @@ export const command: Command = {
   ],
   about: `Finds what is wrong on the bench: weighs every fault that the design can have, and the common pairs, against symptoms and
 readings, ranks them, and says which reading helps most for the time it takes. In a terminal it asks for one reading after
-the other. A reading is a place, a quantity, a value and, if need be, an instrument; a symptom may have a place. Where no
-reading separates several faults, they are named together; where nothing fits, it says so. Mains wiring is left to a licensed
-electrician; take no reading there.`,
+the other. A reading is a place, a quantity, a value and, if need be, an instrument; a symptom may have a place. If no
+reading can separate several faults, they are named together; if nothing fits, it says so. Leave mains wiring to a licensed
+electrician, and take no reading there.`,
   options: {
     variant: VARIANT_OPTION,
     reading: {
       type: 'string',
       multiple: true,
       value: 'READING',
-      help: 'what was read: "track front.1 track volts 12.8 V", followed by the instrument if it is not the usual one',
+      help: 'a reading: "track front.1 track volts 12.8 V", followed by the instrument if it is not the usual one',
     },
     symptom: {
       type: 'string',
@@ -60,11 +60,11 @@ electrician; take no reading there.`,
       type: 'string',
       multiple: true,
       value: 'FILE',
-      help: 'a capture taken with the fault there: its half-bits, preambles and late edges are readings; OUTPUT=FILE where the station has several outputs',
+      help: 'a capture taken with the fault present: its half-bits, preambles and late edges are readings; OUTPUT=FILE if the station has several outputs',
     },
     notes: {
       type: 'boolean',
-      help: 'take the bench notes of the design as readings: only those taken with the fault there',
+      help: 'use the bench notes of the design as readings: only those taken with the fault present',
     },
     since: {
       type: 'string',
@@ -74,7 +74,7 @@ electrician; take no reading there.`,
     build: {
       type: 'string',
       value: 'NAME',
-      help: 'with --notes: only notes of this one of several stations',
+      help: 'with --notes: only notes of this station, if several were built',
     },
     places: { type: 'boolean', help: 'list every place and what can be read there' },
   },

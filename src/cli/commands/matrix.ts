@@ -24,10 +24,10 @@ const FORMS = { html: matrixHtml, md: matrixMarkdown, junit: matrixJunit } as co
 /** `halfbit matrix DESIGN`: the proofs of all variants. */
 export const command: Command = {
   usage: ['matrix DESIGN [options]', 'matrix DESIGN --variant NAME', 'matrix DESIGN --list'],
-  about: `Proves the design as written and each of its variants, and makes one table of it: variant by stage or clause, with the
-smallest margin in each cell, what breaks where, and which variant to recommend. A cell in which something is not shown is not
-shown, and a recommendation that depends on it says so. Each variant's own firmware and captures are run and read. Status
-as of prove: 1 if a clause of any variant in the table is broken, or one that is required is not shown.`,
+  about: `Proves the design as written and each of its variants, and makes one table: variant by stage or clause, with the smallest
+margin in each cell, what breaks where, and which variant to recommend. A cell in which anything is not shown counts as not shown,
+and a recommendation that depends on it says so. Each variant's own firmware is run and its captures are read. Exit status as
+with prove: 1 if a clause of any variant in the table is broken, or a required one is not shown.`,
   options: {
     variant: {
       type: 'string',
@@ -39,9 +39,9 @@ as of prove: 1 if a clause of any variant in the table is broken, or one that is
       type: 'string',
       value: 'WHAT',
       choices: MATRIX_COLUMNS,
-      help: 'what a variant is set against: stages (default) or clauses',
+      help: 'columns of the table: stages (default) or clauses',
     },
-    list: { type: 'boolean', help: 'only list the names, one a line, for the jobs of a CI system' },
+    list: { type: 'boolean', help: 'only list the names, one per line, for the jobs of a CI system' },
     ...PROOF_OPTIONS,
     ...REPORT_OPTIONS,
   },

@@ -20,12 +20,12 @@ const optionOf = (id: QuestionId) => OPTION[id] ?? id
 
 export const command: Command = {
   usage: ['new [DIR] [options]', 'new [DIR] --ask', 'new [DIR] --example NAME'],
-  about: `Writes a commented design file, halfbit.yaml, into a folder (this one when DIR is left out), with every part filled in and
-every calculated clause met; or copies an example with its firmware. On a terminal it asks what you have, unless options say so.
-Answers with which no design works are refused, with the reason and the nearest that work. Nothing that exists is replaced;
-either all files are written or none.`,
+  about: `Writes a commented design file, halfbit.yaml, into a folder (the current one by default), with every part filled in and
+every calculated clause met; or copies an example with its firmware. On a terminal it asks what you have, unless options say it.
+If no design works with the answers, it says why and names the nearest ones that work. No existing file is replaced; either all
+files are written or none.`,
   options: {
-    ask: { type: 'boolean', help: 'ask what no option answers; the usual way on a terminal' },
+    ask: { type: 'boolean', help: 'ask what no option answers; the default on a terminal' },
     example: {
       type: 'string',
       value: 'NAME',

@@ -15,14 +15,14 @@ const ASSETS = fileURLToPath(new URL('dist/web', PACKAGE_FOLDER))
 /** `halfbit open [DESIGN]`: the workbench in the browser. */
 export const command: Command = {
   usage: ['open [DESIGN] [--port N] [--no-browser]'],
-  about: `Opens the workbench for one design in the browser; in a folder without one it asks what you have and makes one.
+  about: `Opens the workbench for one design in the browser; in a folder without a design it asks what you have and makes one.
 It is served on this machine only, and only at the printed address; files outside the design's folder are out of reach. Changes
-made there are written to the design file, and those of another editor are shown. Ctrl-C ends it, with status 0.`,
+made there are written to the design file, and changes made in another editor show up. Ctrl-C ends it, with status 0.`,
   options: {
     port: {
       type: 'string',
       value: 'N',
-      help: 'port to listen on; when left out, the same for a design each time, if free',
+      help: 'port to listen on; by default the same one each time for a design, if free',
     },
     'no-browser': { type: 'boolean', help: 'print the address only' },
   },

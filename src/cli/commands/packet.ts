@@ -55,9 +55,9 @@ export const command: Command = {
     'packet kinds [KIND]',
     'packet sequence MODE [--cv N --value N [--bit N] [--write]] [--power-on] [--c | --out FILE]',
   ],
-  about: `Bytes to words and words to bytes. HEX is one packet with its error byte: 37 74 43, 377443 or
+  about: `Explains the bytes of a packet, and makes packets from words. HEX is one packet with its error byte: 37 74 43, 377443 or
 0x37,0x74,0x43; or its bits with their preamble, 11111111111111 0 00110111 0 …
-A sequence is all that one service-mode operation sends, in direct, address-only, register or paged mode, or factory-reset.
+A sequence is everything that one service-mode operation sends, in direct, address-only, register or paged mode, or factory-reset.
 The kinds to make, with their fields: halfbit packet kinds.
 ${kindNames(100)}`,
   options: {
@@ -76,8 +76,11 @@ ${kindNames(100)}`,
       help: 'say whether nmra or rcn defines it, and its source',
     },
     edition: { type: 'string', value: 'YEAR', help: 'edition of the profile' },
-    bits: { type: 'boolean', help: 'explain: bits are given (long strings of 0 and 1 are taken so anyway)' },
-    'no-error-byte': { type: 'boolean', help: 'explain: the error byte is left out; add it' },
+    bits: {
+      type: 'boolean',
+      help: 'explain: bits are given (long strings of 0 and 1 are read as bits anyway)',
+    },
+    'no-error-byte': { type: 'boolean', help: 'explain: the error byte is missing; add it' },
     'power-on': { type: 'boolean', help: 'sequence: power has just been applied' },
     c: { type: 'boolean', help: 'sequence: as C arrays' },
     out: { type: 'string', value: 'FILE', help: 'sequence: write its signal as .vcd or .csv' },

@@ -25,18 +25,18 @@ const BUILDS = 2000
 export const command: Command = {
   usage: ['power DESIGN [--compare] [--svg DIR] [--json]', 'power DESIGN --apply N'],
   about: `Calculates the power stage: track voltage against load, driver current and heat, the supply's budget, shorts and how soon
-they trip, the inrush at power-up, acknowledgements, and the controller's pins and regulator. Loads come from the railroad where
-the design describes it, else from the districts' own "load".`,
+they trip, the inrush at power-up, acknowledgements, and the controller's pins and regulator. Loads come from the railroad if
+the design describes it, otherwise from each district's "load".`,
   options: {
     variant: VARIANT_OPTION,
-    compare: { type: 'boolean', help: 'the track voltage against every edition of the standards' },
+    compare: { type: 'boolean', help: 'compare the track voltage with every edition of the standards' },
     apply: {
       type: 'string',
       value: 'N',
-      help: 'make proposal N in the design file; comments stay, and no verdict gets worse, but what stays met may have less margin',
+      help: 'write proposal N into the design file; comments are kept, and no verdict gets worse, but what stays met may have less margin',
     },
     svg: { type: 'string', value: 'DIR', help: 'write the drawings into this folder' },
-    seed: { type: 'string', value: 'N', help: 'seed of the played acknowledgements; 1 when left out' },
+    seed: { type: 'string', value: 'N', help: 'seed of the simulated acknowledgements; 1 by default' },
   },
   takes: { min: 1, max: 1, what: 'one design file' },
   examples: ['halfbit power examples/exhibition/halfbit.yaml --compare --svg drawings'],

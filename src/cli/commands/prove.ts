@@ -40,10 +40,10 @@ const LARGEST_BASELINE_BYTES = 32 << 20
 /** `halfbit prove DESIGN`: all of it, clause by clause. */
 export const command: Command = {
   usage: ['prove DESIGN [options]'],
-  about: `Calculates the design, runs its firmware on the simulated controller, reads its captures, and says of every clause
-what each of the three shows. What none shows is "not shown", never met. Status 0: nothing that is shown is broken (what is
-undecided or not shown is counted and listed); 1: something is broken, something
-required is not shown, or something is worse than in the accepted proof.`,
+  about: `Calculates the design, runs its firmware on the simulated controller, reads its captures, and says for every clause
+what each of the three shows. A clause that none of them shows is "not shown", never met. Status 0: nothing was shown to be broken
+(what is undecided or not shown is counted and listed); 1: something is broken, something required is not shown, or something is
+worse than in the accepted proof.`,
   options: {
     variant: VARIANT_OPTION,
     firmware: { type: 'string', value: 'FILE', help: "HEX or ELF to run in place of the design's" },
@@ -52,12 +52,12 @@ required is not shown, or something is worse than in the accepted proof.`,
       type: 'string',
       value: 'FILE',
       multiple: true,
-      help: "capture to read in place of the design's; OUTPUT=FILE where there are several outputs; may be repeated",
+      help: "capture to read in place of the design's; OUTPUT=FILE if there are several outputs; may be repeated",
     },
     build: {
       type: 'string',
       value: 'SHA256|FILE',
-      help: 'firmware build that the captures named here were taken with: digits of its SHA-256, or the firmware file',
+      help: 'firmware build with which the captures named here were taken: digits of its SHA-256, or the firmware file',
     },
     baseline: {
       type: 'string',
@@ -70,7 +70,7 @@ required is not shown, or something is worse than in the accepted proof.`,
       writes: true,
       help: 'write the proof as JSON, for --baseline later',
     },
-    reasons: { type: 'boolean', help: 'print the reason of every statement, also of those that are met' },
+    reasons: { type: 'boolean', help: 'print the reason for every statement, even for those that are met' },
     translate: TRANSLATE_OPTION,
     ...PROOF_OPTIONS,
     ...REPORT_OPTIONS,

@@ -32,7 +32,7 @@ export const command: Command = {
     "simulate FIRMWARE --chip CHIP --clock '16 MHz' --pin PIN… [options]",
   ],
   about: `Runs compiled firmware (HEX or ELF) on a simulated controller, cycle by cycle, and judges the signal that its pins send.
-Besides the signal it reports the load, every interrupt, how close the signal's interrupt came to its deadline, the stack, resets.`,
+Besides the signal it reports the load, every interrupt, how close the signal's interrupt came to its deadline, the stack and resets.`,
   options: {
     variant: VARIANT_OPTION,
     design: {

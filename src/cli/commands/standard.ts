@@ -20,7 +20,7 @@ export const command: Command = {
   usage: ['standard [PROFILE] [--edition YEAR] [--scale SCALE] [--cutout] [--json]'],
   about: `Prints the limits of one profile and edition with their sources: what a station must keep, what decoders must accept,
 and the counts and ranges that go with them. Everything that reads, judges or draws a signal uses this table.
-A source marked "from memory" was not seen: compare it with the current edition.`,
+A source marked "from memory" was not read: compare it with the current edition.`,
   options: {
     edition: { type: 'string', value: 'YEAR', help: 'edition of the profile (its latest)' },
     scale: {

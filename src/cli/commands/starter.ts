@@ -12,9 +12,9 @@ const LARGEST_BYTES = 1 << 20
 export const command: Command = {
   usage: ['starter DESIGN DIR [--discard-changes] [--json]'],
   about: `Writes a complete, small C program for the design's chip, timers, pins, outputs and thresholds, with its Makefile and README:
-signal, refresh, emergency stop, current trip, service mode, and a serial line in plain words. Written again, it keeps what is
-between "your own" and "end of your own" in its files, and refuses where something would be lost. Either all files are written or
-none. What the firmware does not protect is said here and in the README; a design for which no safe firmware can be made is refused.`,
+signal, refresh, emergency stop, current trip, service mode, and a serial line in plain words. Run again, it keeps what is
+between "your own" and "end of your own" in its files, and refuses if anything would be lost. Either all files are written or
+none. What the firmware does not protect is listed here and in the README; a design for which no safe firmware can be made is refused.`,
   options: {
     variant: VARIANT_OPTION,
     'discard-changes': {

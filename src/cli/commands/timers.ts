@@ -15,14 +15,14 @@ export const command: Command = {
   usage: ['timers DESIGN [--output NAME] [--all] [--pick ID] [--c FILE]'],
   about:
     'Searches every timer, prescaler and mode of the controller for configurations that make the signal, and ranks them by ' +
-    'headroom to the limits, then by how late an interrupt may be, then by what a miss does. Times of interrupts are assumptions; ' +
+    'headroom to the limits, then by how late an interrupt may be, then by what a missed deadline does. Interrupt times are assumptions; ' +
     '`halfbit simulate` measures them.',
   options: {
     variant: VARIANT_OPTION,
     output: { type: 'string', value: 'NAME', help: 'only this output' },
     all: {
       type: 'boolean',
-      help: 'every configuration, with the rejected ones and the modes that look usable and are not',
+      help: 'every configuration, including the rejected ones and the modes that look usable but are not',
     },
     pick: {
       type: 'string',

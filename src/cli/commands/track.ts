@@ -44,8 +44,8 @@ const LARGE = 40_000
 export const command: Command = {
   usage: ['track DESIGN [options]'],
   about: `Solves the network of rails and wires that the design describes: voltage at every place with the trains as parked and in the
-worst-case arrangement, the short-circuit current at every place and joint, what one fault would do, whether a rail meets its
-opposite, how edges ring on the bus, and what to change.`,
+worst-case arrangement, the short-circuit current at every place and joint, what one fault would do, whether a rail meets the opposite
+polarity, how edges ring on the bus, and what to change.`,
   options: {
     variant: VARIANT_OPTION,
     svg: { type: 'string', value: 'DIR', help: 'write maps and curves as SVG into this folder' },
@@ -61,12 +61,12 @@ opposite, how edges ring on the bus, and what to change.`,
     'ringing-at': {
       type: 'string',
       value: 'SECTION',
-      help: 'also how an edge rings at this place, main.3 or main.3@250 mm',
+      help: 'also show how an edge rings at this place, main.3 or main.3@250 mm',
     },
     fault: {
       type: 'string',
       value: 'ID',
-      help: 'everything with one fault: open-feeder:NAME, bad-joiner:NAME or swapped-feeder:NAME, one wire or rail by /A or /left',
+      help: 'report everything with one fault: open-feeder:NAME, bad-joiner:NAME or swapped-feeder:NAME, one wire or rail by /A or /left',
     },
     apply: {
       type: 'string',

@@ -36,18 +36,18 @@ import { caseText, compareText, seenText, stopsText } from '../traffic-text.js'
 export const command: Command = {
   usage: ['traffic DESIGN [options]'],
   about: `Simulates what the station sends, packet by packet: how often each address is refreshed, how long commands take
-to the rails, how many locomotives a scheduling policy carries, and whether trains stop inside their blocks.`,
+to reach the rails, how many locomotives a scheduling policy can serve, and whether trains stop inside their blocks.`,
   options: {
     variant: VARIANT_OPTION,
     policy: {
       type: 'string',
       value: 'NAME',
-      help: 'only this policy; all of the design are compared when left out',
+      help: 'only this policy; by default all policies of the design are compared',
     },
     most: {
       type: 'string',
       value: 'N',
-      help: 'try up to so many locomotives; 0: none (capacity, or twice the fleet)',
+      help: 'largest fleet to try; 0 skips this (capacity, or twice the fleet)',
     },
     for: {
       type: 'string',
@@ -57,12 +57,12 @@ to the rails, how many locomotives a scheduling policy carries, and whether trai
     firmware: {
       type: 'string',
       value: 'FILE',
-      help: 'run this firmware on the controller of the design and put what it sends beside the plan',
+      help: 'run this firmware on the controller of the design, and compare what it sends with the plan',
     },
     capture: {
       type: 'string',
       value: 'FILE',
-      help: 'put what a capture shows beside the plan; how to read it from the design, if it names the file',
+      help: 'compare what a capture shows with the plan; read as the design says, if it names the file',
     },
     channel: {
       type: 'string',
@@ -70,14 +70,14 @@ to the rails, how many locomotives a scheduling policy carries, and whether trai
       multiple: true,
       help: 'channel of the capture; two are subtracted',
     },
-    rate: { type: 'string', value: 'RATE', help: 'sampling rate of the capture, where it does not tell it' },
+    rate: { type: 'string', value: 'RATE', help: 'sampling rate of the capture, if the file does not say' },
     run: { type: 'string', value: 'TIME', help: 'simulated time of the firmware (30 s)' },
-    svg: { type: 'string', value: 'DIR', help: 'write the drawings there' },
+    svg: { type: 'string', value: 'DIR', help: 'write the drawings into this folder' },
     c: {
       type: 'string',
       value: 'FILE',
       writes: true,
-      help: 'write the settings of the policy that suits as a C header',
+      help: 'write the settings of the best policy as a C header',
     },
     jobs: { type: 'string', value: 'N', help: 'threads (one for each core)' },
   },

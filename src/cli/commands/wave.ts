@@ -17,8 +17,8 @@ const MOST_IN_JSON = 20_000
 /** `halfbit wave PACKET…`: the signal that packets make. */
 export const command: Command = {
   usage: ['wave PACKET… [--out FILE.vcd|.csv|.svg] [--repeat N] [timing]'],
-  about: `Packets to edges, one argument a packet: bytes in hexadecimal with the error byte, or idle, or reset.
-Without --out it goes to stdout as --as says.`,
+  about: `Turns packets into a signal, one argument per packet: hexadecimal bytes including the error byte, or idle, or reset.
+Without --out the signal goes to stdout in the form that --as names.`,
   options: {
     out: { type: 'string', value: 'FILE', help: 'file to write, .vcd, .csv or .svg' },
     as: {
@@ -32,7 +32,7 @@ Without --out it goes to stdout as --as says.`,
     'one-half': { type: 'string', value: 'TIME', help: 'half of a one (58 us)' },
     'zero-half': { type: 'string', value: 'TIME', help: 'half of a zero (100 us)' },
     cutout: { type: 'boolean', help: 'a bidirectional cut-out from 29 to 470 us after each packet' },
-    'add-error-byte': { type: 'boolean', help: 'the packets lack their error byte; add it' },
+    'add-error-byte': { type: 'boolean', help: 'the packets have no error byte; add it' },
     service: { type: 'boolean', help: 'drawing: first bytes 112 to 127 are service-mode packets' },
   },
   takes: { min: 1, max: 10_000, what: 'one or more packets' },
