@@ -35,7 +35,7 @@ export function applyAdvice(
     throw new InputError(`--apply ${number}: that would lose a comment of the file; do it in the text`)
   if ('refused' in made)
     throw new InputError(
-      `--apply ${number}: "${advice.what}" takes decisions that only you can make, such as driver and supply; write it into the file yourself`,
+      `--apply ${number}: "${advice.what}" needs decisions that only you can make, such as driver and supply; write it into the file yourself`,
     )
   writeWhole(file, made.text)
   io.note(`Wrote into ${file}: ${advice.what}`)

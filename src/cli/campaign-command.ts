@@ -36,7 +36,7 @@ export function campaignOptions(args: Arguments): CampaignOptions | undefined {
     throw new InputError(`--shard ${text}; expected a part such as 1/4, from 1/4 to 4/4`)
   if (shard && args.on('stop-at-first'))
     throw new InputError(
-      '--stop-at-first with --shard; expected one of them: a part knows nothing of the others',
+      '--stop-at-first with --shard; expected one of them: a part knows nothing about the others',
     )
   return { runs, seed, jobs, shard }
 }

@@ -106,7 +106,7 @@ export function campaignLines(report: CampaignReport): string[] {
   const lines = [
     `${runs.length} of ${campaign.runs} runs, seed ${campaign.seed}${part}${interrupted && !shard ? ': not all of them were run' : ''}`,
     '',
-    `${'scenario'.padEnd(width)}    runs     met  broken    open  share that holds (95 % confidence)`,
+    `${'scenario'.padEnd(width)}    runs     met  broken    open  share met (95 % confidence)`,
   ]
   for (const s of summary) {
     const figures = [s.runs, s.met, s.broken, s.open].map((n) => String(n).padStart(8)).join('')
@@ -120,10 +120,10 @@ export function campaignLines(report: CampaignReport): string[] {
       `run ${r.run}, ${r.scenario}: ${r.verdict === 'open' ? 'shows nothing' : 'broken'}, ${r.codes.join(', ')}`,
     )
   if (verdict === 'met')
-    lines.push(`Each scenario holds in ${formatShare(WANTED_SHARE)} of the runs or more.`)
+    lines.push(`Each scenario is met in ${formatShare(WANTED_SHARE)} of the runs or more.`)
   if (verdict === 'undecided')
     lines.push(
-      `Too few runs hold to say that ${formatShare(WANTED_SHARE)} do: ${ENOUGH_RUNS} of each scenario, all met, would show it.`,
+      `Too few runs to show that ${formatShare(WANTED_SHARE)} are met: ${ENOUGH_RUNS} of each scenario, all met, would show it.`,
     )
   return lines
 }

@@ -48,7 +48,7 @@ export function capturesOf(loaded: DesignFile, asked: readonly string[], build?:
       if (output === undefined) {
         const close = at > 0 ? nearest(text.slice(0, at), outputs) : undefined
         throw new InputError(
-          `--capture ${text} does not tell which output it shows; expected OUTPUT=FILE with one of ${outputs.join(', ')}${close ? `; the nearest is "${close}"` : ''}`,
+          `--capture ${text} does not say which output it shows; expected OUTPUT=FILE with one of ${outputs.join(', ')}${close ? `; the nearest is "${close}"` : ''}`,
         )
       }
       return {
@@ -64,7 +64,7 @@ export function capturesOf(loaded: DesignFile, asked: readonly string[], build?:
     const output = capture.output ?? only(outputs)
     if (output === undefined) {
       const place = loaded.placeOf(['captures', i, 'file'])
-      const message = `captures.${i} does not tell which output it shows; expected "output" with one of ${outputs.join(', ')}`
+      const message = `captures.${i} does not say which output it shows; expected "output" with one of ${outputs.join(', ')}`
       throw new InputError(message, { file: loaded.file, ...place })
     }
     return {

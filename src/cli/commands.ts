@@ -36,7 +36,7 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
   },
   wave: {
     call: 'wave PACKET…',
-    summary: 'packets to edges: VCD, CSV or a drawing',
+    summary: 'turns packets into a signal: VCD, CSV or a drawing',
     load: () => import('./commands/wave.js'),
   },
   capture: {
@@ -86,7 +86,7 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
   },
   packet: {
     call: 'packet explain HEX… | make KIND …',
-    summary: 'bytes to words, words to bytes',
+    summary: 'explains the bytes of a packet, makes packets from words',
     load: () => import('./commands/packet.js'),
   },
   standard: {

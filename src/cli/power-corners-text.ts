@@ -25,7 +25,10 @@ export function cornerLines(report: PowerReport, width: number): string[] {
   }
   const corners = report.corners ?? []
   if (corners.length > 0) {
-    lines.push('', 'Builds that hold, every value in its interval equally likely (corners decide, not this):')
+    lines.push(
+      '',
+      'Builds that meet everything, with every value in its interval equally likely (the corners decide, not this):',
+    )
     for (const c of corners) told(yieldText(c))
   }
   return lines
@@ -34,7 +37,7 @@ export function cornerLines(report: PowerReport, width: number): string[] {
 /** What can be changed safely, numbered for `--apply`. */
 export function proposalLines(proposals: readonly Proposal[], width: number): string[] {
   if (proposals.length === 0) return []
-  const lines = ['', 'What to change; no verdict gets worse by it (--apply N makes one):']
+  const lines = ['', 'What to change; no verdict gets worse (--apply N writes change N):']
   proposals.forEach((p, i) => {
     const verdicts = p.before === p.after ? `stays ${p.after}` : `${p.before} becomes ${p.after}`
     const { narrows } = p
@@ -50,7 +53,7 @@ export function proposalLines(proposals: readonly Proposal[], width: number): st
 function yieldText(c: CornerReport): string {
   const share = c.yield
     ? `in ${formatShare(c.yield.share)} of ${c.yield.builds} builds`
-    : 'not drawn, as a quantity has no greatest value'
+    : 'not simulated, as a quantity has no upper limit'
   const [most] = c.tornado
   return `${c.clause}, ${c.about}: ${share}${most ? `; most depends on the ${most.quantity}` : ''}.`
 }

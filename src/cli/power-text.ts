@@ -26,11 +26,11 @@ const lasts = (us: number, digits = 3) =>
 /** What an inrush beyond what the supply surely gives does, by the kind of its limit. */
 const SUPPLY_AT_INRUSH: Readonly<Record<InrushReport['supplyKind'], string>> = {
   constant: 'the supply holds the current at its limit meanwhile, and its voltage falls',
-  foldback: 'more than the supply surely gives: a foldback limit may hang at a low voltage',
-  hiccup: 'more than the supply surely gives: one that switches off and tries again may never start',
-  battery: 'a battery does not limit the current: only its fuse and the resistances do',
-  none: 'the supply has no limit: its fuse takes the inrush',
-  unknown: 'more than the supply surely gives: how it takes that is not known',
+  foldback: 'more than the supply is sure to give: a foldback limit may latch at a low voltage',
+  hiccup: 'more than the supply is sure to give: one that switches off and retries may never start',
+  battery: 'a battery does not limit the current; only its fuse and the resistances do',
+  none: 'the supply has no current limit: its fuse carries the inrush',
+  unknown: 'more than the supply is sure to give: how it reacts to that is not known',
 }
 
 export function powerLines(
@@ -105,7 +105,7 @@ function supplyLines(s: SupplyReport): string[] {
   }
   if (s.neededToTripAmp !== undefined) {
     lines.push(
-      `  to trip ${s.neededBy} with the rest running it must give ${amp(s.neededToTripAmp)}; it gives ${amp(s.capableAmp)}`,
+      `  to trip ${s.neededBy} with the rest running, it must give ${amp(s.neededToTripAmp)}; it gives ${amp(s.capableAmp)}`,
     )
   }
   return lines
@@ -163,7 +163,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
         ? `    how long the driver survives it is not known: ${stands}`
         : `    driver survives it ${stands}`,
     )
-    if (s.fuseMeltsUs !== undefined) lines.push(`    the fuse melts after about ${time(s.fuseMeltsUs)}`)
+    if (s.fuseMeltsUs !== undefined) lines.push(`    the fuse blows after about ${time(s.fuseMeltsUs)}`)
     if (s.wireStandsUs !== undefined)
       lines.push(
         `    thinnest wire survives it ${lasts(s.wireStandsUs)} (${formatNumber(s.wireA2s!, 3)} A²s)`,
@@ -181,7 +181,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
     if (i.driverSafe === undefined && i.junctionC !== undefined) {
       lines.push(
         Number.isFinite(i.junctionC)
-          ? `    the driver's junction comes to ${formatNumber(i.junctionC, 3)} °C; what peak it survives is not known`
+          ? `    the driver's junction reaches ${formatNumber(i.junctionC, 3)} °C; the peak that it survives is not known`
           : "    the driver's junction runs away meanwhile",
       )
     }
@@ -204,7 +204,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
       `  acknowledgement: ${a.rule.samples} of ${a.rule.of} ${a.rule.of === 1 ? 'sample' : 'samples'} above ${amp(a.rule.thresholdAmp)} at ${formatNumber(a.situation.rate)} /s${a.proposed ? ' (proposed)' : ''}`,
     )
     lines.push(
-      `    misses ${chance(a.chances.miss)}, false ${chance(a.chances.false)} (${a.chances.method}); ${Math.round(a.played.miss * a.played.runs)} of ${a.played.runs} played ${a.played.runs === 1 ? 'pulse' : 'pulses'} missed`,
+      `    misses ${chance(a.chances.miss)}, false ${chance(a.chances.false)} (${a.chances.method}); ${Math.round(a.played.miss * a.played.runs)} of ${a.played.runs} simulated ${a.played.runs === 1 ? 'pulse' : 'pulses'} missed`,
     )
     const b = a.advice
     if (!a.proposed) {
@@ -214,7 +214,7 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
     }
   }
   if (d.adviseFuseAmp !== undefined)
-    lines.push(`  fuse it with ${amp(d.adviseFuseAmp)}, if its wires carry that`)
+    lines.push(`  fuse it at ${amp(d.adviseFuseAmp)} if its wires can carry that`)
   return lines
 }
 

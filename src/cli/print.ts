@@ -52,7 +52,7 @@ export function verdictTable(
   { width, colour }: Sheet,
 ): string[] {
   const evidence = statements.filter(isShown)
-  if (evidence.length === 0) return ['Nothing is shown: too little of a signal.']
+  if (evidence.length === 0) return ['Nothing is shown: too little signal.']
   const asked = (e: Evidence) => limitsText(senderLimits(profile.clauses[e.clause], mode))
   const rows = evidence.map((e) => [
     verdictWord(e.verdict),
@@ -116,6 +116,6 @@ export function verdictSentence(
         ? 'UNDECIDED'
         : silent > 0
           ? 'NOT ALL SHOWN'
-          : 'All that a capture can show is met'
+          : 'Everything that a capture can show is met'
   return `${head}: ${met} met and ${silent} not shown, ${broken} broken, ${undecided} undecided, of ${owed.length} clauses that a capture can show.`
 }

@@ -71,7 +71,7 @@ function loadedOrAdvised(
     return loadDesign(text, file, variant, 'whole')
   } catch (error) {
     if (upgradeDesign(text) !== text)
-      io?.note(`"halfbit check --upgrade ${file}" renames keys that had another name before; comments stay`)
+      io?.note(`"halfbit check --upgrade ${file}" renames keys that have changed; comments are kept`)
     if (variant === undefined || error instanceof DesignError || !(error instanceof InputError)) throw error
     throw new InputError(`--variant ${variant}: ${error.message}`, error.place)
   }

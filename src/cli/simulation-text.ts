@@ -22,7 +22,7 @@ export function simulationText(report: SimulationReport): string[] {
     )
   }
   lines.push('', stackLine(report))
-  if (report.breaks > 0) lines.push(`Break     ${report.breaks} BREAK instructions, taken as no operation`)
+  if (report.breaks > 0) lines.push(`Break     ${report.breaks} BREAK instructions, treated as no operation`)
   for (const port of report.serial) {
     const lost = port.overrun + port.whileOff + port.frameErrors
     lines.push(

@@ -53,7 +53,7 @@ export async function runSpice(
   if (engine === undefined)
     throw new SpiceUnavailable(
       'the SPICE engine is an extra that is not installed; "npm install eecircuit-engine" puts it (42 MB) beside a Halfbit ' +
-        'that npm has installed in the same folder, with -g beside one that is installed for the whole machine',
+        'that npm has installed in the same folder, with -g if Halfbit is installed globally',
     )
   const worker = new Worker(WORKER, {
     eval: true,

@@ -61,7 +61,7 @@ function faultHead(fault: OneFault, report: TrackReport, o: TextOptions): string
     ]
   })
   return [
-    ...wrapText(`With one fault: ${fault.words}. Every figure below holds with it.`, o.width),
+    ...wrapText(`With one fault: ${fault.words}. Every figure below is with this fault.`, o.width),
     '',
     ...table(
       [
@@ -177,7 +177,7 @@ function sectionLines(report: TrackReport, o: TextOptions): string[] {
   })
   return [
     ...wrapText(
-      `Sections: lowest voltage as the trains stand and at worst, and a short of ${formatSi(report.shorts.contactOhm, 'Ohm', 3)}${more > 0 ? ', weakest first' : ''}`,
+      `Sections: lowest voltage, parked and worst case, and a short of ${formatSi(report.shorts.contactOhm, 'Ohm', 3)}${more > 0 ? ', weakest first' : ''}`,
       o.width,
     ),
     '',
@@ -214,7 +214,7 @@ function trainLines(report: TrackReport, o: TextOptions): string[] {
   if (report.trains.length > 0) {
     const list = o.all ? report.trains : report.trains.slice(0, ROWS)
     lines.push(
-      'Trains where they stand',
+      'Trains as parked',
       '',
       ...textTable(
         [{ head: 'train' }, { head: 'on' }, right('A'), right('V'), { head: '' }],
@@ -229,7 +229,7 @@ function trainLines(report: TrackReport, o: TextOptions): string[] {
   if (report.envelope)
     lines.push(
       ...wrapText(
-        `At worst of what was tried ${n3(report.envelope.volt)} V, at ${report.envelope.place}: ${shorten(report.envelope.arrangement, 7)}. With all of them at the one spot that costs most it would be ${n3(report.envelope.boundVolt)} V; other arrangements were not tried.${report.envelope.brownOut ? ' Decoders would switch off there: the figure is what would be left for them if they went on drawing all they need.' : ''}`,
+        `Worst arrangement tried: ${n3(report.envelope.volt)} V, at ${report.envelope.place}: ${shorten(report.envelope.arrangement, 7)}. With all trains at the one worst spot it would be ${n3(report.envelope.boundVolt)} V; other arrangements were not tried.${report.envelope.brownOut ? ' Decoders would switch off there: the figure is the voltage they would have left if they kept drawing all they need.' : ''}`,
         o.width,
       ),
       '',
@@ -244,7 +244,7 @@ function shortLines(report: TrackReport, o: TextOptions): string[] {
   )
   const list = o.all ? report.joints : joints.slice(0, 6)
   const lines = [
-    'Coin test per joint, weakest first: what a coin across the rails there draws',
+    'Coin test per joint, weakest first: current through a coin across the rails',
     '',
     ...textTable(
       [{ head: 'joint' }, right('prospective A'), right('short A'), right('of trip'), right('off after')],
@@ -275,13 +275,13 @@ function polarityLines(report: TrackReport, o: TextOptions): string[] {
   const { routes, uncounted, reversers, opposed } = report.polarity
   const lines = ['Polarity', '']
   for (const f of report.polarity.swapped) lines.push(...wrapText(f.because, o.width, '  '))
-  if (routes.length === 0) lines.push('No route joins a rail to its opposite.')
+  if (routes.length === 0) lines.push('No route joins a rail to the opposite polarity.')
   for (const r of routes) {
     lines.push(
       ...wrapText(
         r.kind === 'turntable'
           ? `${r.names[0]}: the bridge keeps its polarity while the roads' are opposite; give it an automatic reverser or a split ring.`
-          : `${n3(r.lengthMm / 1000)} m: ${shorten(r.names)} – back to ${r.names[0]}.${r.gaps ? ` Cut both rails at ${r.gaps[0]} and at ${r.gaps[1]}, and feed the ${n3(r.isolatedMm / 1000)} m between through an automatic reverser.` : ' Cut both rails at two places of it.'}${r.gaps && !r.trainFits ? ' The longest train does not fit between these gaps.' : ''}`,
+          : `${n3(r.lengthMm / 1000)} m: ${shorten(r.names)} – back to ${r.names[0]}.${r.gaps ? ` Cut both rails at ${r.gaps[0]} and at ${r.gaps[1]}, and feed the ${n3(r.isolatedMm / 1000)} m between through an automatic reverser.` : ' Cut both rails at two places on it.'}${r.gaps && !r.trainFits ? ' The longest train does not fit between these gaps.' : ''}`,
         o.width,
         '  ',
       ),
@@ -406,7 +406,7 @@ function decoderLines(d: RingDecoderFigures, o: TextOptions): string[] {
   const known = (farad: number, status: RingDecoderFigures['capacitanceStatus']) =>
     `${formatSi(farad, 'F', 3)} (${status === 'given' ? 'of the design' : 'common practice, no source'})`
   return wrapText(
-    `Each decoder stands for ${known(d.capacitanceFarad, d.capacitanceStatus)} at its input and ${known(d.reservoirFarad, d.reservoirStatus)} behind its bridge.`,
+    `Each decoder is modelled as ${known(d.capacitanceFarad, d.capacitanceStatus)} at its input and ${known(d.reservoirFarad, d.reservoirStatus)} behind its bridge.`,
     o.width,
     '  ',
   )
@@ -437,8 +437,8 @@ function terminatorLines(r: DistrictRinging, withstandVolt: number, o: TextOptio
     gain > 0.02 * peakVolt && !needed
       ? `${r.district}: nothing more is needed at the ends of the bus; ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} would make the peak ${n3(r.best.peakVolt)} V.`
       : gain > 0.02 * peakVolt
-        ? `${r.district}: ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} bring the peak to ${n3(r.best.peakVolt)} V; each resistor takes ${formatNumber(r.best.watt, 2)} W, so use one for at least twice that.`
-        : `${r.district}: a resistor and capacitor across the ends would change the peak by ${formatNumber(Math.max(0, gain), 2)} V only.`,
+        ? `${r.district}: ${formatSi(r.best.ohm, 'Ohm', 3)} and ${formatSi(r.best.farad, 'F', 3)} in series across the end of ${r.ends.join(' and of ') || 'the bus'} bring the peak to ${n3(r.best.peakVolt)} V; each resistor dissipates ${formatNumber(r.best.watt, 2)} W, so use one rated for at least twice that.`
+        : `${r.district}: a resistor and capacitor across the ends would change the peak by only ${formatNumber(Math.max(0, gain), 2)} V.`,
     o.width,
     '  ',
   )
@@ -451,12 +451,12 @@ function ringingAtLines(report: TrackReport, { place, way, edges }: RingingAt, o
     `An edge at ${place}`,
     '',
     ...wrapText(
-      `The way from the station: ${m(way.busMm)} of bus ("${way.run}"), ${m(way.feederMm)} of feeder (${way.feeder}), ${m(way.railMm)} of rails.`,
+      `Path from the station: ${m(way.busMm)} of bus ("${way.run}"), ${m(way.feederMm)} of feeder (${way.feeder}), ${m(way.railMm)} of rails.`,
       o.width,
       '  ',
     ),
     ...wrapText(
-      `Peak ${n3(far.peakVolt)} V, ${n3(far.overshootVolt)} V above where it settles; ${n3(far.slopeVoltPerUs)} V/us between -4 V and +4 V; largest step backwards ${n3(far.distortionVolt)} V, ${far.recrossings === 0 ? 'never' : far.recrossings === 1 ? 'once' : `${far.recrossings} times`} back into the band of 2 V around zero (${edges.by}).`,
+      `Peak ${n3(far.peakVolt)} V, ${n3(far.overshootVolt)} V above the settled value; ${n3(far.slopeVoltPerUs)} V/us between -4 V and +4 V; turns back by up to ${n3(far.distortionVolt)} V, ${far.recrossings === 0 ? 'never' : far.recrossings === 1 ? 'once' : `${far.recrossings} times`} back into the band of 2 V around zero (${edges.by}).`,
       o.width,
       '  ',
     ),
@@ -477,7 +477,7 @@ function refusedLines({ refused }: Advised, o: TextOptions): string[] {
 /** What to change. */
 export function adviceText(advice: Advised, o: Pick<TextOptions, 'all' | 'width'>): string[] {
   const { now, list } = advice
-  const head = `What to change, by what a metre of wire buys; now ${n3(now.worstVolt)} V at worst${now.shortShare === undefined ? '' : ` and a weakest short of ${n3(now.shortShare)}× the trip current by the wiring`}`
+  const head = `What to change, ranked by gain per metre of wire; now ${n3(now.worstVolt)} V at worst${now.shortShare === undefined ? '' : ` and a weakest short of ${n3(now.shortShare)}× the trip current by the wiring`}`
   if (list.length === 0)
     return [...wrapText(head, o.width), '', 'None of the changes tried helps.', ...refusedLines(advice, o)]
   const shown = o.all ? list : list.slice(0, 8)
@@ -487,7 +487,7 @@ export function adviceText(advice: Advised, o: Pick<TextOptions, 'all' | 'width'
     ...shown.flatMap((a, i) => [
       ...wrapText(`${i + 1}. ${a.what}`, o.width, '   '),
       ...wrapText(
-        `${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.kind === 'another district' ? `, as the trains stand ${n3(a.after.plannedVolt)} V (${signed(a.gainPlannedVolt)})` : ''}${a.after.shortShare === undefined ? '' : `; wiring lets ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
+        `${n3(a.after.worstVolt)} V (${signed(a.gainVolt)})${a.kind === 'another district' ? `, trains as parked ${n3(a.after.plannedVolt)} V (${signed(a.gainPlannedVolt)})` : ''}${a.after.shortShare === undefined ? '' : `; wiring lets ${n3(a.after.shortShare)}× (${signed(a.gainShare)})`}; ${n3(a.wireM)} m of wire${a.parts ? `, ${a.parts}` : ''}`,
         o.width - 3,
       ).map((line) => `   ${line}`),
     ]),

@@ -105,7 +105,8 @@ function latencyText(
       ],
     ]
   })
-  if (rows.length === 0) return ['No operator, script or stop gives commands: no latency to tell.']
+  if (rows.length === 0)
+    return ['No operator, script or stop gives commands, so there is no latency to report.']
   const lines = textTable(
     [
       { head: 'latency' },
@@ -134,7 +135,7 @@ function latencyText(
     lines.push(
       ...prose(
         width,
-        'Intervals wider than a tenth either way: the run was too short for that kind, or its tail is heavy.',
+        'Intervals wider than a tenth either way: the run was too short for that kind, or its tail is long.',
       ),
     )
   return lines

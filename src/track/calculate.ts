@@ -281,7 +281,7 @@ function worstOf(
       place: placeName(plan, net, low),
       volt: asStands,
       boundVolt: Math.min(worst.boundVolt, asStands),
-      arrangement: ['the trains where they stand'],
+      arrangement: ['the trains as parked'],
       brownOut: asStands < decoderVolt,
     }
   return {

@@ -43,7 +43,7 @@ describe('the exhibition layout', async () => {
     expect(text).toContain(
       'the worst-case load requires a rating of 3.5 A or more, and a fuse of 4 A at its output',
     )
-    expect(text).toContain('to trip main with the rest running it must give 3.95 A; it gives 5 A')
+    expect(text).toContain('to trip main with the rest running, it must give 3.95 A; it gives 5 A')
     expect(text).toContain('current sense: 10.7 mA per count, range 11 A, gain ± 11 %')
     expect(text).toContain('trip by sense: 3.5 A (count 326), with all errors between 3.15 A and 3.94 A')
     expect(text).toContain(
@@ -69,7 +69,7 @@ describe('the flawed station', async () => {
     expect(joined(text)).toContain('set power.supplies.brick.rating to 3.5 A (now 2 A): supply-current')
     expect(joined(text)).not.toMatch(/make the trip blind|blanking to/)
     expect(joined(text)).toContain('the worst load of 3.1 A may trip it (from 2.89 A)')
-    expect(text).toContain('one that switches off and tries again may never start')
+    expect(text).toContain('one that switches off and retries may never start')
     expect(text).toContain('an overload of a channel may last: 3.88 A not at all')
   })
 })
@@ -80,14 +80,14 @@ describe('the shelf and the workshop', async () => {
   it('tell trip, heat and fuse', () => {
     expect(shelf).toContain('trip by sense: 1.5 A (count 140), with all errors between 1.35 A and 1.7 A')
     expect(shelf).toContain('junction 65.9 of 150 °C at 30 °C around it')
-    expect(shelf).toContain('fuse it with 2.5 A, if its wires carry that')
+    expect(shelf).toContain('fuse it at 2.5 A if its wires can carry that')
     expect(two).toContain('trip by breaker: 2 A, with all errors between 1.8 A and 2.2 A')
     expect(two).toContain(
       'driver survives it indefinitely (its junction stays below 150 °C from its running heat (two RC stages))',
     )
     expect(two).toContain('acknowledgement: 30 of 30 samples above 40 mA at 9615 /s')
     expect(two).toContain(
-      'misses less than 1 in 1e12, false less than 1 in 1e12 (closed form); 0 of 2000 played pulses missed',
+      'misses less than 1 in 1e12, false less than 1 in 1e12 (closed form); 0 of 2000 simulated pulses missed',
     )
   })
 })
@@ -106,7 +106,7 @@ describe('stations of other parts', () => {
     expect(text).toContain(
       'short at the terminals, at most: 3.6 A, off after 20.8 ms at the latest, lets 0.451 A²s through',
     )
-    expect(text).toContain('the fuse melts after about 926 ms')
+    expect(text).toContain('the fuse blows after about 926 ms')
     // The capacitor of a decoder takes all that the supply gives.
     expect(text).toContain('power-up: peak 3.6 A, capacitors full after 1.43 s')
     // (14.35 − 3.3) V · 0.12 A · 65 K/W + 40 °C.
@@ -157,7 +157,7 @@ describe('stations of other parts', () => {
     const text = await run(`${odd}nothing.yaml`)
     expect(text).toContain('power-up: peak 170 A')
     expect(text).toContain("it reaches the driver's own current limit: it may switch off, or charge in steps")
-    expect(text).toContain('more than the supply surely gives: how it takes that is not known')
+    expect(text).toContain('more than the supply is sure to give: how it reacts to that is not known')
     expect(joined(text)).toContain('(its rating, as nothing more is stated)')
     expect(joined(text)).toContain(
       'driver "x": its on-resistance or saturation voltage, so its heat is not shown',

@@ -60,11 +60,13 @@ describe('the exhibition layout', () => {
 
   it('says what stands for a decoder at an edge, and that nothing published tells it', () => {
     expect(text).toContain(
-      'Each decoder stands for 1 nF (common practice, no source) at its input and 47 uF (common practice, no source) behind its bridge.',
+      'Each decoder is modelled as 1 nF (common practice, no source) at its input and 47 uF (common practice, no source) behind its bridge.',
     )
     const own = example('exhibition')
     own.track.ringing = { decoderCapacitance: 2.2e-9, decoderReservoir: 47e-6 } as typeof own.track.ringing
-    expect(textOf(own)).toContain('stands for 2.2 nF (of the design) at its input and 47 uF (common practice')
+    expect(textOf(own)).toContain(
+      'is modelled as 2.2 nF (of the design) at its input and 47 uF (common practice',
+    )
   })
 
   it('has nothing found, and a short that trips everywhere', () => {
@@ -76,7 +78,7 @@ describe('the exhibition layout', () => {
   })
 
   it('says that no route joins a rail to its opposite', () => {
-    expect(text).toContain('Polarity\n\nNo route joins a rail to its opposite.')
+    expect(text).toContain('Polarity\n\nNo route joins a rail to the opposite polarity.')
   })
 
   it('takes the driver’s own edge, and says from which figure', () => {
@@ -91,10 +93,10 @@ describe('the exhibition layout', () => {
   it('tells the edge at a place with its way from the station', () => {
     expect(text).toContain('An edge at halt, 0.6 m')
     expect(text).toContain(
-      'The way from the station: 6.8 m of bus ("branch"), 0.25 m of feeder (halt), 0 m of rails.',
+      'Path from the station: 6.8 m of bus ("branch"), 0.25 m of feeder (halt), 0 m of rails.',
     )
     expect(text).toMatch(
-      /Peak 1\d(?:\.\d)? V, \d\.\d+ V above where it settles; \d+ V\/us between -4 V and \+4 V/,
+      /Peak 1\d(?:\.\d)? V, \d\.\d+ V above the settled value; \d+ V\/us between -4 V and \+4 V/,
     )
   })
 
@@ -106,7 +108,7 @@ describe('the exhibition layout', () => {
   })
 
   it('proposes by what a metre of wire buys', () => {
-    expect(text).toMatch(/What to change, by what a metre of wire buys; now 13 V at worst/)
+    expect(text).toMatch(/What to change, ranked by gain per metre of wire; now 13 V at worst/)
     expect(text).toMatch(/\n1\. Feed T4\.diverging from run "back" at 8\.0 m, with 0\.75 mm2, 0\.25 m\.\n/)
     expect(text).toMatch(/Lay bus run "back" in 4 mm2 instead of 2\.5 mm2\./)
   })
@@ -198,7 +200,7 @@ describe('what an example does not show', () => {
   it('one fault', () => {
     const text = textOf(input(), { fault: 'swapped-feeder:line.2' })
     expect(text).toMatch(
-      /^With one fault: the feeder of line\.2 is swapped\. Every figure below holds with it\./,
+      /^With one fault: the feeder of line\.2 is swapped\. Every figure below is with this fault\./,
     )
     expect(text).toMatch(
       /error District "main" trips at once, with no train on it: what is swapped makes a short of [\d.]+ A by the wiring\./,

@@ -14,8 +14,8 @@
  *
  * Deadline: the load must be done 115.5 us after the start of the bit that asks for it; with about 8 us
  *   (assumed) for entry and work the interrupt may start 108 us late.
- * Missed: the old bit repeats: a wrong bit, the error byte shows it, one packet lost; between the two writes,
- *   for a few cycles, the halves of one bit get the length of another.
+ * Missed: the old bit repeats: one wrong bit, caught by the error byte, and one packet lost; for a few cycles
+ *   between the two writes, one half of a bit can get the length of another bit.
  * Double-buffered: what is loaded now goes out as the next bit.
  * Load: 8620.7 interrupts per second at most, about 5.3 % of the controller (assumed length of the interrupt;
  *   `halfbit simulate` measures it).

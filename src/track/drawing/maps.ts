@@ -85,7 +85,7 @@ export function trackDrawings(model: TrackModel, report: TrackReport): TrackDraw
       'voltage',
       drawTrack(model.plan, {
         id: 'track-voltage',
-        title: 'Lowest voltage, trains where they stand',
+        title: 'Lowest voltage, trains as parked',
         description: summary(report),
         values: planned,
         legend: LEGEND['volt']!,
@@ -95,7 +95,7 @@ export function trackDrawings(model: TrackModel, report: TrackReport): TrackDraw
       'voltage-worst',
       drawTrack(model.plan, {
         id: 'track-voltage-worst',
-        title: 'Lowest voltage, trains where they hurt most',
+        title: 'Lowest voltage, worst-case train positions',
         description: report.envelope
           ? `At worst ${voltLabel(report.envelope.volt)} at ${report.envelope.place}.`
           : 'No trains are given.',

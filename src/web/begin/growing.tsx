@@ -26,7 +26,7 @@ export function Growing({ stepIndex, steps }: { stepIndex: number; steps: readon
             <span class="quiet">{later.length} not shown yet</span>
           </>
         ) : (
-          <span class="broken">✗ not sound</span>
+          <span class="broken">✗ no working design</span>
         )}
       </p>
       {started && (

@@ -32,6 +32,6 @@ export function trackChange(text: string, index: number): { text: string } | { r
   if ('text' in made) return made
   if ('worse' in made) return { refused: `it would make ${made.worse.clause} worse: ${made.worse.because}` }
   return made.refused === 'decisions'
-    ? { refused: 'it takes decisions that only you can make, such as driver and supply' }
+    ? { refused: 'it needs decisions that only you can make, such as driver and supply' }
     : { refused: 'it would lose a comment of the file' }
 }

@@ -72,8 +72,8 @@ export function trackFigures(loaded: LoadedDesign, fault?: string): Report & { m
     head: [
       'section',
       'district',
-      'volts, trains where they stand',
-      'where they hurt most',
+      'voltage, trains as parked',
+      'worst case',
       'short',
       'of the trip current',
       'off after',
@@ -103,7 +103,7 @@ export function trackFigures(loaded: LoadedDesign, fault?: string): Report & { m
 const POLARITY = {
   good: 'left rail, seen from its start, on wire A of the bus',
   fair: 'left rail on wire B of the bus',
-  poor: 'joins a rail to its opposite, or is fed the wrong way round',
+  poor: 'joins a rail to the opposite polarity, or is fed the wrong way round',
   none: 'no figure',
 }
 
@@ -113,7 +113,7 @@ function polarityOf(model: TrackModel, report: TrackReport): MapValue[] {
   const { phase } = findPhases(plan)
   const broken = new Map<number, string>()
   for (const route of report.polarity.routes)
-    for (const t of route.tracks) broken.set(t, 'in a route that joins a rail to its opposite')
+    for (const t of route.tracks) broken.set(t, 'in a route that joins a rail to the opposite polarity')
   for (const s of report.polarity.swapped) {
     if (s.harm === 'harmless') continue
     const f = plan.feeders.find((x) => x.name === s.name)

@@ -51,7 +51,7 @@ function answerOf(found: RingingAt, withstand: number): RingAnswer {
       ['slope from -4 V to +4 V', `${formatNumber(far.slopeVoltPerUs, 3)} V/us`],
       [
         'back into the band of 2 V around zero',
-        `${times(far.recrossings)}; largest step backwards ${volt(far.distortionVolt)}`,
+        `${times(far.recrossings)}; turns back by up to ${volt(far.distortionVolt)}`,
       ],
       ['edge of the driver', formatTimeUs(edges.edgeUs, 3)],
       ...bestRow(edges, withstand),
