@@ -3,10 +3,11 @@
 export const CARE = {
   calculation: 'Every figure here is a calculation; the reading on the bench decides.',
   codes: 'Local electrical codes come first.',
-  supply: 'Use a certified supply with extra-low output voltage; leave mains wiring to a licensed person.',
+  supply:
+    'Use a certified supply with extra-low output voltage; leave mains wiring to a licensed electrician.',
   fuse: 'Fuse each district, at the supply end of its wires.',
   outputs:
-    'Never join the outputs of two boosters, not even over one metal wheel across a gap, unless their districts are made for it.',
+    'Never join the outputs of two boosters, not even over one metal wheel across a gap, unless their districts are designed for it.',
   trip: 'Before trains run, short every district at its farthest place with a coin: it must trip at once.',
   heat: 'Drivers and sinks get hot enough to burn skin and plastic: give them air and keep cables off.',
 } as const

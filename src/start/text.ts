@@ -76,7 +76,7 @@ function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
   ]
   const converter = CONVERTERS[a.chip]
   return [
-    '# What feeds the rails. Use certified supplies; mains wiring is for a licensed person, and local codes come first.',
+    '# What feeds the rails. Use certified supplies; mains wiring is for a licensed electrician, and local codes come first.',
     'power:',
     '  ambient: 30 C # inside the case, on a warm day',
     '  supplies:',

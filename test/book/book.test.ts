@@ -166,7 +166,9 @@ describe('the bring-up', () => {
   const step = (id: string) => book.steps.find((s) => s.id === id)!
 
   it('never connects an earthed instrument or USB to a rail', () => {
-    expect(step('scope-shelf').not.text).toMatch(/Never clip the ground of an earthed oscilloscope.*USB/)
+    expect(step('scope-shelf').not.text).toMatch(
+      /Never clip the ground lead of a mains-earthed oscilloscope.*USB/,
+    )
     expect(step('controller-clock').not.text).toMatch(/no clip of either may touch a rail/)
   })
 

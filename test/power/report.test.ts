@@ -74,7 +74,7 @@ describe('power report', () => {
       expect(e.situation, e.clause).toMatch(/^[a-z].* /)
     }
     expect(report.cautions.join(' ')).toMatch(
-      /certified supply.*licensed person.*[Ff]use each district.*bench decides/s,
+      /certified supply.*licensed electrician.*[Ff]use each district.*bench decides/s,
     )
   })
 

@@ -32,16 +32,16 @@ export function controllerSteps(s: BookSources): Step[] {
               ),
               ...lowFuse(s),
               plain(
-                'After a fuse byte that chooses a clock which is not there the chip no longer answers: give it a clock at its crystal pin, and set the byte again.',
+                'If a fuse byte selected a clock that is not present, the chip no longer answers: feed a clock into its crystal pin, and set the byte again.',
               ),
             ]
           : []),
         plain(
-          'The controller restarts whenever a program opens the serial port: on many boards a line of the USB bridge pulls its reset. Expect it, and see that the drivers are off during it.',
+          'The controller restarts whenever a program opens the serial port: on many boards a line of the USB bridge pulls its reset. Expect this, and make sure that the drivers are off meanwhile.',
         ),
       ],
       not: plain(
-        'With USB plugged in, GND of the station is the ground of the computer, and so of an earthed oscilloscope on the same bench: no clip of either may touch a rail from now on. Do not power the drivers yet: while the controller is in reset or being programmed its pins drive nothing, and what the drivers then do is the next thing to look at.',
+        'With USB plugged in, GND of the station is the ground of the computer, and so of a mains-earthed oscilloscope on the same bench: from now on, no ground clip of either may touch a rail. Do not power the drivers yet: while the controller is in reset or being programmed its pins drive nothing, and what the drivers then do is checked next.',
       ),
     },
   ]
@@ -70,9 +70,9 @@ export function controllerSteps(s: BookSources): Step[] {
             ? [said`${slow}: the clock divider is on (${String(CLOCK_DIVIDER)} times too long).`]
             : []),
           plain(
-            'Off by a little, and always alike: the timer value, or a clock of another frequency than the design says.',
+            'Off by a little, always by the same amount: the timer value, or a clock frequency other than that in the design.',
           ),
-          plain('Off now and then: an interrupt comes late. Take a capture and let it be judged.'),
+          plain('Off now and then: an interrupt comes late. Take a capture and have it judged.'),
           plain(
             'No signal: the pin is not an output, another timer is set, or the firmware waits for something.',
           ),
@@ -108,7 +108,7 @@ function fedHow({ loaded }: BookSources): string {
     return 'Drivers without power. Only the controller’s own supply, or USB, is connected.'
   const supply = power.controller.supply ?? Object.keys(power.supplies)[0]!
   const fuse = power.supplies[supply]!.fuse === undefined ? '' : ' and fit its fuse'
-  return `Drivers without power: take the wires off their + terminals until their own steps. Then plug in supply ${supply}${fuse}, which feeds the controller over its regulator; or use USB alone.`
+  return `Drivers without power: take the wires off their + terminals until their own steps. Then plug in supply ${supply}${fuse}, which feeds the controller through its regulator; or use USB alone.`
 }
 
 function expectedHalf({ figures: f }: BookSources, range: Said, half: 'one' | 'zero'): Said {

@@ -5,7 +5,7 @@ import { switchOn } from './commands.js'
 import type { Step } from './step.js'
 
 const EARTH = plain(
-  'Never clip the ground of an earthed oscilloscope, or of one that is fed by a computer’s USB, to a rail or a driver output: both rails are driven, so the clip shorts a half-bridge through the earth of the computer or the scope. Use two probes with both clips on the minus of the supply and subtract them, or a scope that runs on its own battery and is connected to nothing else.',
+  'Never clip the ground lead of a mains-earthed oscilloscope, or of one powered from a computer’s USB, to a rail or a driver output: both rails are driven, so the clip shorts a half-bridge through the earth of the computer or the scope. Use two probes with both ground clips on the minus of the supply and subtract them, or a battery-powered scope that is connected to nothing else.',
 )
 
 export function driverSteps(s: BookSources): Step[] {
@@ -40,14 +40,14 @@ function offStep(s: BookSources, name: string): Step {
     probes: plain(
       `${s.loaded.design.power!.controller?.from === 'track' ? 'Put the + wire of its driver back. ' : ''}${fuses.length === 0 ? '' : `Fit ${fuses.join(' and ')}. `}Controller powered, no locomotive on the rails. Hold the reset of the controller: its button, or a wire from RESET to GND. Then plug in supply ${supplyName}. Meter between the two wires of ${name}, then each of them against −.`,
     ),
-    expected: plain('No voltage between the two wires, and none that stays against −.'),
+    expected: plain('No voltage between the two wires, and no steady voltage from either to −.'),
     off: [
       plain(
         'The full voltage between the wires: the driver is on without a signal. It needs a resistor that holds its enable input in the off state; see the proof, clause dead-level.',
       ),
     ],
     not: plain(
-      'Do not put a locomotive on rails that carry DC: its motor runs at full speed or its decoder burns.',
+      'Do not put a locomotive on rails that carry DC: it may run at full speed, or its decoder may burn.',
     ),
   }
 }
@@ -65,14 +65,12 @@ function offsetStep(s: BookSources, name: string, low: Figure, high: Figure): St
     probes: plain(
       `Let go of the reset. Switch the track on: ${switchOn(s, isService)}. Between the two wires of ${name}; station idling, nothing on the track.`,
     ),
-    expected: said`Near 0: a small part of ${between(low, high)}, and less the fewer zeros are stretched`,
+    expected: said`Near 0: a small part of ${between(low, high)}, the smaller the fewer zeros are stretched`,
     off: [
       said`About ${half}, either sign: half waves, one half-bridge gives nothing (dead, not enabled, or its input not wired). An AC meter would still show a good part of the voltage.`,
       said`The full ${between(low, high)}: the signal does not alternate.`,
     ],
-    not: plain(
-      'Do not run a train with DC on the rails: decoders that allow analogue running take off with it.',
-    ),
+    not: plain('Do not run a train with DC on the rails: decoders that allow analog running will run away.'),
   }
 }
 
@@ -91,10 +89,12 @@ function railStep({ figures: f }: BookSources, name: string): Step {
       plain(
         '0 on one of them: its half-bridge gives nothing. The full voltage: its low side does not switch.',
       ),
-      plain('Both alike but too low: the enable input is chopped, or the supply is limiting.'),
+      plain(
+        'Both the same but too low: the enable input is being switched on and off, or the supply is limiting.',
+      ),
     ],
     not: plain(
-      'Do not swap the driver before its inputs were looked at: a missing input level looks the same.',
+      'Do not replace the driver before you have checked its inputs: a missing input level looks the same.',
     ),
   }
 }
@@ -122,22 +122,24 @@ function acStep(s: BookSources, name: string, low: Figure, high: Figure): Step {
   ]
   if (slowAverage && slowRms && rate)
     parts.push(
-      said`most pocket meters are specified to 1 kHz at best, and the ones alternate at ${rate}: if its range fell off as one RC stage does, such a meter would show about ${slowRms} (true RMS) or ${slowAverage} (average); what it shows says nothing`,
+      said`most pocket meters are specified to 1 kHz at best, and the ones alternate at ${rate}: if its range fell off as one RC stage does, such a meter would show about ${slowRms} (true RMS) or ${slowAverage} (average); its reading tells you nothing`,
     )
   return {
     id: `ac-${name}`,
     title: `District ${name}: what an AC meter shows`,
-    instrument: 'AC meter; read in its sheet how it responds and up to which frequency',
+    instrument: 'AC meter; check in its data sheet how it responds and up to which frequency',
     probes: plain(`Between the two wires of ${name}; nothing on the track.`),
     expected: joined([...parts, ...stretched(s, name, output)], '; '),
     range: { reading: 'track', of: name, low, high },
     off: [
-      said`About ${halfWave} on an AC range, with DC beside it: half waves.`,
+      said`About ${halfWave} on an AC range, with DC as well: half waves.`,
       plain(
-        'A meter that is out of its range here is no fault of the station: trust the DC readings and the oscilloscope.',
+        'If the meter is outside its frequency range here, that is not a fault of the station: trust the DC readings and the oscilloscope.',
       ),
     ],
-    not: plain('Do not set the supply by a pocket meter on the rails; set it by its DC voltage.'),
+    not: plain(
+      'Do not set the supply by a pocket meter on the rails; measure the DC voltage of the supply instead.',
+    ),
   }
 }
 
@@ -178,17 +180,17 @@ function scopeStep(s: BookSources, name: string, low: Figure, high: Figure): Ste
   const edges = slope ? said`; edges as steep as ${slope} V/us at the driver` : plain('')
   return {
     id: `scope-${name}`,
-    title: `District ${name}: the picture on an oscilloscope`,
+    title: `District ${name}: the signal on an oscilloscope`,
     instrument: 'oscilloscope with two probes',
     probes: plain(
-      `One probe on each wire of ${name}, both ground clips on − of the supply; show the first less the second.`,
+      `One probe on each wire of ${name}, both ground clips on − of the supply; show the first minus the second.`,
     ),
-    expected: said`A square wave from plus to minus ${between(low, high)}, flat on top${edges}, short and long bits in turn`,
+    expected: said`A square wave from plus to minus ${between(low, high)}, flat on top${edges}, short and long bits mixed`,
     range: { reading: 'peak', of: name, low, high },
     off: [
       plain('One polarity only: half waves, see the DC step.'),
       plain(
-        'Ringing that lasts for microseconds on the bus: a terminator is missing or the wires lie apart.',
+        'Ringing that lasts for microseconds on the bus: a terminator is missing, or the wires run too far apart.',
       ),
       plain('Tops that sag: the supply or the driver is limiting.'),
     ],

@@ -22,9 +22,9 @@ export function beforeBringUp(steps: readonly Step[]): string[] {
   if (steps.every((s) => s.stop)) return []
   const instruments = [...new Set(steps.map((s) => s.instrument))].filter((i) => i !== 'none')
   return [
-    'One step after the other; do not go on while a reading is off. Tolerances are those of the worst and best corner of the design; add the error of your own instrument.',
-    'Wire in the order of the wiring list, with every supply unplugged. All fuses stay out until a step says which goes in.',
-    'Keep the plugs of the supplies within reach. At smoke, a smell, or a part too hot to touch, pull them, and do not plug in again before the cause is found. Unplug them, too, before you change a wire.',
+    'Take the steps in order; do not go on while a reading is off. Tolerances are from the worst and best corners of the design; add the error of your own instrument.',
+    'Wire in the order of the wiring list, with every supply unplugged. Leave all fuses out until a step says which one goes in.',
+    'Keep the plugs of the supplies within reach. If you see smoke, smell burning or find a part too hot to touch, pull them, and do not plug in again before you have found the cause. Also unplug them before you change a wire.',
     `To have at hand: ${instruments.join('; ')}.`,
   ]
 }

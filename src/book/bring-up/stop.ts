@@ -11,12 +11,12 @@ const AGAIN = plain(
 export function noPowerStep({ power }: Hazards): Step {
   return {
     id: 'stop-power',
-    title: 'Stop: this station is not to be switched on',
+    title: 'Stop: do not switch this station on',
     stop: true,
     instrument: 'none',
     probes: plain('None. Leave every supply unplugged.'),
     expected: plain(
-      'The proof of this design finds what can burn or break, or a short that is not switched off, or cannot rule it out.',
+      'The proof of this design finds, or cannot rule out, something that can burn or break, or a short that is not switched off.',
     ),
     off: power.map((h) => plain(`${h.words}, ${h.verdict}. ${h.because}`)),
     not: AGAIN,
@@ -31,7 +31,7 @@ export function noTrainStep({ train }: Hazards): Step {
     stop: true,
     instrument: 'none',
     probes: plain('None. Switch the track off.'),
-    expected: plain('The proof of this design cannot rule out that trains do not do what they are sent.'),
+    expected: plain('The proof of this design cannot rule out that trains disobey their commands.'),
     off: train.map((h) => plain(`${h.words}, ${h.verdict}. ${h.because}`)),
     not: AGAIN,
   }
@@ -45,10 +45,10 @@ export const NO_STAGE_STEP: Step = {
   instrument: 'none',
   probes: plain('None.'),
   expected: plain(
-    'The design has no supply, no driver, no fuse and no trip. This book says nothing of what may be connected to the pins of the controller.',
+    'The design has no supply, no driver, no fuse and no trip. This book does not say what may be connected to the pins of the controller.',
   ),
   off: [plain('Describe the power stage in the design, and make the book again.')],
-  not: plain('Do not connect a driver, a supply or rails by this book.'),
+  not: plain('Do not connect a driver, a supply or rails on the strength of this book.'),
 }
 
 /** A district without any trip has no coin test. */
@@ -60,9 +60,9 @@ export function noTripStep(name: string): Step {
     instrument: 'none',
     probes: plain('None.'),
     expected: plain(
-      'The design describes nothing that switches a short of this district off: what flows then is limited by its fuse and its supply only.',
+      'The design describes nothing that switches off a short in this district: only its fuse and its supply limit the current.',
     ),
-    off: [plain('If there is such a protection, describe it in the design, and make the book again.')],
+    off: [plain('If the district has such protection, describe it in the design, and make the book again.')],
     not: plain(
       `Do not short the rails of ${name}, do not leave it switched on unattended, and add a trip before trains run on it.`,
     ),

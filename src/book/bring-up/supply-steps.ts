@@ -15,7 +15,7 @@ export function supplySteps(s: BookSources): Step[] {
         'Everything wired, supplies and USB unplugged, all fuses out, no locomotive on the rails. Between + and − at every driver; between the two wires of every district behind its fuse; between each of these wires and −.',
       ),
       expected: plain(
-        'No tone anywhere. Capacitors make the meter start low and climb; a terminator shows nothing lasting.',
+        'No tone anywhere. With capacitors, the reading starts low and climbs; a terminator gives no lasting reading.',
       ),
       off: [
         plain(
@@ -25,7 +25,7 @@ export function supplySteps(s: BookSources): Step[] {
           'A tone between a wire and −: a wire in the wrong terminal. Compare it with the wiring list, number by number.',
         ),
       ],
-      not: plain('Do not go on with a tone that you cannot explain; the next step would feed it.'),
+      not: plain('Do not go on with a tone that you cannot explain; the next step would put power on it.'),
     },
     ...Object.keys(power.supplies).flatMap((name) => supplyStep(s, name)),
   ]
@@ -47,20 +47,20 @@ function supplyStep({ figures: f, loaded }: BookSources, name: string): Step[] {
       instrument: 'DC meter',
       probes: plain(
         fuse === undefined
-          ? `The + wire of ${name} taken off at the supply, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards, and put the wire back.`
-          : `The fuse of ${name} still out, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards.`,
+          ? `Disconnect the + wire of ${name} at the supply, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards, and put the wire back.`
+          : `Leave the fuse of ${name} out, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards.`,
       ),
       expected: said`${low} to ${high}`,
       range: { reading: 'supply', of: name, low, high },
       off: [
         plain(
-          'Higher: a supply of another kind, or an adjustable one that is not set yet. Set it now; later every part meets this voltage.',
+          'Higher: a supply of another kind, or an adjustable one that is not set yet. Set it now; later, every part sees this voltage.',
         ),
-        plain('Lower or unsteady: a supply for another load, or one that needs a least load.'),
-        plain('Negative: red and black are exchanged; driver boards do not survive that.'),
+        plain('Lower or unsteady: a supply for another load, or one that needs a minimum load.'),
+        plain('Negative: red and black are swapped; driver boards do not survive that.'),
       ],
       not: plain(
-        'Do not open the supply. What is on the mains side is for a licensed electrician; local electrical codes come first.',
+        'Do not open the supply. Leave everything on the mains side to a licensed electrician; local electrical codes come first.',
       ),
     },
   ]

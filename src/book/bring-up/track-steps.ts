@@ -34,14 +34,14 @@ function resistorStep(s: BookSources, name: string): Step[] {
       id: `resistor-${name}`,
       title: `District ${name}: the trip, with a resistor`,
       instrument: 'two wire-wound resistors, one below and one above the two values of the step',
-      probes: said`${`At the station, between the two wires of ${name}, no locomotive on the rails. First one that is not below `}${holds}, then one that is not above ${trips}, each for a second at most: they take up to about ${watt}.`,
-      expected: said`The first is carried, the second is switched off: the trip lies at ${between(low, high)}`,
+      probes: said`${`At the station, between the two wires of ${name}, no locomotive on the rails. First one that is not below `}${holds}, then one that is not above ${trips}, each for a second at most: they dissipate up to about ${watt}.`,
+      expected: said`The first does not trip it, the second does: the trip current is ${between(low, high)}`,
       off: [
-        plain('Both are carried: the sense, its reference or gain, or the trip count is wrong.'),
+        plain('Neither trips: the sense, its reference or gain, or the trip count is wrong.'),
         plain('Both trip: a reference that is too low, a sense resistor that is too large, or noise.'),
       ],
       not: plain(
-        'Do not go on to the coin while the second resistor is carried. Lay the resistors on something that does not burn, and touch neither of them afterwards.',
+        'Do not go on to the coin test until the second resistor trips the district. Lay the resistors on something that does not burn, and do not touch them afterwards.',
       ),
     },
   ]
@@ -72,9 +72,9 @@ function coinStep(s: BookSources, name: string): Step[] {
       title: `District ${name}: the coin test, where a short is weakest`,
       instrument: 'a coin; an oscilloscope or a logic analyser on the enable pin of the driver for the time',
       probes: plain(
-        `Across both rails at ${place ?? 'the farthest place'}, all locomotives off. Watch the enable pin of its driver: ground clip on GND of the controller, never on a rail. With a breaker: its own light.`,
+        `Across both rails at ${place ?? 'the farthest place'}, all locomotives off. Watch the enable pin of its driver: ground clip on GND of the controller, never on a rail. With a breaker: watch its light.`,
       ),
-      expected: said`Off after ${between(soon, late)}${current}, and on again only as the firmware or the breaker is set`,
+      expected: said`Off after ${between(soon, late)}${current}, and on again only in the way the firmware or the breaker is set`,
       range: {
         reading: 'trip',
         of: name,
@@ -84,19 +84,19 @@ function coinStep(s: BookSources, name: string): Step[] {
       },
       off: [
         plain(
-          'It never trips: a wire is too thin or a joiner too poor for the current, the sense or its reference is wrong, or nothing watches it. Take the coin away at once.',
+          'It never trips: take the coin away at once. A wire is too thin or a joiner too poor for the current, the sense or its reference is wrong, or nothing watches the current.',
         ),
         plain(
-          'It trips at the station but not here: the way there and back. Measure the voltage under load on the way.',
+          'It trips at the station but not here: too much resistance on the way there and back. Measure the voltage under load along the way.',
         ),
         ...(slow
           ? [
-              said`It takes ${slow} or longer: more samples in a row than planned, a filter too slow, or the supply gives way first.`,
+              said`It takes ${slow} or longer: more samples in a row than planned, a filter too slow, or the supply sags first.`,
             ]
           : []),
       ],
       not: plain(
-        'Do not hold the coin for longer than a second, do not bridge or enlarge the fuse, and touch neither the coin nor the driver after a try: both may be hot.',
+        'Do not hold the coin for longer than a second, do not bridge or enlarge the fuse, and do not touch the coin or the driver after a test: both may be hot.',
       ),
     },
   ]
@@ -118,7 +118,7 @@ function trainStep(s: BookSources, name: string): Step[] {
       title: `${name}, running by itself`,
       instrument: 'DC meter in the plus lead of the supply, before the driver',
       probes: plain(
-        `The meter in series with + of the supply${district === undefined ? '' : ` of district ${district}`}; only ${name} on the track${section === undefined ? '' : `, on ${section}`}.${drive === undefined ? '' : ` To drive it: ${drive}.`} Take away what the driver draws without it.`,
+        `Put the meter in series with + of the supply${district === undefined ? '' : ` of district ${district}`}; only ${name} on the track${section === undefined ? '' : `, on ${section}`}.${drive === undefined ? '' : ` To drive it: ${drive}.`} Subtract what the driver draws without a locomotive.`,
       ),
       expected: said`About ${between(low, high)} at the speed for which its current was noted in the design`,
       range: { reading: 'current', of: name, low, high },
@@ -127,7 +127,7 @@ function trainStep(s: BookSources, name: string): Step[] {
           ? said`Near ${stall}: the motor is stalled or the gear binds.`
           : plain('Much more: the motor is stalled or the gear binds.'),
         plain(
-          'Next to nothing: dirty wheels or rails, a decoder with another address, or one that is asleep.',
+          'Almost nothing: dirty wheels or rails, a decoder with another address, or one that is asleep.',
         ),
       ],
       not: plain(
@@ -149,18 +149,18 @@ function weakestStep(s: BookSources, name: string): Step[] {
       id: `far-${name}`,
       title: `District ${name} with its trains: the voltage where it is lowest`,
       instrument: 'oscilloscope with two probes, or a true-RMS meter specified to 50 kHz or more',
-      probes: plain(`Between the rails at ${place}, all trains running where the design puts them.`),
+      probes: plain(`Between the rails at ${place}, all trains running where the design has them.`),
       expected: said`${between(low, high)} with ${amp} flowing`,
       off: [
         plain(
-          'Lower: a poor joiner or a feeder that is not connected on the way; look for the joint with the greatest step.',
+          'Lower: a poor joiner or a feeder that is not connected on the way; look for the joint with the largest voltage step.',
         ),
         plain(
           'Much lower only while a train is there: dirty rails, or a train that draws more than the design says.',
         ),
       ],
       not: plain(
-        'Do not mend a weak place by a higher voltage: the decoders near the station would meet it in full.',
+        'Do not cure a weak place with a higher supply voltage: the decoders near the station would get all of it.',
       ),
     },
   ]
@@ -176,17 +176,17 @@ function heatStep({ figures: f }: BookSources, name: string): Step[] {
       title: `Driver ${name}: warm after half an hour`,
       instrument: 'thermometer: a thermocouple, or an infrared one on a mat black spot',
       probes: plain(
-        `On the case of driver ${name}, or on its sink, with its trains running, in the case that it is built into, after half an hour.`,
+        `On the package of driver ${name}, or on its heat sink, in its enclosure, after its trains have run for half an hour.`,
       ),
-      expected: said`Below ${junction} with air at ${ambient} around the case: that is the chip inside at the worst load that is planned, and its case is cooler`,
+      expected: said`Below ${junction} with air at ${ambient} around the case: that is the chip inside at the worst planned load, and its package is cooler`,
       off: [
-        plain('Hotter: less air, less copper or a smaller sink than the design counts on, or more load.'),
+        plain('Hotter: less air, less copper or a smaller heat sink than the design assumes, or more load.'),
         plain(
-          'Hotter without any train: its two half-bridges are on at once, or a part of the track is a load.',
+          'Hotter without any train: its two half-bridges are on at once, or something on the track draws current.',
         ),
       ],
       not: plain(
-        'Do not feel with a finger. Do not run it for longer, or in a smaller case, than it was tried in.',
+        'Do not test it with a finger. Do not run it for longer, or in a smaller enclosure, than you have tested.',
       ),
     },
   ]
@@ -215,7 +215,7 @@ function ackStep(s: BookSources, name: string): Step[] {
         ', ',
       ),
       off: [
-        plain('A rise that is seen on the scope but not by the firmware: threshold, gain or reference.'),
+        plain('A rise that the scope shows but the firmware does not see: threshold, gain or reference.'),
         plain(
           'No rise at all: no decoder, dirty wheels, or a motor with too high a resistance; try another locomotive.',
         ),

@@ -12,7 +12,7 @@ export interface Warning {
 const first = (rows: Hazards['power']) =>
   rows.some((r) => r.verdict === 'broken')
     ? 'Change the design first.'
-    : 'Whether it is sound depends on what the design leaves open: decide that first.'
+    : 'Whether it is safe depends on something that the design leaves open: settle that first.'
 
 export function warnings({ power, train, untripped, unknown }: Hazards): Warning[] {
   const list: Warning[] = []
@@ -34,14 +34,14 @@ export function warnings({ power, train, untripped, unknown }: Hazards): Warning
       title: 'Nothing in this design switches off a short.',
       lines: untripped.map(
         (name) =>
-          `District ${name} has no trip: what flows into a short there is limited by its fuse and its supply only.`,
+          `District ${name} has no trip: only its fuse and its supply limit the current into a short there.`,
       ),
       forbids: true,
     })
   if (unknown.length > 0)
     list.push({
       title: 'Not shown to be safe',
-      lines: [`${unknown.join(', ')}. The reasons are with “What it cannot do, or what nobody has shown”.`],
+      lines: [`${unknown.join(', ')}. For the reasons see “What it cannot do, or what nobody has shown”.`],
       forbids: false,
     })
   return list

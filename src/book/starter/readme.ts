@@ -8,7 +8,7 @@ import type { StarterPlan } from './plan.js'
 import { trial } from './trial.js'
 
 const FILES: Readonly<Record<string, string>> = {
-  'figures.h': 'every number, with where it comes from; includes nothing',
+  'figures.h': 'every number, with its source; includes nothing',
   'signal.h': 'pins and timers: start, load, stop',
   'main.c': 'the interrupts of the signal, the main loop, the tracks as a whole',
   'packet.h': 'the bytes of a packet',
@@ -25,7 +25,7 @@ const FILES: Readonly<Record<string, string>> = {
 
 function protects({ sensing, switches, chip }: StarterPlan): string[] {
   if (!sensing)
-    return ['**This firmware watches no current: it does not switch off a short.** See below what does.']
+    return ['**This firmware watches no current: it does not switch off a short.** See below for what does.']
   const rows = sensing.senses.map(
     (s) =>
       `- **${s.district}**: more than ${formatSi(s.tripAmp, 'A')} for ${formatTimeUs(s.tripUs, 3)} (${s.readings} readings in a row on ${s.pin}) switches off ${listed(switches.find((w) => w.id === s.switchId)!.districts)}.`,
@@ -33,7 +33,7 @@ function protects({ sensing, switches, chip }: StarterPlan): string[] {
   const retry = formatTimeUs((sensing.retryReadings / sensing.rate) * 1e6, 3)
   const then =
     sensing.retries > 0
-      ? `After a trip an operations track is tried again after ${retry}, ${sensing.retries} times; then it stays off until \`power on\`. A service track stays off until \`service on\`.`
+      ? `After a trip an operations track is switched on again after ${retry}, ${sensing.retries} times; then it stays off until \`power on\`. A service track stays off until \`service on\`.`
       : 'After a trip the track stays off until it is switched on again.'
   if (!chip)
     return ['These figures are for the current monitoring that **you** write; see `board.h`.', '', ...rows]
@@ -71,13 +71,13 @@ function language(plan: StarterPlan): string[] {
     ['status', 'what is on, how many places are taken', '1 of 12 places taken, …'],
   ]
   return [
-    `One command a line, ${plan.serial.baud} baud, 8 data bits, no parity, 1 stop bit${plan.chip ? `, on ${listed(plan.serial.pins)}` : ''}. Each is answered with a line.`,
+    `One command per line, ${plan.serial.baud} baud, 8 data bits, no parity, 1 stop bit${plan.chip ? `, on ${listed(plan.serial.pins)}` : ''}. Each gets one line in answer.`,
     '',
     '| command | what it does | answer |',
     '|---|---|---|',
     ...rows.map(([c, does, answer]) => `| \`${c}\` | ${does} | ${answer} |`),
     '',
-    'Other answers: `not understood`, `out of range`, `no place left`, `not known`, `busy`, `service is off`. Without being asked',
+    'Other answers: `not understood`, `out of range`, `no place left`, `not known`, `busy`, `service is off`. Unasked,',
     'the station says `short on …, off for a while` or `short on …, off`.',
   ]
 }
@@ -99,7 +99,7 @@ export function readme(plan: StarterPlan, files: readonly string[]): string {
         'With that, a proof runs it: signal, behaviour, health, and the coupled bench with its shorts, restarts and service track.',
       ]
     : [
-        '`make` builds `libstation.a`, the parts that need no registers, for the computer at hand; give it your chip’s compiler.',
+        '`make` builds `libstation.a`, the parts that need no registers, for your computer; give it your chip’s compiler.',
         '',
         '**Not shown:** the signal, the serial line and current monitoring. They are yours to write (`board.h`), and this',
         'chip cannot be simulated. Only a capture of the finished station shows that they are right.',
@@ -137,7 +137,7 @@ ${files
 ## Your own code
 
 Write it between \`your own: …\` and \`end of your own: …\`: it is kept when the firmware is written again. What you add
-to the main loop should take less than 5 ms a round; the trip does not wait for it. Keep your own interrupts short, as
-the signal's waits for them${plan.chip ? ` (it may be ${formatTimeUs(Math.max(0, plan.track.option.deadline.lateUs), 3)} late)` : ''}. There is no dynamic memory here; do without it too.
+to the main loop should take less than 5 ms per pass; the trip does not wait for it. Keep your own interrupts short, as
+the signal's waits for them${plan.chip ? ` (it may be ${formatTimeUs(Math.max(0, plan.track.option.deadline.lateUs), 3)} late)` : ''}. There is no dynamic memory here; do without it in your code too.
 `
 }
