@@ -169,7 +169,7 @@ describe('the bring-up', () => {
     expect(step('scope-shelf').not.text).toMatch(
       /Never clip the ground lead of a mains-earthed oscilloscope.*USB/,
     )
-    expect(step('controller-clock').not.text).toMatch(/no clip of either may touch a rail/)
+    expect(step('controller-clock').not.text).toMatch(/no ground clip of either may touch a rail/)
   })
 
   it('looks at the supply before the controller, at the signal before the driver, and at the coin before a train', () => {
@@ -304,7 +304,7 @@ describe('the second build on paper', () => {
   })
 
   it('says when each fuse goes in, and that nothing is unscrewed to measure the supply', () => {
-    expect(step('supply-brick').probes.text).toContain('The fuse of brick still out')
+    expect(step('supply-brick').probes.text).toContain('Leave the fuse of brick out')
     expect(step('off-shelf').probes.text).toContain(
       'Fit the fuse of supply brick and that of district shelf.',
     )
