@@ -62,7 +62,7 @@ function makeDistrictResults(
   { supply, levels, ack, profile }: DistrictContext,
 ): DistrictResults {
   const missing: string[] = []
-  const parts = partsOf(m, supply, levels)
+  const parts = partsOf(m, models, supply, levels)
   const stages = models.map((other) => other.stage)
   const loads = new Map(models.map((other) => [other.stage.name, other.load] as const))
   const report = districtReport(m, parts, stages, loads, ack, missing)
@@ -72,14 +72,22 @@ function makeDistrictResults(
   return { parts, report, evidence, missing }
 }
 
-function partsOf(m: DistrictModel, supply: SupplyReport, levels: LogicLevels | undefined): DistrictParts {
+function partsOf(
+  m: DistrictModel,
+  models: readonly DistrictModel[],
+  supply: SupplyReport,
+  levels: LogicLevels | undefined,
+): DistrictParts {
   if (!m.source) return {}
+  const beside = models.flatMap(({ stage, load }) =>
+    load && stage !== m.stage && stage.supplyName === m.stage.supplyName ? [{ stage, load }] : [],
+  )
   const worst = supply.without.length === 0 ? supply.worstAmp : undefined
   const fuse = fuseModel(m.stage, m.source, m.load, worst)
   const outcome = shortOutcome(m.stage, m.source, m.heats, m.load)
   const stress = senseStress(m.stage, m.source, m.sustained, outcome, levels)
   return {
-    ...(m.load ? { powerUp: powerUp(m.stage, m.source, m.load, m.heats.most, m.runningC) } : {}),
+    ...(m.load ? { powerUp: powerUp(m.stage, m.source, m.load, m.heats.most, m.runningC, beside) } : {}),
     ...(fuse ? { fuse } : {}),
     ...(stress ? { stress } : {}),
   }

@@ -71,11 +71,14 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
     blankingUs: 0,
   })
   const { lowAmp, highAmp } = threshold
-  const reachable = threshold.reachable && !blind
+  const switches = canSwitchOff(stage)
+  const reachable = threshold.reachable && !blind && switches
   const because = blind
     ? `the current sense sees one polarity only, and without a filter of ${ONE_SIDED_FILTER_US} us or more a sample meets it by chance`
     : threshold.reachable
-      ? undefined
+      ? switches
+        ? undefined
+        : 'no pin of the controller can switch the driver off: its enable inputs are tied, and one input alone tells the polarity'
       : 'its threshold lies beyond the range of the current sense'
   // The converter reads no more than its range, which slows averages down.
   const seen = (amp: number) => Math.min(amp, Math.max(chain.rangeAmp, highAmp))
@@ -125,6 +128,17 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
       nominal: settings(threshold.amp),
     },
   }
+}
+
+/** Firmware switches a driver off by an enable or brake input, or by the same level at both inputs of a bridge. */
+function canSwitchOff({ driver, output }: DistrictStage): boolean {
+  const pins = (driver.pins ?? []).filter((p) => p.output === undefined || p.output === output)
+  const polarity = pins.filter((p) => p.role === 'direction' || p.role === 'inverted')
+  // What nobody named is for the clauses about inputs.
+  if (polarity.length === 0) return true
+  const driven = (p: (typeof pins)[number]) => (p.tied ? undefined : (p.wired ?? p.fixed))
+  const off = pins.some((p) => (p.role === 'enable' || p.role === 'brake') && driven(p) !== undefined)
+  return off || new Set(polarity.flatMap((p) => driven(p) ?? [])).size > 1
 }
 
 /** A breaker, or the driver's own limit: a threshold and a delay, each with its spread. */

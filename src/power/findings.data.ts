@@ -68,6 +68,13 @@ export const POWER_FINDINGS = findingTable('power', {
     }) =>
       `short at the terminals ${span(p.leastAmp, p.mostAmp)} needs ${time(p.offUs)} to trip, but the ${p.who === 'driver' ? 'driver may switch off at its own limit' : 'supply may switch off'} after ${time(p.lastsUs)} and retry, so that it never trips`,
   },
+  'short-starves': {
+    means: 'A short takes the voltage of the supply that feeds the controller, which is to trip.',
+    remedy:
+      'Give the controller a supply of its own, or a capacitor behind a diode before its regulator; or let a breaker trip.',
+    says: (p: { leastAmp: number; mostAmp: number; lastsUs: number; offUs: number }) =>
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} takes the voltage of the supply that feeds the controller, too: the firmware needs ${time(p.offUs)} to trip, and may stop after ${p.lastsUs > 0 ? time(p.lastsUs) : 'no time at all'}`,
+  },
   'short-pulse': {
     means:
       'In a short, the output capacitors of the supply discharge through the driver, which does not limit their current.',
@@ -83,7 +90,7 @@ export const POWER_FINDINGS = findingTable('power', {
       onUs: number
       againUs: number
       rmsAmp: number
-      what: 'flows' | 'driver' | 'wire' | 'joint' | 'pulse'
+      what: 'flows' | 'driver' | 'wire' | 'joint' | 'shunt' | 'pulse'
       figure: string
     }) =>
       `into a lasting short it closes again after ${time(p.againUs)}: ${amp(p.amp)} for ${time(p.onUs)} each time heat like ${amp(p.rmsAmp)} continuously; ${
@@ -91,6 +98,7 @@ export const POWER_FINDINGS = findingTable('power', {
           flows: 'no more than can flow below the trip current anyway',
           driver: `the driver junction reaches ${p.figure}`,
           joint: `the weakest joiner or connector carries ${p.figure} continuously`,
+          shunt: `the shunt is rated for ${p.figure}`,
           wire: `the thinnest wire carries ${p.figure} continuously`,
           pulse: `hot from those attempts, the driver survives ${p.figure}`,
         }[p.what]
@@ -143,9 +151,11 @@ export const POWER_FINDINGS = findingTable('power', {
     remedy: 'Use a shunt of lower resistance or higher power rating, or a resistor in series with the pin.',
     says: (p: {
       amp: number
-      what: 'pin' | 'clamp' | 'pulse' | 'power'
+      what: 'pin' | 'clamp' | 'input' | 'pulse' | 'power'
       pinVolt: number
       pinMaxVolt: number
+      inputVolt: number
+      inputMaxVolt: number
       pulseWatt: number
       sustainedWatt: number
       ratedWatt: number
@@ -153,6 +163,7 @@ export const POWER_FINDINGS = findingTable('power', {
       ({
         pin: `a short of ${amp(p.amp)} puts ${volt(p.pinVolt)} on the converter pin, which withstands ${volt(p.pinMaxVolt)}`,
         clamp: `a short of ${amp(p.amp)} drives ${volt(p.pinVolt)} through the series resistor into the pin's clamp, which carries 1 mA`,
+        input: `a short of ${amp(p.amp)} puts ${volt(p.inputVolt)} on the input of the amplifier, which withstands ${Number.isFinite(p.inputMaxVolt) ? volt(p.inputMaxVolt) : 'an unknown voltage'}`,
         pulse: `a short of ${amp(p.amp)} makes ${watt(p.pulseWatt)} in the shunt, rated ${watt(p.ratedWatt)}; it survives 6.25 times that for 5 s (IEC 60115-1, from memory)`,
         power: `the continuous current makes ${watt(p.sustainedWatt)} in the shunt, rated ${watt(p.ratedWatt)}`,
       })[p.what],
@@ -198,12 +209,13 @@ export const POWER_FINDINGS = findingTable('power', {
       peakAmp: number
       lastsUs: number
       decoders: number
-      what: 'nothing' | 'peak' | 'heat' | 'trips' | 'own limit' | 'supply'
+      together: string[]
+      what: 'nothing' | 'peak' | 'heat' | 'trips' | 'own limit' | 'supply' | 'fuse'
       tripsAtUs: number
       junctionC: number
       supply: string
     }) =>
-      `all capacitors charging at once, the 47 uF of each of ${p.decoders} ${p.decoders === 1 ? 'decoder' : 'decoders'} among them (assumed), draw up to ${amp(p.peakAmp)} for ${time(p.lastsUs)}; ${
+      `all capacitors charging at once, the 47 uF of each of ${p.decoders} ${p.decoders === 1 ? 'decoder' : 'decoders'} among them (assumed)${p.together.length > 0 ? `, and those of ${p.together.join(' and ')} on the same supply` : ''}, draw up to ${amp(p.peakAmp)} for ${time(p.lastsUs)}; ${
         {
           nothing: 'nothing is overloaded',
           peak: "against the driver's peak current",
@@ -213,6 +225,7 @@ export const POWER_FINDINGS = findingTable('power', {
             : 'against the trip, which it does not reach in time',
           'own limit': "against the driver's own limit, where it may switch off or charge in steps",
           supply: p.supply,
+          fuse: 'against the fuse, which that may melt',
         }[p.what]
       }`,
   },

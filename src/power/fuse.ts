@@ -37,6 +37,33 @@ function gateOf(gates: readonly FuseGate[], ratingAmp: number, amp: number, key:
   return a[key] * (b[key] / a[key]) ** along
 }
 
+/**
+ * How much of a fuse's life a current over time takes: 1 melts it. Each stretch counts as its share of the time that
+ * the fuse lasts at its current (linear, as it does without time to cool); a stated I²t goes before the gates.
+ * @param slowness 0 for the soonest that its kind allows, 1 for the latest
+ */
+export function fuseWear(
+  part: { fuse?: number; fuseKind: FuseKind; fuseI2t?: number },
+  points: readonly { us: number; amp: number }[],
+  slowness: number,
+): number {
+  const { fuse: ratingAmp, fuseKind: kind, fuseI2t } = part
+  if (ratingAmp === undefined) return 0
+  const lastsS = (amp: number) => {
+    if (fuseI2t !== undefined) return amp > ratingAmp ? fuseI2t / (amp * amp) : Number.POSITIVE_INFINITY
+    const [least, most] = [fuseHoldsS(ratingAmp, amp, kind), fuseOpensS(ratingAmp, amp, kind)]
+    return slowness <= 0 ? least : slowness >= 1 ? most : least ** (1 - slowness) * most ** slowness
+  }
+  const holds = ratingAmp * (fuseI2t === undefined ? FUSE_KINDS[kind].gates[0]!.times : 1)
+  let wear = 0
+  for (let i = 1; i < points.length; i++) {
+    const [a, b] = [points[i - 1]!, points[i]!]
+    const amp = (a.amp + b.amp) / 2
+    if (amp > holds) wear += (b.us - a.us) / 1e6 / lastsS(amp)
+  }
+  return wear
+}
+
 export interface FuseOutcome {
   margin: number
   what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'volt' | 'limited'
@@ -148,6 +175,7 @@ export function fuseModel(
         clock: 'high',
         hiccupOn: 'low',
         limitLasts: 'low',
+        holdUp: 'low',
         capacitor: 'high',
       },
       tries: middle(source),

@@ -16,7 +16,23 @@ export interface InrushCircuit {
   groups: readonly StayAlive[]
   /** Current of everything else, A. */
   besideAmp: number
+  /** What charges at the same time from the same supply; nothing when absent. */
+  together?: ChargingTogether
 }
+
+export interface ChargingTogether {
+  /** Of the supply alone, which is part of `sourceOhm` too, Ohm. */
+  supplyOhm: number
+  /** What the others draw besides, A. */
+  besideAmp: number
+  /** Capacitors of districts behind the same channels of the driver. */
+  sameDriver: readonly StayAlive[]
+  /** Districts behind other channels, each with its own voltage and the resistance of its driver and wiring. */
+  others: readonly { volt: number; ohm: number; groups: readonly StayAlive[] }[]
+}
+
+/** What has not charged in an hour never does, us. */
+const LONGEST_US = 3600e6
 
 /** Two diodes of a decoder's bridge rectifier, V; common practice, no source. */
 export const RECTIFIER_VOLT = 1.4
@@ -34,6 +50,9 @@ export interface Inrush {
   peakAmp: number
   /** Until the capacitors hold all but 0.5 % of their charge; Infinity when that takes too long to follow. */
   lastsUs: number
+  /** Through the driver, and out of the supply, where more than this district charges. */
+  driver?: InrushPoint[]
+  supply?: InrushPoint[]
 }
 
 /** An edit of a trip or of another district leaves the capacitors and what charges them as they are. */
@@ -44,73 +63,149 @@ export function inrush(c: InrushCircuit): Inrush {
   return lastCharged.get(dependence(c), () => charge(c))
 }
 
+/** All capacitors, branch by branch: the district's own first. A branch is what charges behind one driver. */
+interface Branches {
+  /** Open voltage behind the rectifiers, V, and resistance between supply and rails, Ohm. */
+  volt: number[]
+  ohm: number[]
+  /** Where the groups of each branch end. */
+  end: number[]
+  /** Groups of the district itself, the first ones. */
+  own: number
+  /** Of each group. */
+  count: Float64Array
+  farad: Float64Array
+  groupOhm: Float64Array
+}
+
+function branchesOf({ volt, sourceOhm, groups, together }: InrushCircuit): Branches {
+  const charging = (list: readonly StayAlive[]) => list.filter((g) => g.count > 0 && g.capacitanceFarad > 0)
+  const own = charging(groups)
+  const others = (together?.others ?? []).filter((o) => o.volt > RECTIFIER_VOLT)
+  const branches = [
+    {
+      volt,
+      ohm: together ? Math.max(0, sourceOhm - together.supplyOhm) : 0,
+      groups: [...own, ...charging(together?.sameDriver ?? [])],
+    },
+    ...others.map((o) => ({ ...o, groups: charging(o.groups) })).filter((o) => o.groups.length > 0),
+  ]
+  const all = branches.flatMap((b) => b.groups)
+  let end = 0
+  return {
+    volt: branches.map((b) => Math.max(0, b.volt - RECTIFIER_VOLT)),
+    ohm: branches.map((b) => b.ohm),
+    end: branches.map((b) => {
+      end += b.groups.length
+      return end
+    }),
+    own: own.length,
+    count: Float64Array.from(all, (g) => g.count),
+    farad: Float64Array.from(all, (g) => g.capacitanceFarad),
+    groupOhm: Float64Array.from(all, (g) => Math.max(g.resistanceOhm, LEAST_OHM)),
+  }
+}
+
+/**
+ * Voltages at the rails of each branch. Each draws `conducts · rail − back`, a straight line, so that all of them solve
+ * in one go: the supply gives way over its own resistance, or as far as its limit asks.
+ */
+function setRails(
+  rails: Float64Array,
+  { volt, ohm }: Branches,
+  conducts: Float64Array,
+  back: Float64Array,
+  supplyOhm: number,
+  limit: number,
+): void {
+  let [atFull, slope] = [0, 0]
+  for (let k = 0; k < rails.length; k++) {
+    const through = 1 + ohm[k]! * conducts[k]!
+    atFull += (conducts[k]! * volt[k]! - back[k]!) / through
+    slope += conducts[k]! / through
+  }
+  const sag = Math.max(atFull / (1 / supplyOhm + slope), (atFull - limit) / slope)
+  for (let k = 0; k < rails.length; k++)
+    rails[k] = (volt[k]! - sag + ohm[k]! * back[k]!) / (1 + ohm[k]! * conducts[k]!)
+}
+
 function charge(c: InrushCircuit): Inrush {
-  const groups = c.groups.filter((g) => g.count > 0 && g.capacitanceFarad > 0)
-  const volt = Math.max(0, c.volt - RECTIFIER_VOLT)
-  if (groups.length === 0 || volt === 0) {
-    return { points: [{ us: 0, amp: c.besideAmp }], peakAmp: c.besideAmp, lastsUs: 0 }
+  const b = branchesOf(c)
+  const { count, farad, groupOhm } = b
+  const besides = c.besideAmp + (c.together?.besideAmp ?? 0)
+  if (b.own === 0 || b.volt[0] === 0) {
+    const flat = (amp: number) => [{ us: 0, amp }]
+    const shared = c.together ? { driver: flat(c.besideAmp), supply: flat(besides) } : {}
+    return { points: flat(c.besideAmp), peakAmp: c.besideAmp, lastsUs: 0, ...shared }
   }
-  const n = groups.length
-  const ohm = groups.map((g) => Math.max(g.resistanceOhm, LEAST_OHM))
-  const total = groups.reduce((sum, g, i) => sum + g.count / ohm[i]!, 0)
-  const state = new Float64Array(n)
-  const source = Math.max(c.sourceOhm, 1e-6)
-  const limit = Math.max(0, c.limitAmp - c.besideAmp)
-  /** Voltage behind the rectifiers: the source's straight line, or what the limited current leaves. */
-  const railVolt = (v: Float64Array): number => {
-    let drawn = 0
-    for (let i = 0; i < n; i++) drawn += (v[i]! * groups[i]!.count) / ohm[i]!
-    const free = (volt / source + drawn) / (1 / source + total)
-    const held = (limit + drawn) / total
-    return Math.min(free, held)
-  }
-  const current = (v: Float64Array, rail: number): number => {
-    let sum = 0
-    for (let i = 0; i < n; i++) sum += (groups[i]!.count * (rail - v[i]!)) / ohm[i]!
-    return sum
-  }
+  const supplyOhm = Math.max(c.together?.supplyOhm ?? c.sourceOhm, 1e-6)
+  const limit = Math.max(0, c.limitAmp - besides)
+  const [branches, groups] = [b.end.length, count.length]
+  const [conducts, back, rails] = [
+    new Float64Array(branches),
+    new Float64Array(branches),
+    new Float64Array(branches),
+  ]
+  const [state, next] = [new Float64Array(groups), new Float64Array(groups)]
   const points: InrushPoint[] = []
+  const [driver, supply]: [InrushPoint[], InrushPoint[]] = [[], []]
+  let peakAmp = 0
+  const note = (us: number) => {
+    let [own, first, all] = [0, 0, 0]
+    for (let k = 0, i = 0; k < branches; k++) {
+      for (; i < b.end[k]!; i++) {
+        all += (count[i]! * (rails[k]! - state[i]!)) / groupOhm[i]!
+        if (i === b.own - 1) own = all
+      }
+      if (k === 0) first = all
+    }
+    const amp = own + c.besideAmp
+    peakAmp = Math.max(peakAmp, amp)
+    points.push({ us, amp })
+    if (!c.together) return
+    driver.push({ us, amp: first + c.besideAmp })
+    supply.push({ us, amp: all + besides })
+  }
+  for (let k = 0, i = 0; k < branches; k++)
+    for (; i < b.end[k]!; i++) conducts[k]! += count[i]! / groupOhm[i]!
+  setRails(rails, b, conducts, back, supplyOhm, limit)
+  note(0)
   let us = 0
-  let rail = railVolt(state)
-  const first = current(state, rail)
-  points.push({ us, amp: first + c.besideAmp })
-  const charge = volt * groups.reduce((sum, g) => sum + g.count * g.capacitanceFarad, 0)
-  const tau = groups.map((g, i) => ohm[i]! * g.capacitanceFarad * 1e6)
-  let step = Math.min(...tau) / 400
+  let step = Number.POSITIVE_INFINITY
+  for (let i = 0; i < groups; i++) step = Math.min(step, (groupOhm[i]! * farad[i]! * 1e6) / 400)
   let lasts = Number.POSITIVE_INFINITY
-  const next = new Float64Array(n)
-  for (let k = 0; k < 4000; k++) {
-    // Trapezoidal rule: each next voltage is a straight line of the next rail voltage, so the rail solves in one go.
-    let fixed = 0
-    let slope = 0
-    for (let i = 0; i < n; i++) {
-      const h = step / (2 * tau[i]!)
-      const weight = groups[i]!.count / ohm[i]!
-      next[i] = (state[i]! + h * (rail - state[i]!)) / (1 + h)
-      fixed += weight * next[i]!
-      slope += (weight * h) / (1 + h)
+  for (let n = 0; n < 4000 && us < LONGEST_US; n++) {
+    // Trapezoidal rule: each next voltage is a straight line of the next rail voltage, so the rails solve in one go.
+    for (let k = 0, i = 0; k < branches; k++) {
+      let [fixed, total] = [0, 0]
+      for (; i < b.end[k]!; i++) {
+        const h = step / (2 * groupOhm[i]! * farad[i]! * 1e6)
+        const weight = count[i]! / groupOhm[i]!
+        next[i] = (state[i]! + h * (rails[k]! - state[i]!)) / (1 + h)
+        fixed += weight * next[i]!
+        total += weight / (1 + h)
+      }
+      conducts[k] = total
+      back[k] = fixed
     }
-    const ahead = Math.min(
-      (volt / source + fixed) / (1 / source + total - slope),
-      (limit + fixed) / (total - slope),
-    )
-    for (let i = 0; i < n; i++) {
-      const h = step / (2 * tau[i]!)
-      state[i]! += next[i]! - state[i]! + (h * ahead) / (1 + h)
-    }
-    rail = ahead
+    setRails(rails, b, conducts, back, supplyOhm, limit)
+    let [ownMissing, missing] = [0, 0]
+    let [ownCharge, charge] = [0, 0]
+    for (let k = 0, i = 0; k < branches; k++)
+      for (; i < b.end[k]!; i++) {
+        const h = step / (2 * groupOhm[i]! * farad[i]! * 1e6)
+        state[i] = next[i]! + (h * rails[k]!) / (1 + h)
+        missing += count[i]! * farad[i]! * (b.volt[k]! - state[i]!)
+        charge += count[i]! * farad[i]! * b.volt[k]!
+        if (i === b.own - 1) [ownMissing, ownCharge] = [missing, charge]
+      }
     us += step
-    const now = current(state, rail)
-    points.push({ us, amp: now + c.besideAmp })
-    let missing = 0
-    for (let i = 0; i < n; i++) missing += groups[i]!.count * groups[i]!.capacitanceFarad * (volt - state[i]!)
-    if (missing < 0.005 * charge) {
-      lasts = us
-      break
-    }
+    note(us)
+    if (lasts === Number.POSITIVE_INFINITY && ownMissing < 0.005 * ownCharge) lasts = us
+    if (lasts < Number.POSITIVE_INFINITY && missing < 0.005 * charge) break
     step *= 1.02
   }
-  return { points, peakAmp: first + c.besideAmp, lastsUs: lasts }
+  return { points, peakAmp, lastsUs: lasts, ...(c.together ? { driver, supply } : {}) }
 }
 
 /** The current between the points, straight lines; the last value holds. */

@@ -18,6 +18,8 @@ export interface DistrictLoad {
   stayAlive?: readonly StayAlive[]
   /** Decoders, each with a capacitor of its own; one when absent. */
   decoders?: number
+  /** Trains of other districts that may be parked here: their capacitors charge at power-up, and they draw nothing else. */
+  parked?: { decoders: number; stayAlive: readonly StayAlive[] }
   /** Wiring there and back to the farthest place, Ohm. */
   wiringOhm?: number
   /** Every kind of wire in the district, with what it carries continuously where that is known, A. */

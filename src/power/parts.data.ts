@@ -230,6 +230,11 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       lowOhm: c(0.33),
       ohmPerKelvin: m(0.006),
       quiescentAmp: m(0.025),
+      // Switching as of its sibling with a sense output.
+      riseUs: m(0.1),
+      fallUs: m(0.1),
+      risingDelayUs: m(0.3),
+      fallingDelayUs: m(0.2),
       junctionMaxC: m(150),
       junctionToCase: m(1.5),
       junctionToAmbient: m(30),

@@ -1,27 +1,29 @@
 /**
  * Power-up, and switching on again after every trip: all capacitors charge together, stay-alives through their
- * resistors and each decoder's own behind its rectifier. The driver must survive the peak, nothing may trip, and the
- * supply must come up.
+ * resistors and each decoder's own behind its rectifier, and those of the other districts of the supply with them or
+ * not. The driver must survive the peak, nothing may trip, no fuse may melt, and the supply must come up.
  */
 import {
+  between,
   type CornerQuestion,
   exactly,
   type Quantities,
   searchCorners,
+  type Uncertain,
   type Values,
   within,
 } from '../corner/index.js'
 import type { SupplyDesign } from './design/index.js'
-import type { DistrictTrip } from './district-trip.js'
 import { dropVolt, onOhm } from './driver.js'
 import type { DriverHeatModel } from './driver-heat.js'
-import { type Inrush, type InrushPoint, inrush, timeAboveUs, waveOf } from './inrush.js'
+import { fuseWear } from './fuse.js'
+import { type ChargingTogether, type Inrush, type InrushPoint, inrush, timeAboveUs } from './inrush.js'
+import { blankingFor, roomOf, tripsAt } from './inrush-trip.js'
 import type { DistrictLoad, StayAlive } from './load.js'
 import { shareCurrent } from './share.js'
 import type { SourceModel, SourceQuantity } from './source.js'
-import { chainOf, type DistrictStage } from './stage.js'
+import { chainOf, type DistrictStage, sharedBetween } from './stage.js'
 import { hasNoLimit } from './supply-behaviour.js'
-import { tripAtUs } from './trip.js'
 
 export interface InrushReport extends Inrush {
   /** It trips, at the earliest after this time, us; Infinity when it does not. Absent without a trip. */
@@ -39,6 +41,14 @@ export interface InrushReport extends Inrush {
   driverLimits: boolean
   /** Decoders with a capacitor of their own. */
   decoders: number
+  /** Districts that charge from the same supply at the same time where that is worse. */
+  together: string[]
+}
+
+/** Another district of the same supply. */
+export interface ChargingBeside {
+  stage: DistrictStage
+  load: DistrictLoad
 }
 
 /** Capacitor of a decoder behind its rectifier, F, with its own and the rectifier's resistance, Ohm; assumed, no source. */
@@ -62,12 +72,19 @@ export type PowerUpQuantity =
       | 'capacitor'
     >
   | 'farad'
+  | 'together'
+  | 'melts'
+
+/** Decoders that charge at power-up at the most: those that run here, and those parked here. */
+function decodersOf(load: DistrictLoad): number {
+  return (load.decoders ?? 1) + (load.parked?.decoders ?? 0)
+}
 
 /** Stay-alives and the decoders' own capacitors. */
 export function chargedBy(load: DistrictLoad): StayAlive[] {
-  const own = load.decoders ?? 1
+  const own = decodersOf(load)
   const decoders = { capacitanceFarad: DECODER_FARAD, resistanceOhm: DECODER_OHM, count: own }
-  return [...(load.stayAlive ?? []), ...(own > 0 ? [decoders] : [])]
+  return [...(load.stayAlive ?? []), ...(load.parked?.stayAlive ?? []), ...(own > 0 ? [decoders] : [])]
 }
 
 interface PowerUpRun {
@@ -75,7 +92,7 @@ interface PowerUpRun {
   /** With what the supply's output capacitors give, A. */
   peakAmp: number
   margin: number
-  because: 'nothing' | 'peak' | 'heat' | 'trips' | 'own limit' | 'supply'
+  because: 'nothing' | 'peak' | 'heat' | 'trips' | 'own limit' | 'supply' | 'fuse'
   tripsAtUs?: number
   junctionC?: number
   peakShare?: number
@@ -94,6 +111,7 @@ export function powerUp(
   driver: DriverHeatModel,
   /** Junction at the usual load: a trip may have switched it off a moment before, °C. */
   runningC: number | undefined,
+  beside: readonly ChargingBeside[] = [],
 ): PowerUp {
   const { supply, model, channels } = stage
   const groups = chargedBy(load)
@@ -122,16 +140,51 @@ export function powerUp(
             'usual tolerance, 20 % either way',
           )
         : exactly('capacitors that charge at power-up', 0, '', 'there are none'),
+    together: togetherOf(stage, beside),
+    melts:
+      stage.district.fuse === undefined && supply.fuse === undefined
+        ? exactly('slowness of the fuse', 0, '', 'there is none')
+        : between(
+            'slowness of the fuse, from the soonest (0) to the latest (1) that its kind allows',
+            { low: 0, high: 1 },
+            '',
+            'its data sheet gives its own',
+          ),
   }
+  /** Open voltage and resistance of a driver's path behind the supply. */
+  const pathOf = (of: DistrictStage, volt: number, part: number) => {
+    const ohm = onOhm(of.model, coldC, part)
+    const drop = ohm === undefined ? (dropVolt(of.model, 1, coldC, part) ?? 0) : 0
+    return { volt: volt - drop, ohm: (ohm ?? 0) / of.channels.length + (chainOf(of)?.seriesOhm ?? 0) }
+  }
+  // What is parked here is not parked there at the same time.
+  const others = beside.map(({ stage: of, load: { parked: _, ...own } }) => ({
+    stage: of,
+    load: own,
+    same: sharedBetween(stage, of) === 'channels',
+  }))
   const charge = (v: Values<PowerUpQuantity>, limited: boolean): Inrush => {
-    const share = onOhm(model, coldC, v.part)
-    const drop = share === undefined ? (dropVolt(model, 1, coldC, v.part) ?? 0) : 0
+    const scaled = (list: readonly StayAlive[]) =>
+      list.map((g) => ({ ...g, capacitanceFarad: g.capacitanceFarad * v.farad }))
+    const path = pathOf(stage, v.volt, v.part)
+    const together: ChargingTogether | undefined =
+      v.together > 0
+        ? {
+            supplyOhm: supply.resistance,
+            besideAmp: others.reduce((sum, o) => sum + o.load.runningAmp, 0),
+            sameDriver: scaled(others.flatMap((o) => (o.same ? chargedBy(o.load) : []))),
+            others: others
+              .filter((o) => !o.same)
+              .map((o) => ({ ...pathOf(o.stage, v.volt, v.part), groups: scaled(chargedBy(o.load)) })),
+          }
+        : undefined
     return inrush({
-      volt: v.volt - drop,
-      sourceOhm: supply.resistance + (share ?? 0) / n + (chainOf(stage)?.seriesOhm ?? 0),
+      volt: path.volt,
+      sourceOhm: supply.resistance + path.ohm,
       limitAmp: limited ? v.limit : Number.POSITIVE_INFINITY,
-      groups: groups.map((g) => ({ ...g, capacitanceFarad: g.capacitanceFarad * v.farad })),
+      groups: scaled(groups),
       besideAmp: load.runningAmp,
+      ...(together ? { together } : {}),
     })
   }
   const known = new Map<string, PowerUpRun>()
@@ -145,23 +198,26 @@ export function powerUp(
   }
   const charged = new Map<
     string,
-    { found: Inrush; peakAmp: number; each: number; hottest: number | undefined }
+    { found: Inrush; driverAmp: number; peakAmp: number; each: number; hottest: number | undefined }
   >()
   const chargedAt = (v: Values<PowerUpQuantity>) => {
-    const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad, v.capacitor > 0].join()
+    const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad, v.capacitor > 0, v.together].join()
     const before = charged.get(key)
     if (before) return before
     const found = charge(v, holds(supply))
+    const through = found.driver ?? found.points
+    const driverAmp = peakOf(through)
     // Output capacitors give what no limit holds back, for as long as they have it.
-    const peakAmp = v.capacitor > 0 ? charge(v, false).peakAmp : found.peakAmp
+    const free = v.capacitor > 0 ? charge(v, false) : found
+    const peakAmp = peakOf(free.driver ?? free.points)
     // Parallel channels share unequally: the strongest decides.
-    const each = (shareCurrent(model, n, found.peakAmp)?.amps[0] ?? found.peakAmp / n) / found.peakAmp || 0
+    const each = (shareCurrent(model, n, driverAmp)?.amps[0] ?? driverAmp / n) / driverAmp || 0
     const hottest = driver.hottestC(
-      thin(found.points).map((p) => ({ us: p.us, amp: each * p.amp })),
+      thin(through).map((p) => ({ us: p.us, amp: each * p.amp })),
       stage.name,
       runningC,
     )
-    const made = { found, peakAmp, each, hottest }
+    const made = { found, driverAmp, peakAmp, each, hottest }
     charged.set(key, made)
     return made
   }
@@ -193,7 +249,14 @@ export function powerUp(
       else if (peakShare > 1) worse(Math.max(0.01, roomOf(source.trip, found, v)), 'trips')
       else worse(1 - peakShare, 'trips')
     }
-    worse(startMargin(supply, found, load, v), 'supply')
+    const wear = Math.max(
+      fuseWear(stage.district, found.points, v.melts),
+      fuseWear(supply, found.supply ?? found.points, v.melts),
+    )
+    worse(Math.max(-1, 1 - wear), 'fuse')
+    const runs =
+      load.runningAmp + (v.together > 0 ? others.reduce((sum, o) => sum + o.load.runningAmp, 0) : 0)
+    worse(startMargin(supply, found.supply ?? found.points, runs, v), 'supply')
     return result
   }
   const question: CornerQuestion<PowerUpQuantity> = {
@@ -210,15 +273,21 @@ export function powerUp(
       capacitor: 'high',
       hiccupOn: 'low',
       shortCurrent: 'low',
+      melts: 'low',
     },
   }
-  const worst = run(searchCorners(question).worst.values)
+  const { values } = searchCorners(question).worst
+  const worst = run(values)
+  const { points, lastsUs, supply: given } = worst.found
   const report: InrushReport = {
-    ...worst.found,
-    supplyLimits: worst.found.peakAmp >= q.limit.low * (1 - 1e-9),
+    points,
+    lastsUs,
+    peakAmp: worst.found.peakAmp,
+    together: values.together > 0 ? others.map((o) => o.stage.name) : [],
+    supplyLimits: peakOf(given ?? points) >= q.limit.low * (1 - 1e-9),
     supplyKind: supply.limit,
-    driverLimits: worst.found.peakAmp >= q.ownLimit.low,
-    decoders: load.decoders ?? 1,
+    driverLimits: peakOf(worst.found.driver ?? points) >= q.ownLimit.low,
+    decoders: decodersOf(load),
   }
   if (worst.tripsAtUs !== undefined) report.tripsAtUs = worst.tripsAtUs
   if (source.trip) report.blankingUs = blankingFor(source.trip, worst.found)
@@ -244,68 +313,37 @@ function holds({ limit }: SupplyDesign): boolean {
  */
 function startMargin(
   supply: SupplyDesign,
-  found: Inrush,
-  load: DistrictLoad,
+  points: readonly InrushPoint[],
+  runningAmp: number,
   v: Values<PowerUpQuantity>,
 ): number {
   if (hasNoLimit(supply.limit) || supply.limit === 'constant') return 1
+  const peakAmp = peakOf(points)
   if (supply.limit === 'unknown') {
     // Beyond its rating nobody can tell what it does.
-    return found.peakAmp <= supply.rating ? 1 - found.peakAmp / supply.rating : -0.01
+    return peakAmp <= supply.rating ? 1 - peakAmp / supply.rating : -0.01
   }
-  if (found.peakAmp < v.limit * (1 - 1e-9)) return 1 - found.peakAmp / v.limit
-  if (supply.limit === 'foldback') return v.shortCurrent > 0 ? 1 - load.runningAmp / v.shortCurrent : -1
-  const us = timeAboveUs(found.points, v.limit * (1 - 1e-6))
+  if (peakAmp < v.limit * (1 - 1e-9)) return 1 - peakAmp / v.limit
+  if (supply.limit === 'foldback') return v.shortCurrent > 0 ? 1 - runningAmp / v.shortCurrent : -1
+  const us = timeAboveUs(points, v.limit * (1 - 1e-6))
   return v.hiccupOn > 0 ? Math.max(-1, 1 - us / v.hiccupOn) : -1
 }
 
-/** When it trips for a part with this threshold and delay, us. */
-function tripsAt(
-  trip: DistrictTrip,
-  found: Inrush,
-  { trip: thresholdAmp, delay: delayUs, clock }: Pick<Values<PowerUpQuantity>, 'trip' | 'delay' | 'clock'>,
-): number {
-  if (found.peakAmp < thresholdAmp) return Number.POSITIVE_INFINITY
-  const until = Number.isFinite(found.lastsUs) ? found.lastsUs : found.points.at(-1)!.us
-  if (!trip.settings) {
-    const above = timeAboveUs(found.points, thresholdAmp)
-    return above - trip.blankingUs > delayUs ? trip.blankingUs + delayUs : Number.POSITIVE_INFINITY
-  }
-  const { samplePeriodUs, afterUs } = trip.settings.nominal
-  const s = {
-    ...trip.settings.nominal,
-    thresholdAmp,
-    samplePeriodUs: samplePeriodUs * clock,
-    afterUs: afterUs * clock,
-    blankingUs: trip.blankingUs * clock,
-  }
-  const lag = lagOf(s)
-  // The current only falls: once filter and averages have followed it below the threshold, nothing trips any more.
-  const last = timeAboveUs(found.points, thresholdAmp) + 8 * lag + s.samplePeriodUs * (s.of + 2)
-  return tripAtUs(waveOf(found.points), 0, s, 0, Math.min(until, last))
+function peakOf(points: readonly InrushPoint[]): number {
+  return points.reduce((most, p) => Math.max(most, p.amp), 0)
 }
 
-function lagOf(s: { filterUs: number; samplePeriodUs: number; average: number; smoothing: number }): number {
-  return 4 * s.filterUs + s.samplePeriodUs * (s.average - 1) + (4 * s.samplePeriodUs) / s.smoothing
-}
-
-/** How much sooner than it would trip the current is back below the threshold, as a share of the trip time. */
-function roomOf(
-  trip: DistrictTrip,
-  found: Inrush,
-  v: { trip: number; delay: number; clock: number },
-): number {
-  const above = timeAboveUs(found.points, v.trip)
-  const needs = trip.blankingUs + trip.soonestUs(found.peakAmp, 0, v.trip, v.delay, v.clock)
-  return Number.isFinite(needs) && needs > 0 ? Math.min(1, 1 - above / needs) : 1
-}
-
-function blankingFor(trip: DistrictTrip, found: Inrush): number {
-  const above = timeAboveUs(found.points, trip.lowAmp)
-  if (above === 0) return 0
-  if (!trip.settings) return Math.max(0, above - trip.timeUs(trip.highAmp, 0).bestUs)
-  const s = trip.settings.soonest
-  return above + (s.filterUs + (s.average - 1) + (1 / s.smoothing - 1) > 0 ? lagOf(s) : 0)
+/** Whether the other districts of the supply charge at the same time: at its switching on, but not after a trip of one. */
+function togetherOf({ supplyName }: DistrictStage, beside: readonly ChargingBeside[]): Uncertain {
+  const name = `share of the other districts of supply ${supplyName} that charge at the same time`
+  return beside.length === 0
+    ? exactly(name, 0, 'share', 'there are none')
+    : between(
+        name,
+        { low: 0, high: 1 },
+        'share',
+        'all when the supply comes up, none after a trip of one or where they are switched on one after another',
+      )
 }
 
 const HEAT_POINTS = 60

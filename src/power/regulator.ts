@@ -8,6 +8,8 @@ interface RegulatorType {
   inputMaxVolt: number
   currentMaxAmp: number
   efficiency: number
+  /** Input above the output at the least, V: NPN pass transistor, low-dropout, step-down converter. */
+  dropoutVolt: number
 }
 
 /**
@@ -22,6 +24,7 @@ const TYPES: Readonly<Record<ControllerPowerDesign['regulator'], RegulatorType>>
     inputMaxVolt: 20,
     currentMaxAmp: 0.8,
     efficiency: 1,
+    dropoutVolt: 1.3,
   },
   'linear TO-220': {
     linear: true,
@@ -30,6 +33,7 @@ const TYPES: Readonly<Record<ControllerPowerDesign['regulator'], RegulatorType>>
     inputMaxVolt: 35,
     currentMaxAmp: 1,
     efficiency: 1,
+    dropoutVolt: 2.5,
   },
   switching: {
     linear: false,
@@ -38,7 +42,31 @@ const TYPES: Readonly<Record<ControllerPowerDesign['regulator'], RegulatorType>>
     inputMaxVolt: 28,
     currentMaxAmp: 1,
     efficiency: 0.85,
+    dropoutVolt: 2,
   },
+}
+
+/** What a controller needs of the supply that feeds the rails, too. */
+export interface ControllerFeed {
+  /** Below this input it loses its voltage, V. */
+  leastVolt: number
+  /** How long it runs on by its capacitor when the supply's voltage is gone, us; absent without one. */
+  holdUpUs?: number
+}
+
+/** Forward voltage of the diode before the capacitor, V; common practice, no source. */
+const DIODE_VOLT = 0.7
+
+/** Charge of the capacitor over the current, or its energy over the power, from the supply's lowest voltage. */
+export function controllerFeed(c: ControllerPowerDesign & object, lowVolt: number): ControllerFeed {
+  const type = TYPES[c.regulator]
+  const leastVolt = c.voltage + type.dropoutVolt + DIODE_VOLT
+  if (c.reservoir === undefined) return { leastVolt }
+  const [from, to] = [Math.max(lowVolt, leastVolt) - DIODE_VOLT, leastVolt - DIODE_VOLT]
+  const seconds = type.linear
+    ? (c.reservoir * (from - to)) / c.current
+    : (c.reservoir * (from ** 2 - to ** 2) * (c.efficiency ?? type.efficiency)) / (2 * c.voltage * c.current)
+  return { leastVolt, holdUpUs: c.current > 0 ? seconds * 1e6 : Number.POSITIVE_INFINITY }
 }
 
 export interface RegulatorHeat {

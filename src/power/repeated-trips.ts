@@ -34,6 +34,8 @@ export interface SeenAttempts {
   shortestOffUs: number
 }
 
+type RepeatedPart = 'driver' | 'wire' | 'joint' | 'shunt' | 'pulse'
+
 export interface RepeatedTrips {
   question: CornerQuestion<AgainQuantity>
   outcome(v: Values<AgainQuantity>): {
@@ -41,7 +43,7 @@ export interface RepeatedTrips {
     onUs: number
     againUs: number
     rmsAmp: number
-    what: 'flows' | 'driver' | 'wire' | 'joint' | 'pulse'
+    what: 'flows' | RepeatedPart
     figure: string
     margin: number
   }
@@ -62,6 +64,7 @@ export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTr
     ...(load?.conductors ?? []).map((c) => c.amp ?? copperAmpacity(c.areaMm2)),
   ])
   const jointAmp = least((load?.joints ?? []).map((j) => j.amp))
+  const shuntAmp = shuntRatedAmp(stage)
   const { ambientC } = heats.most.heat
   const { junctionMaxC } = stage.model
   const junctionAt = (amp: number, volt: number) =>
@@ -78,7 +81,7 @@ export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTr
     const rmsAmp = amp * Math.sqrt(onUs / (onUs + v.again))
     if (rmsAmp <= sustained.high) return { ...found, rmsAmp, margin: 1 - rmsAmp / sustained.high }
     const junctionC = junctionAt(rmsAmp, v.volt)
-    const parts: { what: 'driver' | 'wire' | 'joint' | 'pulse'; figure: string; margin: number }[] = []
+    const parts: { what: RepeatedPart; figure: string; margin: number }[] = []
     if (wireAmp !== undefined)
       parts.push({
         what: 'wire',
@@ -90,6 +93,12 @@ export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTr
         what: 'joint',
         figure: formatSi(jointAmp, 'A', 3),
         margin: 1 - rmsAmp / jointAmp,
+      })
+    if (shuntAmp !== undefined)
+      parts.push({
+        what: 'shunt',
+        figure: formatSi(shuntAmp, 'A', 3),
+        margin: Math.max(-1, 1 - (rmsAmp / shuntAmp) ** 2),
       })
     if (junctionC !== undefined && junctionMaxC !== undefined) {
       const margin = Math.max(-1, (junctionMaxC - junctionC) / (junctionMaxC - ambientC))
@@ -130,10 +139,17 @@ export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTr
         clock: 'high',
         hiccupOn: 'high',
         limitLasts: 'high',
+        holdUp: 'high',
         capacitor: 'high',
       },
     },
   }
+}
+
+/** What the shunt carries continuously, A; `undefined` without one, or without its rating. */
+function shuntRatedAmp({ district: { sense } }: DistrictModel['stage']): number | undefined {
+  if (sense?.kind !== 'shunt' || sense.power === undefined || !sense.resistance) return undefined
+  return Math.sqrt(sense.power / (sense.resistance * (1 + sense.tolerance)))
 }
 
 function seenOff({ offUs }: SeenAttempts, district: string): Uncertain {

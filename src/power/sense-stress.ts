@@ -1,6 +1,6 @@
 /**
- * What a short does to the current sense: the voltage it drives at the converter pin, the current into the pin's clamp,
- * and the heat in the shunt, as a pulse until it is off and continuously below the trip.
+ * What a short does to the current sense: the voltage it drives at the converter pin or the amplifier's input, the
+ * current into the pin's clamp, and the heat in the shunt, as a pulse until it is off and continuously below the trip.
  */
 import type { LogicLevels } from '../controller/index.js'
 import {
@@ -26,15 +26,17 @@ const OVERLOAD_US = 5e6
 /** The smallest resistor that anyone would fit as a shunt, W: of one without a rating no more is counted on. */
 const SMALLEST_WATT = 0.0625
 
-export type StressQuantity = SourceQuantity | 'shunt' | 'sustained' | 'ratedWatt' | 'pinMax'
+export type StressQuantity = SourceQuantity | 'shunt' | 'sustained' | 'ratedWatt' | 'pinMax' | 'inputMax'
 
 export interface SenseStress {
   /** Greatest share of what a part of the sense survives; 1 is its limit. */
   share: number
   /** Which part that is. */
-  what: 'pin' | 'clamp' | 'pulse' | 'power'
+  what: 'pin' | 'clamp' | 'input' | 'pulse' | 'power'
   amp: number
   pinVolt: number
+  /** At the input of the amplifier, V; 0 without one. */
+  inputVolt: number
   pulseWatt: number
   sustainedWatt: number
 }
@@ -65,6 +67,7 @@ export function senseStress(
       exactly(`current that may flow continuously in ${stage.name}`, 0, 'A', 'neither trip nor load tells'),
     ratedWatt: ratedWatt(sense, of),
     pinMax: pinMax(sense, of, levels),
+    inputMax: inputMax(sense, of),
   }
   const stress = (v: Values<StressQuantity>): SenseStress => {
     const { amp, offUs } = outcome(v)
@@ -75,6 +78,7 @@ export function senseStress(
     // An amplifier goes no higher than its own supply.
     if (sense.amplifierSupply !== undefined && (sense.gain !== 1 || sense.kind === 'hall'))
       pinVolt = Math.min(pinVolt, sense.amplifierSupply)
+    const inputVolt = amplifies(sense) ? (peakAmp * voltPerAmp(sense, stage, v.shunt)) / sense.gain : 0
     const pulseWatt = sense.kind === 'shunt' ? amp * amp * v.shunt : 0
     const sustainedWatt = sense.kind === 'shunt' ? v.sustained * v.sustained * v.shunt : 0
     const overload = offUs <= OVERLOAD_US ? OVERLOAD_POWER : 1
@@ -82,12 +86,13 @@ export function senseStress(
       sense.series !== undefined && pinVolt > v.pinMax
         ? ['clamp', (pinVolt - v.pinMax) / sense.series / CLAMP_AMP]
         : ['pin', pinVolt / v.pinMax],
+      ['input', inputVolt / v.inputMax],
       ['power', sustainedWatt / v.ratedWatt],
       ['pulse', pulseWatt / (v.ratedWatt * overload)],
     ]
     const [what, share] = shares.reduce((a, b) => (b[1] > a[1] ? b : a))
-    const pin = what === 'pin' || what === 'clamp'
-    return { share, what, amp: pin ? peakAmp : amp, pinVolt, pulseWatt, sustainedWatt }
+    const atOnce = what === 'pin' || what === 'clamp' || what === 'input'
+    return { share, what, amp: atOnce ? peakAmp : amp, pinVolt, inputVolt, pulseWatt, sustainedWatt }
   }
   return {
     question: {
@@ -98,12 +103,14 @@ export function senseStress(
         sustained: 'high',
         ratedWatt: 'low',
         pinMax: 'low',
+        inputMax: 'low',
         trip: 'high',
         delay: 'high',
         clock: 'high',
         capacitor: 'high',
         hiccupOn: 'high',
         limitLasts: 'high',
+        holdUp: 'low',
         // The more flows, the more of it meets the sense, for every length of time.
         volt: 'high',
         limit: 'high',
@@ -141,6 +148,19 @@ function pinMax(sense: SenseDesign & object, of: string, levels: LogicLevels | u
   if (levels) return exactly(name, levels.pinMaxVolt, 'V', `${levels.source}, ${levels.status}`)
   const all = { low: sense.reference, high: Number.POSITIVE_INFINITY }
   return { ...between(name, all, 'V', 'not given, and the chip is not known'), unknown: true }
+}
+
+/** An amplifier between the resistor and the converter: a Hall sensor has none. */
+function amplifies({ kind, gain }: SenseDesign & object): boolean {
+  return kind !== 'hall' && gain !== 1
+}
+
+function inputMax(sense: SenseDesign & object, of: string): Uncertain {
+  const name = `highest voltage at the input of the amplifier ${of}`
+  if (!amplifies(sense)) return exactly(name, Number.POSITIVE_INFINITY, 'V', 'there is none')
+  if (sense.amplifierInputMax !== undefined) return exactly(name, sense.amplifierInputMax, 'V', 'the design')
+  const low = sense.amplifierSupply ?? sense.reference
+  return { ...between(name, { low, high: Number.POSITIVE_INFINITY }, 'V', 'not given'), unknown: true }
 }
 
 /** Voltage at the converter per ampere at an instant: not the mean that a one-sided sense shows. */

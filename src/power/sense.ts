@@ -23,6 +23,8 @@ export interface SenseChain {
   seriesOhm: number
   /** Count at no current. */
   zeroCount: number
+  /** The highest count that the sense can drive the converter to. */
+  topCount: number
 }
 
 export type SenseProblem = { problem: string }
@@ -60,7 +62,10 @@ export function senseChain(sense: SenseDesign & object, driver?: DriverModel): S
   if (sense.sees === 'one' && sense.filter >= ONE_SIDED_FILTER_US) voltPerAmp /= 2
   const counts = 2 ** sense.bits
   const lsbVolt = sense.reference / counts
-  const top = sense.reference - lsbVolt - sense.zero
+  // An amplifier or sensor gives no more than its own supply, whatever the converter could read.
+  const amplified = sense.kind === 'hall' || sense.gain !== 1
+  const most = amplified ? (sense.amplifierSupply ?? Number.POSITIVE_INFINITY) : Number.POSITIVE_INFINITY
+  const top = Math.min(sense.reference - lsbVolt, most) - sense.zero
   const ampPerCount = lsbVolt / voltPerAmp
   return {
     voltPerAmp,
@@ -72,6 +77,7 @@ export function senseChain(sense: SenseDesign & object, driver?: DriverModel): S
     noiseAmp: Math.hypot(sense.noise / voltPerAmp, ampPerCount / Math.sqrt(12)),
     seriesOhm,
     zeroCount: sense.zero / lsbVolt,
+    topCount: Math.floor(Math.min(counts - 1, most / lsbVolt)),
   }
 }
 
@@ -99,6 +105,6 @@ export function thresholdFor(chain: SenseChain, amp: number): Threshold {
       chain.gainError < 1
         ? (real + chain.offsetAmp) / (1 - chain.gainError) + chain.ampPerCount / 2
         : Number.POSITIVE_INFINITY,
-    reachable: count <= chain.counts - 1,
+    reachable: count <= chain.topCount,
   }
 }

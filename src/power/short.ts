@@ -72,6 +72,7 @@ export function faultRange(
       clock: 'high',
       hiccupOn: 'low',
       limitLasts: 'low',
+      holdUp: 'low',
       capacitor: 'high',
     },
   })
@@ -88,6 +89,8 @@ export interface ShortOutcome {
   offUs: number
   /** Supply or driver, whichever holds the current, switch off by themselves first. */
   givesUpUs?: number
+  /** The controller, which is to trip, loses its own voltage after so long, us. */
+  starvesUs?: number
   /** Driver and wire survive it so long, us; absent where that is not known. */
   allowedUs?: number
   because: string
@@ -119,7 +122,7 @@ export function shortOutcome(
     trip ? trip.latestUs(amp, thresholdAmp, delayUs, period) : Number.POSITIVE_INFINITY,
   )
   return (v) => {
-    const { amp, heldBy, lastsUs } = source.fault(v, outsideOhm)
+    const { amp, heldBy, lastsUs, supplyVolt } = source.fault(v, outsideOhm)
     const base = { amp, heldBy }
     if (!trip?.reachable || amp < v.trip) {
       const margin = trip?.reachable ? amp / v.trip - 1 : -1
@@ -134,6 +137,14 @@ export function shortOutcome(
         givesUpUs: lastsUs,
         because: `the ${heldBy === 'driver' ? 'driver' : 'supply'} switches off and tries again before it trips`,
         margin: Math.max(-1, lastsUs / tripsUs - 1),
+      }
+    if (starves(source, supplyVolt) && v.holdUp < tripsUs && !latches)
+      return {
+        ...base,
+        offUs: Number.POSITIVE_INFINITY,
+        starvesUs: v.holdUp,
+        because: 'the controller loses its voltage before it trips',
+        margin: Math.max(-1, v.holdUp / tripsUs - 1),
       }
     const offUs = Math.min(lastsUs, tripsUs)
     const driver = stands(amp, v.junction, v.part)
@@ -152,6 +163,11 @@ export function shortOutcome(
       margin,
     }
   }
+}
+
+/** A short takes the voltage of the supply that feeds the controller, too. */
+function starves({ controllerVolt }: SourceModel, supplyVolt: number): boolean {
+  return controllerVolt !== undefined && supplyVolt < controllerVolt
 }
 
 /**
@@ -216,6 +232,7 @@ export function shortQuestion(
       clock: 'high',
       hiccupOn: 'low',
       limitLasts: 'low',
+      holdUp: 'low',
       capacitor: 'high',
     },
     tries: { junction: tries(junction), part: tries(part) },
@@ -240,7 +257,8 @@ export function shortReport(
   const { heldBy } = source.fault(most)
   const offAt = (amp: number, v: Values<SourceQuantity>) => {
     const us = trip.latestUs(amp, v.trip, v.delay, v.clock)
-    const { lastsUs, heldBy } = source.fault(v)
+    const { lastsUs, heldBy, supplyVolt } = source.fault(v)
+    if (starves(source, supplyVolt) && source.quantities.holdUp.high < us) return Number.POSITIVE_INFINITY
     if (!(lastsUs < us)) return us
     return heldBy === 'driver' && source.latches ? lastsUs : Number.POSITIVE_INFINITY
   }

@@ -35,6 +35,7 @@ const BY_WHAT: Readonly<Record<string, Readonly<Record<string, string>>>> = {
     pulse: 'a short at the terminals, until it is off',
     pin: 'a short at the terminals, at its first peak',
     clamp: 'a short at the terminals, at its first peak',
+    input: 'a short at the terminals, at its first peak',
   },
   'power/fuse': {
     load: 'the worst load that the fuse must carry',

@@ -22,6 +22,7 @@ export type SourceQuantity =
   | 'delay'
   | 'clock'
   | 'capacitor'
+  | 'holdUp'
 
 /** A driver that was just switched on, in a room of 20 °C; common practice, no source. */
 export const COLD_C = 20
@@ -32,12 +33,16 @@ export interface FaultCurrent {
   heldBy: 'supply' | 'driver' | 'resistance'
   /** How long it lasts before supply or driver switch off by themselves, us; Infinity where they do not. */
   lastsUs: number
+  /** Left at the supply, V. */
+  supplyVolt: number
 }
 
 export interface SourceModel {
   district: string
   quantities: Quantities<SourceQuantity>
   trip?: DistrictTrip
+  /** Below this voltage of the supply the controller that trips loses its own, V; absent where it does not depend on it. */
+  controllerVolt?: number
   /** At its own limit the driver switches off and stays off. */
   latches: boolean
   /** Into an outside resistance, Ohm: 0 is a short at the terminals. */
@@ -106,6 +111,7 @@ export function sourceModel(
       ? between(`delay of the trip of ${name}`, trip.delayUs, 'us', 'tolerance of its delay')
       : exactly(`delay of the trip of ${name}`, 0, 'us', 'no trip'),
     capacitor: outputCapacitors(stage),
+    holdUp: holdUp(stage),
     clock: trip?.clock
       ? within(
           'clock period of the controller, against the nominal one',
@@ -130,8 +136,12 @@ export function sourceModel(
     const given = supplyAmp(supply, v, lost, through + v.beside * beside.supplyAmp)
     // Where the driver's own limit is what trips, it does not hold the current below its own threshold.
     const held = trip?.by === 'driver' ? Number.POSITIVE_INFINITY : v.ownLimit
-    if (given.amp > held) return { amp: held, heldBy: 'driver', lastsUs: v.limitLasts }
+    const others = through + v.beside * beside.supplyAmp
+    const free = (amp: number) => Math.max(0, v.volt - supply.resistance * (amp + others))
+    if (given.amp > held)
+      return { amp: held, heldBy: 'driver', lastsUs: v.limitLasts, supplyVolt: free(held) }
     return {
+      supplyVolt: given.limited ? Math.min(free(given.amp), lost(given.amp)) : free(given.amp),
       amp: given.amp,
       heldBy: given.limited ? 'supply' : 'resistance',
       lastsUs: given.limited ? v.hiccupOn : Number.POSITIVE_INFINITY,
@@ -144,7 +154,21 @@ export function sourceModel(
     pulseAmp,
     latches: model.atLimit === 'latches',
     ...(trip ? { trip } : {}),
+    ...(trip?.by === 'sense' && stage.controller ? { controllerVolt: stage.controller.leastVolt } : {}),
   }
+}
+
+/** How long a controller on the same supply runs on in a short, for what trips by firmware. */
+function holdUp({ controller, district }: DistrictStage): Uncertain {
+  const name = 'time that the controller runs on without its supply'
+  if (!controller || district.trip?.by !== 'sense')
+    return exactly(name, NEVER, 'us', 'it does not depend on this supply')
+  if (controller.holdUpUs === undefined)
+    return {
+      ...between(name, { low: 0, high: NEVER }, 'us', 'no capacitor before its regulator is given'),
+      unknown: true,
+    }
+  return within(name, controller.holdUpUs, 0.2, 'us', 'the capacitor before its regulator, 20 % either way')
 }
 
 /**

@@ -4,6 +4,7 @@ import { InputError } from '../units/index.js'
 import type { DistrictDesign, DriverDesign, PowerDesign, SupplyDesign } from './design/index.js'
 import type { ClockShare } from './district-trip.js'
 import { type DriverModel, dropVolt, onOhm, resolveDriver } from './driver.js'
+import { type ControllerFeed, controllerFeed } from './regulator.js'
 import { type SenseChain, senseChain } from './sense.js'
 
 export interface DistrictStage {
@@ -19,6 +20,8 @@ export interface DistrictStage {
   channels: number[]
   /** Clock of the controller, by which firmware samples and delays; absent where the controller is not known. */
   clock?: ClockShare
+  /** The controller is fed from the same supply. */
+  controller?: ControllerFeed
 }
 
 /** The only name, or the one given. */
@@ -79,6 +82,9 @@ export function districtStage(
     channels: district.channels ?? [1],
     ...(clock ? { clock } : {}),
   }
+  const { controller } = power
+  if (controller?.from === 'track' && pick(controller.supply, Object.keys(power.supplies)) === supplyName)
+    stage.controller = controllerFeed(controller, supply.voltage * (1 - supply.tolerance))
   const output = pick(district.output, Object.keys(signal?.outputs ?? {}))
   if (output !== undefined) stage.output = output
   return stage

@@ -208,9 +208,11 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
     usually: 'Use thicker feeders, lower the trip current, or fuse the thin branch.',
   },
   'joint-heat': {
-    means: 'Joiners and connectors must not overheat at the highest current that can keep flowing.',
+    means:
+      'Joiners, connectors and terminators must not overheat at the highest current that can keep flowing.',
     why: 'A loose joiner makes heat at one spot, which can melt ties and start a fire.',
-    usually: 'Solder joiners or bridge them with wire, and give each length of rail a feeder.',
+    usually:
+      'Solder joiners or bridge them with wire, give each length of rail a feeder, and each terminator a resistor of 2 W.',
   },
   'sense-stress': {
     means: 'The shunt and the converter pin that measure the current must survive a short.',

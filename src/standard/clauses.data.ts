@@ -416,7 +416,7 @@ function practice(c: Choice): Demand[] {
     [
       'joint-heat',
       'joint heat',
-      'No joiner or connector gets hotter than allowed at the highest current that can keep flowing.',
+      'No joiner, connector or terminator gets hotter than allowed at the highest current that can keep flowing.',
       'share',
       { max: 1 },
     ],

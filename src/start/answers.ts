@@ -19,6 +19,8 @@ export interface Answers {
   driver: string
   voltage: number
   rating: number
+  /** Where the current is limited: in the supply, or right before the driver, with no capacitor behind it. */
+  limiter: 'supply' | 'driver'
   limit: 'constant' | 'hiccup'
   shape: ShapeId
   length: number

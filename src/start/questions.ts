@@ -3,11 +3,11 @@
  * default that follows from the answers before it. Every face asks the same questions.
  */
 import { CHIPS } from '../controller/index.js'
-import { DRIVER_PARTS, type DriverPart } from '../power/index.js'
+import { DRIVER_PARTS, type DriverPart, driverPart } from '../power/index.js'
 import { SCALES, type Scale } from '../standard/index.js'
 import { type Dimension, formatNumber, formatSi } from '../units/index.js'
 import type { Answers, Settled } from './answers.js'
-import { SCALE_CURRENT, SCALE_RAILS, SCALE_SUPPLY_VOLT, TRAIN_KINDS } from './parts.data.js'
+import { NOT_SHOWN_SOUND, SCALE_CURRENT, SCALE_RAILS, SCALE_SUPPLY_VOLT, TRAIN_KINDS } from './parts.data.js'
 import { SHAPES, shapeOf } from './shapes.data.js'
 import { trainsText } from './trains.js'
 import { metres, scaled, usualRating, usualTrains, usualVolt } from './usual.js'
@@ -85,6 +85,12 @@ export function usableDrivers(): DriverPart[] {
   return DRIVER_PARTS.filter((p) => p.suits === 'yes' && p.inputs !== undefined)
 }
 
+/** A driver with a peak current and no limit of its own: capacitors of a supply give more than that. */
+export function needsLimiter(driver: string | undefined): boolean {
+  const figures = driverPart(driver ?? 'DRV8874')?.figures
+  return figures?.limitAmp === undefined && figures?.peakAmp !== undefined
+}
+
 function driverFacts(p: DriverPart): string[] {
   const { figures } = p
   const carries = figures.continuousAmp ?? figures.peakAmp
@@ -95,6 +101,7 @@ function driverFacts(p: DriverPart): string[] {
       ? [`${formatNumber(figures.supplyMinVolt.value)} to ${formatNumber(figures.supplyMaxVolt.value)} V`]
       : []),
     p.inputs === 'pair' ? 'an input for each leg' : 'one input for the polarity',
+    ...(Object.hasOwn(NOT_SHOWN_SOUND, p.name) ? [`not shown to be sound: ${NOT_SHOWN_SOUND[p.name]}`] : []),
   ]
 }
 
@@ -211,6 +218,27 @@ export const QUESTIONS: readonly Question[] = [
     usual: (a) => `${usualRating(a)} A`,
   },
   {
+    id: 'limiter',
+    step: 'power',
+    asks: 'current limiter',
+    help: 'Capacitors behind it empty into a short at once. This driver does not hold that back.',
+    kind: 'choice',
+    choices: () => [
+      {
+        value: 'driver',
+        label: 'right before the driver',
+        facts: ['an adjustable current limiter of its own for each driver', 'only 100 nF between the two'],
+      },
+      {
+        value: 'supply',
+        label: 'in the supply',
+        facts: ['with its output capacitors behind it', 'more than this driver survives in a short'],
+      },
+    ],
+    usual: (a) => (needsLimiter(a.driver) ? 'driver' : 'supply'),
+    applies: (a) => needsLimiter(a.driver),
+  },
+  {
     id: 'limit',
     step: 'power',
     asks: 'supply beyond its limit',
@@ -218,6 +246,7 @@ export const QUESTIONS: readonly Question[] = [
     kind: 'choice',
     choices: () => Object.entries(LIMITS).map(([value, [label, fact]]) => ({ value, label, facts: [fact] })),
     usual: () => 'constant',
+    applies: (a) => a.limiter !== 'driver',
   },
   {
     id: 'shape',

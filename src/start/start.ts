@@ -119,6 +119,7 @@ const GIVEN_UP: readonly QuestionId[] = [
   'rating',
   'voltage',
   'limit',
+  'limiter',
   'trains',
   'feeders',
   'source',

@@ -65,6 +65,11 @@ function head({ answers: a, wiring: w }: Station): string[] {
   ]
 }
 
+/** The current is held at its limit: by the supply, or by the limiter behind it. */
+function isHeld(a: Answers): boolean {
+  return a.limiter === 'driver' || a.limit === 'constant'
+}
+
 function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
   const names = districtNames(a.districts)
   const pair = driverPart(a.driver)?.inputs === 'pair'
@@ -87,14 +92,20 @@ function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
         ? '      tolerance: 1 % # set all to the same voltage with one meter: wheels across the gaps join them'
         : '      tolerance: 3 % # a regulated one',
       `      rating: ${amp(a.rating)}`,
-      `      limit: ${a.limit}`,
-      ...(a.limit === 'constant'
+      `      limit: ${isHeld(a) ? 'constant' : a.limit}`,
+      ...(isHeld(a)
         ? [`      limitCurrent: ${amp(z.limitAmp)} # from its data sheet, or as it is set`]
         : [
             `      limitCurrent: ${amp(z.limitAmp)} # from its data sheet`,
             '      hiccupOn: 100 ms # how long it delivers before it switches off: from its data sheet',
             '      hiccupOff: 500 ms',
           ]),
+      ...(a.limiter === 'driver'
+        ? [
+            '      # The limiter sits right before the driver, behind all capacitors: its 100 nF there are too little to count.',
+            '      capacitance: 0 F',
+          ]
+        : []),
       `      fuse: ${amp(z.supplyFuseAmp)}`,
       '      fuseBreaking: 100 A # a ceramic fuse',
     ]),
@@ -188,7 +199,7 @@ function track({ answers: a, plan, sizes: z }: Station): string[] {
       ...(z.terminator === undefined
         ? []
         : [
-            `      terminator: { resistance: ${n(z.terminator.ohm)} Ohm, capacitance: ${n(z.terminator.nF)} nF } # keeps the edges clean`,
+            `      terminator: { resistance: ${n(z.terminator.ohm)} Ohm, capacitance: ${n(z.terminator.nF)} nF, power: ${n(terminatorWatt(z.terminator.nF, a.voltage))} W } # keeps the edges clean`,
           ]),
       ...(r.isReversed
         ? [
@@ -282,4 +293,12 @@ function tail(): string[] {
     '#     probe: logic # at the logic pin, or at the rails',
     '',
   ]
+}
+
+const RESISTOR_WATTS = [0.25, 0.5, 1, 2, 3, 5]
+
+/** The next resistor above what the signal heats it by: two edges a bit of 116 us, each 2·C·V². */
+function terminatorWatt(nF: number, volt: number): number {
+  const watt = (4 * nF * 1e-9 * (1.1 * volt) ** 2) / 116e-6
+  return RESISTOR_WATTS.find((rated) => rated >= watt) ?? Math.ceil(watt)
 }

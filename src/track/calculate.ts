@@ -6,10 +6,12 @@ import { faultSteps } from './faults/faults.js'
 import { conductorFigures, districtFigures, hottest, jointFigures, sectionFigures, span } from './figures.js'
 import { trackFindings } from './findings.data.js'
 import { bridgeGaps, invertedGaps } from './gaps/bridging.js'
+import { crossingFrogs } from './gaps/frogs.js'
 import { commonRails } from './gaps/isolation.js'
 import { hotConductors } from './heat/conductors.js'
 import { hottestAllowed } from './heat/evidence.js'
 import { hotJoints, unratedSwitches } from './heat/joints.js'
+import { hotTerminators } from './heat/terminators.js'
 import type { TrackLayout } from './layout/layout.js'
 import { placeName, trackName } from './layout/names.js'
 import { limitsOf } from './limits.js'
@@ -98,7 +100,7 @@ export function* reportSteps(
     mixed: mixedReversers(plan),
     untold: untoldTurntables(plan),
   }
-  const gaps = bridgeGaps(model, polarity)
+  const gaps = [...bridgeGaps(model, polarity), ...crossingFrogs(model)]
   for (const gap of invertedGaps(model, gaps, polarity.opposed)) polarity.opposed.push(gap)
 
   const sections = sectionFigures(model, weakMap.map.volt, strongMap.map.volt, envelope, shorts, strongShorts)
@@ -234,6 +236,7 @@ function heatFigures(model: TrackModel, limitC: number): TrackReport['heat'] {
     conductors: hotConductors(model, limitC).flatMap(known),
     joints: hotJoints(model, limitC).flatMap(known),
     unrated: unratedSwitches(model),
+    terminators: hotTerminators(model),
   }
 }
 

@@ -105,6 +105,12 @@ export const trackFindings = findingTable('track', {
     says: (p: { district: string; run: string; amp: number }) =>
       `District ${p.district}: the switch of ${p.run} may carry ${n3(p.amp)} A continuously, and its rating is not in the design`,
   },
+  'terminator-heat': {
+    means: 'What the signal alone heats the resistor across the end of a bus by.',
+    remedy: 'Take a resistor of higher rated power, or a smaller capacitor.',
+    says: (p: { district: string; run: string; watt: number; ratedWatt: number | undefined }) =>
+      `District ${p.district}: the signal makes ${n3(p.watt)} W in the resistor across the end of bus ${p.run}, ${p.ratedWatt === undefined ? 'and its rated power is not in the design' : `rated ${n3(p.ratedWatt)} W`}`,
+  },
   'no-joints': {
     means: 'A district has no joiners and no connectors.',
     says: (p: { district: string }) => `District ${p.district} has no joiners and no connectors`,
@@ -194,6 +200,13 @@ export const trackFindings = findingTable('track', {
     means: 'A wheel across the gap joins sides with the same voltage.',
     says: (p: { joint: string; districts: readonly string[]; kind: string }) =>
       `A wheel across the gap at ${p.joint} joins ${sides(p.districts)} on ${p.kind}, in phase: the sides share the load`,
+  },
+  'gap-frog': {
+    means:
+      'The routes of a crossing are fed by different districts, and a wheel may touch a rail of each at its frogs.',
+    remedy: 'Feed both routes of the crossing from one district, and put the gaps beyond it.',
+    says: (p: { joint: string; districts: readonly string[] }) =>
+      `The routes of crossing ${p.joint} are fed by ${sides(p.districts)}: whether a wheel joins their rails at its frogs depends on frogs and wheels, which no design gives`,
   },
   'gap-switching-apart': {
     means:

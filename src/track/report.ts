@@ -5,6 +5,7 @@ import type { GapFigure } from './gaps/bridging.js'
 import type { CommonRail } from './gaps/isolation.js'
 import type { HotConductor } from './heat/conductors.js'
 import type { HotJoint, UnratedSwitch } from './heat/joints.js'
+import type { HotTerminator } from './heat/terminators.js'
 import type { Path } from './layout/layout.js'
 import type { MixedReverser, OpposedGap, ReversedStretch, SharedReverser } from './polarity/opposed-gaps.js'
 import type { PolarityRoute, ReverserCheck } from './polarity/routes.js'
@@ -177,7 +178,12 @@ export interface TrackReport {
     untold: string[]
   }
   /** Of every district what gets hottest at the current that may flow continuously. */
-  heat: { conductors: HotConductor[]; joints: HotJoint[]; unrated: UnratedSwitch[] }
+  heat: {
+    conductors: HotConductor[]
+    joints: HotJoint[]
+    unrated: UnratedSwitch[]
+    terminators: HotTerminator[]
+  }
   /** What a wheel across each gap does. */
   gaps: GapFigure[]
   /** Districts that share a rail. */

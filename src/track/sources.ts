@@ -32,6 +32,7 @@ import { hotJoints, jointLimit } from './heat/joints.js'
 import type { Stand } from './layout/layout.js'
 import type { TrackModel } from './model.js'
 import type { DistrictSource, DriverPartFigures, SourceWiring } from './network/network.js'
+import { visitorsOf } from './network/visitors.js'
 import { driverEdge } from './ringing/edge.js'
 
 /**
@@ -187,6 +188,11 @@ function leastOhm(stage: DistrictStage, amp: number): number {
   return stage.supply.resistance + (driver?.ohm ?? 0) + (chainOf(stage)?.seriesOhm ?? 0)
 }
 
+function stayAliveOf({ stayAlive }: RollingStockDesign[string], count: number): StayAlive[] {
+  if (!stayAlive) return []
+  return [{ capacitanceFarad: stayAlive.capacitance, resistanceOhm: stayAlive.resistance, count }]
+}
+
 /**
  * What each district feeds, for the power stage: trains and accessories count in the district they stand in; trains
  * that stand nowhere count in every district, for they may run there.
@@ -216,13 +222,9 @@ export function districtLoads(
       stalledAmp += t.count * (stall + other)
       extra = Math.max(extra, stall - t.running)
       decoders += t.count
-      if (t.stayAlive)
-        stayAlive.push({
-          capacitanceFarad: t.stayAlive.capacitance,
-          resistanceOhm: t.stayAlive.resistance,
-          count: t.count,
-        })
+      stayAlive.push(...stayAliveOf(t, t.count))
     }
+    const parked = visitorsOf(plan, rollingStock, net.districtOfTrack, at)
     const conductors = plan.runs
       .filter((r) => r.district === name)
       .map((r) => wireConductor(r.design.wire, r.design.kind))
@@ -242,6 +244,10 @@ export function districtLoads(
       stalledAmp,
       stayAlive,
       decoders,
+      parked: {
+        decoders: parked.reduce((sum, v) => sum + v.count, 0),
+        stayAlive: parked.flatMap(({ train, count }) => stayAliveOf(rollingStock[train]!, count)),
+      },
       wiringOhm: Math.max(0, ohm - net.sources[at]!.sourceOhm),
       conductors: [
         ...new Map(conductors.map((c) => [c.name, { name: c.name, areaMm2: c.areaMm2 }])).values(),

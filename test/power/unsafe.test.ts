@@ -169,6 +169,42 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /it fails with the.*clock period of the controller, against the nominal one at its highest, 1\.1/,
     mended: [['source: rc', 'source: crystal']],
   },
+  'shared-hiccup': {
+    clause: 'inrush',
+    verdict: 'undecided',
+    says: /those of yard on the same supply.*hiccup supply, which may switch off before the capacitors are charged/,
+    mended: [['hiccupOn: 20 ms', 'hiccupOn: 60 ms']],
+  },
+  'fuse-inrush': {
+    clause: 'inrush',
+    verdict: 'undecided',
+    says: /against the fuse, which that may melt/,
+    mended: [['fuse: 1 A', 'fuse: 8 A']],
+  },
+  'amplifier-input': {
+    clause: 'sense-stress',
+    verdict: 'undecided',
+    says: /puts 7\.?\d* V on the input of the amplifier, which withstands 5 V.*finding out the highest voltage at the input/,
+    mended: [['amplifierSupply: 5 V', 'amplifierSupply: 5 V, amplifierInputMax: 26 V']],
+  },
+  'shunt-again': {
+    clause: 'short-trip',
+    verdict: 'broken',
+    says: /closes again after 31 ms.*the shunt is rated for 6\.\d+ A/,
+    mended: [['again: 31 ms', 'again: 2 s']],
+  },
+  'starved-controller': {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /takes the voltage of the supply that feeds the controller, too: the firmware needs 1\.\d+ ms to trip, and may stop after no time at all.*no capacitor before its regulator is given/,
+    mended: [['current: 100 mA', 'current: 100 mA, reservoir: 470 uF']],
+  },
+  'no-off-pin': {
+    clause: 'short-trip',
+    verdict: 'broken',
+    says: /never certainly trips: no pin of the controller can switch the driver off/,
+    mended: [['tied: high', 'wired: PB0, pull: low']],
+  },
   battery: {
     clause: 'fuse',
     verdict: 'broken',
@@ -316,6 +352,24 @@ describe('a design that would hurt hardware', () => {
     const found = row(reportOf('inrush-peak', [cured]).evidence, 'inrush')
     expect(found.verdict).toBe('broken')
     expect(found.because).toMatch(/draw up to 7\d\.?\d? A.*against the driver's peak current/)
+  })
+
+  it('a controller whose capacitor is empty before the firmware trips never switches a short off', () => {
+    const { evidence } = reportOf('starved-controller', [
+      ['after: 1 ms', 'after: 50 ms'],
+      ['current: 100 mA', 'current: 100 mA, reservoir: 47 uF'],
+    ])
+    expect(row(evidence, 'short-trip').verdict).toBe('broken')
+  })
+
+  it('a threshold that the amplifier’s own supply keeps from the converter is refused', () => {
+    const to = (volt: string) =>
+      reportOf('starved-controller', [
+        ['gain: 4', 'gain: 20'],
+        ['amplifierSupply: 5 V', `amplifierSupply: ${volt}`],
+      ])
+    expect(() => to('3.3 V')).toThrow(/2 A cannot be read: the current sense ends at 1\.65 A/)
+    expect(() => to('5 V')).not.toThrow()
   })
 
   it('output capacitors that nobody described leave a driver without a limit of its own undecided', () => {

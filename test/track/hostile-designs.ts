@@ -18,13 +18,27 @@ import {
   wye,
   yard,
 } from './spoiled.js'
-import { changed, inputs, one, type Part, two } from './station.js'
+import { changed, inputs, one, type Part, station, two } from './station.js'
 
 export interface Hostile {
   /** What is wrong with it, in a few words. */
   design: Part
   clauses: Record<string, 'broken' | 'undecided'>
   says?: RegExp
+}
+
+/** A line across the line of district west. */
+function crossed(district: string): Part {
+  const arm = (end: string, bus: string) => ({ length: '1 m', to: `X.${end}`, feeders: { bus } })
+  return {
+    sections: {
+      w1: arm('a1', 'west'),
+      w2: arm('a2', 'west'),
+      e1: arm('b1', district),
+      e2: arm('b2', district),
+    },
+    crossings: { X: {} },
+  }
 }
 
 export const HOSTILE: Record<string, Hostile> = {
@@ -100,6 +114,35 @@ export const HOSTILE: Record<string, Hostile> = {
   'a hand switch that carries less than what may flow continuously': {
     design: one({ bus: { west: { switch: { kind: 'off-on' }, connector: { rating: '1 A' } } } }),
     clauses: { 'joint-heat': 'broken' },
+  },
+  'a terminator of which nobody says what its resistor is rated for': {
+    design: one({}, { track: { bus: { west: { terminator: { power: null } } } } }),
+    clauses: { 'joint-heat': 'undecided' },
+    says: /0\.779 W in the resistor across the end of bus west, and its rated power is not in the design/,
+  },
+  'a terminator whose capacitor is ten times too large': {
+    design: one({ bus: { west: { terminator: { capacitance: '1 uF' } } } }),
+    clauses: { 'joint-heat': 'broken' },
+    says: /4\.28 W in the resistor across the end of bus west, rated 2 W/,
+  },
+  'a yard in which all trains may be parked when it is switched on': {
+    design: two(
+      {},
+      {
+        rollingStock: {
+          loco: { section: 'w', count: 8, running: '0.1 A', stall: '0.2 A' },
+          visitor: { section: 'e', running: '0.1 A', stall: '0.2 A', length: '300 mm' },
+        },
+        power: { districts: { west: { trip: { after: '10 ms' } } } },
+      },
+    ),
+    clauses: { inrush: 'undecided' },
+    says: /of each of 7 decoders/,
+  },
+  'a crossing whose routes are fed by two districts': {
+    design: station(['west', 'east'], crossed('east')),
+    clauses: { 'gap-bridging': 'undecided' },
+    says: /The routes of crossing X are fed by .*west.*east/,
   },
   'a turntable that keeps its polarity': {
     design: turntable('fixed'),
@@ -292,6 +335,7 @@ export const HOSTILE: Record<string, Hostile> = {
 }
 
 export const SOUND: Record<string, Part> = {
+  'a crossing in one district': station(['west'], crossed('west')),
   'one district': one(),
   'two districts on two supplies of one voltage': two(),
   'two districts on one supply': two(

@@ -36,7 +36,7 @@ export const TERMINATED = {
   wire: '2.5 mm2',
   length: '2 m',
   geometry: 'twisted',
-  terminator: { resistance: '47 Ohm', capacitance: '100 nF' },
+  terminator: { resistance: '47 Ohm', capacitance: '100 nF', power: '2 W' },
 }
 
 /** A station with a supply, a driver and a breaker of its own for every district. */

@@ -37,6 +37,10 @@ export const senseShape = shape({
       ...figure('voltage', 'supply of the amplifier or sensor', '5 V', { max: 60 }),
       help: 'Its output goes no higher.',
     },
+    amplifierInputMax: {
+      ...figure('voltage', 'highest voltage at the input of the amplifier', '26 V', { max: 100 }),
+      help: 'Absolute maximum, from its data sheet. Left out: no more than its supply is counted on, or than the reference where that is not given.',
+    },
     gain: { kind: 'number', title: 'gain of the amplifier', min: 0.001, max: 10000, default: 1 },
     sensitivity: {
       ...figure('voltage', 'output of a Hall sensor per ampere', '100 mV', { max: 10 }),

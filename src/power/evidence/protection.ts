@@ -20,8 +20,13 @@ export function senseStressClause(m: DistrictModel, stress: SenseStressModel): C
     figure: (v) => stress.stress(v).share,
     finding: ({ worst }) => {
       const s = stress.stress(worst.values)
-      const { pinMax, ratedWatt } = worst.values
-      return POWER_FINDINGS.find('sense-stress', { ...s, pinMaxVolt: pinMax, ratedWatt })
+      const { pinMax, inputMax, ratedWatt } = worst.values
+      return POWER_FINDINGS.find('sense-stress', {
+        ...s,
+        pinMaxVolt: pinMax,
+        inputMaxVolt: inputMax,
+        ratedWatt,
+      })
     },
   }
 }
@@ -66,6 +71,7 @@ export function inrushClause(m: DistrictModel, up: PowerUp): CornerClause<PowerU
         peakAmp: run.peakAmp,
         lastsUs: run.found.lastsUs,
         decoders: up.report.decoders,
+        together: worst.values.together > 0 ? up.report.together : [],
         what: run.because,
         tripsAtUs: run.tripsAtUs ?? Number.POSITIVE_INFINITY,
         junctionC: run.junctionC ?? Number.NaN,

@@ -72,18 +72,25 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
             lastsUs: worst.givesUpUs,
             offUs: trip.timeUs(Math.max(worst.amp, trip.highAmp), 0).worstUs,
           })
-        : Number.isFinite(worst.offUs)
-          ? POWER_FINDINGS.find('short-trips', {
-              ...reach,
-              offUs: worst.offUs,
-              allowedUs: worst.allowedUs ?? Number.POSITIVE_INFINITY,
-              because: worst.because,
+        : worst.starvesUs !== undefined
+          ? POWER_FINDINGS.find('short-starves', {
+              leastAmp,
+              mostAmp,
+              lastsUs: worst.starvesUs,
+              offUs: trip.timeUs(Math.max(worst.amp, trip.highAmp), 0).worstUs,
             })
-          : POWER_FINDINGS.find('short-stays', {
-              ...reach,
-              band: between(trip),
-              because: trip.because ?? `${amp(worst.amp)} is all that may flow`,
-            })
+          : Number.isFinite(worst.offUs)
+            ? POWER_FINDINGS.find('short-trips', {
+                ...reach,
+                offUs: worst.offUs,
+                allowedUs: worst.allowedUs ?? Number.POSITIVE_INFINITY,
+                because: worst.because,
+              })
+            : POWER_FINDINGS.find('short-stays', {
+                ...reach,
+                band: between(trip),
+                because: trip.because ?? `${amp(worst.amp)} is all that may flow`,
+              })
   const verdict = found.verdict === 'met' && unknown ? 'undecided' : found.verdict
   const sentence = finding.sentence + decision(found, question)
   const us = (value: number) => (Number.isFinite(value) ? value : NEVER_US)

@@ -33,7 +33,7 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   'cutout-start': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
   'cutout-end': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
   'short-trip':
-    'power/short-trips power/short-stays power/short-outlasted power/short-unrated power/protection-gap power/shared-enable track/fault-unprotected bench/short-off bench/short-late bench/short-on-again bench/short-attempts bench/short-stays-on bench/power-stays-off bench/short-brief bench/short-without-power bench/power-back bench/silent-after-short run/short-not-tried run/trips-on-short run/trips-late run/never-trips run/does-not-stay-off run/attempts-too-hot run/short-too-brief proof/calculated-only',
+    'power/short-trips power/short-stays power/short-outlasted power/short-starves power/short-unrated power/protection-gap power/shared-enable track/fault-unprotected bench/short-off bench/short-late bench/short-on-again bench/short-attempts bench/short-stays-on bench/power-stays-off bench/short-brief bench/short-without-power bench/power-back bench/silent-after-short run/short-not-tried run/trips-on-short run/trips-late run/never-trips run/does-not-stay-off run/attempts-too-hot run/short-too-brief proof/calculated-only',
   'short-current': 'power/short-stays track/fault-unprotected',
   'voltage-drop': 'track/voltage track/switched-off track/dead-stretch',
   'driver-current': 'power/driver-current power/shared-driver bench/driver-overloaded',
@@ -49,12 +49,12 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
     'timers/pins-free timers/pins-in-conflict timers/pins-in-doubt timers/pin-used-twice timers/timer-used-twice timers/timer-taken timers/timer-reserved timers/pin-reserved pins/reset pins/oscillator pins/flash pins/boot-strap pins/boot-output pins/debug pins/package pins/module pins/usb pins/serial pins/programming pin-plan/shared pin-plan/reserved pin-plan/carries-signal',
   'pin-current': 'pins/weak-output',
   'conductor-heat': 'track/conductor-heat',
-  'joint-heat': 'track/joint-heat track/no-joints track/switch-unrated',
+  'joint-heat': 'track/joint-heat track/no-joints track/switch-unrated track/terminator-heat',
   'sense-stress': 'power/sense-stress',
   fuse: 'power/fuse power/no-fuse',
   inrush: 'power/inrush bench/start-holds bench/trips-at-start',
   'gap-bridging':
-    'track/no-gaps track/gap-harmless track/gap-supplies track/gap-short track/gap-reverser track/gap-hand-switch track/gap-switching-apart track/gap-turntable track/gap-two-reversers track/opposed-gap',
+    'track/no-gaps track/gap-harmless track/gap-frog track/gap-supplies track/gap-short track/gap-reverser track/gap-hand-switch track/gap-switching-apart track/gap-turntable track/gap-two-reversers track/opposed-gap',
   isolation: 'track/common-rail track/isolated track/feeds-joined track/dead-stretch',
   'dead-level': 'power/dead-level pin-plan/floats pins/boot-output',
   'logic-level': 'power/logic-level',

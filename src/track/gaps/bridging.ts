@@ -28,7 +28,7 @@ import { WHEEL_OHM } from './wheel.js'
  * `one bridge`: both sides hang on the same driver, in phase; `one supply`: on two drivers of one supply; `two supplies`: in
  * phase; `two outputs`: their signals have nothing to do with each other; `opposed`: the same signal, the other way round;
  * `reverser`: a reverser turns one side, and until it has done so the sides are opposed; `hand switch`: so does somebody's hand;
- * `turntable`: so does a reverser of its bridge that the design does not describe.
+ * `turntable`: so does a reverser of its bridge that the design does not describe; `frog`: no gap, but a crossing of two districts.
  */
 export type GapKind =
   | 'one bridge'
@@ -39,6 +39,7 @@ export type GapKind =
   | 'reverser'
   | 'hand switch'
   | 'turntable'
+  | 'frog'
 
 export interface GapFigure {
   joint: string

@@ -4,6 +4,7 @@ import { trackFindings } from '../findings.data.js'
 import type { TrackReport } from '../report.js'
 import type { HotConductor } from './conductors.js'
 import type { HotJoint, UnratedSwitch } from './joints.js'
+import { type HotTerminator, terminatorShare } from './terminators.js'
 
 /** Where no profile is given, °C: that of PVC insulation, as in the clause. */
 const WITHOUT_PROFILE_C = 70
@@ -18,7 +19,12 @@ export function heatEvidence({ heat, districts }: TrackReport, profile: Profile 
     if (d.lengthMm === 0) return []
     const hot = heat.conductors.find((c) => c.district === d.name)
     const joint = heat.joints.find((j) => j.district === d.name)
-    return [...(hot ? [conductorEvidence(hot, limitC)] : []), jointEvidence(d.name, joint, heat.unrated)]
+    const joints = jointEvidence(d.name, joint, heat.unrated)
+    const ends = heat.terminators
+      .filter((t) => t.district === d.name)
+      .map(terminatorEvidence)
+      .reduce(worse, joints)
+    return [...(hot ? [conductorEvidence(hot, limitC)] : []), ends]
   })
 }
 
@@ -80,6 +86,33 @@ function jointEvidence(
     margin: unrated ? 0 : Math.max(-1, marginWithin(joint?.lowShare ?? 0, joint?.highShare ?? 0, { max: 1 })),
     about: district,
     ...(joint ? { where: { section: joint.name } } : {}),
+    because: finding.sentence,
+    finding,
+  }
+}
+
+const WORSE = { met: 0, undecided: 1, broken: 2, 'not shown': 0 } as const
+
+function worse(a: Evidence, b: Evidence): Evidence {
+  const by = WORSE[b.verdict] - WORSE[a.verdict]
+  return by > 0 || (by === 0 && b.margin < a.margin) ? b : a
+}
+
+function terminatorEvidence(hot: HotTerminator): Evidence {
+  const { low, high } = terminatorShare(hot)
+  const finding = trackFindings.find('terminator-heat', {
+    district: hot.district,
+    run: hot.run,
+    watt: hot.watt,
+    ratedWatt: hot.ratedWatt,
+  })
+  return {
+    clause: 'joint-heat',
+    origin: 'calculated',
+    verdict: verdictOfCases(high <= 1, low <= 1),
+    value: { low, high, unit: 'share' },
+    margin: Math.max(-1, marginWithin(low, high, { max: 1 })),
+    about: hot.district,
     because: finding.sentence,
     finding,
   }
