@@ -225,7 +225,7 @@ export const POWER_FINDINGS = findingTable('power', {
             : 'against the trip, which it does not reach in time',
           'own limit': "against the driver's own limit, where it may switch off or charge in steps",
           supply: p.supply,
-          fuse: 'against the fuse, which that may melt',
+          fuse: 'against what the fuse survives',
         }[p.what]
       }`,
   },

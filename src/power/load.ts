@@ -24,7 +24,7 @@ export interface DistrictLoad {
   wiringOhm?: number
   /** Every kind of wire in the district, with what it carries continuously where that is known, A. */
   conductors?: readonly { name: string; areaMm2: number; amp?: number }[]
-  /** The joiner or connector nearest to its limit: what it carries continuously, A, and how quickly it warms, us. */
+  /** The joiner and the connector nearest to their limits: what it carries continuously, A, and how quickly it warms, us. */
   joints?: readonly { name: string; amp: number; tauUs: { low: number; high: number } }[]
   /** Cross-section of the thinnest wire in the way of a short, mm2. */
   thinnestWireMm2?: number

@@ -28,7 +28,7 @@ import { wireConductor } from './conductors/conductor.js'
 import type { RollingStockDesign } from './design/track.js'
 import { DesignConflict } from './design-conflict.js'
 import { hottestAllowed } from './heat/evidence.js'
-import { hotJoints, jointLimit } from './heat/joints.js'
+import { hotJointsOfEachKind, jointLimit } from './heat/joints.js'
 import type { Stand } from './layout/layout.js'
 import type { TrackModel } from './model.js'
 import type { DistrictSource, DriverPartFigures, SourceWiring } from './network/network.js'
@@ -202,7 +202,7 @@ export function districtLoads(
   model: TrackModel,
 ): Map<string, DistrictLoad> {
   const { plan, net, worstCase } = model
-  const joints = hotJoints(model, hottestAllowed(undefined))
+  const joints = hotJointsOfEachKind(model, hottestAllowed(undefined))
   const loads = new Map<string, DistrictLoad>()
   const districtOf = (s: Stand) =>
     s.track < 0 ? plan.runs[s.run]!.district : net.districts[net.districtOfTrack[s.track]!]
@@ -253,7 +253,7 @@ export function districtLoads(
         ...new Map(conductors.map((c) => [c.name, { name: c.name, areaMm2: c.areaMm2 }])).values(),
       ],
       ...(wires.length > 0 ? { thinnestWireMm2: Math.min(...wires) } : {}),
-      joints: joints.flatMap((j) => (j?.district === name ? [jointLimit(j)] : [])),
+      joints: joints.flatMap((j) => (j.district === name ? [jointLimit(j)] : [])),
     })
   }
   return loads

@@ -178,13 +178,13 @@ const UNSAFE: Record<string, Unsafe> = {
   'fuse-inrush': {
     clause: 'inrush',
     verdict: 'undecided',
-    says: /against the fuse, which that may melt/,
+    says: /against what the fuse survives/,
     mended: [['fuse: 1 A', 'fuse: 8 A']],
   },
   'amplifier-input': {
     clause: 'sense-stress',
     verdict: 'undecided',
-    says: /puts 7\.?\d* V on the input of the amplifier, which withstands 5 V.*finding out the highest voltage at the input/,
+    says: /puts 7\.?\d* V on the input of the amplifier, which withstands 5 V.*knowing the highest voltage at the input/,
     mended: [['amplifierSupply: 5 V', 'amplifierSupply: 5 V, amplifierInputMax: 26 V']],
   },
   'shunt-again': {
@@ -202,7 +202,7 @@ const UNSAFE: Record<string, Unsafe> = {
   'no-off-pin': {
     clause: 'short-trip',
     verdict: 'broken',
-    says: /never certainly trips: no pin of the controller can switch the driver off/,
+    says: /is not sure to trip: no pin of the controller can switch the driver off/,
     mended: [['tied: high', 'wired: PB0, pull: low']],
   },
   battery: {

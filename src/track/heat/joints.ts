@@ -48,7 +48,13 @@ export function jointLimit({ kind, name, limitAmp, tauUs }: HotJoint): {
   return { name: `${kind} ${name}`, amp: limitAmp, tauUs }
 }
 
-const known = new WeakMap<TrackModel, Map<number, (HotJoint | undefined)[]>>()
+/** Of every district, by its number, the joint that is nearest to its limit: of all, and of each kind. */
+interface FoundJoints {
+  worst: (HotJoint | undefined)[]
+  ofKind: Record<HotJoint['kind'], (HotJoint | undefined)[]>
+}
+
+const known = new WeakMap<TrackModel, Map<number, FoundJoints>>()
 
 /** Hand switches whose rating is not in the design, and what may flow through them continuously, A. */
 export function unratedSwitches({ plan, net, bestCase }: TrackModel): UnratedSwitch[] {
@@ -68,6 +74,16 @@ export interface UnratedSwitch {
 
 /** The joint of every district that is nearest to its limit; `undefined` where a district has none. */
 export function hotJoints(model: TrackModel, limitC: number): (HotJoint | undefined)[] {
+  return foundJoints(model, limitC).worst
+}
+
+/** The joiner and the connector of every district that are nearest to their limits. */
+export function hotJointsOfEachKind(model: TrackModel, limitC: number): HotJoint[] {
+  const { joiner, connector } = foundJoints(model, limitC).ofKind
+  return [...joiner, ...connector].flatMap((j) => j ?? [])
+}
+
+function foundJoints(model: TrackModel, limitC: number): FoundJoints {
   const had = known.get(model)?.get(limitC)
   if (had) return had
   const made = workOut(model, limitC)
@@ -75,16 +91,19 @@ export function hotJoints(model: TrackModel, limitC: number): (HotJoint | undefi
   return made
 }
 
-function workOut(model: TrackModel, limitC: number): (HotJoint | undefined)[] {
+function workOut(model: TrackModel, limitC: number): FoundJoints {
   const { plan, net, worstCase, bestCase } = model
   const airC = plan.design.temperature
   const flows = net.sources.map((s, d) => sustainedAmp(s, bestCase.openVolt(d) / bestCase.sourceOhm(d)))
-  const worst: (HotJoint | undefined)[] = net.districts.map(() => undefined)
+  const none = (): (HotJoint | undefined)[] => net.districts.map(() => undefined)
+  const found: FoundJoints = { worst: none(), ofKind: { joiner: none(), connector: none() } }
+  // What is too hot in every corner comes before what may be.
+  const surely = (j: HotJoint) => Number(j.lowShare > 1)
   const offer = (d: number, joint: HotJoint) => {
-    // What is too hot in every corner comes before what may be.
-    const had = worst[d]
-    const surely = (j: HotJoint) => Number(j.lowShare > 1)
-    if (!had || (surely(joint) - surely(had) || joint.highShare - had.highShare) > 0) worst[d] = joint
+    for (const list of [found.worst, found.ofKind[joint.kind]]) {
+      const had = list[d]
+      if (!had || (surely(joint) - surely(had) || joint.highShare - had.highShare) > 0) list[d] = joint
+    }
   }
   for (const run of plan.runs) {
     const { connector } = run.design
@@ -148,7 +167,7 @@ function workOut(model: TrackModel, limitC: number): (HotJoint | undefined)[] {
       limitAmp: share > 0 ? high / Math.sqrt(share) : Number.POSITIVE_INFINITY,
     })
   })
-  return worst
+  return found
 }
 
 /**
