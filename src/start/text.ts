@@ -116,7 +116,7 @@ function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
       `      supply: ${name}`,
       ...(names.length > 1
         ? [
-            `      batch: one order # all of one order: their edges are close enough for wheels across the gaps`,
+            `      batch: one order # all from one batch: their edges are close enough for wheels across the gaps`,
           ]
         : []),
       ...(z.coolingKPerW === undefined
@@ -146,7 +146,7 @@ function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
             `      trip: { current: ${amp(z.tripAmp)}, samples: ${z.samples}, after: 100 us } # so many readings in a row`,
           ]
         : [
-            `      trip: { current: ${amp(z.tripAmp)}, by: breaker, after: ${n(z.breakerMs)} ms } # an electronic breaker of its own`,
+            `      trip: { current: ${amp(z.tripAmp)}, by: breaker, after: ${n(z.breakerMs)} ms } # its own electronic breaker`,
           ]),
     ]),
     `# ${trains.length === 1 ? 'The train draws' : `${trains.length} trains draw`} up to ${amp(worstLoadAmp(trains))}, one motor stalled; the trip is above that.`,

@@ -86,8 +86,8 @@ export function FindView() {
             )}
             <p class="quiet">
               Leave everything on the mains side to a licensed electrician; no reading is taken there. Never
-              clip the ground of an earthed oscilloscope, or of a computer’s USB, to a rail or a driver
-              output.
+              clip the ground lead of a mains-earthed oscilloscope, or of a USB instrument, to a rail or a
+              driver output.
             </p>
           </>
         )}
