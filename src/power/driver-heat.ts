@@ -202,7 +202,7 @@ export function driverHeat(
       amp > continuousAmp &&
       !protectedByItself
     ) {
-      return { us: peakUs, because: `${model.name} stands up to ${peakAmp} A for ${peakUs} us` }
+      return { us: peakUs, because: `${model.name} withstands up to ${peakAmp} A for ${peakUs} us` }
     }
     if (!rc || junctionMaxC === undefined) return { because: `the heat of ${model.name} is not known` }
     const running = found

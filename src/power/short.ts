@@ -199,7 +199,7 @@ function pulseOutcome(
   return {
     pulseAmp,
     margin: -0.5,
-    because: `the output capacitors empty through it and take its junction beyond ${junctionMaxC} °C`,
+    because: `the output capacitors discharge through it and take its junction beyond ${junctionMaxC} °C`,
   }
 }
 

@@ -2,9 +2,9 @@
 import type { ClauseId, Evidence } from '../standard/index.js'
 
 const BY_CLAUSE: Partial<Record<ClauseId, string>> = {
-  'track-voltage-max': 'an empty railroad, nothing drawn',
+  'track-voltage-max': 'an empty railroad without load',
   'track-voltage-min': 'the worst planned load, with one locomotive stalled',
-  'short-trip': 'a short at the terminals right after switching on, while the rest runs or not',
+  'short-trip': 'a short at the terminals right after switching on, with or without the rest running',
   'sense-stress': 'a short at the terminals, or a continuous current just below the trip',
   inrush: 'everything charging at once, at power-up or again after a trip',
   fuse: 'a short that the fuse has to end alone, and the worst load that it must carry',
@@ -13,16 +13,16 @@ const BY_CLAUSE: Partial<Record<ClauseId, string>> = {
   'supply-current': 'the worst planned load of everything on the supply',
   'ack-detect': 'the weakest and shortest acknowledgement, and a time without one',
   'edge-rate': 'an output without load',
-  'pin-current': 'an output pin with all that its inputs draw',
+  'pin-current': 'an output pin loaded by every input connected to it',
   'pin-conflict': 'normal operation',
-  'regulator-heat': 'the highest voltage at its input, with all that the controller feeds',
+  'regulator-heat': 'the highest voltage at its input, with everything that the controller feeds',
   'dead-level': 'reset, start of the firmware, or flashing',
   'logic-level': 'the controller’s weakest levels at the input’s thresholds',
 }
 
 const BY_CODE: Readonly<Record<string, string>> = {
   'power/protection-gap': 'an overload between the trip and a short',
-  'power/short-again': 'a short that lasts, while the trip closes again and again',
+  'power/short-again': 'a lasting short, while the trip closes again and again',
   'power/short-pulse': 'a short at the terminals, with the supply’s output capacitors full',
   'power/supply-trips': 'one district shorted, the rest running',
   'power/no-fuse': 'a short with a trip or a driver that fails',
@@ -42,7 +42,7 @@ const BY_WHAT: Readonly<Record<string, Readonly<Record<string, string>>>> = {
     opens: 'an overload that the fuse has to end alone',
     wire: 'a short that the fuse has to end alone',
     'unknown wire': 'a short that the fuse has to end alone',
-    breaks: 'a short that the fuse has to break',
+    breaks: 'a short that the fuse has to interrupt',
     limited: 'all that the supply gives, continuously',
   },
 }

@@ -184,10 +184,10 @@ function limitLasts(stage: DistrictStage): Uncertain {
   if (atLimit === 'latches' && limitUs !== undefined) return exactly(name, limitUs, 'us', 'it stays off')
   const source =
     atLimit === 'retries'
-      ? 'it switches off and tries again, which a trip may not see: short it on the bench, or let the driver be the trip'
+      ? 'it switches off and retries, which a trip may not detect: test a short on the bench, or let the driver be the trip'
       : atLimit === 'latches'
         ? 'how soon it switches off is not known'
-        : 'whether it holds the current, tries again or stays off is not known'
+        : 'whether it holds the current, retries or stays off is not known'
   return { ...between(name, { low: limitUs ?? 0, high: NEVER }, 'us', source), unknown: true }
 }
 

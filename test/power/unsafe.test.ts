@@ -320,7 +320,7 @@ describe('a design that would hurt hardware', () => {
     expect(at('atLimit: latches').value.high).toBeCloseTo(3, 6)
     expect(at('atLimit: retries').verdict).toBe('undecided')
     expect(at('limitMax: 9 A').because).toMatch(
-      /whether it holds the current, tries again or stays off is not known/,
+      /whether it holds the current, retries or stays off is not known/,
     )
   })
 

@@ -51,10 +51,10 @@ export function fuseClause(m: DistrictModel, fuse: FuseModel, loadAmp: number): 
 /** What a supply does at power-up beyond its limit. */
 const AT_POWER_UP = {
   constant: 'the supply holds the current meanwhile',
-  foldback: 'against a foldback supply, which may hang at a low voltage',
+  foldback: 'against a foldback supply, which may latch at a low voltage',
   hiccup: 'against a hiccup supply, which may switch off before the capacitors are charged and never start',
-  battery: 'a battery does not hold the current back',
-  none: 'the supply does not hold the current back',
+  battery: 'a battery does not limit the current',
+  none: 'the supply does not limit the current',
   unknown: 'against a supply that may do anything beyond its rating',
 } as const
 
