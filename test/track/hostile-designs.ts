@@ -75,7 +75,7 @@ export const HOSTILE: Record<string, Hostile> = {
   'a loop that its reverser feeds, and the bus too': {
     design: loop({ feeders: [{ bus: 'turn' }, { bus: 'west' }] }),
     clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
-    says: /The reverser of turn feeds loop, whose rails west feeds too/,
+    says: /The reverser of turn feeds loop, whose rails are also fed by west/,
   },
   'a loop that two reversers feed': {
     design: loop({ feeders: [{ bus: 'turn' }, { bus: 'other' }] }, {}, { other: REVERSER.turn }),
@@ -325,7 +325,7 @@ export const HOSTILE: Record<string, Hostile> = {
       },
     ),
     clauses: { fuse: 'undecided' },
-    says: /breaks 40 A/,
+    says: /can interrupt 40 A/,
   },
   'a resettable fuse loaded to nearly what it holds': {
     design: one({}, ofWest('districts', { ...PTC, fuse: '0.7 A' })),
