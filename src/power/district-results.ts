@@ -29,6 +29,8 @@ export interface DistrictContext {
   levels: LogicLevels | undefined
   ack: { seed: number; conversions: number }
   profile: Profile
+  /** It feeds a service track. */
+  isService: boolean
   /** All of it but the supply, as text. */
   on: string
 }
@@ -59,14 +61,17 @@ export function districtResults(
 function makeDistrictResults(
   m: DistrictModel,
   models: readonly DistrictModel[],
-  { supply, levels, ack, profile }: DistrictContext,
+  { supply, levels, ack, profile, isService }: DistrictContext,
 ): DistrictResults {
   const missing: string[] = []
   const parts = partsOf(m, models, supply, levels)
   const stages = models.map((other) => other.stage)
   const loads = new Map(models.map((other) => [other.stage.name, other.load] as const))
   const report = districtReport(m, parts, stages, loads, ack, missing)
-  const evidence = [...voltageEvidence(report, profile, m.stage), ...shortEvidence(m, parts)]
+  const evidence = [
+    ...voltageEvidence(report, profile, m.stage),
+    ...shortEvidence(m, parts, isService ? profile : undefined),
+  ]
   if (m.source) evidence.push(...protectionEvidence(m, parts, supply.worstAmp))
   if (report.acknowledgement) evidence.push(ackEvidence(m.stage.name, report.acknowledgement))
   return { parts, report, evidence, missing }

@@ -100,7 +100,8 @@ export function powerReport(input: PowerInput): PowerReport {
   )
   const ofDistricts = models.map((m) => {
     const supply = supplies.find((s) => s.name === m.stage.supplyName)!
-    return districtResults(m, models, { ...context, supply })
+    const isService = signal?.outputs[m.stage.output ?? '']?.mode === 'service'
+    return districtResults(m, models, { ...context, supply, isService, on: `${context.on} ${isService}` })
   })
   const parts = new Map(models.map((m, i) => [m.stage.name, ofDistricts[i]!.parts] as const))
   for (const results of [...ofDrivers, ...ofDistricts]) missing.push(...results.missing)

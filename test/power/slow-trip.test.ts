@@ -49,6 +49,27 @@ rollingStock: { tank: { running: 0.3 A, stall: 0.8 A, length: 150 mm, section: a
   return powerReport({ ...input, builds: 1 })
 }
 
+/** A service track that may give 0.6 A, and is switched off by its trip. */
+function serviceWith(after: string, limitCurrent = '0.6 A') {
+  const text = `
+halfbit: 2
+name: Setting (invented)
+scale: H0
+controller: { chip: atmega328p, clock: { frequency: 16 MHz, source: crystal } }
+signal: { outputs: { setting: { mode: service, pin: PB1 } } }
+power:
+  supplies: { main: { voltage: 15 V, rating: 0.2 A, limit: constant, limitCurrent: ${limitCurrent}, tolerance: 1 %, capacitance: 0 F } }
+  drivers: { main: { part: BTS7960B, cooling: { junctionToAmbient: 10 K/W } } }
+  districts:
+    setting:
+      fuse: 0.5 A
+      load: { running: 20 mA, worst: 50 mA, stalled: 100 mA, thinnestWire: 0.5 mm2 }
+      trip: { current: 200 mA, by: breaker, after: ${after}, afterTolerance: 0 %, again: 600 s }
+`
+  const { input } = powerInput(loadDesign(text))!
+  return row(powerReport({ ...input, builds: 1 }), 'short-trip')
+}
+
 type Report = ReturnType<typeof reportOf>
 const row = ({ evidence }: Report, clause: string) => evidence.find((e) => e.clause === clause)!
 const curvesOf = ({ protection }: Report) => JSON.stringify(protection?.[0])
@@ -107,5 +128,15 @@ describe('the situation that decides', () => {
     expect(pin.situation).toBe('a short at the terminals, at its first peak')
     const small = row(reportOf({ fuse: '0.9 A' }), 'fuse')
     expect(small.situation).toBe('the worst load that the fuse must carry')
+  })
+})
+
+describe('a short on a service track', () => {
+  it('must be off after 100 ms where more than 250 mA flow (S-9.2.3:2012 B), whatever driver and wire survive', () => {
+    expect(serviceWith('90 ms').finding?.code).not.toBe('power/service-trips-late')
+    const late = serviceWith('120 ms')
+    expect(late).toMatchObject({ verdict: 'broken', finding: { code: 'power/service-trips-late' } })
+    expect(late.value).toMatchObject({ low: 120e3, high: 120e3 })
+    expect(serviceWith('120 ms', '0.2 A').finding?.code).not.toBe('power/service-trips-late')
   })
 })

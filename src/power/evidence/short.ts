@@ -1,6 +1,6 @@
 /** Evidence on a short at the terminals. */
 import { searchCorners } from '../../corner/index.js'
-import type { Evidence } from '../../standard/index.js'
+import type { Evidence, Profile } from '../../standard/index.js'
 import { formatSi } from '../../units/index.js'
 import { cornerEvidence, decision, marginOf, plainFinding } from '../corner-evidence.js'
 import type { DistrictModel } from '../district-model.js'
@@ -27,12 +27,16 @@ const SENSE_PARTS = ['shunt', 'converter pin', "fuse's breaking capacity"]
 
 const WORSE = { met: 0, undecided: 1, broken: 2 } as const
 
-/** The short at the terminals and every lesser current that may flow: the worse of both. */
-export function shortEvidence(m: DistrictModel, parts: DistrictParts): Evidence[] {
+/**
+ * The short at the terminals and every lesser current that may flow: the worse of both.
+ * @param service the profile, for a district that feeds a service track
+ */
+export function shortEvidence(m: DistrictModel, parts: DistrictParts, service?: Profile): Evidence[] {
   const gap = gapEvidence(m, parts)
   const again = againEvidence(m)
+  const limited = service && serviceEvidence(m, service)
   const worse = (a: Evidence, b: Evidence | undefined) => (b && WORSE[b.verdict] > WORSE[a.verdict] ? b : a)
-  return terminalEvidence(m).map((e) => worse(worse(e, gap), again))
+  return terminalEvidence(m).map((e) => worse(worse(worse(e, gap), again), limited))
 }
 
 /** A short must trip in every corner, before driver and wire come to harm. */
@@ -107,6 +111,31 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
       finding: plainFinding({ ...finding, sentence }),
     },
   ]
+}
+
+/** A service track may carry a short for no longer than the standard lets it carry so much (S-9.2.3:2012 B: 100 ms). */
+function serviceEvidence({ stage, source }: DistrictModel, profile: Profile): Evidence | undefined {
+  const { sender, unbound } = profile.clauses['service-current']
+  const limitUs = sender.max
+  const limitAmp = profile.rules['service-current-limit']?.value
+  if (!source?.trip || unbound || limitUs === undefined || limitAmp === undefined) return undefined
+  const { leastAmp, mostAmp } = faultRange(source)
+  if (mostAmp <= limitAmp) return undefined
+  const { worstUs } = source.trip.timeUs(Math.max(leastAmp, limitAmp), 0)
+  const { bestUs } = source.trip.timeUs(mostAmp, 0)
+  if (worstUs <= limitUs) return undefined
+  const finding = POWER_FINDINGS.find('service-trips-late', { mostAmp, offUs: worstUs, limitUs, limitAmp })
+  const us = (value: number) => Math.min(value, NEVER_US)
+  return {
+    clause: 'short-trip',
+    origin: 'calculated',
+    verdict: bestUs > limitUs ? 'broken' : 'undecided',
+    value: { low: us(bestUs), high: us(worstUs), unit: 'us' },
+    margin: bestUs > limitUs ? marginOf(limitUs / us(worstUs) - 1) : 0,
+    about: stage.name,
+    because: finding.sentence,
+    finding: plainFinding(finding),
+  }
 }
 
 /** A short that lasts, where the trip closes again and again: the worse of that and the first time counts. */
