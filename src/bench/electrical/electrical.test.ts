@@ -60,6 +60,19 @@ function load(rails: Rails, district: number, own: Partial<RailLoad>): RailLoad 
 const short = (rails: Rails, us: number, district: number, ohm: number, name = 'a') =>
   rails.change(us, () => void rails.shorts.set(name, { spot: rails.network.rails(district), ohm }))
 
+describe('a load on rails that are shorted', () => {
+  it('is a resistor while its capacitor is nearly empty, and takes no more steps than any other', () => {
+    const rails = railsOf(['oval'], { limitAmp: 4 })
+    const l = load(rails, 0, { amp: 0.5, farad: 47e-6, volt: 15 })
+    // 4 A through 0.05 Ohm: 0.2 V, of which the load's 0.5 Ohm and its 0.5 V at 0.5 A (1 Ohm) leave two thirds.
+    short(rails, 100, 0, 0.05)
+    rails.ahead(50e3)
+    expect(rails.points.length).toBeLessThan(300)
+    const { portVolt, state } = rails.at(50e3)
+    expect(state.volt[rails.loads.indexOf(l)]!).toBeCloseTo((Math.abs(portVolt[0]!) * 2) / 3, 3)
+  })
+})
+
 describe('a district', () => {
   it('obeys Ohm: a short of 1 Ohm behind 0.5 Ohm draws 10 A, two of them 15 A', () => {
     const rails = railsOf(['oval'])

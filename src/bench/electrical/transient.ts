@@ -47,6 +47,8 @@ const LEAK = 1e-9
 /** Of a stay-alive's diode when it gives, Ohm. */
 const GIVES_OHM = 0.5
 const LEAST_OHM = 1e-4
+/** Below this a load is a resistor, V. */
+const EMPTY_VOLT = 0.5
 const MOST_TRIES = 60
 /** What still changes after so many tries is what cannot be decided. */
 const SETTLED_TRIES = 30
@@ -100,10 +102,10 @@ class Scratch {
   /** A load's capacitor, with its stay-alive eliminated: C·dv/dt = i − a·v + k over the step. */
   companion(load: RailLoad, i: number, volt: number, stay: number, gives: boolean, h: number): void {
     const own = load.farad / h
-    // A load draws nothing from a capacitor that is empty.
-    const amp = volt > 0.5 ? load.amp : load.amp * Math.max(0, volt / 0.5)
-    let a = own
-    let k = own * volt - amp
+    // A load draws nothing from a capacitor that is empty: near that it is a resistor, solved with the rest, or steps would be short.
+    const isEmpty = volt <= EMPTY_VOLT
+    let a = own + (isEmpty ? load.amp / EMPTY_VOLT : 0)
+    let k = own * volt - (isEmpty ? 0 : load.amp)
     let staySiemens = 0
     if (load.stay) {
       staySiemens = 1 / ((gives ? GIVES_OHM : Math.max(LEAST_OHM, load.stay.ohm)) + h / load.stay.farad)
