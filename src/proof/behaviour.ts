@@ -84,7 +84,8 @@ export class BehaviourWatch {
 
   /**
    * When the firmware has switched off every driver of an output: the list grows as the run goes on, the last may be
-   * open. Each begins as much earlier as a half-bit may last, since the signal may end with the one before.
+   * open. Each begins as much earlier, and ends as much later, as a half-bit may last: the signal may end with the one before and
+   * has its first edge with the end of its first.
    */
   offPeriods(output: string): readonly OffPeriod[] {
     return this.#offPeriods.get(output) ?? []
@@ -113,7 +114,8 @@ export class BehaviourWatch {
         open = { fromUs: timeUs - longestHalfUs, toUs: Number.POSITIVE_INFINITY }
         if (periods.length < MOST_PERIODS) periods.push(open)
       } else if (!off && open) {
-        open.toUs = timeUs
+        // The first half-bit ends with the first edge.
+        open.toUs = timeUs + longestHalfUs
         open = undefined
       }
     }
