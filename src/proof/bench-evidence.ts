@@ -59,6 +59,10 @@ export function playOptions(loaded: LoadedDesign, file: string): PlayOptions {
   return {
     file,
     plannedUs: (district, amp) => plannedTripUs(loaded, district, amp),
+    tripsAbove(district) {
+      const found = models.find((m) => m.stage.name === district)?.source?.trip
+      return found?.reachable ? found.highAmp : undefined
+    },
     attempts(district, switched, toUs) {
       const seen = attemptsIn(switched, toUs)
       const held = seen && judge(district, seen)

@@ -2,12 +2,15 @@
 import { spawnSync } from 'node:child_process'
 import { cpSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { expect } from 'vitest'
+import { expect, vi } from 'vitest'
 import type { ScenarioResult } from '../../src/bench/index.js'
 import { isSimulated, loadFirmware } from '../../src/controller/index.js'
 import { loadDesign } from '../../src/design/index.js'
 import { benchOf } from '../../src/proof/index.js'
 import { workFolder } from '../firmware/compile.js'
+
+/** Each test compiles a firmware and plays half a minute with it: on a machine that is busy that takes its time, ms. */
+vi.setConfig({ testTimeout: 600_000 })
 
 const examples = new URL('../../examples/', import.meta.url).pathname
 

@@ -263,7 +263,8 @@ export const deeds = {
         kind: 'choice',
         title: 'why',
         choices: {
-          hang: 'the program hangs; timers go on',
+          hang: 'the program hangs, and its interrupts too; timers go on',
+          'main loop': 'the main loop hangs; interrupts go on',
           reset: 'held in reset',
           boot: 'a boot loader waits',
           flashing: 'the firmware is written',

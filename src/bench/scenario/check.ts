@@ -1,7 +1,7 @@
 /** What is wrong with a scenario beside its form: names that lead nowhere, waits without end, expectations that nothing can judge. */
 import { PatternError, type SimulatedChip, SimulatedController, textBytes } from '../../controller/index.js'
 import { formatTimeUs, InputError, nearest } from '../../units/index.js'
-import { checkAct } from '../station/acts.js'
+import { checkAct, isHang } from '../station/acts.js'
 import type { BenchSetup } from '../station/setup.js'
 import { deedKeys, deedOf, isCommand, isRestart, isShort, placeOf } from './deed.js'
 import {
@@ -281,7 +281,7 @@ function checkExpectation(
         never('no act switches power off', '"power: off" or "service: off" among the acts')
       return
     case 'afterHang':
-      if (!acts.some((act) => act.hold?.why === 'hang'))
+      if (!acts.some((act) => act.hold && isHang(act.hold.why)))
         never('the program never hangs', 'a "hold" that hangs')
       return
     case 'cv': {

@@ -1,6 +1,6 @@
 /** What an act of a scenario file does on the bench: how it begins, and how it ends where it lasts. */
 import { textBytes } from '../../controller/index.js'
-import type { BenchAct, BenchPlace } from '../station/acts.js'
+import { type BenchAct, type BenchPlace, isHang } from '../station/acts.js'
 import type { BenchSetup } from '../station/setup.js'
 import { type ActDesign, DEED_KEYS } from './design.js'
 
@@ -144,5 +144,5 @@ export function isShort(act: ActDesign): boolean {
 
 /** Whether the program begins anew. */
 export function isRestart(act: ActDesign): boolean {
-  return act.reset === true || (act.hold !== undefined && act.hold.why !== 'hang')
+  return act.reset === true || (act.hold !== undefined && !isHang(act.hold.why))
 }

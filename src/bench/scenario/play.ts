@@ -36,6 +36,8 @@ export interface RunWatch {
 export interface PlayOptions {
   /** By the design a short of so many amperes is off within, us; undefined where it does not tell. */
   plannedUs(district: string, amp: number): number | undefined
+  /** By the design a current above this trips for certain, A; undefined where the design does not tell. */
+  tripsAbove?: ((district: string) => number | undefined) | undefined
   /** File of the firmware. */
   file: string
   /**

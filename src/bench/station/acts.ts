@@ -20,7 +20,10 @@ export type BenchPlace =
 export type HeldLevel = 'high' | 'low' | 'floating' | 'kept'
 
 /** Why the program does not run. After a hang it goes on where it was; after anything else it begins anew. */
-export type HoldCause = 'hang' | 'reset' | 'boot' | 'flashing' | 'brown-out'
+export type HoldCause = 'hang' | 'main loop' | 'reset' | 'boot' | 'flashing' | 'brown-out'
+
+/** The program goes on where it was. */
+export const isHang = (why: HoldCause): boolean => why === 'hang' || why === 'main loop'
 
 export type BenchAct =
   /** Text that comes in on a serial line; characters up to U+00FF are one byte each. */

@@ -24,8 +24,10 @@ export interface BenchController {
   reset(): void
   /** The program stands still until then, us, while timers and watchdog run on. */
   hang(untilUs: number): void
-  /** The chip is held in reset until then, us, and begins anew. */
-  holdReset(untilUs: number): void
+  /** Only the main program stands still until then, us; its interrupts are served. */
+  hangMain(untilUs: number): void
+  /** The chip is held in reset until then, us, and begins anew; programs can read the cause. */
+  holdReset(untilUs: number, cause: 'external' | 'brown-out'): void
   /** What the run met that is not simulated or may be a fault. */
   readonly notes: readonly Finding[]
 }
@@ -96,8 +98,12 @@ export class AvrController implements BenchController {
     this.machine.hold(this.machine.cycleAtUs(untilUs))
   }
 
-  holdReset(untilUs: number): void {
-    this.machine.askReset('external', true)
+  hangMain(untilUs: number): void {
+    this.machine.holdMain(this.machine.cycleAtUs(untilUs))
+  }
+
+  holdReset(untilUs: number, cause: 'external' | 'brown-out'): void {
+    this.machine.askReset(cause, true)
     this.machine.hold(this.machine.cycleAtUs(untilUs))
   }
 

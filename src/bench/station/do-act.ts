@@ -7,6 +7,7 @@ import {
   type BenchPlace,
   driverPins,
   type HoldCause,
+  isHang,
   placeWords,
   serviceDistrict,
 } from './acts.js'
@@ -17,6 +18,7 @@ const PARKED = { farad: 10e-6, ohm: 0.5 }
 
 const HELD: Readonly<Record<HoldCause, string>> = {
   hang: 'the program hangs',
+  'main loop': 'the main loop hangs',
   reset: 'the controller is held in reset',
   boot: 'the controller boots',
   flashing: 'the controller is flashed',
@@ -186,19 +188,20 @@ function hold(run: CoupledRun, { why, forUs, pins = {}, others }: Extract<BenchA
   const pulls = Object.assign({}, ...run.setup.districts.map((d) => d.driver.pulls ?? {}))
   const levels: Record<string, 0 | 1> = {}
   for (const pin of driverPins(run.setup)) {
-    const asked = pins[pin] ?? others ?? (why === 'hang' ? undefined : 'floating')
+    const asked = pins[pin] ?? others ?? (isHang(why) ? undefined : 'floating')
     // A hung program leaves its timers to drive their pins.
-    if (asked === undefined || (asked === 'kept' && why === 'hang')) continue
+    if (asked === undefined || (asked === 'kept' && isHang(why))) continue
     if (asked === 'floating') levels[pin] = pulls[pin] ?? 0
     else levels[pin] = asked === 'kept' ? run.controller.levelOf(pin) : asked === 'high' ? 1 : 0
   }
   const untilUs = run.nowUs + forUs
   if (why === 'hang') run.controller.hang(untilUs)
-  else run.controller.holdReset(untilUs)
+  else if (why === 'main loop') run.controller.hangMain(untilUs)
+  else run.controller.holdReset(untilUs, why === 'brown-out' ? why : 'external')
   run.wires.hold(levels)
   run.at(untilUs, () => {
     run.wires.hold({})
-    run.note('restart', 'controller', why === 'hang' ? 'the program goes on' : 'the controller restarts')
+    run.note('restart', 'controller', isHang(why) ? 'the program goes on' : 'the controller restarts')
   })
 }
 

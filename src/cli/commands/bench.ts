@@ -27,6 +27,9 @@ import { readFirmware } from '../firmware-evidence.js'
 import { type ChosenScenario, playScenarios } from '../play-scenarios.js'
 import { type DesignFile, readDesign, readTextFile } from '../read-design.js'
 
+/** A campaign plays each scenario hundreds of times: a longer one only where it is named, us. */
+const LONGEST_UNNAMED_US = 30e6
+
 /** `halfbit bench DESIGN [SCENARIO…]`: firmware, drivers, districts and decoders in one run. */
 export const command: Command = {
   usage: [
@@ -37,7 +40,8 @@ export const command: Command = {
   about: `Runs the firmware against the station and railroad of the design: its pins drive the modelled drivers, decoders receive
 what is on the rails, and the current returns through the sense to the converter. A scenario is a file (see docs/scenarios.md) or the
 name of a built-in one: shorts in each district, every locomotive started at once, the heaviest traffic, a restart and a program
-that hangs while trains run, a CV written and verified on the service track. Without a name, all built-in ones are run. Exits
+that hangs while trains run, a CV written and verified on the service track, a minute without
+commands. Without a name, all built-in ones are run. Exits
 with 1 if something is broken, or if an expectation of a scenario file is not shown.
 
 With --runs it is a campaign: the scenarios take turns, each time with other times, places and resistances, on a station drawn within
@@ -106,7 +110,11 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
       : wanted.map((name) => scenarioOf(name, bench))
   const chosen = asked.map((one) => one.playable)
   const campaign = campaignOptions(args)
-  if (campaign) return campaignOf(campaign, { loaded, firmware, chosen }, args, io)
+  if (campaign) {
+    const isShort = ({ scenario }: Playable) => (scenario?.lasts ?? 0) <= LONGEST_UNNAMED_US
+    const taken = wanted.length === 0 ? chosen.filter(isShort) : chosen
+    return campaignOf(campaign, { loaded, firmware, chosen: taken }, args, io)
+  }
   const target = args.text('write')
   if (target !== undefined) return writeScenario(chosen, target, io)
   for (const name of ['svg', 'vcd'])

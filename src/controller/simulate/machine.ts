@@ -164,6 +164,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   #sleeping = false
   /** The program stands still until this cycle. */
   #heldUntil = 0
+  /** Until then the main program does not run; handlers do. */
+  #mainHeldUntil = 0
   #everEnabled = false
   #maskedSince = Number.NaN
   #maskedPc = 0
@@ -529,6 +531,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     const outermost = this.interrupts.leave(atCycle)
     if (outermost !== undefined) this.lateness.ran(outermost.vector, outermost.since, atCycle, this.#us)
     if (this.sharedData.following) this.sharedData.left(this.interrupts.depth)
+    if (atCycle < this.#mainHeldUntil && this.interrupts.depth === 0) this.core.limit = 0
   }
 
   // Pins
@@ -693,6 +696,12 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
         this.#enter()
         continue
       }
+      if (this.now < this.#mainHeldUntil && this.#holdsMain()) {
+        // The instruction of the loop that comes before the next interrupt.
+        core.delayed = false
+        this.now = Math.min(this.#mainHeldUntil, Math.max(this.now, Math.min(this.#next, this.#until)))
+        continue
+      }
       if (this.#sleeping) {
         const wake = Math.min(this.#next, this.#until)
         this.sleepingCycles += wake - this.now
@@ -702,6 +711,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       core.base = this.now
       core.c = 0
       core.limit = core.delayed ? 1 : Math.min(this.#next - this.now, this.#until - this.now, 0x3fffffff)
+      // Up to the instruction that turns interrupts on.
+      if (this.now < this.#mainHeldUntil && this.interrupts.depth === 0) core.limit = 1
       if (this.sharedData.following) {
         // Instruction by instruction, until the handler that came between returns.
         core.limit = 1
@@ -861,6 +872,21 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.core.limit = 0
   }
 
+  /**
+   * Until a cycle the main program hangs while interrupts go on, as in a loop whose end never comes. A handler under way
+   * ends first, and a passage with interrupts off goes on until they are on: a loop in it would be a {@link hold}.
+   */
+  holdMain(untilCycle: number): void {
+    this.#mainHeldUntil = untilCycle
+    this.core.limit = 0
+  }
+
+  /** The main program stands where handlers may interrupt it, or has never let any. */
+  #holdsMain(): boolean {
+    if (this.interrupts.depth > 0) return false
+    return (this.core.sreg & 0x80) !== 0 || !this.#everEnabled
+  }
+
   /** Everything as after power-up but RAM, time and what was counted. */
   #reset({ cause, asked }: { cause: ResetCause | 'watchdog'; asked: boolean }): void {
     this.#resetCause = undefined
@@ -872,6 +898,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#resetting = true
     this.#sleeping = false
     this.#heldUntil = 0
+    this.#mainHeldUntil = 0
     this.#everEnabled = false
     const status = cause === 'power' ? RESET_FLAGS.power : this.data[MCUSR]! | RESET_FLAGS[cause]
     this.data.fill(0, 32, this.model.ramStart)

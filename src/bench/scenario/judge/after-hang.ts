@@ -1,6 +1,7 @@
 /** After the program has hung nothing runs away: no steady level stays on the rails, and every train stops. */
 import type { Finding } from '../../../finding/index.js'
 import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
+import { isHang } from '../../station/acts.js'
 import type { Played } from '../play.js'
 import type { Found } from '../result.js'
 import type { DoneAct } from '../trace.js'
@@ -9,7 +10,9 @@ import type { DoneAct } from '../trace.js'
 const SAME_TIME_US = 20e3
 
 export function afterHang(_: boolean, played: Played): Found[] {
-  return played.trace.done.filter((d) => d.act.hold?.why === 'hang').map((hang) => one(hang, played))
+  return played.trace.done
+    .filter((d) => d.act.hold && isHang(d.act.hold.why))
+    .map((hang) => one(hang, played))
 }
 
 function one({ timeUs: hungUs, act }: DoneAct, { trace, setup, scenario }: Played): Found {
@@ -46,7 +49,9 @@ function one({ timeUs: hungUs, act }: DoneAct, { trace, setup, scenario }: Playe
     return timeoutUs > 0 ? broken(finding) : { about, verdict: 'not shown', finding, timeUs: hungUs }
   }
   const lastUs = Math.max(
-    ...moved.flatMap((d) => trace.moves(d.name).map((m) => m.toUs)).filter((us) => us > hungUs),
+    ...moved.flatMap((d) =>
+      trace.moves(d.name).flatMap((m) => (m.fromUs <= hungUs && m.toUs > hungUs ? [m.toUs] : [])),
+    ),
   )
   const timedOut = moved.some((d) =>
     trace.run

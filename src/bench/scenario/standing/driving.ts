@@ -11,6 +11,7 @@ import {
   type Playable,
   POWER_ON_AFTER_US,
   SETTLED_US,
+  SHORT_LASTS_US,
   TIME_OUTS,
 } from './frame.js'
 
@@ -21,6 +22,10 @@ const RESTART_WATCHED_US = 3e6
 /** From one command to the next under the heaviest traffic, us: several hands at once. */
 const BUSY_EVERY_US = 50e3
 const BUSY_LASTS_US = 4e6
+/** Dirty wheels break each packet for so long, us, so often, from the command to stop on; no decoder browns out by it. */
+const DIRT = { lostUs: 200, everyUs: 4e3, times: 10 }
+/** The controller's supply fails for so long, us. */
+const BROWN_OUT_US = 30e3
 /** A program that hangs is watched for as long at least, us: a watchdog or a driver has done its work by then. */
 const HANG_WATCHED_US = 3e6
 /** The lowest of 126 steps: one less is a stop, and the code between them an emergency stop. */
@@ -85,14 +90,17 @@ export function heaviestTraffic(f: Frame): Playable {
   if (nobody) acts.push({ at: untilUs, send: escaped(nobody) })
   const garbage = overlong(f)
   if (garbage !== undefined) acts.push({ at: untilUs + BUSY_EVERY_US, send: garbage })
+  const oneUs = untilUs + 3 * BUSY_EVERY_US
   const stopUs = untilUs + SETTLED_US + (garbage === undefined ? 0 : AFTER_OVERLONG_US)
+  const [first] = trains
   return f.make(
     shows,
     name,
     stopUs + 2 * SETTLED_US + TIME_OUTS * f.longestTimeoutUs,
     [
       ...acts,
-      ...(commands?.stop ? [{ at: stopUs, stop: 'all' }] : []),
+      ...(commands?.stopOne ? [{ at: oneUs, stop: trains.at(-1)!.name }] : []),
+      ...(commands?.stop ? [{ at: stopUs, stop: 'all' }, ...dirtyWheels(first!.name, stopUs)] : []),
       // The others are refreshed all the same.
       ...(commands?.forget && trains.length > 1
         ? [{ at: stopUs + SETTLED_US, forget: trains.at(-1)!.name }]
@@ -105,6 +113,12 @@ export function heaviestTraffic(f: Frame): Playable {
       { signal: true },
     ],
   )
+}
+
+/** What is sent in this time does not reach the train: it must be sent again. */
+function dirtyWheels(train: string, fromUs: number): ActDesign[] {
+  const { lostUs: lost, everyUs, times } = DIRT
+  return Array.from({ length: times }, (_, i) => ({ at: fromUs + i * everyUs, contact: { train, lost } }))
 }
 
 /** Digits of a number in a command that is longer than the buffers of such programs. */
@@ -151,17 +165,66 @@ export function restart(f: Frame): Playable {
   const [first] = f.trains
   if (!first) return f.missing(shows, name, NO_LOCOMOTIVE)
   const { acts, settledUs } = f.driveAll(0.5, COMMAND_EVERY_US, FIRST_COMMAND_US)
+  const goesOn = (againUs: number): ActDesign[] => [
+    ...(f.setup.commands?.powerOn ? [{ at: againUs, power: 'on' as const }] : []),
+    { at: againUs + POWER_ON_AFTER_US, drive: { train: first.name, speed: 0.5 } },
+  ]
   const againUs = settledUs + RESTART_WATCHED_US
+  // A program can tell one cause of a restart from the other, and do another thing.
+  const failsUs = againUs + POWER_ON_AFTER_US + OBEYED_WITHIN_US
+  const lastUs = failsUs + BROWN_OUT_US + RESTART_WATCHED_US
   return f.make(
     shows,
     name,
-    againUs + POWER_ON_AFTER_US + OBEYED_WITHIN_US,
+    lastUs + POWER_ON_AFTER_US + OBEYED_WITHIN_US,
     [
       ...acts,
       { at: settledUs, reset: true },
-      ...(f.setup.commands?.powerOn ? [{ at: againUs, power: 'on' as const }] : []),
-      { at: againUs + POWER_ON_AFTER_US, drive: { train: first.name, speed: 0.5 } },
+      ...goesOn(againUs),
+      { at: failsUs, hold: { why: 'brown-out', lasts: BROWN_OUT_US } },
+      ...goesOn(lastUs),
     ],
     [{ afterReset: { stops: STOPPED_WITHIN_US, obeys: OBEYED_WITHIN_US } }],
+  )
+}
+
+/** Longer than 65 536 ms, us: a counter of milliseconds with 16 bits begins anew meanwhile. */
+const QUIET_US = 66.5e6
+
+/** Nobody commands anything for more than a minute: every train is refreshed all the time, and then everything works as before. */
+export function quietMinute(f: Frame): Playable {
+  const name = 'a minute without commands'
+  const about = f.operations[0]?.output
+  const shows = { clause: 'refresh', about } as const
+  const { commands } = f.setup
+  if (about === undefined || !f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
+  const [first] = f.trains
+  if (!first) return f.missing(shows, name, NO_LOCOMOTIVE)
+  const { acts, settledUs } = f.driveAll(0.5, COMMAND_EVERY_US, FIRST_COMMAND_US)
+  const againUs = QUIET_US + OBEYED_WITHIN_US
+  const district = f.operations.find((d) => d.tripBy === 'sense') ?? f.operations[0]!
+  const shortUs = againUs + 2 * OBEYED_WITHIN_US
+  return f.make(
+    shows,
+    name,
+    shortUs + SHORT_LASTS_US,
+    [
+      ...acts,
+      ...(commands?.function
+        ? [{ at: settledUs, function: { train: first.name, number: 0, is: 'on' as const } }]
+        : []),
+      { at: againUs, drive: { train: first.name, speed: 0.3 } },
+      ...(commands?.stop ? [{ at: againUs + OBEYED_WITHIN_US, stop: 'all' }] : []),
+      {
+        at: shortUs,
+        short: { at: { district: district.name, end: 'weakest' as const }, lasts: SHORT_LASTS_US },
+      },
+    ],
+    [
+      { traffic: true },
+      { commandsActed: { within: OBEYED_WITHIN_US } },
+      { onlyCommanded: true },
+      { shortOff: {} },
+    ],
   )
 }

@@ -1,5 +1,5 @@
 /** What the built-in scenarios have in common: the station's districts and trains, their times, and how one is made. */
-import { type CommandValues, commandBytes } from '../../../controller/index.js'
+import { type CommandValues, commandBytes, recogniseCommands } from '../../../controller/index.js'
 import type { ClauseId } from '../../../standard/index.js'
 import type { BenchDecoder, BenchDistrict, BenchSetup } from '../../station/setup.js'
 import { type ActDesign, type ExpectationDesign, SCENARIO_VERSION, type ScenarioDesign } from '../design.js'
@@ -12,6 +12,8 @@ export const COMMAND_EVERY_US = 60e3
 /** A state has settled so long after the last command, us. */
 export const SETTLED_US = 700e3
 export const POWER_ON_AFTER_US = 200e3
+/** Something lies across the rails so long, us. */
+export const SHORT_LASTS_US = 400e3
 /** Power must be back so long after the short has gone, us; a breaker waits 2 s. */
 export const POWER_BACK_US = 2.8e6
 /** Track power that is commanded off must be off within this, us; assumed: nobody waits longer at a stop button. */
@@ -20,6 +22,9 @@ export const POWER_OFF_US = 300e3
 export const OBEYED_WITHIN_US = 1e6
 /** After the last command each address is watched for so many of its time-outs. */
 export const TIME_OUTS = 1.3
+
+/** Of the current from which a trip is certain: what a short of some resistance draws. */
+const OVERLOAD = 1.15
 
 export const NO_LANGUAGE = 'the design does not say how the firmware is commanded'
 export const NO_LOCOMOTIVE = 'the design names no locomotive that is there'
@@ -91,6 +96,18 @@ export class Frame {
     return commands && commandBytes(command, commands)
   }
 
+  /** Whether the language has room for the values of a command: a number may have to fit in a byte. */
+  canSay(command: CommandValues & { kind: 'write' }): boolean {
+    const bytes = this.bytes(command)
+    const { commands } = this.setup
+    if (!bytes || !commands) return false
+    const [said] = recogniseCommands(
+      Array.from(bytes, (value, i) => ({ value, timeUs: i })),
+      commands,
+    )
+    return said?.kind === 'write' && said.cv === command.cv && said.value === command.value
+  }
+
   make(
     { clause, about }: Shows,
     name: string,
@@ -153,6 +170,33 @@ export class Frame {
       say(commands.powerOn, { power: 'on' }, POWER_ON_AFTER_US)
     }
     return { acts, untilUs: at }
+  }
+
+  /** Across the rails at the weakest place, Ohm, so that a little more flows than trips for certain; undefined where the supply gives less. */
+  overloadOhm(district: BenchDistrict): number | undefined {
+    const { setup, options } = this
+    const supply = setup.supplies.find((s) => s.name === district.supply)
+    const trip = district.tripBy === 'sense' ? options.tripsAbove?.(district.name) : undefined
+    if (trip === undefined || !supply) return undefined
+    const amp = OVERLOAD * trip
+    const most = Math.min(supply.limitAmp, district.holdsAmp)
+    const ohm = (supply.volt - district.dropVolt) / amp - supply.ohm - district.ohm - district.farOhm
+    return amp < most && ohm > setup.contactOhm ? ohm : undefined
+  }
+
+  /** Other districts on the operations tracks that the program switches off by a pin of their own. */
+  protectedApart(district: BenchDistrict): BenchDistrict[] {
+    if (district.tripBy !== 'sense') return []
+    const pins = (d: BenchDistrict) => [...(d.driver.enable ?? []), ...(d.driver.enableLow ?? [])]
+    const own = pins(district)
+    return this.operations.filter(
+      (d) =>
+        d.name !== district.name &&
+        d.tripBy === 'sense' &&
+        own.length > 0 &&
+        pins(d).length > 0 &&
+        !pins(d).some((pin) => own.includes(pin)),
+    )
   }
 
   /** Of all trains, us; 0 where no decoder has one. */

@@ -1,7 +1,7 @@
 /** The scenarios that every design gives rise to, as the same data that a scenario file holds. */
 import type { BenchSetup } from '../../station/setup.js'
 import type { PlayOptions } from '../play.js'
-import { hang, heaviestTraffic, restart, startAtOnce } from './driving.js'
+import { hang, heaviestTraffic, quietMinute, restart, startAtOnce } from './driving.js'
 import { Frame, type Playable } from './frame.js'
 import { programme } from './service.js'
 import { commandsDuringShort, shortIn, shortOnService } from './shorts.js'
@@ -23,5 +23,6 @@ export function standingScenarios(setup: BenchSetup, options: PlayOptions): Play
     hang(f),
     ...stopsInPlaces(f),
     ...f.service.map((d) => programme(f, d)),
+    quietMinute(f),
   ]
 }

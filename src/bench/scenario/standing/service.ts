@@ -7,6 +7,7 @@ import {
   FIRST_COMMAND_US,
   type Frame,
   NO_LANGUAGE,
+  OBEYED_WITHIN_US,
   type Playable,
   POWER_OFF_US,
   SETTLED_US,
@@ -18,6 +19,10 @@ const VALUE = 12
 const WRONG_VALUE = 13
 /** A value of eight bits: a program may take it for a signed one. */
 const HIGH = { cv: 4, value: 200 }
+/** Of a CV above 256 a program may lose the high bits, which leaves CV4. Nobody needs to offer as many: only what it writes counts. */
+const FAR = { cv: 516, value: 77 }
+/** Commands for trains come in so long after a write on the service track, us. */
+const MEANWHILE_US = 50e3
 /** From one service-mode command to the next, us: 20 packets of power-up, and the operation. */
 const SERVICE_EVERY_US = 1.2e6
 
@@ -40,7 +45,7 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
   if (!commands.acknowledged || !commands.unanswered)
     return f.missing(shows, name, 'the design does not say what the firmware answers')
   const at = (i: number) => FIRST_COMMAND_US + i * SERVICE_EVERY_US
-  const steps: { name: string; does: ActDesign; is: 'acknowledged' | 'unanswered' }[] = [
+  const steps: { name: string; does: ActDesign; is?: 'acknowledged' | 'unanswered' }[] = [
     { name: `write CV${CV} = ${VALUE}`, does: { write: { cv: CV, value: VALUE } }, is: 'acknowledged' },
     { name: `verify CV${CV} = ${VALUE}`, does: { verify: { cv: CV, value: VALUE } }, is: 'acknowledged' },
     {
@@ -53,6 +58,9 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
       does: { write: HIGH },
       is: 'acknowledged',
     },
+    ...(f.canSay({ kind: 'write', ...FAR })
+      ? [{ name: `write CV${FAR.cv} = ${FAR.value}`, does: { write: FAR } }]
+      : []),
     // A program that answers from memory, or any write with yes, is right until here.
     {
       name: 'write without a decoder',
@@ -72,12 +80,20 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
     at: FIRST_COMMAND_US + (i + 1) * COMMAND_EVERY_US,
     drive: { train, speed: 0.5 },
   }))
+  // The first write is a moment ago: trains are to be stopped all the same.
+  const [first] = trains
+  const meanwhile: ActDesign[] = first
+    ? [
+        { at: at(1) + MEANWHILE_US, drive: { train: first.drive.train, speed: 0.3 } },
+        ...(commands.stop ? [{ at: at(2) + MEANWHILE_US, stop: 'all' }] : []),
+      ]
+    : []
   return f.make(
     shows,
     name,
     endUs + POWER_OFF_US + SETTLED_US,
     [
-      ...(f.canDrive ? trains : []),
+      ...(f.canDrive ? [...trains, ...meanwhile] : []),
       ...(commands.serviceOn ? [{ at: FIRST_COMMAND_US, service: 'on' as const }] : []),
       ...steps.map(({ name, does }, i) => ({ name, at: at(i + 1), ...does })),
       { at: at(goneFrom + 1) - SERVICE_EVERY_US / 4, remove: decoder.name },
@@ -86,9 +102,13 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
     [
       { cv: { cv: CV, value: VALUE } },
       { cv: HIGH },
-      ...steps.map(({ name: to, is }) => ({ answer: { to, is, within: SERVICE_EVERY_US } })),
+      ...steps.flatMap(({ name: to, is }) =>
+        is === undefined ? [] : [{ answer: { to, is, within: SERVICE_EVERY_US } }],
+      ),
       { signal: true },
-      ...(f.canDrive && trains.length > 0 ? [{ onlyCommanded: true }, { traffic: true }] : []),
+      ...(f.canDrive && trains.length > 0
+        ? [{ onlyCommanded: true }, { traffic: true }, { commandsActed: { within: OBEYED_WITHIN_US } }]
+        : []),
       ...(commands.serviceOff ? [{ powerOff: { within: POWER_OFF_US } }] : []),
     ],
   )

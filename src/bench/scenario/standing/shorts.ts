@@ -14,10 +14,12 @@ import {
   POWER_OFF_US,
   POWER_ON_AFTER_US,
   SETTLED_US,
+  SHORT_LASTS_US,
   TIME_OUTS,
 } from './frame.js'
 
-const SHORT_LASTS_US = 400e3
+/** Longer than most programs wait before they try again, us: each attempt must trip too. */
+const LASTING_US = 2.5e6
 const HALF_SPEED = 0.5
 /** The load of the plan is there so long before the rails are shorted, us: a reading may be averaged over some. */
 const LOADED_US = 200e3
@@ -25,6 +27,8 @@ const LOADED_US = 200e3
 const TOO_EARLY_US = 150e3
 /** The first part of a command comes so long before the short, and the rest so long after it began, us. */
 const HALF_COMMAND_US = 20e3
+/** A write is so far on the way that the service track has power, us: 20 packets of power-up take longer. */
+const BUSY_SINCE_US = 100e3
 const BUSY_WITH = { cv: 3, value: 12 }
 /** A command comes in while the firmware trips, so long after the short began, us. */
 const MEANWHILE_US = 1000
@@ -35,11 +39,16 @@ export function shortIn(f: Frame, district: BenchDistrict, end: 'weakest' | 'str
   if (!f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
   const hasPowerOn = f.setup.commands?.powerOn !== undefined
   const place = { at: { district: district.name, end }, lasts: SHORT_LASTS_US }
+  const lasting = { ...place, lasts: end === 'weakest' ? SHORT_LASTS_US : LASTING_US }
+  // At the strongest place the first is no dead short: little more flows than trips for certain.
+  const resistance = end === 'weakest' ? undefined : f.overloadOhm(district)
+  const overload =
+    resistance === undefined ? place : { ...place, at: { district: district.name }, resistance }
   // A short soon after power-up, then another: a watch may be blind at first, or trip but once.
   const firstGoneUs = FIRST_COMMAND_US + SHORT_LASTS_US
   const early: ActDesign[] = hasPowerOn
     ? [
-        { at: FIRST_COMMAND_US, short: place },
+        { at: FIRST_COMMAND_US, short: overload },
         { at: firstGoneUs + POWER_ON_AFTER_US, power: 'on' },
       ]
     : []
@@ -47,24 +56,31 @@ export function shortIn(f: Frame, district: BenchDistrict, end: 'weakest' | 'str
   const words = end === 'weakest' ? f.everyWord(readyUs) : { acts: [], untilUs: readyUs }
   const isSwitchedOff = words.acts.some((act) => act.power === 'off' || act.service === 'off')
   const { acts, settledUs } = f.driveAll(HALF_SPEED, COMMAND_EVERY_US, words.untilUs)
-  const goneUs = settledUs + SHORT_LASTS_US
+  const goneUs = settledUs + lasting.lasts
+  // Where nobody can switch power on again, the overload comes last: power may stay off.
+  const lastUs = goneUs + POWER_BACK_US
+  const comesLast = !hasPowerOn && resistance !== undefined
   return f.make(
     shows,
     name,
-    goneUs + POWER_BACK_US,
+    comesLast ? lastUs + SHORT_LASTS_US + POWER_BACK_US : lastUs,
     [
       ...early,
       ...words.acts,
       ...acts,
       ...f.loadAll(settledUs - LOADED_US, HALF_SPEED, settledUs),
       ...(end === 'strongest' ? halfCommand(f, settledUs) : []),
-      { at: settledUs, short: place },
+      { at: settledUs, short: lasting },
+      ...(end === 'strongest' ? f.protectedApart(district) : []).map((other): ActDesign => {
+        return { at: settledUs, short: { ...lasting, at: { district: other.name, end } } }
+      }),
       ...(hasPowerOn
         ? [
             { at: settledUs + TOO_EARLY_US, power: 'on' as const },
             { at: goneUs + POWER_ON_AFTER_US, power: 'on' as const },
           ]
         : []),
+      ...(comesLast ? [{ at: lastUs, short: overload }] : []),
     ],
     [
       { shortOff: {} },
@@ -91,8 +107,26 @@ export function shortOnService(f: Frame, district: BenchDistrict): Playable {
   const name = `short in ${district.name}`
   const shows = { clause: 'short-trip', about: district.name } as const
   const { commands } = f.setup
-  if (!commands?.serviceOn)
+  if (!commands?.serviceOn && !commands?.write)
     return f.missing(shows, name, 'the design does not say how the service track is switched on')
+  // It has power all the time, or while it programmes.
+  if (!commands.serviceOn)
+    return f.make(
+      shows,
+      name,
+      FIRST_COMMAND_US + 2 * (SETTLED_US + SHORT_LASTS_US) + 2 * SHORT_LASTS_US,
+      [0, 1].flatMap((i): ActDesign[] => {
+        const at = FIRST_COMMAND_US + i * (SETTLED_US + SHORT_LASTS_US)
+        return [
+          { at, write: BUSY_WITH },
+          {
+            at: at + BUSY_SINCE_US,
+            short: { at: { district: district.name, end: 'weakest' }, lasts: SHORT_LASTS_US },
+          },
+        ]
+      }),
+      [{ shortOff: {} }],
+    )
   const shortUs = FIRST_COMMAND_US + SETTLED_US
   const short = { at: { district: district.name, end: 'weakest' as const }, lasts: SHORT_LASTS_US }
   // It may trip but once.
@@ -146,6 +180,8 @@ export function commandsDuringShort(f: Frame): Playable {
       ...again.acts,
     ],
     [
+      // What comes in must not keep the program from its trip.
+      { shortOff: {} },
       { onlyCommanded: true },
       { commandsActed: { within: POWER_BACK_US + OBEYED_WITHIN_US } },
       { traffic: true },
