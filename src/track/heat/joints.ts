@@ -77,10 +77,10 @@ export function hotJoints(model: TrackModel, limitC: number): (HotJoint | undefi
   return foundJoints(model, limitC).worst
 }
 
-/** The joiner and the connector of every district that are nearest to their limits. */
+/** The joiner and the connector of every district that are nearest to their limits; what carries least comes first. */
 export function hotJointsOfEachKind(model: TrackModel, limitC: number): HotJoint[] {
   const { joiner, connector } = foundJoints(model, limitC).ofKind
-  return [...joiner, ...connector].flatMap((j) => j ?? [])
+  return [...joiner, ...connector].flatMap((j) => j ?? []).sort((a, b) => a.limitAmp - b.limitAmp)
 }
 
 function foundJoints(model: TrackModel, limitC: number): FoundJoints {
