@@ -33,7 +33,7 @@ export function ProofLine() {
     (verdict) => counts[verdict] > 0 || verdict === 'met' || verdict === 'not shown',
   )
   return (
-    <span class="state" title={parts.map((verdict) => `${counts[verdict]} ${verdict}`).join(', ')}>
+    <span class="state counts" title={parts.map((verdict) => `${counts[verdict]} ${verdict}`).join(', ')}>
       {parts.map((verdict) => (
         <span class={verdict === 'met' && !isAll ? 'part' : classOf(verdict)}>
           <Sign verdict={verdict} /> {counts[verdict]}

@@ -14,6 +14,7 @@ import {
 import { formatTimeUs, parseQuantity } from '../../units/index.js'
 import { download } from '../parts/download.js'
 import { Drop } from '../parts/drop.js'
+import { EmptyFigure } from '../parts/empty-figure.js'
 import { Drawing } from '../parts/figure.js'
 import { classOf, marginWords, Sign } from '../parts/margin.js'
 import { usePrinted } from '../parts/printed.js'
@@ -243,11 +244,11 @@ function Found({
           </table>
         </div>
       ) : (
-        <p class="quiet">
+        <EmptyFigure title={only ? 'Nothing to compare yet' : 'Nothing is shown'}>
           {only
             ? 'No clause differs. Change a number of the design, or choose a file for A or B; untick “Only differences” to see every clause.'
             : 'Neither side shows any clause.'}
-        </p>
+        </EmptyFigure>
       )}
       {comparison.figures.length > 0 && (
         <div class="wide" tabIndex={0} role="region" aria-label="Figures of both">
