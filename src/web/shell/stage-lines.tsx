@@ -33,12 +33,15 @@ export function ProofLine() {
     (verdict) => counts[verdict] > 0 || verdict === 'met' || verdict === 'not shown',
   )
   return (
-    <span class="state counts" title={parts.map((verdict) => `${counts[verdict]} ${verdict}`).join(', ')}>
+    <span class="state" title={parts.map((verdict) => `${counts[verdict]} ${verdict}`).join(', ')}>
       {parts.map((verdict) => (
-        <span class={verdict === 'met' && !isAll ? 'part' : classOf(verdict)}>
-          <Sign verdict={verdict} /> {counts[verdict]}
-          <span class="unseen"> {verdict}</span>{' '}
-        </span>
+        // The space is outside, so that the line may break there.
+        <>
+          <span class={verdict === 'met' && !isAll ? 'part' : classOf(verdict)}>
+            <Sign verdict={verdict} /> {counts[verdict]}
+            <span class="unseen"> {verdict}</span>
+          </span>{' '}
+        </>
       ))}
       {running > 0 && (
         <span class="quiet">
