@@ -8,9 +8,11 @@ const LEFT = 20
 const ROW = 150
 const HIGH_Y = 52
 const LOW_Y = 92
+/** Room that a bit needs for its figure; the text is large because pages show the drawing at about two thirds. */
+const LETTER = 12
 
-const STYLE = `svg{background:#fffefb;color:#1b2733;font:12px ui-monospace,"DejaVu Sans Mono",Consolas,monospace}
-.w{fill:none;stroke:#a65a00;stroke-width:1.6}.r{stroke:#d4d0c5}.b{fill:#54616e}.h{fill:#14548c}.t{fill:#1b2733;font-family:system-ui,"DejaVu Sans",sans-serif;font-size:14px}
+const STYLE = `svg{background:#fffefb;color:#1b2733;font:17px ui-monospace,"DejaVu Sans Mono",Consolas,monospace}
+.w{fill:none;stroke:#a65a00;stroke-width:1.6}.r{stroke:#d4d0c5}.b{fill:#54616e}.h{fill:#14548c}.t{fill:#1b2733;font-family:system-ui,"DejaVu Sans",sans-serif;font-size:19px}
 @media(prefers-color-scheme:dark){svg{background:#15232f}.w{stroke:#f2b84e}.r{stroke:#2c4052}.b{fill:#a3b2c0}.h{fill:#8cc4f5}.t{fill:#e7edf3}}`
 
 /** One row a packet, all to the same scale of time. */
@@ -67,15 +69,15 @@ function row(
     const from = x
     path.push(`H${n(x + half)}V${LOW_Y}H${n(x + 2 * half)}V${HIGH_Y}`)
     x += 2 * half
-    if (2 * half > 9)
+    if (2 * half > LETTER)
       labels.push(
-        `<text class="b" x="${n((from + x) / 2 - 3.5)}" y="${LOW_Y + 18}">${bit.one ? 1 : 0}</text>`,
+        `<text class="b" text-anchor="middle" x="${n((from + x) / 2)}" y="${LOW_Y + 20}">${bit.one ? 1 : 0}</text>`,
       )
     if (bit.byte >= 0 && bits[i - 1]?.byte !== bit.byte) byteFrom = from
     if (bit.byte >= 0 && bits[i + 1]?.byte !== bit.byte) {
-      const y = LOW_Y + 26
+      const y = LOW_Y + 27
       marks.push(
-        `<path class="r" fill="none" d="M${n(byteFrom)} ${y}v6H${n(x)}v-6"/><text class="h" x="${n((byteFrom + x) / 2 - 8)}" y="${y + 20}">${formatByte(bytes[bit.byte]!)}</text>`,
+        `<path class="r" fill="none" d="M${n(byteFrom)} ${y}v6H${n(x)}v-6"/><text class="h" text-anchor="middle" x="${n((byteFrom + x) / 2)}" y="${y + 22}">${formatByte(bytes[bit.byte]!)}</text>`,
       )
     }
   })
