@@ -66,6 +66,20 @@ describe.skipIf(missing)('the bench in the browser', () => {
     await page.getByText('700 ms in view').waitFor()
     await page.getByRole('button', { name: 'Around the short' }).click()
     await page.getByText('15 ms in view').waitFor()
+    // Above it is the whole run, with the part in view; what is pointed at is said, by keys, too.
+    const inView = page.locator('.bench-overview .in-view')
+    await expect.poll(async () => Number(await inView.getAttribute('width'))).toBeLessThan(30)
+    const values = page.locator('.timeline-values')
+    const picture = (await page.locator('.timeline-picture').boundingBox())!
+    await page.mouse.move(picture.x + picture.width * 0.6, picture.y + 60)
+    await expect
+      .poll(() => values.innerText())
+      .toMatch(/ ms: main [\d.]+ m?A, [\d.]+ V, (on|off); .*PB0 (high|low)/)
+    await page.mouse.move(0, 0)
+    await expect.poll(() => values.innerText()).toMatch(/Point at the timeline/)
+    await timeline.focus()
+    await page.keyboard.press('Shift+ArrowRight')
+    await expect.poll(() => values.innerText()).toMatch(/ ms: main /)
 
     await page
       .getByLabel('Play a scenario file')

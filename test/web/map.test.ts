@@ -79,6 +79,24 @@ describe.skipIf(missing)('the map of the railroad', () => {
   })
 
   it(
+    'draws the voltage along the rails, says it of the track that is pointed at, and a click chooses that',
+    async () => {
+      const profile = (await page.locator('.map-profile svg').boundingBox())!
+      const [x, y] = [profile.x + profile.width * 0.3, profile.y + profile.height / 2]
+      await page.mouse.move(x, y)
+      await expect
+        .poll(() => page.locator('.map-profile p').innerText())
+        .toMatch(/: at worst [\d.]+ V, with trains as parked [\d.]+ V, must keep [\d.]+ V/)
+      await page.mouse.click(x, y)
+      const chosen = page.locator('g.track.chosen')
+      await expect.poll(() => chosen.count()).toBe(1)
+      await chosen.dispatchEvent('click')
+      await expect.poll(() => chosen.count()).toBe(0)
+    },
+    LONG,
+  )
+
+  it(
     'shorts a section by click and by key',
     async () => {
       await clickTrack('Short north.3')
