@@ -25,14 +25,17 @@ export function firstLoad(web) {
   for (const [, name] of readFileSync(join(web, 'index.html'), 'utf8').matchAll(/assets\/([\w.-]+)/g))
     add(name)
   for (const part of AT_ONCE) {
-    const own = there.filter((name) => name.startsWith(`${part}-`) && name.endsWith('.js'))
-    if (own.length === 0)
+    const own = there.filter((name) => name.startsWith(`${part}-`) && /\.(js|css)$/.test(name))
+    if (!own.some((name) => name.endsWith('.js')))
       throw new Error(`no chunk ${part} in ${assets}: what does the first picture need now?`)
     own.forEach(add)
   }
   const sized = [...files].map((name) => ({ name, bytes: gzipSync(readFileSync(join(assets, name))).length }))
   return [
-    { name: 'index.html', bytes: gzipSync(readFileSync(join(web, 'index.html'))).length },
+    ...['index.html', 'mark.svg'].map((name) => ({
+      name,
+      bytes: gzipSync(readFileSync(join(web, name))).length,
+    })),
     ...sized,
   ].sort((a, b) => b.bytes - a.bytes)
 }

@@ -1,4 +1,5 @@
 /** The workbench: the signal path on top, the design at the left, the open stage beside it. */
+import { signal } from '@preact/signals'
 import type { ComponentType } from 'preact'
 import { lazy, Suspense } from 'preact/compat'
 import { useEffect, useRef } from 'preact/hooks'
@@ -115,13 +116,16 @@ export function App() {
           <Validity />
           <Suspense fallback={<p class="quiet">Loading …</p>}>
             {lastValid.value ? (
-              <View />
+              <>
+                <View />
+                <WhenDrawn />
+              </>
             ) : (
               answer.value.problems.length === 0 && <p class="quiet">Calculating …</p>
             )}
           </Suspense>
           <Keyboard />
-          {lastValid.value?.proof && !OWN_PAGES.includes(stage.id) && (
+          {isDrawn.value && lastValid.value?.proof && !OWN_PAGES.includes(stage.id) && (
             <Suspense fallback={null}>
               <PrintedProof />
             </Suspense>
@@ -134,10 +138,22 @@ export function App() {
   )
 }
 
+/** Whether the first results are on screen. */
+const isDrawn = signal(false)
+
+/** Beside the stage: it is there once the stage is, and the frame after that has been painted. */
+function WhenDrawn() {
+  useEffect(() => {
+    if (isDrawn.value) return
+    requestAnimationFrame(() => setTimeout(() => (isDrawn.value = true)))
+  }, [])
+  return null
+}
+
 /** The forms and their parser are loaded when the first results are on screen: these come first. */
 function PaneWhenReady({ stage }: { stage: Stage }) {
   const waiting = <section class={`design${isPaneOpen.value ? '' : ' rail'}`} aria-label="Design" />
-  if (!lastValid.value && answer.value.problems.length === 0) return waiting
+  if (!isDrawn.value && answer.value.problems.length === 0) return waiting
   return (
     <Suspense fallback={waiting}>
       <DesignPane stage={stage} />

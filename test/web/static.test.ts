@@ -1,7 +1,8 @@
 /// <reference lib="dom" />
 /** The same pages without a server of ours, and then without a network. */
 import { expect, it } from 'vitest'
-import { launch, missing, openPage, serveStatic } from './browser.js'
+import { firstLoad } from '../../scripts/first-load.mjs'
+import { assets, launch, missing, openPage, serveStatic } from './browser.js'
 
 it.skipIf(missing)(
   'works alone, keeps the work in the browser, and opens without a network',
@@ -43,6 +44,50 @@ it.skipIf(missing)(
       await page.keyboard.press('Control+z')
       await page.getByText('Kept here').first().waitFor()
       expect(faults).toEqual([])
+    } finally {
+      await browser.close()
+      site.close()
+    }
+  },
+  120_000,
+)
+
+it.skipIf(missing)(
+  'asks for nothing before its first picture that the build does not count',
+  async () => {
+    const site = await serveStatic()
+    const browser = await launch()
+    try {
+      const context = await browser.newContext()
+      await context.addInitScript(() => {
+        localStorage.setItem('halfbit-automatic-runs', 'off')
+        new MutationObserver((_, self) => {
+          if (!document.querySelector('.matrix tbody tr')) return
+          self.disconnect()
+          Object.assign(globalThis, { firstPictureAt: Date.now() })
+        }).observe(document, { childList: true, subtree: true })
+      })
+      const page = await context.newPage()
+      const asked: { name: string; at: () => number }[] = []
+      page.on('requestfinished', (r) => {
+        const path = new URL(r.url()).pathname.slice(1)
+        asked.push({
+          name: path === '' ? 'index.html' : path.replace('assets/', ''),
+          at: () => r.timing().startTime,
+        })
+      })
+      await page.goto(site.url)
+      await page.locator('.matrix tbody tr').first().waitFor()
+      // The forms come right after it.
+      await page.getByLabel('name', { exact: true }).waitFor()
+      const at = await page.evaluate(
+        () => (globalThis as unknown as { firstPictureAt: number }).firstPictureAt,
+      )
+      const before = asked.filter((r) => r.at() <= at).map((r) => r.name)
+      const counted = firstLoad(assets).map((file) => file.name)
+      // The design of the example is data.
+      expect(before.filter((name) => !counted.includes(name) && !name.startsWith('examples/'))).toEqual([])
+      expect(counted.filter((name) => !before.includes(name))).toEqual([])
     } finally {
       await browser.close()
       site.close()
