@@ -307,9 +307,9 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       await expect.poll(async () => words(await printed.textContent()), WAIT).toBe(words(report))
       await go('Book')
       const own = page.locator('.printed')
-      await expect.poll(() => own.getByRole('heading', { name: 'Wiring list' }).count(), WAIT).toBe(1)
+      await expect.poll(() => own.locator('h2', { hasText: 'Wiring list' }).count(), WAIT).toBe(1)
       await page.emulateMedia({ media: 'print' })
-      expect(await own.getByRole('heading', { name: 'Wiring list' }).isVisible()).toBe(true)
+      expect(await own.locator('h2', { hasText: 'Wiring list' }).isVisible()).toBe(true)
       expect(await page.locator('.stage-body').first().isVisible()).toBe(false)
       await page.emulateMedia({ media: 'screen' })
     },
