@@ -184,7 +184,10 @@ export class Frame {
     return amp < most && ohm > setup.contactOhm ? ohm : undefined
   }
 
-  /** Other districts on the operations tracks that the program switches off by a pin of their own. */
+  /**
+   * Other districts on the operations tracks that the program switches off by a pin of their own. Two on one supply share what
+   * it gives in a short, so that neither may reach its trip.
+   */
   protectedApart(district: BenchDistrict): BenchDistrict[] {
     if (district.tripBy !== 'sense') return []
     const pins = (d: BenchDistrict) => [...(d.driver.enable ?? []), ...(d.driver.enableLow ?? [])]
@@ -192,6 +195,7 @@ export class Frame {
     return this.operations.filter(
       (d) =>
         d.name !== district.name &&
+        d.supply !== district.supply &&
         d.tripBy === 'sense' &&
         own.length > 0 &&
         pins(d).length > 0 &&
