@@ -178,8 +178,8 @@ export interface Trial {
   outcome: string
 }
 
-/** Follow the suggested readings until they end. */
-export function follow(finder: Finder, hypothesis: number, random: Random, most = 60): Trial {
+/** Follow the suggested readings until they end: no reading is suggested more than three times, so they do. */
+export function follow(finder: Finder, hypothesis: number, random: Random): Trial {
   const bench = plant(finder, hypothesis, random)
   const readings: Reading[] = []
   const symptoms = noticed(finder, hypothesis, random)
@@ -187,7 +187,7 @@ export function follow(finder: Finder, hypothesis: number, random: Random, most 
   for (;;) {
     const result = finder.diagnose(readings, symptoms)
     const next = result.next[0]
-    if (!next || readings.length >= most) {
+    if (!next) {
       const known = new Set(finder.classOf(hypothesis))
       const at = result.ranking.findIndex((r) => known.has(finder.hypotheses.indexOf(r.hypothesis)))
       const { hypothesis: leader, probability } = result.ranking[0]!
