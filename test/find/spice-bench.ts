@@ -174,7 +174,10 @@ export class SpiceBench {
       const at = load.at === 'station' ? busAt(0) : load.at in TRACKS ? middle(load.at) : JOINTS[load.at]![1]
       r(node('A', at), node('B', at), load.ohm)
     }
-    lines.push(`V1 source 0 ${bench ? 5 : volt}`, `Rs source ${node('A', busAt(0))} ${bench ? 0.01 : SOURCE_OHM}`)
+    lines.push(
+      `V1 source 0 ${bench ? 5 : volt}`,
+      `Rs source ${node('A', busAt(0))} ${bench ? 0.01 : SOURCE_OHM}`,
+    )
     lines.push(`Rg ${node('B', busAt(0))} 0 1e-6`)
     return `* the shelf\n${lines.join('\n')}\n.control\nset numdgt=9\nop\nprint all\n.endc\n.end\n`
   }

@@ -66,7 +66,11 @@ function truth(bench: SpiceBench, spot: Spot, volt: number): number | string | u
     case 'fed volts':
       return bench.fed(name)
     case 'coin test':
-      return isOff ? undefined : bench.amp({ load: { at: name, ohm: 0.05 } }) > 1.9 ? 'trips' : 'does not trip'
+      return isOff
+        ? undefined
+        : bench.amp({ load: { at: name, ohm: 0.05 } }) > 1.9
+          ? 'trips'
+          : 'does not trip'
     case 'drop':
       return live(() => bench.drop(name, wire, at(name)))
     case 'feeder current':
@@ -84,7 +88,7 @@ function truth(bench: SpiceBench, spot: Spot, volt: number): number | string | u
   }
 }
 
-function found(id: string, wrong: Wrong, seed: number): { last: Diagnosis; readings: Reading[] } {
+function found(wrong: Wrong, seed: number): { last: Diagnosis; readings: Reading[] } {
   const bench = new SpiceBench(wrong)
   const random = seededRandom(seed)
   const errors = new Map<string, number>()
@@ -103,8 +107,15 @@ function found(id: string, wrong: Wrong, seed: number): { last: Diagnosis; readi
         // A meter is off by the same when the same place is read again: greatest errors of cheap meters, common practice, no source.
         const error = errors.get(spot.key) ?? 2 * random.uniform() - 1
         errors.set(spot.key, error)
-        const [share, fixed] = /drop/.test(spot.quantity) ? [0.03, 0.003] : /current/.test(spot.quantity) ? [0.04, 0.02] : /fed/.test(spot.quantity) ? [0.01, 0.0005] : [0.02, 0.05]
-        const shown = spot.kind.unit === 'V' || spot.kind.unit === 'A' ? value + error * (share * value + fixed) : value
+        const [share, fixed] = /drop/.test(spot.quantity)
+          ? [0.03, 0.003]
+          : /current/.test(spot.quantity)
+            ? [0.04, 0.02]
+            : /fed/.test(spot.quantity)
+              ? [0.01, 0.0005]
+              : [0.02, 0.05]
+        const shown =
+          spot.kind.unit === 'V' || spot.kind.unit === 'A' ? value + error * (share * value + fixed) : value
         readings.push({ spot, instrument: next.instrument, value: Math.max(0, shown) })
       }
     }
@@ -115,9 +126,7 @@ function found(id: string, wrong: Wrong, seed: number): { last: Diagnosis; readi
 
 describe.skipIf(!HAVE_NGSPICE)('faults in a netlist of its own', () => {
   const results = new Map(
-    HAVE_NGSPICE
-      ? Object.entries(PLANTED).map(([id, wrong], i) => [id, found(id, wrong, 900 + i)])
-      : [],
+    HAVE_NGSPICE ? Object.entries(PLANTED).map(([id, wrong], i) => [id, found(wrong, 900 + i)]) : [],
   )
 
   it('names a hypothesis that the finder has', () => {
@@ -129,9 +138,14 @@ describe.skipIf(!HAVE_NGSPICE)('faults in a netlist of its own', () => {
     const rank = [...results].map(([id, { last }]) => {
       const planted = finder.hypotheses.findIndex((h) => h.id === id)
       const kin = new Set(finder.classOf(planted).map((h) => finder.hypotheses[h]!.id))
-      return { id, at: last.ranking.findIndex((r) => kin.has(r.hypothesis.id)), readings: results.get(id)!.readings.length, first: last.ranking[0]!.hypothesis.id, outcome: last.outcome }
+      return {
+        id,
+        at: last.ranking.findIndex((r) => kin.has(r.hypothesis.id)),
+        readings: results.get(id)!.readings.length,
+        first: last.ranking[0]!.hypothesis.id,
+        outcome: last.outcome,
+      }
     })
-    console.log(rank)
     expect(rank.filter((r) => r.at < 0 || r.at > 2)).toEqual([])
     expect(rank.filter((r) => r.at === 0).length / rank.length).toBeGreaterThanOrEqual(0.9)
   })
@@ -139,6 +153,9 @@ describe.skipIf(!HAVE_NGSPICE)('faults in a netlist of its own', () => {
   it('are never called another one', () => {
     for (const [id, { last }] of results)
       if (last.outcome === 'found' || last.outcome === 'class')
-        expect(last.class.map((h) => h.id), id).toContain(id)
+        expect(
+          last.class.map((h) => h.id),
+          id,
+        ).toContain(id)
   })
 })

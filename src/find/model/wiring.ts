@@ -51,6 +51,8 @@ export class Wiring {
   readonly feeders: ReadonlyMap<number, { A: number; B: number }>
   /** Place in the middle of each track. */
   readonly placeOf: readonly number[]
+  /** By edge of a joiner: both rails beside it, on its first side; absent where only one of them is joined. */
+  readonly #beside: ReadonlyMap<number, Pair>
   /** By node: the number of the part of the network that hangs together. */
   readonly #partOf: readonly number[]
   readonly #circuit: Record<End, Circuit>
@@ -90,6 +92,14 @@ export class Wiring {
       }
     }
     this.joints = joints
+    const beside = new Map<number, Pair>()
+    joints.forEach((left, i) => {
+      const right = joints[i + 1]
+      if (right?.joint !== left.joint) return
+      const pair = { a: net.from[left.edge]!, b: net.from[right.edge]! }
+      beside.set(left.edge, pair).set(right.edge, pair)
+    })
+    this.#beside = beside
     this.gaps = plan.joints.flatMap((j, joint) => {
       if (!(j.gapL && j.gapR)) return []
       const [a, b] = [j.a >> 1, j.b >> 1]
@@ -112,6 +122,11 @@ export class Wiring {
             'track' in at ? this.net.places[this.placeOf[at.track]!]! : this.net.terminals[at.district]!,
           )
     return [...new Set(nodes.map((n) => this.#partOf[n]!))]
+  }
+
+  /** Where the test resistor is for a reading along an edge: beside a joint, or in the middle of a track. */
+  loadedAt(edge: number, track: number): Pair {
+    return this.#beside.get(edge) ?? this.net.places[this.placeOf[track]!]!
   }
 
   /** Usual voltage of a district without load, V. */
@@ -173,6 +188,8 @@ export class FaultyWiring {
   readonly #column: (end: End, pair: Pair) => Float64Array
   readonly #terminals: { volt: Span; ohm: Span; amp: Span }[] = []
   readonly #tracks: { low: Seen; high: Seen }[] = []
+  /** By the first node of the pair. */
+  readonly #joints = new Map<number, { low: Seen; high: Seen }>()
 
   constructor(
     wiring: Wiring,
@@ -241,7 +258,7 @@ export class FaultyWiring {
     return ends.every((end) => isNear(own[end].volt, its[end].volt) && isNear(own[end].ohm, its[end].ohm))
   }
 
-  /** Current through an edge with a resistor across the rails of a track, A, and the voltage along it, V. */
+  /** Current through an edge with a resistor across the rails beside it, A, and the voltage along it, V. */
   along(edge: number, track: number, loadOhm: number): { amp: Span; volt: Span } {
     const volt = {
       low: this.#voltAlong('low', edge, track, loadOhm),
@@ -257,10 +274,15 @@ export class FaultyWiring {
 
   /** The same for {@link along}. */
   isLikeAlong(other: FaultyWiring, edge: number, track: number, loadOhm: number): boolean {
-    return ends.every(
-      (end) =>
-        !this.#sides[end].siemens.has(edge) &&
-        isNear(this.#voltAlong(end, edge, track, loadOhm), other.#voltAlong(end, edge, track, loadOhm)),
+    if (ends.some((end) => this.#sides[end].siemens.has(edge))) return false
+    // Where nothing changes on either side of a joint, nothing changes along it.
+    const { net, plan } = this.#wiring
+    if (net.kind[edge] === EDGE.joiner) {
+      const { a, b } = plan.joints[net.owner[edge]!]!
+      if (this.isLike(other, a >> 1) && this.isLike(other, b >> 1)) return true
+    }
+    return ends.every((end) =>
+      isNear(this.#voltAlong(end, edge, track, loadOhm), other.#voltAlong(end, edge, track, loadOhm)),
     )
   }
 
@@ -269,12 +291,22 @@ export class FaultyWiring {
     const { circuit, update, open, seen, movedTo } = this.#sides[end]
     const [a, b] = [net.from[edge]!, movedTo.get(edge) ?? net.to[edge]!]
     const { rowOf } = circuit.layout
-    const own = this.#track(track)[end]
+    const own = this.#loaded(edge, track)[end]
     const load = own.volt / (loadOhm + own.ohm)
     const changes = update.seen(rowOf[a]!, rowOf[b]!, seen)
     const base = circuit.across(own.column, a, b)
     const alone = circuit.across(circuit.open, a, b) - dot(open, changes)
     return Math.abs(alone - load * (base - dot(own.applied, changes)))
+  }
+
+  #loaded(edge: number, track: number): { low: Seen; high: Seen } {
+    if (this.#wiring.net.kind[edge] !== EDGE.joiner) return this.#track(track)
+    const pair = this.#wiring.loadedAt(edge, track)
+    const had = this.#joints.get(pair.a)
+    if (had) return had
+    const made = { low: this.#look('low', pair), high: this.#look('high', pair) }
+    this.#joints.set(pair.a, made)
+    return made
   }
 
   #track(track: number): { low: Seen; high: Seen } {

@@ -151,8 +151,10 @@ function onTrial(
       return rails.fedVolt(district.index, track!)
     case 'polarity':
       return rails.across(place.index!)
-    case 'drop':
-      return rails.along(wiring!.joints[place.index!]!.edge, load).volt
+    case 'drop': {
+      const { edge } = wiring!.joints[place.index!]!
+      return rails.along(edge, { ...load, beside: wiring!.loadedAt(edge, track!) }).volt
+    }
     case 'feeder current':
       return rails.along(wiring!.feeders.get(place.index!)![place.side as 'A' | 'B'], load).amp
     case 'output volts':

@@ -30,6 +30,8 @@ interface Edge {
 export interface Load {
   track: number
   ohm: number
+  /** Both rails beside a joint, in place of the middle of the track. */
+  beside?: { a: number; b: number }
 }
 
 export class TrialRails {
@@ -164,7 +166,7 @@ export class TrialRails {
   }
 
   #between(a: number, b: number, load?: Load): number {
-    const at = load && this.#rails(load.track)
+    const at = load && (load.beside ?? this.#rails(load.track))
     const x = this.#solve(at ? [{ from: at.a, to: at.b, ohm: load.ohm }] : [], this.#emf)
     return x[a]! - x[b]!
   }
