@@ -64,5 +64,5 @@ export const CLUB = {
       acknowledgement: { threshold: '30 mA', samples: 4, of: 5, rate: '1000 /s', average: 4 },
     },
   },
-  controller: { from: 'track', supply: 'main', current: '50 mA' },
+  controller: { from: 'track', reservoir: '2200 uF', supply: 'main', current: '50 mA' },
 }

@@ -213,7 +213,7 @@ describe('power report', () => {
     // Beyond 55 us only with a one-sided load: nobody can tell.
     expect(behind({ deadTime: '3 us' }).verdict).toBe('undecided')
     expect(behind(undefined, 'BTS7960B').verdict).toBe('undecided')
-    expect(behind(undefined, 'LMD18201')).toMatchObject({
+    expect(behind(undefined, 'A4953')).toMatchObject({
       verdict: 'undecided',
       because: expect.stringContaining('delays of its driver are not known'),
     })
@@ -337,7 +337,7 @@ describe('what is not known is not met', () => {
     expect(short.because).toContain(`how long the driver survives it is not known: the heat of ${part}`)
   })
 
-  it.each(['LMD18201', 'A4953'])('%s: its switching loss and edges', (part) => {
+  it.each(['A4953'])('%s: its switching loss and edges', (part) => {
     for (const [clause, about] of [
       ['driver-heat', 'main'],
       ['short-trip', 'hall'],
