@@ -90,6 +90,23 @@ describe('the design file', () => {
     expect(() => loadDesign(GOOD.replace(before, after), 'x.yaml')).toThrow(InputError)
   })
 
+  it.each([
+    ['atmega328p', '', undefined],
+    ['atmega328p', '1', /the ATmega328P has no serial port 1; expected "port: 0"/],
+    ['atmega32u4', '1', undefined],
+    // Left out it is 0, on which this chip hears nothing.
+    ['atmega32u4', '', /the ATmega32U4 has no serial port 0; expected "port: 1"/],
+    ['atmega2560', '4', /expected one of 0, 1, 2, 3/],
+  ])('commands to the serial ports of %s: "%s"', (chip, port, says) => {
+    const commands = `firmware: { file: a.elf, commands: { ${port && `port: ${port}, `}speed: 'go {address} {speed}' } }\n`
+    const problems = checkDesign(GOOD.replace('atmega328p', chip) + commands)
+    if (says === undefined) expect(problems).toEqual([])
+    else {
+      expect(problems.map((p) => p.message).join()).toMatch(says)
+      expect(problems[0]!.line).toBe(GOOD.split('\n').length)
+    }
+  })
+
   it('lists every problem in the order of the file', () => {
     const text = GOOD.replace('16 MHz', 'fast').replace('58 us', 'short').replace('scale: H0', 'scale: H1')
     expect(checkDesign(text).map((p) => p.line)).toEqual([4, 8, 16])

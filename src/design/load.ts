@@ -1,7 +1,7 @@
 /** The design file: text → checked design. */
 import type { Document, LineCounter, Node } from 'yaml'
 import { checkCapture } from '../capture/index.js'
-import { CHIPS, commandFaults } from '../controller/index.js'
+import { CHIPS, commandFaults, serialPortsOf } from '../controller/index.js'
 import { type BenchNotes, checkBenchNotes, type ReadingKind } from '../meter/index.js'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
@@ -206,9 +206,17 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
     const message = `the ${name} runs at most at ${formatSi(maxHz, 'Hz')}; found ${formatSi(clock.frequency, 'Hz')}`
     problems.push({ path: ['controller', 'clock', 'frequency'], message })
   }
-  if (design.firmware?.commands)
-    for (const { path, message } of commandFaults(design.firmware.commands))
+  const { commands } = design.firmware ?? {}
+  if (commands) {
+    for (const { path, message } of commandFaults(commands))
       problems.push({ path: ['firmware', 'commands', ...path], message })
+    const ports = serialPortsOf(chip)
+    if (ports && !ports.includes(commands.port)) {
+      const expected = ports.length === 1 ? `"port: ${ports[0]}"` : `one of ${ports.join(', ')}`
+      const message = `the ${name} has no serial port ${commands.port}; expected ${expected}`
+      problems.push({ path: ['firmware', 'commands', 'port'], message })
+    }
+  }
   const { power, signal, track, rollingStock, fleet } = design
   if (power)
     problems.push(

@@ -304,3 +304,9 @@ export const SIMULATED_CHIPS = Object.keys(AVR_MODELS) as readonly SimulatedChip
 export function isSimulated(chip: string): chip is SimulatedChip {
   return Object.hasOwn(AVR_MODELS, chip)
 }
+
+/** Numbers of the serial ports of a chip, as its data sheet numbers them; undefined where that is not known here. */
+export function serialPortsOf(chip: string): number[] | undefined {
+  if (!isSimulated(chip)) return undefined
+  return AVR_MODELS[chip].usarts.map((u) => Number(u.name.replace('USART', '')))
+}

@@ -1,4 +1,10 @@
-export { AVR_MODELS, isSimulated, SIMULATED_CHIPS, type SimulatedChip } from './avr-registers.data.js'
+export {
+  AVR_MODELS,
+  isSimulated,
+  SIMULATED_CHIPS,
+  type SimulatedChip,
+  serialPortsOf,
+} from './avr-registers.data.js'
 export type * from './avr-registers.js'
 export * from './chip.js'
 export * from './chips.js'
