@@ -2,7 +2,7 @@
 import type { Quantity } from '../data/readings.data.js'
 import type { SymptomId } from '../data/symptoms.data.js'
 import type { Station } from '../model/station.js'
-import type { Span, WiringEdit } from '../model/wiring.js'
+import type { Span, WiringEdit } from '../model/wiring-edit.js'
 
 /** Of the usual peak voltage: what alternates between the wires, and what is left as DC, wire A positive. */
 export interface Wave {

@@ -1,7 +1,7 @@
 /** Faults of rails and wires. Weights and degrees are common practice, no source. */
 import { JOINERS, railParts } from '../../track/index.js'
 import type { Station } from '../model/station.js'
-import type { Span, WiringEdit } from '../model/wiring.js'
+import type { Span, WiringEdit } from '../model/wiring-edit.js'
 import type { FaultAt, FaultKindEntry } from './effects.js'
 
 const { low, high } = JOINERS.bad.ohm

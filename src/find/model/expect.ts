@@ -6,7 +6,8 @@ import { type Effects, NO_EFFECT, readingKey } from '../faults/effects.js'
 import { acrossGap } from './across-gap.js'
 import { type Fed, fed } from './fed.js'
 import type { Place, Station } from './station.js'
-import type { FaultyWiring, Span } from './wiring.js'
+import type { FaultyWiring } from './wiring.js'
+import type { Span } from './wiring-edit.js'
 
 /** A reading that can be taken. */
 export interface Spot {

@@ -1,7 +1,8 @@
 /** How the districts are fed, with a fault or without. */
 import type { Effects, Wave } from '../faults/effects.js'
 import type { DistrictFacts, Station } from './station.js'
-import type { FaultyWiring, Span } from './wiring.js'
+import type { FaultyWiring } from './wiring.js'
+import type { Span } from './wiring-edit.js'
 
 const USUAL: Wave = { ac: 1, dc: 0 }
 

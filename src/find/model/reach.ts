@@ -3,7 +3,8 @@ import { type Effects, readingKey } from '../faults/effects.js'
 import type { Spot } from './expect.js'
 import { isTripped } from './fed.js'
 import type { Station } from './station.js'
-import type { FaultyWiring, WiringEdit } from './wiring.js'
+import type { FaultyWiring } from './wiring.js'
+import type { WiringEdit } from './wiring-edit.js'
 
 /** By what a reading depends on: the readings, by number. */
 export class Reach {

@@ -7,7 +7,6 @@ import {
   CUT_OFF_OHM,
   type DistrictSource,
   EDGE,
-  type EdgeChange,
   Groups,
   jointKeepsRails,
   modelPlan,
@@ -16,18 +15,7 @@ import {
   type TrackLayout,
   Update,
 } from '../../track/index.js'
-
-export interface Span {
-  low: number
-  high: number
-}
-
-export type WiringEdit =
-  | { what: 'open feeder'; feeder: number; wire: 'A' | 'B' }
-  | { what: 'thin feeder'; feeder: number; times: Span }
-  | { what: 'swapped feeder'; feeder: number }
-  | { what: 'joiner'; edge: number; ohm: Span }
-  | { what: 'rails joined'; track: number; ohm: Span }
+import { changesOf, type End, nodesOf, type Span, type WiringEdit } from './wiring-edit.js'
 
 export interface JointRail {
   edge: number
@@ -36,10 +24,7 @@ export interface JointRail {
   side: 'left' | 'right'
 }
 
-/** What is left of an opened wire, S. */
-const LEAK = 1e-6
 const ends = ['low', 'high'] as const
-type End = (typeof ends)[number]
 
 export class Wiring {
   readonly plan: TrackLayout
@@ -336,65 +321,6 @@ export class FaultyWiring {
 /** Far less than any meter shows. */
 function isNear(a: number, b: number): boolean {
   return Math.abs(a - b) <= 5e-6 * Math.abs(b)
-}
-
-/** The nodes whose edges a change concerns. */
-function nodesOf({ net, feeders, placeOf }: Wiring, edit: WiringEdit): number[] {
-  const edge = (e: number) => [net.from[e]!, net.to[e]!]
-  switch (edit.what) {
-    case 'joiner':
-      return edge(edit.edge)
-    case 'rails joined': {
-      const { a, b } = net.places[placeOf[edit.track]!]!
-      return [a, b]
-    }
-    default: {
-      const { A, B } = feeders.get(edit.feeder)!
-      return [...edge(A), ...edge(B)]
-    }
-  }
-}
-
-function changesOf(
-  { net, feeders, placeOf }: Wiring,
-  circuit: Circuit,
-  edit: WiringEdit,
-  end: End,
-  siemens: Map<number, number>,
-): EdgeChange[] {
-  const { rowOf } = circuit.layout
-  const row = (node: number) => rowOf[node]!
-  const set = (edge: number, to: number): EdgeChange => {
-    siemens.set(edge, to)
-    return {
-      from: row(net.from[edge]!),
-      to: row(net.to[edge]!),
-      deltaSiemens: to - circuit.siemens[edge]!,
-    }
-  }
-  switch (edit.what) {
-    case 'open feeder':
-      return [set(feeders.get(edit.feeder)![edit.wire], LEAK)]
-    case 'thin feeder': {
-      const { A, B } = feeders.get(edit.feeder)!
-      return [A, B].map((e) => set(e, circuit.siemens[e]! / edit.times[end]))
-    }
-    case 'joiner':
-      return [set(edit.edge, 1 / edit.ohm[end])]
-    case 'rails joined': {
-      const { a, b } = net.places[placeOf[edit.track]!]!
-      return [{ from: row(a), to: row(b), deltaSiemens: 1 / edit.ohm[end] }]
-    }
-    case 'swapped feeder': {
-      const { A, B } = feeders.get(edit.feeder)!
-      const crossed = (e: number, to: number): EdgeChange => ({
-        from: row(net.from[e]!),
-        to: row(to),
-        deltaSiemens: circuit.siemens[e]!,
-      })
-      return [set(A, LEAK), set(B, LEAK), crossed(A, net.to[B]!), crossed(B, net.to[A]!)]
-    }
-  }
 }
 
 function dot(a: Float64Array, b: Float64Array): number {
