@@ -222,7 +222,7 @@ export const POWER_FINDINGS = findingTable('power', {
       junctionC: number
       supply: string
     }) =>
-      `all capacitors charging at once, the 47 uF of each of ${p.decoders} ${p.decoders === 1 ? 'decoder' : 'decoders'} among them (assumed)${p.together.length > 0 ? `, and those of ${p.together.join(' and ')} on the same supply` : ''}, draw up to ${amp(p.peakAmp)} for ${time(p.lastsUs)}; ${
+      `all capacitors charging at once, the 47 uF of each of ${p.decoders} ${p.decoders === 1 ? 'decoder' : 'decoders'} among them (assumed)${p.together.length > 0 ? `, and those of ${p.together.join(' and ')} on the same supply` : ''}, draw up to ${amp(p.peakAmp)}${Number.isFinite(p.lastsUs) ? ` for ${time(p.lastsUs)}` : ' and may never be full'}; ${
         {
           nothing: 'nothing is overloaded',
           peak: "against the driver's peak current",
