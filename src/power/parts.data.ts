@@ -48,6 +48,11 @@ export interface DriverPart {
   /** `no`: its own timing spoils the signal. `doubtful`: figures are missing that decide it. */
   suits: 'yes' | 'no' | 'doubtful'
   remark: string
+  /**
+   * Why no station with it is shown to be sound, whatever the supply and the cooling, until what is missing is measured or read in
+   * its data sheet, and given in the design's `figures`.
+   */
+  neverSound?: string
 }
 
 export const FIGURE_NAMES = [
@@ -449,6 +454,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       inputAmp: m(0.00015),
     },
     protections: 'Current limit far above railroad wiring, thermal at 152 to 200 °C, undervoltage 5.4 V.',
+    neverSound: 'its dead time is not known, so the halves of a one may differ too much: measure it',
     suits: 'yes',
     remark:
       'Only with the fast slew setting: 51 kOhm gives 1.6 V/us. Needs an outside trip; its sense is too coarse below 5 A.',
@@ -478,6 +484,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       limitMinAmp: m(55),
     },
     protections: 'Current limit far above railroad wiring, thermal.',
+    neverSound: 'its delays, rise and fall times and thermal resistance are not known',
     suits: 'yes',
     remark: 'Only with the fast slew setting. Needs an outside trip.',
   },
@@ -590,6 +597,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       junctionToAmbient: m(35),
     },
     protections: 'Undervoltage 7 to 7.95 V, thermal at 160 °C.',
+    neverSound: 'its delays, rise and fall times are not known',
     suits: 'yes',
     remark: 'Internal current regulation must never engage: it chops bits.',
   },

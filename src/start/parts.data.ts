@@ -175,13 +175,3 @@ export const SCALE_RAILS: Readonly<Record<Scale, readonly number[]>> = {
   '1': [250, 208],
   G: [332, 250],
 }
-
-/**
- * Drivers of which no station is shown to be sound, whatever the supply and the cooling, and what is missing. Take another, or
- * give what was measured or read in its data sheet under `figures`.
- */
-export const NOT_SHOWN_SOUND: Readonly<Record<string, string>> = {
-  BTS7960B: 'its dead time is not known, so the halves of a one may differ too much: measure it',
-  BTN8982TA: 'its delays, rise and fall times and thermal resistance are not known',
-  A4953: 'its delays, rise and fall times are not known',
-}

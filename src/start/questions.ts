@@ -7,7 +7,7 @@ import { DRIVER_PARTS, type DriverPart, driverPart } from '../power/index.js'
 import { SCALES, type Scale } from '../standard/index.js'
 import { type Dimension, formatNumber, formatSi } from '../units/index.js'
 import type { Answers, Settled } from './answers.js'
-import { NOT_SHOWN_SOUND, SCALE_CURRENT, SCALE_RAILS, SCALE_SUPPLY_VOLT, TRAIN_KINDS } from './parts.data.js'
+import { SCALE_CURRENT, SCALE_RAILS, SCALE_SUPPLY_VOLT, TRAIN_KINDS } from './parts.data.js'
 import { SHAPES, shapeOf } from './shapes.data.js'
 import { trainsText } from './trains.js'
 import { metres, scaled, usualRating, usualTrains, usualVolt } from './usual.js'
@@ -101,7 +101,7 @@ function driverFacts(p: DriverPart): string[] {
       ? [`${formatNumber(figures.supplyMinVolt.value)} to ${formatNumber(figures.supplyMaxVolt.value)} V`]
       : []),
     p.inputs === 'pair' ? 'an input for each leg' : 'one input for the polarity',
-    ...(Object.hasOwn(NOT_SHOWN_SOUND, p.name) ? [`not shown to be sound: ${NOT_SHOWN_SOUND[p.name]}`] : []),
+    ...(p.neverSound === undefined ? [] : [`not shown to be sound: ${p.neverSound}`]),
   ]
 }
 

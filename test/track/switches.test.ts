@@ -53,7 +53,7 @@ describe('a siding on a switch', () => {
     expect(report.findings.filter((f) => /without voltage/.test(f.text))).toEqual([
       {
         severity: 'note',
-        text: 'With the switch of side at off, side is without voltage, and so is what stands there: shunter.',
+        text: 'With the switch of side at off, side is without voltage, as is what is parked there: shunter.',
         path: ['track', 'sections', 'side'],
       },
     ])
@@ -273,7 +273,7 @@ describe('a section with several feeds', () => {
       },
     })
     expect(about(report, 'polarity')).toMatchObject({ verdict: 'undecided' })
-    expect(about(report, 'polarity').because).toMatch(/only 8 of the 128 positions/)
+    expect(about(report, 'polarity').because).toMatch(/only 8 of the 128 combinations/)
   })
 
   /** A line with a siding at each of its turnouts, both rails cut, on a switch of its own. */
@@ -427,7 +427,7 @@ describe('gaps in opposite rails with no feeder between', () => {
     expect(about(report, 'isolation').verdict).toBe('met')
     const [found] = report.findings.filter((f) => /no feeder/.test(f.text))
     expect(found!.text).toBe(
-      'mid, 1 m between the gaps at x and at y, has no feeder, one rail from district west and the other from east: there is no voltage on it; there stands t.',
+      'mid, 1 m between the gaps at x and at y, has no feeder, one rail from district west and the other from east: there is no voltage on it; parked there: t.',
     )
   })
 
