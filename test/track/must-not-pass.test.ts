@@ -455,7 +455,9 @@ describe('what cannot be', () => {
         .findings.filter((f) => f.severity !== 'note')
         .map((f) => f.text)
         .join(' ')
-    expect(said(oval, train)).toMatch(/goods is 3.2 m long, but the loop through loop.2 has only 3 m of track/)
+    expect(said(oval, train)).toMatch(
+      /goods is 3.2 m long, but the loop through loop.2 has only 3 m of track/,
+    )
     expect(said(oval, { goods: { ...train.goods, length: '2.9 m' } })).toBe('')
     const far = { ...oval, bus: { bus: { wire: '1.5 mm2', length: '5000 m' } } }
     expect(said(far, {})).toMatch(/5000 m long: is the unit right/)
