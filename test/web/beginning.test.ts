@@ -150,7 +150,7 @@ describe.skipIf(missing)('the beginning of a design', () => {
     async () => {
       await fromNothing({ width: 1440, height: 900 }, async (page) => {
         await page.locator('.begin-steps button').nth(2).click()
-        await page.locator('.begin-cards label', { hasText: 'LMD18201' }).click()
+        await page.locator('.begin-cards label', { hasText: 'A4953' }).click()
         await page.getByRole('alert').getByRole('button').waitFor()
         expect(await page.getByRole('alert').textContent()).toMatch(
           /No design works with these answers: .*delays/,
