@@ -46,6 +46,11 @@ export function isOnPurpose(
   power: PowerKnowledge,
 ): boolean {
   if (power.offFromUs !== undefined && toUs - fromUs >= power.offFromUs) return true
+  return isKnownOff({ fromUs, toUs }, power)
+}
+
+/** A run knows that the driver was off, whatever level its input had meanwhile. */
+export function isKnownOff({ fromUs, toUs }: Pick<Break, 'fromUs' | 'toUs'>, power: PowerKnowledge): boolean {
   return power.known?.some((k) => k.fromUs <= fromUs + 1 && k.toUs >= toUs - 1) ?? false
 }
 

@@ -19,7 +19,7 @@ import { formatNumber } from '../units/index.js'
 import {
   type Break,
   type BreakPlace,
-  isOnPurpose,
+  isKnownOff,
   type PowerKnowledge,
   StretchLog,
   SURELY_A_POWER_CYCLE_US,
@@ -1447,8 +1447,8 @@ export class SignalReader implements EdgeSink {
         this.#fault('framing', fromTick, `the signal breaks off for ${print(us)} us inside a packet`)
       }
     }
-    // One level shows no missing power by itself; a run knows when its driver was off.
-    if (kind === 'off' || isOnPurpose(b, this.#power)) this.#packets.powerOff(fromTick, toTick, verdict)
+    // A level that is held shows no missing power, however long; a run knows when its driver was off.
+    if (kind === 'off' || isKnownOff(b, this.#power)) this.#packets.powerOff(fromTick, toTick, verdict)
     this.#lose()
   }
 

@@ -123,6 +123,29 @@ describe('power that is missing', () => {
     expect(statementsOf(record, { power: known }).verdict('interruption')).toBe('met')
   })
 
+  it('is no level that is held: a stated time does not excuse the packets that are missing meanwhile', () => {
+    const encoder = signalOf(times(3, LOCO))
+    encoder.ones(16)
+    const at = encoder.timeUs
+    encoder.silence(300 * MS)
+    for (const p of times(5, LOCO)) encoder.packet(p)
+    const record = encoder.finish()
+    const held = new EdgeList()
+    let level: number = OFF
+    for (let i = 0; i < record.count; i++) {
+      const next = record.levels[i]!
+      if (next === OFF || next === level) continue
+      held.add(record.ticks[i]!, next)
+      level = next
+    }
+    const stated = { power: { offFromUs: 200 * MS } }
+    for (const clock of [RAILS, ONE_LEVEL])
+      expect(statementsOf(held, stated, { clock }).verdict('packet-interval')).toBe('broken')
+    // A run knows that its driver was off.
+    const known = { known: [{ fromUs: at - 1000, toUs: at + 301 * MS }], complete: true }
+    expect(statementsOf(held, { power: known }).verdict('packet-interval')).toBe('met')
+  })
+
   it('cannot be seen on one level alone, which is said', () => {
     const { of } = statementsOf(edges, {}, { clock: ONE_LEVEL })
     expect(of('interruption')).toMatchObject({ verdict: 'not shown', finding: { code: 'signal/one-level' } })
