@@ -49,7 +49,8 @@ function requiredOf(texts: readonly string[]): Requirement[] {
 }
 
 function requirement(text: string): Requirement {
-  const [name = '', clause] = text.split(':')
+  const [name = '', ...rest] = text.split(':')
+  const clause = rest.length === 0 ? undefined : rest.join(':')
   const origin = ORIGINS.find((o) => o === name)
   if (origin === undefined)
     throw new InputError(

@@ -14,6 +14,11 @@ export const PROOF_FINDINGS = findingTable('proof', {
     means: 'Nothing in the input of the proof shows the clause.',
     says: () => 'nothing in the input shows it',
   },
+  'not-owed': {
+    means: 'A clause was required by name, but the design has no output or part that has to meet it.',
+    remedy: 'Describe the output or part that the clause is about, or do not require the clause.',
+    says: () => 'the design has no output or part that has to meet it',
+  },
   'no-part': {
     means: 'The design does not describe the part that the clause is calculated from.',
     remedy: 'Describe that part in the design file.',

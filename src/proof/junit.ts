@@ -1,6 +1,6 @@
 /** The proof as JUnit XML, for continuous integration: one test case per clause and origin. */
 import { changeText } from './baseline/changes.js'
-import { isRequired, isShownCell, ORIGINS, type Proof } from './proof.js'
+import { hasCell, isRequired, isShownCell, ORIGINS, type Proof } from './proof.js'
 import {
   countText,
   inputText,
@@ -34,25 +34,27 @@ export function proofJunit(proof: Proof): string {
   const total = { tests: 0, failures: 0, errors: 0, skipped: 0 }
   const suites = ORIGINS.map((origin) => {
     const count = { tests: 0, failures: 0, errors: 0, skipped: 0 }
+    const head = (name: string) =>
+      `    <testcase classname="${xml(`${stationName(about)}.${origin}`)}" name="${xml(name)}" time="0"`
     const cases = proof.rows.flatMap((row) => {
       const cell = row.cells[origin]
       if (cell === undefined) return []
       count.tests++
-      const head = `    <testcase classname="${xml(`${stationName(about)}.${origin}`)}" name="${xml(rowName(row))}" time="0"`
+      const own = head(rowName(row))
       if (!isShownCell(cell)) {
         const message = `not shown: ${cell.because}`
         if (proof.required && isRequired(proof.required.origins, origin, row.clause)) {
           count.failures++
-          return `${head}><failure type="${row.clause}" message="${xml(`required, ${message}`)}"/></testcase>`
+          return `${own}><failure type="${row.clause}" message="${xml(`required, ${message}`)}"/></testcase>`
         }
         count.skipped++
-        return `${head}><skipped message="${xml(message)}"/></testcase>`
+        return `${own}><skipped message="${xml(message)}"/></testcase>`
       }
       if (cell.verdict === 'met' && row.because !== undefined) {
         count.skipped++
-        return `${head}><skipped message="${xml(row.because)}"/></testcase>`
+        return `${own}><skipped message="${xml(row.because)}"/></testcase>`
       }
-      if (cell.verdict === 'met') return `${head}/>`
+      if (cell.verdict === 'met') return `${own}/>`
       const kind = cell.verdict === 'broken' ? 'failure' : 'error'
       count[kind === 'failure' ? 'failures' : 'errors']++
       const [worst] = cell.evidence
@@ -62,8 +64,17 @@ export function proofJunit(proof: Proof): string {
         ...cell.evidence.map((e) => [e.because, countText(e), placeText(e)].filter(Boolean).join('; ')),
         row.source,
       ].join('\n')
-      return `${head}><${kind} type="${row.clause}" message="${xml(message)}">${xml(detail)}</${kind}></testcase>`
+      return `${own}><${kind} type="${row.clause}" message="${xml(message)}">${xml(detail)}</${kind}></testcase>`
     })
+    // Required by name, and owed by nothing in the design: no row has it.
+    for (const m of proof.required?.missing ?? []) {
+      if (m.origin !== origin || hasCell(proof.rows, m.clause, origin)) continue
+      count.tests++
+      count.failures++
+      cases.push(
+        `${head(m.clause)}><failure type="${m.clause}" message="${xml(`required, not shown: ${m.because}`)}"/></testcase>`,
+      )
+    }
     for (const key of ['tests', 'failures', 'errors', 'skipped'] as const) total[key] += count[key]
     return [
       `  <testsuite name="${origin}" ${junitCounts(count)} time="0"${stamp(proof)}>`,

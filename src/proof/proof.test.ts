@@ -14,7 +14,15 @@ import {
 } from '../standard/index.js'
 import { PROOF_FINDINGS } from './findings.data.js'
 import { proofHolds, proofHtml, proofJunit, proofMarkdown, proofText, verdictText } from './index.js'
-import { isShownCell, ORIGINS, type Proof, type ProofAbout, prove, type ShownCell } from './proof.js'
+import {
+  isShownCell,
+  ORIGINS,
+  type Proof,
+  type ProofAbout,
+  prove,
+  type Requirement,
+  type ShownCell,
+} from './proof.js'
 
 const PROFILE = profileOf({ profile: 'nmra', scale: 'H0', cutout: false })
 const ABOUT: ProofAbout = {
@@ -188,6 +196,18 @@ describe('the proof', () => {
     expect(held.required?.missing).toEqual([])
     expect(proofHolds(held)).toBe(true)
     expect(proofHolds(prove([shown], PROFILE, ABOUT))).toBe(true)
+  })
+
+  it('fails for a clause that is required by name and that nothing in the design owes', () => {
+    const shown = found({ origin: 'simulated' })
+    const required = (require: Requirement[]) => prove([shown], PROFILE, ABOUT, { require })
+    // ABOUT has no service track.
+    const proof = required(['simulated:one-half', 'simulated:service-sequence'])
+    expect(proof.rows.some((r) => r.clause === 'service-sequence')).toBe(false)
+    expect(proof.required?.missing).toMatchObject([{ clause: 'service-sequence', origin: 'simulated' }])
+    expect(proofHolds(proof)).toBe(false)
+    expect(proofJunit(proof)).toMatch(/failures="1"[\s\S]*name="service-sequence"/)
+    expect(proofHolds(required(['simulated:one-half']))).toBe(true)
   })
 
   it('says in every report when it is out of date', () => {

@@ -246,6 +246,10 @@ function declare(row: Row): void {
 }
 
 function missingOf(rows: readonly Row[], required: readonly Requirement[]): Missing[] {
+  return [...silentOf(rows, required), ...unowedOf(rows, required)]
+}
+
+function silentOf(rows: readonly Row[], required: readonly Requirement[]): Missing[] {
   return rows.flatMap(({ clause, about, cells }) =>
     ORIGINS.flatMap((origin): Missing[] => {
       if (!isRequired(required, origin, clause)) return []
@@ -255,6 +259,20 @@ function missingOf(rows: readonly Row[], required: readonly Requirement[]): Miss
       return [{ clause, ...(about === undefined ? {} : { about }), origin, because, finding }]
     }),
   )
+}
+
+/** A clause that was required by name is missing even where the design has nothing that owes it: then nothing shows it. */
+function unowedOf(rows: readonly Row[], required: readonly Requirement[]): Missing[] {
+  return required.flatMap((text): Missing[] => {
+    const [origin, clause] = text.split(':') as [Origin, ClauseId?]
+    if (clause === undefined || hasCell(rows, clause, origin)) return []
+    const finding = PROOF_FINDINGS.find('not-owed', {})
+    return [{ clause, origin, because: finding.sentence, finding }]
+  })
+}
+
+export function hasCell(rows: readonly Row[], clause: ClauseId, origin: Origin): boolean {
+  return rows.some((row) => row.clause === clause && row.cells[origin] !== undefined)
 }
 
 /** What speaks for the station: nothing is broken, nothing required is missing, and nothing got worse since it was accepted. */

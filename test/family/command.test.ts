@@ -99,6 +99,7 @@ describe('--require', () => {
 
   it.each([
     ['simulated:framin', /the nearest is framing/],
+    ['simulated:framing:main', /expected a clause that can be simulated/],
     ['simulated:short-current', /expected a clause that can be simulated/],
     ['guessed:framing', /expected one or more of calculated, simulated, measured/],
   ])('refuses %s', async (what, says) => {
