@@ -227,7 +227,10 @@ export const QUESTIONS: readonly Question[] = [
       {
         value: 'driver',
         label: 'right before the driver',
-        facts: ['an adjustable current limiter of its own for each driver', 'only 100 nF between the two'],
+        facts: [
+          'an adjustable current limiter of its own for each driver',
+          'only 100 nF between the two: no module with capacitors at its output, no driver board with larger ones',
+        ],
       },
       {
         value: 'supply',

@@ -1,5 +1,6 @@
 /** The commented text of a whole design file, made from the answers and from what the engine has sized. */
 import { driverPart } from '../power/index.js'
+import { terminatorWatt } from '../track/index.js'
 import { formatNumber, formatSi } from '../units/index.js'
 import type { Answers } from './answers.js'
 import { CONVERTERS } from './parts.data.js'
@@ -102,7 +103,8 @@ function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
           ]),
       ...(a.limiter === 'driver'
         ? [
-            '      # The limiter sits right before the driver, behind all capacitors: its 100 nF there are too little to count.',
+            '      # The limiter sits right before the driver, with no capacitor behind it but the 100 nF of the driver, too little to count:',
+            '      # larger ones, at the output of a limiter module or on a driver board, discharge into a short and can destroy the driver.',
             '      capacitance: 0 F',
           ]
         : []),
@@ -199,7 +201,7 @@ function track({ answers: a, plan, sizes: z }: Station): string[] {
       ...(z.terminator === undefined
         ? []
         : [
-            `      terminator: { resistance: ${n(z.terminator.ohm)} Ohm, capacitance: ${n(z.terminator.nF)} nF, power: ${n(terminatorWatt(z.terminator.nF, a.voltage))} W } # keeps the edges clean`,
+            `      terminator: { resistance: ${n(z.terminator.ohm)} Ohm, capacitance: ${n(z.terminator.nF)} nF, power: ${n(resistorWatt(z.terminator.nF, a.voltage))} W } # keeps the edges clean`,
           ]),
       ...(r.isReversed
         ? [
@@ -297,8 +299,8 @@ function tail(): string[] {
 
 const RESISTOR_WATTS = [0.25, 0.5, 1, 2, 3, 5]
 
-/** The next resistor above what the signal heats it by: two edges a bit of 116 us, each 2·C·V². */
-function terminatorWatt(nF: number, volt: number): number {
-  const watt = (4 * nF * 1e-9 * (1.1 * volt) ** 2) / 116e-6
+/** The next resistor above what the signal heats it by, with a tenth more voltage than planned. */
+function resistorWatt(nF: number, volt: number): number {
+  const watt = terminatorWatt(nF * 1e-9, 1.1 * volt)
   return RESISTOR_WATTS.find((rated) => rated >= watt) ?? Math.ceil(watt)
 }

@@ -4,6 +4,7 @@ import { parse } from 'parse5'
 import { describe, expect, it } from 'vitest'
 import { bookHtml, bookMarkdown, diagramSheets, SHEET_ROOM } from '../../src/book/index.js'
 import { loadDesign } from '../../src/design/index.js'
+import { startDesign } from '../../src/start/index.js'
 import { faultsOf, sheetFaults } from './diagram-faults.js'
 import { bookOf } from './made.js'
 import { stationDesign } from './station.js'
@@ -118,6 +119,22 @@ describe.each(Object.entries(DESIGNS))('%s', (name, text) => {
         expect(plus.map((c) => c.to)).toEqual([`fuse supply ${supply}`])
       }
   })
+})
+
+it('says of a driver without a current limit how little may be charged behind that of its supply', () => {
+  const made = (driver: string) => {
+    const result = startDesign({ driver })
+    if (!('started' in result)) throw new Error(`no station with an ${driver}`)
+    return bookOf(loadDesign(result.started.text)).book
+  }
+  const bare = made('L298')
+  const supply = bare.parts.find((p) => p.part.startsWith('supply, certified'))!
+  expect(supply.ratings.text).toContain('behind that limit capacitors of at most 100 nF')
+  expect(bare.leaves.join()).toMatch(
+    /there may be at most 100 nF, counting the output of a ready-made limiter/,
+  )
+  expect(bare.leaves.join()).not.toContain('bypass capacitors are those of its data sheet')
+  expect(made('DRV8874').leaves.join()).toContain('bypass capacitors are those of its data sheet')
 })
 
 it('a design without a power stage says where its book ends', () => {

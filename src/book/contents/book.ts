@@ -11,6 +11,7 @@ import { type Wiring, wiringOf } from '../wiring/connections.js'
 import { type Diagram, layDiagram } from '../wiring/diagram.js'
 import { type WireOrder, type WireRow, wireOrders, wireRows } from '../wiring/gauges.js'
 import { type DiagramSheet, diagramSheets } from '../wiring/sheets.js'
+import { capacitorsAt } from './behind-limiter.js'
 import { controllerSupply } from './controller-supply.js'
 import { plain, type Said, said } from './figure.js'
 import { firmwareLines } from './firmware.js'
@@ -183,7 +184,7 @@ function leavesTo({ stages, loaded }: BookSources): string[] {
   ]
   for (const name of new Set(stages.map((d) => d.driverName)))
     list.push(
-      `Driver ${name} may have more inputs than the pin table names (logic supply, sleep, mode, current limit). Tie them as its data sheet says for the way this book drives it${power!.drivers[name]!.pins ? `: ${power!.drivers[name]!.pins!.map((p) => `${p.name} as ${p.role}`).join(', ')}` : ''}. Its bypass capacitors are those of its data sheet.`,
+      `Driver ${name} may have more inputs than the pin table names (logic supply, sleep, mode, current limit). Tie them as its data sheet says for the way this book drives it${power!.drivers[name]!.pins ? `: ${power!.drivers[name]!.pins!.map((p) => `${p.name} as ${p.role}`).join(', ')}` : ''}. ${capacitorsAt(stages.find((d) => d.driverName === name))}`,
     )
   for (const model of new Set(stages.map((d) => d.model.name))) {
     const known = driverPart(model)?.terminals

@@ -1,5 +1,6 @@
 /** The list of parts: what each must be able to do, with the reserve it has, and how many. */
 import { CHIPS } from '../../controller/index.js'
+import { mostBehindLimiter } from './behind-limiter.js'
 import { type Figure, joined, plain, type Said, said } from './figure.js'
 import type { BookSources } from './sources.js'
 import { trackParts } from './track-parts.js'
@@ -98,6 +99,7 @@ function supplyRows(s: BookSources, name: string, supply: { fuse?: number }): Pa
         ...with_('± ', f.at('share', ...at, 'tolerance')),
         ...with_('rated ', f.at('A', ...at, 'rating')),
         ...with_('its current limit begins at ', f.at('A', ...at, 'limitCurrent')),
+        ...behindLimit(s, name),
         ...with_('worst planned load ', f.at('A', 'power', 'supplies', name, 'worstAmp')),
         ...with_(
           'reserve ',
@@ -121,6 +123,12 @@ function supplyRows(s: BookSources, name: string, supply: { fuse?: number }): Pa
       for: `supply ${name}`,
     })
   return rows
+}
+
+/** For drivers that do not limit a short by themselves. */
+function behindLimit({ stages }: BookSources, supply: string): Said[] {
+  const most = stages.flatMap((d) => (d.supplyName === supply ? (mostBehindLimiter(d) ?? []) : []))
+  return most.length === 0 ? [] : [plain(`behind that limit capacitors of at most ${most[0]}`)]
 }
 
 function driverRow(s: BookSources, name: string): PartRow[] {
