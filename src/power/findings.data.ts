@@ -112,10 +112,10 @@ export const POWER_FINDINGS = findingTable('power', {
   },
   'service-trips-late': {
     means:
-      'A service track may carry so much only for a short time (S-9.2.3:2012 B), and its trip takes longer.',
-    remedy: 'Take fewer samples or a shorter delay, or a supply that gives no more than the limit.',
+      'A service track may carry more than its limit only for a short time (S-9.2.3:2012 B), and its trip takes longer.',
+    remedy: 'Use fewer samples or a shorter delay, or a supply that gives no more than the limit.',
     says: (p: { mostAmp: number; offUs: number; limitUs: number; limitAmp: number }) =>
-      `short on the service track ${amp(p.mostAmp)} ${Number.isFinite(p.offUs) ? `trips after ${time(p.offUs)} at the latest` : 'may never trip'}; more than ${amp(p.limitAmp)} may flow there for ${time(p.limitUs)}`,
+      `short on the service track ${amp(p.mostAmp)} ${Number.isFinite(p.offUs) ? `trips after ${time(p.offUs)} at the latest` : 'may never trip'}; more than ${amp(p.limitAmp)} may flow there for no longer than ${time(p.limitUs)}`,
   },
   'protection-gap': {
     means: 'Currents that harm a part before trip, fuse or supply ends them.',

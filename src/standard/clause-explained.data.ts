@@ -129,7 +129,7 @@ export const CLAUSE_EXPLAINED: Readonly<Record<ClauseId, ClauseExplained>> = {
       'Reading or writing a CV on the service track takes a fixed sequence of packets, each sent a set number of times.',
     why: 'With missing resets or too few repeats, decoders do not enter service mode, or write the value without an answer.',
     usually:
-      'Take the counts from the table of the standard, and keep sending packets until the answer has ended.',
+      'Take the counts from the table of the standard, and keep sending packets until the recovery time is over.',
   },
   'cutout-start': {
     means: 'A station with a cut-out must switch the track off at the right moment after a packet.',

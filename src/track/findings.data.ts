@@ -106,8 +106,8 @@ export const trackFindings = findingTable('track', {
       `District ${p.district}: the switch of ${p.run} may carry ${n3(p.amp)} A continuously, and its rating is not in the design`,
   },
   'terminator-heat': {
-    means: 'What the signal alone heats the resistor across the end of a bus by.',
-    remedy: 'Take a resistor of higher rated power, or a smaller capacitor.',
+    means: 'The power that the signal alone dissipates in the resistor across the end of a bus.',
+    remedy: 'Use a resistor of higher rated power, or a smaller capacitor.',
     says: (p: { district: string; run: string; watt: number; ratedWatt: number | undefined }) =>
       `District ${p.district}: the signal makes ${n3(p.watt)} W in the resistor across the end of bus ${p.run}, ${p.ratedWatt === undefined ? 'and its rated power is not in the design' : `rated ${n3(p.ratedWatt)} W`}`,
   },

@@ -107,8 +107,8 @@ function fedHow({ loaded }: BookSources): string {
   if (power?.controller?.from !== 'track')
     return 'Drivers without power. Only the controller’s own supply, or USB, is connected.'
   const supply = power.controller.supply ?? Object.keys(power.supplies)[0]!
-  const fuse = power.supplies[supply]!.fuse === undefined ? '' : ' and fit its fuse'
-  return `Drivers without power: take the wires off their + terminals until their own steps. Then plug in supply ${supply}${fuse}, which feeds the controller through its regulator; or use USB alone.`
+  const fuse = power.supplies[supply]!.fuse === undefined ? '' : `fit the fuse of supply ${supply}, and `
+  return `Drivers without power: take the wires off their + terminals until their own steps. Then ${fuse}plug in supply ${supply}, which feeds the controller through its regulator; or use USB alone.`
 }
 
 function expectedHalf({ figures: f }: BookSources, range: Said, half: 'one' | 'zero'): Said {

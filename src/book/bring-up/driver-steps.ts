@@ -70,7 +70,9 @@ function offsetStep(s: BookSources, name: string, low: Figure, high: Figure): St
       said`About ${half}, either sign: half waves, one half-bridge gives nothing (dead, not enabled, or its input not wired). An AC meter would still show a good part of the voltage.`,
       said`The full ${between(low, high)}: the signal does not alternate.`,
     ],
-    not: plain('Do not run a train with DC on the rails: decoders that allow analog running will run away.'),
+    not: plain(
+      'Do not run a train with DC on the rails: one whose decoder allows analog running will run away.',
+    ),
   }
 }
 
