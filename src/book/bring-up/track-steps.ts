@@ -24,11 +24,19 @@ function resistorStep(s: BookSources, name: string): Step[] {
   const { figures: f } = s
   const source = ['power', 'districts', name, 'source'] as const
   const trip = ['power', 'districts', name, 'trip'] as const
-  const trips = f.by('Ohm', 'ratio', [...source, 'lowVolt'], [...trip, 'highAmp'])
+  const trips = f.by(
+    'Ohm',
+    'resistor that draws a current',
+    [...source, 'lowVolt'],
+    [...source, 'dropVolt'],
+    [...trip, 'highAmp'],
+    [...source, 'ohm'],
+  )
   const holds = f.by('Ohm', 'ratio', [...source, 'highVolt'], [...trip, 'lowAmp'])
   const watt = f.by('W', 'product', [...source, 'highVolt'], [...trip, 'highAmp'])
   const [low, high] = [f.at('A', ...trip, 'lowAmp'), f.at('A', ...trip, 'highAmp')]
-  if (!trips || !holds || !watt || !low || !high || !Number.isFinite(high.value)) return []
+  if (!trips || !holds || !watt || !low || !high || !(trips.value > 0) || !Number.isFinite(high.value))
+    return []
   return [
     {
       id: `resistor-${name}`,

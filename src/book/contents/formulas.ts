@@ -37,6 +37,9 @@ export const FORMULAS = {
   sum: (...values: number[]) => values.reduce((a, b) => a + b, 0),
   product: (a: number, b: number) => a * b,
   ratio: (a: number, b: number) => a / b,
+  /** Across the rails, behind what driver, sense and supply take themselves. */
+  'resistor that draws a current': (volt: number, dropVolt: number, amp: number, sourceOhm: number) =>
+    (volt - dropVolt) / amp - sourceOhm,
   least: (...values: number[]) => Math.min(...values),
   most: (...values: number[]) => Math.max(...values),
   twice: (value: number) => 2 * value,
