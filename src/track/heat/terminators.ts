@@ -12,7 +12,7 @@ export interface HotTerminator {
   ratedWatt?: number
 }
 
-/** The shortest half-bits follow each other where only ones are sent, s. */
+/** Where only ones are sent, the shortest half-bits follow each other, s: nominal, as 55 us would heat it by a twentieth more. */
 const HALF_BIT_S = 58e-6
 /** The smallest resistor that anyone would fit, W: of one without a rating no more is counted on. */
 const SMALLEST_WATT = 0.0625
