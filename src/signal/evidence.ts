@@ -387,7 +387,9 @@ class Statements {
           ? 'only one packet, and too little after it'
           : mode === 'service'
             ? 'no packet, and a service track may rest'
-            : `no packet, and the record is shorter than ${formatTimeUs(this.#limits.packetIntervalMaxUs)}`,
+            : this.#reading.breaks.longestUs > this.#limits.packetIntervalMaxUs
+              ? 'no packet, and the power was known to be off'
+              : `no packet, and the record is shorter than ${formatTimeUs(this.#limits.packetIntervalMaxUs)}`,
       )
     }
     if (mode === 'service') return
@@ -551,9 +553,14 @@ class Statements {
   }
 
   interruption(): void {
-    const { breaks, recordGaps, account, shows, edges } = this.#reading
+    const { breaks, recordGaps, account, shows, edges, one, packets } = this.#reading
     const { wrong, unknown, allowed, longestUs, firstUnknownAtUs } = breaks
     const { source, origin } = this.#about
+    // Where there never was a signal, nothing could break off.
+    if (edges > 0 && wrong + unknown === 0 && one.count === 0 && packets.total === 0) {
+      this.#hideFor('interruption', SIGNAL_FINDINGS.find('no-packet', { source, spoiled: packets.spoiled }))
+      return
+    }
     if (edges === 0) {
       this.#hideFor('interruption', SIGNAL_FINDINGS.find('no-edges', { source }))
       return

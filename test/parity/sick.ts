@@ -215,7 +215,7 @@ int main(void) {
       'atmega2560',
       true,
     ),
-    broken: ['packet-interval'],
+    broken: ['instruction-set', 'command-latency'],
   },
   { name: 'stack into data', ...clean('stack-in-data'), broken: ['stack'], only: true },
   {
