@@ -13,9 +13,9 @@ import {
   Text,
   useEdit,
 } from '../views/map-fields.js'
-import { intoTrack } from './draft.js'
 import { BeginFields, missingEnd, refOf } from './forms.js'
 import { turnoutAt } from './geometry.js'
+import { IntoSection, MiddleInSection } from './into-fields.js'
 
 const KINDS = [
   ['crossing', 'crossing: two ways apart'],
@@ -76,27 +76,10 @@ export function CrossingForm({ map, picked, pick }: FormProps) {
       </p>
       <div class="pairs">
         <Text label="name" value={called} set={setName} />
-        <Named
-          label="in section"
-          value={picked.into}
-          set={(v) => {
-            const track = sections.find((t) => t.name === v)
-            pick(track ? intoTrack(track) : { into: v })
-          }}
-          of={sections.map((t) => t.name)}
-          help="empty for one at a free end or in the open"
-        />
+        <IntoSection map={map} picked={picked} pick={pick} />
         {isInto ? (
           <>
-            <Mm
-              label="its middle from the start"
-              value={picked.intoMm}
-              set={(v) => {
-                const track = sections.find((t) => t.name === picked.into)
-                const { across, acrossMm } = picked
-                pick({ ...(track ? intoTrack(track, v ?? 0) : {}), intoMm: v ?? 0, across, acrossMm })
-              }}
-            />
+            <MiddleInSection map={map} picked={picked} pick={pick} />
             <Named
               label="across section"
               value={picked.across}

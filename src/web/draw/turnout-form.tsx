@@ -7,15 +7,14 @@ import {
   free,
   groupsOf,
   Mm,
-  Named,
   Refused,
   runChoices,
   Text,
   useEdit,
 } from '../views/map-fields.js'
-import { intoTrack } from './draft.js'
 import { BeginFields, HANDS, missingEnd, refOf } from './forms.js'
 import { turnoutAt } from './geometry.js'
+import { IntoSection, MiddleInSection } from './into-fields.js'
 
 const PORTS: readonly (readonly [TurnoutPort, string])[] = [
   ['points', 'points: it divides ahead'],
@@ -32,7 +31,6 @@ export function TurnoutForm({ map, picked, pick }: FormProps) {
   const edit = useEdit()
   const [name, setName] = useState('')
   const [bus, setBus] = useState<string | undefined>(undefined)
-  const sections = map.tracks.filter((t) => t.part === 'sections')
   const called = name || free('turnout', groupsOf(map))
   const isInto = picked.into !== ''
   const fed = bus ?? (picked.from ? '' : (map.runs[0]?.name ?? ''))
@@ -81,26 +79,10 @@ export function TurnoutForm({ map, picked, pick }: FormProps) {
       </p>
       <div class="pairs">
         <Text label="name" value={called} set={setName} />
-        <Named
-          label="in section"
-          value={picked.into}
-          set={(v) => {
-            const track = sections.find((t) => t.name === v)
-            pick(track ? intoTrack(track) : { into: v })
-          }}
-          of={sections.map((t) => t.name)}
-          help="empty for one at a free end or in the open"
-        />
+        <IntoSection map={map} picked={picked} pick={pick} />
         {isInto ? (
           <>
-            <Mm
-              label="its middle from the start"
-              value={picked.intoMm}
-              set={(v) => {
-                const track = sections.find((t) => t.name === picked.into)
-                pick(track ? { ...intoTrack(track, v ?? 0), intoMm: v ?? 0 } : { intoMm: v ?? 0 })
-              }}
-            />
+            <MiddleInSection map={map} picked={picked} pick={pick} />
             <Choice
               label="diverges towards"
               value={picked.towards}
