@@ -43,16 +43,19 @@ export async function playScenarios(
   } else {
     const waiting: ScenarioDone[] = []
     let finished = 0
+    // The longest first, so that none of them keeps one thread busy when the others are done.
+    const lasts = (i: number) => chosen[i]!.playable.scenario?.lasts ?? 0
+    const order = [...chosen.keys()].sort((a, b) => lasts(b) - lasts(a))
     io.progress(`0 of ${chosen.length} scenarios done`)
     await runPool<ScenarioTask, ScenarioDone>({
-      tasks: chosen.map((c) => c.task),
+      tasks: order.map((i) => chosen[i]!.task),
       worker: WORKER,
       data,
       jobs,
       here: (task) => playTask(bench, task),
       signal: io.signal,
       onResult(result, index) {
-        waiting[index] = result
+        waiting[order[index]!] = result
         io.progress(`${++finished} of ${chosen.length} scenarios done`)
         for (let first = waiting[done.length]; first; first = waiting[done.length]) {
           if ('refused' in first) throw new InputError(first.refused, first.place)
