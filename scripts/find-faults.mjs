@@ -119,9 +119,9 @@ Of all faults and pairs of each station, one in so many was planted, evenly thro
 |---|---|---|---|---|---|---|
 ${lines.join('\n')}
 
-Beside the best plan of all, found by brute force over ${CASES} cases of six faults each with the readings in words; means, the finder's plan of the best:
+The finder's plan against the best possible one, found by brute force over ${CASES} cases of six faults each, with readings in words. Means:
 
-| station | readings | minutes |
+| station | readings, finder / best | minutes, finder / best |
 |---|---|---|
 ${plans.map(planLine).join('\n')}
 
@@ -134,7 +134,7 @@ ${why.length > 0 ? why.join('\n') : '- none'}
 
 /** The plan beside the best one of all, for one design. */
 function planLine({ name, readings, minutes }) {
-  const of = ({ followed, best }) => `${followed.toFixed(2)} of ${best.toFixed(2)}`
+  const of = ({ followed, best }) => `${followed.toFixed(2)} / ${best.toFixed(2)}`
   return `| ${name} | ${of(readings)} | ${of(minutes)} |`
 }
 

@@ -171,7 +171,7 @@ export class VcdImporter implements Importer {
     const start = Number.isNaN(this.#first) ? 0 : this.#first
     const summary: CaptureSummary = {
       format: 'vcd',
-      dialect: `VCD, time unit ${this.#tickUs} us, ${this.#signals.length} signals`,
+      dialect: `VCD, time unit ${this.#tickUs} us, ${this.#signals.length} ${this.#signals.length === 1 ? 'signal' : 'signals'}`,
       isAnalog: this.isAnalog,
       channels: this.#chosen.map((s) => s.name),
       available: this.#signals.map((s) => s.name),

@@ -63,6 +63,8 @@ export async function playScenarios(
         }
       },
     })
+    if (done.length < chosen.length && !io.signal.aborted)
+      throw new Error('a thread ended before its scenario')
   }
   io.progress('')
   return done

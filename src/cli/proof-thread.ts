@@ -50,12 +50,16 @@ export function startProofThread(): ProofThread | undefined {
   })
   const stop = new Int32Array(new SharedArrayBuffer(4))
   const halt = () => void Atomics.store(stop, 0, 1)
-  let ended = () => {}
+  let isBusy = false
   return {
     run({ design, variant }, run, io) {
+      // What the one says would reach the other.
+      if (isBusy) throw new Error('the thread proves one design at a time')
+      isBusy = true
       worker.ref()
       if (io.signal.aborted) halt()
       io.signal.addEventListener('abort', halt)
+      let end = () => {}
       const found = new Promise<ThreadResult>((resolve, reject) => {
         if (fault) reject(fault)
         const onMessage = (message: ThreadMessage) => {
@@ -66,11 +70,12 @@ export function startProofThread(): ProofThread | undefined {
         const onExit = (code: number) =>
           reject(new Error(`the thread that runs the firmware ended with ${code}`))
         worker.on('message', onMessage).on('error', reject).on('exit', onExit)
-        ended = () => {
+        end = () => {
+          isBusy = false
           io.signal.removeEventListener('abort', halt)
           worker.off('message', onMessage).off('error', reject).off('exit', onExit)
         }
-      }).finally(() => ended())
+      }).finally(() => end())
       // Nobody may listen yet when it fails.
       found.catch(() => {})
       const task: ThreadTask = { design, variant, run, stop }
@@ -78,7 +83,7 @@ export function startProofThread(): ProofThread | undefined {
       return found
     },
     close() {
-      ended()
+      // Its end is that of a run under way.
       void worker.terminate()
     },
   }

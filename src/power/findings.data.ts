@@ -69,11 +69,12 @@ export const POWER_FINDINGS = findingTable('power', {
       `short at the terminals ${span(p.leastAmp, p.mostAmp)} needs ${time(p.offUs)} to trip, but the ${p.who === 'driver' ? 'driver may switch off at its own limit' : 'supply may switch off'} after ${time(p.lastsUs)} and retry, so that it never trips`,
   },
   'short-starves': {
-    means: 'A short takes the voltage of the supply that feeds the controller, which is to trip.',
+    means:
+      'A short pulls down the supply that also feeds the controller, so the firmware may stop before it trips.',
     remedy:
       'Give the controller a supply of its own, or a capacitor behind a diode before its regulator; or let a breaker trip.',
     says: (p: { leastAmp: number; mostAmp: number; lastsUs: number; offUs: number }) =>
-      `short at the terminals ${span(p.leastAmp, p.mostAmp)} takes the voltage of the supply that feeds the controller, too: the firmware needs ${time(p.offUs)} to trip, and may stop after ${p.lastsUs > 0 ? time(p.lastsUs) : 'no time at all'}`,
+      `short at the terminals ${span(p.leastAmp, p.mostAmp)} pulls down the supply that also feeds the controller: the firmware needs ${time(p.offUs)} to trip, and may stop ${p.lastsUs > 0 ? `after ${time(p.lastsUs)}` : 'at once'}`,
   },
   'short-pulse': {
     means:

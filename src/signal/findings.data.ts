@@ -255,7 +255,7 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
           : []),
         ...(p.gaps > 0
           ? [
-              `the record itself has ${p.gaps} gaps, ${formatTimeUs(p.gapUs)} in all, in which the signal is unknown`,
+              `the record itself has ${p.gaps} ${p.gaps === 1 ? 'gap' : 'gaps'}, ${formatTimeUs(p.gapUs)} in all, in which the signal is unknown`,
             ]
           : []),
       ]),

@@ -46,6 +46,10 @@ describe('several scenarios', () => {
     expect(scenarios.map((s: { name: string }) => s.name)).toEqual([names[0], 'a short of my own', names[2]])
   }, 240_000)
 
+  it('end with what the bench does not model', () => {
+    expect(bench('short.yaml').stdout).toMatch(/\nNot modelled: inductance of wires/)
+  }, 240_000)
+
   it('are refused with the line of an act that cannot be done, in a thread too', () => {
     for (const jobs of ['1', '2']) {
       const done = bench('short.yaml', 'wrong.yaml', '--jobs', jobs)

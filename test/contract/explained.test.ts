@@ -24,6 +24,12 @@ describe('every clause', () => {
     expect(shownBy.every((origin) => ORIGINS.some((o) => o === origin))).toBe(true)
   })
 
+  it('has its name and title on top, once where they are the same', async () => {
+    const top = async (id: string) => (await halfbitHere(['explain', id])).stdout.split('\n')[0]
+    expect(await top('preamble')).toBe('preamble')
+    expect(await top('short-trip')).toBe(`short-trip: ${explain('short-trip').title}`)
+  })
+
   it('has texts of its own', () => {
     const all = CLAUSE_IDS.flatMap((id) => Object.values(CLAUSE_EXPLAINED[id]))
     expect(new Set(all).size).toBe(3 * CLAUSE_IDS.length)

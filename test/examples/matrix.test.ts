@@ -3,6 +3,7 @@ import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { AS_WRITTEN } from '../../src/design/index.js'
 import type { Matrix } from '../../src/proof/index.js'
+import { built, halfbit } from '../contract/halfbit.js'
 import { halfbitHere } from '../contract/here.js'
 
 /** Seven proofs, of which most run firmware, ms. */
@@ -61,6 +62,32 @@ describe.each(Object.entries(PLANTED))('the variants of %s', (example, planted) 
       const said = [...text.matchAll(/^ {2}(\w[^:]*): # must not pass/gm)].map(([, name]) => name)
       expect(said.sort()).toEqual(Object.keys(planted).sort())
       expect(rows[0]!.variant).toBe(AS_WRITTEN)
+    },
+    LONG,
+  )
+})
+
+describe('variants that are proved one after the other', () => {
+  it(
+    'are each proved by their own run of the firmware',
+    () => {
+      built()
+      const rowsOf = (...names: string[]) => {
+        const variants = names.flatMap((name) => ['--variant', name])
+        // The built command runs the firmware of all of them in one thread.
+        const { stdout } = halfbit(['matrix', 'examples/two-tracks/halfbit.yaml', ...variants, '--json'])
+        return (JSON.parse(stdout) as Matrix).rows.map(({ variant, counts, troubles }) => ({
+          variant,
+          counts,
+          troubles,
+        }))
+      }
+      const names = ['debug build', AS_WRITTEN]
+      const [debug, asWritten] = rowsOf(...names)
+      expect([debug]).toEqual(rowsOf('debug build'))
+      expect([asWritten]).toEqual(rowsOf(AS_WRITTEN))
+      // Only a run tells them apart.
+      expect(debug!.troubles).not.toEqual(asWritten!.troubles)
     },
     LONG,
   )

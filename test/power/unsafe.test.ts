@@ -196,7 +196,7 @@ const UNSAFE: Record<string, Unsafe> = {
   'starved-controller': {
     clause: 'short-trip',
     verdict: 'undecided',
-    says: /takes the voltage of the supply that feeds the controller, too: the firmware needs 1\.\d+ ms to trip, and may stop after no time at all.*no capacitor before its regulator is given/,
+    says: /pulls down the supply that also feeds the controller: the firmware needs 1\.\d+ ms to trip, and may stop at once.*no capacitor before its regulator is given/,
     mended: [['current: 100 mA', 'current: 100 mA, reservoir: 470 uF']],
   },
   'no-off-pin': {

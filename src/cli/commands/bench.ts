@@ -40,9 +40,8 @@ export const command: Command = {
   about: `Runs the firmware against the station and railroad of the design: its pins drive the modelled drivers, decoders receive
 what is on the rails, and the current returns through the sense to the converter. A scenario is a file (see docs/scenarios.md) or the
 name of a built-in one: shorts in each district, every locomotive started at once, the heaviest traffic, a restart and a program
-that hangs while trains run, a CV written and verified on the service track, a minute without
-commands. Without a name, all built-in ones are run. Exits
-with 1 if something is broken, or if an expectation of a scenario file is not shown.
+that hangs while trains run, a CV written and verified on the service track, a minute without commands. Without a name, all
+built-in ones are run. Exits with 1 if something is broken, or if an expectation of a scenario file is not shown.
 
 With --runs it is a campaign: the scenarios take turns, each time with other times, places and resistances, on a station drawn within
 the tolerances of the design. The same seed gives the same runs, however they are divided among threads and parts.`,
@@ -134,7 +133,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     const list = results.map(({ amps, signals: _, ...rest }) => ({ ...rest, amps: Object.fromEntries(amps) }))
     const { name } = loaded.design
     io.out(JSON.stringify({ halfbit: 1, file, name, scenarios: list, leftOut: sentence }, null, 2))
-  } else io.out(`The bench ${sentence.replace('left out', 'leaves out')}.`)
+  } else io.out(`${sentence[0]!.toUpperCase()}${sentence.slice(1)}.`)
   if (io.signal.aborted) return 3
   const own = new Set(bench.standing.map((s) => s.scenario))
   return results.some((r) => failed(r, !own.has(r.scenario))) ? 1 : 0

@@ -43,7 +43,7 @@ function explainedText(e: Explained, width: number, colour: boolean): string[] {
           bold(head),
           ...texts.flatMap((text) => wrapText(text, Math.max(40, width) - 2).map((line) => `  ${line}`)),
         ]
-  const head = e.kind === 'clause' ? `${e.name}: ${e.title}` : e.name
+  const head = e.kind === 'clause' && e.title !== e.name ? `${e.name}: ${e.title}` : e.name
   return [
     head,
     '='.repeat(terminalWidth(head)),

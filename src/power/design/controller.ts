@@ -52,7 +52,7 @@ export const controllerPowerShape = shape({
     },
     reservoir: {
       ...figure('capacitance', 'capacitor before the regulator, behind a diode', '2200 uF', { max: 1 }),
-      help: 'Keeps the controller running while a short takes the voltage of the supply that feeds it. Left out: not known, so that no trip by firmware is relied on in such a short.',
+      help: 'Keeps the controller running while a short pulls down the supply that feeds it. Left out: not known, so no trip by firmware is relied on in such a short.',
     },
     inputMax: figure('voltage', 'highest input', '15 V', { max: 100 }),
     currentMax: figure('current', 'highest current', '0.8 A', { max: 10 }),
