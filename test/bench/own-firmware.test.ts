@@ -15,9 +15,15 @@ const CHIPS: Record<Station, SimulatedChip> = { 'two-districts': 'atmega32u4', '
 const folder = workFolder()
 
 function benchWith(station: Station, ...flags: string[]) {
+  return benchOfText(station, designOf(station), ...flags)
+}
+
+const designOf = (station: Station) =>
+  readFileSync(new URL(`firmware/${station}.yaml`, import.meta.url), 'utf8')
+
+function benchOfText(station: Station, design: string, ...flags: string[]) {
   const chip = CHIPS[station]
   const { path, bytes } = compile(folder, { file: `../bench/firmware/${station}.c` }, chip, flags)
-  const design = readFileSync(new URL(`firmware/${station}.yaml`, import.meta.url), 'utf8')
   return benchOf(loadDesign(design), loadFirmware(bytes, path), chip, path)!
 }
 
@@ -110,6 +116,20 @@ describe.runIf(HAVE_COMPILER)('a fault is caught', () => {
     const { outcomes } = run(station, scenario, `-D${fault}`)
     const broken = outcomes.filter((o) => o.verdict === 'broken').map((o) => o.finding.code)
     expect(broken).toContain(`bench/${code}`)
+  })
+})
+
+describe.runIf(HAVE_COMPILER)('a language in which the number of a CV is one byte', () => {
+  it('has no word for CV516, which is not asked of its firmware', () => {
+    const written = (design: string) =>
+      benchOfText('twin-tracks', design)
+        .standing.find((s) => s.name === 'CV on programming')!
+        .scenario!.acts.flatMap(({ write }) => write?.cv ?? [])
+    const design = designOf('twin-tracks')
+    expect(written(design)).toContain(516)
+    expect(written(design.replaceAll('{cv:hex}', '{cv:u8}'))).toEqual(
+      written(design).filter((cv) => cv !== 516),
+    )
   })
 })
 

@@ -50,6 +50,16 @@ describe('several scenarios', () => {
     expect(bench('short.yaml').stdout).toMatch(/\nNot modelled: inductance of wires/)
   }, 240_000)
 
+  it('of a campaign are those that are short, unless one is named', () => {
+    const names = (...args: string[]) =>
+      JSON.parse(bench(...args, '--runs', '1', '--jobs', '1', '--json').stdout).campaign.scenarios
+    const long = 'a minute without commands'
+    const all = bench('--list').stdout.trim().split('\n')
+    expect(all).toContain(long)
+    expect(names()).toEqual(all.filter((name) => name !== long))
+    expect(names('short in trial', long)).toEqual(['short in trial', long])
+  }, 240_000)
+
   it('are refused with the line of an act that cannot be done, in a thread too', () => {
     for (const jobs of ['1', '2']) {
       const done = bench('short.yaml', 'wrong.yaml', '--jobs', jobs)
