@@ -128,7 +128,13 @@ export function lineChart(c: LineChart): string {
     const last = seen.at(-1)
     const look = s.role ? roleClass(s.role) : `f${tone}`
     const drawn = seen.map(([a, b]): [number, number] => [px(a), py(b)])
-    for (let k = 1; k < drawn.length; k++) lines.push([...drawn[k - 1]!, ...drawn[k]!])
+    // From and to a point that is held at the rim, too: the line is drawn there.
+    const isShown = isWithin(x, y, isLog)
+    for (let k = 1; k < s.points.length; k++) {
+      const [a, b] = [s.points[k - 1]!, s.points[k]!]
+      if (![...a, ...b].every(Number.isFinite) || !(isShown(a) || isShown(b))) continue
+      lines.push([px(a[0]), py(a[1]), px(b[0]), py(b[1])])
+    }
     if (!last) {
       const at = jumpOf(s.points, y)
       if (at !== undefined && at > x.min && at < x.max)

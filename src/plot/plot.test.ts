@@ -224,4 +224,21 @@ describe('labels in a chart of lines', () => {
     expect(letters.length).toBeGreaterThan(2)
     for (const letter of letters) expect(letters.filter((l) => l === letter)).toHaveLength(2)
   })
+
+  it('do not hide where a line comes in from the rim of the chart', () => {
+    const svg = lineChart({
+      id: 'rim',
+      title: 't',
+      description: 'd',
+      x: { label: 'current', unit: 'A', scale: 'log', min: 1, max: 100 },
+      y: { label: 'time', unit: 's', scale: 'log', min: 1, max: 1000 },
+      series: [{ label: 'trip', points: [[1, 1000], [3.9, 1000], [3.9, 2], [100, 2]] }], // biome-ignore format: one line
+      rules: [{ axis: 'x', at: 4, label: 'a load near the trip' }],
+      width: 900,
+    })
+    const trip = [...svg.matchAll(/M([\d.]+) 44(?:\.0*)?L\1 [\d.]+/g)].map((m) => Number(m[1]))
+    expect(trip).toHaveLength(1)
+    expect(grounds(svg)).toHaveLength(1)
+    for (const [x, , w] of grounds(svg)) expect(x > trip[0]! || x + w < trip[0]!).toBe(true)
+  })
 })

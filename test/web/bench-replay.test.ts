@@ -6,6 +6,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { isSimulated, loadFirmware } from '../../src/controller/index.js'
 import { loadDesign } from '../../src/design/index.js'
 import { benchOf, scenarioFromFile } from '../../src/proof/index.js'
+import { formatNumber } from '../../src/units/index.js'
 import { type Bench, launch, missing, openPage, openStage, serveExample } from './browser.js'
 
 const SCENARIO = `scenario: 1
@@ -75,6 +76,20 @@ describe.skipIf(missing)('the bench in the browser', () => {
     await expect
       .poll(() => values.innerText())
       .toMatch(/ ms: main [\d.]+ m?A, [\d.]+ V, (on|off); .*PB0 (high|low)/)
+    // Of that time, and what the run had then.
+    const said = await values.innerText()
+    const saidUs = Number(/^([\d.]+) ms:/.exec(said)![1]) * 1000
+    const short = here.timeline.find((e) => e.kind === 'short')!
+    expect(saidUs).toBeGreaterThan(short.timeUs - 3000)
+    expect(saidUs).toBeLessThan(short.timeUs + 12_000)
+    const amp = here.amps.get('main')!.findLast((p) => p.timeUs <= saidUs)!.amp
+    expect(said).toContain(`: main ${formatNumber(amp, 3)} A, `)
+    const pb0 = here.signals.pins.find((p) => p.name === 'PB0')!.edges.findLast((e) => e.timeUs <= saidUs)!
+    expect(said).toContain(`PB0 ${pb0.level === 1 ? 'high' : 'low'}`)
+    // The part in view is where the short is.
+    const [left, wide] = [Number(await inView.getAttribute('x')), Number(await inView.getAttribute('width'))]
+    expect(left).toBeLessThan((1000 * short.timeUs) / here.ranUs)
+    expect(left + wide).toBeGreaterThan((1000 * short.timeUs) / here.ranUs)
     await page.mouse.move(0, 0)
     await expect.poll(() => values.innerText()).toMatch(/Point at the timeline/)
     await timeline.focus()

@@ -70,7 +70,6 @@ describe.skipIf(missing)('a railroad drawn on an empty map', () => {
       bus: Object.keys(track?.bus ?? {}),
     }
   }
-  /** All that was edited is in the file. */
   /** The page has calculated the map that the last edit made, and the file has it. */
   const drawn = async (page: Page, name: string) => {
     await page.locator(`g.track[aria-label*=" ${name}"]`).first().waitFor({ state: 'attached' })

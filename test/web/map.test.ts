@@ -87,9 +87,15 @@ describe.skipIf(missing)('the map of the railroad', () => {
       await expect
         .poll(() => page.locator('.map-profile p').innerText())
         .toMatch(/: at worst [\d.]+ V, with trains as parked [\d.]+ V, must keep [\d.]+ V/)
+      const says = await page.locator('.map-profile p').innerText()
+      const [, name, worst] = /(\S+): at worst ([\d.]+ V)/.exec(says)!
       await page.mouse.click(x, y)
       const chosen = page.locator('g.track.chosen')
       await expect.poll(() => chosen.count()).toBe(1)
+      // The track that was pointed at, with the figure that the map has of it.
+      expect(await chosen.getAttribute('aria-label')).toMatch(
+        new RegExp(`^Short ${name!.replaceAll('.', '[.]')}: .*\\b${worst!.replace('.', '[.]')}`),
+      )
       await chosen.dispatchEvent('click')
       await expect.poll(() => chosen.count()).toBe(0)
     },

@@ -154,6 +154,7 @@ export function draftSays(tool: DrawingTool, picked: Picked): string {
   const from = picked.from || `${picked.start.map(Math.round).join(', ')} mm`
   const to = picked.to || `${picked.end.map(Math.round).join(', ')} mm`
   const next = 'look at the form, then add it.'
+  const part = tool === 'crossing' && picked.isSlip ? 'slip' : tool
   switch (tool) {
     case 'section':
       return `A section of ${Math.round(distance(picked.start, picked.end))} mm, from ${from} to ${to}: ${next}`
@@ -170,7 +171,7 @@ export function draftSays(tool: DrawingTool, picked: Picked): string {
       if (tool === 'turnout' && picked.into !== '')
         return `A turnout in ${picked.into}, ${picked.intoMm} mm from its start, diverging to the ${picked.hand}: ${next}`
       if (picked.into !== '')
-        return `A crossing in ${picked.into}, ${picked.intoMm} mm from its start${picked.across === '' ? '' : `, across ${picked.across}`}: ${next}`
-      return `A ${tool} at ${from}: ${next}`
+        return `A ${part} in ${picked.into}, ${picked.intoMm} mm from its start${picked.across === '' ? '' : `, across ${picked.across}`}: ${next}`
+      return `A ${part} at ${from}: ${next}`
   }
 }

@@ -26,9 +26,13 @@ export function showLine(line: number): void {
   wantedLine.value = line
 }
 
+/** Whether the design was asked for and is to have the focus. */
+export const isPaneWanted = signal(false)
+
 /** Opens the design beside the stage, or in its place on a narrow screen. */
 export function openPane(): void {
   side.value = 'form'
   half.value = 'design'
   isPaneOpen.value = true
+  isPaneWanted.value = true
 }

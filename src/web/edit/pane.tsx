@@ -1,10 +1,11 @@
 /** The design side: forms made from the shapes, and the text itself. Both show and change the same text. */
 import { effect } from '@preact/signals'
+import { useEffect, useRef } from 'preact/hooks'
 import type { Stage } from '../stages.js'
 import { answer } from '../state/consequences.js'
 import { raw } from '../state/values.js'
 import { Form } from './form.js'
-import { isPaneOpen, setPaneOpen, side } from './pane-state.js'
+import { isPaneOpen, isPaneWanted, setPaneOpen, side } from './pane-state.js'
 import { ProblemLine } from './problem-line.js'
 import { TextEditor } from './text.js'
 
@@ -18,6 +19,17 @@ const problemCount = (count: number) =>
 
 export function DesignPane({ stage }: { stage: Stage }) {
   const { problems } = answer.value
+  const pane = useRef<HTMLElement>(null)
+  const isWanted = isPaneWanted.value
+  useEffect(() => {
+    if (!isWanted) return
+    isPaneWanted.value = false
+    // Where it is open already, the focus shows where to go on.
+    const first = pane.current?.querySelector<HTMLElement>(
+      ':scope > :not(.switch) :is(input, select, textarea, button, summary)',
+    )
+    first?.focus({ focusVisible: true } as FocusOptions)
+  }, [isWanted])
   if (!isPaneOpen.value)
     return (
       <section class="design rail" aria-label="Design">
@@ -30,7 +42,7 @@ export function DesignPane({ stage }: { stage: Stage }) {
       </section>
     )
   return (
-    <section class="design" aria-label="Design">
+    <section class="design" aria-label="Design" ref={pane}>
       <div class="switch" role="group" aria-label="Edit the design as">
         <button type="button" aria-pressed={side.value === 'form'} onClick={() => (side.value = 'form')}>
           Form

@@ -8,6 +8,8 @@ const WIDE = 1000
 const HIGH = 44
 /** Of it the current; below are the marks. */
 const CURRENT = 34
+/** What is in view is never narrower. */
+const LEAST = 4
 
 interface OverviewProps {
   scenario: ScenarioResult
@@ -49,7 +51,13 @@ export function BenchOverview({ scenario, span, goTo }: OverviewProps) {
             <path class="told" d={`M${x(e.timeUs).toFixed(1)} ${CURRENT + 2}v${HIGH - CURRENT - 3}`} />
           ) : null,
         )}
-        <rect class="in-view" x={from} y="0.5" width={Math.max(4, to - from)} height={HIGH - 1} />
+        <rect
+          class="in-view"
+          x={Math.min(from, WIDE - LEAST)}
+          y="0.5"
+          width={Math.max(LEAST, to - from)}
+          height={HIGH - 1}
+        />
       </svg>
     </div>
   )

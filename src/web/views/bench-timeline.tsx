@@ -31,7 +31,7 @@ export function Timeline({ scenario }: { scenario: ScenarioResult }) {
   useEffect(() => () => URL.revokeObjectURL(url), [url])
   const fault = timeline.find((e) => e.kind === 'short' || e.kind === 'restart')
   const most = Math.max(0, ...[...amps.values()].flatMap((list) => list.map((p) => p.amp)))
-  const says = `${name}: current of ${[...amps.keys()].join(', ')} over ${formatTimeUs(ranUs, 3)}, at most ${formatNumber(most, 3)} A; ${timeline.length} events`
+  const says = `${name}: current of ${[...amps.keys()].join(', ')} over ${formatTimeUs(ranUs, 3)}, at most ${formatNumber(most, 3)} A in one of them; ${timeline.length} events`
   const wide = span.to - span.from
   const middle = (span.from + span.to) / 2
   // What the drawing shows begins with the run.

@@ -2,6 +2,7 @@
 import type { ScenarioResult } from '../../bench/index.js'
 import { isShown } from '../../standard/index.js'
 import { formatTimeUs } from '../../units/index.js'
+import { openPane } from '../edit/pane-state.js'
 import { Drop } from '../parts/drop.js'
 import { EmptyFigure } from '../parts/empty-figure.js'
 import { GoingOn } from '../parts/going.js'
@@ -70,7 +71,12 @@ export function BenchView() {
         {chosen && chosen.timeline.length > 0 && <Events scenario={chosen} />}
         {!canRun && (
           <EmptyFigure title="The bench cannot run yet">
-            It needs firmware that the design names, a controller that can be simulated, and a power stage.
+            <p>
+              It needs firmware that the design names, a controller that can be simulated, and a power stage.
+            </p>
+            <button type="button" onClick={openPane}>
+              Open the design
+            </button>
           </EmptyFigure>
         )}
         {list.length === 0 && canRun && (

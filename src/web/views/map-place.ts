@@ -95,8 +95,9 @@ export function crossedAt(
   return best
 }
 
-/** Where two lines cross; where one ends on the other they only meet. */
+/** Where two lines cross; where one ends at the other they only meet. */
 function intersections(a: readonly Xy[], b: readonly Xy[]): Xy[] {
+  const ends = [a[0], a.at(-1), b[0], b.at(-1)]
   const found: Xy[] = []
   for (let i = 1; i < a.length; i++)
     for (let k = 1; k < b.length; k++) {
@@ -106,7 +107,9 @@ function intersections(a: readonly Xy[], b: readonly Xy[]): Xy[] {
       if (cross === 0) continue
       const s = ((x3 - x1) * by - (y3 - y1) * bx) / cross
       const t = ((x3 - x1) * ay - (y3 - y1) * ax) / cross
-      if (s >= 0 && s <= 1 && t >= 0 && t <= 1) found.push([x1 + s * ax, y1 + s * ay])
+      if (s < 0 || s > 1 || t < 0 || t > 1) continue
+      const at: Xy = [x1 + s * ax, y1 + s * ay]
+      if (!ends.some((end) => end && Math.hypot(end[0] - at[0], end[1] - at[1]) < 1)) found.push(at)
     }
   return found
 }

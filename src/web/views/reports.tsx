@@ -56,7 +56,9 @@ function ReportView({ stage, call }: { stage: StageId; call: 'power' | 'track' }
           )}
           {call === 'track' ? <TrackChanges /> : <PowerChanges />}
           {call === 'power' && <List title="What to change" sentences={answer.advice} />}
-          <List title="Not calculated" sentences={answer.missing} />
+          {(call === 'track' || answer.figures.length > 0) && (
+            <List title="Not calculated" sentences={answer.missing} />
+          )}
           <Tables tables={answer.tables} />
           <List title="Cautions" sentences={answer.cautions} />
         </>

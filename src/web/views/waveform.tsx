@@ -123,9 +123,11 @@ export function WaveformView() {
       ) : (
         <EmptyFigure title="Nothing has been recorded yet">
           <p>
-            Read the design’s capture, drop one here, or run the firmware at the{' '}
-            <a href="#/controller">controller</a>. A signal then appears edge by edge, with its packets and
-            what is outside the limits.
+            {facts.captures.length > 0 ? 'Read the design’s capture, drop one here,' : 'Drop a capture here,'}{' '}
+            or
+            {facts.firmware === undefined ? ' name firmware in the design and run it' : ' run the firmware'}{' '}
+            at the <a href="#/controller">controller</a>. A signal then appears edge by edge, with its packets
+            and what is outside the limits.
           </p>
           {sources}
         </EmptyFigure>

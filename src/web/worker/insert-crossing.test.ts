@@ -104,3 +104,13 @@ describe('a crossing put into a section', () => {
     )
   })
 })
+
+it('sections that only meet do not cross, whatever the angle between them', () => {
+  const [drawn] = mapOf(textOf('exhibition')).tracks
+  const track = (points: [number, number][]) => ({ ...drawn!, points })
+  const level = track([[0, 0], [1000, 0]]) // biome-ignore format: one line
+  const onwards = track([[1000, 0], [1900, 200]]) // biome-ignore format: one line
+  const across = track([[400, -300], [600, 300]]) // biome-ignore format: one line
+  expect(crossedAt([level, onwards], [1000, 0], 20)).toBeUndefined()
+  expect(crossedAt([level, across], [505, 0], 20)).toMatchObject([{ track: 0 }, { track: 1 }])
+})
