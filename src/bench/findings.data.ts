@@ -31,13 +31,13 @@ export const BENCH_FINDINGS = findingTable('bench', {
   'short-on-again': {
     means: 'A short was switched off, and then on again while it lasted.',
     remedy:
-      'Stay off until power is commanded on again, or wait longer than the trip takes before each retry, and trip again each time.',
+      'Stay off until a command switches power on again, or wait longer than the trip takes before each retry, and trip again each time.',
     says: (p: { where: string; amp: number; offForUs: number; onForUs: number }) =>
       `a short ${p.where} is switched off and, ${formatTimeUs(p.offForUs)} later, on again: up to ${formatSi(p.amp, 'A')} flow for another ${formatTimeUs(p.onForUs)}`,
   },
   'short-attempts': {
     means: 'Power is switched on again and again into a lasting short, and the mean heat is too high.',
-    remedy: 'Wait longer before each retry, or stay off until power is commanded on again.',
+    remedy: 'Wait longer before each retry, or stay off until a command switches power on again.',
     says: (p: { where: string; amp: number; onUs: number; offUs: number; because: string }) =>
       `a short ${p.where} is switched off and on again, up to ${formatSi(p.amp, 'A')} for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on average; ${p.because}`,
   },

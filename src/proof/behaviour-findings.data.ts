@@ -29,7 +29,7 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
   'does-not-stay-off': {
     means: 'The firmware switched off and on again while the sense voltage still showed the short.',
     remedy:
-      'Stay off until power is commanded on again, or wait longer than the trip takes before each retry, and trip again each time.',
+      'Stay off until a command switches power on again, or wait longer than the trip takes before each retry, and trip again each time.',
     says: (p: {
       source: string
       pin: string
@@ -42,7 +42,7 @@ export const BEHAVIOUR_FINDINGS = findingTable('run', {
   },
   'attempts-too-hot': {
     means: 'The firmware retries again and again into a lasting short, and the mean heat is too high.',
-    remedy: 'Wait longer before each retry, or stay off until power is commanded on again.',
+    remedy: 'Wait longer before each retry, or stay off until a command switches power on again.',
     says: (p: { source: string; pin: string; volt: number; onUs: number; offUs: number; because: string }) =>
       `${p.source}: with ${formatSi(p.volt, 'V')} still at ${p.pin} the firmware switches on again and again, on for ${formatTimeUs(p.onUs)} and off for ${formatTimeUs(p.offUs)} on average; ${p.because}`,
   },

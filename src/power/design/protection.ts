@@ -39,7 +39,7 @@ export const senseShape = shape({
     },
     amplifierInputMax: {
       ...figure('voltage', 'highest voltage at the input of the amplifier', '26 V', { max: 100 }),
-      help: 'Absolute maximum, from its data sheet. Left out: no more than its supply is counted on, or than the reference where that is not given.',
+      help: 'Absolute maximum, from its data sheet. Left out: taken as the voltage of its supply, or as the reference if that is not given.',
     },
     gain: { kind: 'number', title: 'gain of the amplifier', min: 0.001, max: 10000, default: 1 },
     sensitivity: {

@@ -170,7 +170,7 @@ export const busRun = shape({
           kind: 'quantity',
           dimension: 'power',
           title: 'rated power of the resistor',
-          help: 'The signal alone heats it: 100 nF on 15 V make 0.8 W. Left out: no more than 1/16 W is counted on.',
+          help: 'The signal alone heats it: 0.8 W with 100 nF at 15 V. Left out: taken as 1/16 W.',
           min: 0.001,
           max: 1000,
           optional: true,
