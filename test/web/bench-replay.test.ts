@@ -1,5 +1,6 @@
 /** A failure that a campaign wrote, replayed on the bench in the real browser: the same run to the bit. */
-import { readFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
@@ -7,7 +8,7 @@ import { isSimulated, loadFirmware } from '../../src/controller/index.js'
 import { loadDesign } from '../../src/design/index.js'
 import { benchOf, scenarioFromFile } from '../../src/proof/index.js'
 import { formatNumber } from '../../src/units/index.js'
-import { type Bench, launch, missing, openPage, openStage, serveExample } from './browser.js'
+import { type Bench, launch, missing, openPage, openStage, serveExample, serveFolder } from './browser.js'
 
 const SCENARIO = `scenario: 1
 name: shrunk
@@ -19,6 +20,17 @@ acts:
   - { at: 525630.2439374849 us, short: { at: { district: main }, resistance: 0.011908306214027109 Ohm, lasts: 100 ms } }
 expect:
   - shortOff: { within: 1 ms }
+`
+
+const BARE = `halfbit: 2
+name: bare
+scale: H0
+controller:
+  chip: atmega328p
+  clock: {frequency: 16 MHz, source: resonator}
+signal:
+  outputs:
+    main: {mode: operations, pin: PB2, method: buffered, timer: 1, prescaler: 8, oneHalf: 58 us, zeroHalf: 100 us, preamble: 16}
 `
 
 describe.skipIf(missing)('the bench in the browser', () => {
@@ -110,4 +122,27 @@ describe.skipIf(missing)('the bench in the browser', () => {
       .waitFor()
     expect(faults).toEqual([])
   }, 240_000)
+
+  it('cannot run a design without firmware, and leads to where the form asks for it', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
+    writeFileSync(join(folder, 'halfbit.yaml'), BARE)
+    const bare = await serveFolder(folder)
+    const own = await openPage(browser, bare.workbench.url, faults)
+    try {
+      await openStage(own, 'Bench')
+      const lacking = own.getByRole('region', { name: 'The bench cannot run yet' })
+      await lacking.getByRole('button', { name: 'Open the design' }).click()
+      // It is open already: the focus says where to go on.
+      await expect
+        .poll(() =>
+          own.evaluate(
+            () => document.activeElement?.closest('section.design') && document.activeElement.textContent,
+          ),
+        )
+        .toBe('Add firmware')
+    } finally {
+      await own.context().close()
+      await bare.end()
+    }
+  }, 120_000)
 })
