@@ -150,9 +150,9 @@ function pinMax(sense: SenseDesign & object, of: string, levels: LogicLevels | u
   return { ...between(name, all, 'V', 'not given, and the chip is not known'), unknown: true }
 }
 
-/** An amplifier between the resistor and the converter: a Hall sensor has none. */
-function amplifies({ kind, gain }: SenseDesign & object): boolean {
-  return kind !== 'hall' && gain !== 1
+/** An amplifier between the resistor and the converter, be it a follower: a Hall sensor has none. */
+function amplifies({ kind, gain, amplifierSupply, amplifierInputMax }: SenseDesign & object): boolean {
+  return kind !== 'hall' && (gain !== 1 || amplifierSupply !== undefined || amplifierInputMax !== undefined)
 }
 
 function inputMax(sense: SenseDesign & object, of: string): Uncertain {

@@ -181,6 +181,12 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /against what the fuse survives/,
     mended: [['fuse: 1 A', 'fuse: 8 A']],
   },
+  follower: {
+    clause: 'sense-stress',
+    verdict: 'broken',
+    says: /on the input of the amplifier, which withstands 0\.5 V/,
+    mended: [['amplifierInputMax: 0.5 V', 'amplifierInputMax: 10 V']],
+  },
   'amplifier-input': {
     clause: 'sense-stress',
     verdict: 'undecided',
