@@ -132,7 +132,7 @@ export function* reportSteps(
     },
     faults: { list: [], skipped: 0 },
     polarity,
-    heat: heatFigures(model, limitC),
+    heat: heatFigures(model, limitC, input.profile),
     gaps,
     commonRails: commonRails(model),
     situations: [],
@@ -230,13 +230,13 @@ function* edgesInAllPositions(
   return true
 }
 
-function heatFigures(model: TrackModel, limitC: number): TrackReport['heat'] {
+function heatFigures(model: TrackModel, limitC: number, profile: TrackInput['profile']): TrackReport['heat'] {
   const known = <T>(x: T | undefined): T[] => (x === undefined ? [] : [x])
   return {
     conductors: hotConductors(model, limitC).flatMap(known),
     joints: hotJoints(model, limitC).flatMap(known),
     unrated: unratedSwitches(model),
-    terminators: hotTerminators(model),
+    terminators: hotTerminators(model, profile),
   }
 }
 

@@ -118,12 +118,12 @@ export const HOSTILE: Record<string, Hostile> = {
   'a terminator of which nobody says what its resistor is rated for': {
     design: one({}, { track: { bus: { west: { terminator: { power: null } } } } }),
     clauses: { 'joint-heat': 'undecided' },
-    says: /0\.779 W in the resistor across the end of bus west, and its rated power is not in the design/,
+    says: /0\.821 W in the resistor across the end of bus west, and its rated power is not in the design/,
   },
   'a terminator whose capacitor is ten times too large': {
     design: one({ bus: { west: { terminator: { capacitance: '1 uF' } } } }),
     clauses: { 'joint-heat': 'broken' },
-    says: /4\.28 W in the resistor across the end of bus west, rated 2 W/,
+    says: /4\.33 W in the resistor across the end of bus west, rated 2 W/,
   },
   'a yard in which all trains may be parked when it is switched on': {
     design: two(

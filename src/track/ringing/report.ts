@@ -156,7 +156,7 @@ export function placeEdges(c: RingCircuit, waves: Waves, nodes: readonly number[
   }))
 }
 
-/** Heat in the resistor of an end-of-bus RC: every edge dissipates 2·C·V², two per bit of 116 us. */
+/** Heat in the resistor of an end-of-bus RC: every edge dissipates 2·C·V², two per bit, of 116 us where nothing else is given. */
 export function terminatorWatt(farad: number, volt: number, bitHz = 8620): number {
   return 4 * farad * volt * volt * bitHz
 }
