@@ -13,6 +13,8 @@ export interface InrushCircuit {
   sourceOhm: number
   /** Where the supply holds its current; Infinity when it does not. */
   limitAmp: number
+  /** Output capacitors of the supply, full, which no limit holds back, F; none when absent. */
+  outputFarad?: number
   groups: readonly StayAlive[]
   /** Current of everything else, A. */
   besideAmp: number
@@ -108,7 +110,10 @@ function branchesOf({ volt, sourceOhm, groups, together }: InrushCircuit): Branc
 
 /**
  * Voltages at the rails of each branch. Each draws `conducts · rail − back`, a straight line, so that all of them solve
- * in one go: the supply gives way over its own resistance, or as far as its limit asks.
+ * in one go: the supply gives way over its own resistance, or as far as its limit asks, and its output capacitors only
+ * as fast as they discharge.
+ * @param output capacitors over the step, S, and how far the supply had given way before it, V
+ * @returns how far it gives way, V
  */
 function setRails(
   rails: Float64Array,
@@ -117,16 +122,20 @@ function setRails(
   back: Float64Array,
   supplyOhm: number,
   limit: number,
-): void {
+  output: { siemens: number; sag: number },
+): number {
   let [atFull, slope] = [0, 0]
   for (let k = 0; k < rails.length; k++) {
     const through = 1 + ohm[k]! * conducts[k]!
     atFull += (conducts[k]! * volt[k]! - back[k]!) / through
     slope += conducts[k]! / through
   }
+  atFull += output.siemens * output.sag
+  slope += output.siemens
   const sag = Math.max(atFull / (1 / supplyOhm + slope), (atFull - limit) / slope)
   for (let k = 0; k < rails.length; k++)
     rails[k] = (volt[k]! - sag + ohm[k]! * back[k]!) / (1 + ohm[k]! * conducts[k]!)
+  return sag
 }
 
 function charge(c: InrushCircuit): Inrush {
@@ -168,7 +177,12 @@ function charge(c: InrushCircuit): Inrush {
   }
   for (let k = 0, i = 0; k < branches; k++)
     for (; i < b.end[k]!; i++) conducts[k]! += count[i]! / groupOhm[i]!
-  setRails(rails, b, conducts, back, supplyOhm, limit)
+  const outputFarad = c.outputFarad ?? 0
+  // At first they are full and give whatever is asked.
+  const still = { siemens: 0, sag: 0 }
+  let sag = 0
+  if (outputFarad > 0) setRails(rails, b, conducts, back, 0, Number.POSITIVE_INFINITY, still)
+  else setRails(rails, b, conducts, back, supplyOhm, limit, still)
   note(0)
   let us = 0
   let step = Number.POSITIVE_INFINITY
@@ -188,7 +202,7 @@ function charge(c: InrushCircuit): Inrush {
       conducts[k] = total
       back[k] = fixed
     }
-    setRails(rails, b, conducts, back, supplyOhm, limit)
+    sag = setRails(rails, b, conducts, back, supplyOhm, limit, { siemens: (outputFarad * 1e6) / step, sag })
     let [ownMissing, missing] = [0, 0]
     let [ownCharge, charge] = [0, 0]
     for (let k = 0, i = 0; k < branches; k++)

@@ -163,7 +163,7 @@ export function powerUp(
     load: own,
     same: sharedBetween(stage, of) === 'channels',
   }))
-  const charge = (v: Values<PowerUpQuantity>, limited: boolean): Inrush => {
+  const charge = (v: Values<PowerUpQuantity>, limited: boolean, outputFarad = 0): Inrush => {
     const scaled = (list: readonly StayAlive[]) =>
       list.map((g) => ({ ...g, capacitanceFarad: g.capacitanceFarad * v.farad }))
     const path = pathOf(stage, v.volt, v.part)
@@ -182,6 +182,7 @@ export function powerUp(
       volt: path.volt,
       sourceOhm: supply.resistance + path.ohm,
       limitAmp: limited ? v.limit : Number.POSITIVE_INFINITY,
+      outputFarad,
       groups: scaled(groups),
       besideAmp: load.runningAmp,
       ...(together ? { together } : {}),
@@ -198,10 +199,10 @@ export function powerUp(
   }
   const charged = new Map<
     string,
-    { found: Inrush; driverAmp: number; peakAmp: number; each: number; hottest: number | undefined }
+    { found: Inrush; gush: Inrush; peakAmp: number; each: number; hottest: number | undefined }
   >()
   const chargedAt = (v: Values<PowerUpQuantity>) => {
-    const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad, v.capacitor > 0, v.together].join()
+    const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad, v.capacitor, v.together].join()
     const before = charged.get(key)
     if (before) return before
     const found = charge(v, holds(supply))
@@ -209,20 +210,27 @@ export function powerUp(
     const driverAmp = peakOf(through)
     // Output capacitors give what no limit holds back, for as long as they have it.
     const free = v.capacitor > 0 ? charge(v, false) : found
+    const isBounded = v.capacitor > 0 && Number.isFinite(v.capacitor) && holds(supply)
+    const gush = isBounded ? charge(v, true, v.capacitor) : found
     const peakAmp = peakOf(free.driver ?? free.points)
     // Parallel channels share unequally: the strongest decides.
     const each = (shareCurrent(model, n, driverAmp)?.amps[0] ?? driverAmp / n) / driverAmp || 0
-    const hottest = driver.hottestC(
-      thin(through).map((p) => ({ us: p.us, amp: each * p.amp })),
-      stage.name,
-      runningC,
+    const temperatures = wavesOf(found, gush).flatMap(
+      (wave) =>
+        driver.hottestC(
+          thin(wave.driver ?? wave.points).map((p) => ({ us: p.us, amp: each * p.amp })),
+          stage.name,
+          runningC,
+        ) ?? [],
     )
-    const made = { found, driverAmp, peakAmp, each, hottest }
+    const hottest = temperatures.length > 0 ? Math.max(...temperatures) : undefined
+    const made = { found, gush, peakAmp, each, hottest }
     charged.set(key, made)
     return made
   }
   const runOf = (v: Values<PowerUpQuantity>): PowerUpRun => {
-    const { found, peakAmp, each, hottest } = chargedAt(v)
+    const { found, gush, peakAmp, each, hottest } = chargedAt(v)
+    const waves = wavesOf(found, gush)
     const result: PowerUpRun = { found, peakAmp, margin: 1, because: 'nothing' }
     const worse = (margin: number, because: PowerUpRun['because']) => {
       if (margin < result.margin) Object.assign(result, { margin, because })
@@ -241,17 +249,20 @@ export function powerUp(
       if (junctionMaxC !== undefined && junctionMaxC > ambientC)
         worse(Math.max(-1, (junctionMaxC - hottest) / (junctionMaxC - ambientC)), 'heat')
     }
-    if (source.trip) {
-      const tripsAtUs = tripsAt(source.trip, found, v)
-      result.tripsAtUs = tripsAtUs
-      const peakShare = found.peakAmp / v.trip
+    for (const wave of source.trip ? waves : []) {
+      const trip = source.trip!
+      const tripsAtUs = tripsAt(trip, wave, v)
+      result.tripsAtUs = Math.min(result.tripsAtUs ?? Number.POSITIVE_INFINITY, tripsAtUs)
+      const peakShare = wave.peakAmp / v.trip
       if (Number.isFinite(tripsAtUs)) worse(Math.max(-1, Math.min(-0.01, 1 - peakShare)), 'trips')
-      else if (peakShare > 1) worse(Math.max(0.01, roomOf(source.trip, found, v)), 'trips')
+      else if (peakShare > 1) worse(Math.max(0.01, roomOf(trip, wave, v)), 'trips')
       else worse(1 - peakShare, 'trips')
     }
     const wear = Math.max(
-      fuseWear(stage.district, found.points, v.melts),
-      fuseWear(supply, found.supply ?? found.points, v.melts),
+      ...waves.flatMap((wave) => [
+        fuseWear(stage.district, wave.points, v.melts),
+        fuseWear(supply, wave.supply ?? wave.points, v.melts),
+      ]),
     )
     worse(Math.max(-1, 1 - wear), 'fuse')
     const runs =
@@ -300,6 +311,11 @@ export function powerUp(
   if (cool === false || small === false) report.driverSafe = false
   else if (cool !== undefined && small !== undefined) report.driverSafe = true
   return { report, question, run }
+}
+
+/** With the supply holding the current, and with what its output capacitors give besides: shorter, but stronger. */
+function wavesOf(found: Inrush, gush: Inrush): Inrush[] {
+  return gush === found ? [found] : [found, gush]
 }
 
 /** Supplies whose control holds the current; a hiccup supply does so while it delivers. */

@@ -28,13 +28,15 @@ const AT_US = [20, 200, 2000, 8000]
 
 describe.skipIf(!existsSync(NGSPICE))('two districts on one supply (referee ngspice)', () => {
   it.each([
-    ['whose voltage gives way', Number.POSITIVE_INFINITY],
-    ['that holds its current at 5 A', 5],
-  ])('a supply %s', (_, limitAmp) => {
+    ['whose voltage gives way', Number.POSITIVE_INFINITY, 0],
+    ['that holds its current at 5 A', 5, 0],
+    ['that does so before output capacitors of 220 uF', 5, 220e-6],
+  ])('a supply %s', (_, limitAmp, outputFarad) => {
     const found = inrush({
       volt: OPEN + 1.4,
       sourceOhm: SUPPLY_OHM + OWN_OHM,
       limitAmp,
+      outputFarad,
       groups: [{ capacitanceFarad: 470e-6, resistanceOhm: 10, count: 4 }],
       besideAmp: 0,
       together: {
@@ -56,6 +58,7 @@ describe.skipIf(!existsSync(NGSPICE))('two districts on one supply (referee ngsp
       : `V1 top 0 ${OPEN}\nRs top bus ${SUPPLY_OHM}`
     const spice = measured(`two districts
 ${source}
+${outputFarad > 0 ? `Cout bus 0 ${outputFarad} IC=${OPEN}` : ''}
 R1 bus one ${OWN_OHM}
 Rc1 one c1 2.5
 C1 c1 0 1880u IC=0

@@ -181,6 +181,24 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /against what the fuse survives/,
     mended: [['fuse: 1 A', 'fuse: 8 A']],
   },
+  'output-capacitor-trip': {
+    clause: 'inrush',
+    verdict: 'broken',
+    says: /it trips after 40 us/,
+    mended: [['capacitance: 4700 uF', 'capacitance: 0 F']],
+  },
+  'output-capacitor-fuse': {
+    clause: 'inrush',
+    verdict: 'broken',
+    says: /against what the fuse survives/,
+    mended: [['capacitance: 4700 uF', 'capacitance: 0 F']],
+  },
+  'output-capacitor-heat': {
+    clause: 'inrush',
+    verdict: 'broken',
+    says: /against the driver's heat/,
+    mended: [['capacitance: 500 mF', 'capacitance: 0 F']],
+  },
   follower: {
     clause: 'sense-stress',
     verdict: 'broken',
