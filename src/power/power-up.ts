@@ -94,6 +94,8 @@ interface PowerUpRun {
   margin: number
   because: 'nothing' | 'peak' | 'heat' | 'trips' | 'own limit' | 'supply' | 'fuse'
   tripsAtUs?: number
+  /** The trip must be blind for so long, us. */
+  blankingUs?: number
   junctionC?: number
   peakShare?: number
 }
@@ -167,15 +169,19 @@ export function powerUp(
     const scaled = (list: readonly StayAlive[]) =>
       list.map((g) => ({ ...g, capacitanceFarad: g.capacitanceFarad * v.farad }))
     const path = pathOf(stage, v.volt, v.part)
+    const reservoir = reservoirOf(stage)
     const together: ChargingTogether | undefined =
       v.together > 0
         ? {
             supplyOhm: supply.resistance,
             besideAmp: others.reduce((sum, o) => sum + o.load.runningAmp, 0),
             sameDriver: scaled(others.flatMap((o) => (o.same ? chargedBy(o.load) : []))),
-            others: others
-              .filter((o) => !o.same)
-              .map((o) => ({ ...pathOf(o.stage, v.volt, v.part), groups: scaled(chargedBy(o.load)) })),
+            others: [
+              ...others
+                .filter((o) => !o.same)
+                .map((o) => ({ ...pathOf(o.stage, v.volt, v.part), groups: scaled(chargedBy(o.load)) })),
+              ...(reservoir.length > 0 ? [{ volt: v.volt, ohm: 0, groups: scaled(reservoir) }] : []),
+            ],
           }
         : undefined
     return inrush({
@@ -253,6 +259,7 @@ export function powerUp(
       const trip = source.trip!
       const tripsAtUs = tripsAt(trip, wave, v)
       result.tripsAtUs = Math.min(result.tripsAtUs ?? Number.POSITIVE_INFINITY, tripsAtUs)
+      result.blankingUs = Math.max(result.blankingUs ?? 0, blankingFor(trip, wave))
       const peakShare = wave.peakAmp / v.trip
       if (Number.isFinite(tripsAtUs)) worse(Math.max(-1, Math.min(-0.01, 1 - peakShare)), 'trips')
       else if (peakShare > 1) worse(Math.max(0.01, roomOf(trip, wave, v)), 'trips')
@@ -294,14 +301,18 @@ export function powerUp(
     points,
     lastsUs,
     peakAmp: worst.found.peakAmp,
-    together: values.together > 0 ? others.map((o) => o.stage.name) : [],
+    together:
+      values.together > 0
+        ? [...others.map((o) => o.stage.name), ...(reservoirOf(stage).length > 0 ? ['the controller'] : [])]
+        : [],
     supplyLimits: peakOf(given ?? points) >= q.limit.low * (1 - 1e-9),
     supplyKind: supply.limit,
     driverLimits: peakOf(worst.found.driver ?? points) >= q.ownLimit.low,
     decoders: decodersOf(load),
   }
   if (worst.tripsAtUs !== undefined) report.tripsAtUs = worst.tripsAtUs
-  if (source.trip) report.blankingUs = blankingFor(source.trip, worst.found)
+  // Of all corners: another than the worst one may stay above the threshold for longer.
+  if (source.trip) report.blankingUs = Math.max(...[...known.values()].map((r) => r.blankingUs ?? 0))
   if (worst.junctionC !== undefined) report.junctionC = worst.junctionC
   const cool =
     worst.junctionC !== undefined && model.junctionMaxC !== undefined
@@ -349,17 +360,32 @@ function peakOf(points: readonly InrushPoint[]): number {
   return points.reduce((most, p) => Math.max(most, p.amp), 0)
 }
 
+/** The capacitor before the regulator of a controller that the same supply feeds; its resistance as that of a decoder's. */
+function reservoirOf({ controller }: DistrictStage): StayAlive[] {
+  const farad = controller?.reservoirFarad ?? 0
+  return farad > 0 ? [{ capacitanceFarad: farad, resistanceOhm: DECODER_OHM, count: 1 }] : []
+}
+
 /** Whether the other districts of the supply charge at the same time: at its switching on, but not after a trip of one. */
-function togetherOf({ supplyName }: DistrictStage, beside: readonly ChargingBeside[]): Uncertain {
-  const name = `share of the other districts of supply ${supplyName} that charge at the same time`
-  return beside.length === 0
-    ? exactly(name, 0, 'share', 'there are none')
-    : between(
-        name,
-        { low: 0, high: 1 },
-        'share',
-        'all when the supply comes up, none after a trip of one or where they are switched on one after another',
-      )
+function togetherOf(stage: DistrictStage, beside: readonly ChargingBeside[]): Uncertain {
+  const reservoir = reservoirOf(stage).length > 0
+  const what = [
+    ...(beside.length > 0 ? [`the other districts of supply ${stage.supplyName}`] : []),
+    ...(reservoir ? ["the controller's capacitor"] : []),
+  ]
+  if (what.length === 0)
+    return exactly(
+      `share of the other districts of supply ${stage.supplyName} that charge at the same time`,
+      0,
+      'share',
+      'there are none',
+    )
+  return between(
+    `share of ${what.join(' and ')} that charge at the same time`,
+    { low: 0, high: 1 },
+    'share',
+    'all when the supply comes up, none after a trip of one or where they are switched on one after another',
+  )
 }
 
 const HEAT_POINTS = 60

@@ -50,6 +50,8 @@ const TYPES: Readonly<Record<ControllerPowerDesign['regulator'], RegulatorType>>
 export interface ControllerFeed {
   /** Below this input it loses its voltage, V. */
   leastVolt: number
+  /** Capacitor before its regulator, F; absent when not known. */
+  reservoirFarad?: number
   /** How long it runs on by its capacitor when the supply's voltage is gone, us; absent without one. */
   holdUpUs?: number
 }
@@ -57,7 +59,7 @@ export interface ControllerFeed {
 /** Forward voltage of the diode before the capacitor, V; common practice, no source. */
 const DIODE_VOLT = 0.7
 
-/** Charge of the capacitor over the current, or its energy over the power, from the supply's lowest voltage. */
+/** Charge of the capacitor over the current, or its energy over the power, from the supply's lowest voltage under load. */
 export function controllerFeed(c: ControllerPowerDesign & object, lowVolt: number): ControllerFeed {
   const type = TYPES[c.regulator]
   const leastVolt = c.voltage + type.dropoutVolt + DIODE_VOLT
@@ -66,7 +68,11 @@ export function controllerFeed(c: ControllerPowerDesign & object, lowVolt: numbe
   const seconds = type.linear
     ? (c.reservoir * (from - to)) / c.current
     : (c.reservoir * (from ** 2 - to ** 2) * (c.efficiency ?? type.efficiency)) / (2 * c.voltage * c.current)
-  return { leastVolt, holdUpUs: c.current > 0 ? seconds * 1e6 : Number.POSITIVE_INFINITY }
+  return {
+    leastVolt,
+    reservoirFarad: c.reservoir,
+    holdUpUs: c.current > 0 ? seconds * 1e6 : Number.POSITIVE_INFINITY,
+  }
 }
 
 export interface RegulatorHeat {

@@ -84,7 +84,10 @@ export function districtStage(
   }
   const { controller } = power
   if (controller?.from === 'track' && pick(controller.supply, Object.keys(power.supplies)) === supplyName)
-    stage.controller = controllerFeed(controller, supply.voltage * (1 - supply.tolerance))
+    stage.controller = controllerFeed(
+      controller,
+      supply.voltage * (1 - supply.tolerance) - supply.resistance * supply.rating,
+    )
   const output = pick(district.output, Object.keys(signal?.outputs ?? {}))
   if (output !== undefined) stage.output = output
   return stage

@@ -175,6 +175,12 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /those of yard on the same supply.*hiccup supply, which may switch off before the capacitors are charged/,
     mended: [['hiccupOn: 20 ms', 'hiccupOn: 60 ms']],
   },
+  'reservoir-inrush': {
+    clause: 'inrush',
+    verdict: 'undecided',
+    says: /those of the controller on the same supply.*hiccup supply, which may switch off before the capacitors are charged/,
+    mended: [['reservoir: 20 mF', 'reservoir: 1 mF']],
+  },
   'fuse-inrush': {
     clause: 'inrush',
     verdict: 'undecided',
