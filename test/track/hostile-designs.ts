@@ -123,7 +123,7 @@ export const HOSTILE: Record<string, Hostile> = {
   'a terminator whose capacitor is ten times too large': {
     design: one({ bus: { west: { terminator: { capacitance: '1 uF' } } } }),
     clauses: { 'joint-heat': 'broken' },
-    says: /4\.33 W in the resistor across the end of bus west, rated 2 W/,
+    says: /4\.32 W in the resistor across the end of bus west, rated 2 W/,
   },
   'a yard in which all trains may be parked when it is switched on': {
     design: two(

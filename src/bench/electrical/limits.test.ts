@@ -93,4 +93,20 @@ describe('a circuit of any parts', () => {
     )
     expect(doubtful.filter((n) => n > 3).length).toBeLessThan(0.1 * doubtful.length)
   })
+
+  it('comes up through a foldback limit when a driver holds the current just below it', () => {
+    const network = new RailNetwork(['a'], [0.2])
+    const supply = { name: 's', volt: 15, ohm: 0.05, limit: 'foldback', limitAmp: 0.55, shortAmp: 0.2 } as const
+    const source = { district: 'a', supply: 's', dropVolt: 0, ohm: 0.3, holdsAmp: 0.5 }
+    const rails = new Rails(network, [supply], [source])
+    rails.change(0, () => {
+      rails.sources[0]!.output = 'driving'
+      const spot = network.rails(0)
+      rails.loads.push({ spot, contact: true, amp: 0, ohm: 0.5, farad: 1e-4, volt: 0, stay: undefined })
+    })
+    rails.at(20e3)
+    expect(rails.doubtful).toBe(0)
+    expect(Math.max(...rails.points.map((p) => p.sourceAmp[0]!))).toBeCloseTo(0.5, 4)
+    expect(rails.at(20e3).state.volt[0]).toBeCloseTo(15, 2)
+  })
 })

@@ -197,7 +197,7 @@ export class Rails {
       }
       this.#nextStepUs = Math.min(LONGEST_STEP_US, us * Math.min(3, 0.9 / Math.sqrt(Math.max(wrong, 0.05))))
       if (two.doubtful) this.doubtful++
-      const better = refine(whole, two)
+      const better = refine(topology, whole, two)
       const moved = farthest(better.sourceAmp, last.sourceAmp)
       const charge =
         farthest(better.state.volt, last.state.volt) + farthest(better.state.stay, last.state.stay)
@@ -214,6 +214,10 @@ export class Rails {
     }
     for (let i = 0; i < two.state.volt.length; i++)
       most = Math.max(most, Math.abs(two.state.volt[i]! - whole.state.volt[i]!) / WRONG_VOLT)
+    // A supply's output follows its currents at once, unless it has capacitors.
+    for (let i = 0; i < this.supplies.length; i++)
+      if (this.supplies[i]!.plan.farad)
+        most = Math.max(most, Math.abs(two.state.supply[i]! - whole.state.supply[i]!) / WRONG_VOLT)
     return most
   }
 
@@ -300,19 +304,31 @@ export class Rails {
   }
 }
 
-/** Richardson: the error of backward Euler falls with the length of the step. The result takes the place of `two`. */
-function refine(whole: Step, two: Step): Step {
+/**
+ * Richardson: the error of backward Euler falls with the length of the step. The result takes the place of `two`. What is
+ * extrapolated past the instant at which a limit takes hold stays within that limit.
+ */
+function refine(t: Topology, whole: Step, two: Step): Step {
   better(whole.state.volt, two.state.volt, 0)
   better(whole.state.stay, two.state.stay, 0)
   better(whole.state.supply, two.state.supply)
-  better(whole.sourceAmp, two.sourceAmp)
-  better(whole.supplyAmp, two.supplyAmp)
+  better(whole.sourceAmp, two.sourceAmp, NONE, (d) => t.sources[d]!.plan.holdsAmp)
+  better(whole.supplyAmp, two.supplyAmp, NONE, (k) => {
+    const { limit, limitAmp } = t.supplies[k]!.plan
+    return limit === 'none' ? Number.POSITIVE_INFINITY : limitAmp
+  })
   better(whole.portVolt, two.portVolt)
   return two
 }
 
-function better(a: Float64Array, b: Float64Array, least = Number.NEGATIVE_INFINITY): void {
-  for (let i = 0; i < b.length; i++) b[i] = Math.max(least, 2 * b[i]! - a[i]!)
+const NONE = Number.NEGATIVE_INFINITY
+
+function better(a: Float64Array, b: Float64Array, least = NONE, most?: (i: number) => number): void {
+  for (let i = 0; i < b.length; i++) {
+    const found = b[i]!
+    const extrapolated = Math.max(least, 2 * found - a[i]!)
+    b[i] = most ? Math.min(extrapolated, Math.max(found, most(i))) : extrapolated
+  }
 }
 
 function farthest(a: Float64Array, b: Float64Array): number {
