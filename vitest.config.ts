@@ -1,4 +1,5 @@
 /** The tests in four projects: `rooms` and `faces` are the everyday loop, `referees` and `browser` need other programs. */
+import { execFileSync } from 'node:child_process'
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { defineConfig } from 'vitest/config'
@@ -22,6 +23,27 @@ function projectOf(file: string): Project {
 }
 
 const of = (project: Project) => files.filter((file) => projectOf(file) === project)
+
+/**
+ * Where random tests draw from: the committed sources, so that one state of them is tried alike everywhere and every change
+ * draws anew. `HALFBIT_DRAWS=N` draws from N.
+ */
+function draws(): string {
+  const given = process.env['HALFBIT_DRAWS']
+  if (given) return given
+  try {
+    const tree = execFileSync('git', ['rev-parse', 'HEAD^{tree}'], {
+      encoding: 'utf8',
+      stdio: ['ignore', 'pipe', 'ignore'],
+    })
+    return `${Number.parseInt(tree.slice(0, 7), 16)}`
+  } catch {
+    // Not a clone: an archive of the sources, say.
+    return `${Date.now() % 1e9}`
+  }
+}
+
+process.env['HALFBIT_DRAWS'] = draws()
 
 export default defineConfig({
   // As the build of the pages fills it in.

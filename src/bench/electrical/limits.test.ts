@@ -96,7 +96,14 @@ describe('a circuit of any parts', () => {
 
   it('comes up through a foldback limit when a driver holds the current just below it', () => {
     const network = new RailNetwork(['a'], [0.2])
-    const supply = { name: 's', volt: 15, ohm: 0.05, limit: 'foldback', limitAmp: 0.55, shortAmp: 0.2 } as const
+    const supply = {
+      name: 's',
+      volt: 15,
+      ohm: 0.05,
+      limit: 'foldback',
+      limitAmp: 0.55,
+      shortAmp: 0.2,
+    } as const
     const source = { district: 'a', supply: 's', dropVolt: 0, ohm: 0.3, holdsAmp: 0.5 }
     const rails = new Rails(network, [supply], [source])
     rails.change(0, () => {
