@@ -113,7 +113,7 @@ describe.skipIf(!HAVE_COMPILER)('turnouts (compiler avr-gcc, accessory decoders 
   ])(
     'are not thrown as asked with %s',
     async (_, from, to) => {
-      const { decoders } = await thrown(['turnout 257 straight'], [257], 'roster.c', from, to)
+      const { decoders } = await thrown(['turnout 257 straight'], [257], 'turns.c', from, to)
       const [d] = decoders as [AccessoryDecoder]
       const sound =
         d.pulses.length === 1 && d.pulses[0]!.output === 1 && Number.isFinite(d.pulses[0]!.untilUs)

@@ -267,9 +267,9 @@ describe('the builder’s own code', () => {
 
   it('gives changes outside up only when asked to', () => {
     const edited = new Map(first)
-    edited.set('roster.c', first.get('roster.c')!.replace('START_RESETS', '3'))
+    edited.set('turns.c', first.get('turns.c')!.replace('START_RESETS', '3'))
     expect(() => written(one, edited)).toThrow(
-      expect.objectContaining({ place: { file: 'firmware/roster.c' } }),
+      expect.objectContaining({ place: { file: 'firmware/turns.c' } }),
     )
     expect(written(one, edited, true).files).toEqual(first)
   })

@@ -10,7 +10,7 @@ import { LANGUAGE_H, languageC, SERIAL_H, serialC } from './c/language-c.js'
 import { makefile, portableMakefile } from './c/makefile.js'
 import { PACKET_H, SENDER_H, TEXT_H } from './c/packet-c.js'
 import { POWER_H, powerC } from './c/power-c.js'
-import { ROSTER_H, rosterC } from './c/roster-c.js'
+import { TURNS_H, turnsC } from './c/turns-c.js'
 import { DETECTOR_H, SERVICE_C, SERVICE_H } from './c/service-c.js'
 import { mainC, STATION_H } from './c/station-c.js'
 import { firmwareYaml, starterCommands } from './commands.js'
@@ -107,8 +107,8 @@ function textsOf(plan: StarterPlan): Map<string, string> {
   c('packet.h', PACKET_H)
   c('sender.h', SENDER_H)
   c('text.h', TEXT_H)
-  c('roster.h', ROSTER_H)
-  c('roster.c', rosterC(plan.policy))
+  c('turns.h', TURNS_H)
+  c('turns.c', turnsC(plan.policy))
   c('serial.h', SERIAL_H)
   c('station.h', STATION_H)
   c('language.h', LANGUAGE_H)
@@ -118,7 +118,7 @@ function textsOf(plan: StarterPlan): Map<string, string> {
     c('service.h', SERVICE_H)
     c('service.c', SERVICE_C)
   }
-  const sources = ['roster.c', 'language.c', ...(service ? ['service.c'] : [])]
+  const sources = ['turns.c', 'language.c', ...(service ? ['service.c'] : [])]
   if (plan.chip) complete(plan, plan.chip, sources, texts, c)
   else {
     c('board.h', boardH({ service }))

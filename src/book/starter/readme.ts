@@ -13,7 +13,7 @@ const FILES: Readonly<Record<string, string>> = {
   'main.c': 'the interrupts of the signal, the main loop, the tracks as a whole',
   'packet.h': 'the bytes of a packet',
   'sender.h': 'packets to bits, for the interrupt',
-  'roster.c': 'the locomotives, and which packet goes out next',
+  'turns.c': 'the locomotives, and which packet goes out next',
   'language.c': 'commands and answers',
   'serial.c': 'the serial line',
   'power.c': 'the drivers’ inputs, current monitoring',

@@ -6,8 +6,8 @@ export function boardH({ service }: { service: boolean }): string {
  *
  * 1. The signal. An interrupt, or a list that hardware plays, asks for the next bit: sender_next(&track) of sender.h.
  *    figures.h has the counts of both half-bits. The main loop keeps both slots filled:
- *      for (struct packet *slot; (slot = sender_slot(&track)) != NULL;) { roster_next(slot); sender_commit(&track); }
- *    Start with roster_start(), sender_start(&track, TRACK_PREAMBLE), and full slots; then the signal; then the driver.
+ *      for (struct packet *slot; (slot = sender_slot(&track)) != NULL;) { turns_next(slot); sender_commit(&track); }
+ *    Start with turns_start(), sender_start(&track, TRACK_PREAMBLE), and full slots; then the signal; then the driver.
  *
  * 2. The watch over the current. It must not depend on the main loop: an interrupt reads each sense and switches its
  *    driver off after the readings in a row that figures.h names. Until it is there, NOTHING SWITCHES OFF A SHORT
@@ -29,7 +29,7 @@ ${
 
 #include "figures.h"
 #include "language.h"
-#include "roster.h"
+#include "turns.h"
 #include "sender.h"
 #include "serial.h"
 ${service ? '#include "detector.h"\n#include "service.h"\n' : ''}#include "station.h"

@@ -245,7 +245,7 @@ export function languageC({ power, service }: LanguageInput): string {
   return `#include "language.h"
 
 #include "figures.h"
-#include "roster.h"
+#include "turns.h"
 #include "serial.h"
 ${service ? '#include "service.h"\n' : ''}#include "station.h"
 #include "text.h"
@@ -296,11 +296,11 @@ static void not_understood(void) {
   say(PSTR("not understood"));
 }
 
-static void answer(enum roster_answer a) {
+static void answer(enum turns_answer a) {
   switch (a) {
-    case ROSTER_DONE: say(PSTR("done")); break;
-    case ROSTER_FULL: say(PSTR("no place left")); break;
-    case ROSTER_UNKNOWN: say(PSTR("not known")); break;
+    case ANSWER_DONE: say(PSTR("done")); break;
+    case ANSWER_FULL: say(PSTR("no place left")); break;
+    case ANSWER_UNKNOWN: say(PSTR("not known")); break;
     default: say(PSTR("out of range")); break;
   }
 }
@@ -312,7 +312,7 @@ static void do_drive(void) {
   bool understood = number_at(1, &address) && is(2, PSTR("at")) && number_at(3, &step) &&
                     one_of_two(4, PSTR("forward"), PSTR("backward"), &forward);
   if (!understood) not_understood();
-  else answer(step > 126 ? ROSTER_RANGE : roster_drive(address, step, forward));
+  else answer(step > 126 ? ANSWER_RANGE : turns_drive(address, step, forward));
 }
 
 /* function NUMBER of ADDRESS on, or off */
@@ -322,16 +322,16 @@ static void do_function(void) {
   bool understood = number_at(1, &function) && is(2, PSTR("of")) && number_at(3, &address) &&
                     one_of_two(4, PSTR("on"), PSTR("off"), &on);
   if (!understood) not_understood();
-  else answer(function > FUNCTION_HIGHEST ? ROSTER_RANGE : roster_function(address, function, on));
+  else answer(function > FUNCTION_HIGHEST ? ANSWER_RANGE : turns_function(address, function, on));
 }
 
 /* stop everything, stop ADDRESS */
 static void do_stop(void) {
   uint16_t address = 0;
   if (is(1, PSTR("everything"))) {
-    roster_stop_everything();
-    answer(ROSTER_DONE);
-  } else if (number_at(1, &address)) answer(roster_stop(address));
+    turns_stop_everything();
+    answer(ANSWER_DONE);
+  } else if (number_at(1, &address)) answer(turns_stop(address));
   else not_understood();
 }
 
@@ -340,19 +340,19 @@ static void do_turnout(void) {
   uint16_t number = 0;
   bool straight = false;
   if (!number_at(1, &number) || !one_of_two(2, PSTR("straight"), PSTR("diverging"), &straight)) not_understood();
-  else answer(roster_turnout(number, straight));
+  else answer(turns_turnout(number, straight));
 }
 
 /* forget ADDRESS */
 static void do_forget(void) {
   uint16_t address = 0;
-  if (number_at(1, &address)) answer(roster_forget(address));
+  if (number_at(1, &address)) answer(turns_forget(address));
   else not_understood();
 }
 ${power ? POWER_COMMANDS : ''}${service ? SERVICE_COMMANDS : ''}
 /* status */
 static void do_status(void) {
-  say_number(roster_count());
+  say_number(turns_count());
   say(PSTR(" of "));
   say_number(POLICY_LOCOS);
   say(PSTR(" places taken"));

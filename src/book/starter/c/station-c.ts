@@ -152,7 +152,7 @@ ${service ? '  if (trip.switched == SWITCH_SERVICE && service_state != SERVICE_O
 
 export function mainC({ power, service, watched, bits }: MainInput): string {
   return `/*
- * The station: signal, roster, power and language put together. The README tells what each file is for.
+ * The station: signal, turns, power and language put together. The README tells what each file is for.
  *
  * Three kinds of interrupts run, none of them long: the signal's, which loads the next bit; the converter's, which
  * watches the current; and the serial port's, which keeps a byte. Everything else is done in rounds by the main loop,
@@ -160,7 +160,7 @@ export function mainC({ power, service, watched, bits }: MainInput): string {
  */
 #include "figures.h"
 #include "language.h"
-${power || watched ? '#include "power.h"\n' : ''}#include "roster.h"
+${power || watched ? '#include "power.h"\n' : ''}#include "turns.h"
 #include "sender.h"
 #include "serial.h"
 ${service ? '#include "service.h"\n' : ''}#include "signal.h"
@@ -177,14 +177,14 @@ ${signalInterrupt('track', bits.track)}${service ? `\n${signalInterrupt('service
 /* Keep both slots filled. */
 static void feed_track(void) {
   for (struct packet *slot; (slot = sender_slot(&track)) != NULL;) {
-    roster_next(slot);
+    turns_next(slot);
     sender_commit(&track);
   }
 }
 ${power || service ? AWAIT : ''}${power ? POWER : ''}${service ? SERVICE_TRACK : ''}${watched ? TRIPS(service) : ''}
 int main(void) {
 ${power || watched ? '  power_start(); /* first: everything is off until there is a signal */\n' : ''}  serial_start();
-  roster_start();
+  turns_start();
   sender_start(&track, TRACK_PREAMBLE);
   feed_track();
   track_signal_start();

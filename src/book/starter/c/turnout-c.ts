@@ -1,4 +1,4 @@
-/** Turnouts in `roster.c`: those that wait, and the packets of the one that is being thrown. Chip-independent. */
+/** Turnouts in `turns.c`: those that wait, and the packets of the one that is being thrown. Chip-independent. */
 
 export const TURNOUT_STATE = `/* Turnouts that wait, the first of which is being thrown. */
 struct turnout {
@@ -13,13 +13,13 @@ static uint8_t turnout_told_at; /* number of the last one */
 
 `
 
-export const THROW_TURNOUT = `enum roster_answer roster_turnout(uint16_t number, bool straight) {
-  if (number < 1 || number > TURNOUT_HIGHEST) return ROSTER_RANGE;
-  if (turnout_count == TURNOUT_PLACES) return ROSTER_FULL;
+export const THROW_TURNOUT = `enum turns_answer turns_turnout(uint16_t number, bool straight) {
+  if (number < 1 || number > TURNOUT_HIGHEST) return ANSWER_RANGE;
+  if (turnout_count == TURNOUT_PLACES) return ANSWER_FULL;
   uint8_t place = (turnout_first + turnout_count) % TURNOUT_PLACES;
   turnouts[place] = (struct turnout){.number = number, .straight = straight};
   turnout_count++;
-  return ROSTER_DONE;
+  return ANSWER_DONE;
 }
 
 `

@@ -1,36 +1,36 @@
-/** `roster.h` and `roster.c`: the locomotives and which packet comes next. Chip-independent. */
+/** `turns.h` and `turns.c`: the locomotives and which packet comes next. Chip-independent. */
 import { place } from '../places.js'
 import { TELL_TURNOUT, THROW_TURNOUT, TURNOUT_STATE } from './turnout-c.js'
 
-export const ROSTER_H = `/*
+export const TURNS_H = `/*
  * The locomotives that the station knows, what each was told last, and which packet goes out next. All of it belongs to
  * the main loop; no interrupt touches it.
  */
-#ifndef ROSTER_H
-#define ROSTER_H
+#ifndef TURNS_H
+#define TURNS_H
 
 #include "packet.h"
 
-enum roster_answer { ROSTER_DONE, ROSTER_FULL, ROSTER_UNKNOWN, ROSTER_RANGE };
+enum turns_answer { ANSWER_DONE, ANSWER_FULL, ANSWER_UNKNOWN, ANSWER_RANGE };
 
 /* Begin with resets and idles: decoders forget what they were told before (RP-9.2.4 A). */
-void roster_start(void);
+void turns_start(void);
 
 /* Speed step 0 to 126. */
-enum roster_answer roster_drive(uint16_t address, uint8_t step, bool forward);
-enum roster_answer roster_function(uint16_t address, uint8_t function, bool on);
+enum turns_answer turns_drive(uint16_t address, uint8_t step, bool forward);
+enum turns_answer turns_function(uint16_t address, uint8_t function, bool on);
 /* Emergency stop for one, and for everyone. */
-enum roster_answer roster_stop(uint16_t address);
-void roster_stop_everything(void);
+enum turns_answer turns_stop(uint16_t address);
+void turns_stop_everything(void);
 /* It is no longer refreshed, and its place is free. */
-enum roster_answer roster_forget(uint16_t address);
+enum turns_answer turns_forget(uint16_t address);
 /* Turnouts, 1 to TURNOUT_HIGHEST, one after the other: the output of each is switched on for a while, then off. */
-enum roster_answer roster_turnout(uint16_t number, bool straight);
+enum turns_answer turns_turnout(uint16_t number, bool straight);
 
-uint8_t roster_count(void);
+uint8_t turns_count(void);
 
 /* Write the next packet. */
-void roster_next(struct packet *p);
+void turns_next(struct packet *p);
 
 #endif
 `
@@ -131,15 +131,15 @@ static bool tell_repeat(struct packet *p) {
 }
 `
 
-export interface RosterInput {
+export interface TurnsInput {
   order: 'changes' | 'cycle' | 'weighted'
 }
 
-export function rosterC({ order }: RosterInput): string {
+export function turnsC({ order }: TurnsInput): string {
   const changes = order !== 'cycle'
   const pick = order === 'changes' ? PICK_CHANGES : order === 'cycle' ? PICK_CYCLE : PICK_WEIGHTED
   const kinds = order === 'weighted' ? 'ANY, MOVING, STANDING, ONLY_FUNCTIONS' : 'ANY'
-  return `#include "roster.h"
+  return `#include "turns.h"
 
 #include "figures.h"
 
@@ -175,7 +175,7 @@ static uint8_t stops;
 
 static const uint8_t table[] = {POLICY_TABLE};
 
-void roster_start(void) {
+void turns_start(void) {
   resets = START_RESETS;
   idles = START_IDLES;
 }
@@ -213,15 +213,15 @@ ${
     : ''
 }}
 
-enum roster_answer roster_drive(uint16_t address, uint8_t step, bool forward) {
-  if (!in_range(address) || step > 126) return ROSTER_RANGE;
+enum turns_answer turns_drive(uint16_t address, uint8_t step, bool forward) {
+  if (!in_range(address) || step > 126) return ANSWER_RANGE;
   struct loco *l = find_or_add(address);
-  if (!l) return ROSTER_FULL;
+  if (!l) return ANSWER_FULL;
   l->step = step;
   l->forward = forward;
   l->stopped = false;
   changed(l, SPEED);
-  return ROSTER_DONE;
+  return ANSWER_DONE;
 }
 
 /* Functions of each group: the first one, and how many (S-9.2.1:2012 C; from F29 on RCN-212). */
@@ -239,28 +239,28 @@ static uint8_t bit_of(uint8_t group, uint8_t function) {
   return function == 0 ? 0x10 : 1 << (function - 1);
 }
 
-enum roster_answer roster_function(uint16_t address, uint8_t function, bool on) {
-  if (!in_range(address) || function > FUNCTION_HIGHEST) return ROSTER_RANGE;
+enum turns_answer turns_function(uint16_t address, uint8_t function, bool on) {
+  if (!in_range(address) || function > FUNCTION_HIGHEST) return ANSWER_RANGE;
   struct loco *l = find_or_add(address);
-  if (!l) return ROSTER_FULL;
+  if (!l) return ANSWER_FULL;
   uint8_t group = group_of(function);
   uint8_t bit = bit_of(group, function);
   l->groups[group] = on ? l->groups[group] | bit : l->groups[group] & ~bit;
   changed(l, group);
-  return ROSTER_DONE;
+  return ANSWER_DONE;
 }
 
-enum roster_answer roster_stop(uint16_t address) {
-  if (!in_range(address)) return ROSTER_RANGE;
+enum turns_answer turns_stop(uint16_t address) {
+  if (!in_range(address)) return ANSWER_RANGE;
   struct loco *l = find_or_add(address);
-  if (!l) return ROSTER_FULL;
+  if (!l) return ANSWER_FULL;
   l->step = 0;
   l->stopped = true;
   changed(l, SPEED);
-  return ROSTER_DONE;
+  return ANSWER_DONE;
 }
 
-void roster_stop_everything(void) {
+void turns_stop_everything(void) {
   stops = STOP_PACKETS;
   for (uint8_t i = 0; i < POLICY_LOCOS; i++) {
     locos[i].step = 0;
@@ -268,15 +268,15 @@ void roster_stop_everything(void) {
   }
 }
 
-enum roster_answer roster_forget(uint16_t address) {
-  if (!in_range(address)) return ROSTER_RANGE;
+enum turns_answer turns_forget(uint16_t address) {
+  if (!in_range(address)) return ANSWER_RANGE;
   struct loco *l = find(address);
-  if (!l) return ROSTER_UNKNOWN;
+  if (!l) return ANSWER_UNKNOWN;
   l->address = 0;
-  return ROSTER_DONE;
+  return ANSWER_DONE;
 }
 
-${THROW_TURNOUT}uint8_t roster_count(void) {
+${THROW_TURNOUT}uint8_t turns_count(void) {
   uint8_t count = 0;
   for (uint8_t i = 0; i < POLICY_LOCOS; i++) count += locos[i].address != 0;
   return count;
@@ -370,7 +370,7 @@ static bool tell_refresh(struct packet *p, enum which which) {
 }
 
 ${pick}
-/* Asked before the roster. Write a packet to p and return true, or leave p alone and return false. */
+/* Asked before the turns. Write a packet to p and return true, or leave p alone and return false. */
 ${place(
   'packets',
   `static bool next_of_yours(struct packet *p) {
@@ -379,7 +379,7 @@ ${place(
 }
 `,
 )}
-void roster_next(struct packet *p) {
+void turns_next(struct packet *p) {
   packets++;
   if (resets > 0) {
     resets--;
