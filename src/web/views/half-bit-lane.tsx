@@ -5,7 +5,6 @@ import type { Evidence, Origin } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
 import { classOf, marginWords } from '../parts/margin.js'
 
-export const LANE = 80
 const HEAD = 16
 
 export function rangeOf(row: Row, origin: Origin): { low: number; high: number } | undefined {
@@ -29,6 +28,7 @@ interface LaneProps {
   left: number
   wide: number
   top: number
+  tall: number
   x(us: number): number
   within(us: number): boolean
   /** What was counted; nothing where only the range is known. */
@@ -42,11 +42,11 @@ export interface Counted {
   count: number
 }
 
-export function Lane({ origin, row, left, wide, top, x, within, counted }: LaneProps) {
+export function Lane({ origin, row, left, wide, top, tall, x, within, counted }: LaneProps) {
   const cell = row.cells[origin]
   const range = rangeOf(row, origin)
-  const base = top + LANE
-  const high = LANE - HEAD - 10
+  const base = top + tall
+  const high = tall - HEAD - Math.min(10, tall / 8)
   const core = coreOf(row, origin, range)
   return (
     <g class={`lane of-${origin}`}>

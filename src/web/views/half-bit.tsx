@@ -10,7 +10,7 @@ import { lastValid } from '../state/consequences.js'
 import { readings } from '../state/runs.js'
 import { standings } from '../state/standings.js'
 import type { OutputFacts } from '../worker/calls.js'
-import { type Counted, countedDifferences, countedHalves, LANE, Lane, rangeOf } from './half-bit-lane.js'
+import { type Counted, countedDifferences, countedHalves, Lane, rangeOf } from './half-bit-lane.js'
 import { feedingOf, LateStrip } from './late-interrupts.js'
 import './half-bit.css'
 
@@ -18,9 +18,16 @@ import './half-bit.css'
 const WIDE = 960
 const NARROW = 760
 const NARROW_BELOW_PX = 860
-const HEIGHT = 600
-/** Without late interrupts, which need a run. */
-const PLAIN_HEIGHT = 540
+/** On a phone the details are one below the other. */
+const PHONE = 360
+const PHONE_BELOW_PX = 560
+const LANE = 80
+const PHONE_LANE = 46
+/** Above the lanes of a detail, for its name and a tick below those of the one before. */
+const DETAIL_HEAD = 66
+const DETAILS_TOP = 266
+/** Late interrupts, which need a run. */
+const LATE_HIGH = 60
 const LEFT = 64
 const MARGIN = 12
 
@@ -52,13 +59,17 @@ export function HalfBits({ output }: { output: OutputFacts }) {
     .map(({ row }) => `${row.title}, ${row.limits}: ${shownText(row) || 'nothing shown'}`)
     .join('; ')
   const whole = 2 * Math.max(midOf(zero), zero.min) + 24
-  const width = roomPx < NARROW_BELOW_PX ? NARROW : WIDE
+  const isPhone = roomPx > 0 && roomPx < PHONE_BELOW_PX
+  const width = isPhone ? PHONE : roomPx < NARROW_BELOW_PX ? NARROW : WIDE
   const right = width - MARGIN
   const x = (us: number) => LEFT + 40 + (us / whole) * (right - LEFT - 40)
   const details = [one, zero, ...(difference ? [difference] : [])]
   const gap = 14
   const feeding = feedingOf(output.name)
-  const wide = (right - MARGIN - gap * (details.length - 1)) / details.length
+  const wide = isPhone ? right - MARGIN : (right - MARGIN - gap * (details.length - 1)) / details.length
+  const lane = isPhone ? PHONE_LANE : LANE
+  const below = 3 * lane + DETAIL_HEAD
+  const end = DETAILS_TOP + 3 * lane + (isPhone ? (details.length - 1) * below : 0) + 34
   return (
     <section aria-labelledby="windows" class="windows">
       <h3 id="windows" class="unseen">
@@ -68,8 +79,8 @@ export function HalfBits({ output }: { output: OutputFacts }) {
         <div class="wide" ref={room} tabIndex={0} role="group" aria-label="Half-bits to scale">
           <svg
             ref={drawing}
-            viewBox={`0 0 ${width} ${feeding ? HEIGHT : PLAIN_HEIGHT}`}
-            class="half-bits"
+            viewBox={`0 0 ${width} ${end + (feeding ? LATE_HIGH + (isPhone ? 32 : 0) : 0)}`}
+            class={isPhone ? 'half-bits on-phone' : 'half-bits'}
             role="img"
             aria-label={says}
           >
@@ -81,13 +92,16 @@ export function HalfBits({ output }: { output: OutputFacts }) {
                 key={window.row.clause}
                 mark={'ABC'[i]!}
                 window={window}
-                left={MARGIN + i * (wide + gap)}
+                left={isPhone ? MARGIN : MARGIN + i * (wide + gap)}
                 wide={wide}
-                top={266}
+                top={DETAILS_TOP + (isPhone ? i * below : 0)}
+                lane={lane}
                 output={output.name}
               />
             ))}
-            {feeding && <LateStrip feeding={feeding} left={MARGIN} right={right} top={548} />}
+            {feeding && (
+              <LateStrip feeding={feeding} left={MARGIN} right={right} top={end + 8} isPhone={isPhone} />
+            )}
           </svg>
         </div>
         <figcaption>
@@ -211,10 +225,11 @@ interface DetailProps {
   left: number
   wide: number
   top: number
+  lane: number
   output: string
 }
 
-function Detail({ mark, window, left, wide, top, output }: DetailProps) {
+function Detail({ mark, window, left, wide, top, lane, output }: DetailProps) {
   const { row, min, max, accept } = window
   const isDifference = row.clause === 'one-difference'
   const ranges = ORIGINS.flatMap((origin) => rangeOf(row, origin) ?? [])
@@ -233,7 +248,7 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
   for (let t = Math.ceil(from / step) * step; t <= to; t += step) ticks.push(t)
   // The last one has the unit behind it and needs the room of two.
   if (ticks.length > 2 && x(ticks.at(-1)!) - x(ticks.at(-2)!) < 62) ticks.splice(-2, 1)
-  const bottom = top + 3 * LANE
+  const bottom = top + 3 * lane
   return (
     <g>
       <circle class="mark-ring" cx={left + 9} cy={top - 22} r="9" />
@@ -243,13 +258,13 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
       <text x={left + 24} y={top - 18}>
         <tspan class="strong">{row.title}</tspan> <tspan class="room-text"> {row.limits}</tspan>
       </text>
-      <rect class="ground" x={left} y={top} width={wide} height={3 * LANE} />
+      <rect class="ground" x={left} y={top} width={wide} height={3 * lane} />
       <rect
         class="room"
         x={x(Math.max(from, min))}
         width={Math.max(0, x(Math.min(to, max)) - x(Math.max(from, min)))}
         y={top}
-        height={3 * LANE}
+        height={3 * lane}
       />
       {[min, max].filter(within).map((us) => (
         <line class="edge-of-room" x1={x(us)} x2={x(us)} y1={top} y2={bottom} />
@@ -264,13 +279,14 @@ function Detail({ mark, window, left, wide, top, output }: DetailProps) {
           row={row}
           left={left}
           wide={wide}
-          top={top + i * LANE}
+          top={top + i * lane}
+          tall={lane}
           x={x}
           within={within}
           counted={countedFor(row, output, origin)}
         />
       ))}
-      <rect class="frame" x={left} y={top} width={wide} height={3 * LANE} />
+      <rect class="frame" x={left} y={top} width={wide} height={3 * lane} />
       {ticks.map((t, i) => (
         <text
           x={x(t)}

@@ -41,18 +41,21 @@ interface StripProps {
   left: number
   right: number
   top: number
+  /** Its sentences are below each other. */
+  isPhone: boolean
 }
 
-export function LateStrip({ feeding, left, right, top }: StripProps) {
+export function LateStrip({ feeding, left, right, top: head, isPhone }: StripProps) {
   const { interrupt, count, meanUs, worstUs, deadlineUs, allowedUs, late } = feeding
+  const top = isPhone ? head + 16 : head
   const x = (us: number) => left + (Math.min(us, deadlineUs) / deadlineUs) * (right - left - 70)
   const slack = allowedUs === undefined ? undefined : allowedUs - worstUs
   const marks = [...new Set(late.map(({ lateUs }) => Math.round(x(lateUs) * 2) / 2))]
   return (
     <g>
-      <text x={left} y={top}>
+      <text x={left} y={head}>
         <tspan class="strong">Late interrupts</tspan>
-        <tspan class="quiet-text" dx="8">
+        <tspan class="quiet-text" {...(isPhone ? { x: left, dy: 16 } : { dx: 8 })}>
           {interrupt}, {formatNumber(count, 9)} times; within one bit of {formatTimeUs(deadlineUs, 4)}
         </tspan>
       </text>
@@ -84,7 +87,12 @@ export function LateStrip({ feeding, left, right, top }: StripProps) {
         {late.length} held up
       </text>
       {allowedUs !== undefined && (
-        <text x={x(deadlineUs)} y={top + 44} text-anchor="end" class="broken-text">
+        <text
+          x={isPhone ? left : x(deadlineUs)}
+          y={isPhone ? top + 60 : top + 44}
+          text-anchor={isPhone ? 'start' : 'end'}
+          class="broken-text"
+        >
           may begin {formatTimeUs(allowedUs, 4)} late
         </text>
       )}
