@@ -168,6 +168,12 @@ function News() {
     const timer = setTimeout(() => (news.value = ''), NEWS_MS)
     return () => clearTimeout(timer)
   }, [news.value])
+  const isFirst = useRef(true)
+  useEffect(() => {
+    // What was said of one stage, or of the map, would cover what is looked at next.
+    if (!isFirst.current) news.value = ''
+    isFirst.current = false
+  }, [route.value, half.value])
   return (
     <p class={news.value ? 'news' : 'unseen'} role="status">
       {news.value}
