@@ -108,12 +108,13 @@ export async function openPage(
   browser: Browser,
   url: string,
   faults: string[],
-  automatic = false,
+  automatic: boolean | 'with the bench' = false,
 ): Promise<Page> {
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 } })
   await context.addInitScript((on) => {
     localStorage.setItem('halfbit-tour-seen', '1')
     if (!on) localStorage.setItem('halfbit-automatic-runs', 'off')
+    if (on !== 'with the bench') localStorage.setItem('halfbit-automatic-bench', 'off')
   }, automatic)
   const page = await context.newPage()
   page.on('pageerror', (error) => faults.push(String(error.stack ?? error)))

@@ -11,7 +11,9 @@ let bench: Bench
 let page: Page
 
 const states = () =>
-  page.locator('.run-line').evaluateAll((all) => all.map((e) => (e as HTMLElement).dataset.state))
+  page
+    .locator('.run-line:not([data-run=bench])')
+    .evaluateAll((all) => all.map((e) => (e as HTMLElement).dataset.state))
 const settled = () => expect.poll(states, { timeout: LONG }).toEqual(['up to date', 'up to date'])
 
 describe.skipIf(missing)('runs by themselves', () => {
@@ -95,4 +97,78 @@ describe.skipIf(missing)('runs by themselves', () => {
   it('raised no fault of its own', () => {
     expect(faults).toEqual([])
   })
+})
+
+describe.skipIf(missing)('the bench', () => {
+  const faults: string[] = []
+  let browser: Browser
+  let bench: Bench
+  let page: Page
+  const state = () => page.locator('.run-line[data-run=bench]').getAttribute('data-state')
+  const focused = () => page.evaluate(() => document.activeElement?.textContent ?? '')
+
+  beforeAll(async () => {
+    browser = await launch()
+    bench = await serveExample('two-tracks')
+    page = await openPage(browser, bench.workbench.url, faults, 'with the bench')
+  }, LONG)
+  afterAll(async () => {
+    await browser?.close()
+    await bench?.end()
+  })
+
+  it(
+    'runs by itself after everything else, shows how far it is, and a reload keeps it',
+    async () => {
+      await openStage(page, 'Bench')
+      await expect.poll(state, { timeout: LONG }).toBe('running')
+      // The others are there before it starts.
+      expect(
+        await page
+          .locator('.run-line:not([data-run=bench])')
+          .evaluateAll((all) => all.map((e) => (e as HTMLElement).dataset.state)),
+      ).not.toContain('not run')
+      await page.locator('.run-line progress').waitFor()
+      await expect.poll(state, { timeout: LONG }).toBe('up to date')
+      await page.getByRole('group', { name: 'Scenarios' }).locator('li').first().waitFor()
+      await page.waitForTimeout(1000)
+      await page.reload()
+      await expect.poll(state, { timeout: LONG }).toBe('up to date')
+      await page.getByRole('group', { name: 'Scenarios' }).locator('li').first().waitFor()
+    },
+    LONG,
+  )
+
+  it(
+    'lends the focus to Stop while it runs, and gives it back',
+    async () => {
+      await page.getByRole('button', { name: 'Run the bench' }).focus()
+      await page.keyboard.press('Enter')
+      await expect.poll(focused).toMatch(/^Stop/)
+      await page.keyboard.press('Enter')
+      await expect.poll(focused).toBe('Run the bench')
+      expect(await state()).toBe('stopped early')
+    },
+    LONG,
+  )
+
+  it(
+    'begins again after a change of the design, and keeps nothing of what it was stopped in',
+    async () => {
+      const page = await openPage(browser, bench.workbench.url, faults, 'with the bench')
+      await openStage(page, 'Bench')
+      const line = page.locator('.run-line[data-run=bench]')
+      const state = () => line.getAttribute('data-state')
+      await expect.poll(state, { timeout: LONG }).toBe('running')
+      await page.getByLabel('air around the station').fill('31 C')
+      await expect.poll(state).toBe('not run')
+      await expect.poll(state, { timeout: LONG }).toBe('running')
+      await line.getByRole('button', { name: 'Stop' }).click()
+      await expect.poll(state).toBe('stopped early')
+      await page.context().close()
+    },
+    LONG,
+  )
+
+  it('raised no fault of its own', () => expect(faults).toEqual([]))
 })

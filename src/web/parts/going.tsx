@@ -1,11 +1,16 @@
 import type { ComponentChildren } from 'preact'
 import type { AskedStudy } from '../state/asked-study.js'
 import { lastValidText } from '../state/consequences.js'
+import { COUPLED } from '../state/coupled.js'
 import { going } from '../state/runs.js'
 
-/** What is under way, how far it is, and how to stop it. */
-export function GoingOn() {
+/**
+ * What is under way, how far it is, and how to stop it.
+ * @param bench on the stage of the bench; elsewhere one that runs by itself is seen in the list of runs alone.
+ */
+export function GoingOn({ bench = false }: { bench?: boolean }) {
   const now = going.value
+  if (!bench && now?.key === COUPLED && now.isAutomatic) return null
   return now ? <HowFar what={now.what} share={now.share} says={now.says} stop={now.stop} /> : null
 }
 

@@ -1,5 +1,15 @@
 /** What the design names to be run and read: how far each is, whether it is up to date, and a button to run it. */
-import { isAutomatic, type NamedRun, namedRuns, type RunState, setAutomatic } from '../state/automatic.js'
+import {
+  canRunBench,
+  isAutomatic,
+  isBenchAutomatic,
+  type NamedRun,
+  namedRuns,
+  type RunState,
+  setAutomatic,
+  setBenchAutomatic,
+} from '../state/automatic.js'
+import { COUPLED } from '../state/coupled.js'
 import { going, isBusy } from '../state/runs.js'
 
 const SIGN: Record<RunState, string> = {
@@ -30,6 +40,16 @@ export function RunStatus() {
         />
         Run automatically after changes
       </label>
+      {canRunBench.value && isAutomatic.value && (
+        <label class="check">
+          <input
+            type="checkbox"
+            checked={isBenchAutomatic.value}
+            onChange={(event) => setBenchAutomatic((event.currentTarget as HTMLInputElement).checked)}
+          />
+          Run the bench automatically, too
+        </label>
+      )}
     </section>
   )
 }
@@ -39,7 +59,11 @@ function RunLine({ run: { key, kind, label, state, says, start } }: { run: Named
   const mine = now?.key === key ? now : undefined
   const does = kind === 'run' ? 'Run' : 'Read'
   return (
-    <li class={`run-line is-${state.replaceAll(' ', '-')}`} data-state={state}>
+    <li
+      class={`run-line is-${state.replaceAll(' ', '-')}`}
+      data-state={state}
+      data-run={key === COUPLED ? 'bench' : kind}
+    >
       <span class="run-label">
         <span aria-hidden="true">{SIGN[state]}</span> {label}
       </span>

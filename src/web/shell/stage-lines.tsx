@@ -2,7 +2,8 @@
 import { classOf, Sign } from '../parts/margin.js'
 import { runCounts } from '../state/automatic.js'
 import { lastValid } from '../state/consequences.js'
-import { scenarios } from '../state/coupled.js'
+import { COUPLED, scenarios } from '../state/coupled.js'
+import { going } from '../state/runs.js'
 
 /** Always the same words. */
 export function TextLine(text: string) {
@@ -11,6 +12,12 @@ export function TextLine(text: string) {
 
 export function BenchLine() {
   const statements = scenarios.value.flatMap((s) => s.statements)
+  if (going.value?.key === COUPLED)
+    return (
+      <span class="state quiet">
+        <span aria-hidden="true">◔</span> running
+      </span>
+    )
   if (statements.length === 0) return <span class="state quiet">– not run</span>
   const broken = statements.filter((s) => s.verdict === 'broken').length
   const met = statements.filter((s) => s.verdict === 'met').length

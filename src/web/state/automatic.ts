@@ -13,6 +13,7 @@ import { type KeptRun, loadRuns, storeRuns } from './kept-runs.js'
 import {
   attempts,
   DEFAULT_RUN_US,
+  type Going,
   going,
   lastRun,
   readings,
@@ -39,12 +40,21 @@ export interface NamedRun {
 }
 
 const AUTOMATIC = 'halfbit-automatic-runs'
+const AUTOMATIC_BENCH = 'halfbit-automatic-bench'
 /** Whether runs start by themselves; kept in this browser. */
 export const isAutomatic = signal(globalThis.localStorage?.getItem(AUTOMATIC) !== 'off')
 
 export function setAutomatic(on: boolean): void {
   isAutomatic.value = on
   localStorage.setItem(AUTOMATIC, on ? 'on' : 'off')
+}
+
+/** Whether the bench, which takes longest, does too; kept in this browser. */
+export const isBenchAutomatic = signal(globalThis.localStorage?.getItem(AUTOMATIC_BENCH) !== 'off')
+
+export function setBenchAutomatic(on: boolean): void {
+  isBenchAutomatic.value = on
+  localStorage.setItem(AUTOMATIC_BENCH, on ? 'on' : 'off')
 }
 
 /** Keys of what was made from a file that has been changed since. */
@@ -62,6 +72,16 @@ const AFTER_TYPING_MS = 1500
 const AT_ONCE_MS = 50
 /** What takes longer is offered, not repeated, after a change. */
 const LONG_MS = 30_000
+/** The bench uses the processor for all of its time, so it is repeated by itself only where that is short. */
+const LONG_BENCH_MS = 8000
+/** Everything else has been on screen for this long before the bench starts by itself. */
+const BENCH_WAITS_MS = 2000
+
+/** The design has all that the bench needs. */
+export const canRunBench = computed(() => {
+  const facts = lastValid.value?.facts
+  return facts?.simulated === true && facts.firmware !== undefined && facts.parts.includes('power')
+})
 
 /** Everything that the design names, and what else was run or read, in the order of the proof. */
 export const namedRuns = computed<NamedRun[]>(() => {
@@ -114,12 +134,19 @@ export const namedRuns = computed<NamedRun[]>(() => {
       ...(large ? { says: 'a large file: read it when you need it' } : {}),
     })
   })
+  if (canRunBench.value || runEvidence.value.has(COUPLED)) {
+    // Firmware that does not run alone would not run on the bench.
+    const isNamed = isBenchAutomatic.value && list[0]?.key === 'firmware' && list[0].state === 'up to date'
+    add({
+      key: COUPLED,
+      kind: 'run',
+      label: 'bench',
+      isNamed,
+      ...(canRunBench.value ? { start: runCoupled } : {}),
+    })
+  }
   for (const [key, evidence] of runEvidence.value) {
     if (list.some((l) => l.key === key)) continue
-    if (key === COUPLED) {
-      add({ key, kind: 'run', label: key, isNamed: false, start: runCoupled })
-      continue
-    }
     add({
       key,
       kind: evidence.kind,
@@ -141,16 +168,22 @@ const isDue = (run: NamedRun) =>
   run.start !== undefined &&
   (run.state === 'not run' || (run.state === 'out of date' && !isLong(run.key)))
 
-/** Nothing is being calculated, run or read, and nothing is about to be. */
+const isOwnBench = (now: Going | undefined) => now?.key === COUPLED && now.isAutomatic === true
+
+/**
+ * Nothing is being calculated, run or read, and nothing is about to be, except for the bench: where that runs by itself
+ * it comes after everything else.
+ */
 export const isSettled = computed(
   () =>
     !busy.value &&
-    going.value === undefined &&
+    (going.value === undefined || isOwnBench(going.value)) &&
     (answer.value.problems.length > 0 ||
       (lastValid.value !== undefined &&
         lastValid.value.complete !== false &&
         text.value === lastValidText.value)) &&
-    (!isAutomatic.value || (isRestored.value && !isStarting.value && !namedRuns.value.some(isDue))),
+    (!isAutomatic.value ||
+      (isRestored.value && !isStarting.value && !namedRuns.value.some((r) => r.key !== COUPLED && isDue(r)))),
 )
 
 /** Begin: bring back what was kept, then run what is missing or out of date. */
@@ -158,6 +191,14 @@ export function followRuns(): void {
   void restore()
   void lookAtSizes()
   let timer: ReturnType<typeof setTimeout> | undefined
+  effect(() => {
+    // While somebody changes the design, the processor is theirs.
+    void text.value
+    const now = going.peek()
+    if (!now || !isOwnBench(now) || text.value === lastValidText.peek()) return
+    going.value = { ...now, givesWay: true }
+    now.stop()
+  })
   effect(() => {
     // Typing puts it off.
     void text.value
@@ -173,7 +214,7 @@ export function followRuns(): void {
     if (isStarting.value) return
     const due = namedRuns.value.find(isDue)
     if (!due) return
-    const wait = due.state === 'not run' ? AT_ONCE_MS : AFTER_TYPING_MS
+    const wait = due.key === COUPLED ? BENCH_WAITS_MS : due.state === 'not run' ? AT_ONCE_MS : AFTER_TYPING_MS
     timer = setTimeout(() => {
       if (going.peek() === undefined) void startAutomatically(due)
     }, wait)
@@ -182,7 +223,8 @@ export function followRuns(): void {
   addEventListener('focus', () => void lookForChanges())
 }
 
-const isLong = (key: string) => (attempts.value.get(key)?.tookMs ?? 0) > LONG_MS
+const isLong = (key: string) =>
+  (attempts.value.get(key)?.tookMs ?? 0) > (key === COUPLED ? LONG_BENCH_MS : LONG_MS)
 
 async function startAutomatically(run: NamedRun): Promise<void> {
   const before = changedFiles.value

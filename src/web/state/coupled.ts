@@ -1,7 +1,8 @@
 /** Runs of the coupled bench: the built-in scenarios of the design with its firmware. */
 import { signal } from '@preact/signals'
 import type { ScenarioResult } from '../../bench/index.js'
-import { addRunEvidence, bench, lastValid, lastValidText } from './consequences.js'
+import { endPlayer, player } from '../worker/callers.js'
+import { addRunEvidence, lastValid, lastValidText } from './consequences.js'
 import { theHost } from './design.js'
 import { benchFault, going, makeWay, setAttempt } from './runs.js'
 
@@ -21,7 +22,7 @@ interface Subject {
 }
 
 /** Makes way for a run of the bench; undefined where there is nothing to run, or something else goes on. */
-async function begin(what: string): Promise<Subject | undefined> {
+async function begin(what: string, isAutomatic = false): Promise<Subject | undefined> {
   if (going.value && !(await makeWay())) return undefined
   const facts = lastValid.value?.facts
   const name = facts?.firmware?.file
@@ -30,7 +31,16 @@ async function begin(what: string): Promise<Subject | undefined> {
   scenarioFault.value = undefined
   const stop = new AbortController()
   const of = facts.dependsOn.run
-  going.value = { key: COUPLED, kind: 'run', of, what, share: 0, says: 'loading …', stop: () => stop.abort() }
+  going.value = {
+    key: COUPLED,
+    kind: 'run',
+    of,
+    isAutomatic,
+    what,
+    share: 0,
+    says: 'loading …',
+    stop: () => stop.abort(),
+  }
   return { name, of, stop }
 }
 
@@ -44,7 +54,7 @@ export async function playFile(file: { name: string; text(): Promise<string> }):
   if (!subject) return
   const { name, stop } = subject
   try {
-    const { result } = await bench().call(
+    const { result } = await player().call(
       'scenario',
       {
         firmware: await theHost().read(name),
@@ -61,21 +71,24 @@ export async function playFile(file: { name: string; text(): Promise<string> }):
   } catch (error) {
     if (!stop.signal.aborted) scenarioFault.value = error instanceof Error ? error.message : String(error)
   } finally {
+    endPlayer()
     going.value = undefined
   }
 }
 
-export async function runCoupled(): Promise<void> {
-  const subject = await begin('Running the bench')
+/** Plays the built-in scenarios. One that runs by itself and is stopped by a change of the design keeps nothing. */
+export async function runCoupled(isAutomatic = false): Promise<void> {
+  const subject = await begin('Running the bench', isAutomatic)
   if (!subject) return
   const { name, of, stop } = subject
   const started = performance.now()
   try {
-    const gives = await bench().call(
+    const gives = await player().call(
       'scenarios',
       { firmware: await theHost().read(name), name, text: lastValidText.value },
       { signal: stop.signal, progress: showProgress },
     )
+    if (going.value?.givesWay) return
     scenarios.value = gives.results
     setAttempt(COUPLED, {
       of,
@@ -84,10 +97,12 @@ export async function runCoupled(): Promise<void> {
     })
     addRunEvidence(COUPLED, gives.evidence)
   } catch (error) {
+    if (going.value?.givesWay) return
     const says = error instanceof Error ? error.message : String(error)
     setAttempt(COUPLED, { of, outcome: stop.signal.aborted ? 'stopped' : 'failed', says })
     benchFault.value = { of: 'firmware', says }
   } finally {
+    endPlayer()
     going.value = undefined
   }
 }

@@ -8,10 +8,9 @@ import { EmptyFigure } from '../parts/empty-figure.js'
 import { GoingOn } from '../parts/going.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { RunStatus } from '../parts/run-status.js'
-import { namedRuns } from '../state/automatic.js'
-import { lastValid } from '../state/consequences.js'
+import { canRunBench, namedRuns } from '../state/automatic.js'
 import { COUPLED, chosenScenario, playFile, runCoupled, scenarioFault, scenarios } from '../state/coupled.js'
-import { benchFault, isBusy } from '../state/runs.js'
+import { benchFault, going, isBusy } from '../state/runs.js'
 import { Timeline } from './bench-timeline.js'
 import './bench.css'
 
@@ -27,8 +26,7 @@ const PLAYS = [
 ]
 
 export function BenchView() {
-  const facts = lastValid.value!.facts!
-  const canRun = facts.simulated && facts.firmware !== undefined && facts.parts.includes('power')
+  const canRun = canRunBench.value
   const list = scenarios.value
   const chosen = list.find((s) => s.name === chosenScenario.value) ?? list[0]
   const isStale = namedRuns.value.some((r) => r.key === COUPLED && r.state === 'out of date')
@@ -60,7 +58,7 @@ export function BenchView() {
             </label>
           )}
         </div>
-        <GoingOn />
+        <GoingOn bench />
         {scenarioFault.value && <p class="notice broken">✗ {scenarioFault.value}</p>}
         {benchFault.value?.of === 'firmware' && <p class="notice broken">✗ {benchFault.value.says}</p>}
         {isStale && (
@@ -80,7 +78,7 @@ export function BenchView() {
           </EmptyFigure>
         )}
         {list.length === 0 && canRun && (
-          <EmptyFigure title="Not run yet">
+          <EmptyFigure title={going.value?.key === COUPLED ? 'Running' : 'Not run yet'}>
             The bench plays each of these with this design and its firmware, as far as the design has what it
             takes. The result is a timeline of packets, currents and trains, and what the firmware did right
             or wrong.

@@ -22,6 +22,24 @@ export function bench(): Caller<BenchCalls> {
   return benchCaller
 }
 
+let playerWorker: Worker | undefined
+let playerCaller: Caller<BenchCalls> | undefined
+/** Scenarios take longest: the signals that are looked at meanwhile are read by {@link bench}. */
+export function player(): Caller<BenchCalls> {
+  if (!playerCaller) {
+    playerWorker = new Worker(new URL('./bench.ts', import.meta.url), { type: 'module', name: 'player' })
+    playerCaller = callWorker<BenchCalls>(playerWorker)
+  }
+  return playerCaller
+}
+
+/** What it has loaded is not kept for the next run. */
+export function endPlayer(): void {
+  playerWorker?.terminate()
+  playerWorker = undefined
+  playerCaller = undefined
+}
+
 let studyCaller: Caller<StudyCalls> | undefined
 export function study(): Caller<StudyCalls> {
   studyCaller ??= callWorker<StudyCalls>(
