@@ -1,5 +1,5 @@
 /** A drawing to take along: one scheme of colours, plain colours instead of variables, and a caption with its source. */
-import { escapeXml } from './frame.js'
+import { drawnText } from './frame.js'
 import { wrapText } from './text.js'
 
 export type Scheme = 'light' | 'dark'
@@ -23,7 +23,7 @@ export function exportedFigure(svg: string, scheme: Scheme, caption: string): st
   const [paper, ink] = scheme === 'light' ? ['#ffffff', '#1d2530'] : ['#161b22', '#e8ebf0']
   const words = lines.map((line, i) => {
     const y = height + 18 + i * LINE
-    return `<text x="16" y="${y}" style="font:13px system-ui,sans-serif;fill:${ink};stroke:none">${escapeXml(line)}</text>`
+    return `<text x="16" y="${y}" style="font:13px system-ui,sans-serif;fill:${ink};stroke:none">${drawnText(line)}</text>`
   })
   const end = svg.lastIndexOf('</svg>')
   const head = svg.indexOf('>', svg.indexOf('<svg')) + 1

@@ -3,6 +3,7 @@
  * colours as CSS variables, so that it looks right alone, in a page, by day and by night. A page overrides a
  * colour by setting `--plot-NAME`. Colour is never the only sign: a series has a dash pattern and its label too.
  */
+import { typeset } from '../units/index.js'
 
 /** Text safe inside XML elements and attributes; characters that XML 1.0 forbids are dropped. */
 export function escapeXml(text: string): string {
@@ -12,6 +13,11 @@ export function escapeXml(text: string): string {
     .replace(/</g, '&lt;')
     .replace(/>/g, '&gt;')
     .replace(/"/g, '&quot;')
+}
+
+/** Words as text or an attribute of a drawing. */
+export function drawnText(words: string): string {
+  return escapeXml(typeset(words))
 }
 
 /** A coordinate with at most two decimals. */
@@ -99,7 +105,7 @@ export function svgDocument(d: Drawing): string {
   return (
     `<svg xmlns="http://www.w3.org/2000/svg" class="hb-plot" viewBox="0 0 ${width} ${height}" width="${width}"` +
     ` height="${height}" role="img" aria-labelledby="${id}-title ${id}-desc">` +
-    `<title id="${id}-title">${escapeXml(d.title)}</title><desc id="${id}-desc">${escapeXml(d.description)}</desc>` +
+    `<title id="${id}-title">${drawnText(d.title)}</title><desc id="${id}-desc">${drawnText(d.description)}</desc>` +
     `<style>${STYLE}</style><rect class="paper" width="${width}" height="${height}"/>${d.body}</svg>\n`
   )
 }
@@ -116,7 +122,7 @@ export function svgText(x: number, y: number, text: string, o: TextOptions = {})
   const turn = o.turn ? ` transform="rotate(${o.turn} ${coordinate(x)} ${coordinate(y)})"` : ''
   const anchor = o.anchor && o.anchor !== 'start' ? ` text-anchor="${o.anchor}"` : ''
   const klass = o.class ? ` class="${o.class}"` : ''
-  return `<text x="${coordinate(x)}" y="${coordinate(y)}"${anchor}${klass}${turn}>${escapeXml(text)}</text>`
+  return `<text x="${coordinate(x)}" y="${coordinate(y)}"${anchor}${klass}${turn}>${drawnText(text)}</text>`
 }
 
 export function svgLine(x1: number, y1: number, x2: number, y2: number, klass: string): string {

@@ -4,7 +4,7 @@ import { type Chart, chartData } from './chart-data.js'
 import {
   coordinate,
   DASHES,
-  escapeXml,
+  drawnText,
   ROLES,
   type Role,
   roleClass,
@@ -104,7 +104,7 @@ export function lineChart(c: LineChart): string {
   for (const area of c.areas ?? []) {
     const corners = area.points.map(([a, b]) => `${coordinate(px(a))},${coordinate(py(b))}`)
     parts.push(
-      `<polygon class="gap" points="${corners.join(' ')}"><title>${escapeXml(area.label)}</title></polygon>`,
+      `<polygon class="gap" points="${corners.join(' ')}"><title>${drawnText(area.label)}</title></polygon>`,
     )
   }
   const rules = (c.rules ?? []).filter(({ axis, at }) => {

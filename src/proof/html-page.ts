@@ -1,4 +1,5 @@
 /** The page that every HTML report is: no scripts, nothing loaded, light and dark, fit to print. */
+import { typeset } from '../units/index.js'
 import { xml } from './junit.js'
 import { oneLine } from './words.js'
 
@@ -47,7 +48,12 @@ export function classOf(verdict: string): string {
   return verdict === 'not shown' ? 'none' : verdict
 }
 
-/** Words of a user or a file, as text in HTML. */
+/** Words as text or an attribute of a page. */
+export function pageText(words: string): string {
+  return xml(typeset(words))
+}
+
+/** Words of a user or a file, as one line of text in HTML. */
 export function text(words: string): string {
-  return xml(oneLine(words))
+  return pageText(oneLine(words))
 }

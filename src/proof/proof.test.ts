@@ -278,11 +278,12 @@ describe('the proof', () => {
     expect(proof.verdict).toBe('broken')
     for (const text of [
       proofText(proof, { width: 10_000, colour: false }).join('\n'),
-      proofHtml(proof),
       proofMarkdown(proof),
       proofJunit(proof),
     ])
       expect(text).toContain(says)
+    // A page has the signs of the units.
+    expect(proofHtml(proof)).toContain(says.replace('64 us', '64 µs'))
   })
 
   it.each([

@@ -33,7 +33,7 @@ export function waveSvg(
     return `<g transform="translate(0 ${i * ROW})">${row(bits, timing, scale, words, packets[i]!)}</g>`
   })
   const title = packets.map((bytes) => formatBytes(bytes)).join('; ')
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${height}" role="img" aria-label="Track signal of ${title}"><title>Track signal of ${title}</title><style>${STYLE}</style>${parts.join('')}<text class="b" x="${LEFT}" y="${height - 10}">half of a one ${timing.oneHalfUs} us, half of a zero ${timing.zeroHalfUs} us; durations after S-9.1:2020 Table 1, frame after S-9.2:2004 A</text></svg>\n`
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${height}" role="img" aria-label="Track signal of ${title}"><title>Track signal of ${title}</title><style>${STYLE}</style>${parts.join('')}<text class="b" x="${LEFT}" y="${height - 10}">half of a one ${timing.oneHalfUs} µs, half of a zero ${timing.zeroHalfUs} µs; durations after S-9.1:2020 Table 1, frame after S-9.2:2004 A</text></svg>\n`
 }
 
 interface Bit {

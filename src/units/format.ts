@@ -44,6 +44,23 @@ export function formatSi(value: number, unit: string, digits = 4): string {
   return `${formatNumber(value / factor, digits)} ${prefix}${unit}`
 }
 
+/** A unit after its number: a name such as `us` alone is none. */
+const TYPESET: readonly [RegExp, string][] = [
+  [/([\d∞)] ?|[VA]\/)us\b/gu, '$1µs'],
+  [/([\d∞)] ?)u([AFHV])\b/gu, '$1µ$2'],
+  [/([\d∞)] ?)([mkM]?)Ohm\b(?!['’])/gu, '$1$2Ω'],
+  [/([\d∞)] ?)([mc]m)2\b/gu, '$1$2²'],
+]
+
+/**
+ * With the signs of the SI brochure where a sentence has their plain spelling: `58 us` becomes `58 µs`, `4.7 kOhm`
+ * `4.7 kΩ`, `1.5 mm2` `1.5 mm²`. For screens and pages; a design file understands both spellings.
+ */
+export function typeset(text: string): string {
+  if (!/u[sAFHV]\b|Ohm\b|m2\b/u.test(text)) return text
+  return TYPESET.reduce((said, [plain, sign]) => said.replace(plain, sign), text)
+}
+
 /** A share as per cent: 0.0517 is `5.17 %`. */
 export function formatShare(share: number, digits = 3): string {
   return `${formatNumber(share * 100, digits)} %`

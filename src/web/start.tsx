@@ -2,6 +2,8 @@
 import { render } from 'preact'
 import { App } from './app.js'
 import type { FileHost } from './file-host.js'
+import { keepFocus } from './shell/keep-focus.js'
+import { typesetScreen } from './shell/typeset.js'
 import { followRuns } from './state/automatic.js'
 import { follow } from './state/consequences.js'
 import { begin } from './state/design.js'
@@ -17,7 +19,9 @@ export async function start(found: Promise<FileHost>): Promise<void> {
     follow()
     followRuns()
     place.textContent = ''
+    typesetScreen()
     render(<App />, place)
+    keepFocus(place)
   } catch (error) {
     place.textContent = `The design could not be opened: ${error instanceof Error ? error.message : String(error)}. Reload the page to try again.`
     return

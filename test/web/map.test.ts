@@ -264,7 +264,7 @@ describe.skipIf(missing)('the map of the railroad', () => {
       expect(own).toBeGreaterThan(10)
       await button('Find the best resistor and capacitor').click()
       await form()
-        .getByText(/Ohm and .* nF: peak/)
+        .getByText(/Ω and .* nF: peak/)
         .waitFor()
       await button('Check by SPICE').click()
       await form().getByText('SPICE (ngspice as WebAssembly)').waitFor({ timeout: 90_000 })

@@ -268,7 +268,7 @@ describe.skipIf(missing)('the waveform', () => {
         .waitFor()
       await page.getByRole('button', { name: 'Stop', exact: true }).click()
       await page.getByText(/simulated \(stopped early\)/).waitFor()
-      await page.getByRole('img', { name: /halves of ones from .* jitter .* allowed 55 to 61 us/ }).waitFor()
+      await page.getByRole('img', { name: /halves of ones from .* jitter .* allowed 55 to 61 µs/ }).waitFor()
       await drops
         .nth(0)
         .setInputFiles({ name: 'no.hex', mimeType: 'text/plain', buffer: Buffer.from(':00\n') })

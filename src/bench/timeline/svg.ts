@@ -1,5 +1,5 @@
 /** A run of the bench as one drawing over time: currents, power, pins, packets, decoders, serial text and events on one axis. */
-import { coordinate, escapeXml, niceTicks, svgDocument } from '../../plot/index.js'
+import { coordinate, drawnText, niceTicks, svgDocument } from '../../plot/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import type { ScenarioResult } from '../scenario/result.js'
 import type { AnalogSignal, StateSignal } from '../scenario/signals.js'
@@ -33,8 +33,8 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
   const parts: string[] = []
   let y = TOP
   const label = (text: string, middle: number, more = '') => {
-    parts.push(`<text x="8" y="${coordinate(middle + 4)}">${escapeXml(text)}</text>`)
-    if (more) parts.push(`<text class="faint" x="8" y="${coordinate(middle + 19)}">${escapeXml(more)}</text>`)
+    parts.push(`<text x="8" y="${coordinate(middle + 4)}">${drawnText(text)}</text>`)
+    if (more) parts.push(`<text class="faint" x="8" y="${coordinate(middle + 19)}">${drawnText(more)}</text>`)
   }
   const base = (at: number) =>
     parts.push(
@@ -86,11 +86,11 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
       const next = seen[i + 1]
       const room = (next ? x(next.timeUs) : WIDTH - RIGHT) - at
       parts.push(
-        `<line class="axis" x1="${coordinate(at)}" x2="${coordinate(at)}" y1="${y + 4}" y2="${y + ROW - 4}"><title>${escapeXml(`${formatTimeUs(m.timeUs, 7)}: ${m.says}`)}</title></line>`,
+        `<line class="axis" x1="${coordinate(at)}" x2="${coordinate(at)}" y1="${y + 4}" y2="${y + ROW - 4}"><title>${drawnText(`${formatTimeUs(m.timeUs, 7)}: ${m.says}`)}</title></line>`,
       )
       if (at >= free && room > m.says.length * LETTER) {
         parts.push(
-          `<text class="faint" x="${coordinate(at + 3)}" y="${y + ROW / 2 + 4}">${escapeXml(m.says)}</text>`,
+          `<text class="faint" x="${coordinate(at + 3)}" y="${y + ROW / 2 + 4}">${drawnText(m.says)}</text>`,
         )
         free = at + m.says.length * LETTER
       }
@@ -133,7 +133,7 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
     }
   const axis = niceTicks(fromUs, toUs, 8).map(
     (t) =>
-      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="${x(t) > WIDTH - 4 * LETTER ? 'end' : 'middle'}" x="${coordinate(x(t) > WIDTH - 4 * LETTER ? WIDTH - 4 : x(t))}" y="${y + 18}">${escapeXml(formatTimeUs(t, 6))}</text>`,
+      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="${x(t) > WIDTH - 4 * LETTER ? 'end' : 'middle'}" x="${coordinate(x(t) > WIDTH - 4 * LETTER ? WIDTH - 4 : x(t))}" y="${y + 18}">${drawnText(formatTimeUs(t, 6))}</text>`,
   )
   const height = y + 30
   const says = `${formatTimeUs(fromUs, 6)} to ${formatTimeUs(toUs, 6)}: ${currents.map((c) => c.name).join(', ')}; ${timeline.length} events`
@@ -143,7 +143,7 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
     height,
     title: `Bench: ${name}`,
     description: says,
-    body: [`<text class="head" x="8" y="24">${escapeXml(name)}</text>`, ...axis, ...parts].join(''),
+    body: [`<text class="head" x="8" y="24">${drawnText(name)}</text>`, ...axis, ...parts].join(''),
   })
 }
 
@@ -155,10 +155,10 @@ function bands(s: StateSignal, y: number, x: (us: number) => number, fromUs: num
     const [a, b] = [x(Math.max(timeUs, fromUs)), x(Math.min(endUs, toUs))]
     if (b - a < 0.2) return []
     const idle = state === 'off' || state === 'no power' || state === 'stopped'
-    const box = `<rect class="${idle ? 'ground' : 'f2'}" fill-opacity="${idle ? 1 : 0.25}" x="${coordinate(a)}" y="${y + 3}" width="${coordinate(b - a)}" height="${ROW - 6}"><title>${escapeXml(`${formatTimeUs(timeUs, 7)}: ${state}`)}</title></rect>`
+    const box = `<rect class="${idle ? 'ground' : 'f2'}" fill-opacity="${idle ? 1 : 0.25}" x="${coordinate(a)}" y="${y + 3}" width="${coordinate(b - a)}" height="${ROW - 6}"><title>${drawnText(`${formatTimeUs(timeUs, 7)}: ${state}`)}</title></rect>`
     const text =
       b - a > state.length * LETTER + 2 * INSET
-        ? `<text x="${coordinate(a + INSET)}" y="${y + ROW / 2 + 4}">${escapeXml(state)}</text>`
+        ? `<text x="${coordinate(a + INSET)}" y="${y + ROW / 2 + 4}">${drawnText(state)}</text>`
         : ''
     return [box + text]
   })

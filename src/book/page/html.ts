@@ -1,5 +1,5 @@
 /** The book as one HTML page: nothing loaded, no scripts, fit to print. */
-import { xml } from '../../proof/index.js'
+import { pageText } from '../../proof/index.js'
 import type { Book, MadeBook } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
 import { diagramSvg } from '../wiring/diagram-svg.js'
@@ -15,7 +15,7 @@ export function page(title: string, body: string): string {
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<title>${xml(title)}</title>
+<title>${pageText(title)}</title>
 <style>${PAGE_STYLE}</style>
 </head>
 <body>
@@ -40,8 +40,8 @@ export function table(
   const short = rows.length <= SHORT_TABLE ? ' short' : ''
   return `<div class="wide${short}" tabindex="0" role="region" aria-labelledby="${id}">
 <table>
-<caption id="${id}">${xml(caption)}</caption>
-<thead><tr>${heads.map((h) => `<th scope="col">${xml(h)}</th>`).join('')}</tr></thead>
+<caption id="${id}">${pageText(caption)}</caption>
+<thead><tr>${heads.map((h) => `<th scope="col">${pageText(h)}</th>`).join('')}</tr></thead>
 <tbody>
 ${rows.map((cells) => `<tr>${cells.map((c, i) => (i === 0 ? `<th scope="row">${c}</th>` : `<td>${c}</td>`)).join('')}</tr>`).join('\n')}
 </tbody>
@@ -53,7 +53,7 @@ ${rows.map((cells) => `<tr>${cells.map((c, i) => (i === 0 ? `<th scope="row">${c
 const whole = (quantity: string) => quantity.replaceAll(' ', '\u00a0')
 
 export const list = (items: readonly string[]) =>
-  `<ul>${items.map((i) => `<li>${xml(i)}</li>`).join('\n')}</ul>`
+  `<ul>${items.map((i) => `<li>${pageText(i)}</li>`).join('\n')}</ul>`
 
 const LOOK: Readonly<Record<string, string>> = {
   met: 'met',
@@ -94,9 +94,9 @@ export function bookBody({ book, sheets, map }: MadeBook): string {
     ['notes', 'Bench notes', notesHtml(book)],
     ['leaves', 'What this book leaves to data sheets and to you', list(book.leaves)],
   ]
-  return `<h1>Build book of ${xml(book.name)}</h1>
-<p class="headline ${lookOf(book.verdict)}">${xml(book.headline)}</p>
-${warningsHtml(book)}<dl><dt>Design</dt><dd><code>${book.sum}</code> (the sum that bench notes name)</dd><dt>Made by</dt><dd>halfbit ${xml(book.version)}${book.date === undefined ? '' : `, ${xml(book.date)}`}</dd></dl>
+  return `<h1>Build book of ${pageText(book.name)}</h1>
+<p class="headline ${lookOf(book.verdict)}">${pageText(book.headline)}</p>
+${warningsHtml(book)}<dl><dt>Design</dt><dd><code>${book.sum}</code> (the sum that bench notes name)</dd><dt>Made by</dt><dd>halfbit ${pageText(book.version)}${book.date === undefined ? '' : `, ${pageText(book.date)}`}</dd></dl>
 <nav aria-label="Contents"><ul>${sections.map(([id, title]) => `<li><a href="#${id}">${title}</a></li>`).join('')}</ul></nav>
 ${sections.map(([id, title, html]) => `<section aria-labelledby="${id}">\n<h2 id="${id}">${title}</h2>\n${html}\n</section>`).join('\n')}`
 }
@@ -106,7 +106,7 @@ export function warningsHtml({ hazards }: Book): string {
   return warnings(hazards)
     .map(
       ({ title, lines, forbids }) =>
-        `<div class="${forbids ? 'forbids' : 'unknown'}"><p><strong>${xml(title)}</strong></p>${list(lines)}</div>\n`,
+        `<div class="${forbids ? 'forbids' : 'unknown'}"><p><strong>${pageText(title)}</strong></p>${list(lines)}</div>\n`,
     )
     .join('')
 }
@@ -114,7 +114,7 @@ export function warningsHtml({ hazards }: Book): string {
 function sheetsHtml(sheets: readonly DiagramSheet[]): string {
   const figures = sheets.map(({ number, title, diagram, wires }) => {
     const name = `Sheet ${number} of ${sheets.length}: ${title}`
-    return `<figure class="sheet"><figcaption>${xml(name)}</figcaption><div class="wide" tabindex="0" role="group" aria-label="${xml(name)}">${diagramSvg(diagram, `${DIAGRAM_ALT} ${name}; wires ${wires.join(', ')}.`, undefined, SHEET_UNIT_PT)}</div></figure>`
+    return `<figure class="sheet"><figcaption>${pageText(name)}</figcaption><div class="wide" tabindex="0" role="group" aria-label="${pageText(name)}">${diagramSvg(diagram, `${DIAGRAM_ALT} ${name}; wires ${wires.join(', ')}.`, undefined, SHEET_UNIT_PT)}</div></figure>`
   })
   return `<p>Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list; each wire is on one sheet.</p>
 ${figures.join('\n')}`
@@ -122,11 +122,11 @@ ${figures.join('\n')}`
 
 function whatHtml(book: Book): string {
   const rows = book.cannot.map((c) => [
-    xml(c.words),
+    pageText(c.words),
     `<strong class="${lookOf(c.verdict)}">${whole(c.verdict)}</strong>`,
-    xml(c.because),
+    pageText(c.because),
   ])
-  return `${book.about === undefined ? '' : `<p>${xml(book.about)}</p>\n`}${list(book.is.map((s) => s.text))}
+  return `${book.about === undefined ? '' : `<p>${pageText(book.about)}</p>\n`}${list(book.is.map((s) => s.text))}
 <h3>What it can do</h3>
 ${book.can.length === 0 ? '<p>Nothing is shown to be met.</p>' : `<div class="can">${list(book.can)}</div>`}
 <h3>What it cannot do, or what nobody has shown</h3>
@@ -134,10 +134,15 @@ ${rows.length === 0 ? '<p>Every clause is met.</p>' : table('cannot-caption', 'W
 }
 
 function partsHtml(book: Book): string {
-  const rows = book.parts.map((p) => [xml(p.part), String(p.count), xml(p.for), xml(p.ratings.text)])
+  const rows = book.parts.map((p) => [
+    pageText(p.part),
+    String(p.count),
+    pageText(p.for),
+    pageText(p.ratings.text),
+  ])
   const orders = book.orders.map((o) => [
-    whole(xml(o.wire)),
-    xml(o.colour),
+    whole(pageText(o.wire)),
+    pageText(o.colour),
     whole(inUnit(o.metres * 1000, 'mm')),
   ])
   return `${table('parts-caption', 'What each part must be able to do. Any maker’s part will do that has these figures.', ['part', 'number', 'for', 'what it must be able to do'], rows)}
@@ -153,7 +158,13 @@ function trackHtml(book: Book): string {
     'track-caption',
     'Each section and each leg of a turnout, from where it begins to where it ends. Rails that are cut carry an insulated joiner; what meets without a cut carries current.',
     ['piece', 'length', 'rail', 'begins at', 'ends at'],
-    book.track.map((t) => [xml(t.piece), whole(t.length.text), xml(t.rail), xml(t.from), xml(t.to)]),
+    book.track.map((t) => [
+      pageText(t.piece),
+      whole(t.length.text),
+      pageText(t.rail),
+      pageText(t.from),
+      pageText(t.to),
+    ]),
   )}${notes}`
 }
 
@@ -161,10 +172,10 @@ function wiresHtml(book: Book): string {
   const title = new Map(book.wiring.parts.map((p) => [p.id, p.title]))
   const rows = book.wires.map((w) => [
     w.id,
-    xml(`${title.get(w.from)}: ${w.fromAt}`),
-    xml(`${title.get(w.to)}: ${w.toAt}`),
-    whole(xml(`${w.wire}${w.chosen ? '' : ' (design)'}`)),
-    xml(w.colours.join(' and ')),
+    pageText(`${title.get(w.from)}: ${w.fromAt}`),
+    pageText(`${title.get(w.to)}: ${w.toAt}`),
+    whole(pageText(`${w.wire}${w.chosen ? '' : ' (design)'}`)),
+    pageText(w.colours.join(' and ')),
     whole(inUnit(w.lengthMm, 'mm')),
   ])
   const buses =
@@ -173,17 +184,23 @@ function wiresHtml(book: Book): string {
 }
 
 function settingsHtml(book: Book): string {
-  const pins = book.pins.map((p) => [xml(p.pin), xml(p.goesTo), xml(p.role), xml(p.fit), xml(p.onChip)])
+  const pins = book.pins.map((p) => [
+    pageText(p.pin),
+    pageText(p.goesTo),
+    pageText(p.role),
+    pageText(p.fit),
+    pageText(p.onChip),
+  ])
   const registers = book.settings.map((s) => [
-    `<code>${xml(s.register)}</code>`,
-    `<code>${xml(s.value)}</code>`,
-    xml(s.output),
-    xml(s.says),
+    `<code>${pageText(s.register)}</code>`,
+    `<code>${pageText(s.value)}</code>`,
+    pageText(s.output),
+    pageText(s.says),
   ])
   const figures = book.constants.map((c) => [
-    `<code>${xml(c.name)}</code>`,
-    `<code>${xml(c.value)}</code>`,
-    xml(c.says),
+    `<code>${pageText(c.name)}</code>`,
+    `<code>${pageText(c.value)}</code>`,
+    pageText(c.says),
   ])
   const parts = [
     table(
@@ -225,8 +242,8 @@ function settingsHtml(book: Book): string {
 function stepsHtml(book: Book): string {
   const steps = book.steps.map(
     (s, i) => `<article class="${s.stop ? 'step stop' : 'step'}" aria-labelledby="step-${i + 1}">
-<h3 id="step-${i + 1}">${i + 1}. ${xml(s.title)}</h3>
-<dl>${s.stop ? '' : `<dt>Instrument</dt><dd>${xml(s.instrument)}</dd>`}<dt>Probes</dt><dd>${xml(s.probes.text)}</dd><dt>Expected</dt><dd>${xml(s.expected.text)}</dd><dt>${s.stop ? 'Why' : 'When it is off'}</dt><dd>${list(s.off.map((o) => o.text))}</dd><dt>What not to do</dt><dd>${xml(s.not.text)}</dd>${s.range ? '<dt>Your reading</dt><dd><span class="blank">&nbsp;</span> on <span class="blank">&nbsp;</span></dd>' : ''}</dl>
+<h3 id="step-${i + 1}">${i + 1}. ${pageText(s.title)}</h3>
+<dl>${s.stop ? '' : `<dt>Instrument</dt><dd>${pageText(s.instrument)}</dd>`}<dt>Probes</dt><dd>${pageText(s.probes.text)}</dd><dt>Expected</dt><dd>${pageText(s.expected.text)}</dd><dt>${s.stop ? 'Why' : 'When it is off'}</dt><dd>${list(s.off.map((o) => o.text))}</dd><dt>What not to do</dt><dd>${pageText(s.not.text)}</dd>${s.range ? '<dt>Your reading</dt><dd><span class="blank">&nbsp;</span> on <span class="blank">&nbsp;</span></dd>' : ''}</dl>
 </article>`,
   )
   return `<div class="before">${list(book.before)}</div>\n${steps.join('\n')}`
@@ -236,19 +253,21 @@ function notesHtml(book: Book): string {
   if (book.notes.length === 0)
     return '<p>None yet. Readings noted in the design file become measured evidence, judged with the error of the instrument.</p>'
   const rows = book.notes.map((n) => [
-    xml(`${n.reading.reading} of ${n.reading.of}${n.reading.at === undefined ? '' : ` at ${n.reading.at}`}`),
+    pageText(
+      `${n.reading.reading} of ${n.reading.of}${n.reading.at === undefined ? '' : ` at ${n.reading.at}`}`,
+    ),
     n.reading.never ? 'never off' : inUnit(n.value, n.unit, 4),
     n.bounds && !n.reading.never
       ? `${inUnit(n.bounds.low, n.unit, 4)} to ${inUnit(n.bounds.high, n.unit, 4)}`
       : '',
-    xml(n.verdict),
-    xml(
+    pageText(n.verdict),
+    pageText(
       `${n.reading.with}, ${n.reading.by}, ${n.reading.on}${n.reading.build === undefined ? '' : `, ${n.reading.build}`}`,
     ),
   ])
   const builds = book.builds.map((b) => [
-    xml(`${b.reading} of ${b.of}${b.at === undefined ? '' : ` at ${b.at}`}`),
-    xml(b.builds.map((x) => `${x.build}: ${inUnit(x.value, b.unit, 4)} (${x.by}, ${x.on})`).join('; ')),
+    pageText(`${b.reading} of ${b.of}${b.at === undefined ? '' : ` at ${b.at}`}`),
+    pageText(b.builds.map((x) => `${x.build}: ${inUnit(x.value, b.unit, 4)} (${x.by}, ${x.on})`).join('; ')),
     b.verdict,
   ])
   return `${table('notes-caption', 'Readings beside what this book expects.', ['reading', 'shown', 'with the instrument’s error', 'verdict', 'with, by, on'], rows)}${builds.length === 0 ? '' : `\n<h3>Builds beside each other</h3>\n${table('builds-caption', 'The same reading of several stations built from this design.', ['reading', 'builds', 'verdict'], builds)}`}`

@@ -1,7 +1,7 @@
 /** The figures of the published page, each light and dark with a text for those who do not see it. */
 import { exportedFigure } from '../../plot/index.js'
 import { powerReport, protectionPlot } from '../../power/index.js'
-import { powerInput, xml } from '../../proof/index.js'
+import { pageText, powerInput } from '../../proof/index.js'
 import { waveSvg } from '../../signal/index.js'
 import { formatNumber } from '../../units/index.js'
 import type { MadeBook } from '../contents/book.js'
@@ -66,7 +66,7 @@ const STYLE = `svg{background:#fffefb;font:12px system-ui,"DejaVu Sans",sans-ser
 @media(prefers-color-scheme:dark){svg{background:#15232f}.w{stroke:#f2b84e}.t{fill:#e7edf3}.a{stroke:#a3b2c0}.b{fill:#21425e;stroke:#8cc4f5}.m{stroke:#8cc4f5}}`
 
 function svg(width: number, height: number, alt: string, body: string): string {
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" role="img" aria-label="${xml(alt)}">\n<style>${STYLE}</style>\n${body}\n</svg>\n`
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" role="img" aria-label="${pageText(alt)}">\n<style>${STYLE}</style>\n${body}\n</svg>\n`
 }
 
 function bitSvg(oneUs: number, zeroUs: number, alt: string): string {
@@ -75,7 +75,7 @@ function bitSvg(oneUs: number, zeroUs: number, alt: string): string {
   const ends = [oneUs, 2 * oneUs, 2 * oneUs + zeroUs, 2 * oneUs + 2 * zeroUs].map((us) => left + us * scale)
   const [a, b, c, d] = ends as [number, number, number, number]
   const text = (x: number, y: number, words: string) =>
-    `<text class="t" x="${formatNumber(x, 5)}" y="${y}" text-anchor="middle">${xml(words)}</text>`
+    `<text class="t" x="${formatNumber(x, 5)}" y="${y}" text-anchor="middle">${pageText(words)}</text>`
   const us = (value: number) => `${formatNumber(value)} us`
   return svg(
     Math.ceil(d + left),
@@ -106,7 +106,7 @@ function halfWindows({ sources }: MadeBook, packet: PacketEdges): { svg: string;
   const body = rows.map(({ half, window }, i) => {
     const y = 40 + 70 * i
     const [from, to] = [x(window.min ?? 0), x(window.max ?? 130)]
-    return `<text class="t" x="20" y="${y - 10}">${xml(says[i]!)}</text><rect class="b" x="${formatNumber(from, 5)}" y="${y}" width="${formatNumber(to - from, 5)}" height="18"/><line class="m" x1="${formatNumber(x(half.us), 5)}" x2="${formatNumber(x(half.us), 5)}" y1="${y - 4}" y2="${y + 22}"/>`
+    return `<text class="t" x="20" y="${y - 10}">${pageText(says[i]!)}</text><rect class="b" x="${formatNumber(from, 5)}" y="${y}" width="${formatNumber(to - from, 5)}" height="18"/><line class="m" x1="${formatNumber(x(half.us), 5)}" x2="${formatNumber(x(half.us), 5)}" y1="${y - 4}" y2="${y + 22}"/>`
   })
   return { alt: `${says.join('; ')}.`, svg: svg(560, 150, `${says.join('; ')}.`, body.join('\n')) }
 }

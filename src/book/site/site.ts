@@ -1,5 +1,5 @@
 /** A page that can be put on any web host: plain files that need nothing from anywhere else. */
-import { proofHtml, proofMarkdown, rowName, xml } from '../../proof/index.js'
+import { pageText, proofHtml, proofMarkdown, rowName, xml } from '../../proof/index.js'
 import { formatNumber, sha256Hex } from '../../units/index.js'
 import type { MadeBook } from '../contents/book.js'
 import { atSource, Figures } from '../contents/figure.js'
@@ -83,7 +83,7 @@ const licenceText = (licence: string | undefined) =>
   licence ?? 'The builder has not chosen a licence: ask before you use more than what the law allows.'
 
 function picture(f: SiteFigure): string {
-  return `<figure><picture><source media="(prefers-color-scheme: dark)" srcset="figures/${f.name}-dark.svg"><img src="figures/${f.name}-light.svg" alt="${xml(f.alt)}"></picture><figcaption>${xml(f.title)}</figcaption></figure>`
+  return `<figure><picture><source media="(prefers-color-scheme: dark)" srcset="figures/${f.name}-dark.svg"><img src="figures/${f.name}-light.svg" alt="${pageText(f.alt)}"></picture><figcaption>${pageText(f.title)}</figcaption></figure>`
 }
 
 function indexHtml(
@@ -121,10 +121,10 @@ function indexHtml(
   ])
   return page(
     book.name,
-    `<h1>${xml(book.name)}</h1>
-<p class="headline ${lookOf(book.verdict)}">${xml(book.headline)}</p>
-${warningsHtml(book)}<dl>${facts.map(([t, d]) => `<dt>${t}</dt><dd>${xml(d)}</dd>`).join('')}</dl>
-<ul>${links.map(([href, words]) => `<li><a href="${href}">${xml(words)}</a></li>`).join('')}</ul>
+    `<h1>${pageText(book.name)}</h1>
+<p class="headline ${lookOf(book.verdict)}">${pageText(book.headline)}</p>
+${warningsHtml(book)}<dl>${facts.map(([t, d]) => `<dt>${t}</dt><dd>${pageText(d)}</dd>`).join('')}</dl>
+<ul>${links.map(([href, words]) => `<li><a href="${href}">${pageText(words)}</a></li>`).join('')}</ul>
 <h2>What it is</h2>
 ${list(book.is.map((x) => x.text))}
 ${open.length === 0 ? '' : `<h2>What is broken or undecided</h2>\n${list(open.map((c) => `${c.verdict}: ${c.words}. ${c.because}`))}\n`}<h2>What nobody has shown yet</h2>
@@ -134,7 +134,7 @@ ${book.counts['not shown'] === 0 ? '<p>Nothing: every clause is shown.</p>' : li
 <h2>Figures</h2>
 ${figures.map(picture).join('\n')}
 <h2>Status line</h2>
-<p><code>${xml(statusLine(made))}</code></p>
+<p><code>${pageText(statusLine(made))}</code></p>
 <h2>Downloads</h2>
 ${table('downloads-caption', 'Each file with its SHA-256 sum, to check a copy against.', ['file', 'size', 'SHA-256'], downloads)}`,
   )
@@ -149,19 +149,19 @@ function guideHtml(
   const us = (value: number) => `${formatNumber(value, 6)} us`
   const rows = packet.bits.map((b, i) => [
     String(i + 1),
-    xml(b.part),
+    pageText(b.part),
     b.one ? 'one' : 'zero',
     us(b.beginsUs),
     us(b.turnsUs),
   ])
   const parts = steps.map((s, i) => {
     const figure = figures.find((f) => f.name === s.figure)
-    return `<section aria-labelledby="guide-${i + 1}"><h2 id="guide-${i + 1}">${i + 1}. ${xml(s.title)}</h2>\n<p>${xml(s.text.text)}</p>${figure ? picture(figure) : ''}</section>`
+    return `<section aria-labelledby="guide-${i + 1}"><h2 id="guide-${i + 1}">${i + 1}. ${pageText(s.title)}</h2>\n<p>${pageText(s.text.text)}</p>${figure ? picture(figure) : ''}</section>`
   })
   return page(
     `How ${book.name} turns a wheel`,
     `<h1>From a key press to a turning wheel</h1>
-${warningsHtml(book)}<p>In digital command control (DCC) the rails are under power all the time, also while trains stop. The command station sends messages through the same rails, and a decoder in each locomotive obeys those with its address. Here one message of ${xml(book.name)} is followed from the key to the wheel. All figures are those of this station, as designed; <a href="proof.html">the proof</a> tells which of them have been shown.</p>
+${warningsHtml(book)}<p>In digital command control (DCC) the rails are under power all the time, also while trains stop. The command station sends messages through the same rails, and a decoder in each locomotive obeys those with its address. Here one message of ${pageText(book.name)} is followed from the key to the wheel. All figures are those of this station, as designed; <a href="proof.html">the proof</a> tells which of them have been shown.</p>
 ${parts.join('\n')}
 <h2>Every edge of the packet</h2>
 ${table('edges-caption', 'Each bit begins with one edge and has another in its middle; times from the first edge of the preamble.', ['bit', 'part', 'value', 'begins', 'middle'], rows)}

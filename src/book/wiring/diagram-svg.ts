@@ -1,5 +1,5 @@
 /** The diagram as SVG, light and dark. */
-import { xml } from '../../proof/index.js'
+import { pageText } from '../../proof/index.js'
 import type { Diagram } from './diagram.js'
 
 /** In a page it stands beside other drawings, so every rule names the class. */
@@ -74,7 +74,7 @@ export function diagramSvg(
   const parts = diagram.parts.filter((b) => isWithin(b, view))
   const labels = diagram.labels.filter((l) => isWithin(l, view))
   const marked = wires.filter((w) => marks.wires.includes(w.id))
-  return `<svg xmlns="http://www.w3.org/2000/svg" class="wiring" viewBox="${n(x)} ${n(y)} ${n(width)} ${n(height)}" width="${size(width)}" height="${size(height)}" role="img" aria-label="${xml(alt)}">
+  return `<svg xmlns="http://www.w3.org/2000/svg" class="wiring" viewBox="${n(x)} ${n(y)} ${n(width)} ${n(height)}" width="${size(width)}" height="${size(height)}" role="img" aria-label="${pageText(alt)}">
 <style>${STYLE}</style>
 ${marked.map((w) => `<path class="k" d="M${w.points.map(([a, b]) => `${n(a)} ${n(b)}`).join('L')}"/>`).join('\n')}
 ${wires
@@ -83,8 +83,8 @@ ${wires
       `<path class="w ${CLASS[w.role]}${w.pair ? ' w2' : ''}" data-wire="${w.id}" d="M${w.points.map(([x, y]) => `${n(x)} ${n(y)}`).join('L')}"/>`,
   )
   .join('\n')}
-${parts.map((b) => `<rect class="p${marks.parts.includes(b.id) ? ' m' : ''}" data-part="${xml(b.id)}" x="${n(b.x)}" y="${n(b.y)}" width="${n(b.width)}" height="${n(b.height)}" rx="3"/>`).join('\n')}
-${labels.map((l) => `<text class="l${l.kind === 'part' ? ' h' : l.kind === 'wire' ? ' e' : ''}" x="${n(l.x)}" y="${n(l.y + l.height - 1)}">${xml(l.text)}</text>`).join('\n')}
+${parts.map((b) => `<rect class="p${marks.parts.includes(b.id) ? ' m' : ''}" data-part="${pageText(b.id)}" x="${n(b.x)}" y="${n(b.y)}" width="${n(b.width)}" height="${n(b.height)}" rx="3"/>`).join('\n')}
+${labels.map((l) => `<text class="l${l.kind === 'part' ? ' h' : l.kind === 'wire' ? ' e' : ''}" x="${n(l.x)}" y="${n(l.y + l.height - 1)}">${pageText(l.text)}</text>`).join('\n')}
 ${marked.map(({ points: [[a, b] = [0, 0]] }) => `<circle class="o" cx="${n(a)}" cy="${n(b)}" r="5"/>`).join('\n')}
 </svg>
 `

@@ -25,11 +25,11 @@ export const driverFiguresShape = shape({
     }),
     peak: figure('current', 'peak current of a channel', '6 A', { max: 1000 }),
     peakTime: figure('time', 'how long the peak may last', '100 us', { max: 1e7 }),
-    highOhm: figure('resistance', 'on-resistance of a high-side switch at 25 C, typical', '100 mOhm', {
+    highOhm: figure('resistance', 'on-resistance of a high-side switch at 25 °C, typical', '100 mOhm', {
       max: 100,
     }),
     highOhmMax: figure('resistance', 'the same, greatest', '130 mOhm', { max: 100 }),
-    lowOhm: figure('resistance', 'on-resistance of a low-side switch at 25 C, typical', '100 mOhm', {
+    lowOhm: figure('resistance', 'on-resistance of a low-side switch at 25 °C, typical', '100 mOhm', {
       max: 100,
     }),
     lowOhmMax: figure('resistance', 'the same, greatest', '130 mOhm', { max: 100 }),

@@ -1,5 +1,5 @@
 /** The railroad drawn: each section in the colour, width and pattern of its grade, with its figure beside it. */
-import { coordinate, escapeXml, svgDocument, svgText, textWidth } from '../../plot/index.js'
+import { coordinate, drawnText, svgDocument, svgText, textWidth } from '../../plot/index.js'
 import { formatNumber } from '../../units/index.js'
 import type { TrackLayout } from '../layout/layout.js'
 import { trackName } from '../layout/names.js'
@@ -75,7 +75,7 @@ export function drawTrack(plan: TrackLayout, map: TrackMap): string {
     const look = LOOK[value.grade]
     const d = points.map(([x, y], i) => `${i === 0 ? 'M' : 'L'}${coordinate(x)} ${coordinate(y)}`).join('')
     const dash = look.dash ? ` stroke-dasharray="${look.dash}"` : ''
-    const title = escapeXml(`${trackName(plan.tracks[t]!)}: ${value.label}`)
+    const title = drawnText(`${trackName(plan.tracks[t]!)}: ${value.label}`)
     parts.push(
       `<path d="${d}" fill="none" stroke="${look.colour}" stroke-width="${look.width}"${dash}><title>${title}</title></path>`,
     )
@@ -93,7 +93,7 @@ export function drawTrack(plan: TrackLayout, map: TrackMap): string {
     const line = drawn[j.a >> 1]!
     const [x, y] = (j.a & 1) === 0 ? line[0]! : line.at(-1)!
     const cut = j.gapL && j.gapR ? 'both rails are cut' : j.gapL || j.gapR ? 'one rail is cut' : undefined
-    const title = escapeXml(`${j.name}: ${[cut, wrong].filter(Boolean).join('; ')}`)
+    const title = drawnText(`${j.name}: ${[cut, wrong].filter(Boolean).join('; ')}`)
     if (cut) {
       labels.addBox({ x, y, w: 8, h: 14 })
       parts.push(
@@ -132,7 +132,7 @@ export function drawTrack(plan: TrackLayout, map: TrackMap): string {
   }
   for (const row of rowsOf(homeless, (width - 2 * margin) / CHARACTER)) {
     y += 20
-    parts.push(`<text x="${margin}" y="${coordinate(y)}" font-size="${FONT}">${escapeXml(row)}</text>`)
+    parts.push(`<text x="${margin}" y="${coordinate(y)}" font-size="${FONT}">${drawnText(row)}</text>`)
   }
   return svgDocument({
     id: map.id,
@@ -174,7 +174,7 @@ function addFigures(
       parts.push(`<line x1="${x1}" y1="${y1}" x2="${x2}" y2="${y2}" stroke="var(--ink)" stroke-width="0.8"/>`)
     }
     parts.push(
-      `<text x="${coordinate(x)}" y="${coordinate(y + FONT / 3)}" text-anchor="middle" font-size="${FONT}">${escapeXml(text)}</text>`,
+      `<text x="${coordinate(x)}" y="${coordinate(y + FONT / 3)}" text-anchor="middle" font-size="${FONT}">${drawnText(text)}</text>`,
     )
   }
   // All that fit beside their lines first; thin lines only for what is left.

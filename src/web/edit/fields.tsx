@@ -1,4 +1,5 @@
 /** Labelled fields with their help and what is wrong with them. */
+import type { ComponentChild } from 'preact'
 import { useId, useRef, useState } from 'preact/hooks'
 
 interface TextFieldProps {
@@ -59,6 +60,11 @@ interface Ids {
   'aria-describedby': string | undefined
 }
 
+/** What stands between backticks, as in the reference of the design file, is code. */
+export function withCode(help: string): ComponentChild[] {
+  return help.split('`').map((part, i) => (i % 2 === 1 ? <code>{part}</code> : part))
+}
+
 export function Labelled({
   label,
   help,
@@ -68,7 +74,7 @@ export function Labelled({
   label: string
   help?: string | undefined
   fault?: string | undefined
-  children: (ids: Ids) => preact.ComponentChild
+  children: (ids: Ids) => ComponentChild
 }) {
   const id = useId()
   const described = [help ? `${id}-help` : '', fault ? `${id}-fault` : ''].filter(Boolean).join(' ')
@@ -83,7 +89,7 @@ export function Labelled({
       )}
       {help && (
         <p class="help quiet" id={`${id}-help`}>
-          {help}
+          {withCode(help)}
         </p>
       )}
     </div>

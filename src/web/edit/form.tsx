@@ -8,7 +8,7 @@ import type { Stage } from '../stages.js'
 import { answer } from '../state/consequences.js'
 import { addPart } from '../state/design.js'
 import { raw, setValue } from '../state/values.js'
-import { Labelled, TextField } from './fields.js'
+import { Labelled, TextField, withCode } from './fields.js'
 
 /** Problems by the path they are about. */
 const faults = computed(() => {
@@ -136,7 +136,7 @@ function Group({ shape, path, value, name, open, entry }: FieldProps) {
       </summary>
       {shown && (
         <div class="inside">
-          {shape.help && <p class="quiet help">{shape.help}</p>}
+          {shape.help && <p class="quiet help">{withCode(shape.help)}</p>}
           {own && <p class="broken">{own}</p>}
           <Children shape={shape} path={path} value={value} />
           {path.length > 0 && (shape.optional || path.length > 1) && (

@@ -1,8 +1,11 @@
 /** A verdict as sign, word, bar and figure: never by colour alone. */
 import { type CellVerdict, marginText } from '../../proof/index.js'
 
-/** A margin with a true minus sign. */
-export const marginWords = (margin: number) => marginText(margin).replace('-', '−')
+/** A margin with a true minus sign, and with two decimals always, so that columns line up. */
+export function marginWords(margin: number): string {
+  const words = marginText(margin)
+  return (/^-?\d/u.test(words) ? Number(words).toFixed(2) : words).replace('-', '−')
+}
 
 const SIGN: Record<CellVerdict, string> = { met: '✓', broken: '✗', undecided: '?', 'not shown': '–' }
 

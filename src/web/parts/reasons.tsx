@@ -9,11 +9,17 @@ import {
   sentence,
   valueText,
 } from '../../proof/index.js'
+import { capital } from '../../units/index.js'
 import { showLine } from '../edit/pane-state.js'
 import { fileName } from '../state/design.js'
 import { go } from '../state/route.js'
 import { chosenReading, readingOf, wantedTime } from '../state/runs.js'
 import { wantedSection } from '../state/selection.js'
+
+/** With a capital, unless it begins with a name that has none. */
+function asSentence(because: string): string {
+  return /^[a-z]+[ ,]/u.test(because) ? capital(sentence(because)) : sentence(because)
+}
 
 /** Every statement with its reason and the place it came from. */
 export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[number] }) {
@@ -25,7 +31,7 @@ export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[n
       {ORIGINS.filter((o) => origin === undefined || o === origin).map((o) =>
         evidenceOf(row.cells[o]).map((e) => (
           <p>
-            <strong>{o}</strong>: {valueText(e)}. {sentence(e.because)}{' '}
+            <strong>{o}</strong>: {valueText(e)}. {asSentence(e.because)}{' '}
             <span class="quiet">{[countText(e), placeText(e)].filter(Boolean).join('; ')}</span>{' '}
             {e.where?.line !== undefined && e.where.file === fileName.value && (
               <button type="button" class="link" onClick={() => showLine(e.where!.line!)}>

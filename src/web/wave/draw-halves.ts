@@ -1,6 +1,6 @@
 /** The length of each half in view, against the windows of ones and zeros. */
 import { OFF } from '../../signal/index.js'
-import { formatNumber } from '../../units/index.js'
+import { formatNumber, typeset } from '../../units/index.js'
 import type { Palette } from './draw.js'
 import type { WaveRecord } from './record.js'
 import { lowerBound, type Span } from './view.js'
@@ -104,5 +104,5 @@ function named(
   context.fillStyle = palette.sheet
   context.fillRect(x - 3, y - 7, text.length * 7.3 + 6, 14)
   context.fillStyle = colour
-  context.fillText(text, x, y + 4)
+  context.fillText(typeset(text), x, y + 4)
 }

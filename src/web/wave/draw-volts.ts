@@ -1,6 +1,6 @@
 /** The volts of an analog record: samples or their ranges, the levels found in them, and where the edges are. */
 import { levelFor, type PyramidLevel, type VoltPyramid } from '../../capture/index.js'
-import { formatNumber } from '../../units/index.js'
+import { formatNumber, typeset } from '../../units/index.js'
 import type { Palette } from './draw.js'
 import type { Levels, WaveRecord } from './record.js'
 import { lowerBound, type Span } from './view.js'
@@ -93,7 +93,7 @@ function label(
   context.fillStyle = palette.sheet
   context.fillRect(x - 2, y - 11, text.length * 7.3 + 4, 14)
   context.fillStyle = colour
-  context.fillText(text, x, y)
+  context.fillText(typeset(text), x, y)
 }
 
 /** Rings where the edges were found. */

@@ -3,7 +3,7 @@
  * number of edges: each column asks by bisection which edges it covers.
  */
 import { OFF } from '../../signal/index.js'
-import { formatByte, formatTimeUs } from '../../units/index.js'
+import { formatByte, formatTimeUs, typeset } from '../../units/index.js'
 import { drawHalves, LEAST_HALVES, LETTER } from './draw-halves.js'
 import { drawVolts, VOLTS_HEIGHT } from './draw-volts.js'
 import { bitsOf, type WaveRecord } from './record.js'
@@ -113,7 +113,7 @@ function drawAxis(
   for (let at = Math.ceil(span.from / step) * step; at <= span.to; at += step) {
     const px = ((at - span.from) / (span.to - span.from)) * width
     line(context, px, AXIS - 5, px, height)
-    context.fillText(formatTimeUs(at, digits), px + 3, 13)
+    context.fillText(typeset(formatTimeUs(at, digits)), px + 3, 13)
   }
 }
 
@@ -352,7 +352,8 @@ function firstFrom(findings: WaveRecord['findings'], us: number): number {
 function clipped(context: CanvasRenderingContext2D, text: string, x: number, y: number, width: number): void {
   const fits = Math.floor(width / LETTER)
   if (fits < 2) return
-  context.fillText(text.length > fits ? `${text.slice(0, fits - 1)}…` : text, x, y)
+  const said = typeset(text)
+  context.fillText(said.length > fits ? `${said.slice(0, fits - 1)}…` : said, x, y)
 }
 
 function line(context: CanvasRenderingContext2D, x1: number, y1: number, x2: number, y2: number): void {

@@ -1,5 +1,5 @@
 /** What the waveform is drawn with, as SVG: the part of a canvas's context that the drawing uses, nothing more. */
-import { coordinate, escapeXml } from '../../plot/index.js'
+import { coordinate, drawnText } from '../../plot/index.js'
 
 export class SvgContext {
   font = ''
@@ -26,7 +26,7 @@ export class SvgContext {
   }
 
   fillText(text: string, x: number, y: number): void {
-    this.#put(`<text x="${coordinate(x)}" y="${coordinate(y)}"${this.#fill()}>${escapeXml(text)}</text>`)
+    this.#put(`<text x="${coordinate(x)}" y="${coordinate(y)}"${this.#fill()}>${drawnText(text)}</text>`)
   }
 
   beginPath(): void {
@@ -59,7 +59,7 @@ export class SvgContext {
   svg(width: number, height: number, title: string): string {
     return (
       `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}"` +
-      ` role="img" font-family="ui-monospace, monospace" font-size="12"><title>${escapeXml(title)}</title>` +
+      ` role="img" font-family="ui-monospace, monospace" font-size="12"><title>${drawnText(title)}</title>` +
       `${this.#parts.join('')}</svg>\n`
     )
   }
