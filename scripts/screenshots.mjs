@@ -82,6 +82,15 @@ export async function takeScreenshots(shots, folder, { before, full = false } = 
 /** Everything is calculated, run and read, and two frames have been drawn since. */
 async function settled(page) {
   await page.locator('main:not([data-busy])').waitFor({ timeout: 10 * MINUTES })
+  // The bench runs by itself after everything else, where the firmware runs at all.
+  await page.waitForFunction(
+    () => {
+      const state = (of) => document.querySelector(`.run-line[data-run=${of}]`)?.dataset.state
+      return state('run') !== 'up to date' || !['running', 'not run'].includes(state('bench'))
+    },
+    undefined,
+    { timeout: 10 * MINUTES },
+  )
   await page.waitForFunction(
     () =>
       !/(Loading|Calculating|Comparing|Drawing|Writing the book) …/.test(

@@ -22,7 +22,9 @@ const go = (page: Page, stop: string) =>
     .click()
 
 const runStates = (page: Page) =>
-  page.locator('.run-line').evaluateAll((all) => all.map((e) => (e as HTMLElement).dataset.state))
+  page
+    .locator('.run-line:not([data-run=bench])')
+    .evaluateAll((all) => all.map((e) => (e as HTMLElement).dataset.state))
 
 /** What a report button of the proof gives. */
 async function exported(page: Page, form: string): Promise<string> {

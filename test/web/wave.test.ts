@@ -151,11 +151,11 @@ describe.skipIf(missing)('the waveform', () => {
       await page.keyboard.press('b')
       await expect
         .poll(() => page.locator('.measured').innerText(), SOON)
-        .toMatch(/A to B\s+(116|200)[.\d]* us, [\d.]+ kHz, 2 edges, .* V/)
+        .toMatch(/A to B\s+(116|200)[.\d]* µs, [\d.]+ kHz, 2 edges, .* V/)
       // And with the mouse: what is pointed at is said.
       const box = (await canvas().boundingBox())!
       await page.mouse.move(box.x + box.width / 2, box.y + 130)
-      await expect.poll(says, SOON).toMatch(/Halves .* us; allowed are/)
+      await expect.poll(says, SOON).toMatch(/Halves .* µs; allowed are/)
     },
     LONG,
   )
