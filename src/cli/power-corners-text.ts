@@ -1,6 +1,12 @@
 /** Corners, yields, gaps of protection and what a trip reaches, as lines for a terminal. */
 import { wrapText } from '../plot/index.js'
-import { type CornerReport, gapInWords, type PowerReport } from '../power/index.js'
+import {
+  type CornerReport,
+  type FaultReport,
+  gapInWords,
+  type PowerReport,
+  unprotected,
+} from '../power/index.js'
 import { marginText, type Proposal } from '../proof/index.js'
 import { formatShare } from '../units/index.js'
 
@@ -23,6 +29,11 @@ export function cornerLines(report: PowerReport, width: number): string[] {
     lines.push('', 'Not covered, from continuous to short:')
     for (const text of gaps) told(text)
   }
+  const faults = report.faults ?? []
+  if (faults.length > 0) {
+    lines.push('', 'Single faults of the power stage (they break no clause):')
+    for (const text of faultTexts(faults)) told(text)
+  }
   const corners = report.corners ?? []
   if (corners.length > 0) {
     lines.push(
@@ -32,6 +43,30 @@ export function cornerLines(report: PowerReport, width: number): string[] {
     for (const c of corners) told(yieldText(c))
   }
   return lines
+}
+
+/** Faults with which protection does not hold, those that do the same together; the others are counted. */
+function faultTexts(faults: readonly FaultReport[]): string[] {
+  const failing = unprotected(faults)
+  const held = faults.filter((f) => f.holds === 'yes')
+  const by = (who: FaultReport['by']) => held.filter((f) => f.by === who).length
+  const how = [
+    [by('trip'), 'by the trip'],
+    [by('fuse'), 'by a fuse'],
+    [by('supply'), 'by a supply that switches off'],
+    [by('limit'), 'as every part carries what can flow'],
+  ] as const
+  return [
+    ...failing.map((which) => {
+      const { words, finding } = which[0]!
+      return `${which.map((f) => f.words).join('; ')}${finding.sentence.slice(words.length)}.`
+    }),
+    ...(held.length > 0
+      ? [
+          `With ${failing.length > 0 ? 'the other ' : 'each of the '}${held.length} protection still holds: ${how.flatMap(([n, says]) => (n > 0 ? [`${n} ${says}`] : [])).join(', ')}.`,
+        ]
+      : []),
+  ]
 }
 
 /** What can be changed safely, numbered for `--apply`. */

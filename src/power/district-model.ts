@@ -56,16 +56,20 @@ export function districtModels(
   return stages.map((s) => models.get(s.name)!)
 }
 
-/** @param stages of one supply. */
-function supplyModels(
+/**
+ * @param stages of one supply
+ * @param wanted districts to model; all when absent
+ */
+export function supplyModels(
   stages: readonly DistrictStage[],
   loadOf: ReadonlyMap<string, DistrictLoad | undefined>,
   ambient: number,
+  wanted: (stage: DistrictStage) => boolean = () => true,
 ): DistrictModel[] {
   const sustained = new Map(stages.map((s) => [s.name, sustainedOf(s, loadOf.get(s.name))]))
   const ends = (end: 'low' | 'high') => new Map(stages.map((s) => [s.name, sustained.get(s.name)?.[end]]))
   const drivers = new Map<string, { heats: HeatModels; hotC: number; runningC?: number }>()
-  for (const first of stages) {
+  for (const first of stages.filter(wanted)) {
     if (drivers.has(first.driverName)) continue
     const own = stages.filter((s) => s.driverName === first.driverName)
     const ambientC = first.driver.cooling?.ambient ?? ambient
@@ -83,7 +87,7 @@ function supplyModels(
       ...(runningC === undefined || !Number.isFinite(runningC) ? {} : { runningC }),
     })
   }
-  return stages.map((stage) => {
+  return stages.filter(wanted).map((stage) => {
     const { heats, hotC, runningC } = drivers.get(stage.driverName)!
     const ambientC = stage.driver.cooling?.ambient ?? ambient
     const beside = besideOf(stage, stages, (other) => loadOf.get(other)?.runningAmp ?? 0)

@@ -88,14 +88,23 @@ function partsOf(
     load && stage !== m.stage && stage.supplyName === m.stage.supplyName ? [{ stage, load }] : [],
   )
   const worst = supply.without.length === 0 ? supply.worstAmp : undefined
-  const fuse = fuseModel(m.stage, m.source, m.load, worst)
-  const outcome = shortOutcome(m.stage, m.source, m.heats, m.load)
-  const stress = senseStress(m.stage, m.source, m.sustained, outcome, levels)
   return {
     ...(m.load ? { powerUp: powerUp(m.stage, m.source, m.load, m.heats.most, m.runningC, beside) } : {}),
-    ...(fuse ? { fuse } : {}),
-    ...(stress ? { stress } : {}),
+    ...protectiveParts(m, worst, levels),
   }
+}
+
+/** Fuse and current sense of a district. */
+export function protectiveParts(
+  m: DistrictModel,
+  supplyWorstAmp: number | undefined,
+  levels: LogicLevels | undefined,
+): Pick<DistrictParts, 'fuse' | 'stress'> {
+  if (!m.source) return {}
+  const fuse = fuseModel(m.stage, m.source, m.load, supplyWorstAmp)
+  const outcome = shortOutcome(m.stage, m.source, m.heats, m.load)
+  const stress = senseStress(m.stage, m.source, m.sustained, outcome, levels)
+  return { ...(fuse ? { fuse } : {}), ...(stress ? { stress } : {}) }
 }
 
 export interface DriverResults {

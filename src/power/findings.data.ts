@@ -1,6 +1,7 @@
 /** What the power stage has to say, as codes with parameters. */
 import { findingTable } from '../finding/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
+import { type StillProtected, stillHolds } from './faults/words.js'
 import { FUSE_KINDS, type FuseKind } from './fuse-kinds.data.js'
 
 const amp = (value: number) => (Number.isFinite(value) ? formatSi(value, 'A', 3) : 'an unlimited current')
@@ -117,6 +118,18 @@ export const POWER_FINDINGS = findingTable('power', {
     remedy: 'Use fewer samples or a shorter delay, or a supply that gives no more than the limit.',
     says: (p: { mostAmp: number; offUs: number; limitUs: number; limitAmp: number }) =>
       `short on the service track ${amp(p.mostAmp)} ${Number.isFinite(p.offUs) ? `trips after ${time(p.offUs)} at the latest` : 'may never trip'}; more than ${amp(p.limitAmp)} may flow there for no longer than ${time(p.limitUs)}`,
+  },
+  'single-fault': {
+    means:
+      'One fault of the power stage: what ends a short then, and whether wires, driver and shunt survive it. A possible fault breaks no clause.',
+    remedy: 'Add a fuse or a supply with a lower limit, which need neither firmware nor driver to act.',
+    says: (p: StillProtected & { fault: string }) => `${p.fault}: ${stillHolds(p)}`,
+  },
+  'faults-unprotected': {
+    means: 'Single faults of the power stage that leave a short without sure protection.',
+    remedy: 'Add a fuse or a supply with a lower limit, which need neither firmware nor driver to act.',
+    says: (p: { faults: number; of: number; unsure: number; worst: string }) =>
+      `${p.faults > 0 ? `With ${p.faults} of ${p.of} single faults of the power stage protection does not hold` : `With ${p.unsure} of ${p.of} single faults of the power stage it is not sure that protection holds`}; ${p.worst}.`,
   },
   'protection-gap': {
     means: 'Currents that harm a part before trip, fuse or supply ends them.',

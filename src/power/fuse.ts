@@ -177,6 +177,7 @@ export function fuseModel(
         limitLasts: 'low',
         holdUp: 'low',
         capacitor: 'high',
+        response: 'high',
       },
       tries: middle(source),
     },

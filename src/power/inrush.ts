@@ -15,6 +15,8 @@ export interface InrushCircuit {
   limitAmp: number
   /** Output capacitors of the supply, full, which no limit holds back, F; none when absent. */
   outputFarad?: number
+  /** The limit acts only after this time, us; at once when absent. */
+  responseUs?: number
   groups: readonly StayAlive[]
   /** Current of everything else, A. */
   besideAmp: number
@@ -148,7 +150,9 @@ function charge(c: InrushCircuit): Inrush {
     return { points: flat(c.besideAmp), peakAmp: c.besideAmp, lastsUs: 0, ...shared }
   }
   const supplyOhm = Math.max(c.together?.supplyOhm ?? c.sourceOhm, 1e-6)
-  const limit = Math.max(0, c.limitAmp - besides)
+  const responseUs = c.responseUs ?? 0
+  const limitAt = (us: number) =>
+    us < responseUs ? Number.POSITIVE_INFINITY : Math.max(0, c.limitAmp - besides)
   const [branches, groups] = [b.end.length, count.length]
   const [conducts, back, rails] = [
     new Float64Array(branches),
@@ -182,7 +186,7 @@ function charge(c: InrushCircuit): Inrush {
   const still = { siemens: 0, sag: 0 }
   let sag = 0
   if (outputFarad > 0) setRails(rails, b, conducts, back, 0, Number.POSITIVE_INFINITY, still)
-  else setRails(rails, b, conducts, back, supplyOhm, limit, still)
+  else setRails(rails, b, conducts, back, supplyOhm, limitAt(0), still)
   note(0)
   let us = 0
   let step = Number.POSITIVE_INFINITY
@@ -202,7 +206,10 @@ function charge(c: InrushCircuit): Inrush {
       conducts[k] = total
       back[k] = fixed
     }
-    sag = setRails(rails, b, conducts, back, supplyOhm, limit, { siemens: (outputFarad * 1e6) / step, sag })
+    sag = setRails(rails, b, conducts, back, supplyOhm, limitAt(us), {
+      siemens: (outputFarad * 1e6) / step,
+      sag,
+    })
     let [ownMissing, missing] = [0, 0]
     let [ownCharge, charge] = [0, 0]
     for (let k = 0, i = 0; k < branches; k++)

@@ -1,6 +1,7 @@
 /** What else is worth knowing of the power stage: no clause is broken by it. Changes are proposed only where they were judged. */
 import type { Finding } from '../finding/index.js'
 import type { PowerDesign } from './design/index.js'
+import type { FaultReport } from './faults/still-protected.js'
 import { POWER_FINDINGS } from './findings.data.js'
 import { FUSE_KINDS } from './fuse-kinds.data.js'
 import type { PowerReport } from './report.js'
@@ -19,4 +20,21 @@ export function powerNotices({ districts, supplies }: PowerReport, power: PowerD
       )
     return found
   })
+}
+
+/** How many single faults leave a short without sure protection, and the worst of them. */
+export function faultNotices(faults: readonly FaultReport[]): Finding[] {
+  const failing = faults.filter((f) => f.holds === 'no' && !f.alsoWithout)
+  const unsure = faults.filter((f) => f.holds === 'undecided' && !f.alsoWithout)
+  const listed = failing.length > 0 ? failing : unsure
+  const [worst] = [...listed].sort((a, b) => (a.survivesUs ?? 0) - (b.survivesUs ?? 0))
+  if (!worst) return []
+  return [
+    POWER_FINDINGS.find('faults-unprotected', {
+      faults: failing.length,
+      unsure: unsure.length,
+      of: faults.length,
+      worst: worst.finding.sentence,
+    }),
+  ]
 }

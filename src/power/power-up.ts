@@ -17,13 +17,13 @@ import type { SupplyDesign } from './design/index.js'
 import { dropVolt, onOhm } from './driver.js'
 import type { DriverHeatModel } from './driver-heat.js'
 import { fuseWear } from './fuse.js'
-import { type ChargingTogether, type Inrush, type InrushPoint, inrush, timeAboveUs } from './inrush.js'
+import { type ChargingTogether, type Inrush, type InrushPoint, inrush } from './inrush.js'
 import { blankingFor, roomOf, tripsAt } from './inrush-trip.js'
 import type { DistrictLoad, StayAlive } from './load.js'
 import { shareCurrent } from './share.js'
 import type { SourceModel, SourceQuantity } from './source.js'
 import { chainOf, type DistrictStage, sharedBetween } from './stage.js'
-import { hasNoLimit } from './supply-behaviour.js'
+import { holds, peakOf, startMargin } from './supply-start.js'
 
 export interface InrushReport extends Inrush {
   /** It trips, at the earliest after this time, us; Infinity when it does not. Absent without a trip. */
@@ -70,6 +70,7 @@ export type PowerUpQuantity =
       | 'clock'
       | 'ownLimit'
       | 'capacitor'
+      | 'response'
     >
   | 'farad'
   | 'together'
@@ -132,6 +133,7 @@ export function powerUp(
     clock: q.clock,
     ownLimit: q.ownLimit,
     capacitor: q.capacitor,
+    response: q.response,
     farad:
       groups.length > 0
         ? within(
@@ -165,7 +167,7 @@ export function powerUp(
     load: own,
     same: sharedBetween(stage, of) === 'channels',
   }))
-  const charge = (v: Values<PowerUpQuantity>, limited: boolean, outputFarad = 0): Inrush => {
+  const charge = (v: Values<PowerUpQuantity>, limited: boolean, outputFarad = 0, responseUs = 0): Inrush => {
     const scaled = (list: readonly StayAlive[]) =>
       list.map((g) => ({ ...g, capacitanceFarad: g.capacitanceFarad * v.farad }))
     const path = pathOf(stage, v.volt, v.part)
@@ -189,6 +191,7 @@ export function powerUp(
       sourceOhm: supply.resistance + path.ohm,
       limitAmp: limited ? v.limit : Number.POSITIVE_INFINITY,
       outputFarad,
+      responseUs,
       groups: scaled(groups),
       besideAmp: load.runningAmp,
       ...(together ? { together } : {}),
@@ -208,16 +211,25 @@ export function powerUp(
     { found: Inrush; gush: Inrush; peakAmp: number; each: number; hottest: number | undefined }
   >()
   const chargedAt = (v: Values<PowerUpQuantity>) => {
-    const key = [v.volt, holds(supply) ? v.limit : 0, v.part, v.farad, v.capacitor, v.together].join()
+    const key = [
+      v.volt,
+      holds(supply) ? v.limit : 0,
+      v.part,
+      v.farad,
+      v.capacitor,
+      v.response,
+      v.together,
+    ].join()
     const before = charged.get(key)
     if (before) return before
     const found = charge(v, holds(supply))
     const through = found.driver ?? found.points
     const driverAmp = peakOf(through)
     // Output capacitors give what no limit holds back, for as long as they have it.
-    const free = v.capacitor > 0 ? charge(v, false) : found
-    const isBounded = v.capacitor > 0 && Number.isFinite(v.capacitor) && holds(supply)
-    const gush = isBounded ? charge(v, true, v.capacitor) : found
+    const atFirst = v.capacitor > 0 || v.response > 0
+    const free = atFirst ? charge(v, false) : found
+    const isBounded = atFirst && Number.isFinite(v.capacitor) && holds(supply)
+    const gush = isBounded ? charge(v, true, v.capacitor, v.response) : found
     const peakAmp = peakOf(free.driver ?? free.points)
     // Parallel channels share unequally: the strongest decides.
     const each = (shareCurrent(model, n, driverAmp)?.amps[0] ?? driverAmp / n) / driverAmp || 0
@@ -289,6 +301,7 @@ export function powerUp(
       farad: 'high',
       ownLimit: 'low',
       capacitor: 'high',
+      response: 'high',
       hiccupOn: 'low',
       shortCurrent: 'low',
       melts: 'low',
@@ -327,37 +340,6 @@ export function powerUp(
 /** With the supply holding the current, and with what its output capacitors give besides: shorter, but stronger. */
 function wavesOf(found: Inrush, gush: Inrush): Inrush[] {
   return gush === found ? [found] : [found, gush]
-}
-
-/** Supplies whose control holds the current; a hiccup supply does so while it delivers. */
-function holds({ limit }: SupplyDesign): boolean {
-  return limit === 'constant' || limit === 'hiccup' || limit === 'foldback'
-}
-
-/**
- * Whether the supply comes up. Constant current always does, later. A foldback supply hangs where its current at a low
- * voltage is less than what runs. A hiccup supply must have the capacitors charged before it switches off.
- */
-function startMargin(
-  supply: SupplyDesign,
-  points: readonly InrushPoint[],
-  runningAmp: number,
-  v: Values<PowerUpQuantity>,
-): number {
-  if (hasNoLimit(supply.limit) || supply.limit === 'constant') return 1
-  const peakAmp = peakOf(points)
-  if (supply.limit === 'unknown') {
-    // Beyond its rating nobody can tell what it does.
-    return peakAmp <= supply.rating ? 1 - peakAmp / supply.rating : -0.01
-  }
-  if (peakAmp < v.limit * (1 - 1e-9)) return 1 - peakAmp / v.limit
-  if (supply.limit === 'foldback') return v.shortCurrent > 0 ? 1 - runningAmp / v.shortCurrent : -1
-  const us = timeAboveUs(points, v.limit * (1 - 1e-6))
-  return v.hiccupOn > 0 ? Math.max(-1, 1 - us / v.hiccupOn) : -1
-}
-
-function peakOf(points: readonly InrushPoint[]): number {
-  return points.reduce((most, p) => Math.max(most, p.amp), 0)
 }
 
 /** The capacitor before the regulator of a controller that the same supply feeds; its resistance as that of a decoder's. */

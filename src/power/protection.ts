@@ -56,7 +56,7 @@ export interface Protection {
 }
 
 /** A limit over current: us; falling with the current. */
-interface Limit {
+export interface Limit {
   what: string
   part: ProtectionPart
   us(amp: number): number
@@ -71,13 +71,18 @@ const RESOLUTION = 0.005
 /** Which end of everything uncertain: everything late and weak, or everything soon and strong. */
 export type ProtectionCorner = 'worst' | 'best'
 
-interface Limits {
+export interface Limits {
   ends: Limit[]
   survives: Limit[]
   mostAmp: number
 }
 
-function limitsOf(m: DistrictModel, parts: DistrictParts, corner: ProtectionCorner): Limits | undefined {
+/** What ends a current, and what survives it; `undefined` when the driver's losses are not known. */
+export function limitsOf(
+  m: DistrictModel,
+  parts: Pick<DistrictParts, 'fuse' | 'stress'>,
+  corner: ProtectionCorner,
+): Limits | undefined {
   const { source, stage } = m
   if (!source) return undefined
   const worst = corner === 'worst'
@@ -91,7 +96,7 @@ function limitsOf(m: DistrictModel, parts: DistrictParts, corner: ProtectionCorn
 
 function endsOf(
   { source, stage }: DistrictModel,
-  parts: DistrictParts,
+  parts: Pick<DistrictParts, 'fuse'>,
   worst: boolean,
   v: Values<SourceQuantity>,
 ): Limit[] {
@@ -127,7 +132,11 @@ function endsOf(
   return list
 }
 
-function survivesOf(m: DistrictModel, parts: DistrictParts, worst: boolean): Limit[] {
+function survivesOf(
+  m: DistrictModel,
+  parts: Pick<DistrictParts, 'fuse' | 'stress'>,
+  worst: boolean,
+): Limit[] {
   const { stage, heats, runningC, source } = m
   const list: Limit[] = []
   const heat = worst ? heats.most : heats.typical
@@ -262,10 +271,14 @@ export function protectionGaps(
   corner: ProtectionCorner,
 ): ProtectionGap[] | undefined {
   const limits = limitsOf(m, parts, corner)
-  if (!limits || limits.ends.length === 0) return undefined
-  const endsUs = (amp: number) => Math.min(...limits.ends.map((l) => l.us(amp)))
-  const steps = limits.ends.flatMap((l) => l.steps)
-  return limits.survives.flatMap((l) => gapsOf(l, endsUs, limits.mostAmp, [...steps, ...l.steps]))
+  return !limits || limits.ends.length === 0 ? undefined : gapsIn(limits)
+}
+
+/** Where a part survives less than its current lasts; where nothing ends a current, it lasts. */
+export function gapsIn({ ends, survives, mostAmp }: Limits): ProtectionGap[] {
+  const endsUs = (amp: number) => Math.min(FOREVER, ...ends.map((l) => l.us(amp)))
+  const steps = ends.flatMap((l) => l.steps)
+  return survives.flatMap((l) => gapsOf(l, endsUs, mostAmp, [...steps, ...l.steps]))
 }
 
 /** The whole chart of a district; `undefined` when its driver's losses are not known. */

@@ -141,6 +141,7 @@ export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTr
         limitLasts: 'high',
         holdUp: 'high',
         capacitor: 'high',
+        response: 'high',
       },
     },
   }

@@ -14,8 +14,9 @@ import type { DistrictReport } from './district-report.js'
 import { districtResults, driverResults } from './district-results.js'
 import type { DriverHeat } from './driver-heat.js'
 import { powerEvidence } from './evidence/index.js'
+import { type FaultReport, faultReports } from './faults/still-protected.js'
 import type { DistrictLoad } from './load.js'
-import { powerNotices } from './notices.js'
+import { faultNotices, powerNotices } from './notices.js'
 import { type PinPlan, type PinUsers, pinPlan } from './pins.js'
 import { type Protection, protectionOf } from './protection.js'
 import { type RegulatorHeat, regulatorHeat } from './regulator.js'
@@ -38,6 +39,8 @@ export interface PowerInput {
   conversions?: number
   /** Draw so many builds for the yield of each clause, and make the protection charts; none when absent. */
   builds?: number
+  /** Judge every single fault of the stage, too. */
+  faults?: boolean
 }
 
 export interface DriverReport extends DriverHeat {
@@ -60,6 +63,8 @@ export interface PowerReport {
   tripReach: TripReach[]
   /** Time against current from continuous to short; asked for with `builds`. */
   protection?: Protection[]
+  /** Every single fault of the stage, with whether protection still holds; asked for with `faults`. */
+  faults?: FaultReport[]
   /** Corners, yield and the quantities that matter, by clause; asked for with `builds`. */
   corners?: CornerReport[]
   regulator?: RegulatorHeat
@@ -121,6 +126,10 @@ export function powerReport(input: PowerInput): PowerReport {
   const evidence = { districts: ofDistricts, drivers: ofDrivers }
   report.evidence = powerEvidence(report, input, evidence, missing)
   report.missing = [...new Set(missing)]
+  if (input.faults) {
+    report.faults = faultReports(models, power.ambient, levels)
+    report.notices.push(...faultNotices(report.faults))
+  }
   if (input.builds !== undefined) {
     report.protection = models.flatMap((m) => protectionOf(m, parts.get(m.stage.name)!) ?? [])
     report.corners = cornerReports(models, parts, drivers, input.builds, input.seed ?? 1)

@@ -72,7 +72,7 @@ export function senseStress(
   const stress = (v: Values<StressQuantity>): SenseStress => {
     const { amp, offUs } = outcome(v)
     // The pin sees what the supply's capacitors give at first, too; the shunt's heat hardly does.
-    const empties = v.capacitor > 0 && stage.model.limitAmp === undefined
+    const empties = (v.capacitor > 0 || v.response > 0) && stage.model.limitAmp === undefined
     const peakAmp = empties ? Math.max(amp, source.pulseAmp(v)) : amp
     let pinVolt = sense.zero + peakAmp * voltPerAmp(sense, stage, v.shunt)
     // An amplifier goes no higher than its own supply.
@@ -108,6 +108,7 @@ export function senseStress(
         delay: 'high',
         clock: 'high',
         capacitor: 'high',
+        response: 'high',
         hiccupOn: 'high',
         limitLasts: 'high',
         holdUp: 'low',

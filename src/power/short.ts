@@ -74,6 +74,7 @@ export function faultRange(
       limitLasts: 'low',
       holdUp: 'low',
       capacitor: 'high',
+      response: 'high',
     },
   })
   return { least: worst.values, most: best.values, leastAmp: worst.margin, mostAmp: best.margin }
@@ -181,25 +182,32 @@ function pulseOutcome(
   v: Values<SourceQuantity>,
   outsideOhm: number,
 ): Pick<ShortOutcome, 'because' | 'margin' | 'pulseAmp'> | undefined {
-  if (!(v.capacitor > 0) || model.limitAmp !== undefined) return undefined
+  if (!(v.capacitor > 0 || v.response > 0) || model.limitAmp !== undefined) return undefined
   const pulseAmp = source.pulseAmp(v, outsideOhm)
   const each = strongestAmp(model, channels.length, pulseAmp)
+  const gives =
+    v.capacitor > 0 ? 'the output capacitors give' : 'the supply, whose limit does not act at once, gives'
   if (model.peakAmp !== undefined && each > model.peakAmp)
     return {
       pulseAmp,
       margin: Math.max(-1, 1 - each / model.peakAmp),
-      because: `the output capacitors give ${formatSi(pulseAmp, 'A', 3)} at first, above the ${model.peakAmp} A that is the absolute maximum of ${model.name}`,
+      because: `${gives} ${formatSi(pulseAmp, 'A', 3)} at first, above the ${model.peakAmp} A that is the absolute maximum of ${model.name}`,
     }
   const { junctionMaxC } = model
   if (junctionMaxC === undefined || !Number.isFinite(v.capacitor)) return undefined
   const tauUs = (v.volt / Math.max(pulseAmp, 1e-3)) * v.capacitor * 1e6
-  const points = Array.from({ length: 25 }, (_, i) => ({ us: (i / 6) * tauUs, amp: each * Math.exp(-i / 6) }))
+  const lasting = v.response > 0 ? [{ us: 0, amp: each }] : []
+  const falling = Array.from({ length: tauUs > 0 ? 25 : 1 }, (_, i) => ({
+    us: v.response + (i / 6) * tauUs,
+    amp: each * Math.exp(-i / 6),
+  }))
+  const points = [...lasting, ...falling]
   const hottest = heat.hottestC(points, name, v.junction)
   if (hottest === undefined || hottest <= junctionMaxC) return undefined
   return {
     pulseAmp,
     margin: -0.5,
-    because: `the output capacitors discharge through it and take its junction beyond ${junctionMaxC} °C`,
+    because: `${v.capacitor > 0 ? 'the output capacitors discharge through it and take' : 'what the supply gives before its limit acts takes'} its junction beyond ${junctionMaxC} °C`,
   }
 }
 
@@ -234,6 +242,7 @@ export function shortQuestion(
       limitLasts: 'low',
       holdUp: 'low',
       capacitor: 'high',
+      response: 'high',
     },
     tries: { junction: tries(junction), part: tries(part) },
   }

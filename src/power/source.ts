@@ -22,6 +22,7 @@ export type SourceQuantity =
   | 'delay'
   | 'clock'
   | 'capacitor'
+  | 'response'
   | 'holdUp'
 
 /** A driver that was just switched on, in a room of 20 °C; common practice, no source. */
@@ -47,7 +48,7 @@ export interface SourceModel {
   latches: boolean
   /** Into an outside resistance, Ohm: 0 is a short at the terminals. */
   fault(values: Values<SourceQuantity>, outsideOhm?: number): FaultCurrent
-  /** What the output capacitors give at first, which no limit of the supply holds back, A. */
+  /** What flows at first, before any limit of the supply acts: through its resistance, or from its output capacitors, A. */
   pulseAmp(values: Values<SourceQuantity>, outsideOhm?: number): number
 }
 
@@ -111,6 +112,7 @@ export function sourceModel(
       ? between(`delay of the trip of ${name}`, trip.delayUs, 'us', 'tolerance of its delay')
       : exactly(`delay of the trip of ${name}`, 0, 'us', 'no trip'),
     capacitor: outputCapacitors(stage),
+    response: limitResponse(stage),
     holdUp: holdUp(stage),
     clock: trip?.clock
       ? within(
@@ -125,7 +127,7 @@ export function sourceModel(
   const senseOhm = chainOf(stage)?.seriesOhm ?? 0
   const pulseAmp: SourceModel['pulseAmp'] = (v, outsideOhm = 0) =>
     supplyAmp(
-      { ...supply, resistance: 0 },
+      v.capacitor > 0 ? { ...supply, resistance: 0 } : supply,
       { ...v, limit: Number.POSITIVE_INFINITY },
       (amp) => (senseOhm + outsideOhm) * amp + dropVolt(model, amp / n, v.junction, v.part)!,
     ).amp
@@ -204,6 +206,23 @@ function outputCapacitors({ supply, supplyName, model }: DistrictStage): Uncerta
     return exactly(name, 0, 'F', 'the driver holds its current back, or its peak current is not known')
   if (hasNoLimit(supply.limit)) return exactly(name, 0, 'F', 'nothing holds the supply back either')
   return { ...between(name, { low: 0, high: Number.POSITIVE_INFINITY }, 'F', 'not given'), unknown: true }
+}
+
+/** Slower limits than this are not taken for one where nobody gives their response, us; assumed, no source. */
+const SLOWEST_RESPONSE_US = 1000
+
+/** How long a supply gives what resistances let through before its limit acts; as its capacitors, it matters only to some drivers. */
+function limitResponse({ supply, supplyName, model }: DistrictStage): Uncertain {
+  const name = `time until the limit of supply ${supplyName} acts`
+  if (hasNoLimit(supply.limit) || supply.limit === 'unknown')
+    return exactly(name, 0, 'us', 'no limit is counted on')
+  if (model.limitAmp !== undefined || model.peakAmp === undefined)
+    return exactly(name, 0, 'us', 'the driver holds its current back, or its peak current is not known')
+  if (supply.limitResponse !== undefined) return exactly(name, supply.limitResponse, 'us', 'the design')
+  return {
+    ...between(name, { low: 0, high: SLOWEST_RESPONSE_US }, 'us', 'not given, up to 1 ms assumed'),
+    unknown: true,
+  }
 }
 
 /** A source's voltage as one interval: for those who need no more than that. */

@@ -1,8 +1,16 @@
 /** What can be calculated from a design alone; a room with a calculation of its own joins with one entry. */
-import { timerEvidence } from '../controller/index.js'
+import { controllerClock, timerEvidence } from '../controller/index.js'
 import { type Design, type LoadedDesign, type Path, profileOfDesign } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
-import { powerReport, withDriverSkew } from '../power/index.js'
+import {
+  controllerLevels,
+  districtModels,
+  faultNotices,
+  faultReports,
+  powerReport,
+  requireSound,
+  withDriverSkew,
+} from '../power/index.js'
 import { type ClauseId, type Evidence, isShown, type Statement } from '../standard/index.js'
 import { DesignConflict } from '../track/index.js'
 import { calculateTraffic } from '../traffic/index.js'
@@ -130,7 +138,23 @@ const CALCULATIONS: readonly Calculation[] = [
     },
     placeOf: inTraffic,
   },
+  {
+    needs: ['power'],
+    pace: 'slow',
+    reads: (d) => [d.power, wiring(d), d.controller, d.standard, d.scale, d.track, d.rollingStock],
+    run: (loaded) => ({ evidence: [], cautions: singleFaults(loaded) }),
+    placeOf: inPower,
+  },
 ]
+
+/** Single faults of the power stage break no clause: which of them leave a short without protection is a caution. */
+function singleFaults(loaded: LoadedDesign): Finding[] {
+  const { power, controller } = loaded.design
+  const { input } = powerInput(loaded)!
+  requireSound(power!, input.signal)
+  const models = districtModels(power!, input.signal, input.loads, controllerClock(controller))
+  return faultNotices(faultReports(models, power!.ambient, controllerLevels(power!, controller.chip)))
+}
 
 /** What of the power stage changes the signal: each driver, and which outputs it repeats. */
 function behindPins({ power }: Design): unknown {

@@ -106,6 +106,8 @@ function power({ answers: a, wiring: w, sizes: z, trains }: Station): string[] {
             '      # The limiter sits right before the driver, with no capacitor behind it but the 100 nF of the driver, too little to count:',
             '      # larger ones, at the output of a limiter module or on a driver board, discharge into a short and can destroy the driver.',
             '      capacitance: 0 F',
+            '      # It must act at once, as one with a series transistor does; a switching module takes up to a millisecond, which can destroy the driver.',
+            '      limitResponse: 0 us',
           ]
         : []),
       `      fuse: ${amp(z.supplyFuseAmp)}`,

@@ -30,7 +30,7 @@ scale: H0
 controller: { chip: atmega328p, clock: { frequency: 16 MHz, source: crystal } }
 signal: { outputs: { main: { mode: operations, pin: PB1 } } }
 power:
-  supplies: { main: { voltage: 15 V, rating: 10 A, limit: constant, limitCurrent: 12 A, capacitance: 0 F } }
+  supplies: { main: { voltage: 15 V, rating: 10 A, limit: constant, limitCurrent: 12 A, capacitance: 0 F, limitResponse: 0 us } }
   drivers: { main: { part: BTS7960B, cooling: { junctionToAmbient: 10 K/W } } }
   districts:
     main:
@@ -58,7 +58,7 @@ scale: H0
 controller: { chip: atmega328p, clock: { frequency: 16 MHz, source: crystal } }
 signal: { outputs: { setting: { mode: service, pin: PB1 } } }
 power:
-  supplies: { main: { voltage: 15 V, rating: 0.2 A, limit: constant, limitCurrent: ${limitCurrent}, tolerance: 1 %, capacitance: 0 F } }
+  supplies: { main: { voltage: 15 V, rating: 0.2 A, limit: constant, limitCurrent: ${limitCurrent}, tolerance: 1 %, capacitance: 0 F, limitResponse: 0 us } }
   drivers: { main: { part: BTS7960B, cooling: { junctionToAmbient: 10 K/W } } }
   districts:
     setting:

@@ -117,7 +117,7 @@ const UNSAFE: Record<string, Unsafe> = {
     mended: [
       [
         'limit: none, fuse: 10 A, fuseBreaking: 1500 A',
-        'limit: constant, limitCurrent: 9 A, capacitance: 0 F',
+        'limit: constant, limitCurrent: 9 A, capacitance: 0 F, limitResponse: 0 us',
       ],
     ],
   },
@@ -161,7 +161,7 @@ const UNSAFE: Record<string, Unsafe> = {
     clause: 'short-trip',
     verdict: 'broken',
     says: /the output capacitors give \d+\.?\d? A at first, above the 3 A that is the absolute maximum of L298/,
-    mended: [['capacitance: 2200 uF', 'capacitance: 0 F']],
+    mended: [['capacitance: 2200 uF', 'capacitance: 0 F, limitResponse: 0 us']],
   },
   'slow-clock': {
     clause: 'short-trip',
@@ -187,23 +187,41 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /against what the fuse survives/,
     mended: [['fuse: 1 A', 'fuse: 8 A']],
   },
+  'slow-limit': {
+    clause: 'short-trip',
+    verdict: 'broken',
+    says: /the supply, whose limit does not act at once, gives \d+\.?\d* A at first, above the 3 A that is the absolute maximum of L298/,
+    mended: [['limitResponse: 500 us', 'limitResponse: 0 us']],
+  },
+  'slow-limit-trip': {
+    clause: 'inrush',
+    verdict: 'broken',
+    says: /it trips after 40 us/,
+    mended: [['limitResponse: 2 ms', 'limitResponse: 5 us']],
+  },
+  'slow-limit-heat': {
+    clause: 'inrush',
+    verdict: 'broken',
+    says: /against the driver's heat/,
+    mended: [['limitResponse: 1 s', 'limitResponse: 5 us']],
+  },
   'output-capacitor-trip': {
     clause: 'inrush',
     verdict: 'broken',
     says: /it trips after 40 us/,
-    mended: [['capacitance: 4700 uF', 'capacitance: 0 F']],
+    mended: [['capacitance: 4700 uF', 'capacitance: 0 F, limitResponse: 0 us']],
   },
   'output-capacitor-fuse': {
     clause: 'inrush',
     verdict: 'broken',
     says: /against what the fuse survives/,
-    mended: [['capacitance: 4700 uF', 'capacitance: 0 F']],
+    mended: [['capacitance: 4700 uF', 'capacitance: 0 F, limitResponse: 0 us']],
   },
   'output-capacitor-heat': {
     clause: 'inrush',
     verdict: 'broken',
     says: /against the driver's heat/,
-    mended: [['capacitance: 500 mF', 'capacitance: 0 F']],
+    mended: [['capacitance: 500 mF', 'capacitance: 0 F, limitResponse: 0 us']],
   },
   follower: {
     clause: 'sense-stress',
@@ -403,10 +421,27 @@ describe('a design that would hurt hardware', () => {
   })
 
   it('output capacitors that nobody described leave a driver without a limit of its own undecided', () => {
-    const { evidence } = reportOf('capacitor-short', [[', capacitance: 2200 uF', '']])
+    const { evidence } = reportOf('capacitor-short', [['capacitance: 2200 uF', 'limitResponse: 0 us']])
     const found = row(evidence, 'short-trip')
     expect(found.verdict).toBe('undecided')
     expect(found.because).toMatch(/knowing the output capacitors of supply main decides it \(not given\)/)
+  })
+
+  it('a limit whose response nobody gave leaves a driver without a limit of its own undecided', () => {
+    const { evidence } = reportOf('slow-limit', [[', limitResponse: 500 us', '']])
+    const found = row(evidence, 'short-trip')
+    expect(found.verdict).toBe('undecided')
+    expect(found.because).toMatch(
+      /knowing the time until the limit of supply main acts decides it \(not given, up to 1 ms assumed\)/,
+    )
+    // A driver that holds its current back, or a supply that cannot give more than the driver's peak, needs no figure.
+    for (const change of [
+      ['part: L298', 'part: DRV8874'],
+      ['tolerance: 3 %', 'resistance: 10 Ohm, tolerance: 3 %'],
+    ] as const) {
+      const other = row(reportOf('slow-limit', [[', limitResponse: 500 us', ''], change]).evidence, 'short-trip')
+      expect(other.because).not.toContain('time until the limit')
+    }
   })
 
   it('a breaker that closes again at once into a short is broken, not undecided', () => {

@@ -26,6 +26,7 @@ import {
   protectionSettings,
   type SettingRow,
   settings,
+  singleFaults,
 } from './settings.js'
 import { type BookSources, bookSources } from './sources.js'
 import { busNotes } from './track-parts.js'
@@ -69,6 +70,8 @@ export interface Book {
   jumpers: string[]
   settings: SettingRow[]
   protection: Said[]
+  /** Faults of the power stage with which a short may not end. */
+  singleFaults: Said[]
   constants: readonly ConstantRow[]
   firmware: string[]
   /** What this book leaves to others, such as data sheets. */
@@ -130,6 +133,7 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     jumpers: jumpers(sources),
     settings: settings(sources),
     protection: protectionSettings(sources),
+    singleFaults: singleFaults(sources),
     constants: constants(sources),
     firmware: firmwareLines(sources),
     leaves: leavesTo(sources),

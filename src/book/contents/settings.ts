@@ -1,8 +1,9 @@
 /** Pins, jumpers, register settings and constants of the firmware, all from the rooms that calculate them. */
 import { hasHeader, signalParts } from '../../controller/index.js'
 import { profileOfDesign } from '../../design/index.js'
+import { unprotected } from '../../power/index.js'
 import { definitionsIn } from '../starter/constants.js'
-import { joined, type Said, said } from './figure.js'
+import { joined, plain, type Said, said } from './figure.js'
 import { CHIP_PACKAGES, type OtherPin } from './package-pins.data.js'
 import type { BookSources } from './sources.js'
 
@@ -153,5 +154,25 @@ export function protectionSettings(s: BookSources): Said[] {
     const threshold = f.at('A', ...ack, 'threshold')
     if (threshold) parts.push(said`an acknowledgement is a rise of ${threshold}`)
     return [joined(parts, '; ')]
+  })
+}
+
+/** Single faults of the power stage with which protection does not hold for certain: reasons for a fuse or a lower limit. */
+export function singleFaults({ power, figures: f }: BookSources): Said[] {
+  const faults = power?.faults ?? []
+  return unprotected(faults).flatMap((group): Said[] => {
+    const [first] = group
+    const at = ['power', 'faults', faults.indexOf(first!)] as const
+    const what = group.map((fault) => fault.words).join('; ')
+    const [amp, us] = [f.at('A', ...at, 'toAmp'), f.at('us', ...at, 'survivesUs')]
+    const { holds, district, part } = first!
+    const verdict = `protection ${holds === 'no' ? 'does' : 'may'} not hold in district ${district}`
+    if (!amp || !us || part === undefined) return [plain(`${what}: ${verdict}, as figures are missing`)]
+    const kind = part.split(',')[0]!
+    return [
+      us.value > 0
+        ? said`${what}: ${verdict}. Nothing ends up to ${amp} soon enough: the ${kind} survives ${us}`
+        : said`${what}: ${verdict}. Nothing ends up to ${amp} soon enough: the ${kind} does not survive that`,
+    ]
   })
 }

@@ -53,7 +53,7 @@ export function bookSources(loaded: LoadedDesign, proof: Proof, options: BookOpt
   const { design } = loaded
   const { controller, signal } = design
   const input = design.power && powerInput(loaded)
-  const power = input ? powerReport(input.input) : undefined
+  const power = input ? powerReport({ ...input.input, faults: true }) : undefined
   const railroad = railroadOf(loaded)
   const timers = chosenOptions({ controller, signal }, (o) => profileOfDesign(loaded, o.cutout).clauses)
   const stages = design.power ? allStages(design.power, signal) : []

@@ -4,6 +4,7 @@ import type { Book, MadeBook } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
 import { diagramSvg } from '../wiring/diagram-svg.js'
 import { type DiagramSheet, SHEET_UNIT_PT } from '../wiring/sheets.js'
+import { SINGLE_FAULTS } from './faults-note.js'
 import { PAGE_STYLE } from './style.js'
 import { warnings } from './warnings.js'
 import { WIRES_NOTE } from './wires-note.js'
@@ -215,6 +216,12 @@ function settingsHtml(book: Book): string {
     book.jumpers.length === 0 ? '<p>None: no contact needs to be bent out or tied.</p>' : list(book.jumpers),
   )
   if (book.protection.length > 0) parts.push('<h3>Protection</h3>', list(book.protection.map((p) => p.text)))
+  if (book.singleFaults.length > 0)
+    parts.push(
+      '<h3>Single faults</h3>',
+      `<p>${SINGLE_FAULTS}</p>`,
+      list(book.singleFaults.map((p) => p.text)),
+    )
   if (registers.length > 0)
     parts.push(
       '<h3>Registers</h3>',

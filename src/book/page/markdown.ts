@@ -1,6 +1,7 @@
 /** The book as Markdown (tables as in GitHub Flavored Markdown 0.29); the diagram is a file beside it. */
 import type { Book } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
+import { SINGLE_FAULTS } from './faults-note.js'
 import { warnings } from './warnings.js'
 import { WIRES_NOTE } from './wires-note.js'
 
@@ -104,6 +105,9 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
       : ['None: no contact needs to be bent out or tied.', '']),
     ...(book.protection.length > 0
       ? ['### Protection', '', ...list(book.protection.map((p) => p.text))]
+      : []),
+    ...(book.singleFaults.length > 0
+      ? ['### Single faults', '', SINGLE_FAULTS, '', ...list(book.singleFaults.map((p) => p.text))]
       : []),
     ...table(
       ['register', 'value', 'output', 'what it does'],

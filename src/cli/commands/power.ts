@@ -55,7 +55,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   }
   const { input, notes } = found
   const seed = seedOf(args)
-  const report = powerReport({ ...input, seed, conversions: CONVERSIONS, builds: BUILDS })
+  const report = powerReport({ ...input, seed, conversions: CONVERSIONS, builds: BUILDS, faults: true })
   for (const { sentence } of notes) io.note(`halfbit: ${sentence}`)
   report.evidence = placeEvidence('power', agreeWithTrack(report.evidence, loaded), loaded, file)
   const { evidence } = report

@@ -53,6 +53,10 @@ export const supplyShape = shape({
       max: 0.5,
       default: '10 %',
     },
+    limitResponse: {
+      ...figure('time', 'how soon the limit acts', '100 us', { max: 1e6 }),
+      help: 'Until then only resistances hold the current back. From its data sheet; 0 us for a limiter that acts at once, as a series transistor does. Left out: not known, up to 1 ms is assumed, no source.',
+    },
     shortCurrent: {
       ...figure('current', 'current that a foldback limit leaves into a short', '1.5 A', { max: 1000 }),
       help: 'From its data sheet; without it nothing is counted on into a short.',

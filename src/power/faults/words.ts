@@ -1,0 +1,54 @@
+/** What a single fault of the power stage leaves of its protection, in words. */
+import { formatSi, formatTimeUs } from '../../units/index.js'
+
+const amp = (value: number) => (Number.isFinite(value) ? formatSi(value, 'A', 3) : 'an unlimited current')
+const time = (us: number) => formatTimeUs(us, 3)
+
+export type StillProtected = {
+  district: string
+  holds: 'yes' | 'no' | 'undecided'
+  by: 'trip' | 'fuse' | 'supply' | 'nothing' | 'limit'
+  amp: number
+  endsUs: number
+  part?: string
+  fromAmp?: number
+  toAmp?: number
+  gapEndsUs?: number
+  survivesUs?: number
+  unknown?: string
+  alsoWithout?: boolean
+}
+
+/** Whether protection holds with a fault, and by what. */
+export function stillHolds(p: StillProtected): string {
+  const off = `a short of up to ${amp(p.amp)} is off after ${time(p.endsUs)} at the latest`
+  if (p.holds === 'yes') {
+    const by = {
+      trip:
+        p.amp === 0
+          ? 'by the trip: it acts without any current, and the district stays off'
+          : `by the trip: ${off}`,
+      fuse: `by the fuse: ${off}`,
+      supply: `by the supply: ${off}`,
+      limit: `by the current limit: no more than ${amp(p.amp)} can flow, which every part carries continuously`,
+      nothing: '',
+    }[p.by]
+    return `protection still holds in ${p.district}, ${by}`
+  }
+  const head =
+    p.holds === 'no'
+      ? `protection does not hold in ${p.district}`
+      : `protection may not hold in ${p.district}`
+  if (p.part === undefined || p.fromAmp === undefined || p.toAmp === undefined)
+    return `${head}: what is not known is ${p.unknown}`
+  const [from, to] = [amp(p.fromAmp), amp(p.toAmp)]
+  const range = from === to ? to : `${from} to ${to}`
+  const ends = Number.isFinite(p.gapEndsUs ?? Number.POSITIVE_INFINITY)
+    ? `is off only after ${time(p.gapEndsUs!)}`
+    : p.by === 'nothing'
+      ? 'is ended by nothing'
+      : 'may never end'
+  const survives =
+    (p.survivesUs ?? 0) > 0 ? `survives ${time(p.survivesUs!)}` : 'does not survive that at all'
+  return `${head}: a current of ${range} ${ends}, and ${p.part} ${survives}${p.alsoWithout ? '; that is so without the fault, too' : ''}`
+}
