@@ -1,5 +1,6 @@
 /** The commented text of a whole design file, made from the answers and from what the engine has sized. */
 import { driverPart } from '../power/index.js'
+import { profileOf } from '../standard/index.js'
 import { terminatorWatt } from '../track/index.js'
 import { formatNumber, formatSi } from '../units/index.js'
 import type { Answers } from './answers.js'
@@ -16,6 +17,9 @@ export interface Station {
   trains: readonly Train[]
   sizes: Sizes
 }
+
+/** Half of a one as the standard's sender aims at, us: S-9.1. */
+const ONE_HALF_US = 58
 
 const n = (value: number, digits = 4) => formatNumber(value, digits)
 const amp = (value: number) => formatSi(value, 'A', 3)
@@ -59,7 +63,7 @@ function head({ answers: a, wiring: w }: Station): string[] {
     `      method: ${option.method}`,
     `      timer: ${option.timer.number}`,
     `      prescaler: ${option.divider}`,
-    '      oneHalf: 58 us',
+    `      oneHalf: ${ONE_HALF_US} us`,
     '      zeroHalf: 100 us',
     '      preamble: 16 # 14 at least',
     '',
@@ -203,7 +207,7 @@ function track({ answers: a, plan, sizes: z }: Station): string[] {
       ...(z.terminator === undefined
         ? []
         : [
-            `      terminator: { resistance: ${n(z.terminator.ohm)} Ohm, capacitance: ${n(z.terminator.nF)} nF, power: ${n(resistorWatt(z.terminator.nF, a.voltage))} W } # keeps the edges clean`,
+            `      terminator: { resistance: ${n(z.terminator.ohm)} Ohm, capacitance: ${n(z.terminator.nF)} nF, power: ${n(resistorWatt(z.terminator.nF, a))} W } # keeps the edges clean`,
           ]),
       ...(r.isReversed
         ? [
@@ -301,8 +305,13 @@ function tail(): string[] {
 
 const RESISTOR_WATTS = [0.25, 0.5, 1, 2, 3, 5]
 
-/** The next resistor above what the signal heats it by, with a tenth more voltage than planned. */
-function resistorWatt(nF: number, volt: number): number {
-  const watt = terminatorWatt(nF * 1e-9, 1.1 * volt)
+/**
+ * The next resistor above what the signal heats it by, in the shortest halves that the standard allows, with a tenth more voltage
+ * and capacitance than planned.
+ */
+function resistorWatt(nF: number, a: Answers): number {
+  const { clauses } = profileOf({ profile: a.profile, scale: a.scale, cutout: false })
+  const halfUs = clauses['one-half'].sender.min ?? ONE_HALF_US
+  const watt = terminatorWatt(1.1 * nF * 1e-9, 1.1 * a.voltage, 1e6 / (2 * halfUs))
   return RESISTOR_WATTS.find((rated) => rated >= watt) ?? Math.ceil(watt)
 }

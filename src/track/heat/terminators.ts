@@ -9,7 +9,9 @@ import { terminatorWatt } from '../ringing/report.js'
 export interface HotTerminator {
   district: string
   run: string
+  /** With a capacitor at its upper tolerance and the highest voltage, and with the reverse of both, W. */
   watt: number
+  leastWatt: number
   /** Rated power of the resistor, W; absent where the design does not give it. */
   ratedWatt?: number
 }
@@ -19,24 +21,31 @@ const WITHOUT_PROFILE_US = 55
 /** The smallest resistor that anyone would fit, W: of one without a rating no more is counted on; common practice, no source. */
 const SMALLEST_WATT = 0.0625
 
+/** Film and ceramic capacitors of a terminator are off by so much either way, as a share; common practice, no source. */
+const CAPACITOR_SPREAD = 0.1
+
 /** @param profile where only ones are sent, the shortest halves that it allows a station follow each other */
 export function hotTerminators(
-  { plan, net, bestCase }: TrackModel,
+  { plan, net, bestCase, worstCase }: TrackModel,
   profile: Profile | undefined,
 ): HotTerminator[] {
   const halfBitS = (profile?.clauses['one-half'].sender.min ?? WITHOUT_PROFILE_US) * 1e-6
   return plan.runs.flatMap(({ name, district, design: { terminator } }): HotTerminator[] => {
     if (!terminator) return []
-    const volt = bestCase.openVolt(net.districts.indexOf(district))
-    const { resistance: ohm, capacitance: farad, power } = terminator
-    const reached = Math.tanh(halfBitS / (2 * ohm * farad))
-    const watt = terminatorWatt(farad, volt, 1 / (2 * halfBitS)) * reached
-    return [{ district, run: name, watt, ...(power === undefined ? {} : { ratedWatt: power }) }]
+    const at = net.districts.indexOf(district)
+    const { resistance: ohm, capacitance, power } = terminator
+    const wattAt = (farad: number, volt: number) =>
+      terminatorWatt(farad, volt, 1 / (2 * halfBitS)) * Math.tanh(halfBitS / (2 * ohm * farad))
+    const watt = wattAt(capacitance * (1 + CAPACITOR_SPREAD), bestCase.openVolt(at))
+    const leastWatt = wattAt(capacitance * (1 - CAPACITOR_SPREAD), worstCase.openVolt(at))
+    return [{ district, run: name, watt, leastWatt, ...(power === undefined ? {} : { ratedWatt: power }) }]
   })
 }
 
-/** What a terminator takes of its rating: the same in both corners, unless nobody gives it. */
-export function terminatorShare({ watt, ratedWatt }: HotTerminator): { low: number; high: number } {
-  const share = watt / (ratedWatt ?? SMALLEST_WATT)
-  return { low: ratedWatt === undefined ? 0 : share, high: share }
+/** What a terminator takes of its rating; of one without a rating as much as the smallest resistor, or nothing. */
+export function terminatorShare(t: HotTerminator): { low: number; high: number } {
+  const { watt, leastWatt, ratedWatt } = t
+  return ratedWatt === undefined
+    ? { low: 0, high: watt / SMALLEST_WATT }
+    : { low: leastWatt / ratedWatt, high: watt / ratedWatt }
 }
