@@ -109,7 +109,7 @@ export const trackFindings = findingTable('track', {
     means: 'The power that the signal alone dissipates in the resistor across the end of a bus.',
     remedy: 'Use a resistor of higher rated power, or a smaller capacitor.',
     says: (p: { district: string; run: string; watt: number; ratedWatt: number | undefined }) =>
-      `District ${p.district}: the signal makes ${n3(p.watt)} W in the resistor across the end of bus ${p.run}, ${p.ratedWatt === undefined ? 'and its rated power is not in the design' : `rated ${n3(p.ratedWatt)} W`}`,
+      `District ${p.district}: the signal makes up to ${n3(p.watt)} W in the resistor across the end of bus ${p.run}, ${p.ratedWatt === undefined ? 'and its rated power is not in the design' : `rated ${n3(p.ratedWatt)} W`}`,
   },
   'no-joints': {
     means: 'A district has no joiners and no connectors.',
