@@ -439,7 +439,10 @@ describe('a design that would hurt hardware', () => {
       ['part: L298', 'part: DRV8874'],
       ['tolerance: 3 %', 'resistance: 10 Ohm, tolerance: 3 %'],
     ] as const) {
-      const other = row(reportOf('slow-limit', [[', limitResponse: 500 us', ''], change]).evidence, 'short-trip')
+      const other = row(
+        reportOf('slow-limit', [[', limitResponse: 500 us', ''], change]).evidence,
+        'short-trip',
+      )
       expect(other.because).not.toContain('time until the limit')
     }
   })
