@@ -119,6 +119,30 @@ describe.runIf(HAVE_COMPILER)('a fault is caught', () => {
   })
 })
 
+describe.runIf(HAVE_COMPILER)('two districts on one supply, shorted one after the other', () => {
+  const design = designOf('two-districts')
+    .replace('supply: two', 'supply: one')
+    .replace(/ {4}two: .*\n/, '')
+    .replace(
+      'rating: 4 A, limit: constant, limitCurrent: 4.5 A',
+      'rating: 5 A, limit: constant, limitCurrent: 5.5 A',
+    )
+    .replace('fuse: 5 A', 'fuse: 6.3 A')
+  const shorted = (...flags: string[]) =>
+    benchOfText('two-districts', design, ...flags)
+      .standing.find((s) => s.name === 'short in west, strongest place')!
+      .run()
+
+  it('are switched off both by sound firmware', () => {
+    expect(notMet(shorted())).toEqual([])
+  })
+
+  it('show firmware that does not watch one while the other is off', () => {
+    const broken = shorted('-DONE_AT_A_TIME').outcomes.filter((o) => o.verdict === 'broken')
+    expect(broken.map((o) => o.finding.code)).toContain('bench/short-on-again')
+  })
+})
+
 describe.runIf(HAVE_COMPILER)('a language in which the number of a CV is one byte', () => {
   it('has no word for CV516, which is not asked of its firmware', () => {
     const written = (design: string) =>

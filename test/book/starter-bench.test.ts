@@ -90,4 +90,27 @@ describe.skipIf(!HAVE_COMPILER)('starter firmware (compiler avr-gcc)', () => {
     },
     LONG,
   )
+
+  it(
+    'with a fault planted, that it watches the main track no more while it programmes, is caught',
+    () => {
+      const design = stationDesign({ chip: 'atmega328p', full: true })
+      const { files, yaml } = written(design)
+      const power = files.get('power.c')!
+      const checks = '  check(w, counts);'
+      expect(power).toContain(checks)
+      const faulty = new Map(files)
+      const busy = 'bool service_is_busy(void);'
+      faulty.set(
+        'power.c',
+        power.replace(checks, `  ${busy}\n  if (w == SENSE_SERVICE || !service_is_busy())${checks}`),
+      )
+      const { elf } = built(faulty)
+      const image = loadFirmware(readFileSync(elf), elf)
+      const { standing } = benchOf(loadDesign(`${design}${yaml('')}`), image, 'atmega328p', elf)!
+      const { statements } = standing.find((s) => s.name === 'short in main while a CV is written')!.run()
+      expect(statements.map((s) => `${s.clause} ${s.about} ${s.verdict}`)).toContain('short-trip main broken')
+    },
+    LONG,
+  )
 })

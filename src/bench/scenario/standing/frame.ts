@@ -184,23 +184,29 @@ export class Frame {
     return amp < most && ohm > setup.contactOhm ? ohm : undefined
   }
 
-  /**
-   * Other districts on the operations tracks that the program switches off by a pin of their own. Two on one supply share what
-   * it gives in a short, so that neither may reach its trip.
-   */
-  protectedApart(district: BenchDistrict): BenchDistrict[] {
+  /** Other districts on the operations tracks that the program switches off by a pin of their own. */
+  #switchedApart(district: BenchDistrict): BenchDistrict[] {
     if (district.tripBy !== 'sense') return []
     const pins = (d: BenchDistrict) => [...(d.driver.enable ?? []), ...(d.driver.enableLow ?? [])]
     const own = pins(district)
     return this.operations.filter(
       (d) =>
         d.name !== district.name &&
-        d.supply !== district.supply &&
         d.tripBy === 'sense' &&
         own.length > 0 &&
         pins(d).length > 0 &&
         !pins(d).some((pin) => own.includes(pin)),
     )
+  }
+
+  /** Of these, those that can be shorted at once: two on one supply share what it gives, so that neither may reach its trip. */
+  protectedApart(district: BenchDistrict): BenchDistrict[] {
+    return this.#switchedApart(district).filter((d) => d.supply !== district.supply)
+  }
+
+  /** Of these, those on its supply: they can be shorted only while it is off. */
+  protectedInTurn(district: BenchDistrict): BenchDistrict[] {
+    return this.#switchedApart(district).filter((d) => d.supply === district.supply)
   }
 
   /** Of all trains, us; 0 where no decoder has one. */

@@ -4,7 +4,7 @@ import type { PlayOptions } from '../play.js'
 import { hang, heaviestTraffic, quietMinute, restart, startAtOnce } from './driving.js'
 import { Frame, type Playable } from './frame.js'
 import { programme } from './service.js'
-import { commandsDuringShort, shortIn, shortOnService } from './shorts.js'
+import { commandsDuringShort, shortIn, shortOnService, shortWhileProgramming } from './shorts.js'
 import { stopsInPlaces } from './stops.js'
 
 export { type Playable, playable } from './frame.js'
@@ -16,6 +16,7 @@ export function standingScenarios(setup: BenchSetup, options: PlayOptions): Play
     ...f.operations.map((d) => shortIn(f, d, 'weakest')),
     ...f.operations.map((d) => shortIn(f, d, 'strongest')),
     ...f.service.map((d) => shortOnService(f, d)),
+    ...shortWhileProgramming(f),
     commandsDuringShort(f),
     startAtOnce(f),
     heaviestTraffic(f),

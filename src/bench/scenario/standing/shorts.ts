@@ -1,5 +1,6 @@
 /** Something across the rails: everywhere, at light and at full load, while power returns, and while commands come in. */
 import type { BenchDistrict } from '../../station/setup.js'
+import { onService } from '../check.js'
 import type { ActDesign } from '../design.js'
 import {
   COMMAND_EVERY_US,
@@ -21,6 +22,9 @@ import {
 /** Longer than most programs wait before they try again, us: each attempt must trip too. */
 const LASTING_US = 2.5e6
 const HALF_SPEED = 0.5
+/** What is on the same supply is shorted so much later, while the first is off, us: no whole number of usual retry times. */
+const IN_TURN_US = 1137e3
+const IN_TURN_LASTS_US = 150e3
 /** The load of the plan is there so long before the rails are shorted, us: a reading may be averaged over some. */
 const LOADED_US = 200e3
 /** Somebody switches power on again while the short is still there, so long after it began, us. */
@@ -30,6 +34,8 @@ const HALF_COMMAND_US = 20e3
 /** A write is so far on the way that the service track has power, us: 20 packets of power-up take longer. */
 const BUSY_SINCE_US = 100e3
 const BUSY_WITH = { cv: 3, value: 12 }
+/** Into a write with the track powered up first (20 packets), and into the packets and the wait for an acknowledgement, us. */
+const INTO_WRITES_US = [BUSY_SINCE_US, 300e3]
 /** A command comes in while the firmware trips, so long after the short began, us. */
 const MEANWHILE_US = 1000
 
@@ -73,6 +79,12 @@ export function shortIn(f: Frame, district: BenchDistrict, end: 'weakest' | 'str
       { at: settledUs, short: lasting },
       ...(end === 'strongest' ? f.protectedApart(district) : []).map((other): ActDesign => {
         return { at: settledUs, short: { ...lasting, at: { district: other.name, end } } }
+      }),
+      ...(end === 'strongest' ? f.protectedInTurn(district) : []).map((other, i): ActDesign => {
+        return {
+          at: settledUs + IN_TURN_US + 2 * i * IN_TURN_LASTS_US,
+          short: { at: { district: other.name, end }, lasts: IN_TURN_LASTS_US },
+        }
       }),
       ...(hasPowerOn
         ? [
@@ -147,6 +159,37 @@ export function shortOnService(f: Frame, district: BenchDistrict): Playable {
     ],
     [{ shortOff: {} }],
   )
+}
+
+/** A program that waits for the end of a programming operation may watch no other track meanwhile. */
+export function shortWhileProgramming(f: Frame): Playable[] {
+  const { commands } = f.setup
+  const district = f.operations.find((d) => d.tripBy === 'sense')
+  if (!district || !commands?.write || !onService(f.setup)) return []
+  const name = `short in ${district.name} while a CV is written`
+  const acts = INTO_WRITES_US.flatMap((intoUs, i): ActDesign[] => {
+    const at = FIRST_COMMAND_US + SETTLED_US + i * (SHORT_LASTS_US + POWER_BACK_US)
+    const goneUs = at + intoUs + SHORT_LASTS_US
+    return [
+      // What trips may have switched it off.
+      ...(commands.serviceOn ? [{ at: at - SETTLED_US, service: 'on' as const }] : []),
+      { at, write: BUSY_WITH },
+      ...[district, ...f.protectedApart(district)].map((d): ActDesign => {
+        return {
+          at: at + intoUs,
+          short: { at: { district: d.name, end: 'strongest' }, lasts: SHORT_LASTS_US },
+        }
+      }),
+      ...(commands.powerOn ? [{ at: goneUs + POWER_ON_AFTER_US, power: 'on' as const }] : []),
+    ]
+  })
+  const lasts = FIRST_COMMAND_US + SETTLED_US + INTO_WRITES_US.length * (SHORT_LASTS_US + POWER_BACK_US)
+  return [
+    f.make({ clause: 'short-trip', about: district.name }, name, lasts + INTO_WRITES_US.at(-1)!, acts, [
+      { shortOff: {} },
+      { powerBack: { within: POWER_BACK_US } },
+    ]),
+  ]
 }
 
 /** What is commanded while the rails are shorted, and whether everybody hears everything again afterwards. */
