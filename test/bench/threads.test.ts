@@ -46,6 +46,16 @@ describe('several scenarios', () => {
     expect(scenarios.map((s: { name: string }) => s.name)).toEqual([names[0], 'a short of my own', names[2]])
   }, 240_000)
 
+  it('that a design gives rise to may leave something not shown', () => {
+    const automation = join(root, 'examples/automation/halfbit.yaml')
+    const names = ['every locomotive starts at once', 'program hangs under way']
+    for (const jobs of ['1', '2']) {
+      const done = halfbit(['bench', automation, ...names, '--jobs', jobs])
+      expect(done.stdout).toMatch(/not shown staysOn: [^:]*: not run, the design names\s+no locomotive there/)
+      expect(done.status).toBe(0)
+    }
+  }, 240_000)
+
   it('end with what the bench does not model', () => {
     expect(bench('short.yaml').stdout).toMatch(/\nNot modelled: inductance of wires/)
   }, 240_000)

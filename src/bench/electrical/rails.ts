@@ -2,9 +2,11 @@
  * Volts and amperes of the whole railroad over time. Only a change starts a new calculation; it runs ahead in steps that
  * grow as things settle, and between two of its points currents and voltages are straight lines.
  */
+
+import { Modes, type Port, type State, type Topology } from './equations.js'
 import type { RailNetwork, Spot } from './network.js'
 import type { Bridge, DriverOutput, RailLoad, Short, SourcePlan, SupplyPlan } from './parts.js'
-import { Modes, type Port, type State, type Step, step, type Topology } from './transient.js'
+import { type Step, step } from './transient.js'
 
 /** An instant of the calculation. */
 export interface Instant {
