@@ -13,6 +13,7 @@ import {
   Text,
   useEdit,
 } from '../views/map-fields.js'
+import { headingOn } from '../views/map-place.js'
 import { BeginFields, missingEnd, refOf } from './forms.js'
 import { turnoutAt } from './geometry.js'
 import { IntoSection, MiddleInSection } from './into-fields.js'
@@ -85,7 +86,8 @@ export function CrossingForm({ map, picked, pick }: FormProps) {
               value={picked.across}
               set={(v) => {
                 const track = sections.find((t) => t.name === v)
-                pick({ across: v, ...(track ? { acrossMm: Math.round(track.lengthMm / 2) } : {}) })
+                const acrossMm = track ? Math.round(track.lengthMm / 2) : 0
+                pick({ across: v, ...(track ? { acrossMm, acrossHeading: headingOn(track, acrossMm) } : {}) })
               }}
               of={sections.map((t) => t.name)}
               help="empty where the other way is still to be drawn"

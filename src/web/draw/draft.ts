@@ -80,6 +80,7 @@ function intoCrossed(sections: readonly MapTrack[], at: Xy, reachMm: number): Pa
       ...intoTrack(near[first.track]!, first.atMm, 1),
       across: other.name,
       acrossMm: Math.round(second.atMm),
+      acrossHeading: headingOn(other, second.atMm),
     }
   }
   const place = nearestPlace(near, at)

@@ -28,7 +28,7 @@ export function Preview({ tool, picked, x, y }: PreviewProps) {
 }
 
 function linesOf(tool: DrawingTool, picked: Picked): Xy[][] {
-  const { start, end, heading, partMm, port, hand, way } = picked
+  const { start, end, heading, partMm, port, hand, way, across, acrossHeading } = picked
   switch (tool) {
     case 'section':
       return [[start, end]]
@@ -45,6 +45,13 @@ function linesOf(tool: DrawingTool, picked: Picked): Xy[][] {
       return turnoutLegs(at, along, partMm, hand).map((leg) => [leg, at])
     }
     case 'crossing': {
+      // Its ways are those of the sections that cross.
+      if (across !== '')
+        return [heading, acrossHeading].flatMap((along) =>
+          crossingLegs(start, along, partMm)
+            .slice(0, 2)
+            .map((leg) => [leg, start]),
+        )
       if (picked.into !== '') return crossingLegs(start, heading, partMm).map((leg) => [leg, start])
       const { at } = turnoutAt(start, heading, partMm, 'points', hand)
       return crossingLegs(at, heading, partMm).map((leg) => [leg, at])

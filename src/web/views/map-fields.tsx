@@ -31,6 +31,8 @@ export interface Picked {
   /** The section that a crossing crosses there, none where that is still to be drawn, and the place on it. */
   across: string
   acrossMm: number
+  /** How that section runs there, degrees. */
+  acrossHeading: number
   /** A bus run to be, as it is measured on the map. */
   way: [number, number][]
   /** Sections of a district. */

@@ -44,6 +44,7 @@ export function nothingPicked(map: TrackMapData): Picked {
     towards: 'to',
     across: '',
     acrossMm: 0,
+    acrossHeading: 0,
     way: [],
     groups: [],
   }
