@@ -100,7 +100,7 @@ function supplyLines(s: SupplyReport): string[] {
   if (s.without.length) lines.push(`  without ${s.without.join(', ')}, whose load is not known`)
   else {
     lines.push(
-      `  the worst-case load requires a rating of ${amp(s.adviseRatingAmp)} or more, and a fuse of ${amp(s.adviseFuseAmp)} at its output`,
+      `  the worst-case load requires a rating of ${amp(s.adviseRatingAmp)} or more; a fuse at its output carries it from ${amp(s.adviseFuseAmp)}`,
     )
   }
   if (s.neededToTripAmp !== undefined) {
@@ -214,7 +214,9 @@ function districtLines(d: DistrictReport, profile: Profile): string[] {
     }
   }
   if (d.adviseFuseAmp !== undefined)
-    lines.push(`  fuse it at ${amp(d.adviseFuseAmp)} if its wires can carry that`)
+    lines.push(
+      `  a fuse carries its load from ${amp(d.adviseFuseAmp)}; wires and supply decide whether that opens in time`,
+    )
   return lines
 }
 

@@ -84,13 +84,15 @@ interface Branches {
 
 function branchesOf({ volt, sourceOhm, groups, together }: InrushCircuit): Branches {
   const charging = (list: readonly StayAlive[]) => list.filter((g) => g.count > 0 && g.capacitanceFarad > 0)
-  const own = charging(groups)
+  // Below what a rectifier takes nothing charges.
+  const chargesHere = volt > RECTIFIER_VOLT
+  const own = chargesHere ? charging(groups) : []
   const others = (together?.others ?? []).filter((o) => o.volt > RECTIFIER_VOLT)
   const branches = [
     {
       volt,
       ohm: together ? Math.max(0, sourceOhm - together.supplyOhm) : 0,
-      groups: [...own, ...charging(together?.sameDriver ?? [])],
+      groups: chargesHere ? [...own, ...charging(together?.sameDriver ?? [])] : [],
     },
     ...others.map((o) => ({ ...o, groups: charging(o.groups) })).filter((o) => o.groups.length > 0),
   ]
@@ -144,7 +146,7 @@ function charge(c: InrushCircuit): Inrush {
   const b = branchesOf(c)
   const { count, farad, groupOhm } = b
   const besides = c.besideAmp + (c.together?.besideAmp ?? 0)
-  if (b.own === 0 || b.volt[0] === 0) {
+  if (count.length === 0) {
     const flat = (amp: number) => [{ us: 0, amp }]
     const shared = c.together ? { driver: flat(c.besideAmp), supply: flat(besides) } : {}
     return { points: flat(c.besideAmp), peakAmp: c.besideAmp, lastsUs: 0, ...shared }
@@ -222,7 +224,7 @@ function charge(c: InrushCircuit): Inrush {
       }
     us += step
     note(us)
-    if (lasts === Number.POSITIVE_INFINITY && ownMissing < 0.005 * ownCharge) lasts = us
+    if (lasts === Number.POSITIVE_INFINITY && ownMissing <= 0.005 * ownCharge) lasts = us
     if (lasts < Number.POSITIVE_INFINITY && missing < 0.005 * charge) break
     step *= 1.02
   }

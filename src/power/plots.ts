@@ -149,7 +149,11 @@ export function inrushPlot(d: DistrictReport): string {
   if (d.trip)
     rules.push({ axis: 'y', at: d.trip.lowAmp, label: `may trip from ${amp(d.trip.lowAmp)}`, role: 'trip' })
   if (i.blankingUs)
-    rules.push({ axis: 'x', at: i.blankingUs / 1000, label: `blind until ${formatTimeUs(i.blankingUs, 3)}` })
+    rules.push({
+      axis: 'x',
+      at: i.blankingUs / 1000,
+      label: `above the trip until ${formatTimeUs(i.blankingUs, 3)}`,
+    })
   return lineChart({
     id: `inrush-${slug(d.name)}`,
     title: `District ${d.name}: inrush at power-up`,

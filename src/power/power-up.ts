@@ -135,7 +135,7 @@ export function powerUp(
     capacitor: q.capacitor,
     response: q.response,
     farad:
-      groups.length > 0
+      groups.length > 0 || beside.length > 0 || reservoirOf(stage).length > 0
         ? within(
             'capacitors that charge at power-up',
             1,

@@ -71,9 +71,9 @@ export function senseStress(
   }
   const stress = (v: Values<StressQuantity>): SenseStress => {
     const { amp, offUs } = outcome(v)
-    // The pin sees what the supply's capacitors give at first, too; the shunt's heat hardly does.
-    const empties = (v.capacitor > 0 || v.response > 0) && stage.model.limitAmp === undefined
-    const peakAmp = empties ? Math.max(amp, source.pulseAmp(v)) : amp
+    // The pin sees what flows before the supply's limit acts, too, up to the driver's own limit; the shunt's heat hardly does.
+    const empties = v.capacitor > 0 || v.response > 0
+    const peakAmp = empties ? Math.max(amp, Math.min(source.pulseAmp(v), v.ownLimit)) : amp
     let pinVolt = sense.zero + peakAmp * voltPerAmp(sense, stage, v.shunt)
     // An amplifier goes no higher than its own supply.
     if (sense.amplifierSupply !== undefined && (sense.gain !== 1 || sense.kind === 'hall'))

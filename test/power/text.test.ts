@@ -41,7 +41,7 @@ describe('the exhibition layout', async () => {
   const text = await run(`${examples}exhibition/halfbit.yaml`)
   it('carries its trains and trips', () => {
     expect(text).toContain(
-      'the worst-case load requires a rating of 3.5 A or more, and a fuse of 4 A at its output',
+      'the worst-case load requires a rating of 3.5 A or more; a fuse at its output carries it from 4 A',
     )
     expect(text).toContain('to trip main with the rest running, it must give 3.95 A; it gives 5 A')
     expect(text).toContain('current sense: 10.7 mA per count, range 11 A, gain ± 11 %')
@@ -80,7 +80,9 @@ describe('the shelf and the workshop', async () => {
   it('tell trip, heat and fuse', () => {
     expect(shelf).toContain('trip by sense: 1.5 A (count 140), with all errors between 1.35 A and 1.7 A')
     expect(shelf).toContain('junction 65.9 of 150 °C at 30 °C around it')
-    expect(shelf).toContain('fuse it at 2.5 A if its wires can carry that')
+    expect(shelf).toContain(
+      'a fuse carries its load from 2.5 A; wires and supply decide whether that opens in time',
+    )
     expect(two).toContain('trip by breaker: 2 A, with all errors between 1.8 A and 2.2 A')
     expect(two).toContain(
       'driver survives it indefinitely (its junction stays below 150 °C from its running heat (two RC stages))',

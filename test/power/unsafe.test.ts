@@ -187,6 +187,12 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /against what the fuse survives/,
     mended: [['fuse: 1 A', 'fuse: 8 A']],
   },
+  'mirror-pulse': {
+    clause: 'sense-stress',
+    verdict: 'broken',
+    says: /a short of 13 A puts 15 V on the converter pin, which withstands 5\.5 V/,
+    mended: [['capacitance: 2200 uF', 'capacitance: 0 F']],
+  },
   'slow-limit': {
     clause: 'short-trip',
     verdict: 'broken',
@@ -425,6 +431,15 @@ describe('a design that would hurt hardware', () => {
     const found = row(evidence, 'short-trip')
     expect(found.verdict).toBe('undecided')
     expect(found.because).toMatch(/knowing the output capacitors of supply main decides it \(not given\)/)
+  })
+
+  it('a capacitor of the controller charges in a district without any decoder, too', () => {
+    const { evidence } = reportOf('reservoir-inrush', [['worst: 1 A', 'worst: 1 A, decoders: 0']])
+    const found = row(evidence, 'inrush')
+    expect(found.verdict).toBe('undecided')
+    expect(found.because).toMatch(/hiccup supply, which may switch off before the capacitors are charged/)
+    const small = [['worst: 1 A', 'worst: 1 A, decoders: 0'] as const, ['20 mF', '1 mF'] as const]
+    expect(row(reportOf('reservoir-inrush', small).evidence, 'inrush').verdict).toBe('met')
   })
 
   it('a limit whose response nobody gave leaves a driver without a limit of its own undecided', () => {

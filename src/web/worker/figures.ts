@@ -51,7 +51,7 @@ export function powerFigures(loaded: LoadedDesign, isNarrow = false): Report {
   }
   const supplies: TableData = {
     title: 'Supplies',
-    head: ['supply', 'rating', 'usual', 'worst', 'all stalled', 'fuse to use'],
+    head: ['supply', 'rating', 'usual', 'worst', 'all stalled', 'fuse, from'],
     right: [1, 2, 3, 4, 5],
     rows: report.supplies.map((s) => [
       s.name,
