@@ -28,6 +28,7 @@ import {
   supplyQuantities,
   switchingWatt,
 } from '../power/index.js'
+import { senderLimits } from '../standard/index.js'
 import { trackName } from '../track/index.js'
 import { type Locomotive, resolveTraffic, scaleSpeed, trafficInputOf } from '../traffic/index.js'
 import { type Railroad, railroadOf } from './railroad.js'
@@ -74,6 +75,7 @@ export function benchSetup(
       mode: o.mode,
       pin: o.pin,
       inverted: o.inverted,
+      cutoutUs: o.cutout ? cutoutUs(loaded) : undefined,
     })),
     districts,
     decoders: decodersOf(loaded, districts, minVolt, railroad),
@@ -85,6 +87,12 @@ export function benchSetup(
     supplies: Object.entries(power.supplies).map(([name, s]) => supplyOf(name, s)),
     railroad: railroad?.model,
   }
+}
+
+/** What lasts longer than twice the longest cut-out is none. */
+function cutoutUs(loaded: LoadedDesign): number {
+  const { max = 0 } = senderLimits(profileOfDesign(loaded, true).clauses['cutout-end'], 'operations')
+  return 2 * max
 }
 
 function supplyOf(name: string, s: SupplyDesign): SupplyPlan {

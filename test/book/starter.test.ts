@@ -13,6 +13,7 @@ const folder = mkdtempSync(join(tmpdir(), 'halfbit-starter-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
 const one = stationDesign({ chip: 'atmega328p' })
+const cutout = stationDesign({ chip: 'atmega2560', cutout: true })
 const full = stationDesign({ chip: 'atmega2560', full: true })
 
 /** The design with a text replaced that must be there. */
@@ -99,9 +100,32 @@ describe('designs for which no sound firmware can be made', () => {
       /20 of 30; this firmware trips after readings in a row/,
     ],
     [
-      'a cut-out',
+      'a cut-out by one pin',
       () => changed(one, 'preamble: 16', 'preamble: 20, cutout: true'),
-      /joins both rails at a moment that may vary by 6 us only/,
+      /a time that may vary by 6 us only, .*expected "inverted", on another pin of the same timer/,
+    ],
+    [
+      'a cut-out by a timer that turns its pins over at every half-bit',
+      () => changed(cutout, 'timer: 1', 'timer: 1, method: toggle'),
+      /a cut-out by Timer 1, CTC.*expected a 16-bit timer with method: buffered/,
+    ],
+    [
+      'a cut-out by an 8-bit timer',
+      () =>
+        changed(cutout, 'pin: PB6, timer: 1', 'pin: PH6, timer: 2').replaceAll(/PB[67]/g, (p) =>
+          p === 'PB6' ? 'PH6' : 'PB4',
+        ),
+      /no timer of the controller drives|expected a 16-bit timer/,
+    ],
+    [
+      'a cut-out for a driver that takes one input of the pair',
+      () => changed(cutout, /.*role: inverted.*\n/, ''),
+      /this driver has no input with the role "inverted" wired/,
+    ],
+    [
+      'a cut-out with a preamble that it leaves too little of',
+      () => changed(cutout, 'preamble: 17', 'preamble: 16'),
+      /preamble is broken/,
     ],
     [
       'two operations outputs',

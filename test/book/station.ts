@@ -6,12 +6,15 @@ export interface StationOptions {
   profile?: 'nmra' | 'rcn'
   /** A service track, and a second driver on the one bitstream, rather than one output with one driver. */
   full?: boolean
+  /** A cut-out after each packet: a pair of pins of one timer, to a driver with two inputs. */
+  cutout?: boolean
 }
 
 /** Pins: of signals, enable inputs and senses. The reference is one that the chip has. */
 const PINS = {
   atmega328p: {
     main: 'PB2',
+    inverted: 'PB1',
     service: 'PD3',
     timer: 2,
     enable: ['PB0', 'PD4', 'PD7'],
@@ -21,6 +24,7 @@ const PINS = {
   },
   atmega2560: {
     main: 'PB6',
+    inverted: 'PB7',
     service: 'PE4',
     timer: 3,
     enable: ['PH6', 'PE3', 'PH5'],
@@ -30,6 +34,7 @@ const PINS = {
   },
   atmega32u4: {
     main: 'PB6',
+    inverted: 'PB7',
     service: 'PC6',
     timer: 3,
     enable: ['PD4', 'PD6', 'PD7'],
@@ -39,7 +44,12 @@ const PINS = {
   },
 } as const
 
-export function stationDesign({ chip, profile = 'nmra', full = false }: StationOptions): string {
+export function stationDesign({
+  chip,
+  profile = 'nmra',
+  full = false,
+  cutout = false,
+}: StationOptions): string {
   const p = PINS[chip]
   const driver = (name: string, output: string, signal: string, n: 0 | 1 | 2, supply: string) => `    ${name}:
       part: DRV8874
@@ -47,7 +57,7 @@ export function stationDesign({ chip, profile = 'nmra', full = false }: StationO
       cooling: { junctionToAmbient: 20 K/W }
       pins:
         - { name: phase, role: direction, wired: ${signal}, output: ${output} }
-        - { name: enable, role: enable, wired: ${p.enable[n]}, pull: low }
+${cutout && output === 'main' ? `        - { name: other, role: inverted, wired: ${p.inverted}, output: main }\n` : ''}        - { name: enable, role: enable, wired: ${p.enable[n]}, pull: low }
         - { name: shunt, role: sense, wired: ${p.sense[n]} }
 `
   const district = (name: string, output: string, ohm: number, trip: string, load: string) => `    ${name}:
@@ -83,7 +93,7 @@ controller:
   checkedPins: [PF0, PF1, PF4] # the debug interface is off
 signal:
   outputs:
-    main: { mode: operations, pin: ${p.main}, timer: 1, preamble: ${profile === 'nmra' ? 16 : 17} }
+    main: { mode: operations, pin: ${p.main}, timer: 1, preamble: ${profile === 'nmra' && !cutout ? 16 : 17}${cutout ? `, cutout: true, inverted: ${p.inverted}` : ''} }
 ${full ? `    service: { mode: service, pin: ${p.service}, timer: ${p.timer}, preamble: 22 }\n` : ''}power:
   supplies:
     main: { voltage: 13 V, tolerance: 3 %, rating: 4 A, limit: constant, limitCurrent: 4.4 A, fuse: 5 A }

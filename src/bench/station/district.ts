@@ -34,6 +34,8 @@ export class DistrictStation {
   isHot = false
   /** What the inputs of the driver ask for. */
   wanted: DriverOutput = 'open'
+  /** Both inputs are at one level for a cut-out: the rails carry nothing, and power is not switched off. */
+  inCutout = false
   peakAmp = 0
   hottestC: number
   #heat: ThermalState
@@ -57,7 +59,7 @@ export class DistrictStation {
   }
 
   get isOn(): boolean {
-    return this.output === 'driving'
+    return this.output === 'driving' || (this.inCutout && this.output === 'braking')
   }
 
   /** The driver protects itself. */

@@ -22,11 +22,14 @@ export class Line {
   equalSinceUs: number
   lastEdgeUs = 0
   readonly #delayUs: number
+  readonly #cutoutUs: number
 
-  constructor(direction: string, inverted: string | undefined, delayUs: number) {
+  /** @param cutoutUs its inputs may be equal for so long after a packet; 0 where there is no cut-out */
+  constructor(direction: string, inverted: string | undefined, delayUs: number, cutoutUs = 0) {
     this.direction = direction
     this.inverted = inverted
     this.#delayUs = delayUs
+    this.#cutoutUs = cutoutUs
     this.equalSinceUs = inverted === undefined ? Number.POSITIVE_INFINITY : 0
   }
 
@@ -53,6 +56,11 @@ export class Line {
   /** Its two inputs have been equal for longer than in passing. */
   isEqual(timeUs: number): boolean {
     return this.inverted !== undefined && timeUs - this.equalSinceUs >= PAIR_US
+  }
+
+  /** They are equal for no longer than a cut-out lasts. */
+  isCutout(timeUs: number): boolean {
+    return this.isEqual(timeUs) && timeUs - this.equalSinceUs <= this.#cutoutUs
   }
 
   pin(which: 0 | 1, level: 0 | 1, timeUs: number): void {

@@ -11,6 +11,8 @@ export interface BenchOutput {
   mode: 'operations' | 'service'
   pin: string
   inverted?: string | undefined
+  /** It makes a cut-out after each packet; both pins of the pair at one level for no longer than this are one, us. */
+  cutoutUs?: number | undefined
 }
 
 /** Inputs of a driver that go to the controller. */

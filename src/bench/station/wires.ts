@@ -25,7 +25,8 @@ export class Wires {
     const key = `${driver.direction} ${driver.inverted}`
     let line = this.#lines.get(key)
     if (!line) {
-      line = new Line(driver.direction, driver.inverted, delayUs ?? 0)
+      const output = this.#run.setup.outputs.find((o) => [o.pin, o.inverted].includes(driver.direction))
+      line = new Line(driver.direction, driver.inverted, delayUs ?? 0, output?.cutoutUs)
       this.#lines.set(key, line)
     }
     return line
@@ -117,33 +118,47 @@ export class Wires {
       const output = d.read((pin) => this.levelOf(pin))
       if (output === was) continue
       // Of a pair the levels change one after the other, a few cycles apart: only what lasts is a switching off.
-      const brakes = d.plan.driver.brake.some((p) => this.levelOf(p) === 1)
+      const brakes = this.#brakes(d)
       if (output === 'braking' && was === 'driving' && !brakes && !d.line?.isEqual(timeUs)) {
         d.wanted = was
         continue
       }
       changed = true
-      this.#switched(d, was === 'driving', timeUs)
+      const wasOn = was === 'driving' || d.inCutout
+      d.inCutout = output === 'braking' && !brakes && d.line?.isCutout(timeUs) === true
+      this.#switched(d, wasOn, timeUs)
     }
     if (changed) this.#run.change(timeUs)
   }
 
+  #brakes(d: DistrictStation): boolean {
+    return d.plan.driver.brake.some((p) => this.levelOf(p) === 1)
+  }
+
   #switched(d: DistrictStation, wasOn: boolean, timeUs: number): void {
-    const on = d.wanted === 'driving'
+    const on = d.wanted === 'driving' || d.inCutout
     if (on !== wasOn)
       this.#run.note('driver', d.plan.name, `the driver is switched ${on ? 'on' : 'off'}`, timeUs, on)
   }
 
-  /** Inputs of a pair that have been equal for a while have switched the driver off when they became so. */
+  /**
+   * Inputs of a pair that have been equal for a while have switched the driver off when they became so; those that are
+   * equal for no longer than a cut-out lasts have not.
+   */
   lasting(timeUs: number): void {
     let since = Number.POSITIVE_INFINITY
     for (const d of this.#run.districts) {
-      if (!d.line?.isEqual(timeUs) || d.wanted !== 'driving') continue
-      const was = d.wanted
-      d.read((pin) => this.levelOf(pin))
-      if (d.wanted === was) continue
-      since = Math.min(since, d.line.equalSinceUs)
-      this.#switched(d, true, d.line.equalSinceUs)
+      const { line, inCutout } = d
+      if (!line?.isEqual(timeUs)) continue
+      const isCutout = line.isCutout(timeUs)
+      if (d.wanted === 'driving') {
+        const output = d.read((pin) => this.levelOf(pin))
+        if (output === 'driving') continue
+        d.inCutout = isCutout && output === 'braking' && !this.#brakes(d)
+      } else if (inCutout && !isCutout) d.inCutout = false
+      else continue
+      since = Math.min(since, line.equalSinceUs)
+      this.#switched(d, true, line.equalSinceUs)
     }
     if (since !== Number.POSITIVE_INFINITY) this.#run.change(since)
   }

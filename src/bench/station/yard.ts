@@ -168,6 +168,8 @@ export class Yard {
   /** Whether the rails under a train carry its signal. */
   #hearing(train: BenchTrain, timeUs: number): void {
     const d = this.#run.districts[train.district]
+    // A decoder knows the cut-out, and hears on after it.
+    if (d?.inCutout && train.hasContact) return
     const hears =
       train.hasContact &&
       d?.isOn === true &&

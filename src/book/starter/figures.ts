@@ -28,6 +28,7 @@ export function headerInput(plan: StarterPlan, output: OutputPlan): HeaderInput 
     track: output.name,
     prefix: `${output.role}_signal`,
     clauses: profileOfDesign(plan.loaded, output.output.cutout).clauses,
+    ...(output.cutout ? { cutout: output.cutout } : {}),
     writtenBy: 'Written from the design: change it there and write the firmware again.',
   }
 }
@@ -36,7 +37,10 @@ function signal(plan: StarterPlan, output: OutputPlan): string[] {
   const { role, preamble, option } = output
   const upper = role.toUpperCase()
   const ones = define(`${upper}_PREAMBLE`, preamble, 'ones before a packet, its end bit not counted')
-  if (plan.chip) return [...signalParts(headerInput(plan, output)).figures, ones]
+  const hidden = output.cutout
+    ? [define(`${upper}_CUTOUT_ONES`, output.cutout.ones, 'of them are hidden by the cut-out')]
+    : []
+  if (plan.chip) return [...signalParts(headerInput(plan, output)).figures, ones, ...hidden]
   return [
     ...comment(
       `The track signal of output "${output.name}" on ${option.pin}: ${option.timer.name}, ${option.mode}. Calculated only: no run shows it.`,
@@ -114,6 +118,17 @@ function sense(s: SensePlan, plan: StarterPlan): string[] {
     define(`${s.id}_TRIP_READINGS`, s.readings, 'in a row'),
     define(`${s.id}_READ_EVERY`, s.every, 'of the readings counts'),
     define(`${s.id}_BLANKING`, s.blanking, 'readings after switching on that do not count'),
+    ...(plan.track.cutout && sensing!.quietReadings > 0
+      ? [
+          define(
+            `${s.id}_CUTOUT_MOST`,
+            s.cutoutMost,
+            s.cutoutMost > 0
+              ? 'up to which readings in a cut-out count on, once too much was read before it'
+              : 'it has no cut-out',
+          ),
+        ]
+      : []),
     ...(plan.chip
       ? [
           `#define ${s.id}_ADMUX (${bits.map((b) => `(1 << ${b})`).join(' | ') || '0'}) /* channel ${s.channel}; reference: ${sensing!.referenceSays} */`,
@@ -145,7 +160,7 @@ function protection(plan: StarterPlan): string[] {
       ...lines,
       ...comment('No current is watched by the firmware: the README tells what trips instead.'),
     ]
-  const { rate, prescaler, senses, retries, retryReadings } = sensing
+  const { rate, prescaler, senses, retries, retryReadings, quietReadings } = sensing
   return [
     ...lines,
     ...comment(
@@ -155,6 +170,15 @@ function protection(plan: StarterPlan): string[] {
     ...senses.map((s, i) => define(`SENSE_${s.id}`, i, s.district)),
     define('RETRY_READINGS', retryReadings, 'of all senses'),
     define('RETRIES', retries, 'before it stays off'),
+    ...(plan.track.cutout && quietReadings > 0
+      ? [
+          define(
+            'CUTOUT_READINGS',
+            quietReadings,
+            'of all senses after a cut-out that do not show yet what flows',
+          ),
+        ]
+      : []),
     ...senses.flatMap((s) => ['', ...sense(s, plan)]),
   ]
 }

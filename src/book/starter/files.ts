@@ -8,8 +8,8 @@ import { HAZARD_OF } from '../bring-up/hazards.data.js'
 import { boardH } from './c/board-c.js'
 import { LANGUAGE_H, languageC, SERIAL_H, serialC } from './c/language-c.js'
 import { makefile, portableMakefile } from './c/makefile.js'
-import { PACKET_H, SENDER_H, TEXT_H } from './c/packet-c.js'
-import { POWER_H, powerC } from './c/power-c.js'
+import { PACKET_H, senderH, TEXT_H } from './c/packet-c.js'
+import { powerC, powerH } from './c/power-c.js'
 import { DETECTOR_H, SERVICE_C, SERVICE_H } from './c/service-c.js'
 import { mainC, STATION_H } from './c/station-c.js'
 import { TURNS_H, turnsC } from './c/turns-c.js'
@@ -105,7 +105,7 @@ function textsOf(plan: StarterPlan): Map<string, string> {
   const power = plan.switches.some((s) => !s.service)
   texts.set('figures.h', figuresH(plan))
   c('packet.h', PACKET_H)
-  c('sender.h', SENDER_H)
+  c('sender.h', senderH({ cutout: plan.track.cutout !== undefined }))
   c('text.h', TEXT_H)
   c('turns.h', TURNS_H)
   c('turns.c', turnsC(plan.policy))
@@ -128,6 +128,10 @@ function textsOf(plan: StarterPlan): Map<string, string> {
   return new Map([...texts].map(([name, text]) => [name, sealed(text)]))
 }
 
+/** The operations track is watched, and nothing flows there for a part of the time. */
+const isQuiet = ({ track, sensing }: StarterPlan) =>
+  track.cutout !== undefined && sensing !== undefined && sensing.quietReadings > 0
+
 /** What only a chip has whose registers are known. */
 function complete(
   plan: StarterPlan,
@@ -141,8 +145,9 @@ function complete(
   texts.set('signal.h', signalH(plan))
   c('serial.c', serialC(plan.serial))
   if (switches.length > 0) {
-    c('power.h', POWER_H)
-    c('power.c', powerC(switches, sensing))
+    const quiet = isQuiet(plan)
+    c('power.h', powerH({ quiet }))
+    c('power.c', powerC(switches, sensing, { quiet }))
   }
   c(
     'main.c',
@@ -151,6 +156,8 @@ function complete(
       service: service !== undefined,
       watched: sensing !== undefined,
       bits: { track: bits(plan.track), service: bits(service) },
+      cutout: plan.track.cutout !== undefined,
+      quiet: isQuiet(plan),
     }),
   )
   const sources = ['main.c', ...portable, 'serial.c', ...(switches.length > 0 ? ['power.c'] : [])]

@@ -58,6 +58,13 @@ export const STARTER_FINDINGS = findingTable('starter', {
     says: (p: { policy: string; items: readonly string[] }) =>
       `the table of policy "${p.policy}" leaves out ${texts(p.items)}, which ${p.items.length > 1 ? 'are' : 'is'} sent only when changed`,
   },
+  'cutout-level': {
+    means: 'In the cut-out both inputs of the driver are high, and not every driver joins the rails then.',
+    remedy:
+      'Check the truth table of the driver: both inputs high must be the brake, with neither output open.',
+    says: (p: { drivers: readonly string[] }) =>
+      `in the cut-out both inputs of ${texts(p.drivers)} are high; the truth table of the driver must have that as the brake, which joins the rails`,
+  },
   steps: {
     means: 'Some locomotives of the fleet are set to fewer speed steps than the firmware sends.',
     remedy: 'Check whether these decoders accept 126 speed steps; most do.',

@@ -1,15 +1,18 @@
 /** What the starter firmware of a design will be: everything is decided, or refused, before a line is written. */
 import {
   type Choice,
+  type CutoutTimes,
   chosenOptions,
   hasHeader,
   isSimulated,
+  makesCutout,
   type SimulatedChip,
   type TimerOption,
   timerEvidence,
 } from '../../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'
+import { allStages } from '../../power/index.js'
 import type { Output } from '../../signal/index.js'
 import { senderLimits } from '../../standard/index.js'
 import { formatTimeUs, InputError } from '../../units/index.js'
@@ -27,6 +30,13 @@ export interface OutputPlan {
   /** Absent where the chip is calculated only and no timer fits. */
   option: TimerOption
   preamble: number
+  /** Where the design asks for a cut-out after each packet. */
+  cutout?: CutoutPlan
+}
+
+export interface CutoutPlan extends CutoutTimes {
+  /** Ones of the preamble that it hides. */
+  ones: number
 }
 
 export interface StarterPlan {
@@ -56,6 +66,8 @@ export function starterPlan(loaded: LoadedDesign, file: string): StarterPlan {
   const power = planPower(loaded, chip, outputs, serial, refuse)
   const policy = policyPlan(loaded, outputs.track.preamble, refuse)
   findings.push(...power.findings, ...policy.findings)
+  if (outputs.track.cutout && design.power)
+    findings.push(SAYS.find('cutout-level', { drivers: driversOf(loaded, outputs.track.name) }))
   return {
     loaded,
     chip,
@@ -100,23 +112,81 @@ function outputsOf(loaded: LoadedDesign, chip: SimulatedChip | undefined, refuse
     )
   if (third) refuse([...path, third[0]], 'a second output in service mode; expected one at most')
   const plan = (role: OutputPlan['role'], [name, output]: [string, Output]): OutputPlan => {
-    if (output.cutout) refuse([...path, name, 'cutout'], noCutout(loaded))
     const { option } = usable(choices.get(name)!, output, [...path, name], chip !== undefined, refuse)
-    const limits = senderLimits(profileOfDesign(loaded).clauses.preamble, output.mode)
-    return { role, name, output, option, preamble: output.preamble ?? limits.min ?? 16 }
+    const { clauses } = profileOfDesign(loaded, output.cutout)
+    const preamble = output.preamble ?? senderLimits(clauses.preamble, output.mode).min ?? 16
+    if (!output.cutout || role === 'service') return { role, name, output, option, preamble }
+    return {
+      ...{ role, name, output, option, preamble },
+      cutout: cutoutPlan(loaded, { name, output, option }, chip, refuse),
+    }
   }
   const outputs = { track: plan('track', track), service: service && plan('service', service) }
   refuseBroken(loaded, refuse)
   return outputs
 }
 
-/** Why this firmware makes no cut-out. */
-function noCutout(loaded: LoadedDesign): string {
-  const { min = 0, max = 0 } = senderLimits(
-    profileOfDesign(loaded, true).clauses['cutout-start'],
-    'operations',
-  )
-  return `the output has a cut-out, which joins both rails at a moment that may vary by ${formatTimeUs(max - min, 3)} only; this firmware writes the inputs of a driver from interrupts, which wait for each other, and the design names no pin of a timer for it; expected cutout: false, or firmware of your own`
+/** Where the end of the last hidden one is less than this share of the window inside it, the middle is taken. */
+const INSIDE = 0.2
+
+/** When the cut-out starts and ends, so that the timer makes its edges; or why it cannot. */
+function cutoutPlan(
+  loaded: LoadedDesign,
+  { name, output, option }: Pick<OutputPlan, 'name' | 'output' | 'option'>,
+  chip: SimulatedChip | undefined,
+  refuse: Refuse,
+): CutoutPlan {
+  const path = ['signal', 'outputs', name]
+  const { clauses } = profileOfDesign(loaded, true)
+  const limits = (id: 'cutout-start' | 'cutout-end') => {
+    const { min = 0, max = 0 } = senderLimits(clauses[id], 'operations')
+    return { min, max, width: max - min, middle: (min + max) / 2 }
+  }
+  const [start, end] = [limits('cutout-start'), limits('cutout-end')]
+  if (!chip)
+    refuse(
+      [...path, 'cutout'],
+      'a cut-out on a controller that is calculated only, so that no run could show it; expected cutout: false, or firmware of your own',
+    )
+  if (output.inverted === undefined)
+    refuse(
+      [...path, 'cutout'],
+      `a cut-out, and the output has one pin; it joins both rails for a time that may vary by ${formatTimeUs(start.width, 3)} only, so one timer has to make the edges of both inputs of the driver: expected "inverted", on another pin of the same timer`,
+    )
+  if (!makesCutout(option))
+    refuse(
+      [...path, 'cutout'],
+      `a cut-out by ${option.timer.name}, ${option.mode}; expected a 16-bit timer with method: buffered, which makes its edges by itself`,
+    )
+  refuseOneInput(loaded, name, refuse)
+  const bitUs = 2 * option.one.us
+  const ones = Math.round(end.middle / bitUs)
+  const whole = ones * bitUs
+  const inside = Math.min(whole - end.min, end.max - whole) >= INSIDE * end.width
+  return inside
+    ? { startUs: start.middle, endUs: whole, ones }
+    : { startUs: start.middle, endUs: end.middle, ones: Math.ceil(end.middle / bitUs) }
+}
+
+function driversOf({ design: { power, signal } }: LoadedDesign, output: string): string[] {
+  const stages = power ? allStages(power, signal) : []
+  return [...new Set(stages.filter((s) => s.output === output).map((s) => s.driverName))]
+}
+
+/** A driver that takes one input of the pair does not see the cut-out. */
+function refuseOneInput(loaded: LoadedDesign, output: string, refuse: Refuse): void {
+  const { power, signal } = loaded.design
+  if (!power) return
+  for (const s of allStages(power, signal)) {
+    if (s.output !== output) continue
+    const roles = (s.driver.pins ?? []).filter((p) => p.output === undefined || p.output === output)
+    for (const role of ['direction', 'inverted'] as const)
+      if (!roles.some((p) => p.role === role && p.tied === undefined))
+        refuse(
+          ['power', 'drivers', s.driverName],
+          `a cut-out, and this driver has no input with the role "${role}" wired; the cut-out makes both inputs of a bridge high, expected a driver that takes both`,
+        )
+  }
 }
 
 function usable(

@@ -7,7 +7,7 @@ import { cString, listed } from './c-text.js'
 import { type ConverterPlan, converterPlan } from './converter.js'
 import { type DetectorPlan, detectorPlan } from './detector.js'
 import { STARTER_FINDINGS as SAYS } from './findings.data.js'
-import type { Outputs, Refuse } from './plan.js'
+import type { CutoutPlan, Outputs, Refuse } from './plan.js'
 import type { SerialPlan } from './serial.js'
 
 export interface SwitchPlan {
@@ -40,6 +40,8 @@ export interface SensePlan {
   readings: number
   every: number
   blanking: number
+  /** Up to so many readings in a row those in a cut-out count on; 0 where there is none. */
+  cutoutMost: number
   /** From the first reading above to the switch, us. */
   tripUs: number
   /** Where the figures are from, where the design did not say. */
@@ -54,6 +56,8 @@ export interface Sensing extends ConverterPlan {
   /** Readings of all senses between a trip and the next try; how many tries. */
   retryReadings: number
   retries: number
+  /** Readings of all senses after a cut-out that do not show yet what flows; 0 where no operations track is watched. */
+  quietReadings: number
 }
 
 export interface PowerPlan {
@@ -116,6 +120,14 @@ export function planPower(
   const converter = converterPlan(chip, loaded, watched, refuse)
   const senses = watched.map((s) => sensePlan(s, isService(s), switchOf(s.name)!, converter, refuse))
   numbered(senses)
+  const quiet = quietReadings(
+    watched.filter((s) => !isService(s)),
+    converter.rate,
+  )
+  if (track.cutout)
+    for (const s of senses)
+      if (s.id !== 'SERVICE')
+        s.cutoutMost = cutoutMost(s, track.cutout, quiet, { rate: converter.rate, of: senses.length })
   const slowestS = Math.max(...senses.map((s) => s.tripUs)) / 1e6
   // It stays off for longer than a trip takes, or the short would flow for half of the time.
   const retryS = Math.max(RETRY_S, 10 * slowestS)
@@ -142,9 +154,28 @@ export function planPower(
       detector,
       retryReadings: fits ? retryReadings : LONGEST_COUNT,
       retries: fits ? RETRIES : 0,
+      quietReadings: quiet,
     },
     findings,
   }
+}
+
+/** The reading that was under way when the cut-out ended, and those until the slowest filter shows 95 % again. */
+function quietReadings(stages: readonly DistrictStage[], rate: number): number {
+  if (stages.length === 0) return 0
+  const filterUs = Math.max(...stages.map((s) => s.district.sense?.filter ?? 0))
+  return Math.min(250, 1 + Math.ceil(((3 * filterUs) / 1e6) * rate))
+}
+
+/** Most readings in a row that those in a cut-out may make: no trip unless half of its readings are real ones. */
+function cutoutMost(
+  { readings, every }: SensePlan,
+  { startUs, endUs }: CutoutPlan,
+  quiet: number,
+  { rate, of }: { rate: number; of: number },
+): number {
+  const hidden = Math.ceil((((endUs - startUs) / 1e6) * rate + quiet) / of / every)
+  return readings >= 2 * hidden ? readings : readings - 1
 }
 
 /** A district that this firmware does not watch: who does, or that nobody does. */
@@ -306,6 +337,7 @@ function sensePlan(
     ampPerCount: 1 / (chain.voltPerAmp * perVolt),
     readings,
     every,
+    cutoutMost: 0,
     blanking: Math.min(LONGEST_COUNT, Math.floor(((trip?.blanking ?? 0) / 1e6) * rate)),
     tripUs: (readings / rate) * 1e6,
     ...(trip ? {} : { assumed: 'S-9.2.3:2012 B' }),

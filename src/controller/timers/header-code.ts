@@ -1,28 +1,8 @@
 /** The functions of a C header: load, start, stop. Their text, as lines. */
-
-import type { Clause, ClauseId } from '../../standard/index.js'
 import { formatTimeUs } from '../../units/index.js'
-import { CHIPS, type ChipId } from '../chips/index.js'
-import type { RegisterLoad } from './mode.js'
-import type { TimerOption } from './option.js'
+import { countedTop, cutoutLoader } from './cutout-code.js'
+import { channelsOf, type HeaderInput, upper, writes } from './header-input.js'
 
-export interface HeaderInput {
-  chip: ChipId
-  /** System clock of the design, Hz. */
-  clockHz: number
-  option: TimerOption
-  /** Name of the output in the design, for the comments. */
-  track: string
-  /** Prefix of every name: `halfbit` makes `halfbit_start` and `HALFBIT_ONE_US`. A C identifier in lower case. */
-  prefix: string
-  /** Ones before a packet, where the design says. */
-  preamble?: number
-  clauses: Readonly<Record<ClauseId, Clause>>
-  /** Who wrote it and what to do instead of editing it; that of the header alone when left out. */
-  writtenBy?: string
-}
-
-const upper = (i: HeaderInput) => i.prefix.toUpperCase()
 export const perBit = (i: HeaderInput) =>
   i.option.behaviour === 'bit-now' || i.option.behaviour === 'bit-next'
 
@@ -45,14 +25,13 @@ function registersOf(i: HeaderInput) {
   }
 }
 
-/** `OCR1A = one ? X : Y;` for each register, in the order in which they must be written. */
-function writes(i: HeaderInput, loads: readonly RegisterLoad[], which: string): string[] {
-  const p = upper(i)
-  return loads.map((l) => `  ${l.register} = ${which} ? ${p}_${l.register}_ONE : ${p}_${l.register}_ZERO;`)
-}
-
 /** What the interrupt calls to load the next bit or half, and what it keeps between two calls. */
 export function loader(i: HeaderInput): string[] {
+  const lines = bitLoader(i)
+  return i.cutout ? [...lines, ...cutoutLoader(i)] : lines
+}
+
+function bitLoader(i: HeaderInput): string[] {
   const { option: o } = i
   const name = `${i.prefix}_load_${perBit(i) ? 'bit' : 'half'}`
   const head = `static inline __attribute__((always_inline)) void ${name}(bool one) {`
@@ -68,6 +47,7 @@ export function loader(i: HeaderInput): string[] {
     case 'bit-now': {
       const top = o.loads.filter((l) => l.register.startsWith('ICR'))
       const edges = o.loads.filter((l) => !l.register.startsWith('ICR'))
+      if (i.cutout) return countedTop(i, edges, head)
       return [
         '/* The bit that is going out: its top is written when it begins, its edges were one bit earlier. */',
         `static bool ${i.prefix}_now = true;`,
@@ -182,7 +162,7 @@ export function start(i: HeaderInput): string[] {
   if (o.behaviour === 'bit-now') {
     lines.push(
       `  TCCR${n}B = (1 << WGM${n}3) | (1 << WGM${n}2); /* still stopped; ICR${n} takes values only while it is the top */`,
-      `  ${i.prefix}_now = true;`,
+      i.cutout ? `  ${i.prefix}_top = ${upper(i)}_ICR${n}_ONE;` : `  ${i.prefix}_now = true;`,
     )
   }
   if (o.behaviour === 'pin' && o.inverted !== undefined) lines.push(`  ${i.prefix}_twin = 0;`)
@@ -238,16 +218,6 @@ function firstCount(i: HeaderInput): string {
 
 const hex = (n: number | undefined) => `0x${(n ?? 0).toString(16).toUpperCase().padStart(2, '0')}`
 
-/** Channels that drive the pins of the signal. */
-function channelsOf(i: HeaderInput): string[] {
-  const { timer, channel, inverted } = i.option
-  const outputs = CHIPS[i.chip].timers.find(
-    (t) => t.kind === timer.kind && t.number === timer.number,
-  )!.outputs
-  const twin = inverted === undefined ? undefined : outputs.find((x) => x.pin === inverted)!.channel
-  return twin === undefined ? [channel] : [channel, twin]
-}
-
 /** A toggled output begins from the level that the last compare left: make that low by a forced compare. */
 function outputsLow(i: HeaderInput): string[] {
   const { n, strobe } = registersOf(i)
@@ -277,7 +247,7 @@ export function stop(i: HeaderInput): string[] {
   const { option: o } = i
   const { n, mask, flags } = registersOf(i)
   const port = o.pin[1]!
-  const longest = formatTimeUs(4 * Math.max(o.one.us, o.zero.us), 3)
+  const longest = formatTimeUs(4 * Math.max(o.one.us, o.zero.us) + (i.cutout?.endUs ?? 0), 3)
   // In PWM the compare of the edge tells; a toggled pin must be looked at.
   const edge = `(1 << OCF${n}${o.channel})`
   const low = perBit(i)

@@ -5,10 +5,13 @@
 import type { Clause, Limits } from '../../standard/index.js'
 import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import { CHIPS } from '../chips/index.js'
-import { type HeaderInput, loader, perBit, start, stop } from './header-code.js'
+import { cutoutLoads } from './cutout-code.js'
+import { loader, perBit, start, stop } from './header-code.js'
+import type { HeaderInput } from './header-input.js'
 import type { TimerOption } from './option.js'
 
-export type { HeaderInput } from './header-code.js'
+export { makesCutout } from './cutout-code.js'
+export type { CutoutTimes, HeaderInput } from './header-input.js'
 
 /** Modes that a header can be written for. */
 const MODES = ['fast-bit', 'fast-toggle', 'icr-bit', 'ctc-toggle', 'pin']
@@ -193,5 +196,7 @@ function constants(i: HeaderInput): string[] {
       `#define ${p}_${l.register}_ZERO ${l.zero}u`,
     )
   }
+  for (const { register, count, says } of cutoutLoads(i))
+    lines.push(`#define ${p}_${register}_CUTOUT ${count}u /* ${says} */`)
   return lines
 }

@@ -52,8 +52,29 @@ static inline void packet_stop_everything(struct packet *p) {
 #endif
 `
 
+/** What a sender keeps, and does at the end of a packet, where a cut-out follows it. */
+const CUTOUT = {
+  field: '  bool cut;     /* a packet has just ended: the cut-out comes next */\n',
+  start: '  s->cut = false;\n  s->next = NULL;\n',
+  take: '  s->cut = s->next != NULL; /* the very first end bit ends no packet */\n',
+  next: `
+/*
+ * Does the cut-out come next, in place of the first ones of the preamble? Ask before sender_next. For the interrupt only.
+ */
+static inline __attribute__((always_inline)) bool sender_cutout(struct sender *s, uint8_t hidden_ones) {
+  if (!s->cut) return false;
+  s->cut = false;
+  s->ones -= hidden_ones;
+  return true;
+}
+`,
+}
+const NO_CUTOUT: typeof CUTOUT = { field: '', start: '', take: '', next: '' }
+
 /** `sender.h`: packets to bits, for the interrupt. Chip-independent. */
-export const SENDER_H = `/*
+export function senderH({ cutout }: { cutout: boolean }): string {
+  const c = cutout ? CUTOUT : NO_CUTOUT
+  return `/*
  * From packets to bits. The main loop fills two slots; the signal's interrupt takes one bit at a time.
  *
  * Everything the interrupt calls is inline: a real call would make the compiler save every register that the called
@@ -85,7 +106,7 @@ struct sender {
   const uint8_t *next;
   uint8_t now;  /* the byte on the rails */
   uint8_t mask; /* its next bit; 0 between bytes */
-};
+${c.field}};
 
 static const uint8_t sender_idle[] = {0xFF, 0x00, 0xFF};
 
@@ -100,7 +121,7 @@ static inline void sender_start(struct sender *s, uint8_t preamble) {
   s->preamble = preamble;
   s->left = 0;
   s->mask = 0;
-}
+${c.start}}
 
 /* One packet has ended: take the next. For the interrupt only. */
 static inline __attribute__((always_inline)) void sender_take(struct sender *s) {
@@ -109,7 +130,7 @@ static inline __attribute__((always_inline)) void sender_take(struct sender *s) 
     s->gone++;
     s->going ^= 1;
   }
-  s->idling = !s->full[s->going];
+${c.take}  s->idling = !s->full[s->going];
   s->next = s->idling ? sender_idle : s->slots[s->going].bytes;
   s->left = s->idling ? sizeof sender_idle : s->slots[s->going].count;
   s->ones = s->preamble;
@@ -135,7 +156,7 @@ static inline __attribute__((always_inline)) bool sender_next(struct sender *s) 
   sender_take(s);
   return true; /* the one that ends the packet; it is not counted as preamble */
 }
-
+${c.next}
 /* A slot to write a packet to, or NULL while both are full. For the main loop. */
 static inline struct packet *sender_slot(struct sender *s) {
   return s->full[s->filling] ? NULL : &s->slots[s->filling];
@@ -151,6 +172,7 @@ static inline void sender_commit(struct sender *s) {
 
 #endif
 `
+}
 
 /** `text.h`: texts that stay in flash where the chip keeps them apart. */
 export const TEXT_H = `/*

@@ -2,7 +2,13 @@
 import { cComment } from '../c-text.js'
 import type { Sensing, SwitchPlan } from '../plan.js'
 
-export const POWER_H = `/*
+/** There is a cut-out, in which readings of the operations track say nothing. */
+export interface Quiet {
+  quiet: boolean
+}
+
+export function powerH({ quiet }: Quiet): string {
+  return `/*
  * Switches of the drivers, and the watch that opens them when too much flows. The watch runs in the interrupt of the
  * converter: neither a long text on the serial line nor code of your own can hold it up.
  */
@@ -33,9 +39,17 @@ void power_poll(void);
 
 /* Was something tripped since the last question? */
 bool power_trip(struct trip *trip);
-
+${
+  quiet
+    ? `
+/* The cut-out is going on: nothing flows on the operations track. Written by the signal's interrupt. */
+extern volatile bool power_quiet;
+`
+    : ''
+}
 #endif
 `
+}
 
 const port = (pin: string) => pin[1]!
 
@@ -127,7 +141,7 @@ bool power_trip(struct trip *trip) {
 `
 
 /** The watch: table, interrupt, and what comes after a trip. */
-function watch(sensing: Sensing): { table: string; interrupt: string; start: string } {
+function watch(sensing: Sensing, { quiet }: Quiet): { table: string; interrupt: string; start: string } {
   const { senses, highMux, prescaleBits, service } = sensing
   const many = senses.length > 1
   const fields = [
@@ -137,13 +151,16 @@ function watch(sensing: Sensing): { table: string; interrupt: string; start: str
     '  uint16_t in_a_row;    /* readings that trip */',
     '  uint8_t every;        /* of the readings: the design asks for fewer than the converter makes */',
     '  uint16_t blanking;    /* readings after switching on that do not count */',
+    ...(quiet
+      ? ['  uint16_t cutout_most; /* up to which readings in a cut-out count; 0: it has none */']
+      : []),
     ...(many ? ['  uint8_t admux;'] : []),
     ...(many && highMux ? ['  uint8_t adcsrb;'] : []),
   ]
   const names = senses.map((s, i) => `static const char district_${i}[] PROGMEM = "${s.cText}";`).join('\n')
   const rows = senses.map(
     (s, i) =>
-      `  [SENSE_${s.id}] = {district_${i}, SWITCH_${s.switchId}, ${s.id}_TRIP_LOW, ${s.id}_TRIP_HIGH, ${s.id}_TRIP_READINGS, ${s.id}_READ_EVERY,\n    ${s.id}_BLANKING${many ? `, ${s.id}_ADMUX` : ''}${many && highMux ? `, ${s.id}_ADCSRB` : ''}},`,
+      `  [SENSE_${s.id}] = {district_${i}, SWITCH_${s.switchId}, ${s.id}_TRIP_LOW, ${s.id}_TRIP_HIGH, ${s.id}_TRIP_READINGS, ${s.id}_READ_EVERY,\n    ${s.id}_BLANKING${quiet ? `, ${s.id}_CUTOUT_MOST` : ''}${many ? `, ${s.id}_ADMUX` : ''}${many && highMux ? `, ${s.id}_ADCSRB` : ''}},`,
   )
   const first = senses[0]!
   const turn = many
@@ -162,6 +179,7 @@ ${highMux ? '  ADCSRB = limits[selected].adcsrb;\n' : ''}  return done;
 }
 `
     : ''
+  const pause = quiet ? cutoutPause() : { function: '', check: '' }
   const look = service ? `  if (w == SENSE_${service}) detector_reading(&detector, counts);\n` : ''
   return {
     table: `${names}
@@ -188,7 +206,7 @@ static bool waits[SWITCHES];               /* it will be tried again */
 static uint8_t tries[SWITCHES];
 static uint16_t since[SWITCHES];
 `,
-    interrupt: `${turn}
+    interrupt: `${turn}${pause.function}
 static inline __attribute__((always_inline)) void check(uint8_t w, uint16_t counts) {
   const struct limit *l = &limits[w];
   struct watch *state = &watches[w];
@@ -197,7 +215,7 @@ static inline __attribute__((always_inline)) void check(uint8_t w, uint16_t coun
     return;
   }
   bool over = counts > l->high || counts < l->low;
-  state->over = over ? state->over + 1 : 0;
+${pause.check}  state->over = over ? state->over + 1 : 0;
   if (state->over < l->in_a_row) return;
   state->over = 0;
   if (!closed[l->switched]) return;
@@ -210,7 +228,7 @@ static inline __attribute__((always_inline)) void check(uint8_t w, uint16_t coun
 ISR(ADC_vect) {
   uint16_t counts = ADC;
   readings++;
-  uint8_t w = ${many ? 'take_turn()' : `SENSE_${first.id}`};
+${quiet ? '  follow_cutout();\n' : ''}  uint8_t w = ${many ? 'take_turn()' : `SENSE_${first.id}`};
   if (++watches[w].skipped < limits[w].every) return;
   watches[w].skipped = 0;
   check(w, counts);
@@ -223,8 +241,32 @@ ${look}}
   }
 }
 
-export function powerC(switches: readonly SwitchPlan[], sensing: Sensing | undefined): string {
-  const w = sensing && watch(sensing)
+/** Readings that fall into a cut-out go on with what was read before it. */
+function cutoutPause(): { function: string; check: string } {
+  return {
+    function: `
+volatile bool power_quiet;
+
+/* Was this reading taken in a cut-out, or so soon after it that it does not show yet what flows? */
+static bool in_cutout;
+static inline __attribute__((always_inline)) void follow_cutout(void) {
+  static uint8_t left;
+  if (power_quiet) left = CUTOUT_READINGS;
+  in_cutout = power_quiet || left > 0;
+  if (!power_quiet && left > 0) left--;
+}
+`,
+    check: `  if (!over && in_cutout && l->cutout_most > 0) {
+    /* What was too much before the cut-out is taken to go on in it, so that a trip takes no longer. */
+    if (state->over == 0 || state->over >= l->cutout_most) return;
+    over = true;
+  }
+`,
+  }
+}
+
+export function powerC(switches: readonly SwitchPlan[], sensing: Sensing | undefined, q: Quiet): string {
+  const w = sensing && watch(sensing, q)
   const blanks = w
     ? `    for (uint8_t i = 0; i < SENSES; i++)
       if (limits[i].switched == s) watches[i].blank = limits[i].blanking;

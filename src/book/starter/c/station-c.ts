@@ -8,6 +8,10 @@ export interface MainInput {
   watched: boolean
   /** The interrupt loads whole bits, rather than halves. */
   bits: { track: boolean; service: boolean }
+  /** The operations track has a cut-out after each packet. */
+  cutout: boolean
+  /** What flows on it is watched, and must not be in the cut-out. */
+  quiet: boolean
 }
 
 export const STATION_H = `/*
@@ -26,6 +30,16 @@ bool station_service_is_on(void);
 
 #endif
 `
+
+/** The same with a cut-out: what is loaded in one interrupt begins with the next. */
+function cutoutInterrupt(quiet: boolean): string {
+  return `ISR(TRACK_SIGNAL_VECTOR) {
+${quiet ? '  static bool loaded;\n  power_quiet = loaded;\n  loaded' : '  bool loaded'} = sender_cutout(&track, TRACK_CUTOUT_ONES);
+  if (loaded) track_signal_load_cutout();
+  else track_signal_load_bit(sender_next(&track));
+}
+`
+}
 
 /** Body of a signal's interrupt. */
 function signalInterrupt(role: 'track' | 'service', bits: boolean): string {
@@ -150,7 +164,7 @@ ${service ? '  if (trip.switched == SWITCH_SERVICE && service_state != SERVICE_O
 }
 `
 
-export function mainC({ power, service, watched, bits }: MainInput): string {
+export function mainC({ power, service, watched, bits, cutout, quiet }: MainInput): string {
   return `/*
  * The station: signal, turns, power and language put together. The README tells what each file is for.
  *
@@ -173,7 +187,7 @@ ${place('declarations')}
 static struct sender track;
 ${service ? 'static struct sender service;\n' : ''}
 /* The next bit is asked for: figures.h tells by when it must be loaded. */
-${signalInterrupt('track', bits.track)}${service ? `\n${signalInterrupt('service', bits.service)}` : ''}
+${cutout ? cutoutInterrupt(quiet) : signalInterrupt('track', bits.track)}${service ? `\n${signalInterrupt('service', bits.service)}` : ''}
 /* Keep both slots filled. */
 static void feed_track(void) {
   for (struct packet *slot; (slot = sender_slot(&track)) != NULL;) {
