@@ -4,7 +4,7 @@
  * finds them, and how often it names another one: `npm run faults -- [--every N] [--start N] [--random N] [--misses] [--write] [DESIGN…]`.
  * `--every 5` plants every fifth fault; `--random 20` adds twenty designs made from random answers, no two of which expect the
  * same readings. Without a design file all examples are taken, with `--random` alone none of them. `--write` puts the figures
- * into docs/find.md. `DESIGN:5` plants every fifth fault of this one.
+ * into docs/find.md. `DESIGN:5` plants every fifth fault of this one, `--random 20:40` every fortieth of each random design.
  */
 import { readFileSync, writeFileSync } from 'node:fs'
 import { parseArgs } from 'node:util'
@@ -24,7 +24,7 @@ const { values, positionals } = parseArgs({
   },
   allowPositionals: true,
 })
-const wanted = Number(values.random)
+const [wanted, everyRandom] = values.random.split(':').map(Number)
 const files =
   positionals.length > 0 || wanted > 0
     ? positionals
@@ -45,7 +45,7 @@ for (let tries = 0; designs.length < files.length + wanted && tries < 1000; trie
   if (known.has(expected)) continue
   known.add(expected)
   const name = `random design ${known.size} (${Object.values(given).join(', ')})`
-  designs.push({ name, every: Number(values.every), loaded, isRandom: true })
+  designs.push({ name, every: everyRandom ?? Number(values.every), loaded, isRandom: true })
 }
 /** So many cases of six faults each, for the plan beside the best plan of all. */
 const CASES = 24

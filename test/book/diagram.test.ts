@@ -6,7 +6,7 @@ import {
   diagramSvg,
   layDiagram,
   SHEET_ROOM,
-  SHEET_UNIT_PT,
+  sheetUnitPt,
   type Wiring,
   wireOrders,
 } from '../../src/book/index.js'
@@ -107,12 +107,14 @@ describe.each([...EXAMPLES, 'automation'])('the sheets of %s for paper', (name) 
     for (const { diagram, number } of sheets) {
       expect(diagram.width, String(number)).toBeLessThanOrEqual(SHEET_ROOM.width)
       expect(diagram.height, String(number)).toBeLessThanOrEqual(SHEET_ROOM.height)
-      const svg = diagramSvg(diagram, 'A sheet', undefined, SHEET_UNIT_PT)
+      const svg = diagramSvg(diagram, 'A sheet', undefined, sheetUnitPt(diagram))
       const size = (pattern: RegExp) => Number(pattern.exec(svg)![1])
       const [w, h] = [size(/ width="([\d.]+)pt"/), size(/ height="([\d.]+)pt"/)]
       const letters = (size(/font:(\d+)px/) * w) / size(/viewBox="0 0 ([\d.]+) /)
       expect(letters).toBeGreaterThanOrEqual(7.99)
       expect(w).toBeLessThanOrEqual(wide)
+      // It fills the sheet in one direction, unless its letters would be larger than eleven points.
+      expect(w > 0.98 * wide - 12 || h > 0.98 * SHEET_ROOM.height * 0.8 || letters > 11).toBe(true)
       // Title and a line of text stand above.
       expect(h).toBeLessThanOrEqual(high - 50)
     }
@@ -129,6 +131,10 @@ describe.each([...EXAMPLES, 'automation'])('the sheets of %s for paper', (name) 
         expect(inside.length, `${part.id} on ${number}`).toBe(others.length > 0 ? 1 : 0)
       }
   })
+})
+
+it('what two drivers feed shares a sheet where it fits: six districts are on nine sheets', () => {
+  expect(bookOf(loadedExample('automation')).sheets).toHaveLength(9)
 })
 
 describe('designs made from answers', () => {

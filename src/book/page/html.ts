@@ -3,7 +3,7 @@ import { pageText } from '../../proof/index.js'
 import type { Book, MadeBook } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
 import { diagramSvg } from '../wiring/diagram-svg.js'
-import { type DiagramSheet, SHEET_UNIT_PT } from '../wiring/sheets.js'
+import { type DiagramSheet, sheetUnitPt } from '../wiring/sheets.js'
 import { SINGLE_FAULTS } from './faults-note.js'
 import { PAGE_STYLE } from './style.js'
 import { warnings } from './warnings.js'
@@ -115,7 +115,7 @@ export function warningsHtml({ hazards }: Book): string {
 function sheetsHtml(sheets: readonly DiagramSheet[]): string {
   const figures = sheets.map(({ number, title, diagram, wires }) => {
     const name = `Sheet ${number} of ${sheets.length}: ${title}`
-    return `<figure class="sheet"><figcaption>${pageText(name)}</figcaption><div class="wide" tabindex="0" role="group" aria-label="${pageText(name)}">${diagramSvg(diagram, `${DIAGRAM_ALT} ${name}; wires ${wires.join(', ')}.`, undefined, SHEET_UNIT_PT)}</div></figure>`
+    return `<figure class="sheet"><figcaption>${pageText(name)}</figcaption><div class="wide" tabindex="0" role="group" aria-label="${pageText(name)}">${diagramSvg(diagram, `${DIAGRAM_ALT} ${name}; wires ${wires.join(', ')}.`, undefined, sheetUnitPt(diagram))}</div></figure>`
   })
   return `<p>Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list; each wire is on one sheet.</p>
 ${figures.join('\n')}`

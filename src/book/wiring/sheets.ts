@@ -1,15 +1,23 @@
 /**
  * The wiring diagram cut into sheets that can be read when they are printed: each connection is on one sheet, and a part
- * is drawn on every sheet that it is wired on. A driver with what feeds and commands it comes first, then what it feeds,
- * bus by bus; neighbours share a sheet as long as it has room.
+ * is drawn on every sheet that it is wired on. Each driver with what feeds and commands it comes first, then what the
+ * drivers feed, bus by bus; neighbours share a sheet as long as it has room.
  */
 import type { Connection, WiredPart, Wiring } from './connections.js'
 import { type Diagram, layDiagram } from './diagram.js'
 
 /** A unit of the diagram on paper, points: its letters are 10 units high, and 8 points are read at arm's length. */
 export const SHEET_UNIT_PT = 0.8
+/** A drawing that leaves room is printed larger, at most so many times: beyond that it looks like a poster. */
+const MOST_LARGER = 1.4
 /** What a sheet of A4 on its side holds inside margins of 12 mm, its title and a line below not counted, units. */
 export const SHEET_ROOM = { width: 960, height: 570 } as const
+
+/** A unit of a sheet on paper so that the drawing fills it, points. */
+export function sheetUnitPt({ width, height }: Pick<Diagram, 'width' | 'height'>): number {
+  const larger = Math.min(SHEET_ROOM.width / width, SHEET_ROOM.height / height, MOST_LARGER)
+  return SHEET_UNIT_PT * Math.max(1, larger)
+}
 
 export interface DiagramSheet {
   /** From 1. */
@@ -34,11 +42,11 @@ export function diagramSheets(wiring: Wiring): DiagramSheet[] {
     open = []
   }
   for (const group of groupsOf(wiring)) {
-    if (fits(wiring, [...open, ...group])) open.push(...group)
+    if (fits(wiring, [...open, ...group], sheets)) open.push(...group)
     else {
       close()
       for (const connection of group) {
-        if (open.length > 0 && !fits(wiring, [...open, connection])) close()
+        if (open.length > 0 && !fits(wiring, [...open, connection], sheets)) close()
         open.push(connection)
       }
     }
@@ -78,16 +86,17 @@ function withOthers(part: WiredPart, others: readonly number[]): WiredPart {
   return { ...part, more: `also on ${more}` }
 }
 
-/** Room for what is said of other sheets is kept, as nobody knows yet which parts need it. */
-const LONGEST = [10, 20, 30, 40]
+/** Stands for the number of a sheet to come, which is not known yet. */
+const TO_COME = 10
 
-function fits(wiring: Wiring, list: readonly Connection[]): boolean {
-  const inside = new Set(list)
+/** With room for what is said of other sheets: those before it, and as many to come as there are wires left. */
+function fits(wiring: Wiring, list: readonly Connection[], before: readonly Connection[][]): boolean {
+  const placed = new Set([...list, ...before.flat()])
   const parts = partsOf(wiring, list).map((part) => {
-    const elsewhere = wiring.connections.some(
-      (c) => !inside.has(c) && (c.from === part.id || c.to === part.id),
-    )
-    return elsewhere ? withOthers(part, LONGEST) : part
+    const isOn = (c: Connection) => c.from === part.id || c.to === part.id
+    const known = before.flatMap((sheet, i) => (sheet.some(isOn) ? [i + 1] : []))
+    const left = wiring.connections.filter((c) => !placed.has(c) && isOn(c))
+    return withOthers(part, [...known, ...left.map(() => TO_COME)])
   })
   const { width, height } = layDiagram({ parts, connections: list })
   return width <= SHEET_ROOM.width && height <= SHEET_ROOM.height
@@ -116,14 +125,13 @@ function groupsOf({ parts, connections }: Wiring): Connection[][] {
   for (const driver of drivers)
     for (const c of connections)
       if (fed.get(c) === driver) add(kinds.get(c.from) === 'bus' ? `from ${c.from}` : `fed by ${driver}`, c)
-  const stages = drivers.flatMap((driver) => {
-    const keys = [root(driver), `fed by ${driver}`]
+  const behind = drivers.flatMap((driver) => {
     const buses = [...groups.keys()].filter(
       (key) => key.startsWith('from ') && fed.get(groups.get(key)![0]!) === driver,
     )
-    return [...keys, ...buses]
+    return [`fed by ${driver}`, ...buses]
   })
-  return [...new Set([...stages, ...groups.keys()])].flatMap((key) => {
+  return [...new Set([...drivers.map(root), ...behind, ...groups.keys()])].flatMap((key) => {
     const group = groups.get(key)
     return group ? [group] : []
   })

@@ -22,17 +22,30 @@ export interface Taken {
   width: number
 }
 
-/** Nodes and weights of Gauss and Hermite for a standard normal variable (Abramowitz and Stegun, table 25.10). */
-export const NORMAL_NODES: readonly (readonly [number, number])[] = [
-  [-2.856970013872806, 0.011257411327720691],
-  [-1.355626179974266, 0.2220759220056126],
-  [0, 0.5333333333333333],
-  [1.355626179974266, 0.2220759220056126],
-  [2.856970013872806, 0.011257411327720691],
-]
-
 /** Factor of readings that all depend on how high the resistances of rails and wires are between their corners. */
 export const WIRES = 'resistances of rails and wires'
+
+/**
+ * The true voltage of a supply is tried in steps of this share of it: twice the spread of the best meters, so that no reading
+ * lies between two of them. So far on each side, in spreads of the supply's tolerance, and at most so many.
+ */
+const VOLT_STEP = 0.005
+const REACH = 3
+const MOST_ON_A_SIDE = 40
+
+/** Even steps of a standard normal variable, by their number. */
+const STEPS = new Map<number, readonly (readonly [number, number])[]>()
+
+function steps(count: number): readonly (readonly [number, number])[] {
+  const had = STEPS.get(count)
+  if (had) return had
+  const side = (count - 1) / 2
+  const at = Array.from({ length: count }, (_, i) => (REACH * (i - side)) / side)
+  const sum = at.reduce((s, g) => s + Math.exp((-g * g) / 2), 0)
+  const made = at.map((g) => [g, Math.exp((-g * g) / 2) / sum] as const)
+  STEPS.set(count, made)
+  return made
+}
 
 /** Middles of seven equal parts of a uniform variable of spread 1. */
 const EVEN_NODES: readonly (readonly [number, number])[] = Array.from({ length: 7 }, (_, i) => [
@@ -119,12 +132,17 @@ export function contributionOf(taken: readonly Taken[], forecast: Forecast): Con
   const values = taken.map((t) => Number(t.value))
   const log = (at: number) => Math.log(groupDensity(values, at, sd, taken[0]!.width))
   if (factor === undefined || !perUnit) return { logs: [log(mean)] }
-  return { factor, logs: nodesOf(factor).map(([g]) => log(mean * (1 + g * perUnit))) }
+  return { factor, logs: nodesOf(factor, perUnit).map(([g]) => log(mean * (1 + g * perUnit))) }
 }
 
-function nodesOf(factor: string): readonly (readonly [number, number])[] {
-  return factor === WIRES ? EVEN_NODES : NORMAL_NODES
+/** @param perUnit of a supply, its tolerance: the same for all that follow it */
+function nodesOf(factor: string, perUnit: number): readonly (readonly [number, number])[] {
+  if (factor === WIRES) return EVEN_NODES
+  const side = Math.ceil((REACH * perUnit) / VOLT_STEP)
+  return steps(2 * Math.min(MOST_ON_A_SIDE, Math.max(REACH, side)) + 1)
 }
+
+const nodesMade = (factor: string, count: number) => (factor === WIRES ? EVEN_NODES : steps(count))
 
 /** All groups together, each factor integrated out. */
 export function weigh(contributions: readonly Contribution[]): Weighed {
@@ -137,14 +155,14 @@ export function weigh(contributions: readonly Contribution[]): Weighed {
     }
     let sums = byFactor.get(factor)
     if (!sums) {
-      sums = nodesOf(factor).map(([, w]) => Math.log(w))
+      sums = nodesMade(factor, logs.length).map(([, w]) => Math.log(w))
       byFactor.set(factor, sums)
     }
     for (let i = 0; i < logs.length; i++) sums[i]! += logs[i]!
   }
   const factors = new Map<string, { mean: number; variance: number }>()
   for (const [name, logs] of byFactor) {
-    const nodes = nodesOf(name)
+    const nodes = nodesMade(name, logs.length)
     const most = Math.max(...logs)
     const shares = logs.map((l) => Math.exp(l - most))
     const total = shares.reduce((s, v) => s + v, 0)
