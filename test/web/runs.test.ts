@@ -144,10 +144,10 @@ describe.skipIf(missing)('the bench', () => {
     async () => {
       await page.getByRole('button', { name: 'Run the bench' }).focus()
       await page.keyboard.press('Enter')
-      await expect.poll(focused).toMatch(/^Stop/)
+      await expect.poll(focused, { timeout: LONG }).toMatch(/^Stop/)
       await page.keyboard.press('Enter')
-      await expect.poll(focused).toBe('Run the bench')
-      expect(await state()).toBe('stopped early')
+      await expect.poll(focused, { timeout: LONG }).toBe('Run the bench')
+      await expect.poll(state, { timeout: LONG }).toBe('stopped early')
     },
     LONG,
   )
@@ -161,10 +161,10 @@ describe.skipIf(missing)('the bench', () => {
       const state = () => line.getAttribute('data-state')
       await expect.poll(state, { timeout: LONG }).toBe('running')
       await page.getByLabel('air around the station').fill('31 C')
-      await expect.poll(state).toBe('not run')
+      await expect.poll(state, { timeout: LONG }).toBe('not run')
       await expect.poll(state, { timeout: LONG }).toBe('running')
       await line.getByRole('button', { name: 'Stop' }).click()
-      await expect.poll(state).toBe('stopped early')
+      await expect.poll(state, { timeout: LONG }).toBe('stopped early')
       await page.context().close()
     },
     LONG,

@@ -145,7 +145,7 @@ describe.skipIf(missing)('the waveform', () => {
       expect(all).toMatch(/bit 7 of the first byte 0\d/)
       expect(all).toMatch(/bit 0 of the error byte/)
       expect(all).toMatch(/1, end bit/)
-      expect(all).toMatch(/us from the nearer limit.* V$/m)
+      expect(all).toMatch(/µs from the nearer limit.* V$/m)
       await page.keyboard.press('a')
       await page.keyboard.press('Shift+ArrowRight')
       await page.keyboard.press('b')
