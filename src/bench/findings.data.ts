@@ -146,7 +146,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `CV${p.cv} = ${p.value} is written ${p.decoder === undefined ? '' : `in ${p.decoder} `}${p.times === 1 ? 'once' : `${p.times} times`}; ${p.wanted === 0 ? 'it was not commanded' : `it was commanded ${p.wanted === 1 ? 'once' : `${p.wanted} times`}`}`,
   },
   'answer-wrong': {
-    means: 'The firmware took silence for an acknowledgement, or missed one.',
+    means: 'The firmware took silence for an acknowledgement, missed one, or read a wrong value.',
     remedy: 'Take the idle current just before each operation, and look for 60 mA more for 5 to 7 ms.',
     says: (p: { command: string; wanted: string; found: string }) =>
       `after "${p.command}" the firmware should say ${p.wanted}; it says ${p.found}`,

@@ -100,6 +100,30 @@ describe.skipIf(!HAVE_COMPILER)('starter firmware (compiler avr-gcc)', () => {
     LONG,
   )
 
+  it.each([
+    ['asks for the bits of a variable in the wrong order', 'bit = BITS - 1;', 'bit = 0;'],
+    [
+      'says a value that no decoder has acknowledged',
+      'if (!acknowledged) return',
+      'if (!acknowledged && was != READ_CHECK) return',
+    ],
+  ])(
+    'that %s is caught',
+    (_, sound, fault) => {
+      const design = stationDesign({ chip: 'atmega328p', full: true })
+      const { files, yaml } = written(design)
+      const service = files.get('service.c')!
+      expect(service).toContain(sound)
+      const { elf } = built(new Map([...files, ['service.c', service.replace(sound, fault)]]))
+      const image = loadFirmware(readFileSync(elf), elf)
+      const { standing } = benchOf(loadDesign(`${design}${yaml('')}`), image, 'atmega328p', elf)!
+      const { outcomes } = standing.find((s) => s.name === 'CV on setting')!.run()
+      const broken = outcomes.filter((o) => o.verdict === 'broken').map((o) => o.finding.code)
+      expect(broken).toContain('bench/answer-wrong')
+    },
+    LONG,
+  )
+
   it(
     'with a fault planted, that it watches the main track no more while it programmes, is caught',
     () => {

@@ -131,6 +131,12 @@ export const deeds = {
   service: optional(onOff('service', 'The service track, by command.')),
   write: optional(cvRecord('write', 'A CV is written on the service track.')),
   verify: optional(cvRecord('verify', 'A CV is verified on the service track.')),
+  read: optional({
+    kind: 'record',
+    title: 'read',
+    help: 'A CV is read on the service track.',
+    keys: { cv: { kind: 'number', title: 'CV', integer: true, min: 1, max: 1024, example: 3 } },
+  }),
   place: optional({
     kind: 'record',
     title: 'place',

@@ -293,11 +293,17 @@ function checkExpectation(
       return
     }
     case 'answer': {
-      const { text, is, to, within } = e.answer!
-      if ((text === undefined) === (is === undefined)) note([...path, key], 'expected one of text and is')
+      const { text, is, value, to, within } = e.answer!
+      if ([text, is, value].filter((x) => x !== undefined).length !== 1)
+        note([...path, key], 'expected one of text, is and value')
       if (text !== undefined) checkText(text, [...path, key, 'text'], note)
       if (is !== undefined && !setup.commands?.[is])
         never(`the design does not say what "${is}" looks like`, `firmware.commands.${is} in the design`)
+      if (value !== undefined && !setup.commands?.readAnswer)
+        never(
+          'the design does not say how the value of a CV is answered',
+          'firmware.commands.readAnswer in the design',
+        )
       const act = names.get(to)
       if (act === undefined) note([...path, key, 'to'], unknown('act', to, [...names.keys()]))
       else if (earliest[act]! + within > lasts)

@@ -28,6 +28,7 @@ const COMMANDS: readonly string[] = [
   'service',
   'write',
   'verify',
+  'read',
 ]
 
 export function isCommand(act: ActDesign): boolean {
@@ -79,6 +80,7 @@ export function deedOf(act: ActDesign, index: number, setup: BenchSetup): Deed |
   if (act.service) return command({ kind: act.service === 'on' ? 'serviceOn' : 'serviceOff' })
   if (act.write) return command({ kind: 'write', ...act.write })
   if (act.verify) return command({ kind: 'verify', ...act.verify })
+  if (act.read) return command({ kind: 'read', ...act.read })
   if (act.place) {
     const at = placeOf(act.place.at)
     return at && { begins: { act: 'place', train: act.place.train, at } }

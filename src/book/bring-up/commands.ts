@@ -11,6 +11,7 @@ const NAMES: Readonly<Record<CommandKind, string>> = {
   forget: 'forget a locomotive',
   write: 'write a CV',
   verify: 'verify a CV',
+  read: 'read a CV',
   powerOn: 'switch the track on',
   powerOff: 'switch the track off',
   serviceOn: 'switch the service track on',

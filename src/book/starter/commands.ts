@@ -19,6 +19,8 @@ export function starterCommands({ switches, service, serial }: StarterPlan): Com
       ? {
           write: ['write {value} to variable {cv}'],
           verify: ['verify variable {cv} is {value}'],
+          read: ['read variable {cv}'],
+          readAnswer: ['variable {cv} is {value}'],
           serviceOn: ['service on'],
           serviceOff: ['service off'],
           acknowledged: ['acknowledged'],

@@ -90,6 +90,12 @@ export const commandsShape = shape({
     ),
     unanswered: pattern('answer: silence', 'What it says when no decoder has acknowledged.', 'silent'),
     verify: pattern('verify a CV on the service track', 'Needs {cv} and {value}.', 'verify {cv} {value}'),
+    read: pattern('read a CV on the service track', 'Needs {cv}.', 'read {cv}'),
+    readAnswer: pattern(
+      'answer: value of a CV',
+      'What it says when it has read one. Needs {value}; with {cv} the number must be right, too.',
+      'CV {cv} is {value}',
+    ),
   },
   optional: true,
 })

@@ -8,6 +8,7 @@ export const COMMAND_KINDS = [
   'forget',
   'write',
   'verify',
+  'read',
   'powerOn',
   'powerOff',
   'serviceOn',
@@ -18,8 +19,8 @@ export type CommandKind = (typeof COMMAND_KINDS)[number]
 const FIELDS = ['address', 'speed', 'direction', 'function', 'state', 'cv', 'value', 'any'] as const
 type Field = (typeof FIELDS)[number]
 
-/** Fields that a command of a kind cannot do without. */
-const NEEDED: Record<CommandKind, readonly Field[]> = {
+/** Fields that a command, or the answer to a read, cannot do without. */
+const NEEDED: Record<CommandKind | 'readAnswer', readonly Field[]> = {
   speed: ['address', 'speed'],
   function: ['address', 'function', 'state'],
   stop: [],
@@ -27,6 +28,8 @@ const NEEDED: Record<CommandKind, readonly Field[]> = {
   forget: ['address'],
   write: ['cv', 'value'],
   verify: ['cv', 'value'],
+  read: ['cv'],
+  readAnswer: ['value'],
   powerOn: [],
   powerOff: [],
   serviceOn: [],
@@ -42,8 +45,8 @@ interface Part {
   words?: readonly [string, string]
 }
 
-export interface Pattern {
-  kind: CommandKind
+export interface Pattern<Kind = CommandKind> {
+  kind: Kind
   /** Matches a command as text in which each character is one byte. */
   source: string
   parts: readonly Part[]
@@ -71,7 +74,7 @@ const NUMBER_FORMS: Record<Exclude<Form, 'words'>, string> = {
 }
 
 /** @throws PatternError when the text is no pattern for that kind of command. */
-export function parsePattern(kind: CommandKind, text: string): Pattern {
+export function parsePattern<Kind extends keyof typeof NEEDED>(kind: Kind, text: string): Pattern<Kind> {
   let source = ''
   const parts: Part[] = []
   const pieces: (readonly number[] | Part)[] = []
@@ -173,7 +176,7 @@ function utf8(character: string): number[] {
 }
 
 /** The values of the fields in a match. */
-export function valuesOf(pattern: Pattern, match: RegExpExecArray): FieldValues {
+export function valuesOf(pattern: Pick<Pattern, 'parts'>, match: RegExpExecArray): FieldValues {
   const values: FieldValues = {}
   pattern.parts.forEach(({ field, form, words }, i) => {
     const text = match[i + 1]!

@@ -38,6 +38,7 @@ export type Command = At &
     | { kind: 'stop' | 'powerOn' | 'powerOff' | 'serviceOn' | 'serviceOff' }
     | { kind: 'stopOne' | 'forget'; address: number }
     | { kind: 'write' | 'verify'; cv: number; value: number }
+    | { kind: 'read'; cv: number }
   )
 
 /** What the firmware may say; patterns without fields of their own. */
@@ -71,6 +72,10 @@ export function commandFaults(design: CommandsDesign): { path: (string | number)
       attempt([key, i], () => {
         parsePattern('stop', text)
       })
+  for (const [i, text] of (design.readAnswer ?? []).entries())
+    attempt(['readAnswer', i], () => {
+      parsePattern('readAnswer', text)
+    })
   if (COMMAND_KINDS.every((kind) => design[kind] === undefined))
     faults.push({ path: [], message: `no pattern; expected at least one of ${COMMAND_KINDS.join(', ')}` })
   return faults
@@ -169,6 +174,7 @@ function commandOf(
     const [cv, value] = [v.cv!, v.value!]
     return cv >= 1 && cv <= 1024 && value >= 0 && value <= 255 ? { kind, cv, value, ...at } : undefined
   }
+  if (kind === 'read') return v.cv! >= 1 && v.cv! <= 1024 ? { kind, cv: v.cv!, ...at } : undefined
   const address = v.address!
   // 10239 is the highest long address: S-9.2.1:2012 C.
   if (address < 1 || address > 10239) return undefined
@@ -191,6 +197,7 @@ export type CommandValues =
   | { kind: 'function'; address: number; function: number; on: boolean }
   | { kind: 'stopOne' | 'forget'; address: number }
   | { kind: 'write' | 'verify'; cv: number; value: number }
+  | { kind: 'read'; cv: number }
   | { kind: 'stop' | 'powerOn' | 'powerOff' | 'serviceOn' | 'serviceOff' }
 
 /**
@@ -212,26 +219,41 @@ export function commandBytes(command: CommandValues, design: CommandsDesign): Ui
   return Uint8Array.from([...patternBytes(pattern, values), ...textBytes(design.end)])
 }
 
+/** An answer of the firmware; of a read the value that it says, and the CV where it says that. */
+export type Answered = { timeUs: number } & (
+  | { answer: Answer }
+  | { answer: 'read'; value: number; cv: number | undefined }
+)
+
 /** Answers among the bytes that the firmware sent, each line by itself. */
-export function recogniseAnswers(
-  bytes: readonly SerialByte[],
-  design: CommandsDesign,
-): { timeUs: number; answer: Answer }[] {
-  const matchers = ANSWERS.flatMap((answer) =>
-    (design[answer] ?? []).map((text) => ({
-      answer,
-      regexp: new RegExp(`^ *${parsePattern('stop', text).source} *$`),
-    })),
+export function recogniseAnswers(bytes: readonly SerialByte[], design: CommandsDesign): Answered[] {
+  const whole = (source: string) => new RegExp(`^ *${source} *$`)
+  const fixed = ANSWERS.flatMap((answer) =>
+    (design[answer] ?? []).map((text) => ({ answer, regexp: whole(parsePattern('stop', text).source) })),
   )
-  const list: { timeUs: number; answer: Answer }[] = []
+  const values = (design.readAnswer ?? []).map((text) => {
+    const pattern = parsePattern('readAnswer', text)
+    return { pattern, regexp: whole(pattern.source) }
+  })
+  const answerIn = (line: string, timeUs: number): Answered | undefined => {
+    const found = fixed.find((m) => m.regexp.test(line))
+    if (found) return { timeUs, answer: found.answer }
+    for (const { pattern, regexp } of values) {
+      const match = regexp.exec(line)
+      const { value, cv } = match ? valuesOf(pattern, match) : {}
+      if (value !== undefined) return { timeUs, answer: 'read', value, cv }
+    }
+    return undefined
+  }
+  const list: Answered[] = []
   let line = ''
   for (const { value, timeUs } of bytes) {
     if (value !== 10 && value !== 13) {
       line = (line + String.fromCharCode(value)).slice(-LONGEST)
       continue
     }
-    const found = line === '' ? undefined : matchers.find((m) => m.regexp.test(line))
-    if (found) list.push({ timeUs, answer: found.answer })
+    const found = line === '' ? undefined : answerIn(line, timeUs)
+    if (found) list.push(found)
     line = ''
   }
   return list

@@ -329,7 +329,7 @@ function refresh(followed: readonly FollowedCommand[], input: BehaviourInput): S
 /** Service-mode commands: each must become packets on the service track. */
 function judgeService(output: BehaviourOutput, input: BehaviourInput): Statement[] {
   const { commands, source, ranUs } = input
-  const asked = (commands ?? []).filter((c) => c.kind === 'write' || c.kind === 'verify')
+  const asked = (commands ?? []).filter((c) => c.kind === 'write' || c.kind === 'verify' || c.kind === 'read')
   // What the run's end cuts off may still come.
   const due = asked.filter((c) => sentFor(c, output) || c.timeUs + SERVICE_WAIT_US <= ranUs)
   if (due.length === 0) return []
@@ -360,7 +360,10 @@ function judgeService(output: BehaviourOutput, input: BehaviourInput): Statement
 
 /** Whether a packet of the operation begins within the time allowed: direct, or a register that holds the CV. */
 function sentFor(command: Command, { packets }: BehaviourOutput): boolean {
-  if (command.kind !== 'write' && command.kind !== 'verify') return false
+  if (command.kind !== 'write' && command.kind !== 'verify' && command.kind !== 'read') return false
+  const op = command.kind === 'read' ? 'verify' : command.kind
+  // A read asks for one value after the other.
+  const isValue = (value: number) => command.kind === 'read' || value === command.value
   return packets.some(({ valid, timeUs, bytes }) => {
     if (!valid || timeUs < command.timeUs || timeUs > command.timeUs + SERVICE_WAIT_US) return false
     const { packet } = decodePacket(bytes, { mode: 'service' })
@@ -368,9 +371,9 @@ function sentFor(command: Command, { packets }: BehaviourOutput): boolean {
       const { access } = packet
       // A byte may be verified bit by bit.
       if (access.op === 'verify-bit' || access.op === 'write-bit')
-        return access.cv === command.cv && access.op.startsWith(command.kind)
-      return access.cv === command.cv && access.op === command.kind && access.value === command.value
+        return access.cv === command.cv && access.op.startsWith(op)
+      return access.cv === command.cv && access.op === op && isValue(access.value)
     }
-    return packet?.kind === 'service-register' && packet.op === command.kind && packet.value === command.value
+    return packet?.kind === 'service-register' && packet.op === op && isValue(packet.value)
   })
 }

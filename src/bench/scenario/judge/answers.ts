@@ -83,13 +83,13 @@ function writtenElsewhere(name: string, trace: Played['trace']) {
 }
 
 export function answer(
-  { text, is, to, within }: NonNullable<ExpectationDesign['answer']>,
+  { text, is, value, to, within }: NonNullable<ExpectationDesign['answer']>,
   { trace, setup }: Played,
 ): Found[] {
   const act = trace.named(to)
   const district = setup.districts.find((d) => d.name === onService(setup)?.district)
   const about = district?.name ?? 'serial line'
-  const clause = is === undefined ? undefined : ('ack-detect' as const)
+  const clause = text === undefined ? ('ack-detect' as const) : undefined
   const of = clause === undefined ? { about } : { clause, about }
   if (!act) return [{ ...of, verdict: 'not shown', finding: SAYS.find('never-happened', { act: to }) }]
   const untilUs = act.timeUs + within
@@ -109,12 +109,18 @@ export function answer(
   }
   const said = recogniseAnswers(trace.run.answers, setup.commands!).find(
     (a) => a.timeUs >= act.timeUs && a.timeUs < untilUs,
-  )?.answer
-  if (said === is) {
-    const finding = SAYS.find('answered', { act: to, text: said!, tookUs: 0 })
+  )
+  const cv = act.act.read?.cv
+  const says = (a: typeof said) => {
+    if (a?.answer !== 'read') return a?.answer
+    return a.cv === undefined || a.cv === cv ? `${a.value}` : `${a.value} in CV${a.cv}`
+  }
+  const wanted = is ?? `${value}`
+  if (says(said) === wanted) {
+    const finding = SAYS.find('answered', { act: to, text: wanted, tookUs: 0 })
     return [{ ...of, verdict: 'met', value: share, finding, timeUs: act.timeUs }]
   }
-  const found = said === undefined ? 'nothing' : `"${said}"`
-  const finding = SAYS.find('answer-wrong', { command: to, wanted: `"${is}"`, found })
+  const found = said === undefined ? 'nothing' : `"${says(said)}"`
+  const finding = SAYS.find('answer-wrong', { command: to, wanted: `"${wanted}"`, found })
   return [{ ...of, verdict: 'broken', value: { ...share, high: 1 }, finding, timeUs: act.timeUs }]
 }

@@ -122,6 +122,7 @@ const RELEASING: ReadonlySet<Command['kind']> = new Set([
   'serviceOff',
   'write',
   'verify',
+  'read',
 ])
 
 /** It heard nothing for its time-out, or had derailed or lost its power meanwhile. */

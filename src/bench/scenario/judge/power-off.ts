@@ -12,7 +12,13 @@ const SWITCHES: Partial<Record<Command['kind'], 'operations' | 'service'>> = {
 }
 /** A receiver has its last byte in the middle of the stop bit, and some programs act on it before it is noted, us. */
 const ENDS_EARLY_US = 1000
-const ASKS_FOR_POWER: ReadonlySet<Command['kind']> = new Set(['powerOn', 'serviceOn', 'write', 'verify'])
+const ASKS_FOR_POWER: ReadonlySet<Command['kind']> = new Set([
+  'powerOn',
+  'serviceOn',
+  'write',
+  'verify',
+  'read',
+])
 
 export function powerOff(
   { within }: NonNullable<ExpectationDesign['powerOff']>,

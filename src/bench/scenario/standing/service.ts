@@ -1,7 +1,7 @@
 /** A CV on the service track: stored, verified, verified with a wrong value, and asked of a track without a decoder. */
 import type { BenchDistrict } from '../../station/setup.js'
 import { onService } from '../check.js'
-import type { ActDesign } from '../design.js'
+import type { ActDesign, ExpectationDesign } from '../design.js'
 import {
   COMMAND_EVERY_US,
   FIRST_COMMAND_US,
@@ -26,6 +26,21 @@ const MEANWHILE_US = 50e3
 /** From one service-mode command to the next, us: 20 packets of power-up, and the operation. */
 const SERVICE_EVERY_US = 1.2e6
 
+/**
+ * Of a read, us: bit by bit it takes about a second. Programs that try one value after the other need 70 ms for each: time for
+ * a low value, a high one, and all of them.
+ */
+const READ_US = { low: 3e6, high: 16e6, silent: 20e6 }
+
+interface ServiceStep {
+  name: string
+  does: ActDesign
+  is?: 'acknowledged' | 'unanswered'
+  value?: number
+  /** Until the next one, us. */
+  takesUs?: number
+}
+
 /** Until the first operation no more are driven. */
 const MOST_DRIVEN = 10
 
@@ -44,8 +59,10 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
     )
   if (!commands.acknowledged || !commands.unanswered)
     return f.missing(shows, name, 'the design does not say what the firmware answers')
-  const at = (i: number) => FIRST_COMMAND_US + i * SERVICE_EVERY_US
-  const steps: { name: string; does: ActDesign; is?: 'acknowledged' | 'unanswered' }[] = [
+  const reads = commands.read !== undefined && commands.readAnswer !== undefined
+  const read = (cv: number, value: number, takesUs: number): ServiceStep[] =>
+    reads ? [{ name: `read CV${cv}`, does: { read: { cv } }, value, takesUs }] : []
+  const steps: ServiceStep[] = [
     { name: `write CV${CV} = ${VALUE}`, does: { write: { cv: CV, value: VALUE } }, is: 'acknowledged' },
     { name: `verify CV${CV} = ${VALUE}`, does: { verify: { cv: CV, value: VALUE } }, is: 'acknowledged' },
     {
@@ -61,6 +78,8 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
     ...(f.canSay({ kind: 'write', ...FAR })
       ? [{ name: `write CV${FAR.cv} = ${FAR.value}`, does: { write: FAR } }]
       : []),
+    ...read(CV, VALUE, READ_US.low),
+    ...read(HIGH.cv, HIGH.value, READ_US.high),
     // A program that answers from memory, or any write with yes, is right until here.
     {
       name: 'write without a decoder',
@@ -72,9 +91,24 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
       does: { verify: { cv: CV, value: WRONG_VALUE } },
       is: 'unanswered',
     },
+    ...(reads
+      ? [
+          {
+            name: 'read without a decoder',
+            does: { read: { cv: CV } },
+            is: 'unanswered' as const,
+            takesUs: READ_US.silent,
+          },
+        ]
+      : []),
   ]
   const goneFrom = steps.findIndex((step) => step.name.endsWith('without a decoder'))
-  const endUs = at(steps.length + 1)
+  const startsUs: number[] = []
+  let endUs = FIRST_COMMAND_US + SERVICE_EVERY_US
+  for (const { takesUs = SERVICE_EVERY_US } of steps) {
+    startsUs.push(endUs)
+    endUs += takesUs
+  }
   // Trains run meanwhile: nothing of what is sent here may reach them.
   const trains = f.trains.slice(0, MOST_DRIVEN).map(({ name: train }, i) => ({
     at: FIRST_COMMAND_US + (i + 1) * COMMAND_EVERY_US,
@@ -84,8 +118,8 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
   const [first] = trains
   const meanwhile: ActDesign[] = first
     ? [
-        { at: at(1) + MEANWHILE_US, drive: { train: first.drive.train, speed: 0.3 } },
-        ...(commands.stop ? [{ at: at(2) + MEANWHILE_US, stop: 'all' }] : []),
+        { at: startsUs[0]! + MEANWHILE_US, drive: { train: first.drive.train, speed: 0.3 } },
+        ...(commands.stop ? [{ at: startsUs[1]! + MEANWHILE_US, stop: 'all' }] : []),
       ]
     : []
   return f.make(
@@ -95,16 +129,17 @@ export function programme(f: Frame, district: BenchDistrict): Playable {
     [
       ...(f.canDrive ? [...trains, ...meanwhile] : []),
       ...(commands.serviceOn ? [{ at: FIRST_COMMAND_US, service: 'on' as const }] : []),
-      ...steps.map(({ name, does }, i) => ({ name, at: at(i + 1), ...does })),
-      { at: at(goneFrom + 1) - SERVICE_EVERY_US / 4, remove: decoder.name },
+      ...steps.map(({ name, does }, i) => ({ name, at: startsUs[i]!, ...does })),
+      { at: startsUs[goneFrom]! - SERVICE_EVERY_US / 4, remove: decoder.name },
       ...(commands.serviceOff ? [{ at: endUs, service: 'off' as const }] : []),
     ],
     [
       { cv: { cv: CV, value: VALUE } },
       { cv: HIGH },
-      ...steps.flatMap(({ name: to, is }) =>
-        is === undefined ? [] : [{ answer: { to, is, within: SERVICE_EVERY_US } }],
-      ),
+      ...steps.flatMap(({ name: to, is, value, takesUs: within = SERVICE_EVERY_US }): ExpectationDesign[] => {
+        if (is !== undefined) return [{ answer: { to, is, within } }]
+        return value === undefined ? [] : [{ answer: { to, value, within } }]
+      }),
       { signal: true },
       ...(f.canDrive && trains.length > 0
         ? [{ onlyCommanded: true }, { traffic: true }, { commandsActed: { within: OBEYED_WITHIN_US } }]
