@@ -242,7 +242,8 @@ function gapsOf(
   const walk = (from: number, to: number) => {
     const survives = limit.us(to)
     if (endsUs(from) <= survives) return
-    if (to / from <= 1 + RESOLUTION) {
+    // Nought and infinity have no middle.
+    if (!(from > 0 && to < Number.POSITIVE_INFINITY) || to / from <= 1 + RESOLUTION) {
       add(from, to)
       return
     }

@@ -75,3 +75,10 @@ it('is less after an average, by the root of its samples', () => {
   const mean = tripNoise(sense(), { ...rule(4), average: 16 }, 1)
   expect(mean.belowAmp).toBeCloseTo(one.belowAmp / 4, 12)
 })
+
+it('is finite for a converter that samples once a second', () => {
+  const slow = { noise: NOISE, filter: 0, rate: 1 } as Parameters<typeof tripNoise>[0]
+  const { belowAmp, aboveAmp, heldUpUs } = tripNoise(slow, rule(1), 1)
+  for (const figure of [belowAmp, aboveAmp, heldUpUs(0.1)]) expect(figure).toBeGreaterThan(0)
+  expect(aboveAmp / NOISE).toBeCloseTo(6, 1)
+})

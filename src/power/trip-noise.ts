@@ -38,9 +38,10 @@ export function tripNoise(
   const amp = (noise / voltPerAmp) * kept
   // Samples that follow each other stray together where the filter carries them.
   const alone = carried ? 1 : samples
-  const choices = carried ? 1 : binomial(Math.max(of, samples), samples)
-  const wrong = (1 / (3600 * HOURS * rate * choices)) ** (1 / alone)
-  const right = Math.min(1, DUE / rate) ** (1 / samples)
+  const choices = carried ? 0 : lnBinomial(Math.max(of, samples), samples)
+  const wrong = Math.exp(-(Math.log(3600 * HOURS * rate) + choices) / alone)
+  // Where a second has no room for as many, all but a stray sample have to be above.
+  const right = Math.min(1 - RARE, DUE / rate) ** (1 / samples)
   return {
     belowAmp: amp * Math.max(0, upperQuantile(wrong)),
     aboveAmp: amp * Math.max(0, -upperQuantile(right)),
@@ -83,8 +84,8 @@ function upperTail(x: number): number {
   return (Math.exp(-(x ** 2) / 2) / Math.sqrt(2 * Math.PI)) * sum
 }
 
-function binomial(n: number, k: number): number {
-  let c = 1
-  for (let i = 1; i <= k; i++) c *= (n - k + i) / i
-  return c
+function lnBinomial(n: number, k: number): number {
+  let sum = 0
+  for (let i = 1; i <= k; i++) sum += Math.log((n - k + i) / i)
+  return sum
 }
