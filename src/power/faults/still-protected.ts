@@ -2,7 +2,6 @@
  * Whether protection still holds with each single fault of the power stage. A fault breaks no clause: it is reported with what
  * ends a short then, how soon, and which part does not survive that.
  */
-
 import type { LogicLevels } from '../../controller/index.js'
 import { searchCorners } from '../../corner/index.js'
 import type { Finding } from '../../finding/index.js'
@@ -16,39 +15,15 @@ import { thresholdFor } from '../sense.js'
 import { faultRange, type ShortOutcome, shortOutcome, shortQuestion } from '../short.js'
 import { chainOf, type DistrictStage } from '../stage.js'
 import { type StageFault, type StageFaultKind, stageFaults } from './stage-faults.js'
+import type { EndedBy, StillHolds, StillProtected } from './words.js'
 
-export type StillHolds = 'yes' | 'no' | 'undecided'
-
-/** What ends a short; `nothing`: nothing does; `limit`: nothing need, as every part carries what the source gives. */
-export type EndedBy = 'trip' | 'fuse' | 'supply' | 'nothing' | 'limit'
-
-export interface FaultReport {
+export interface FaultReport extends StillProtected {
   id: string
   kind: StageFaultKind
   /** What it is, in words. */
   words: string
-  /** Districts that it concerns. */
+  /** Districts that it concerns; what is said is about the one where protection holds least. */
   districts: string[]
-  holds: StillHolds
-  /** Of those districts the one where protection holds least; what follows is about it. */
-  district: string
-  by: EndedBy
-  /** The most that a short draws there, A. */
-  amp: number
-  /** When that is off at the latest, us; Infinity for never. */
-  endsUs: number
-  /** The part that does not survive, or may not, and the currents that nothing ends in time, A. */
-  part?: string
-  fromAmp?: number
-  toAmp?: number
-  /** When those are off at the latest, us; Infinity for never. */
-  gapEndsUs?: number
-  /** How long the part survives them, us. */
-  survivesUs?: number
-  /** It is no better protected without the fault. */
-  alsoWithout?: boolean
-  /** What it takes to decide. */
-  unknown?: string
   finding: Finding
 }
 

@@ -4,19 +4,32 @@ import { formatSi, formatTimeUs } from '../../units/index.js'
 const amp = (value: number) => (Number.isFinite(value) ? formatSi(value, 'A', 3) : 'an unlimited current')
 const time = (us: number) => formatTimeUs(us, 3)
 
+export type StillHolds = 'yes' | 'no' | 'undecided'
+
+/** What ends a short; `nothing`: nothing does; `limit`: nothing need, as every part carries what the source gives. */
+export type EndedBy = 'trip' | 'fuse' | 'supply' | 'nothing' | 'limit'
+
+/** What a fault leaves of the protection of a district. */
 export type StillProtected = {
+  holds: StillHolds
   district: string
-  holds: 'yes' | 'no' | 'undecided'
-  by: 'trip' | 'fuse' | 'supply' | 'nothing' | 'limit'
+  by: EndedBy
+  /** The most that a short draws there, A. */
   amp: number
+  /** When that is off at the latest, us; Infinity for never. */
   endsUs: number
+  /** The part that does not survive, or may not, and the currents that nothing ends in time, A. */
   part?: string
   fromAmp?: number
   toAmp?: number
+  /** When those are off at the latest, us; Infinity for never. */
   gapEndsUs?: number
+  /** How long the part survives them, us. */
   survivesUs?: number
-  unknown?: string
+  /** It is no better protected without the fault. */
   alsoWithout?: boolean
+  /** What it takes to decide. */
+  unknown?: string
 }
 
 /** Whether protection holds with a fault, and by what. */
