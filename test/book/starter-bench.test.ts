@@ -125,9 +125,12 @@ describe.skipIf(!HAVE_COMPILER)('starter firmware (compiler avr-gcc)', () => {
     LONG,
   )
 
-  it(
-    'with a fault planted, that it watches the main track no more while it programmes, is caught',
-    () => {
+  it.each([
+    ['the operations tracks', ''],
+    ['all but the first district', ' || w == 0'],
+  ])(
+    'that does not watch %s while it programmes is caught',
+    (_, watched) => {
       const design = stationDesign({ chip: 'atmega328p', full: true })
       const { files, yaml } = written(design)
       const power = files.get('power.c')!
@@ -137,13 +140,21 @@ describe.skipIf(!HAVE_COMPILER)('starter firmware (compiler avr-gcc)', () => {
       const busy = 'bool service_is_busy(void);'
       faulty.set(
         'power.c',
-        power.replace(checks, `  ${busy}\n  if (w == SENSE_SERVICE || !service_is_busy())${checks}`),
+        power.replace(
+          checks,
+          `  ${busy}\n  if (w == SENSE_SERVICE${watched} || !service_is_busy())${checks}`,
+        ),
       )
       const { elf } = built(faulty)
       const image = loadFirmware(readFileSync(elf), elf)
       const { standing } = benchOf(loadDesign(`${design}${yaml('')}`), image, 'atmega328p', elf)!
-      const { statements } = standing.find((s) => s.name === 'short in main while a CV is written')!.run()
-      expect(statements.map((s) => `${s.clause} ${s.about} ${s.verdict}`)).toContain('short-trip main broken')
+      const { statements } = standing
+        .find((s) => s.name === 'short in each district while a CV is written')!
+        .run()
+      const district = watched === '' ? 'main' : 'yard'
+      expect(statements.map((s) => `${s.clause} ${s.about} ${s.verdict}`)).toContain(
+        `short-trip ${district} broken`,
+      )
     },
     LONG,
   )

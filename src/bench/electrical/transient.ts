@@ -38,17 +38,18 @@ const DEAD_VOLT = 0.05
 /** A rectifier so near to its edge carries next to nothing either way, V. */
 const EDGE_VOLT = 1e-3
 
+const folds = (t: Topology) => t.supplies.some((s) => s.plan.limit === 'foldback')
+
 /** @param h length of the step, s */
 export function step(t: Topology, from: State, modes: Modes, h: number): Step {
   t.scratch ??= new Scratch(t.ports.length + t.supplies.length, t.loadCount)
   const { scratch } = t
   let matters = false
-  const folds = t.supplies.some((s) => s.plan.limit === 'foldback')
   for (let tries = 0; ; tries++) {
     for (const { loads } of t.ports)
       for (const { load, index } of loads)
         scratch.companion(load, index, from.volt[index]!, from.stay[index]!, modes.gives[index] === 1, h)
-    if (tries >= DESCENDING_TRIES && !folds) descend(t, scratch, from, modes, h)
+    if (tries >= DESCENDING_TRIES && !folds(t)) descend(t, scratch, from, modes, h)
     fill(t, scratch, from, modes, h)
     if (!scratch.solve(scratch.x.length)) scratch.x.fill(0)
     const found = read(t, scratch, from, modes, h)

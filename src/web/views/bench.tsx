@@ -17,7 +17,7 @@ import './bench.css'
 /** In the order in which they are played. */
 const PLAYS = [
   'a short in each district, at its weakest and at its strongest place, and on the service track',
-  'a short on the main track while a CV is written',
+  'a short in each district while a CV is written',
   'a command to stop during a short',
   'every locomotive started at once, and full load',
   'the heaviest traffic, with every kind of command',

@@ -1,6 +1,6 @@
 /** The workers, each started when it is first called. */
 import type { BenchCalls, DeskCalls } from './calls.js'
-import { type Caller, callWorker } from './channel.js'
+import { type Caller, type Calls, callWorker } from './channel.js'
 import type { FindCalls } from './find-calls.js'
 import type { RingCalls } from './ring-calls.js'
 import type { StudyCalls } from './study-calls.js'
@@ -22,23 +22,28 @@ export function bench(): Caller<BenchCalls> {
   return benchCaller
 }
 
-let playerWorker: Worker | undefined
-let playerCaller: Caller<BenchCalls> | undefined
-/** Scenarios take longest: the signals that are looked at meanwhile are read by {@link bench}. */
-export function player(): Caller<BenchCalls> {
-  if (!playerCaller) {
-    playerWorker = new Worker(new URL('./bench.ts', import.meta.url), { type: 'module', name: 'player' })
-    playerCaller = callWorker<BenchCalls>(playerWorker)
+/** A worker that can be ended, with all that it has loaded; the next call starts it anew. */
+function endable<C extends Calls>(start: () => Worker) {
+  let worker: Worker | undefined
+  let caller: Caller<C> | undefined
+  return {
+    caller(): Caller<C> {
+      worker ??= start()
+      caller ??= callWorker<C>(worker)
+      return caller
+    },
+    end(): void {
+      worker?.terminate()
+      worker = undefined
+      caller = undefined
+    },
   }
-  return playerCaller
 }
 
-/** What it has loaded is not kept for the next run. */
-export function endPlayer(): void {
-  playerWorker?.terminate()
-  playerWorker = undefined
-  playerCaller = undefined
-}
+/** Scenarios take longest: the signals that are looked at meanwhile are read by {@link bench}. */
+export const { caller: player, end: endPlayer } = endable<BenchCalls>(
+  () => new Worker(new URL('./bench.ts', import.meta.url), { type: 'module', name: 'player' }),
+)
 
 let studyCaller: Caller<StudyCalls> | undefined
 export function study(): Caller<StudyCalls> {
@@ -56,19 +61,7 @@ export function finder(): Caller<FindCalls> {
   return findCaller
 }
 
-let ringWorker: Worker | undefined
-let ringCaller: Caller<RingCalls> | undefined
-export function ring(): Caller<RingCalls> {
-  if (!ringCaller) {
-    ringWorker = new Worker(new URL('./ring.ts', import.meta.url), { type: 'module', name: 'ring' })
-    ringCaller = callWorker<RingCalls>(ringWorker)
-  }
-  return ringCaller
-}
-
 /** The SPICE engine keeps some 400 MB and cannot be stopped otherwise. */
-export function endRing(): void {
-  ringWorker?.terminate()
-  ringWorker = undefined
-  ringCaller = undefined
-}
+export const { caller: ring, end: endRing } = endable<RingCalls>(
+  () => new Worker(new URL('./ring.ts', import.meta.url), { type: 'module', name: 'ring' }),
+)

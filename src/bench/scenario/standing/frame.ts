@@ -199,9 +199,13 @@ export class Frame {
     )
   }
 
-  /** Of these, those that can be shorted at once: two on one supply share what it gives, so that neither may reach its trip. */
+  /**
+   * Of these, one of each other supply: they can be shorted at once. Two on one supply share what it gives, so that neither may
+   * reach its trip.
+   */
   protectedApart(district: BenchDistrict): BenchDistrict[] {
-    return this.#switchedApart(district).filter((d) => d.supply !== district.supply)
+    const supplies = new Set([district.supply])
+    return this.#switchedApart(district).filter(({ supply }) => !supplies.has(supply) && supplies.add(supply))
   }
 
   /** Of these, those on its supply: they can be shorted only while it is off. */

@@ -164,17 +164,25 @@ export function shortOnService(f: Frame, district: BenchDistrict): Playable {
 /** A program that waits for the end of a programming operation may watch no other track meanwhile. */
 export function shortWhileProgramming(f: Frame): Playable[] {
   const { commands } = f.setup
-  const district = f.operations.find((d) => d.tripBy === 'sense')
+  const watched = f.operations.filter((d) => d.tripBy === 'sense')
+  const [district] = watched
   if (!district || !commands?.write || !onService(f.setup)) return []
-  const name = `short in ${district.name} while a CV is written`
-  const acts = INTO_WRITES_US.flatMap((intoUs, i): ActDesign[] => {
+  const name = `short in ${watched.length > 1 ? 'each district' : district.name} while a CV is written`
+  const shorted = new Set<BenchDistrict>()
+  const rounds = watched.flatMap((d) => {
+    if (shorted.has(d)) return []
+    const atOnce = [d, ...f.protectedApart(d)]
+    for (const one of atOnce) shorted.add(one)
+    return INTO_WRITES_US.map((intoUs) => ({ atOnce, intoUs }))
+  })
+  const acts = rounds.flatMap(({ atOnce, intoUs }, i): ActDesign[] => {
     const at = FIRST_COMMAND_US + SETTLED_US + i * (SHORT_LASTS_US + POWER_BACK_US)
     const goneUs = at + intoUs + SHORT_LASTS_US
     return [
       // What trips may have switched it off.
       ...(commands.serviceOn ? [{ at: at - SETTLED_US, service: 'on' as const }] : []),
       { at, write: BUSY_WITH },
-      ...[district, ...f.protectedApart(district)].map((d): ActDesign => {
+      ...atOnce.map((d): ActDesign => {
         return {
           at: at + intoUs,
           short: { at: { district: d.name, end: 'strongest' }, lasts: SHORT_LASTS_US },
@@ -183,7 +191,7 @@ export function shortWhileProgramming(f: Frame): Playable[] {
       ...(commands.powerOn ? [{ at: goneUs + POWER_ON_AFTER_US, power: 'on' as const }] : []),
     ]
   })
-  const lasts = FIRST_COMMAND_US + SETTLED_US + INTO_WRITES_US.length * (SHORT_LASTS_US + POWER_BACK_US)
+  const lasts = FIRST_COMMAND_US + SETTLED_US + rounds.length * (SHORT_LASTS_US + POWER_BACK_US)
   return [
     f.make({ clause: 'short-trip', about: district.name }, name, lasts + INTO_WRITES_US.at(-1)!, acts, [
       { shortOff: {} },
