@@ -59,8 +59,7 @@ interface Statement {
 }
 
 describe.skipIf(!HAVE_COMPILER)('starter firmware (compiler avr-gcc)', () => {
-  // With a cut-out after each packet the network is solved twice more a packet: all scenarios take many minutes.
-  it.each(cases.filter(({ options }) => !options.cutout))(
+  it.each(cases)(
     '$id: the bench finds every built-in scenario met',
     ({ options }) => {
       const { text, build } = station(options)

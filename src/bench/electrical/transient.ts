@@ -45,16 +45,19 @@ export function step(t: Topology, from: State, modes: Modes, h: number): Step {
   t.scratch ??= new Scratch(t.ports.length + t.supplies.length, t.loadCount)
   const { scratch } = t
   let matters = false
+  // What changes without mattering for a current need not be led anywhere.
+  let goesDownhill = false
   for (let tries = 0; ; tries++) {
     for (const { loads } of t.ports)
       for (const { load, index } of loads)
         scratch.companion(load, index, from.volt[index]!, from.stay[index]!, modes.gives[index] === 1, h)
-    if (tries >= DESCENDING_TRIES && !folds(t)) descend(t, scratch, from, modes, h)
+    if (goesDownhill) descend(t, scratch, from, modes, h)
     fill(t, scratch, from, modes, h)
     if (!scratch.solve(scratch.x.length)) scratch.x.fill(0)
     const found = read(t, scratch, from, modes, h)
     const changed = revise(t, modes, found, scratch.x, tries)
     if (changed === NOTHING) return found
+    goesDownhill = changed === MATTERS && tries >= DESCENDING_TRIES && !folds(t)
     if (tries === RELEASED_TRIES) release(t, modes)
     if (tries >= SETTLED_TRIES && changed === MATTERS) matters = true
     if (tries >= MOST_TRIES) return matters ? { ...found, doubtful: true } : found
