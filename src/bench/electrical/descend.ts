@@ -2,6 +2,10 @@
  * Finds what conducts and what limits where trying goes to and fro: several sources at the limit of one supply, each with
  * rectifiers behind it. No part but a foldback supply gives more current the higher the voltage against it, so the currents
  * into the ports are the slope of one convex function, and going downhill ends at the one state that all parts agree on.
+ *
+ * A foldback supply in its limit gives less the lower its output is, so a current that its drivers hold below its limit fits
+ * two outputs: one far down, which does not last, and the full one. It comes to the full one as soon as they hold it: here it
+ * is out of its limit, which is right where that gives less than the limit.
  */
 import { fill, LEAST_OHM, type Modes, type Scratch, type State, type Topology } from './equations.js'
 
@@ -67,7 +71,8 @@ function statesAt(t: Topology, scratch: Scratch, modes: Modes, x: Float64Array):
   t.supplies.forEach(({ plan, volt, on }, k) => {
     if (!on) return
     const free = (volt - x[n + k]!) / Math.max(LEAST_OHM, plan.ohm)
-    const most = plan.limit === 'none' ? Number.POSITIVE_INFINITY : plan.limitAmp
+    const holds = plan.limit !== 'none' && plan.limit !== 'foldback'
+    const most = holds ? plan.limitAmp : Number.POSITIVE_INFINITY
     modes.supply[k] = free < 0 ? 'blocked' : free > most ? 'limited' : 'free'
   })
   t.sources.forEach(({ plan, port, supply, output }, d) => {

@@ -31,7 +31,7 @@ const DESCENDING_TRIES = 12
 const MOST_TRIES = 60
 /** What still changes after so many tries is what cannot be decided. */
 const SETTLED_TRIES = 30
-/** After so many, supplies are tried out of their limit, with their sources in theirs. */
+/** After so many, foldback supplies are tried out of their limit. */
 const RELEASED_TRIES = 25
 /** Rails as good as dead: which of them is the higher one drives no current that counts, V. */
 const DEAD_VOLT = 0.05
@@ -57,8 +57,7 @@ export function step(t: Topology, from: State, modes: Modes, h: number): Step {
     const found = read(t, scratch, from, modes, h)
     const changed = revise(t, modes, found, scratch.x, tries)
     if (changed === NOTHING) return found
-    goesDownhill = changed === MATTERS && tries >= DESCENDING_TRIES && !folds(t)
-    if (tries === RELEASED_TRIES) release(t, modes)
+    goesDownhill = changed === MATTERS && (folds(t) ? tries === RELEASED_TRIES : tries >= DESCENDING_TRIES)
     if (tries >= SETTLED_TRIES && changed === MATTERS) matters = true
     if (tries >= MOST_TRIES) return matters ? { ...found, doubtful: true } : found
   }
@@ -170,21 +169,6 @@ function revise(t: Topology, modes: Modes, found: Step, x: Float64Array, tries: 
     }
   })
   return changed
-}
-
-/**
- * A foldback supply that is limited gives less the lower its output is, so a current that its drivers hold below its limit
- * fits two outputs: one far down, which does not last, and the full one. It comes to the full one as soon as they hold it.
- */
-function release(t: Topology, modes: Modes): void {
-  t.supplies.forEach(({ plan }, k) => {
-    if (plan.limit !== 'foldback' || modes.supply[k] !== 'limited') return
-    modes.supply[k] = 'free'
-    t.sources.forEach(({ plan: source, supply, output }, d) => {
-      if (supply === k && output === 'driving' && source.holdsAmp < Number.POSITIVE_INFINITY)
-        modes.source[d] = 'held'
-    })
-  })
 }
 
 /** Whether a driving source reaches a port: on rails that none does, no choice of polarity changes what a source gives. */
