@@ -225,7 +225,7 @@ describe.skipIf(missing)('the workbench', () => {
     async () => {
       await go('Bench')
       await button('Run the bench').click()
-      await page.getByRole('img', { name: /^short in main: current of main/ }).waitFor({ timeout: 240_000 })
+      await page.getByRole('img', { name: /^short in main: current of main/ }).waitFor({ timeout: 60_000 })
       await button('Around the short').click()
       await says(/a short at the weakest place of main is off after/)
       await go('Proof')
@@ -239,7 +239,7 @@ describe.skipIf(missing)('the workbench', () => {
         .first()
         .waitFor()
     },
-    3 * LONG,
+    LONG,
   )
 
   it(
