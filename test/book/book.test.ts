@@ -63,6 +63,12 @@ describe.each(EXAMPLES)('the book of %s', (name) => {
       (c) => parts.get(c.from) === 'supply' && parts.get(c.to) === 'controller' && c.toAt === 'GND',
     )
     for (const c of joins) expect(text).toContain(`${c.id} to − of supply `)
+    const taps = book.wiring.connections.filter(
+      (c) => c.toAt === 'sense tap, supply side' && c.roles[0] === 'ground',
+    )
+    for (const c of taps) expect(text).toContain(`${c.id} to the supply side of shunt of `)
+    const fed = new Set(sources.stages.map((d) => d.supplyName))
+    expect(joins.length + taps.length).toBe(fed.size)
     for (const page of [bookHtml(made), bookMarkdown(book)])
       expect(page).toContain('Supply of the controller')
   })

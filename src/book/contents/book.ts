@@ -17,6 +17,7 @@ import { plain, type Said, said } from './figure.js'
 import { firmwareLines } from './firmware.js'
 import type { BookOptions } from './options.js'
 import { type PartRow, partsOf } from './parts.js'
+import { sensingNotes } from './sensing.js'
 import {
   type ConstantRow,
   constants,
@@ -64,6 +65,8 @@ export interface Book {
   turnouts: string[]
   /** How the buses run and feeders are joined with them. */
   buses: Said[]
+  /** How the wires that read the current are joined, and which are short. */
+  sensing: Said[]
   wires: WireRow[]
   orders: WireOrder[]
   pins: PinRow[]
@@ -127,6 +130,7 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     track: trackTable(sources),
     turnouts: turnoutNotes(sources),
     buses: busNotes(sources),
+    sensing: sensingNotes(sources, wiring),
     wires,
     orders: wireOrders(wires),
     pins: pinTable(sources),

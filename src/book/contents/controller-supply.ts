@@ -1,6 +1,7 @@
 /** What feeds the controller: volts, amperes, and where its ground is joined with the supply of the track. */
 import { CHIPS } from '../../controller/index.js'
 import type { Wiring } from '../wiring/connections.js'
+import { isGround } from '../wiring/sense-wiring.js'
 import { plain, type Said, said } from './figure.js'
 import type { BookSources } from './sources.js'
 
@@ -42,14 +43,17 @@ function fromOwn({ figures: f, loaded }: BookSources): Said[] {
   ]
 }
 
-/** Each wire that joins the minus of a supply with the ground of the controller. */
+/** Each wire that joins the minus of a supply, or of the shunt in it, with the ground of the controller. */
 function grounds({ parts, connections }: Wiring): Said[] {
   const kind = new Map(parts.map((p) => [p.id, p]))
-  const joins = connections.filter(
-    (c) => kind.get(c.from)?.kind === 'supply' && kind.get(c.to)?.kind === 'controller' && c.toAt === 'GND',
-  )
+  const brain = parts.find((p) => p.kind === 'controller')!.id
+  const joins = connections.filter((c) => isGround(c, brain))
   if (joins.length === 0) return []
-  const wires = joins.map((c) => `${c.id} to − of ${kind.get(c.from)!.title.toLowerCase()}`)
+  const wires = joins.map((c) => {
+    const { title } = kind.get(c.from === brain ? c.to : c.from)!
+    const at = `${title.charAt(0).toLowerCase()}${title.slice(1)}`
+    return c.from === brain ? `${c.id} to the supply side of ${at}` : `${c.id} to − of ${at}`
+  })
   return [
     plain(
       `GND of the controller is joined with the track supply on the minus side: ${wires.join(', ')}. The drivers read the controller’s pins against it, so nothing works, or a driver does what it likes, while ${joins.length === 1 ? 'this wire is' : 'one of these wires is'} missing. The plus sides are not joined.`,

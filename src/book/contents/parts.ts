@@ -1,5 +1,6 @@
 /** The list of parts: what each must be able to do, with the reserve it has, and how many. */
 import { CHIPS } from '../../controller/index.js'
+import { isAmplified } from '../wiring/sense-wiring.js'
 import { mostBehindLimiter } from './behind-limiter.js'
 import { type Figure, joined, plain, type Said, said } from './figure.js'
 import type { BookSources } from './sources.js'
@@ -209,6 +210,20 @@ function districtRows(s: BookSources, name: string): PartRow[] {
       ]),
       for: `district ${name}`,
     })
+    if (isAmplified(sense))
+      rows.push({
+        part: 'sense amplifier, differential',
+        count: 1,
+        ratings: listed([
+          ...with_('gain ', f.at('', ...at, 'sense', 'gain')),
+          ...with_('supply ', f.at('V', ...at, 'sense', 'amplifierSupply')),
+          ...with_('its inputs withstand ', f.at('V', ...at, 'sense', 'amplifierInputMax')),
+          ...(sense.sees === 'one'
+            ? [plain('its inputs follow a rail, from a little below − to + of the supply')]
+            : []),
+        ]),
+        for: `district ${name}`,
+      })
     const series = seriesOf(s, name)
     if (series)
       rows.push({

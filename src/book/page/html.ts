@@ -179,9 +179,13 @@ function wiresHtml(book: Book): string {
     pageText(w.colours.join(' and ')),
     whole(inUnit(w.lengthMm, 'mm')),
   ])
+  const sensing =
+    book.sensing.length === 0
+      ? ''
+      : `\n<h3>Current sense and short leads</h3>\n${list(book.sensing.map((b) => b.text))}`
   const buses =
     book.buses.length === 0 ? '' : `\n<h3>Bus and feeders</h3>\n${list(book.buses.map((b) => b.text))}`
-  return `${table('wires-caption', WIRES_NOTE, ['number', 'from', 'to', 'size', 'colour', 'length'], rows)}${buses}`
+  return `${table('wires-caption', WIRES_NOTE, ['number', 'from', 'to', 'size', 'colour', 'length'], rows)}${sensing}${buses}`
 }
 
 function settingsHtml(book: Book): string {

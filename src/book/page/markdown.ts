@@ -91,6 +91,9 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
         inUnit(w.lengthMm, 'mm'),
       ]),
     ),
+    ...(book.sensing.length === 0
+      ? []
+      : ['### Current sense and short leads', '', ...list(book.sensing.map((b) => b.text))]),
     ...(book.buses.length === 0 ? [] : ['### Bus and feeders', '', ...list(book.buses.map((b) => b.text))]),
     '## Pins, jumpers and settings',
     '',

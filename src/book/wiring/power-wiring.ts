@@ -2,9 +2,18 @@
 import { CHIPS } from '../../controller/index.js'
 import type { BoardPin, DistrictStage } from '../../power/index.js'
 import { formatSi } from '../../units/index.js'
-import { USUAL_SERIES_OHM, type WireRole } from '../contents/options.js'
+import type { WireRole } from '../contents/options.js'
 import type { WiringSources } from '../contents/sources.js'
 import type { WiringList } from './connections.js'
+import {
+  hallPart,
+  isInReturn,
+  layGround,
+  layReturn,
+  laySensePin,
+  shuntPart,
+  sustained,
+} from './sense-wiring.js'
 
 /** Where the two wires of a district begin: part and terminal of each. */
 export interface DistrictEnd {
@@ -95,11 +104,6 @@ function fusedPlus(
   return [fuse, 'out']
 }
 
-/** Most that flows through a district continuously. */
-function sustained(s: WiringSources, district: string): number | undefined {
-  return s.power?.districts.find((d) => d.name === district)?.sustainedAmp
-}
-
 function layDriver(
   list: WiringList,
   s: WiringSources,
@@ -115,8 +119,7 @@ function layDriver(
   const because = `power.drivers.${name}`
   const [plus, plusAt] = fusedPlus(list, s, supplyName, supply, total)
   list.wire({ ...total, from: plus, fromAt: plusAt, to: driver, toAt: '+', roles: ['supply plus'], because })
-  // A shunt that sees both polarities lies in the return of its driver.
-  const returns = stages.filter((d) => d.district.sense?.kind === 'shunt' && d.district.sense.sees === 'both')
+  const returns = stages.filter(isInReturn)
   for (const d of returns) layReturn(list, s, d, supply, driver, returns.length > 1)
   if (returns.length === 0)
     list.wire({
@@ -128,47 +131,10 @@ function layDriver(
       roles: ['supply minus'],
       because,
     })
-  if (!list.connections.some((c) => c.from === supply && c.to === brain && c.toAt === 'GND'))
-    list.wire({
-      from: supply,
-      fromAt: '−',
-      to: brain,
-      toAt: 'GND',
-      roles: ['ground'],
-      because: `power.supplies.${supplyName}`,
-    })
+  layGround(list, s, supplyName, supply, brain)
   if (design.pins) layPins(list, design.pins, stages, brain, driver, because)
   else laySignal(list, s, stages, brain, driver)
   for (const d of stages) ends.set(d.name, districtEnd(list, s, d, brain, driver))
-}
-
-function shuntPart(list: WiringList, d: DistrictStage): string {
-  const { resistance = 0, power } = d.district.sense!
-  const rated = power === undefined ? '' : `, ${formatSi(power, 'W', 3)}`
-  return list.part('sense', d.name, `Shunt of ${d.name}`, `${formatSi(resistance, 'Ohm', 3)}${rated}`)
-}
-
-function layReturn(
-  list: WiringList,
-  s: WiringSources,
-  d: DistrictStage,
-  supply: string,
-  driver: string,
-  several: boolean,
-): void {
-  const shunt = shuntPart(list, d)
-  const amp = sustained(s, d.name)
-  const more = { ...(amp === undefined ? {} : { amp }), because: `power.districts.${d.name}.sense` }
-  const channels = several ? ` of channel ${d.channels.join(' and ')}` : ''
-  list.wire({ ...more, from: supply, fromAt: '−', to: shunt, toAt: 'supply side', roles: ['supply minus'] })
-  list.wire({
-    ...more,
-    from: shunt,
-    fromAt: 'driver side',
-    to: driver,
-    toAt: `−${channels}`,
-    roles: ['supply minus'],
-  })
 }
 
 const ROLE: Readonly<Record<BoardPin['role'], WireRole>> = {
@@ -214,76 +180,6 @@ function layPins(
         because: why,
       })
   })
-}
-
-/** The converter pin meets the shunt, the sensor or the driver's own sense output, over its series resistor. */
-function laySensePin(
-  list: WiringList,
-  stages: readonly DistrictStage[],
-  name: string,
-  at: string,
-  brain: string,
-  driver: string,
-  because: string,
-): void {
-  const d = stages.find((x) => x.district.sense) ?? stages[0]!
-  const sense = d.district.sense
-  let [to, toAt] = [driver, name]
-  if (sense?.kind === 'shunt') [to, toAt] = [shuntPart(list, d), 'sense tap, driver side']
-  if (sense?.kind === 'hall') [to, toAt] = [hallPart(list, d), 'output']
-  const roles = ['sense'] as const
-  const ohm = sense?.series ?? (sense !== undefined && sense.filter > 0 ? USUAL_SERIES_OHM : undefined)
-  if (ohm === undefined) list.wire({ from: brain, fromAt: at, to, toAt, roles, because })
-  else {
-    const series = list.part(
-      'resistor',
-      `series ${d.name}`,
-      `Series resistor of ${d.name}`,
-      formatSi(ohm, 'Ohm', 3),
-    )
-    list.wire({ from: brain, fromAt: at, to: series, toAt: '1', roles, because })
-    list.wire({
-      from: series,
-      fromAt: '2',
-      to,
-      toAt,
-      roles,
-      because: `power.districts.${d.name}.sense.series`,
-    })
-  }
-  if (sense !== undefined && sense.filter > 0) {
-    const capacitor = list.part(
-      'capacitor',
-      `filter ${d.name}`,
-      `Filter capacitor of ${d.name}`,
-      `${formatSi(sense.filter / 1e6 / ohm!, 'F', 3)}`,
-    )
-    const why = `power.districts.${d.name}.sense.filter`
-    list.wire({ from: brain, fromAt: at, to: capacitor, toAt: '1', roles, because: why })
-    list.wire({ from: brain, fromAt: 'GND', to: capacitor, toAt: '2', roles: ['ground'], because: why })
-  }
-  if (sense?.kind === 'mirror') {
-    const burden = list.part(
-      'resistor',
-      `burden ${d.name}`,
-      `Sense resistor of ${d.name}`,
-      formatSi(sense.resistance ?? 0, 'Ohm', 3),
-    )
-    const why = `power.districts.${d.name}.sense`
-    list.wire({ from: driver, fromAt: name, to: burden, toAt: '1', roles, because: why })
-    list.wire({ from: brain, fromAt: 'GND', to: burden, toAt: '2', roles: ['ground'], because: why })
-  }
-}
-
-function hallPart(list: WiringList, d: DistrictStage): string {
-  return list.part(
-    'sense',
-    d.name,
-    `Hall sensor of ${d.name}`,
-    d.district.sense?.sensitivity === undefined
-      ? ''
-      : `${formatSi(d.district.sense.sensitivity, 'V', 3)} per A`,
-  )
 }
 
 /** A driver whose pins the design does not list: the output's own pins. */
