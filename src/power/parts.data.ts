@@ -20,6 +20,19 @@ export interface SaturationPoint {
   mostVolt: number
 }
 
+/** What a terminal is joined with, unless a pin of the design is wired to it. */
+export interface Tie {
+  terminal: string
+  to: string
+}
+
+/** One input for the polarity, or one for each leg. */
+export interface DrivenWay {
+  /** Terminal by the role that a design gives to its pin. */
+  pins: Partial<Record<'direction' | 'inverted' | 'enable' | 'fault', string>>
+  ties: readonly Tie[]
+}
+
 /** A figure the sheet does not give, or that is not known here, is absent: what needs it is then not shown. */
 export interface DriverPart {
   name: string
@@ -33,11 +46,12 @@ export interface DriverPart {
   inputs?: 'one' | 'pair'
   /** Terminals of its package in the order of their numbers; from memory of its data sheet. */
   terminals?: { package: string; pins: readonly string[] }
-  /**
-   * Terminals beside supply, signal, outputs and sense, and what each is joined with when the part is driven as `inputs` says;
-   * from memory of its data sheet.
-   */
-  ties?: readonly { terminal: string; to: string }[]
+  /** Which of its terminals are + and −, and its outputs in the order of A and B; from memory of its data sheet. */
+  power?: { plus: string; minus: string; outA: string; outB: string }
+  /** Its inputs, by how it is driven; from memory of its data sheet. A way that is absent is not possible. */
+  driven?: Partial<Record<'one' | 'pair', DrivenWay>>
+  /** Terminals that are the same in both ways, and what each is joined with; from memory of its data sheet. */
+  ties?: readonly Tie[]
   /** Level that an open logic input takes by a pull resistor inside; absent when not known. From memory. */
   inputPull?: 'low' | 'high' | 'none'
   /** What it does at its own current limit; absent when not known, or when a pin of it decides. From memory. */
@@ -261,13 +275,14 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       package: 'SO of 8 pins',
       pins: ['GND', 'IN2', 'IN1', 'ILIM', 'VM', 'OUT1', 'PGND', 'OUT2'],
     },
+    power: { plus: 'VM', minus: 'GND and PGND', outA: 'OUT1', outB: 'OUT2' },
+    driven: { pair: { pins: { direction: 'IN1', inverted: 'IN2' }, ties: [] } },
     ties: [
       {
         terminal: 'ILIM',
         to: 'a resistor to GND: 64 kOhm·A divided by it is the current at which the part chops, which must lie above all that a short draws here',
       },
       { terminal: 'VM', to: 'also 100 nF and at least 10 uF to PGND, close to the part' },
-      { terminal: 'GND and PGND', to: '− of the driver' },
     ],
     figures: {
       inputHighVolt: m(1.5),
@@ -331,9 +346,25 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
         'PMODE',
       ],
     },
+    power: { plus: 'VM', minus: 'GND, PGND and the pad below', outA: 'OUT1', outB: 'OUT2' },
+    driven: {
+      one: {
+        pins: { direction: 'PH/IN2', enable: 'EN/IN1', fault: 'nFAULT' },
+        ties: [
+          { terminal: 'PMODE', to: 'GND: one input tells the polarity, one enables' },
+          { terminal: 'nSLEEP', to: 'logic supply: an open or low one leaves the part asleep' },
+          { terminal: 'EN/IN1', to: 'logic supply: always on' },
+        ],
+      },
+      pair: {
+        pins: { direction: 'EN/IN1', inverted: 'PH/IN2', enable: 'nSLEEP', fault: 'nFAULT' },
+        ties: [
+          { terminal: 'PMODE', to: 'logic supply: each output follows an input of its own' },
+          { terminal: 'nSLEEP', to: 'logic supply: an open or low one leaves the part asleep' },
+        ],
+      },
+    },
     ties: [
-      { terminal: 'PMODE', to: 'GND: one input tells the polarity, one enables' },
-      { terminal: 'nSLEEP', to: 'logic supply: an open or low one leaves the part asleep' },
       {
         terminal: 'IPROPI',
         to: 'GND where the current is measured with a shunt; else the sense resistor of the parts list to GND',
@@ -347,7 +378,6 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       { terminal: 'VCP', to: '100 nF to VM' },
       { terminal: 'CPH', to: '22 nF to CPL' },
       { terminal: 'VM', to: 'also 100 nF and at least 10 uF to PGND, close to the part' },
-      { terminal: 'GND, PGND and the pad below', to: '− of the driver' },
     ],
     figures: {
       inputHighVolt: m(1.5),

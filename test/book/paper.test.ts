@@ -121,3 +121,94 @@ describe('where the current is read', () => {
     expect(shelf.book.parts.some((p) => p.part.startsWith('sense amplifier'))).toBe(false)
   })
 })
+
+describe('which terminal of the driver is meant', () => {
+  const leaves = (made: typeof shelf) => made.book.leaves.join('\n')
+
+  it('says it of every name in the wiring list, and sets the mode for the inputs that the design wires', () => {
+    expect(leaves(shelf)).toMatch(
+      /DRV8874 of driver bridge: phase is PH\/IN2; enable is EN\/IN1; \+ is VM; − is GND/,
+    )
+    expect(leaves(shelf)).toMatch(/out A is OUT1; out B is OUT2/)
+    expect(leaves(shelf)).toMatch(/PMODE: GND: one input tells the polarity/)
+    // Two inputs and an enable: the same part, set otherwise. With PMODE at GND it would give half waves.
+    const [, main] = /(What the other terminals of the DRV8874 of driver main .*)/.exec(leaves(twoTracks))!
+    expect(leaves(twoTracks)).toMatch(
+      /DRV8874 of driver main: input 1 is EN\/IN1; input 2 is PH\/IN2; enable is nSLEEP/,
+    )
+    expect(main).toContain('PMODE: logic supply')
+    expect(main).not.toMatch(/PMODE: GND|nSLEEP/)
+    for (const made of [shelf, twoTracks])
+      for (const { driverName, driver, model } of made.sources.stages)
+        for (const pin of driver.pins ?? [])
+          if (pin.role !== 'sense')
+            expect(leaves(made), `${driverName} ${pin.name}`).toMatch(
+              new RegExp(
+                `${model.name} of driver ${driverName}: .*\\b${pin.name} is |no terminal for “${pin.name}”`,
+              ),
+            )
+  })
+
+  it('ties the inputs that the design wires to nothing', () => {
+    const alone = bookOf(
+      loadDesign(source('shelf').replace(', { name: enable, role: enable, wired: PB0 }', '')),
+    )
+    expect(leaves(alone)).toContain('EN/IN1: logic supply: always on')
+    expect(leaves(shelf)).not.toContain('EN/IN1: logic supply')
+  })
+
+  it('says of a pin that the part does not have what must be there, and puts it on the list of parts', () => {
+    expect(leaves(twoTracks)).toMatch(/DRV8871 itself has no terminal for “enable gate” of driver service/)
+    expect(twoTracks.book.parts.find((p) => p.part.startsWith('gate before'))).toMatchObject({
+      count: 1,
+      for: 'service',
+    })
+    expect(shelf.book.parts.some((p) => p.part.startsWith('gate before'))).toBe(false)
+  })
+
+  it('says it once for drivers that are wired alike', () => {
+    const six = bookOf(loadedExample('automation')).book.leaves
+    expect(six.filter((l) => l.startsWith('What the other terminals'))).toHaveLength(1)
+  })
+})
+
+describe('which program, how it gets there, and how it is spoken to', () => {
+  const firmware = (made: typeof shelf) => made.book.firmware.join('\n')
+  const step = (made: typeof shelf, id: string) => made.book.steps.find((s) => s.id === id)!
+
+  it('gives the fuse byte with the commands that read and write it, only for a clock that it knows', () => {
+    expect(firmware(shelf)).toContain('avrdude -p m328p -c PROGRAMMER -U lfuse:r:-:h')
+    expect(firmware(shelf)).toContain('avrdude -p m328p -c PROGRAMMER -U lfuse:w:0xff:m')
+    expect(firmware(twoTracks)).toContain('avrdude -p m2560 -c PROGRAMMER -U lfuse:w:0xff:m')
+    const slow = bookOf(loadDesign(source('shelf').replace('source: crystal', 'source: resonator')))
+    expect(firmware(slow)).not.toContain('lfuse')
+  })
+
+  it('has a step in which it is loaded, before the first step that looks at its signal', () => {
+    for (const made of [shelf, twoTracks]) {
+      const order = made.book.steps.map((s) => s.id)
+      expect(order.indexOf('firmware-load')).toBe(order.indexOf('controller-clock') + 1)
+      expect(order.indexOf('firmware-load')).toBeLessThan(order.findIndex((id) => id.startsWith('half-one')))
+    }
+    expect(step(shelf, 'firmware-load').probes.text).toContain('send “stop everything”')
+    expect(step(shelf, 'firmware-load').expected.text).toContain('answers “done”')
+    expect(step(twoTracks, 'firmware-load').probes.text).toContain('send “halt”')
+    // Nobody said what this firmware answers.
+    expect(step(twoTracks, 'firmware-load').expected.text).not.toContain('answers')
+  })
+
+  it('says what ends a command, its ranges, and the word for the other way', () => {
+    expect(firmware(shelf)).toMatch(/A line feed \(LF\) ends a command/)
+    expect(firmware(shelf)).toMatch(/SPEED is 0 to 126, FUNCTION 0 to 12/)
+    expect(firmware(shelf)).toContain('drive ADDRESS at SPEED forward (or backward)')
+    expect(firmware(twoTracks)).toMatch(/serial port 0 of the chip, at a speed that the design does not give/)
+    expect(firmware(twoTracks)).toMatch(/Each command ends with a line feed \(LF\)/)
+    expect(firmware(twoTracks)).toContain('go ADDRESS SPEED (a negative SPEED is backward)')
+    const bytes = bookOf(loadDesign(source('two-tracks').replace('  commands:', '  commands:\n    end: ";"')))
+    expect(firmware(bytes)).toContain('Each command ends with “;”')
+    const silent = bookOf(
+      loadDesign(source('two-tracks').replace(/ {2}commands:[\s\S]*? {2}runFor/, '  runFor')),
+    )
+    expect(firmware(silent)).toContain('does not say how this firmware is spoken to')
+  })
+})

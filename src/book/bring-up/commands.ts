@@ -43,8 +43,17 @@ export function command(s: BookSources, kind: CommandKind): string | undefined {
 export function commandList(s: BookSources): string[] {
   return COMMAND_KINDS.flatMap((kind) => {
     const text = command(s, kind)
-    return text === undefined ? [] : [`To ${NAMES[kind]}: ${text}`]
+    return text === undefined ? [] : [`To ${NAMES[kind]}: ${text}${otherWay(s, kind)}`]
   })
+}
+
+/** The word for the opposite, and how a locomotive goes backward where there is none. */
+function otherWay(s: BookSources, kind: CommandKind): string {
+  const given = commandsOf(s)?.[kind]
+  const pattern = (typeof given === 'string' ? given : given?.[0]) ?? ''
+  const other = /\{(?:direction|state):[^|}]+\|([^|}]+)\}/.exec(pattern)?.[1]
+  if (other !== undefined) return ` (or ${other})`
+  return kind === 'speed' && pattern.includes('{speed}') ? ' (a negative SPEED is backward)' : ''
 }
 
 /** How the track of a district is switched on. */

@@ -1,7 +1,9 @@
 /** The controller alone: its clock, its reset, and the signal at its pins. */
-import { CHIPS, isSimulated } from '../../controller/index.js'
+import { CHIPS } from '../../controller/index.js'
 import { between, plain, type Said, said } from '../contents/figure.js'
+import { hasLowFuse } from '../contents/firmware.js'
 import type { BookSources } from '../contents/sources.js'
+import { command } from './commands.js'
 import type { Step } from './step.js'
 
 /** Factory setting of the AVR fuse CKDIV8: the system clock is an eighth of its source. Data sheets, section "Clock Options". */
@@ -45,6 +47,7 @@ export function controllerSteps(s: BookSources): Step[] {
       ),
     },
   ]
+  steps.push(firmwareStep(s))
   for (const [output, { option }] of s.timers) {
     if (!option) continue
     const at = ['timers', output] as const
@@ -86,19 +89,47 @@ export function controllerSteps(s: BookSources): Step[] {
   return steps
 }
 
-/**
- * Low fuse byte of a crystal from 8 to 16 MHz in low-power mode with the longest start-up and the divider off: data sheets of
- * these chips, sections "Clock Options" and "Fuse Bits", from memory.
- */
 function lowFuse({ loaded }: BookSources): Said[] {
-  const { chip, clock } = loaded.design.controller
-  const isUsual = clock.frequency >= 8e6 && clock.frequency <= 16e6
-  if (!isSimulated(chip) || clock.source !== 'crystal' || !isUsual) return []
+  if (!hasLowFuse(loaded.design.controller)) return []
   return [
     plain(
-      'Divider and clock are in the low fuse byte. Every bit of it reads one for this crystal with the divider off (from memory). Read it first (with avrdude: -U lfuse:r:-:h), compare it with the data sheet, and leave the other fuse bytes as they are.',
+      'Divider and clock are in the low fuse byte. Every bit of it reads one for this crystal with the divider off (from memory). “Firmware” has the commands that read and write it. Leave the other fuse bytes as they are.',
     ),
   ]
+}
+
+/** Until it is in the chip there is no signal to look at. */
+function firmwareStep(s: BookSources): Step {
+  const { firmware } = s.loaded.design
+  const stop = command(s, 'stop')
+  const answers = firmware === undefined && s.starter?.plan.chip !== undefined
+  return {
+    id: 'firmware-load',
+    title: 'The firmware in the controller',
+    instrument: 'the programmer, and a terminal program',
+    probes: plain(
+      `Drivers still without power. Write the firmware into the flash as “Firmware” says.${stop === undefined ? '' : ` Then open its serial line and send “${stop}”.`}`,
+    ),
+    expected: plain(
+      `The programmer reads back what it wrote, without a difference.${answers ? ' The firmware answers “done”.' : ''}`,
+    ),
+    off: [
+      plain(
+        'A difference: try again more slowly, or with a shorter cable; a lock bit may keep the flash from being read.',
+      ),
+      ...(stop === undefined
+        ? []
+        : [
+            plain(
+              'Signs that make no sense: the speed of the terminal program, or the clock divider, which makes the line slower too.',
+            ),
+            plain(
+              'No answer at all: the end of the line that the terminal program sends, another serial port, or the lines that send and receive swapped.',
+            ),
+          ]),
+    ],
+    not: plain('Do not power the drivers with a chip that is empty or holds another program.'),
+  }
 }
 
 /** The controller alone, with the drivers dead. */

@@ -13,6 +13,7 @@ import { type WireOrder, type WireRow, wireOrders, wireRows } from '../wiring/ga
 import { type DiagramSheet, diagramSheets } from '../wiring/sheets.js'
 import { capacitorsAt } from './behind-limiter.js'
 import { controllerSupply } from './controller-supply.js'
+import { driverTerminals } from './driver-terminals.js'
 import { plain, type Said, said } from './figure.js'
 import { firmwareLines } from './firmware.js'
 import type { BookOptions } from './options.js'
@@ -185,22 +186,25 @@ function whatItIs({ loaded, proof, figures: f, stages, track }: BookSources): Sa
   return list
 }
 
-function leavesTo({ stages, loaded }: BookSources): string[] {
+function leavesTo(s: BookSources): string[] {
+  const { stages, loaded } = s
   const { controller, power } = loaded.design
   const list = [
     'Pin names such as PB2 are those of the chip: the pinout in its data sheet, or the drawing of the board, says where they are.',
   ]
-  for (const name of new Set(stages.map((d) => d.driverName)))
+  for (const name of new Set(stages.map((d) => d.driverName))) {
+    const stage = stages.find((d) => d.driverName === name)!
+    const capacitors = capacitorsAt(stage)
+    const { pins } = power!.drivers[name]!
     list.push(
-      `Driver ${name} may have more inputs than the pin table names (logic supply, sleep, mode, current limit). Tie them as its data sheet says for the way this book drives it${power!.drivers[name]!.pins ? `: ${power!.drivers[name]!.pins!.map((p) => `${p.name} as ${p.role}`).join(', ')}` : ''}. ${capacitorsAt(stages.find((d) => d.driverName === name))}`,
+      driverPart(stage.model.name)?.driven
+        ? `Driver ${name}: ${capacitors.charAt(0).toLowerCase()}${capacitors.slice(1)}`
+        : `Driver ${name} may have more inputs than the pin table names (logic supply, sleep, mode, current limit). Tie them as its data sheet says for the way this book drives it${pins ? `: ${pins.map((p) => `${p.name} as ${p.role}`).join(', ')}` : ''}. ${capacitors}`,
     )
+  }
+  list.push(...driverTerminals(s))
   for (const model of new Set(stages.map((d) => d.model.name))) {
     const known = driverPart(model)?.terminals
-    const ties = driverPart(model)?.ties
-    if (ties)
-      list.push(
-        `What the other terminals of the ${model} are joined with, unless its board does so already (from memory; the data sheet in hand decides): ${ties.map((t) => `${t.terminal}: ${t.to}`).join('. ')}.`,
-      )
     if (known)
       list.push(
         `Terminals of the ${model} itself, ${known.package}, from memory (the data sheet in hand decides; a driver board has names of its own): ${known.pins.map((p, i) => `${i + 1} ${p}`).join(', ')}.`,

@@ -1,6 +1,7 @@
 /** Which program goes into the controller, how it is built and loaded, and how it is spoken to. */
-import { CHIPS, isSimulated, type SimulatedChip } from '../../controller/index.js'
+import { CHIPS, type ControllerDesign, isSimulated, type SimulatedChip } from '../../controller/index.js'
 import { commandList } from '../bring-up/commands.js'
+import { starterCommands } from '../starter/commands.js'
 import type { StarterPlan } from '../starter/plan.js'
 import type { BookSources } from './sources.js'
 
@@ -22,7 +23,33 @@ export function firmwareLines(s: BookSources): string[] {
     `The controller runs ${file}${sum}: the firmware that the design names. Load this file and no other build of it; what this book says of the firmware’s behaviour was shown with it.`,
     `The design names the built file only. To build it again, follow the Makefile or instructions beside its source${folder === '' ? '' : `, in ${folder} or where its author keeps it`}; with a Makefile the command is make -C ${folder === '' ? '.' : folder}. A build with another sum has to be proved again.`,
     ...loadLines(s, file),
+    ...spokenLines(s),
     ...commandList(s),
+  ]
+}
+
+const ENDS: Readonly<Record<string, string>> = {
+  '\\n': 'a line feed (LF)',
+  '\\r': 'a carriage return (CR)',
+  '\\r\\n': 'a carriage return and a line feed (CR LF)',
+}
+
+/** How firmware of the builder's own is spoken to, as far as its design says. */
+function spokenLines({ loaded }: BookSources): string[] {
+  const { firmware, traffic } = loaded.design
+  const commands = firmware?.commands
+  if (!commands)
+    return [
+      'The design does not say how this firmware is spoken to: look it up in its instructions before you go on.',
+    ]
+  const { end, port, fullSpeed } = commands
+  const rate = traffic?.link?.baud
+  const ended =
+    end === ''
+      ? 'The bytes of its commands follow each other without an end.'
+      : `Each command ends with ${ENDS[end] ?? `“${end}”`}: set the terminal program to send that.`
+  return [
+    `It is spoken to over serial port ${port} of the chip, ${rate === undefined ? 'at a speed that the design does not give: look it up in its instructions' : `at ${rate} baud`}. ${ended} Words in capitals stand for numbers; SPEED is ${fullSpeed} at full speed.`,
   ]
 }
 
@@ -45,10 +72,11 @@ function starterLines(s: BookSources): string[] {
   ]
 }
 
-function serialLines({ serial }: StarterPlan): string[] {
+function serialLines({ serial, policy }: StarterPlan): string[] {
   const [receives, sends] = serial.pins
+  const { fullSpeed } = starterCommands({ serial, switches: [], service: undefined })
   return [
-    `It is spoken to over a serial line: ${serial.baud} baud, 8 data bits, no parity, 1 stop bit; ${receives} receives and ${sends} sends. A board whose USB goes to these pins needs no more than its cable and a terminal program; a bare chip needs a USB adapter for serial lines of the controller’s own voltage, its TX to ${receives}, its RX to ${sends}, GND to GND. One command a line, each answered with a line; words in capitals stand for numbers. An address is the one that is set in the decoder: 3 in a new one (CV 1, S-9.2.2).`,
+    `It is spoken to over a serial line: ${serial.baud} baud, 8 data bits, no parity, 1 stop bit; ${receives} receives and ${sends} sends. A board whose USB goes to these pins needs no more than its cable and a terminal program; a bare chip needs a USB adapter for serial lines of the controller’s own voltage, its TX to ${receives}, its RX to ${sends}, GND to GND. One command a line, each answered with a line. A line feed (LF) ends a command: set the terminal program to send one with Enter, alone or after a carriage return; nothing answers a carriage return alone. Switch its local echo on, to see what you type. Words in capitals stand for numbers: SPEED is 0 to ${fullSpeed}, FUNCTION 0 to ${policy.functionHighest}. An address is the one that is set in the decoder: 3 in a new one (CV 1, S-9.2.2).`,
   ]
 }
 
@@ -58,6 +86,26 @@ function loadLines({ loaded }: BookSources, file: string): string[] {
     return [`Write it into the flash of the ${CHIPS[chip].name} with the loader of its board or chip maker.`]
   const format = file.endsWith('.elf') ? 'e' : 'i'
   return [
-    `Write it into the flash before the drivers get power, with a programmer at the chip’s programming pins, or over USB where the board has a boot loader. With avrdude: avrdude -p ${PROGRAMMER_NAME[chip]} -c PROGRAMMER -U flash:w:${file}:${format}, with the name of your programmer for PROGRAMMER; a boot loader also needs its port (-P) and speed (-b). Set the fuse bits first, as the step “The controller alone, and its clock” says.`,
+    ...fuseLines(loaded.design.controller, `avrdude -p ${PROGRAMMER_NAME[chip]} -c PROGRAMMER`),
+    `Write it into the flash before the drivers get power, with a programmer at the chip’s programming pins, or over USB where the board has a boot loader. With avrdude: avrdude -p ${PROGRAMMER_NAME[chip]} -c PROGRAMMER -U flash:w:${file}:${format}, with the name of your programmer for PROGRAMMER; a boot loader also needs its port (-P) and speed (-b). Set the fuse bits first: the step “The controller alone, and its clock” says when.`,
+  ]
+}
+
+/**
+ * Low fuse byte of a crystal from 8 to 16 MHz in low-power mode with the longest start-up and the divider off: data sheets of
+ * these chips, sections "Clock Options" and "Fuse Bits", from memory.
+ */
+export const LOW_FUSE = 0xff
+
+/** The book knows the byte for this clock. */
+export function hasLowFuse({ chip, clock }: ControllerDesign): boolean {
+  return isSimulated(chip) && clock.source === 'crystal' && clock.frequency >= 8e6 && clock.frequency <= 16e6
+}
+
+function fuseLines(controller: ControllerDesign, avrdude: string): string[] {
+  if (!hasLowFuse(controller)) return []
+  const byte = `0x${LOW_FUSE.toString(16)}`
+  return [
+    `Fuse bits, over the programming pins only; a boot loader cannot write them. Read the low byte: ${avrdude} -U lfuse:r:-:h. For this crystal with the divider off it is ${byte} (from memory; compare it with the data sheet before you write). Only where it differs: ${avrdude} -U lfuse:w:${byte}:m. A new chip runs from a slow clock of its own until then: add -B 10 to the first commands, or the programmer does not reach it. Leave the other fuse bytes as they are.`,
   ]
 }

@@ -1,7 +1,9 @@
 /** The list of parts: what each must be able to do, with the reserve it has, and how many. */
 import { CHIPS } from '../../controller/index.js'
+import { driverPart } from '../../power/index.js'
 import { isAmplified } from '../wiring/sense-wiring.js'
 import { mostBehindLimiter } from './behind-limiter.js'
+import { pinsBeside } from './driver-terminals.js'
 import { type Figure, joined, plain, type Said, said } from './figure.js'
 import type { BookSources } from './sources.js'
 import { trackParts } from './track-parts.js'
@@ -75,7 +77,10 @@ function singleParts(s: BookSources): PartRow[] {
       part: 'terminator: a resistor and a capacitor in series',
       count: 1,
       ratings: listed([
-        ...with_('', f.at('Ohm', ...at, 'resistance'), ', 2 W or more (common practice, no source)'),
+        ...with_('', f.at('Ohm', ...at, 'resistance')),
+        ...(terminator.power === undefined
+          ? [plain('2 W or more (common practice, no source)')]
+          : with_('rated ', f.at('W', ...at, 'power'))),
         ...with_(
           '',
           f.at('F', ...at, 'capacitance'),
@@ -166,9 +171,26 @@ function driverRow(s: BookSources, name: string): PartRow[] {
         ...(cooling?.sink === undefined && cooling?.junctionToAmbient === undefined
           ? [plain('cooled as its data sheet’s own board')]
           : []),
+        ...(driverPart(stage.model.name)?.ties
+          ? [
+              plain(
+                'on a board, or bare with the resistors and capacitors that the end of this book names for its terminals',
+              ),
+            ]
+          : []),
       ]),
       for: name,
     },
+    ...pinsBeside(s, stage).map(
+      (p): PartRow => ({
+        part: 'gate before the inputs of a driver, unless its board has one',
+        count: 1,
+        ratings: plain(
+          `passes the signal only while “${p.name}” is on, for the logic levels of the controller; the design says no more of it`,
+        ),
+        for: name,
+      }),
+    ),
   ]
 }
 

@@ -35,7 +35,7 @@ function returnNotes(
   const ground = connections.filter((c) => c.to === shunt && c.roles.includes('ground'))
   const bridged =
     'Join none of them with GND of the controller, and use no board that does so by its contacts: that bridges the shunt, the firmware reads next to nothing, and a short does not trip. An ohmmeter does not show it, the trip with a resistor does.'
-  const onlyGround = driverPart(model.name)?.ties?.some((t) => t.terminal.startsWith('GND'))
+  const onlyGround = driverPart(model.name)?.power?.minus.startsWith('GND')
   return [
     onlyGround
       ? `The − of driver ${driverName} is the driver side of the shunt of ${name} (${back}). Every GND terminal of the ${model.name} or its board, also the one beside its inputs, belongs there. ${bridged}`

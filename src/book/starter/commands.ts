@@ -2,7 +2,11 @@
 import type { CommandsDesign } from '../../controller/index.js'
 import type { StarterPlan } from './plan.js'
 
-export function starterCommands({ switches, service, serial }: StarterPlan): CommandsDesign {
+export function starterCommands({
+  switches,
+  service,
+  serial,
+}: Pick<StarterPlan, 'switches' | 'service' | 'serial'>): CommandsDesign {
   const power = switches.some((s) => !s.service)
   return {
     port: serial.port,
