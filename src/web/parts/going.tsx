@@ -22,7 +22,7 @@ function HowFar({ what, share, says, stop }: { what: string; share: number; says
         <progress max={1} value={share} />
       </label>
       <span class="mono">{says}</span>
-      <button type="button" onClick={stop}>
+      <button type="button" data-stops onClick={stop}>
         Stop
       </button>
     </div>

@@ -61,6 +61,9 @@ export function keepFocus(root: HTMLElement): void {
     const part = parts.find((p) => p.isConnected)
     if (!part) return undefined
     const list = all().filter((c) => isOn(c) && isSeen(c) && !c.matches(TYPED))
+    // Whoever began something may want to stop it.
+    const stops = lender && list.find((c) => c.matches('[data-stops]'))
+    if (stops) return stops
     const after = list.filter(
       (c) => !before || (before.compareDocumentPosition(c) & Node.DOCUMENT_POSITION_FOLLOWING) !== 0,
     )
