@@ -2,6 +2,7 @@
 import { ONE_SIDED_FILTER_US, thresholdFor } from './sense.js'
 import { chainOf, type DistrictStage, ownLimit } from './stage.js'
 import { type TripSettings, type TripTime, tripTime } from './trip.js'
+import { tripNoise } from './trip-noise.js'
 
 /** How far a clock may be off either way, as a share, and where that comes from. */
 export interface ClockShare {
@@ -70,7 +71,9 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
     afterUs: trip.after,
     blankingUs: 0,
   })
-  const { lowAmp, highAmp } = threshold
+  const noise = tripNoise(sense, trip, chain.voltPerAmp)
+  const lowAmp = Math.max(0, threshold.lowAmp - noise.belowAmp)
+  const highAmp = threshold.highAmp + noise.aboveAmp
   const switches = canSwitchOff(stage)
   const reachable = threshold.reachable && !blind && switches
   const because = blind
@@ -98,7 +101,7 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
           seen(amp),
           0,
           clocked({ ...settings(thresholdAmp), afterUs, blankingUs: trip.blanking }, period),
-        ).worstUs
+        ).worstUs + noise.heldUpUs(amp - thresholdAmp + noise.aboveAmp)
       : NEVER
   const soonestUs: DistrictTrip['soonestUs'] = (amp, beforeAmp, thresholdAmp, afterUs, period = fast) =>
     reachable
@@ -109,7 +112,7 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
     nominalAmp: threshold.amp,
     lowAmp,
     highAmp,
-    bandFrom: `tolerance and offset of its current sense: ± ${Math.round(chain.gainError * 1000) / 10} %`,
+    bandFrom: `tolerance${sense.noise > 0 ? ', noise' : ''} and offset of its current sense: ± ${Math.round(chain.gainError * 1000) / 10} %`,
     count: threshold.count,
     reachable,
     ...(because === undefined ? {} : { because }),

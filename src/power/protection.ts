@@ -277,7 +277,15 @@ export function protectionGaps(
 
 /** Where a part survives less than its current lasts; where nothing ends a current, it lasts. */
 export function gapsIn({ ends, survives, mostAmp }: Limits): ProtectionGap[] {
-  const endsUs = (amp: number) => Math.min(FOREVER, ...ends.map((l) => l.us(amp)))
+  // Each part asks at many of the same currents, and a trip over averages plays its samples each time.
+  const known = new Map<number, number>()
+  const endsUs = (amp: number) => {
+    const before = known.get(amp)
+    if (before !== undefined) return before
+    const us = Math.min(FOREVER, ...ends.map((l) => l.us(amp)))
+    known.set(amp, us)
+    return us
+  }
   const steps = ends.flatMap((l) => l.steps)
   return survives.flatMap((l) => gapsOf(l, endsUs, mostAmp, [...steps, ...l.steps]))
 }

@@ -42,6 +42,12 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /make 218 °C; limit 150 °C; it fails with the current that may flow continuously in main at its highest, 3\.94 A.*decides it/,
     mended: [['25 K/W', '17 K/W']],
   },
+  'noisy-trip': {
+    clause: 'short-trip',
+    verdict: 'undecided',
+    says: /is off after 10\.6 ms at the latest/,
+    mended: [['noise: 60 mV', 'noise: 5 mV']],
+  },
   // Only typical on-resistances are known.
   'typical-ohm': {
     clause: 'driver-heat',
