@@ -55,6 +55,7 @@ function faultTexts(faults: readonly FaultReport[]): string[] {
     [by('fuse'), 'by a fuse'],
     [by('supply'), 'by a supply that switches off'],
     [by('limit'), 'as every part carries what can flow'],
+    [by('open'), 'as nothing flows any more'],
   ] as const
   return [
     ...failing.map((which) => {

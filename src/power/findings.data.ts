@@ -156,6 +156,12 @@ export const POWER_FINDINGS = findingTable('power', {
         ? `${p.part} with ${p.flows} continuously: ${n(p.watt)} W (${p.parts}) · ${n(p.thermal)} K/W above ${n(p.ambientC)} °C make ${n(p.highC)} °C; limit ${n(p.maxC)} °C${p.without}`
         : `${p.part} with ${p.flows} continuously at ${n(p.thermal)} K/W runs away: each kelvin adds more heat than the cooling removes`,
   },
+  'driver-unrated': {
+    means:
+      'Neither the continuous nor the peak current of a driver is known, and it has no limit of its own.',
+    remedy: 'Give its continuous and its peak current from its data sheet.',
+    says: (p: { part: string }) => `neither the continuous nor the peak current of ${p.part} is known`,
+  },
   'driver-current': {
     means: 'The share of its rating that a driver uses at the highest current that can flow continuously.',
     remedy: 'Lower the trip current, or use a stronger driver.',
@@ -195,7 +201,7 @@ export const POWER_FINDINGS = findingTable('power', {
     says: (p: {
       ratingAmp: number
       kind: FuseKind
-      what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'volt' | 'limited'
+      what: 'load' | 'supply load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'volt' | 'limited'
       holds: boolean
       amp: number
       opensS: number
@@ -203,10 +209,15 @@ export const POWER_FINDINGS = findingTable('power', {
       breaksVolt: number
       supplyVolt: number
       loadAmp: number
+      supply: string
+      supplyFuseAmp: number
+      supplyKind: FuseKind
+      supplyWorstAmp: number
     }) =>
       `${p.kind === 'resettable' ? 'resettable fuse' : 'fuse'} of ${amp(p.ratingAmp)}: ${
         {
           load: `the worst load is ${amp(p.loadAmp)}; in warm surroundings it carries ${n(100 * FUSE_KINDS[p.kind].loadShare)} % of its rating continuously`,
+          'supply load': `the fuse of supply ${p.supply}, ${amp(p.supplyFuseAmp)}, must carry ${amp(p.supplyWorstAmp)} at the worst load; in warm surroundings it carries ${n(100 * FUSE_KINDS[p.supplyKind].loadShare)} % of its rating continuously`,
           opens: `a short of ${amp(p.amp)} may not open it, which takes ${n(FUSE_KINDS[p.kind].opensAt)} times its rating (${FUSE_SOURCE[p.kind]}), and no wire is known to carry that continuously`,
           wire: `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest; the thinnest wire survives ${p.holds ? 'longer' : 'less than that'}`,
           'unknown wire': `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest, but the design describes no wire that would have to survive it`,

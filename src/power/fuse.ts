@@ -66,7 +66,7 @@ export function fuseWear(
 
 export interface FuseOutcome {
   margin: number
-  what: 'load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'volt' | 'limited'
+  what: 'load' | 'supply load' | 'opens' | 'wire' | 'unknown wire' | 'breaks' | 'volt' | 'limited'
   amp: number
   opensS: number
 }
@@ -134,6 +134,11 @@ export function fuseModel(
           }
         : exactly(thinnest, wireMm2, 'mm²', 'the design'),
   }
+  /** What the supply's fuse carries in the surroundings in which the district's carries `holds`. */
+  const supplyShare = (holds: number) => {
+    const least = FUSE_KINDS[supply.fuseKind].loadShare
+    return least + ((holds - loadShare) / (1 - loadShare)) * (1 - least)
+  }
   const outcome = (v: Values<FuseQuantity>): FuseOutcome => {
     // The fuse has to do it alone: the trip may have failed, and so may the driver, shorted through.
     const { amp } = source.fault({ ...v, ownLimit: Number.POSITIVE_INFINITY }, v.outside)
@@ -143,6 +148,9 @@ export function fuseModel(
       if (margin < found.margin) Object.assign(found, { margin, what })
     }
     if (loadAmp !== undefined) worse(1 - loadAmp / (v.holds * ratingAmp), 'load')
+    // Through the supply's fuse flows what all its districts draw.
+    if (own && supply.fuse !== undefined && supplyWorstAmp !== undefined)
+      worse(1 - supplyWorstAmp / (supplyShare(v.holds) * supply.fuse), 'supply load')
     worse(1 - amp / breaksAmp, 'breaks')
     worse(1 - v.volt / v.withstands, 'volt')
     const wireAmp = Number.isFinite(v.wire) && v.wire > 0 ? copperAmpacity(v.wire) : v.wire
@@ -178,6 +186,7 @@ export function fuseModel(
         holdUp: 'low',
         capacitor: 'high',
         response: 'high',
+        peak: 'low',
       },
       tries: middle(source),
     },

@@ -1,5 +1,6 @@
 export * from './ack-report.js'
 export * from './acknowledgement.js'
+export * from './at-first.js'
 export * from './candidates.js'
 export * from './care.js'
 export * from './chance.js'

@@ -27,7 +27,10 @@ export function faultNotices(faults: readonly FaultReport[]): Finding[] {
   const failing = faults.filter((f) => f.holds === 'no' && !f.alsoWithout)
   const unsure = faults.filter((f) => f.holds === 'undecided' && !f.alsoWithout)
   const listed = failing.length > 0 ? failing : unsure
-  const [worst] = [...listed].sort((a, b) => (a.survivesUs ?? 0) - (b.survivesUs ?? 0))
+  // What a short burns before what gets hot slowly.
+  const survives = (f: FaultReport) =>
+    f.survivesUs ?? ((f.watt ?? f.senseVolt) === undefined ? 0 : Number.POSITIVE_INFINITY)
+  const [worst] = [...listed].sort((a, b) => survives(a) - survives(b))
   if (!worst) return []
   return [
     POWER_FINDINGS.find('faults-unprotected', {

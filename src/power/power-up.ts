@@ -71,6 +71,7 @@ export type PowerUpQuantity =
       | 'ownLimit'
       | 'capacitor'
       | 'response'
+      | 'peak'
     >
   | 'farad'
   | 'together'
@@ -134,6 +135,7 @@ export function powerUp(
     ownLimit: q.ownLimit,
     capacitor: q.capacitor,
     response: q.response,
+    peak: q.peak,
     farad:
       groups.length > 0 || beside.length > 0 || reservoirOf(stage).length > 0
         ? within(
@@ -254,9 +256,10 @@ export function powerUp(
       if (margin < result.margin) Object.assign(result, { margin, because })
     }
     const ownLimited = Number.isFinite(v.ownLimit)
-    if (model.peakAmp !== undefined && !(ownLimited && v.ownLimit <= n * model.peakAmp)) {
-      result.peakShare = (each * peakAmp) / model.peakAmp
-      worse(1 - result.peakShare, 'peak')
+    if (Number.isFinite(v.peak) && !(ownLimited && v.ownLimit <= n * v.peak)) {
+      const share = (each * peakAmp) / v.peak
+      if (model.peakAmp !== undefined) result.peakShare = share
+      worse(model.peakAmp === undefined ? Math.max(-1, 1 - share) : 1 - share, 'peak')
     }
     // Where its own limit acts it may switch off, or charge in steps: neither is coming up for certain.
     if (ownLimited) worse(1 - peakAmp / v.ownLimit, 'own limit')
@@ -302,6 +305,7 @@ export function powerUp(
       ownLimit: 'low',
       capacitor: 'high',
       response: 'high',
+      peak: 'low',
       hiccupOn: 'low',
       shortCurrent: 'low',
       melts: 'low',

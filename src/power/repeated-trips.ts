@@ -142,6 +142,7 @@ export function repeatedTrips(m: DistrictModel, seen?: SeenAttempts): RepeatedTr
         holdUp: 'high',
         capacitor: 'high',
         response: 'high',
+        peak: 'low',
       },
     },
   }

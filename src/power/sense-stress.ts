@@ -15,7 +15,7 @@ import {
 import type { SenseDesign } from './design/index.js'
 import { mirrorSpread } from './driver.js'
 import type { ShortOutcome } from './short.js'
-import type { SourceModel, SourceQuantity } from './source.js'
+import { capacitorsBehind, responseOf, type SourceModel, type SourceQuantity } from './source.js'
 import type { DistrictStage } from './stage.js'
 
 /** Current that a pin's clamp diodes carry, A: application notes of several makers, from memory. */
@@ -23,8 +23,10 @@ const CLAMP_AMP = 1e-3
 /** Short-time overload of resistors: 2.5 times the rated voltage for 5 s. IEC 60115-1, from memory. */
 export const OVERLOAD_POWER = 2.5 ** 2
 const OVERLOAD_US = 5e6
+/** More than any supply has at its output, F; assumed, no source. */
+const MOST_FARAD = 1
 /** The smallest resistor that anyone would fit as a shunt, W: of one without a rating no more is counted on. */
-const SMALLEST_WATT = 0.0625
+export const SMALLEST_WATT = 0.0625
 
 export type StressQuantity = SourceQuantity | 'shunt' | 'sustained' | 'ratedWatt' | 'pinMax' | 'inputMax'
 
@@ -61,6 +63,9 @@ export function senseStress(
   const of = `of the sense of ${stage.name}`
   const quantities: Quantities<StressQuantity> = {
     ...source.quantities,
+    // A driver's own limit bounds what they drive into the pin, but does not spare it.
+    capacitor: finite(capacitorsBehind(stage)),
+    response: responseOf(stage),
     shunt: within(`resistance ${of}`, sense.resistance ?? 0, sense.tolerance, 'Ohm', 'its tolerance'),
     sustained:
       sustained ??
@@ -109,6 +114,7 @@ export function senseStress(
         clock: 'high',
         capacitor: 'high',
         response: 'high',
+        peak: 'low',
         hiccupOn: 'high',
         limitLasts: 'high',
         holdUp: 'low',
@@ -132,6 +138,31 @@ export function senseStress(
       if (perAmp <= 0 || (amplified && sense.amplifierSupply! <= withstands)) return Number.POSITIVE_INFINITY
       return (withstands - sense.zero) / perAmp
     },
+  }
+}
+
+/** How much they hold does not matter to a pin: only whether there are any. */
+function finite(capacitors: Uncertain): Uncertain {
+  return Number.isFinite(capacitors.high) ? capacitors : { ...capacitors, high: MOST_FARAD }
+}
+
+/** What reaches the current sense through a shunt that is open, and as a share of what it withstands. */
+export function openShunt(
+  stage: DistrictStage,
+  levels: LogicLevels | undefined,
+): { volt: number; part: string; share: { low: number; high: number } } {
+  const sense = stage.district.sense!
+  const of = `of the sense of ${stage.name}`
+  const volt = stage.supply.voltage * (1 + stage.supply.tolerance)
+  const withstands = (amplifies(sense) ? inputMax : pinMax)(sense, of, levels)
+  const share = (most: number) =>
+    !amplifies(sense) && sense.series !== undefined && volt > most
+      ? (volt - most) / sense.series / CLAMP_AMP
+      : volt / most
+  return {
+    volt,
+    part: amplifies(sense) ? "the amplifier's input" : 'the converter pin',
+    share: { low: share(withstands.high), high: share(withstands.low) },
   }
 }
 

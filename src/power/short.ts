@@ -75,6 +75,7 @@ export function faultRange(
       holdUp: 'low',
       capacitor: 'high',
       response: 'high',
+      peak: 'low',
     },
   })
   return { least: worst.values, most: best.values, leastAmp: worst.margin, mostAmp: best.margin }
@@ -96,6 +97,8 @@ export interface ShortOutcome {
   allowedUs?: number
   because: string
   margin: number
+  /** What the driver survives is not known. */
+  isUnrated?: boolean
   /** What the output capacitors give at first, A; where that is what decides. */
   pulseAmp?: number
 }
@@ -156,6 +159,16 @@ export function shortOutcome(
     const pulse = pulseOutcome(stage, source, heats.most, v, outsideOhm)
     const margin = timeMargin(offUs, allowedUs, amp)
     if (pulse && pulse.margin < Math.min(0, margin)) return { ...base, offUs, ...pulse }
+    const each = strongestAmp(stage.model, stage.channels.length, amp)
+    // What exceeds a stated peak is for how long the driver survives it.
+    if (stage.model.peakAmp === undefined && each > v.peak && margin >= 0)
+      return {
+        ...base,
+        offUs,
+        isUnrated: true,
+        because: `the peak current of ${stage.model.name} is not known`,
+        margin: Math.max(-1, v.peak / each - 1),
+      }
     return {
       ...base,
       offUs,
@@ -187,11 +200,15 @@ function pulseOutcome(
   const each = strongestAmp(model, channels.length, pulseAmp)
   const gives =
     v.capacitor > 0 ? 'the output capacitors give' : 'the supply, whose limit does not act at once, gives'
-  if (model.peakAmp !== undefined && each > model.peakAmp)
+  const most =
+    model.peakAmp === undefined
+      ? `and the peak current of ${model.name} is not known`
+      : `above the ${model.peakAmp} A that is the absolute maximum of ${model.name}`
+  if (each > v.peak)
     return {
       pulseAmp,
-      margin: Math.max(-1, 1 - each / model.peakAmp),
-      because: `${gives} ${formatSi(pulseAmp, 'A', 3)} at first, above the ${model.peakAmp} A that is the absolute maximum of ${model.name}`,
+      margin: Math.max(-1, 1 - each / v.peak),
+      because: `${gives} ${formatSi(pulseAmp, 'A', 3)} at first, ${most}`,
     }
   const { junctionMaxC } = model
   if (junctionMaxC === undefined || !Number.isFinite(v.capacitor)) return undefined
@@ -243,6 +260,7 @@ export function shortQuestion(
       holdUp: 'low',
       capacitor: 'high',
       response: 'high',
+      peak: 'low',
     },
     tries: { junction: tries(junction), part: tries(part) },
   }

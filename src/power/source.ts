@@ -23,6 +23,7 @@ export type SourceQuantity =
   | 'clock'
   | 'capacitor'
   | 'response'
+  | 'peak'
   | 'holdUp'
 
 /** A driver that was just switched on, in a room of 20 °C; common practice, no source. */
@@ -113,6 +114,7 @@ export function sourceModel(
       : exactly(`delay of the trip of ${name}`, 0, 'us', 'no trip'),
     capacitor: outputCapacitors(stage),
     response: limitResponse(stage),
+    peak: peakOf(stage),
     holdUp: holdUp(stage),
     clock: trip?.clock
       ? within(
@@ -195,15 +197,29 @@ function limitLasts(stage: DistrictStage): Uncertain {
 
 const NEVER = Number.POSITIVE_INFINITY
 
+/** What a channel of the driver withstands for an instant; one that limits its own current protects itself. */
+function peakOf({ model, driverName }: DistrictStage): Uncertain {
+  const name = `peak current of driver ${driverName}`
+  if (model.peakAmp !== undefined) return exactly(name, model.peakAmp, 'A', `data sheet of ${model.name}`)
+  if (model.limitAmp !== undefined) return exactly(name, NEVER, 'A', 'it limits its own current')
+  return { ...between(name, { low: model.continuousAmp ?? 0, high: NEVER }, 'A', 'not given'), unknown: true }
+}
+
 /**
  * The capacitors behind a supply's limit. They matter to a driver that does not hold its current back by itself; where a
  * supply has no limit anyway, what it gives is judged without them.
  */
-function outputCapacitors({ supply, supplyName, model }: DistrictStage): Uncertain {
+function outputCapacitors(stage: DistrictStage): Uncertain {
+  const { supply, supplyName, model } = stage
+  return model.limitAmp !== undefined && supply.capacitance === undefined
+    ? exactly(`output capacitors of supply ${supplyName}`, 0, 'F', 'the driver holds its current back')
+    : capacitorsBehind(stage)
+}
+
+/** The same for a part that a driver's own limit does not protect. */
+export function capacitorsBehind({ supply, supplyName }: DistrictStage): Uncertain {
   const name = `output capacitors of supply ${supplyName}`
   if (supply.capacitance !== undefined) return exactly(name, supply.capacitance, 'F', 'the design')
-  if (model.limitAmp !== undefined || model.peakAmp === undefined)
-    return exactly(name, 0, 'F', 'the driver holds its current back, or its peak current is not known')
   if (hasNoLimit(supply.limit)) return exactly(name, 0, 'F', 'nothing holds the supply back either')
   return { ...between(name, { low: 0, high: Number.POSITIVE_INFINITY }, 'F', 'not given'), unknown: true }
 }
@@ -212,12 +228,22 @@ function outputCapacitors({ supply, supplyName, model }: DistrictStage): Uncerta
 const SLOWEST_RESPONSE_US = 1000
 
 /** How long a supply gives what resistances let through before its limit acts; as its capacitors, it matters only to some drivers. */
-function limitResponse({ supply, supplyName, model }: DistrictStage): Uncertain {
+function limitResponse(stage: DistrictStage): Uncertain {
+  return stage.model.limitAmp === undefined
+    ? responseOf(stage)
+    : exactly(
+        `time until the limit of supply ${stage.supplyName} acts`,
+        0,
+        'us',
+        'the driver holds its current back',
+      )
+}
+
+/** The same for a part that a driver's own limit does not protect. */
+export function responseOf({ supply, supplyName }: DistrictStage): Uncertain {
   const name = `time until the limit of supply ${supplyName} acts`
   if (hasNoLimit(supply.limit) || supply.limit === 'unknown')
     return exactly(name, 0, 'us', 'no limit is counted on')
-  if (model.limitAmp !== undefined || model.peakAmp === undefined)
-    return exactly(name, 0, 'us', 'the driver holds its current back, or its peak current is not known')
   if (supply.limitResponse !== undefined) return exactly(name, supply.limitResponse, 'us', 'the design')
   return {
     ...between(name, { low: 0, high: SLOWEST_RESPONSE_US }, 'us', 'not given, up to 1 ms assumed'),

@@ -277,6 +277,19 @@ export const trackFindings = findingTable('track', {
     }) =>
       `A wheel across the gap at ${p.joint} draws up to ${n3(p.amp)} A until the reverser of ${p.run} has swapped; ${p.why}`,
   },
+  'gap-driver-peak': {
+    means: 'Until a reverser has swapped, a wheel across its gap may draw more than a driver withstands.',
+    remedy:
+      'Use a driver that limits its own current, or a supply whose limit acts at once and without output capacitors.',
+    says: (p: {
+      joint: string
+      amp: number
+      driver: string | undefined
+      district: string
+      isSure: boolean
+    }) =>
+      `A wheel across the gap at ${p.joint} draws up to ${n3(p.amp)} A at first, before a limit acts; ${p.driver ?? 'the driver'} of ${p.district} ${p.isSure ? 'does not withstand that' : 'is not known to withstand that'}`,
+  },
   'common-rail': {
     means: 'Two districts share a rail.',
     remedy: 'Cut both rails between them.',

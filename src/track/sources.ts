@@ -21,6 +21,7 @@ import {
   type StayAlive,
   senseOfInputs,
   sharedBetween,
+  standsAtFirst,
   strongestAmp,
 } from '../power/index.js'
 import type { SignalDesign } from '../signal/index.js'
@@ -127,7 +128,13 @@ function makeSource(
     ...(trip && model
       ? {
           tripTimeUs: (amp: number, favourable = false) => steadyTripUs(model, trip, amp, favourable),
-          soonestTripUs: (amp: number) => trip.soonestUs(amp, trip.lowAmp, trip.lowAmp, trip.delayUs.low),
+        }
+      : {}),
+    ...(model
+      ? {
+          soonestTripUs: (amp: number) => soonestOffUs(model, amp),
+          standsAtFirst: (amp: { low: number; high: number }, besideAmp: number) =>
+            standsAtFirst(stage, model, amp, besideAmp),
         }
       : {}),
     ...(edge ? { edge } : {}),
@@ -180,6 +187,17 @@ function steadyTripUs(source: SourceModel, trip: DistrictTrip, amp: number, favo
   if (source.latches && heldBy(ownLimit)) return Math.min(us, limitLasts.high)
   const outlasts = (heldBy(limit) && us > hiccupOn[end]) || (heldBy(ownLimit) && us > limitLasts[end])
   return outlasts ? Number.POSITIVE_INFINITY : us
+}
+
+/** Soonest time until a current is off, by its trip or because supply or driver switch off by themselves, us. */
+function soonestOffUs({ trip, quantities }: SourceModel, amp: number): number {
+  const { limit, hiccupOn, ownLimit, limitLasts } = quantities
+  const reaches = (q: Uncertain) => amp >= q.low * (1 - 1e-9)
+  return Math.min(
+    trip ? trip.soonestUs(amp, trip.lowAmp, trip.lowAmp, trip.delayUs.low) : Number.POSITIVE_INFINITY,
+    reaches(limit) ? hiccupOn.low : Number.POSITIVE_INFINITY,
+    reaches(ownLimit) ? limitLasts.low : Number.POSITIVE_INFINITY,
+  )
 }
 
 /** Supply, sense and a driver that was just switched on, with its typical losses, Ohm. */
@@ -253,6 +271,17 @@ export function districtLoads(
         ...new Map(conductors.map((c) => [c.name, { name: c.name, areaMm2: c.areaMm2 }])).values(),
       ],
       ...(wires.length > 0 ? { thinnestWireMm2: Math.min(...wires) } : {}),
+      terminators: plan.runs.flatMap(({ name: run, district, design: { terminator } }) =>
+        district === name && terminator
+          ? [
+              {
+                name: run,
+                ohm: terminator.resistance,
+                ...(terminator.power === undefined ? {} : { ratedWatt: terminator.power }),
+              },
+            ]
+          : [],
+      ),
       joints: joints.flatMap((j) => (j.district === name ? [jointLimit(j)] : [])),
     })
   }

@@ -44,7 +44,14 @@ export const CLUB = {
       driver: 'main',
       fuse: '4 A',
       trip: { current: '2.5 A', samples: 3, after: '50 us' },
-      sense: { kind: 'mirror', resistance: '1 kOhm', reference: '5 V', rate: '5000 /s', filter: '100 us' },
+      sense: {
+        kind: 'mirror',
+        resistance: '1 kOhm',
+        series: '10 kOhm',
+        reference: '5 V',
+        rate: '5000 /s',
+        filter: '100 us',
+      },
       load: {
         running: '1.4 A',
         worst: '2.2 A',

@@ -104,7 +104,7 @@ describe('power report', () => {
     )
     expect(
       report.evidence.filter((e) => e.about === 'hall' || e.about === 'main').map((e) => e.clause),
-    ).toEqual(['edge-rate', 'supply-current'])
+    ).toEqual(['driver-current', 'edge-rate', 'supply-current'])
     expect(report.missing.join('\n')).toMatch(/losses of its driver/)
   })
 

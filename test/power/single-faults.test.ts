@@ -181,7 +181,84 @@ describe('protection that still holds', () => {
   })
 })
 
+describe('a shunt that has burnt open', () => {
+  const shunt = (more = '') => ({
+    sense: `sense: { kind: shunt, resistance: 20 mOhm, power: 10 W, reference: 1.1 V, rate: 2000 /s${more} }`,
+    trip: 'trip: { current: 3 A, samples: 2, after: 1 ms }',
+  })
+  const at = (more?: string) => fault(station(shunt(more)), 'shunt-open:main')
+
+  it('brings the supply to the converter pin', () => {
+    expect(at()).toMatchObject({ holds: 'no', by: 'open', amp: 0 })
+    // 15 V + 3 %.
+    expect(at().finding.sentence).toMatch(
+      /: protection does not hold in main: nothing flows any more, but 15\.5 V reach the converter pin, which does not withstand that/,
+    )
+    // (15.45 − 5.5) V / 1 mA of clamp current, from memory of application notes: 9.95 kOhm.
+    expect(at(', series: 9.5 kOhm').holds).toBe('no')
+    expect(at(', series: 10.5 kOhm').holds).toBe('yes')
+  })
+
+  it('brings it to the input of an amplifier, which must withstand it', () => {
+    const amplifier = ', gain: 10, amplifierSupply: 5 V'
+    expect(at(`${amplifier}, amplifierInputMax: 26 V`)).toMatchObject({ holds: 'yes', by: 'open' })
+    expect(at(`${amplifier}, amplifierInputMax: 6 V`).holds).toBe('no')
+    expect(at(amplifier).holds).toBe('undecided')
+  })
+})
+
+describe('a terminator whose capacitor is shorted', () => {
+  const at = (terminator: string) =>
+    fault(
+      `${station({ trip: 'trip: { current: 3 A, by: breaker, after: 1 ms }', sense: '' })}
+track:
+  bus: { ring: { district: main, wire: 1.5 mm2, length: 3 m, terminator: { capacitance: 100 nF, ${terminator} } } }
+  sections: { line: { length: 2 m, feeders: { wire: 0.75 mm2, length: 200 mm } } }
+rollingStock: { loco: { running: 0.3 A } }
+`,
+      'terminator-shorted:ring',
+    )
+
+  it('heats its resistor with a current that trips nothing', () => {
+    // 15.45 V² / 47 Ohm = 5.08 W at 329 mA.
+    const found = at('resistance: 47 Ohm, power: 2 W')
+    expect(found.holds).toBe('no')
+    expect(found.watt).toBeCloseTo(15.45 ** 2 / 47, 9)
+    expect(found.finding.sentence).toMatch(
+      /329 mA flow continuously, which trip nothing and make up to 5\.08 W in the resistor across the end of bus ring, rated 2 W/,
+    )
+  })
+
+  it('leaves open what a resistor without a rating withstands, and one between the corners', () => {
+    expect(at('resistance: 47 Ohm').holds).toBe('undecided')
+    expect(at('resistance: 47 Ohm, power: 5 W').holds).toBe('undecided')
+  })
+
+  it('does no harm to one that is rated for it, nor where it trips', () => {
+    expect(at('resistance: 47 Ohm, power: 6 W')).toMatchObject({ holds: 'yes', by: 'limit' })
+    expect(at('resistance: 3 Ohm, power: 2 W')).toMatchObject({ holds: 'yes', by: 'trip' })
+  })
+})
+
+it('an output capacitor that is open takes nothing from protection, and only one that the design gives can be', () => {
+  const capacitors = station({ wire: '0.75 mm2', fuse: 'fuse: 2 A' }).replace(
+    'capacitance: 0 F',
+    'capacitance: 10 uF',
+  )
+  expect(fault(capacitors, 'capacitor-open:main')).toMatchObject({ holds: 'yes', by: 'trip' })
+  expect(faultsOf(station()).map((f) => f.id)).not.toContain('capacitor-open:main')
+})
+
 describe('what is not known', () => {
+  it('is said: what the driver withstands', () => {
+    const text = station({ wire: '1.5 mm2' }).replace('continuous: 30 A, peak: 60 A, ', '')
+    expect(fault(text, 'sense-high:main').holds).toBe('yes')
+    expect(fault(text, 'sense-open:main')).toMatchObject({
+      holds: 'undecided',
+      unknown: 'the peak current of driver main',
+    })
+  })
+
   it('is said: which wires must survive it', () => {
     const wireless = station().replace(', thinnestWire: 0.14 mm2', '')
     expect(fault(wireless, 'sense-open:main')).toMatchObject({

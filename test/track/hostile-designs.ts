@@ -13,6 +13,7 @@ import {
   REVERSER,
   SERVICE,
   SHUNT,
+  STRONG,
   sidings,
   turntable,
   wye,
@@ -84,6 +85,24 @@ export const HOSTILE: Record<string, Hostile> = {
   'a reverser that is slower than its district': {
     design: loop({}, {}, { turn: { reverser: { trip: '1 A', time: '10 s' } } }),
     clauses: { polarity: 'broken', 'gap-bridging': 'broken' },
+  },
+  'a reverser behind a supply that gives up before it has swapped': {
+    design: loop({}, ofWest('supplies', { limit: 'hiccup', hiccupOn: '0.3 ms', hiccupOff: '1 s' })),
+    clauses: { polarity: 'undecided', 'gap-bridging': 'undecided' },
+    says: /it takes up to 0\.4 ms, its district between 0\.2 ms and never/,
+  },
+  'a reverser behind a driver whose supply limits only after what flows through a wheel has harmed it': {
+    design: loop(
+      {},
+      {
+        power: {
+          supplies: { west: { limitResponse: '1 ms' } },
+          drivers: { west: STRONG },
+        },
+      },
+    ),
+    clauses: { 'gap-bridging': 'broken' },
+    says: /draws up to [\d.]+ A at first, before a limit acts; custom part of west does not withstand that/,
   },
   'a loop on a reversing switch, shorter than the train': {
     design: loop(

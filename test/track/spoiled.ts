@@ -57,6 +57,24 @@ export function loop(own: Part = {}, change: Part = {}, bus: Part = {}): Part {
   )
 }
 
+/** A bridge that withstands 10 A and does not limit its current. */
+export const STRONG = {
+  part: 'custom',
+  figures: {
+    highOhm: '20 mOhm',
+    highOhmMax: '30 mOhm',
+    lowOhm: '20 mOhm',
+    lowOhmMax: '30 mOhm',
+    ohmPerKelvin: '0.5 %',
+    continuous: '5 A',
+    peak: '10 A',
+    junctionMax: '150 C',
+    quiescent: '5 mA',
+    riseTime: '150 ns',
+    fallTime: '150 ns',
+  },
+}
+
 export const LONG_TRAIN = { rollingStock: { loco: { length: '1.2 m' } } }
 
 /** A turntable with a road in either district. */

@@ -169,6 +169,26 @@ function sharesOf(models: readonly DistrictModel[], v: Values): Share[] {
   return shares
 }
 
+/** A driver without any rating of its current, which does not limit it either. */
+function unratedEvidence(
+  { name, part }: DriverReport,
+  [first]: readonly DistrictModel[],
+): Evidence | undefined {
+  const { continuousAmp, peakAmp, limitAmp } = first!.stage.model
+  if (continuousAmp !== undefined || peakAmp !== undefined || limitAmp !== undefined) return undefined
+  const finding = POWER_FINDINGS.find('driver-unrated', { part })
+  return {
+    clause: 'driver-current',
+    origin: 'calculated',
+    verdict: 'undecided',
+    value: { low: 0, high: 1000, unit: 'share' },
+    margin: 0,
+    about: name,
+    because: finding.sentence,
+    finding: plainFinding(finding),
+  }
+}
+
 export function driverCurrentEvidence(driver: DriverReport, models: readonly DistrictModel[]): Evidence[] {
   const quantities = quantitiesOf(models)
   const worstOf = (v: Values) =>
@@ -182,6 +202,8 @@ export function driverCurrentEvidence(driver: DriverReport, models: readonly Dis
   }
   const found = searchCorners(question)
   const worst = worstOf(found.worst.values)
+  const unrated = unratedEvidence(driver, models)
+  if (unrated && found.verdict !== 'broken') return [unrated]
   if (!worst) return []
   const finding = POWER_FINDINGS.find('driver-current', { part: driver.part, because: worst.because })
   const sentence = finding.sentence + decision(found, question)

@@ -31,7 +31,12 @@ export function senseStressClause(m: DistrictModel, stress: SenseStressModel): C
   }
 }
 
-export function fuseClause(m: DistrictModel, fuse: FuseModel, loadAmp: number): CornerClause<FuseQuantity> {
+export function fuseClause(
+  m: DistrictModel,
+  fuse: FuseModel,
+  loadAmp: number,
+  supplyWorstAmp: number,
+): CornerClause<FuseQuantity> {
   return {
     ...SHARE,
     clause: 'fuse',
@@ -42,7 +47,20 @@ export function fuseClause(m: DistrictModel, fuse: FuseModel, loadAmp: number): 
       const { what, amp, opensS, margin } = fuse.outcome(worst.values)
       const { ratingAmp, breaksAmp, kind } = fuse
       const { withstands: breaksVolt, volt: supplyVolt } = worst.values
-      const says = { what, amp, opensS, loadAmp, holds: margin >= 0, breaksVolt, supplyVolt }
+      const { supply, supplyName } = m.stage
+      const says = {
+        what,
+        amp,
+        opensS,
+        loadAmp,
+        holds: margin >= 0,
+        breaksVolt,
+        supplyVolt,
+        supply: supplyName,
+        supplyFuseAmp: supply.fuse ?? ratingAmp,
+        supplyKind: supply.fuseKind,
+        supplyWorstAmp,
+      }
       return POWER_FINDINGS.find('fuse', { kind, ratingAmp, breaksAmp, ...says })
     },
   }
@@ -90,7 +108,7 @@ export function protectionEvidence(
   if (parts.stress) list.push(cornerEvidence(senseStressClause(m, parts.stress)))
   if (parts.powerUp) list.push(cornerEvidence(inrushClause(m, parts.powerUp)))
   const loadAmp = parts.fuse?.own ? (m.load?.worstAmp ?? 0) : supplyWorstAmp
-  if (parts.fuse) list.push(cornerEvidence(fuseClause(m, parts.fuse, loadAmp)))
+  if (parts.fuse) list.push(cornerEvidence(fuseClause(m, parts.fuse, loadAmp, supplyWorstAmp)))
   else if (hasNoLimit(m.stage.supply.limit)) {
     const finding = POWER_FINDINGS.find('no-fuse', { supply: m.stage.supplyName })
     list.push({

@@ -60,41 +60,42 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
     (driverUs.us === undefined &&
       Number.isFinite(worst.offUs) &&
       (found.verdict === 'met' || (found.verdict === 'undecided' && worst.pulseAmp !== undefined)))
-  const finding = unknown
-    ? POWER_FINDINGS.find('short-unrated', {
-        mostAmp,
-        offUs: worst.offUs,
-        because: `how long the driver survives it is not known: ${driverUs.because}`,
-      })
-    : worst.pulseAmp !== undefined
-      ? POWER_FINDINGS.find('short-pulse', { leastAmp, mostAmp, because: worst.because })
-      : worst.givesUpUs !== undefined
-        ? POWER_FINDINGS.find('short-outlasted', {
-            leastAmp,
-            mostAmp,
-            who: worst.heldBy === 'driver' ? 'driver' : 'supply',
-            lastsUs: worst.givesUpUs,
-            offUs: trip.timeUs(Math.max(worst.amp, trip.highAmp), 0).worstUs,
-          })
-        : worst.starvesUs !== undefined
-          ? POWER_FINDINGS.find('short-starves', {
+  const finding =
+    unknown || worst.isUnrated
+      ? POWER_FINDINGS.find('short-unrated', {
+          mostAmp,
+          offUs: worst.offUs,
+          because: `how long the driver survives it is not known: ${worst.isUnrated ? worst.because : driverUs.because}`,
+        })
+      : worst.pulseAmp !== undefined
+        ? POWER_FINDINGS.find('short-pulse', { leastAmp, mostAmp, because: worst.because })
+        : worst.givesUpUs !== undefined
+          ? POWER_FINDINGS.find('short-outlasted', {
               leastAmp,
               mostAmp,
-              lastsUs: worst.starvesUs,
+              who: worst.heldBy === 'driver' ? 'driver' : 'supply',
+              lastsUs: worst.givesUpUs,
               offUs: trip.timeUs(Math.max(worst.amp, trip.highAmp), 0).worstUs,
             })
-          : Number.isFinite(worst.offUs)
-            ? POWER_FINDINGS.find('short-trips', {
-                ...reach,
-                offUs: worst.offUs,
-                allowedUs: worst.allowedUs ?? Number.POSITIVE_INFINITY,
-                because: worst.because,
+          : worst.starvesUs !== undefined
+            ? POWER_FINDINGS.find('short-starves', {
+                leastAmp,
+                mostAmp,
+                lastsUs: worst.starvesUs,
+                offUs: trip.timeUs(Math.max(worst.amp, trip.highAmp), 0).worstUs,
               })
-            : POWER_FINDINGS.find('short-stays', {
-                ...reach,
-                band: between(trip),
-                because: trip.because ?? `${amp(worst.amp)} is all that may flow`,
-              })
+            : Number.isFinite(worst.offUs)
+              ? POWER_FINDINGS.find('short-trips', {
+                  ...reach,
+                  offUs: worst.offUs,
+                  allowedUs: worst.allowedUs ?? Number.POSITIVE_INFINITY,
+                  because: worst.because,
+                })
+              : POWER_FINDINGS.find('short-stays', {
+                  ...reach,
+                  band: between(trip),
+                  because: trip.because ?? `${amp(worst.amp)} is all that may flow`,
+                })
   const verdict = found.verdict === 'met' && unknown ? 'undecided' : found.verdict
   const sentence = finding.sentence + decision(found, question)
   const us = (value: number) => (Number.isFinite(value) ? value : NEVER_US)

@@ -24,6 +24,9 @@ export type StageFaultKind =
   | 'supply-fuse-bridged'
   | 'limit-gone'
   | 'reservoir-open'
+  | 'shunt-open'
+  | 'capacitor-open'
+  | 'terminator-shorted'
 
 export interface StageFault {
   kind: StageFaultKind
@@ -41,6 +44,8 @@ export interface StageFault {
   isTripUnsure?: boolean
   /** It trips at once, without any current. */
   tripsAtOnce?: boolean
+  /** Nothing flows any more; it is the current sense that may be harmed. */
+  opens?: 'shunt'
 }
 
 type District = DistrictStage['district']
@@ -134,6 +139,15 @@ function senseFaults(stage: DistrictStage, logicVolt: number | undefined): Fault
       words: `shunt of district ${name} bridged`,
       concerns,
       faulted: (s) => ({ ...s, district: without(s.district, 'trip', 'sense') as District }),
+    })
+  if (sense.kind === 'shunt')
+    faults.push({
+      kind: 'shunt-open',
+      part: name,
+      words: `shunt of district ${name} burnt open`,
+      concerns,
+      faulted: (s) => s,
+      opens: 'shunt',
     })
   if (sense.kind === 'hall') faults.push(tripless('amplifier-dead', `Hall sensor of district ${name} dead`))
   else if (sense.gain !== 1 || sense.amplifierSupply !== undefined)
@@ -259,6 +273,14 @@ function supplyFaults(stage: DistrictStage): Fault[] {
       words: `${supply.fuseKind === 'resettable' ? 'resettable fuse' : 'fuse'} of supply ${supplyName} bridged`,
       concerns: ofSupply,
       faulted: (s) => ({ ...s, supply: without(s.supply, 'fuse') as DistrictStage['supply'] }),
+    })
+  if ((supply.capacitance ?? 0) > 0)
+    faults.push({
+      kind: 'capacitor-open',
+      part: supplyName,
+      words: `output capacitors of supply ${supplyName} open`,
+      concerns: ofSupply,
+      faulted: (s) => ({ ...s, supply: { ...s.supply, capacitance: 0 } }),
     })
   if (!hasNoLimit(supply.limit) && supply.limit !== 'unknown')
     faults.push({

@@ -12,8 +12,10 @@ import { POWER_FINDINGS } from '../findings.data.js'
 import type { DistrictLoad } from '../load.js'
 import { gapsIn, type Limit, type Limits, limitsOf, type ProtectionGap } from '../protection.js'
 import { thresholdFor } from '../sense.js'
+import { strongestAmp } from '../share.js'
 import { faultRange, type ShortOutcome, shortOutcome, shortQuestion } from '../short.js'
 import { chainOf, type DistrictStage } from '../stage.js'
+import { type Outcome, shuntOpens, terminatorShorts } from './other-parts.js'
 import { type StageFault, type StageFaultKind, stageFaults } from './stage-faults.js'
 import type { EndedBy, StillHolds, StillProtected } from './words.js'
 
@@ -78,7 +80,7 @@ function ofSupply(
       { ...judge(m, worstAmp, levels), tripAmp: m.source?.trip?.highAmp ?? FOREVER },
     ]),
   )
-  return stageFaults(stages, levels?.supplyVolt).map((fault) => {
+  const ofStages = stageFaults(stages, levels?.supplyVolt).map((fault) => {
     const concerned = new Set(stages.filter(fault.concerns).map((s) => s.name))
     const found = supplyModels(
       stages.map((s) => (concerned.has(s.name) ? fault.faulted(s) : s)),
@@ -89,6 +91,25 @@ function ofSupply(
     const worst = found.reduce((a, b) => (RANK[b.holds] > RANK[a.holds] ? b : a))
     return { ...worst, districts: found.map((f) => f.district) }
   })
+  return [...ofStages, ...models.flatMap(terminatorReports)]
+}
+
+function terminatorReports(m: DistrictModel): FaultReport[] {
+  return (m.load?.terminators ?? []).map((t) => {
+    const [kind, words] = ['terminator-shorted', `capacitor across the end of bus ${t.name} shorted`] as const
+    return {
+      id: `${kind}:${t.name}`,
+      kind,
+      words,
+      districts: [m.stage.name],
+      ...reported(words, m.stage.name, terminatorShorts(m, t)),
+    }
+  })
+}
+
+function reported(fault: string, district: string, outcome: Outcome) {
+  const finding = POWER_FINDINGS.find('single-fault', { fault, district, ...outcome })
+  return { district, ...outcome, finding }
 }
 
 function supplyWorstAmp(loads: ReadonlyMap<string, DistrictLoad | undefined>): number | undefined {
@@ -112,6 +133,10 @@ function reportOf(
   levels: LogicLevels | undefined,
 ): FaultReport {
   const { name } = m.stage
+  if (fault.opens) {
+    const { id, kind, words } = fault
+    return { id, kind, words, districts: [name], ...reported(words, name, shuntOpens(m, levels)) }
+  }
   const found: Judged =
     fault.tripsAtOnce && tripsWhenHigh(m.stage) && m.source?.trip?.reachable
       ? { holds: 'yes', by: 'trip', amp: 0, endsUs: 0 }
@@ -257,11 +282,18 @@ function gapAt(amp: number, gapEndsUs: number, survivesUs: number) {
 }
 
 /** What would have to be known of the parts that must survive. */
-function unknownOf(m: DistrictModel, { survives }: Limits, fault?: StageFault): string | undefined {
+function unknownOf(m: DistrictModel, { survives, mostAmp }: Limits, fault?: StageFault): string | undefined {
   if (!survives.some((l) => l.part === 'wire')) return 'which wires must survive it'
   const isDriverLeft = fault?.kind !== 'driver-shorted'
   if (isDriverLeft && !survives.some((l) => l.part === 'driver'))
     return `how long driver ${m.stage.driverName} survives it`
+  const { peak } = m.source!.quantities
+  if (
+    isDriverLeft &&
+    peak.unknown &&
+    strongestAmp(m.stage.model, m.stage.channels.length, mostAmp) > peak.low
+  )
+    return `the peak current of driver ${m.stage.driverName}`
   const { sense } = m.stage.district
   if (sense?.kind === 'shunt' && sense.power === undefined) return 'the rated power of the shunt'
   return undefined

@@ -2,12 +2,14 @@
 import { formatSi, formatTimeUs } from '../../units/index.js'
 
 const amp = (value: number) => (Number.isFinite(value) ? formatSi(value, 'A', 3) : 'an unlimited current')
+const volt = (value: number) => formatSi(value, 'V', 3)
+const watt = (value: number) => formatSi(value, 'W', 3)
 const time = (us: number) => formatTimeUs(us, 3)
 
 export type StillHolds = 'yes' | 'no' | 'undecided'
 
-/** What ends a short; `nothing`: nothing does; `limit`: nothing need, as every part carries what the source gives. */
-export type EndedBy = 'trip' | 'fuse' | 'supply' | 'nothing' | 'limit'
+/** What ends a short; `nothing`: nothing does; `limit`: nothing need, as every part carries what the source gives; `open`: nothing flows. */
+export type EndedBy = 'trip' | 'fuse' | 'supply' | 'nothing' | 'limit' | 'open'
 
 /** What a fault leaves of the protection of a district. */
 export type StillProtected = {
@@ -28,6 +30,11 @@ export type StillProtected = {
   survivesUs?: number
   /** It is no better protected without the fault. */
   alsoWithout?: boolean
+  /** Where nothing flows any more: what reaches the current sense, V. */
+  senseVolt?: number
+  /** Heat of a part from a current that nothing ends, W, and its rating where that is known. */
+  watt?: number
+  ratedWatt?: number
   /** What it takes to decide. */
   unknown?: string
 }
@@ -45,6 +52,7 @@ export function stillHolds(p: StillProtected): string {
       supply: `by the supply: ${off}`,
       limit: `by the current limit: no more than ${amp(p.amp)} can flow, which every part carries continuously`,
       nothing: '',
+      open: `as nothing flows any more: the current sense withstands the ${volt(p.senseVolt ?? 0)} that reach it`,
     }[p.by]
     return `protection still holds in ${p.district}, ${by}`
   }
@@ -52,6 +60,10 @@ export function stillHolds(p: StillProtected): string {
     p.holds === 'no'
       ? `protection does not hold in ${p.district}`
       : `protection may not hold in ${p.district}`
+  if (p.senseVolt !== undefined)
+    return `${head}: nothing flows any more, but ${volt(p.senseVolt)} reach ${p.part}, which ${p.holds === 'no' ? 'does not withstand that' : 'is not known to withstand that'}`
+  if (p.watt !== undefined)
+    return `${head}: ${amp(p.amp)} flow continuously, which trip nothing and make up to ${watt(p.watt)} in ${p.part}, ${p.ratedWatt === undefined ? 'whose rating is not given' : `rated ${watt(p.ratedWatt)}`}`
   if (p.part === undefined || p.fromAmp === undefined || p.toAmp === undefined)
     return `${head}: what is not known is ${p.unknown}`
   const [from, to] = [amp(p.fromAmp), amp(p.toAmp)]

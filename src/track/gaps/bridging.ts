@@ -20,6 +20,7 @@ import { type OpposedGap, railParts, reversersOfParts, swappedParts } from '../p
 import { mixedFinding, sharedFinding, stretchFinding } from '../polarity/reverser-findings.js'
 import type { ReverserCheck } from '../polarity/routes.js'
 import type { TrackReport } from '../report.js'
+import { driverPeakAt } from './driver-peak.js'
 import { groundsOf, onOneBridge } from './grounds.js'
 import { placeOfEnd, type SkewFigure, skewAt } from './skew.js'
 import { WHEEL_OHM } from './wheel.js'
@@ -80,7 +81,7 @@ export function bridgeGaps(model: TrackModel, polarity: GapPolarity): GapFigure[
     const automatic = both.flatMap((r) => (plan.runs[r]?.design.reverser ? [plan.runs[r]!] : []))
     const figure = bridge(model, j, turned(j.a) !== turned(j.b), run, check, automatic)
     const runs = both.flatMap((r) => (r >= 0 ? [plan.runs[r]!.name] : []))
-    return unlessUseless(unlessApart(model, j, figure), runs, polarity)
+    return unlessUseless(unlessTooStrong(model, j, unlessApart(model, j, figure)), runs, polarity)
   })
 }
 
@@ -116,6 +117,13 @@ function unlessApart(model: TrackModel, joint: Joint, figure: GapFigure): GapFig
   const { joint: name, districts } = figure
   const finding = trackFindings.find('gap-switching-apart', { joint: name, districts, ...skew })
   return { ...figure, skew, verdict: skew.verdict, margin: skew.margin, finding }
+}
+
+/** Until a reverser has swapped the sides are opposed: what flows at first must harm neither driver. */
+function unlessTooStrong(model: TrackModel, joint: Joint, figure: GapFigure): GapFigure {
+  if (figure.verdict !== 'met' || figure.kind !== 'reverser') return figure
+  const found = driverPeakAt(model, joint, { low: figure.leastAmp, high: figure.mostAmp })
+  return found ? { ...figure, ...found, margin: found.verdict === 'broken' ? -1 : 0 } : figure
 }
 
 /** From the rails on either side of a gap back to the sources, Ohm. */

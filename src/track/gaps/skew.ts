@@ -186,7 +186,8 @@ export function surge(
 }
 
 /** What the trains of a district draw running, those that may run anywhere among them, A. */
-function runningAmp(plan: TrackLayout, net: Network, district: number): number {
+/** What runs in a district, A: trains that stand nowhere run in each. */
+export function runningAmp(plan: TrackLayout, net: Network, district: number): number {
   const here = plan.stands.filter((s) =>
     s.track < 0
       ? plan.runs[s.run]!.district === net.districts[district]

@@ -5,6 +5,7 @@
  */
 
 import type { DelayRange } from '../../power/index.js'
+import type { Verdict } from '../../standard/index.js'
 import { formatNumber } from '../../units/index.js'
 import { JOINERS, type Range } from '../conductors/conductor.data.js'
 import type { Conductor } from '../conductors/conductor.js'
@@ -41,6 +42,8 @@ export interface DistrictSource {
   tripTimeUs?: (amp: number, favourable?: boolean) => number
   /** Soonest, while a little less than the trip current ran before; like `tripTimeUs` when left out. */
   soonestTripUs?: (amp: number) => number
+  /** Whether its driver stands what resistances let through before any limit acts, besides what flows already, A. */
+  standsAtFirst?: (amp: { low: number; high: number }, besideAmp: number) => Verdict
   /** What it is made of; without it nothing is known of what districts have in common. */
   wiring?: SourceWiring
   /** How long its driver's edge takes, us, and from which figure; absent where the driver tells none. */
