@@ -100,7 +100,7 @@ function supplyLines(s: SupplyReport): string[] {
   if (s.without.length) lines.push(`  without ${s.without.join(', ')}, whose load is not known`)
   else {
     lines.push(
-      `  the worst-case load requires a rating of ${amp(s.adviseRatingAmp)} or more; a fuse at its output carries it from ${amp(s.adviseFuseAmp)}`,
+      `  the worst-case load${s.neededToTripAmp === undefined ? ' requires' : ' and the trip require'} a rating of ${amp(s.adviseRatingAmp)} or more; a fuse at its output carries it from ${amp(s.adviseFuseAmp)}`,
     )
   }
   if (s.neededToTripAmp !== undefined) {

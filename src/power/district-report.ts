@@ -9,7 +9,7 @@ import type { SenseChain } from './sense.js'
 import type { SenseStressModel } from './sense-stress.js'
 import { type ShortReport, shortReport } from './short.js'
 import { besideOf, chainOf, type DistrictSource, type DistrictStage, districtSource } from './stage.js'
-import { fuseFor } from './supply.js'
+import { FUSES, fuseFor } from './supply.js'
 import { type TrackVoltage, trackVoltage } from './voltage.js'
 
 export interface DistrictReport {
@@ -84,7 +84,11 @@ export function districtReport(
   }
   if (district.acknowledgement && chain)
     report.acknowledgement = ackReport(stage, chain, ack.seed, ack.conversions)
-  if (load) report.adviseFuseAmp = fuseFor(Math.max(load.worstAmp, sustained?.high ?? 0))
+  if (load) {
+    const fuseAmp = fuseFor(Math.max(load.worstAmp, sustained?.high ?? 0))
+    // No usual fuse carries more than the largest of them.
+    if (fuseAmp <= FUSES.at(-1)!) report.adviseFuseAmp = fuseAmp
+  }
   return report
 }
 

@@ -5,7 +5,7 @@ import { districtTrip } from './district-trip.js'
 import type { DistrictLoad } from './load.js'
 import type { RegulatorHeat } from './regulator.js'
 import type { DistrictStage } from './stage.js'
-import { type Budget, type BudgetRow, budget } from './supply.js'
+import { type Budget, type BudgetRow, budget, ratingFor } from './supply.js'
 import { limitOf, supplyQuantities } from './supply-behaviour.js'
 
 export interface SupplyReport extends Budget {
@@ -71,6 +71,8 @@ export function supplyReport(
       report.neededBy = s.name
     }
   }
+  // A supply that carries the load alone may hold its current below what trips.
+  report.adviseRatingAmp = Math.max(report.adviseRatingAmp, ratingFor(report.neededToTripAmp ?? 0))
   return report
 }
 

@@ -29,7 +29,7 @@ export interface Budget {
   worstAmp: number
   /** All motors stalled, each district held at its trip current. */
   stalledAmp: number
-  /** The next usual rating with reserve for the worst load. */
+  /** The next usual rating with reserve for the worst load, and enough to trip. */
   adviseRatingAmp: number
   adviseFuseAmp: number
 }
@@ -45,6 +45,11 @@ export function budget(rows: readonly BudgetRow[]): Budget {
     adviseRatingAmp: nextOf(RATINGS, worstAmp * SUPPLY_RESERVE),
     adviseFuseAmp: fuseFor(worstAmp),
   }
+}
+
+/** The smallest usual rating that gives a current, A. */
+export function ratingFor(amp: number): number {
+  return nextOf(RATINGS, amp)
 }
 
 /** The smallest usual fuse that a current may load for long, A. */

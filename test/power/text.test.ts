@@ -41,7 +41,7 @@ describe('the exhibition layout', async () => {
   const text = await run(`${examples}exhibition/halfbit.yaml`)
   it('carries its trains and trips', () => {
     expect(text).toContain(
-      'the worst-case load requires a rating of 3.5 A or more; a fuse at its output carries it from 4 A',
+      'the worst-case load and the trip require a rating of 4 A or more; a fuse at its output carries it from 4 A',
     )
     expect(text).toContain('to trip main with the rest running, it must give 3.95 A; it gives 5 A')
     expect(text).toContain('current sense: 10.7 mA per count, range 11 A, gain ± 11 %')
