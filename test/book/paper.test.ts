@@ -2,6 +2,7 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { bookHtml, bookMarkdown } from '../../src/book/index.js'
+import { CAPTIONS } from '../../src/book/page/captions.js'
 import { loadDesign } from '../../src/design/index.js'
 import { faultsOf } from './diagram-faults.js'
 import { bookOf, loadedExample } from './made.js'
@@ -210,5 +211,122 @@ describe('which program, how it gets there, and how it is spoken to', () => {
       loadDesign(source('two-tracks').replace(/ {2}commands:[\s\S]*? {2}runFor/, '  runFor')),
     )
     expect(firmware(silent)).toContain('does not say how this firmware is spoken to')
+  })
+})
+
+describe('what each step leaves no doubt about', () => {
+  const step = (made: typeof shelf, id: string) => made.book.steps.find((s) => s.id === id)!
+  const offs = (made: typeof shelf, id: string) =>
+    step(made, id)
+      .off.map((o) => o.text)
+      .join('\n')
+
+  it('before power: that nothing is open either', () => {
+    expect(step(shelf, 'before-power').probes.text).toMatch(
+      /end to end of each wire.*GND of the controller to −/,
+    )
+    expect(step(shelf, 'before-power').expected.text).toMatch(/its diodes, one way round only/)
+    expect(offs(shelf, 'before-power')).toMatch(/No tone along a wire, or from GND to −/)
+  })
+
+  it('DC between the rails: how near to nothing, by the standard and the voltage, and what it means in between', () => {
+    // Ones of 58 us may differ by 3 us (S-9.1): 13.39 V · 3 / 119.
+    expect(step(shelf, 'offset-shelf').expected.text).toBe(
+      'Near 0: less than 0.338 V while no zeros are stretched',
+    )
+    expect(offs(shelf, 'offset-shelf')).toMatch(/Steady and between 0\.338 V and half of the voltage/)
+  })
+
+  it('ringing: no terminator is missing where the design has none', () => {
+    expect(offs(shelf, 'scope-shelf')).toMatch(/The design has no terminator/)
+    expect(offs(shelf, 'scope-shelf')).not.toMatch(/terminator is missing/)
+    const automation = bookOf(loadedExample('automation'))
+    expect(offs(automation, 'scope-block1')).toMatch(/its terminator is missing or wrong/)
+    expect(automation.book.parts.find((p) => p.part.startsWith('terminator'))!.ratings.text).toContain(
+      'rated 2 W',
+    )
+  })
+
+  it('the resistors: with their tolerances, what shows a trip, and how to go on', () => {
+    expect(step(shelf, 'resistor-shelf').probes.text).toMatch(
+      /tolerances included.*DC meter from a wire of shelf to − shows a trip.*“short on …”.*To go on: send “power on”/,
+    )
+    expect(step(twoTracks, 'resistor-trial').probes.text).toMatch(/The light of the breaker shows a trip\.$/)
+    expect(offs(twoTracks, 'resistor-trial')).not.toMatch(/shunt|sense|count/)
+    expect(offs(shelf, 'resistor-shelf')).toMatch(/something bridges the shunt/)
+  })
+
+  it('the coin: where to look, sooner and later than expected, and that it comes on again', () => {
+    expect(step(shelf, 'coin-shelf').probes.text).not.toContain('breaker')
+    expect(step(shelf, 'coin-shelf').expected.text).toMatch(
+      /on again after 1 s; the starter firmware tries 3 times/,
+    )
+    expect(offs(shelf, 'coin-shelf')).toMatch(/longer than 2\.26 ms, such as 4\.52 ms/)
+    expect(offs(shelf, 'coin-shelf')).toMatch(/less than 2\.09 ms/)
+    // A breaker is in the rail: no pin of the controller shows when it opens.
+    expect(step(twoTracks, 'coin-trial').probes.text).toMatch(
+      /One probe before the breaker and one behind it/,
+    )
+    expect(step(twoTracks, 'coin-trial').probes.text).not.toContain('enable pin')
+    expect(step(twoTracks, 'coin-programming').probes.text).toContain('enable pin')
+  })
+
+  it('the first train: no meter goes in under power, and the stop is ready', () => {
+    for (const train of ['tank engine', 'diesel', 'railcar']) {
+      expect(step(shelf, `train-${train}`).probes.text).toMatch(
+        /^Unplug the supply.*put the meter in series.*“stop everything” typed and ready/,
+      )
+      expect(offs(shelf, `train-${train}`)).toMatch(/Well above that, up to \d+ mA/)
+    }
+  })
+
+  it('an acknowledgement: which command asks for it', () => {
+    expect(step(twoTracks, 'ack-programming').probes.text).toMatch(/send “service on”.*verify CV VALUE/)
+  })
+})
+
+describe('what is ordered and cut', () => {
+  it('has every fact that the design gives of a part, and says what is the builder’s choice', () => {
+    const part = (made: typeof shelf, name: string) =>
+      made.book.parts.find((p) => p.part.startsWith(name))!.ratings.text
+    expect(part(shelf, 'supply, certified')).toMatch(
+      /isolated from the mains and not earthed.*holds the current/,
+    )
+    expect(part(shelf, 'turnout')).toMatch(/is your choice: the design does not say/)
+    expect(part(shelf, 'driver')).toMatch(/on a board, or bare/)
+    expect(part(twoTracks, 'electronic breaker')).toMatch(/of either polarity up to 15\.5 V/)
+    const hiccup = bookOf(loadDesign(source('shelf').replace('limit: constant', 'limit: hiccup')))
+    expect(part(hiccup, 'supply, certified')).toContain('switches off and tries again')
+  })
+
+  it('says a count once: from which on it trips, and how often it is read', () => {
+    expect(shelf.book.protection.map((p) => p.text).join()).toMatch(
+      /its count is 140 or more; 20 samples in a row, taken at 9\.6 kHz/,
+    )
+  })
+
+  it('has the same captions and headings as Markdown and as a page', () => {
+    const [html, md] = [bookHtml(shelf), bookMarkdown(shelf.book, 'd.svg')]
+    for (const caption of Object.values(CAPTIONS)) {
+      expect(md, caption).toContain(caption)
+      expect(html, caption).toContain(caption)
+    }
+    const headings = (text: string, of: RegExp) => [...text.matchAll(of)].map(([, t]) => t)
+    const settings = [
+      'Jumpers',
+      'Protection',
+      'Single faults',
+      'Registers',
+      'Firmware',
+      'Constants of the firmware',
+    ]
+    expect(headings(md, /^### (?!\d)(.*)$/gm)).toEqual(expect.arrayContaining(settings))
+    expect(headings(html, /<h3>(.*?)<\/h3>/g)).toEqual(expect.arrayContaining(settings))
+  })
+
+  it('says of a district without a train that it has none', () => {
+    const is = bookOf(loadedExample('automation')).book.is.map((x) => x.text)
+    expect(is.find((x) => x.startsWith('District block2'))).toContain('with no train of the plan in it')
+    expect(is.join()).not.toContain('up to 0 A')
   })
 })

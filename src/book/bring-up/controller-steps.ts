@@ -106,9 +106,9 @@ function firmwareStep(s: BookSources): Step {
   return {
     id: 'firmware-load',
     title: 'The firmware in the controller',
-    instrument: 'the programmer, and a terminal program',
+    instrument: 'a terminal program on a computer',
     probes: plain(
-      `Drivers still without power. Write the firmware into the flash as “Firmware” says.${stop === undefined ? '' : ` Then open its serial line and send “${stop}”.`}`,
+      `Drivers still without power. Write the firmware into the flash with the programmer or boot loader, as “Firmware” says.${stop === undefined ? '' : ` Then open its serial line and send “${stop}”.`}`,
     ),
     expected: plain(
       `The programmer reads back what it wrote, without a difference.${answers ? ' The firmware answers “done”.' : ''}`,

@@ -43,7 +43,10 @@ function offStep(s: BookSources, name: string): Step {
     expected: plain('No voltage between the two wires, and no steady voltage from either to −.'),
     off: [
       plain(
-        'The full voltage between the wires: the driver is on without a signal. It needs a resistor that holds its enable input in the off state; see the proof, clause dead-level.',
+        'The full voltage between the wires: the driver is on without a signal. It needs a resistor of some ten kilohms (common practice, no source) from its enable input to the level that is off; see the proof, clause dead-level.',
+      ),
+      plain(
+        'A few volts on a wire, which a resistor of a kilohm from it to − brings to nothing: leakage of outputs that are off, no fault.',
       ),
     ],
     not: plain(
@@ -58,6 +61,13 @@ function offsetStep(s: BookSources, name: string, low: Figure, high: Figure): St
   const isService = s.loaded.design.signal.outputs[output]?.mode === 'service'
   const at = ['power', 'districts', name, 'source'] as const
   const half = f.by('V', 'DC of a half wave', [...at, 'nominalVolt'])!
+  const unequal = f.by(
+    'V',
+    'DC of unequal halves',
+    [...at, 'highVolt'],
+    ['timers', output, 'one', 'us'],
+    ['clauses', 'one-difference', 'sender', 'max'],
+  )
   return {
     id: `offset-${name}`,
     title: `District ${name} switched on: no DC between the rails`,
@@ -65,8 +75,16 @@ function offsetStep(s: BookSources, name: string, low: Figure, high: Figure): St
     probes: plain(
       `Let go of the reset. Switch the track on: ${switchOn(s, isService)}. Between the two wires of ${name}; station idling, nothing on the track.`,
     ),
-    expected: said`Near 0: a small part of ${between(low, high)}, the smaller the fewer zeros are stretched`,
+    expected: unequal
+      ? said`Near 0: less than ${unequal} while no zeros are stretched`
+      : said`Near 0: a small part of ${between(low, high)}, the smaller the fewer zeros are stretched`,
     off: [
+      ...(unequal
+        ? [
+            said`Steady and between ${unequal} and half of the voltage: the halves differ by more than the standard allows, or one half-bridge gives less than the other. Look at both wires with the oscilloscope.`,
+            plain('Small and moving: zeros are stretched on purpose.'),
+          ]
+        : []),
       said`About ${half}, either sign: half waves, one half-bridge gives nothing (dead, not enabled, or its input not wired). An AC meter would still show a good part of the voltage.`,
       said`The full ${between(low, high)}: the signal does not alternate.`,
     ],
@@ -120,18 +138,18 @@ function acStep(s: BookSources, name: string, low: Figure, high: Figure): Step {
   const halfWave = f.by('V', 'RMS of a half wave', [...source, 'nominalVolt'])!
   const parts: Said[] = [
     said`A true-RMS meter whose AC range is specified to 50 kHz or more: ${between(low, high)}`,
-    said`one that responds to the average: ${average}, 11 % more, because its scale is that of a sine`,
+    said`One that responds to the average: ${average}, 11 % more, because its scale is that of a sine`,
   ]
   if (slowAverage && slowRms && rate)
     parts.push(
-      said`most pocket meters are specified to 1 kHz at best, and the ones alternate at ${rate}: if its range fell off as one RC stage does, such a meter would show about ${slowRms} (true RMS) or ${slowAverage} (average); its reading tells you nothing`,
+      said`Most pocket meters are specified to 1 kHz at best, and the ones alternate at ${rate}: if its range fell off as one RC stage does, such a meter would show about ${slowRms} (true RMS) or ${slowAverage} (average), and its reading tells you nothing`,
     )
   return {
     id: `ac-${name}`,
     title: `District ${name}: what an AC meter shows`,
-    instrument: 'AC meter; check in its data sheet how it responds and up to which frequency',
+    instrument: 'AC meter (how it responds, and up to which frequency, is in its data sheet)',
     probes: plain(`Between the two wires of ${name}; nothing on the track.`),
-    expected: joined([...parts, ...stretched(s, name, output)], '; '),
+    expected: joined([...parts, ...stretched(s, name, output)], '. '),
     range: { reading: 'track', of: name, low, high },
     off: [
       said`About ${halfWave} on an AC range, with DC as well: half waves.`,
@@ -154,7 +172,7 @@ function stretched(s: BookSources, name: string, output: string): Said[] {
   const dc = f.by('V', 'DC of a zero stretched to the end', source, zero, ['timers', output, 'longestZeroUs'])
   if (dc)
     list.push(
-      said`zeros stretched to the end would put up to ${dc} of DC on the rails, which an AC range does not show`,
+      said`Zeros stretched as far as the standard allows would put up to ${dc} of DC on the rails, which an AC range does not show`,
     )
   if (s.loaded.design.signal.outputs[output]?.cutout) {
     const rms = f.by(
@@ -169,11 +187,20 @@ function stretched(s: BookSources, name: string, output: string): Said[] {
     )
     if (rms)
       list.push(
-        said`with the cut-out after each packet a true-RMS meter shows about ${rms} while idle packets follow each other`,
+        said`With the cut-out after each packet a true-RMS meter shows about ${rms} while idle packets follow each other`,
       )
-    else list.push(plain('the cut-out after each packet lowers all AC readings'))
+    else list.push(plain('The cut-out after each packet lowers all AC readings'))
   }
   return list
+}
+
+/** Only a terminator that the design has can be missing. */
+function ringing({ plan }: BookSources, name: string): string {
+  const runs = (plan?.runs ?? []).filter((r) => r.district === name)
+  const apart = 'the wires run too far apart'
+  if (runs.length === 0) return `${apart}, or the bus needs a terminator.`
+  if (runs.some((r) => r.design.terminator)) return `its terminator is missing or wrong, or ${apart}.`
+  return `${apart}. The design has no terminator; describe one, and prove the design again before you fit it.`
 }
 
 function scopeStep(s: BookSources, name: string, low: Figure, high: Figure): Step {
@@ -191,9 +218,7 @@ function scopeStep(s: BookSources, name: string, low: Figure, high: Figure): Ste
     range: { reading: 'peak', of: name, low, high },
     off: [
       plain('One polarity only: half waves, see the DC step.'),
-      plain(
-        'Ringing that lasts for microseconds on the bus: a terminator is missing, or the wires run too far apart.',
-      ),
+      plain(`Ringing that lasts for microseconds on the bus: ${ringing(s, name)}`),
       plain('Tops that sag: the supply or the driver is limiting.'),
     ],
     not: EARTH,

@@ -9,13 +9,13 @@ export function supplySteps(s: BookSources): Step[] {
   return [
     {
       id: 'before-power',
-      title: 'Before any power: no short in the wiring',
+      title: 'Before any power: no short in the wiring, and nothing open',
       instrument: 'ohmmeter, or the continuity range of a meter',
       probes: plain(
-        'Everything wired, supplies and USB unplugged, all fuses out, no locomotive on the rails. Between + and − at every driver; between the two wires of every district behind its fuse; between each of these wires and −.',
+        'Everything wired, supplies and USB unplugged, all fuses out, no locomotive on the rails. Between + and − at every driver; between the two wires of every district behind its fuse; between each of these wires and −. Then from end to end of each wire of the wiring list, and from GND of the controller to − of each supply.',
       ),
       expected: plain(
-        'No tone anywhere. With capacitors, the reading starts low and climbs; a terminator gives no lasting reading.',
+        'No tone between + and −, between the wires of a district, or from them to −. With capacitors, the reading starts low and climbs; a terminator gives no lasting reading; from − to an output of a driver a meter may show its diodes, one way round only. A tone along each wire, and from GND to −.',
       ),
       off: [
         plain(
@@ -23,6 +23,9 @@ export function supplySteps(s: BookSources): Step[] {
         ),
         plain(
           'A tone between a wire and −: a wire in the wrong terminal. Compare it with the wiring list, number by number.',
+        ),
+        plain(
+          'No tone along a wire, or from GND to −: an open joint. A feeder without one hides behind its neighbours until a train stops there.',
         ),
       ],
       not: plain('Do not go on with a tone that you cannot explain; the next step would put power on it.'),

@@ -1,7 +1,7 @@
 /** With the track connected: the resistor, the coin, the first trains, the service track. */
 import { between, joined, plain, said } from '../contents/figure.js'
 import type { BookSources } from '../contents/sources.js'
-import { command } from './commands.js'
+import { command, switchOn } from './commands.js'
 import type { Step } from './step.js'
 import { noTripStep } from './stop.js'
 
@@ -41,18 +41,68 @@ function resistorStep(s: BookSources, name: string): Step[] {
     {
       id: `resistor-${name}`,
       title: `District ${name}: the trip, with a resistor`,
-      instrument: 'two wire-wound resistors, one below and one above the two values of the step',
-      probes: said`${`At the station, between the two wires of ${name}, no locomotive on the rails. First one that is not below `}${holds}, then one that is not above ${trips}, each for a second at most: they dissipate up to about ${watt}.`,
+      instrument:
+        'two wire-wound resistors, one below and one above the two values of the step, and what shows a trip',
+      probes: said`${`At the station, between the two wires of ${name}, no locomotive on the rails. Clip a resistor to one wire and touch the other wire with its free end: first one that is not below `}${holds}, then one that is not above ${trips}, their tolerances included, each for a second at most. They dissipate up to about ${watt}: take them rated for that, or for a second of it by their data sheet. ${showsTrip(s, name)}`,
       expected: said`The first does not trip it, the second does: the trip current is ${between(low, high)}`,
       off: [
-        plain('Neither trips: the sense, its reference or gain, or the trip count is wrong.'),
-        plain('Both trip: a reference that is too low, a sense resistor that is too large, or noise.'),
+        plain(`Neither trips, or the second not at once: take it away. ${NEVER[tripper(s, name)]}`),
+        plain(`Both trip: ${ALWAYS[tripper(s, name)]}`),
       ],
       not: plain(
         'Do not go on to the coin test until the second resistor trips the district. Lay the resistors on something that does not burn, and do not touch them afterwards.',
       ),
     },
   ]
+}
+
+function isServiceTrack(s: BookSources, name: string): boolean {
+  const output = s.stages.find((d) => d.name === name)?.output ?? ''
+  return s.loaded.design.signal.outputs[output]?.mode === 'service'
+}
+
+type Tripper = 'sense' | 'breaker' | 'driver'
+
+/** What ends a short in a district. */
+function tripper({ loaded }: BookSources, name: string): Tripper {
+  return loaded.design.power!.districts[name]!.trip?.by ?? 'sense'
+}
+
+const NEVER: Readonly<Record<Tripper, string>> = {
+  sense: 'The sense, its reference or gain, or the trip count is wrong, or something bridges the shunt.',
+  breaker: 'The breaker is set to another current, or wired so that the current goes round it.',
+  driver: 'The driver limits at another current than its data sheet says, or a pin of it sets that current.',
+}
+const ALWAYS: Readonly<Record<Tripper, string>> = {
+  sense: 'a reference that is too low, a sense resistor that is too large, or noise.',
+  breaker: 'the breaker is set to another current.',
+  driver: 'a pin of the driver sets another current, or the driver is hot.',
+}
+const LATE: Readonly<Record<Tripper, string>> = {
+  sense: 'more samples in a row than planned, a filter too slow, or the supply sags first',
+  breaker: 'the breaker is set to another time, or the supply sags first',
+  driver: 'the driver first limits, or the supply sags first',
+}
+
+/** Where a trip can be timed; a coin lies across both rails meanwhile. */
+const WATCH: Readonly<Record<Tripper, string>> = {
+  sense:
+    'Watch the enable pin of its driver: ground clip on GND of the controller, never on a rail. Without such a pin, watch an input.',
+  breaker:
+    'One probe before the breaker and one behind it, both ground clips on − of the supply; show their difference: next to nothing until the breaker opens, the whole square wave afterwards. Its light shows that it tripped, not when.',
+  driver:
+    'One probe on each output of the driver, both ground clips on − of the supply: both are quiet when it has switched off.',
+}
+
+/** What tells without a doubt that a district is off. */
+function showsTrip(s: BookSources, name: string): string {
+  const by = tripper(s, name)
+  if (by === 'breaker') return 'The light of the breaker shows a trip.'
+  const says =
+    by === 'sense' && s.loaded.design.firmware === undefined && s.starter?.plan.chip !== undefined
+      ? ', and the starter firmware says “short on …”'
+      : ''
+  return `A DC meter from a wire of ${name} to − shows a trip: half of the voltage before, 0 after it${says}.${by === 'sense' ? ` To go on: ${switchOn(s, isServiceTrack(s, name))}.` : ''}`
 }
 
 const sectionOf = (place: string) => place.split(', ')[0]!
@@ -74,15 +124,23 @@ function coinStep(s: BookSources, name: string): Step[] {
   const [least, most] = amps
   const current = least && most ? said`, at ${between(least, most)} until then` : plain('')
   const slow = f.by('us', 'twice', [...short, 'leastTripUs'])
+  const by = tripper(s, name)
+  const [retry, times] = [f.at('us', 'starter', 'retryUs'), f.at('', 'starter', 'retries')]
+  const again =
+    by !== 'sense'
+      ? plain(', and on again only as the breaker or the driver does it')
+      : retry && times && s.loaded.design.firmware === undefined && !isServiceTrack(s, name)
+        ? said`, and on again after ${retry}; the starter firmware tries ${times} times, then it stays off. Take the coin away before`
+        : plain(', and on again only as the firmware does it')
   return [
     {
       id: `coin-${name}`,
       title: `District ${name}: the coin test, where a short is weakest`,
-      instrument: 'a coin; an oscilloscope or a logic analyser on the enable pin of the driver for the time',
+      instrument: `a coin, and ${by === 'sense' ? 'an oscilloscope or a logic analyser' : 'an oscilloscope with two probes'} for the time`,
       probes: plain(
-        `Across both rails at ${place ?? 'the farthest place'}, all locomotives off. Watch the enable pin of its driver: ground clip on GND of the controller, never on a rail. With a breaker: watch its light.`,
+        `Across both rails at ${place ?? 'the farthest place'}, all locomotives off. ${WATCH[by]}`,
       ),
-      expected: said`Off after ${between(soon, late)}${current}, and on again only in the way the firmware or the breaker is set`,
+      expected: said`Off after ${between(soon, late)}${current}${again}`,
       range: {
         reading: 'trip',
         of: name,
@@ -99,7 +157,8 @@ function coinStep(s: BookSources, name: string): Step[] {
         ),
         ...(slow
           ? [
-              said`It takes ${slow} or longer: more samples in a row than planned, a filter too slow, or the supply sags first.`,
+              said`It takes longer than ${late}, such as ${slow}: ${LATE[by]}.`,
+              said`It takes less than ${soon}: ${by === 'sense' ? 'fewer samples than planned, or noise' : 'another setting than the design’s'}; capacitors that charge in a train will trip it, too.`,
             ]
           : []),
       ],
@@ -117,7 +176,7 @@ function trainStep(s: BookSources, name: string): Step[] {
   const high = f.at('A', 'track', 'trains', name, 'amp', 'high')
   if (!low || !high) return []
   const stall = f.at('A', ...stock, 'stall')
-  const drive = command(s, 'speed')
+  const [drive, stop] = [command(s, 'speed'), command(s, 'stop')]
   const section = s.track?.trains.find((t) => t.name === name)?.section
   const district = s.track?.sections.find((x) => x.name === section)?.district
   return [
@@ -126,13 +185,13 @@ function trainStep(s: BookSources, name: string): Step[] {
       title: `${name}, running by itself`,
       instrument: 'DC meter in the plus lead of the supply, before the driver',
       probes: plain(
-        `Put the meter in series with + of the supply${district === undefined ? '' : ` of district ${district}`}; only ${name} on the track${section === undefined ? '' : `, on ${section}`}.${drive === undefined ? '' : ` To drive it: ${drive}.`} Subtract what the driver draws without a locomotive.`,
+        `Unplug the supply${district === undefined ? '' : ` of district ${district}`}, put the meter in series with its +, and plug it in again; only ${name} on the track${section === undefined ? '' : `, on ${section}`}.${drive === undefined ? '' : ` To drive it: ${drive}.`}${stop === undefined ? '' : ` Have “${stop}” typed and ready before it moves, and begin slowly.`} Subtract what the driver draws without a locomotive.`,
       ),
       expected: said`About ${between(low, high)} at the speed for which its current was noted in the design`,
       range: { reading: 'current', of: name, low, high },
       off: [
         stall
-          ? said`Near ${stall}: the motor is stalled or the gear binds.`
+          ? said`Well above that, up to ${stall}: the gear binds, or the motor is stalled. Stop it.`
           : plain('Much more: the motor is stalled or the gear binds.'),
         plain(
           'Almost nothing: dirty wheels or rails, a decoder with another address, or one that is asleep.',
@@ -208,12 +267,15 @@ function ackStep(s: BookSources, name: string): Step[] {
   const soon = f.at('us', 'standard', 'ackShortestUs')
   if (!s.loaded.design.power?.districts[name]?.acknowledgement || !pulse || !soon) return []
   const least = f.at('A', ...ack, 'quiescent')
+  const ask = command(s, 'read') ?? command(s, 'verify')
   return [
     {
       id: `ack-${name}`,
       title: `District ${name}: an acknowledgement`,
-      instrument: 'oscilloscope across the sense resistor, ground clip on its grounded end',
-      probes: plain('One locomotive on the service track; read a CV that is known, such as CV 8.'),
+      instrument: 'oscilloscope across the sense resistor, ground clip on its end at GND of the controller',
+      probes: plain(
+        `One locomotive on the service track, the only one. Switch it on: ${switchOn(s, isServiceTrack(s, name))}. Then ask for a CV that is known, such as CV 8${ask === undefined ? '' : `: ${ask}`}.`,
+      ),
       expected: joined(
         [
           said`A rise of ${pulse} or more for ${soon} or a little longer (S-9.2.3:2012 D)`,

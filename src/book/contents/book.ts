@@ -176,7 +176,7 @@ function whatItIs({ loaded, proof, figures: f, stages, track }: BookSources): Sa
     const worst = f.at('A', 'power', 'districts', name, 'load', 'worstAmp')
     if (volt)
       list.push(
-        said`${`District ${name}: `}${volt}${worst ? said`, planned for up to ${worst}` : plain('')}${trip ? said`, switched off above ${trip}` : plain(', with nothing that trips')}.`,
+        said`${`District ${name}: `}${volt}${worst && worst.value > 0 ? said`, planned for up to ${worst}` : plain(worst ? ', with no train of the plan in it' : '')}${trip ? said`, switched off above ${trip}` : plain(', with nothing that trips')}.`,
       )
   }
   if (track) {
@@ -219,7 +219,7 @@ function leavesTo(s: BookSources): string[] {
       'On a bare chip the crystal or resonator needs what its own data sheet asks for; a board has it.',
     )
   list.push(
-    'The case, connectors and how wires are fastened: fasten every wire so that a pull does not reach its terminal, and keep extra-low voltage apart from mains.',
+    'The case, connectors and how wires are fastened: choose connectors and terminals for the fuse or supply before them, fasten every wire so that a pull does not reach its terminal, and keep extra-low voltage apart from mains.',
   )
   return list
 }

@@ -19,6 +19,14 @@ export const FORMULAS = {
         { volt: -volt, us: longestUs },
       ]).mean,
     ),
+  /** DC part of a bit whose halves differ. */
+  'DC of unequal halves': (volt: number, halfUs: number, differenceUs: number) =>
+    Math.abs(
+      meansOf([
+        { volt, us: halfUs },
+        { volt: -volt, us: halfUs + differenceUs },
+      ]).mean,
+    ),
   /** What the rectified mean of a meter whose range ends at 1 kHz keeps, when it falls off as one RC stage does. */
   'average meter that ends at 1 kHz': (volt: number, halfUs: number) =>
     volt * SINE_FORM_FACTOR * filteredSquare(halfUs, 1000).rectified,

@@ -1,6 +1,6 @@
 /** The list of parts: what each must be able to do, with the reserve it has, and how many. */
 import { CHIPS } from '../../controller/index.js'
-import { driverPart } from '../../power/index.js'
+import { driverPart, type SupplyDesign } from '../../power/index.js'
 import { isAmplified } from '../wiring/sense-wiring.js'
 import { mostBehindLimiter } from './behind-limiter.js'
 import { pinsBeside } from './driver-terminals.js'
@@ -93,7 +93,17 @@ function singleParts(s: BookSources): PartRow[] {
   return [...rows, ...trackParts(s)]
 }
 
-function supplyRows(s: BookSources, name: string, supply: { fuse?: number }): PartRow[] {
+/** What its current limit does, as the calculation takes it. */
+const LIMITS: Readonly<Record<SupplyDesign['limit'], string>> = {
+  constant: ', and beyond it the supply holds the current',
+  foldback: ', and beyond it the supply gives less current the lower its voltage falls',
+  hiccup: ', and beyond it the supply switches off and tries again',
+  battery: '',
+  none: '',
+  unknown: ', and how it behaves beyond it is not known',
+}
+
+function supplyRows(s: BookSources, name: string, supply: SupplyDesign): PartRow[] {
   const { figures: f } = s
   const at = ['design', 'power', 'supplies', name] as const
   const rows: PartRow[] = [
@@ -104,7 +114,8 @@ function supplyRows(s: BookSources, name: string, supply: { fuse?: number }): Pa
         ...with_('', f.at('V', ...at, 'voltage')),
         ...with_('± ', f.at('share', ...at, 'tolerance')),
         ...with_('rated ', f.at('A', ...at, 'rating')),
-        ...with_('its current limit begins at ', f.at('A', ...at, 'limitCurrent')),
+        plain('its output isolated from the mains and not earthed'),
+        ...with_('its current limit begins at ', f.at('A', ...at, 'limitCurrent'), LIMITS[supply.limit]),
         ...behindLimit(s, name),
         ...with_('worst planned load ', f.at('A', 'power', 'supplies', name, 'worstAmp')),
         ...with_(
@@ -272,6 +283,8 @@ function districtRows(s: BookSources, name: string): PartRow[] {
       ratings: listed([
         ...with_('trips at ', f.at('A', ...at, 'trip', 'current')),
         ...with_('after ', f.at('us', ...at, 'trip', 'after')),
+        ...with_('for track voltage of either polarity up to ', f.at('V', ...report, 'source', 'highVolt')),
+        plain('drawn in wire A; one that switches both wires has wire B through it, too'),
       ]),
       for: `district ${name}`,
     })

@@ -145,9 +145,13 @@ export function protectionSettings(s: BookSources): Said[] {
       said`${`District ${d.name}: ${by} trips at `}${nominal}, with all tolerances between ${low} and ${high}`,
     ]
     const count = f.at('', ...at, 'count')
-    if (count) parts.push(said`compare with count ${count}`)
+    if (count) parts.push(said`its count is ${count} or more`)
     const samples = f.at('', ...own, 'samples')
-    if (samples && trip.by === 'sense') parts.push(said`${samples} samples in a row`)
+    const rate = f.at('Hz', 'design', 'power', 'districts', d.name, 'sense', 'rate')
+    if (samples && trip.by === 'sense')
+      parts.push(
+        rate ? said`${samples} samples in a row, taken at ${rate}` : said`${samples} samples in a row`,
+      )
     const after = f.at('us', ...own, 'after')
     if (after) parts.push(said`then off within ${after}`)
     const ack = ['design', 'power', 'districts', d.name, 'acknowledgement'] as const

@@ -57,6 +57,13 @@ export function bookSources(loaded: LoadedDesign, proof: Proof, options: BookOpt
   const railroad = railroadOf(loaded)
   const timers = chosenOptions({ controller, signal }, (o) => profileOfDesign(loaded, o.cutout).clauses)
   const stages = design.power ? allStages(design.power, signal) : []
+  const starter = plannedStarter(loaded)
+  const sensing = starter?.plan.sensing
+  const retry = sensing &&
+    sensing.retries > 0 && {
+      retryUs: (sensing.retryReadings / sensing.rate) * 1e6,
+      retries: sensing.retries,
+    }
   const data = {
     design,
     options,
@@ -69,9 +76,9 @@ export function bookSources(loaded: LoadedDesign, proof: Proof, options: BookOpt
     clauses: profileOfDesign(loaded).clauses,
     controller: { supplyVolt: supplyVoltOf(design) },
     usual: { seriesOhm: USUAL_SERIES_OHM, controllerAmp: USUAL_CONTROLLER_AMP },
+    ...(retry ? { starter: retry } : {}),
     standard: { ackAmp: ACK_AMP, ackShortestUs: ACK_SHORTEST_US },
   }
-  const starter = plannedStarter(loaded)
   return {
     loaded,
     options,

@@ -37,7 +37,9 @@ export function trackParts({ plan, figures: f }: BookSources): PartRow[] {
       rows.push({
         part,
         count: names.size,
-        ratings: plain([...names].join(', ')),
+        ratings: plain(
+          `${[...names].join(', ')}; rail and length of each leg are in the table of the track. Which hand and angle, and how it is thrown, is your choice: the design does not say`,
+        ),
         for: 'the track',
       })
   }

@@ -4,10 +4,9 @@ import type { Book, MadeBook } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
 import { diagramSvg } from '../wiring/diagram-svg.js'
 import { type DiagramSheet, sheetUnitPt } from '../wiring/sheets.js'
-import { SINGLE_FAULTS } from './faults-note.js'
+import { CAPTIONS } from './captions.js'
 import { PAGE_STYLE } from './style.js'
 import { warnings } from './warnings.js'
-import { WIRES_NOTE } from './wires-note.js'
 
 /** @param body HTML of the main part. */
 export function page(title: string, body: string): string {
@@ -117,7 +116,7 @@ function sheetsHtml(sheets: readonly DiagramSheet[]): string {
     const name = `Sheet ${number} of ${sheets.length}: ${title}`
     return `<figure class="sheet"><figcaption>${pageText(name)}</figcaption><div class="wide" tabindex="0" role="group" aria-label="${pageText(name)}">${diagramSvg(diagram, `${DIAGRAM_ALT} ${name}; wires ${wires.join(', ')}.`, undefined, sheetUnitPt(diagram))}</div></figure>`
   })
-  return `<p>Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list; each wire is on one sheet.</p>
+  return `<p>${CAPTIONS.diagram} Each wire is on one sheet.</p>
 ${figures.join('\n')}`
 }
 
@@ -146,18 +145,18 @@ function partsHtml(book: Book): string {
     pageText(o.colour),
     whole(inUnit(o.metres * 1000, 'mm')),
   ])
-  return `${table('parts-caption', 'What each part must be able to do. Any maker’s part will do that has these figures.', ['part', 'number', 'for', 'what it must be able to do'], rows)}
+  return `${table('parts-caption', CAPTIONS.parts, ['part', 'number', 'for', 'what it must be able to do'], rows)}
 <h3>Supply of the controller</h3>
 ${list(book.controllerSupply.map((c) => c.text))}
 <h3>Wire</h3>
-${table('orders-caption', 'Single wire, all runs together, nothing added for waste.', ['size', 'colour', 'length'], orders)}`
+${table('orders-caption', CAPTIONS.orders, ['size', 'colour', 'length'], orders)}`
 }
 
 function trackHtml(book: Book): string {
   const notes = book.turnouts.length === 0 ? '' : `\n<h3>Turnouts</h3>\n${list(book.turnouts)}`
   return `${table(
     'track-caption',
-    'Each section and each leg of a turnout, from where it begins to where it ends. Rails that are cut carry an insulated joiner; what meets without a cut carries current.',
+    CAPTIONS.track,
     ['piece', 'length', 'rail', 'begins at', 'ends at'],
     book.track.map((t) => [
       pageText(t.piece),
@@ -185,7 +184,7 @@ function wiresHtml(book: Book): string {
       : `\n<h3>Current sense and short leads</h3>\n${list(book.sensing.map((b) => b.text))}`
   const buses =
     book.buses.length === 0 ? '' : `\n<h3>Bus and feeders</h3>\n${list(book.buses.map((b) => b.text))}`
-  return `${table('wires-caption', WIRES_NOTE, ['number', 'from', 'to', 'size', 'colour', 'length'], rows)}${sensing}${buses}`
+  return `${table('wires-caption', CAPTIONS.wires, ['number', 'from', 'to', 'size', 'colour', 'length'], rows)}${sensing}${buses}`
 }
 
 function settingsHtml(book: Book): string {
@@ -208,12 +207,7 @@ function settingsHtml(book: Book): string {
     pageText(c.says),
   ])
   const parts = [
-    table(
-      'pins-caption',
-      'Pins of the controller. Numbers of pins on the chip are from memory of its data sheet: look them up there before you solder. A board has its own names for them.',
-      ['pin', 'goes to', 'role', 'what to fit', 'on the chip'],
-      pins,
-    ),
+    table('pins-caption', CAPTIONS.pins, ['pin', 'goes to', 'role', 'what to fit', 'on the chip'], pins),
   ]
   parts.push(
     `<h3>Jumpers</h3>`,
@@ -223,7 +217,7 @@ function settingsHtml(book: Book): string {
   if (book.singleFaults.length > 0)
     parts.push(
       '<h3>Single faults</h3>',
-      `<p>${SINGLE_FAULTS}</p>`,
+      `<p>${CAPTIONS.faults}</p>`,
       list(book.singleFaults.map((p) => p.text)),
     )
   if (registers.length > 0)
@@ -231,7 +225,7 @@ function settingsHtml(book: Book): string {
       '<h3>Registers</h3>',
       table(
         'registers-caption',
-        'As the timers are set once, at start.',
+        CAPTIONS.registers,
         ['register', 'value', 'output', 'what it does'],
         registers,
       ),
@@ -240,12 +234,7 @@ function settingsHtml(book: Book): string {
   if (figures.length > 0)
     parts.push(
       '<h3>Constants of the firmware</h3>',
-      table(
-        'constants-caption',
-        'The same figures as in the header of the starter firmware: signal, what is sent when, trips, acknowledgement, serial line. Other firmware must keep to them too.',
-        ['name', 'value', 'what it is'],
-        figures,
-      ),
+      table('constants-caption', CAPTIONS.constants, ['name', 'value', 'what it is'], figures),
     )
   return parts.join('\n')
 }

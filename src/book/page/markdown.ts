@@ -1,9 +1,8 @@
 /** The book as Markdown (tables as in GitHub Flavored Markdown 0.29); the diagram is a file beside it. */
 import type { Book } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
-import { SINGLE_FAULTS } from './faults-note.js'
+import { CAPTIONS } from './captions.js'
 import { warnings } from './warnings.js'
-import { WIRES_NOTE } from './wires-note.js'
 
 /** A cell of a table, or a line: nothing in it is markup. */
 function cell(text: string): string {
@@ -51,6 +50,8 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
     ),
     '## Parts',
     '',
+    CAPTIONS.parts,
+    '',
     ...table(
       ['part', 'number', 'for', 'what it must be able to do'],
       book.parts.map((p) => [p.part, String(p.count), p.for, p.ratings.text]),
@@ -60,15 +61,21 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
     ...list(book.controllerSupply.map((c) => c.text)),
     '### Wire',
     '',
+    CAPTIONS.orders,
+    '',
     ...table(
       ['size', 'colour', 'length'],
       book.orders.map((o) => [o.wire, o.colour, inUnit(o.metres * 1000, 'mm')]),
     ),
-    ...(diagramFile === undefined ? [] : ['## Wiring diagram', '', `![Wiring diagram](${diagramFile})`, '']),
+    ...(diagramFile === undefined
+      ? []
+      : ['## Wiring diagram', '', CAPTIONS.diagram, '', `![Wiring diagram](${diagramFile})`, '']),
     ...(book.track.length === 0
       ? []
       : [
           '## Track',
+          '',
+          CAPTIONS.track,
           '',
           ...table(
             ['piece', 'length', 'rail', 'begins at', 'ends at'],
@@ -78,7 +85,7 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
         ]),
     '## Wiring list',
     '',
-    WIRES_NOTE,
+    CAPTIONS.wires,
     '',
     ...table(
       ['number', 'from', 'to', 'size', 'colour', 'length'],
@@ -97,6 +104,8 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
     ...(book.buses.length === 0 ? [] : ['### Bus and feeders', '', ...list(book.buses.map((b) => b.text))]),
     '## Pins, jumpers and settings',
     '',
+    CAPTIONS.pins,
+    '',
     ...table(
       ['pin', 'goes to', 'role', 'what to fit', 'on the chip, from memory'],
       book.pins.map((p) => [p.pin, p.goesTo, p.role, p.fit, p.onChip]),
@@ -110,19 +119,35 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
       ? ['### Protection', '', ...list(book.protection.map((p) => p.text))]
       : []),
     ...(book.singleFaults.length > 0
-      ? ['### Single faults', '', SINGLE_FAULTS, '', ...list(book.singleFaults.map((p) => p.text))]
+      ? ['### Single faults', '', CAPTIONS.faults, '', ...list(book.singleFaults.map((p) => p.text))]
       : []),
-    ...table(
-      ['register', 'value', 'output', 'what it does'],
-      book.settings.map((s) => [s.register, s.value, s.output, s.says]),
-    ),
-    ...table(
-      ['constant', 'value', 'what it is'],
-      book.constants.map((c) => [c.name, c.value, c.says]),
-    ),
+    ...(book.settings.length === 0
+      ? []
+      : [
+          '### Registers',
+          '',
+          CAPTIONS.registers,
+          '',
+          ...table(
+            ['register', 'value', 'output', 'what it does'],
+            book.settings.map((s) => [s.register, s.value, s.output, s.says]),
+          ),
+        ]),
     '### Firmware',
     '',
     ...list(book.firmware),
+    ...(book.constants.length === 0
+      ? []
+      : [
+          '### Constants of the firmware',
+          '',
+          CAPTIONS.constants,
+          '',
+          ...table(
+            ['constant', 'value', 'what it is'],
+            book.constants.map((c) => [c.name, c.value, c.says]),
+          ),
+        ]),
     '## From first power to first train',
     '',
     ...list(book.before),
