@@ -102,7 +102,7 @@ function showsTrip(s: BookSources, name: string): string {
     by === 'sense' && s.loaded.design.firmware === undefined && s.starter?.plan.chip !== undefined
       ? ', and the starter firmware says “short on …”'
       : ''
-  return `A DC meter from a wire of ${name} to − shows a trip: half of the voltage before, 0 after it${says}.${by === 'sense' ? ` To go on: ${switchOn(s, isServiceTrack(s, name))}.` : ''}`
+  return `A DC meter from a wire of ${name} to − shows a trip: half of the voltage before, nothing after it${says}.${by === 'sense' ? ` To go on: ${switchOn(s, isServiceTrack(s, name))}.` : ''}`
 }
 
 const sectionOf = (place: string) => place.split(', ')[0]!
