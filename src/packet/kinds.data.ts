@@ -76,7 +76,7 @@ export const KINDS: readonly KindInfo[] = [
     fields: [
       ...TARGET,
       { name: 'step', says: 'speed step, 0 stops' },
-      { name: 'of', says: 'steps there are: 14, 28 or 126' },
+      { name: 'of', says: 'number of speed steps: 14, 28 or 126' },
       ...MOTION,
       { name: 'headlight', says: '14 steps: headlight on', flag: true },
     ],

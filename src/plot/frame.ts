@@ -134,3 +134,10 @@ export function svgLine(x1: number, y1: number, x2: number, y2: number, klass: s
 export function textWidth(text: string): number {
   return text.length * 7.2
 }
+
+/** A text of at most about so many letters: cut after a whole word, and it shows. */
+export function wholeWords(text: string, most: number): string {
+  if (text.length <= most) return text
+  const cut = text.slice(0, most - 1)
+  return `${cut.slice(0, Math.max(cut.lastIndexOf(' '), most / 2)).replace(/[,;]$/, '')} …`
+}

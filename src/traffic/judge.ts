@@ -131,7 +131,7 @@ export function trafficEvidence(
       margin: marginWithin(interval.shortestUs, interval.longestUs, sender),
       count: { seen: interval.seen, outside: outside ? 1 : 0 },
       where: { timeUs: interval.atUs },
-      because: `${source}: from start bit to start bit pass ${formatTimeUs(interval.shortestUs)} to ${formatTimeUs(interval.longestUs)}`,
+      because: `${source}: start bits are ${formatTimeUs(interval.shortestUs)} to ${formatTimeUs(interval.longestUs)} apart`,
     })
   }
   const kinds = result.latency.filter((l) => l.commands > 0)

@@ -108,3 +108,23 @@ it.each([[undefined], [{ fromUs: 399e3, toUs: 404e3 }]])(
     expect(svg).not.toMatch(/NaN|undefined|Infinity/)
   },
 )
+
+it('no line goes through a word, each tick has a unit of the axis, and a train called like a district is itself', () => {
+  const main = result.signals.states.find((s) => s.name === 'main')!
+  const named = {
+    ...result,
+    signals: {
+      ...result.signals,
+      states: [...result.signals.states, main, { ...main, name: 'decoder on the service track' }],
+    },
+  }
+  const svg = timelineSvg(named)
+  const lastLine = Math.max(...['<line ', '<path ', '<rect '].map((mark) => svg.lastIndexOf(mark)))
+  expect(svg.slice(lastLine).match(/<text /g)!.length).toBeGreaterThan(20)
+  expect(svg.slice(svg.indexOf('class="rule"'), lastLine)).not.toContain('<text ')
+  expect(svg).toContain('>0 ms<')
+  expect(svg.match(/>main, driver</g)).toHaveLength(1)
+  expect(svg).toContain('>main<')
+  // What has no room before the axis ends after a whole word, and says the rest when pointed at.
+  expect(svg).toContain('>decoder on the …<title>decoder on the service track</title>')
+})

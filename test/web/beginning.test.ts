@@ -86,7 +86,12 @@ describe.skipIf(missing)('the beginning of a design', () => {
         expect(four).toBeGreaterThan(before)
         await page.locator('.begin-acts .main').click()
         await page.locator('.begin-acts .main').click()
+        await settled(page)
+        const six = await metCount(page)
         await page.locator('.begin-acts .main:enabled').click()
+        await page.locator('.matrix tbody tr').first().waitFor()
+        // The proof has no fewer than what the steps counted.
+        expect(await page.locator('.proof .counts').textContent()).toContain(`${six} met`)
       })
       const { design } = loadDesign(text)
       expect(design.scale).toBe('N')
@@ -137,6 +142,12 @@ describe.skipIf(missing)('the beginning of a design', () => {
         for (let i = 0; i < 5; i++) {
           await settled(page)
           expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(390)
+          // The row of steps, and one of cards, show what is chosen.
+          for (const one of await page.locator('.begin-steps li.now, .begin-cards label.chosen').all()) {
+            const { x, width } = (await one.boundingBox())!
+            expect(x).toBeGreaterThanOrEqual(0)
+            expect(x + width).toBeLessThanOrEqual(390)
+          }
           await page.locator('.begin-acts .main').tap()
         }
         await page.locator('.begin-acts .main:enabled').tap()

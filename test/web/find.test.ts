@@ -46,7 +46,7 @@ describe.skipIf(missing)('the fault finder', () => {
     'asks for a reading, shows where, and ranks an open wire first',
     async () => {
       const asked = await page.locator('#next-reading').innerText()
-      expect(asked).toMatch(/^Next reading: .+ at .+/)
+      expect(asked).toMatch(/^Next reading: .+, .+/)
       await expect.poll(() => page.locator('.find-mark.next').count()).toBe(1)
       await enter('feeder mill/A', 'feeder current', '0')
       await page.locator('.readings li').nth(0).waitFor()

@@ -1,5 +1,5 @@
 /** A run of the bench as one drawing over time: currents, power, pins, packets, decoders, serial text and events on one axis. */
-import { coordinate, drawnText, niceTicks, svgDocument } from '../../plot/index.js'
+import { coordinate, drawnText, niceTicks, svgDocument, wholeWords } from '../../plot/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import type { ScenarioResult } from '../scenario/result.js'
 import type { AnalogSignal, StateSignal } from '../scenario/signals.js'
@@ -31,10 +31,15 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
   const x = (us: number) => LEFT + ((us - fromUs) / (toUs - fromUs)) * (WIDTH - LEFT - RIGHT)
   const inView = (us: number) => us >= fromUs && us <= toUs
   const parts: string[] = []
+  // Over all lines, so that none goes through a word.
+  const texts: string[] = []
   let y = TOP
   const label = (text: string, middle: number, more = '') => {
-    parts.push(`<text x="8" y="${coordinate(middle + 4)}">${drawnText(text)}</text>`)
-    if (more) parts.push(`<text class="faint" x="8" y="${coordinate(middle + 19)}">${drawnText(more)}</text>`)
+    const short = wholeWords(text, Math.floor((LEFT - 8) / LETTER))
+    texts.push(
+      `<text x="8" y="${coordinate(middle + 4)}">${drawnText(short)}${short === text ? '' : `<title>${drawnText(text)}</title>`}</text>`,
+    )
+    if (more) texts.push(`<text class="faint" x="8" y="${coordinate(middle + 19)}">${drawnText(more)}</text>`)
   }
   const base = (at: number) =>
     parts.push(
@@ -57,9 +62,13 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
     )
     y += CURRENT
   }
-  for (const s of signals.states) {
-    label(districts.has(s.name) ? `${s.name}, driver` : s.name, y + ROW / 2)
-    parts.push(...bands(s, y, x, fromUs, toUs))
+  for (const [i, s] of signals.states.entries()) {
+    // The districts come first; a train may be called like one of them.
+    label(i < districts.size ? `${s.name}, driver` : s.name, y + ROW / 2)
+    for (const { box, text } of bands(s, y, x, fromUs, toUs)) {
+      parts.push(box)
+      texts.push(text)
+    }
     y += ROW
   }
   for (const pin of signals.pins) {
@@ -89,7 +98,7 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
         `<line class="axis" x1="${coordinate(at)}" x2="${coordinate(at)}" y1="${y + 4}" y2="${y + ROW - 4}"><title>${drawnText(`${formatTimeUs(m.timeUs, 7)}: ${m.says}`)}</title></line>`,
       )
       if (at >= free && room > m.says.length * LETTER) {
-        parts.push(
+        texts.push(
           `<text class="faint" x="${coordinate(at + 3)}" y="${y + ROW / 2 + 4}">${drawnText(m.says)}</text>`,
         )
         free = at + m.says.length * LETTER
@@ -122,7 +131,7 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
       const at = x(e.timeUs)
       // Two close together have one name.
       if (at >= named) {
-        parts.push(
+        texts.push(
           `<text class="ruled" text-anchor="middle" x="${coordinate(at)}" y="${TOP - 10}">${e.kind}</text>`,
         )
         named = at + 6 * LETTER
@@ -131,9 +140,11 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
         `<line class="rule" x1="${coordinate(x(e.timeUs))}" x2="${coordinate(x(e.timeUs))}" y1="${TOP - 6}" y2="${y}"/>`,
       )
     }
-  const axis = niceTicks(fromUs, toUs, 8).map(
+  const ticks = niceTicks(fromUs, toUs, 8)
+  const unit = formatTimeUs(ticks.at(-1) ?? toUs, 6).replace(/^\S+ /, '')
+  const axis = ticks.map(
     (t) =>
-      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="${x(t) > WIDTH - 4 * LETTER ? 'end' : 'middle'}" x="${coordinate(x(t) > WIDTH - 4 * LETTER ? WIDTH - 4 : x(t))}" y="${y + 18}">${drawnText(formatTimeUs(t, 6))}</text>`,
+      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="${x(t) > WIDTH - 4 * LETTER ? 'end' : 'middle'}" x="${coordinate(x(t) > WIDTH - 4 * LETTER ? WIDTH - 4 : x(t))}" y="${y + 18}">${drawnText(t === 0 ? `0 ${unit}` : formatTimeUs(t, 6))}</text>`,
   )
   const height = y + 30
   const says = `${formatTimeUs(fromUs, 6)} to ${formatTimeUs(toUs, 6)}: ${currents.map((c) => c.name).join(', ')}; ${timeline.length} events`
@@ -143,12 +154,18 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
     height,
     title: `Bench: ${name}`,
     description: says,
-    body: [`<text class="head" x="8" y="24">${drawnText(name)}</text>`, ...axis, ...parts].join(''),
+    body: [`<text class="head" x="8" y="24">${drawnText(name)}</text>`, ...axis, ...parts, ...texts].join(''),
   })
 }
 
 /** Each state as a band with its name where there is room for it. */
-function bands(s: StateSignal, y: number, x: (us: number) => number, fromUs: number, toUs: number): string[] {
+function bands(
+  s: StateSignal,
+  y: number,
+  x: (us: number) => number,
+  fromUs: number,
+  toUs: number,
+): { box: string; text: string }[] {
   return s.states.flatMap(({ timeUs, state }, i) => {
     const endUs = s.states[i + 1]?.timeUs ?? Number.POSITIVE_INFINITY
     if (endUs <= fromUs || timeUs >= toUs) return []
@@ -160,7 +177,7 @@ function bands(s: StateSignal, y: number, x: (us: number) => number, fromUs: num
       b - a > state.length * LETTER + 2 * INSET
         ? `<text x="${coordinate(a + INSET)}" y="${y + ROW / 2 + 4}">${drawnText(state)}</text>`
         : ''
-    return [box + text]
+    return [{ box, text }]
   })
 }
 

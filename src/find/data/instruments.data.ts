@@ -43,7 +43,7 @@ export const INSTRUMENTS = {
   counter: { title: 'capture, counted', share: 0.05, fixed: 0.5, shows: 1 },
   thermometer: { title: 'thermometer on the part', share: 0.05, fixed: 5, shows: 1 },
   station: { title: 'the station’s own report', share: 0.02, fixed: 0.02, shows: 1 },
-  eyes: { title: 'seen', share: 0, fixed: 0, shows: 1 },
+  eyes: { title: 'your own eyes', share: 0, fixed: 0, shows: 1 },
 } as const satisfies Record<string, Instrument>
 
 export type InstrumentId = keyof typeof INSTRUMENTS

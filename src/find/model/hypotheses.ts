@@ -27,7 +27,7 @@ export function hypothesesOf(station: Station): Hypothesis[] {
   const list: (Hypothesis & { weight: number })[] = [
     {
       id: SOUND,
-      words: 'nothing is wrong with what was looked at',
+      words: 'nothing is wrong with the parts considered here',
       kinds: [],
       places: [],
       prior: 0,

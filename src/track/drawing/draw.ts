@@ -227,7 +227,7 @@ function spotAt(points: [number, number][], along: number, total: number): Spot 
   return { x, y, nx: (by - ay) / size, ny: -(bx - ax) / size }
 }
 
-/** Volts with few digits, `12.4 V`. */
+/** Volts with few digits, `12.4 V`, and `13.0 V` beside it. */
 export function voltLabel(volt: number): string {
-  return `${formatNumber(volt, 3)} V`
+  return `${Math.abs(volt) >= 10 && Math.abs(volt) < 100 ? volt.toFixed(1) : formatNumber(volt, 3)} V`
 }

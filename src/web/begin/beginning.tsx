@@ -27,6 +27,11 @@ export function Beginning() {
     if (!first.current) heading.current?.focus()
     first.current = false
   }, [step.value])
+  const hasSteps = steps.value.length > 0
+  useEffect(() => {
+    for (const chosen of document.querySelectorAll('.begin-steps li.now, .begin-cards label.chosen'))
+      bringIntoRow(chosen)
+  }, [step.value, hasSteps])
   const all = steps.value
   const now = all[step.value]
   if (!now) return <p class="quiet begin-wait">Loading …</p>
@@ -109,7 +114,7 @@ export function Beginning() {
               </button>
             ) : (
               <button type="submit" class="main">
-                {all[step.value + 1]!.title}
+                Next: {all[step.value + 1]!.title}
               </button>
             )}
           </div>
@@ -118,6 +123,13 @@ export function Beginning() {
       <Growing stepIndex={step.value} steps={all} />
     </div>
   )
+}
+
+/** Scrolls the row that holds it, on a narrow screen, but not the page. */
+function bringIntoRow(one: Element) {
+  const row = one.parentElement!
+  const [outer, inner] = [row.getBoundingClientRect(), one.getBoundingClientRect()]
+  row.scrollLeft += (inner.left + inner.right - outer.left - outer.right) / 2
 }
 
 /** Why no design works with the answers, and the nearest that does. */

@@ -1,12 +1,15 @@
 /** Beside the questions: the proof as far as the steps have settled it, and the lines of the file that this step fills in. */
+import { marginWords } from '../parts/margin.js'
 import type { AskedStep, BegunRow } from '../worker/calls.js'
 import { isSizing, made } from './state.js'
+
+const nameOf = ({ title, about }: BegunRow) => (about === undefined ? title : `${title} (${about})`)
 
 export function Growing({ stepIndex, steps }: { stepIndex: number; steps: readonly AskedStep[] }) {
   const started = made.value?.started
   const at = (row: BegunRow) => steps.findIndex((s) => s.id === row.step)
   const rows = started?.rows ?? []
-  const isSettled = (row: BegunRow) => row.isMet && at(row) <= stepIndex
+  const isSettled = (row: BegunRow) => row.margin !== undefined && at(row) <= stepIndex
   const met = rows.filter(isSettled)
   const fresh = met.filter((row) => at(row) === stepIndex)
   const older = met.filter((row) => at(row) < stepIndex)
@@ -33,15 +36,16 @@ export function Growing({ stepIndex, steps }: { stepIndex: number; steps: readon
         <ul class={`begin-rows${isSizing.value ? ' stale' : ''}`} tabIndex={0} aria-label="Clauses">
           {[...fresh, ...older].map((row) => (
             <li title={row.because}>
-              <span class="met">✓</span> {row.title}{' '}
+              <span class="met">✓</span> {nameOf(row)}{' '}
               <span class={at(row) === stepIndex ? 'begin-new' : 'quiet'}>
-                {at(row) === stepIndex ? `new, ${row.margin}` : row.margin}
+                {at(row) === stepIndex ? 'new, ' : ''}
+                {marginWords(row.margin!)}
               </span>
             </li>
           ))}
           {later.map((row) => (
             <li class="quiet">
-              <span>–</span> {row.title} <span>{row.isMet ? `step ${at(row) + 1}` : row.margin}</span>
+              <span>–</span> {nameOf(row)} <span>{row.needs ?? `step ${at(row) + 1}`}</span>
             </li>
           ))}
         </ul>

@@ -1,4 +1,5 @@
 /** The plan that the answers make, to scale, with the lowest voltage at each section and the figures that matter. */
+import { marginWords } from '../parts/margin.js'
 import { drawnLength } from '../views/map-place.js'
 import { placeLabels } from '../views/map-view.js'
 import type { Begun } from '../worker/calls.js'
@@ -95,7 +96,12 @@ export function PlanFigure({ started, withTrains }: { started: Plan; withTrains:
           <div>
             <dt class="quiet">{f.label}</dt>
             <dd>
-              <b>{f.value}</b> <span class="met">✓ {f.margin}</span>
+              <b>{f.value}</b>{' '}
+              {f.margin === undefined ? (
+                <span class="quiet">calculated only</span>
+              ) : (
+                <span class="met">✓ {marginWords(f.margin)}</span>
+              )}
             </dd>
           </div>
         ))}

@@ -18,6 +18,12 @@ export function QuestionField({ question: q, problem }: Props) {
   return <Plain question={q} problem={problem} />
 }
 
+/** A number stays on one line with its unit. */
+const unbroken = (text: string) => text.replace(/(\d) (?=[A-Za-zµΩ%]{1,3}\b)/g, '$1\u00a0')
+
+/** A choice of more letters than that takes the room of two fields. */
+const LONG_CHOICE = 18
+
 function Cards({ question: q, problem }: Props) {
   return (
     <fieldset class={`begin-cards${q.choices.some((c) => c.picture) ? ' pictured' : ''}`}>
@@ -36,7 +42,7 @@ function Cards({ question: q, problem }: Props) {
             />
             {c.picture && <Picture lines={c.picture} />}
             <b>{c.label}</b>
-            <small class="quiet">{c.facts.join(', ')}</small>
+            <small class="quiet">{unbroken(c.facts.join(', '))}</small>
           </label>
         ))}
       </div>
@@ -59,8 +65,9 @@ function Plain({ question: q, problem }: Props) {
   const id = useId()
   const described = `${id}-help${problem ? ` ${id}-problem` : ''}`
   const common = { id, 'aria-describedby': described, 'aria-invalid': problem !== undefined }
+  const isLong = q.choices.some((c) => [c.label, ...c.facts].join(', ').length > LONG_CHOICE)
   return (
-    <div class="field begin-field">
+    <div class={`field begin-field${isLong ? ' begin-long' : ''}`}>
       <label for={id}>{capital(q.asks)}</label>
       {q.kind === 'choice' ? (
         <select {...common} value={q.value} onChange={(e) => answerWith(q.id, e.currentTarget.value)}>
@@ -126,7 +133,7 @@ function Counts({ question: q, problem }: Props) {
             }
           />
           <span>
-            <b>{c.label}</b> <small class="quiet">{c.facts.join(', ')}</small>
+            <b>{c.label}</b> <small class="quiet">{unbroken(c.facts.join(', '))}</small>
           </span>
         </label>
       ))}

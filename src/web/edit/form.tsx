@@ -2,6 +2,7 @@
 import { computed } from '@preact/signals'
 import { useId, useState } from 'preact/hooks'
 import { designShape, type Path } from '../../design/index.js'
+import { wholeWords } from '../../plot/index.js'
 import type { Shape } from '../../shape/index.js'
 import { DIMENSIONS } from '../../units/index.js'
 import type { Stage } from '../stages.js'
@@ -335,11 +336,4 @@ function brief(value: unknown): string {
     : shortened(Object.keys(value).slice(0, 4).join(', '))
 }
 
-const BRIEF = 40
-
-/** Cut after a whole word, and it shows. */
-function shortened(words: string): string {
-  if (words.length <= BRIEF) return words
-  const cut = words.slice(0, BRIEF)
-  return `${cut.slice(0, Math.max(cut.lastIndexOf(' '), BRIEF / 2)).replace(/[,;]$/, '')} …`
-}
+const shortened = (words: string) => wholeWords(words, 40)

@@ -28,6 +28,9 @@ export function isWorse(a: Row, b: Row): number {
   return RANK[a.verdict] - RANK[b.verdict] || (marginOf(a) ?? 9) - (marginOf(b) ?? 9)
 }
 
+/** The part whose column a row is in: `main` for `main, to trip` too. */
+const partOf = (row: Row) => row.about?.split(', ')[0]
+
 /** Rows of one clause together, worst first. */
 export function groupRows(rows: readonly Row[]): ClauseGroup[] {
   const groups = new Map<string, Row[]>()
@@ -45,7 +48,7 @@ export function MustMeet({ stage }: { stage: Stage }) {
   const groups = groupRows(rows).sort((a, b) => isWorse(a.worst, b.worst))
   // Parts that several rows share a clause by, such as districts.
   const several = groups.flatMap((group) => (group.rows.length > 1 ? group.rows : []))
-  const abouts = [...new Set(several.flatMap((row) => row.about ?? []))]
+  const abouts = [...new Set(several.flatMap((row) => partOf(row) ?? []))]
   const columns = abouts.length >= 2 && abouts.length <= MOST_COLUMNS ? abouts : undefined
   const open = rows.find((row) => rowName(row) === chosen) ?? groups[0]!.worst
   const cell = (row: Row | undefined, label: string) => (
@@ -80,13 +83,11 @@ export function MustMeet({ stage }: { stage: Stage }) {
                   </th>
                   {!columns ? (
                     cell(worst, title)
-                  ) : own.some((row) => row.about !== undefined && columns.includes(row.about)) ? (
-                    columns.map((about) =>
-                      cell(
-                        own.find((row) => row.about === about),
-                        `${title}, ${about}`,
-                      ),
-                    )
+                  ) : own.some((row) => columns.includes(partOf(row) ?? '')) ? (
+                    columns.map((part) => {
+                      const row = own.filter((r) => partOf(r) === part).sort(isWorse)[0]
+                      return cell(row, `${title}, ${row?.about ?? part}`)
+                    })
                   ) : (
                     <td colSpan={columns.length}>
                       <RowButton row={worst} label={title} isOpen={worst === open} choose={setChosen} />

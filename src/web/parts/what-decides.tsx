@@ -34,7 +34,7 @@ export function WhatDecides({ row }: { row: Row }) {
     return () => clearTimeout(timer)
   }, [text, isAsked])
   if (!isAsked) return null
-  if (found.value?.of !== text) return <p class="quiet">◔ Searching what decides this …</p>
+  if (found.value?.of !== text) return <p class="quiet">◔ Finding out what decides this …</p>
   const corner = found.value.corners.find((c) => c.clause === row.clause && c.about === row.about)
   return corner ? <Corner corner={corner} /> : null
 }

@@ -105,14 +105,14 @@ export function BenchView() {
             <ul class="plain-list">
               {list.map((s) => (
                 <li>
-                  {(s.outcomes.length > 0 ? s.outcomes : s.statements).map((e) => (
-                    <span class={classOf(e.verdict)}>
-                      <Sign verdict={e.verdict} /> <span class="unseen">{e.verdict}: </span>
-                    </span>
-                  ))}
                   <button type="button" class="link" onClick={() => (chosenScenario.value = s.name)}>
                     {s.name}
-                  </button>
+                  </button>{' '}
+                  {countsOf(s).map(([verdict, count]) => (
+                    <span class={classOf(verdict)}>
+                      <Sign verdict={verdict} /> {count} <span class="unseen">{verdict}</span>{' '}
+                    </span>
+                  ))}
                 </li>
               ))}
             </ul>
@@ -122,6 +122,14 @@ export function BenchView() {
       </div>
     </div>
   )
+}
+
+/** How many of its outcomes have each verdict, worst first. */
+function countsOf({ outcomes, statements }: ScenarioResult) {
+  const all = outcomes.length > 0 ? outcomes : statements
+  return (['broken', 'undecided', 'not shown', 'met'] as const)
+    .map((verdict) => [verdict, all.filter((e) => e.verdict === verdict).length] as const)
+    .filter(([, count]) => count > 0)
 }
 
 function Found({ scenario: { statements, findings, outcomes, digest } }: { scenario: ScenarioResult }) {

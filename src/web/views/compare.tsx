@@ -244,7 +244,7 @@ function Found({
           </table>
         </div>
       ) : (
-        <EmptyFigure title={only ? 'Nothing to compare yet' : 'Nothing is shown'}>
+        <EmptyFigure title={only ? 'No differences' : 'Nothing is shown'}>
           {only
             ? 'No clause differs. Change a number of the design, or choose a file for A or B; untick “Only differences” to see every clause.'
             : 'Neither side shows any clause.'}

@@ -117,7 +117,7 @@ function NextReading({
   return (
     <section class="find-form next" aria-labelledby="next-reading">
       <h3 id="next-reading">
-        Next reading: {next.quantity} at {next.place}
+        Next reading: {next.place}, {next.quantity}
       </h3>
       <p>
         {next.how} {next.testOhm !== undefined && `Test resistor: ${formatNumber(next.testOhm)} Ω. `}
@@ -150,7 +150,7 @@ function NextReading({
             {others.map((n) => (
               <li>
                 <button type="button" onClick={() => pick(keyOf(n))}>
-                  {n.quantity} at {n.place}
+                  {n.place}, {n.quantity}
                 </button>
               </li>
             ))}

@@ -243,11 +243,7 @@ function Detail({ mark, window, left, wide, top, lane, output }: DetailProps) {
   const [from, to] = [isDifference ? Math.min(0, near) - 0.2 : near - pad, far + pad]
   const x = (us: number) => left + ((us - from) / (to - from)) * wide
   const within = (us: number) => us > from && us < to
-  const step = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50].find((s) => (to - from) / s <= 7) ?? 100
-  const ticks: number[] = []
-  for (let t = Math.ceil(from / step) * step; t <= to; t += step) ticks.push(t)
-  // The last one has the unit behind it and needs the room of two.
-  if (ticks.length > 2 && x(ticks.at(-1)!) - x(ticks.at(-2)!) < 62) ticks.splice(-2, 1)
+  const ticks = laneTicks(from, to, x, left + wide)
   const bottom = top + 3 * lane
   return (
     <g>
@@ -287,19 +283,42 @@ function Detail({ mark, window, left, wide, top, lane, output }: DetailProps) {
         />
       ))}
       <rect class="frame" x={left} y={top} width={wide} height={3 * lane} />
-      {ticks.map((t, i) => (
-        <text
-          x={x(t)}
-          y={bottom + 15}
-          text-anchor={i === ticks.length - 1 ? 'end' : 'middle'}
-          class="quiet-text"
-        >
-          {formatNumber(t, 4)}
-          {i === ticks.length - 1 ? ' us' : ''}
+      {ticks.map(({ at, text }) => (
+        <text x={at} y={bottom + 15} text-anchor="middle" class="quiet-text">
+          {text}
         </text>
       ))}
     </g>
   )
+}
+
+/** Per letter of a tick, px. */
+const LETTER = 7
+
+/** Ticks of a lane, evenly spaced: of the steps 1, 2, 5, the first whose labels have room. The last label has the unit. */
+function laneTicks(
+  from: number,
+  to: number,
+  x: (us: number) => number,
+  right: number,
+): { at: number; text: string }[] {
+  const wideOf = (text: string) => LETTER * text.length
+  for (const step of [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100]) {
+    if ((to - from) / step > 8) continue
+    const first = Math.ceil(from / step)
+    const count = Math.floor(to / step) - first + 1
+    const ticks = Array.from({ length: count }, (_, i) => {
+      const us = (first + i) * step
+      const text = `${formatNumber(us, 4)}${i === count - 1 ? ' us' : ''}`
+      return { at: Math.min(x(us), right - wideOf(text) / 2), text }
+    })
+    const fits = ticks.every((tick, i) => {
+      const before = ticks[i - 1]
+      return !before || tick.at - before.at > (wideOf(tick.text) + wideOf(before.text)) / 2 + 4
+    })
+    if (fits) return ticks
+  }
+  return []
 }
 
 function countedFor(row: Row, output: string, origin: Origin): Counted[] | undefined {

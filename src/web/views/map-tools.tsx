@@ -23,7 +23,7 @@ export const FIRST_TOOLS: readonly Tool[] = ['section', 'curve']
 
 export const LAYERS: Record<Layer, string> = {
   planned: 'Voltage, trains as parked',
-  worst: 'Voltage, worst-case train positions',
+  worst: 'Voltage, worst-case trains',
   short: 'Short-circuit current',
   district: 'Districts',
   polarity: 'Polarity',
@@ -46,7 +46,7 @@ export const TOOLS: Record<Tool, { name: string; does: string }> = {
 
 export const HINT: Partial<Record<Tool, string>> = {
   short:
-    'Choose a section to see what a short there would do; arrow keys move between sections. Ctrl and the wheel zoom; drag the background to pan.',
+    'Choose a section to see what a short there would do; arrow keys move between sections. Zoom with + and −, or with Ctrl and the wheel; drag the background to pan.',
   points:
     'Drag a vertex, or move it with the arrow keys. Only the drawing changes; lengths stay as written. Sections that the file writes as one row move together.',
 }

@@ -71,7 +71,7 @@ export function Anatomy({ bytes, mode = 'operations', fieldsOf, turn }: AnatomyP
       </div>
       <p class="quiet">
         {formatTimeUs(lasts, 5)} with {preamble} ones before it; a start bit 0 goes before each byte. Click a
-        bit, or press Space on it, to turn it; the error byte follows.
+        bit, or press Space on it, to flip it; the error byte is updated with it.
       </p>
       <Drawing
         figure={{

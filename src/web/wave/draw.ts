@@ -113,7 +113,10 @@ function drawAxis(
   for (let at = Math.ceil(span.from / step) * step; at <= span.to; at += step) {
     const px = ((at - span.from) / (span.to - span.from)) * width
     line(context, px, AXIS - 5, px, height)
-    context.fillText(typeset(formatTimeUs(at, digits)), px + 3, 13)
+    const text = typeset(formatTimeUs(at, digits))
+    // At the right edge it is before its line, so that no figure is cut.
+    const room = LETTER * text.length + 3
+    context.fillText(text, px + room > width ? px - room : px + 3, 13)
   }
 }
 

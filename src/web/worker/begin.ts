@@ -1,15 +1,8 @@
 /** The beginning of a design for the page: what is asked, and what the answers so far make. */
 import { parseDocument } from 'yaml'
-import { loadDesign, profileOfDesign } from '../../design/index.js'
-import { marginText } from '../../proof/index.js'
-import {
-  CLAUSE_FACTS,
-  CLAUSE_IDS,
-  type ClauseId,
-  type Interval,
-  isShown,
-  type Statement,
-} from '../../standard/index.js'
+import { loadDesign } from '../../design/index.js'
+import { isShownCell, proofOfDesign, type Row } from '../../proof/index.js'
+import { CLAUSE_FACTS, type ClauseId, type Interval, isShown, type Statement } from '../../standard/index.js'
 import {
   AnswerError,
   type Given,
@@ -115,12 +108,13 @@ export function begun(given: Given): Begun {
   }
   const { started } = result
   const { map } = railroadFigures(started.text)
+  const rows = proofRows(started).map(begunRow)
   return {
     started: {
       text: started.text,
-      rows: rowsOf(started),
+      rows,
       parts: partsOf(started.text),
-      figures: figuresOf(started.statements),
+      figures: figuresOf(started.statements, rows),
       feeders: map?.feeders.map((f) => f.at) ?? [],
       tracks:
         map?.tracks.map(({ points, worst, name }) => ({
@@ -138,25 +132,20 @@ export function begun(given: Given): Begun {
   }
 }
 
-/** Each clause once, by its least margin. */
-function rowsOf({ text, statements }: Started): BegunRow[] {
-  const { clauses } = profileOfDesign(loadDesign(text, 'halfbit.yaml'), false)
-  return CLAUSE_IDS.flatMap((id): BegunRow[] => {
-    const { shownBy, owedBy } = CLAUSE_FACTS[id]
-    if (owedBy?.cutout || owedBy?.mode === 'service') return []
-    const own = statements.filter((s) => s.clause === id).filter(isShown)
-    const least = own.sort((a, b) => a.margin - b.margin)[0]
-    const row = { clause: id, title: clauses[id].title, step: stepOf(id) }
-    if (least) return [{ ...row, isMet: true, margin: marginText(least.margin), because: least.because }]
-    return [
-      {
-        ...row,
-        isMet: false,
-        margin: shownBy.includes('calculated') ? 'not calculated' : 'firmware or record',
-        because: '',
-      },
-    ]
-  })
+/** The rows of the proof that the file will have, so that both count alike. */
+function proofRows({ text, statements }: Started): Row[] {
+  const calculated = { statements, notes: [], inputs: [], cautions: [], complete: true }
+  return proofOfDesign(loadDesign(text, 'halfbit.yaml'), { calculated, runs: [], version: '' }).rows
+}
+
+function begunRow({ clause, title, about, cells, verdict }: Row): BegunRow {
+  const row = { clause, title, ...(about === undefined ? {} : { about }), step: stepOf(clause) }
+  const cell = cells.calculated
+  if (verdict === 'met' && cell && isShownCell(cell))
+    return { ...row, margin: cell.margin, because: cell.evidence[0]?.because ?? '' }
+  // What only a declaration speaks of needs a run as well.
+  const isRun = !CLAUSE_FACTS[clause].shownBy.includes('calculated') || (cell && isShownCell(cell))
+  return { ...row, needs: isRun ? 'firmware or record' : 'not calculated', because: '' }
 }
 
 const n3 = (value: number) => formatNumber(value, 3)
@@ -169,11 +158,16 @@ const CARDS: readonly (readonly [ClauseId, string, (value: Interval) => string])
   ['driver-heat', 'hottest driver', ({ high }) => `${n3(high)} °C`],
 ]
 
-function figuresOf(statements: readonly Statement[]): { label: string; value: string; margin: string }[] {
+function figuresOf(
+  statements: readonly Statement[],
+  rows: readonly BegunRow[],
+): { label: string; value: string; margin?: number }[] {
   return CARDS.flatMap(([clause, label, text]) => {
     const own = statements.filter((s) => s.clause === clause).filter(isShown)
     const least = own.sort((a, b) => a.margin - b.margin)[0]
-    return least ? [{ label, value: text(least.value), margin: marginText(least.margin) }] : []
+    if (!least) return []
+    const isMet = rows.every((row) => row.clause !== clause || row.margin !== undefined)
+    return [{ label, value: text(least.value), ...(isMet ? { margin: least.margin } : {}) }]
   })
 }
 

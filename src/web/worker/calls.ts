@@ -174,9 +174,12 @@ export interface AskedQuestion {
 export interface BegunRow {
   clause: ClauseId
   title: string
+  about?: string
   step: StepId
-  isMet: boolean
-  margin: string
+  /** Of a row that is met. */
+  margin?: number
+  /** What shows it, where calculation does not. */
+  needs?: string
   because: string
 }
 
@@ -186,7 +189,7 @@ export interface Begun {
     text: string
     rows: BegunRow[]
     parts: Record<StepId, { fromLine: number; text: string }>
-    figures: { label: string; value: string; margin: string }[]
+    figures: { label: string; value: string; margin?: number }[]
     feeders: [number, number][]
     tracks: { name: string; points: [number, number][]; label: string; grade: string }[]
     trackMm: number
