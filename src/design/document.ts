@@ -90,8 +90,13 @@ function firstTwo(text: string, lines: LineCounter): Document[] {
 
 /** The parser's message in one plain line. */
 function yamlSays(code: string, message: string): string {
+  // It has the same code as a wrong indent.
+  const [, flow] = /^Flow (sequence|map)\b/.exec(message) ?? []
+  if (flow)
+    return `found no ${flow === 'sequence' ? ']' : '}'} for the ${flow === 'sequence' ? '[' : '{'} opened before`
   const words: Record<string, string> = {
     TAB_AS_INDENT: 'a tab where spaces must indent',
+    BLOCK_AS_IMPLICIT_KEY: 'a second ": " in this line; put a text that contains one in quotes',
     BAD_INDENT: 'this line is indented differently from those it belongs to',
   }
   return words[code] ?? (message.split('\n')[0] ?? 'not YAML').replace(/ at line \d+.*$/, '')

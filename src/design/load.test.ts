@@ -54,6 +54,14 @@ describe('the design file', () => {
   )
 
   it.each([
+    ['halfbit: 2\nname: [\n', /found no \] for the \[ opened before/],
+    ['halfbit: 2\npower: {a: 1\nscale: H0\n', /found no \} for the \{ opened before/],
+    ['halfbit: 2\nname: Mill: Lane\n', /a second ": " in this line; put a text that contains one in quotes/],
+  ])('says what YAML misses in plain words: %j', (text, says) => {
+    expect(() => loadDesign(text, 'x.yaml')).toThrow(says)
+  })
+
+  it.each([
     [
       'frequency: 16 MHz',
       'frequency: 16',

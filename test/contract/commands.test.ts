@@ -28,6 +28,13 @@ describe('help', () => {
   })
 })
 
+it('a global installation links a manual page for each command', () => {
+  const { man } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as { man: string[] }
+  expect([...man].sort()).toEqual(
+    ['halfbit', ...names.map((name) => `halfbit-${name}`)].map((page) => `dist/man/${page}.1`).sort(),
+  )
+})
+
 describe('exit status', () => {
   it.each<[number, string[], RegExp]>([
     [0, ['check', 'DESIGN'], /^$/],

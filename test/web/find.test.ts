@@ -102,7 +102,7 @@ describe.skipIf(missing)('the fault finder', () => {
       await page.getByRole('button', { name: 'Start over' }).click()
       await page.locator('.readings').waitFor({ state: 'detached' })
       await settled()
-      const place = (await page.locator('#next-reading').innerText()).split(' at ').at(-1)
+      const place = /^Next reading: (.+), /.exec(await page.locator('#next-reading').innerText())![1]
       // The picture of the reading before stays until the new one is drawn.
       await page.locator(`.fault-finder figure img[alt*="Wiring around ${place}."]`).waitFor()
     },

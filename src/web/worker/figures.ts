@@ -88,7 +88,10 @@ export function trafficFigures(loaded: LoadedDesign): Report & { trains?: Trains
   const limit = (design.traffic ?? DEFAULT_TRAFFIC).limit
   const figures = [
     { name: 'timeline', svg: timelinePlot(result) },
-    { name: 'latency', svg: latencyPlot(result, limit) },
+    // Without operators there are no commands to draw.
+    ...(result.latency.some((l) => l.commands > 0)
+      ? [{ name: 'latency', svg: latencyPlot(result, limit) }]
+      : []),
     ...(stops.figures.length > 0 ? [{ name: 'stops', svg: stopPlot(stops.figures, stops.shots) }] : []),
   ]
   const latency: TableData = {

@@ -155,7 +155,7 @@ async function traffic(
   if (points.length > 0) add('traffic-load', loadPlot(points, limit))
   for (const result of clean) {
     const slug = result.policy.replace(/[^a-z0-9]+/gi, '-')
-    add(`traffic-latency-${slug}`, latencyPlot(result, limit))
+    if (result.latency.some((l) => l.commands > 0)) add(`traffic-latency-${slug}`, latencyPlot(result, limit))
     const stops = stopsOf(resolved, result)
     if (stops.figures.length > 0)
       add(`traffic-stops-${slug}`, stopPlot(stops.figures, stops.shots, result.policy))
