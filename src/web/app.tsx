@@ -2,7 +2,7 @@
 import { signal } from '@preact/signals'
 import type { ComponentType } from 'preact'
 import { lazy, Suspense } from 'preact/compat'
-import { useEffect, useRef } from 'preact/hooks'
+import { useEffect, useRef, useState } from 'preact/hooks'
 import { isBeginning, openBeginning } from './begin/state.js'
 import { half, isPaneOpen, side } from './edit/pane-state.js'
 import { ProblemLine } from './edit/problem-line.js'
@@ -174,8 +174,30 @@ function News() {
     if (!isFirst.current) news.value = ''
     isFirst.current = false
   }, [route.value, half.value])
+  const shown = useRef<HTMLParagraphElement>(null)
+  const [isAside, setAside] = useState(false)
+  useEffect(() => {
+    setAside(false)
+    if (news.value === '') return
+    // Nobody waits for it to uncover a field: it goes where the pointer or the focus comes.
+    const comesTo = (left: number, top: number, right: number, bottom: number) => {
+      const box = shown.current!.getBoundingClientRect()
+      if (right >= box.left && left <= box.right && bottom >= box.top && top <= box.bottom) setAside(true)
+    }
+    const moved = ({ clientX: x, clientY: y }: PointerEvent) => comesTo(x, y, x, y)
+    const focused = ({ target }: FocusEvent) => {
+      const { left, top, right, bottom } = (target as Element).getBoundingClientRect()
+      comesTo(left, top, right, bottom)
+    }
+    addEventListener('pointermove', moved)
+    addEventListener('focusin', focused)
+    return () => {
+      removeEventListener('pointermove', moved)
+      removeEventListener('focusin', focused)
+    }
+  }, [news.value])
   return (
-    <p class={news.value ? 'news' : 'unseen'} role="status">
+    <p class={news.value && !isAside ? 'news' : 'unseen'} role="status" ref={shown}>
       {news.value}
     </p>
   )

@@ -264,6 +264,14 @@ describe.skipIf(missing)('the workbench', () => {
         .filter((line, i) => line !== before.split('\n')[i])
       expect(changed).toHaveLength(1)
       expect(changed[0]).toMatch(/points: \[\[4130, 850\], \[\d+, \d+\]\]/)
+      // What the map says of it covers nothing that someone points at.
+      await page.getByRole('button', { name: /^Point 2 of halt/ }).focus()
+      await page.keyboard.press('ArrowRight')
+      const news = page.locator('p.news')
+      const over = (await news.boundingBox())!
+      await page.mouse.move(over.x + over.width / 2, over.y + over.height / 2)
+      await news.waitFor({ state: 'detached' })
+      expect(await page.locator('p.unseen[role="status"]').textContent()).toContain('Point 2 of halt')
       await page.getByLabel('Tool', { exact: true }).selectOption({ label: 'Test a short' })
     },
     LONG,
