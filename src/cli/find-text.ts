@@ -27,7 +27,10 @@ export function diagnosisText(report: FindReport, width: number): string[] {
   }
   const [first, ...others] = report.next
   if (first) {
-    lines.push('', `Next reading (${first.minutes} min): ${first.place}, ${first.quantity}; with ${first.with}`)
+    lines.push(
+      '',
+      `Next reading (${first.minutes} min): ${first.place}, ${first.quantity}; with ${first.with}`,
+    )
     lines.push(...wrapText(howOf(first), width - 2).map((line) => `  ${line}`))
     for (const e of first.expects) lines.push(`  ${e.says.padEnd(22)} if ${wordsOf(report, e.id)}`)
     if (others.length > 0)

@@ -30,9 +30,6 @@ export function helpOf(command: Command): string {
   const lines = [...command.usage.map((u) => `Usage: halfbit ${u}`), '', command.about, '']
   for (const [left, right] of options) lines.push(`  ${left.padEnd(width)}  ${right}`)
   if (command.examples?.length) lines.push('', 'Examples:', ...command.examples.map((e) => `  ${e}`))
-  lines.push(
-    '',
-    'A clause or a finding in the answer: "halfbit explain NAME" says what it means and what helps.',
-  )
+  lines.push('', '"halfbit explain NAME" says what a clause or finding in the output means, and what helps.')
   return lines.join('\n')
 }
