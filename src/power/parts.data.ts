@@ -29,7 +29,7 @@ export interface Tie {
 /** One input for the polarity, or one for each leg. */
 export interface DrivenWay {
   /** Terminal by the role that a design gives to its pin. */
-  pins: Partial<Record<'direction' | 'inverted' | 'enable' | 'fault', string>>
+  pins: Partial<Record<'direction' | 'inverted' | 'enable' | 'fault' | 'sense', string>>
   ties: readonly Tie[]
 }
 
@@ -349,7 +349,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     power: { plus: 'VM', minus: 'GND, PGND and the pad below', outA: 'OUT1', outB: 'OUT2' },
     driven: {
       one: {
-        pins: { direction: 'PH/IN2', enable: 'EN/IN1', fault: 'nFAULT' },
+        pins: { direction: 'PH/IN2', enable: 'EN/IN1', fault: 'nFAULT', sense: 'IPROPI' },
         ties: [
           { terminal: 'PMODE', to: 'GND: one input tells the polarity, one enables' },
           { terminal: 'nSLEEP', to: 'logic supply: an open or low one leaves the part asleep' },
@@ -357,7 +357,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
         ],
       },
       pair: {
-        pins: { direction: 'EN/IN1', inverted: 'PH/IN2', enable: 'nSLEEP', fault: 'nFAULT' },
+        pins: { direction: 'EN/IN1', inverted: 'PH/IN2', enable: 'nSLEEP', fault: 'nFAULT', sense: 'IPROPI' },
         ties: [
           { terminal: 'PMODE', to: 'logic supply: each output follows an input of its own' },
           { terminal: 'nSLEEP', to: 'logic supply: an open or low one leaves the part asleep' },
@@ -367,7 +367,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     ties: [
       {
         terminal: 'IPROPI',
-        to: 'GND where the current is measured with a shunt; else the sense resistor of the parts list to GND',
+        to: 'GND, as the current is not measured by it',
       },
       {
         terminal: 'VREF',

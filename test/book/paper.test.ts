@@ -170,6 +170,11 @@ describe('which terminal of the driver is meant', () => {
   it('says it once for drivers that are wired alike', () => {
     const six = bookOf(loadedExample('automation')).book.leaves
     expect(six.filter((l) => l.startsWith('What the other terminals'))).toHaveLength(1)
+    // Their own sense output has a resistor at the ground of the controller, so it is not tied as well.
+    expect(six.join()).toMatch(/current is IPROPI/)
+    expect(six.join()).not.toMatch(/IPROPI: GND/)
+    expect(leaves(shelf)).toMatch(/IPROPI: GND/)
+    expect(leaves(shelf)).not.toMatch(/shunt is IPROPI/)
   })
 })
 

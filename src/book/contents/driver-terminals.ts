@@ -10,6 +10,10 @@ function wayOf({ loaded }: BookSources, { driver, output, model }: DistrictStage
   return driverPart(model.name)?.inputs ?? 'one'
 }
 
+/** The part's own sense output; a shunt or a Hall sensor is no terminal of it. */
+const isOwnSense = ({ district }: DistrictStage, role: BoardPin['role']) =>
+  role === 'sense' && district.sense?.kind === 'mirror'
+
 const isNamed = (role: BoardPin['role']) =>
   role === 'direction' || role === 'inverted' || role === 'enable' || role === 'fault'
 
@@ -28,7 +32,7 @@ export function driverTerminals(s: BookSources): string[] {
   const groups = new Map<string, { stage: DistrictStage; names: Set<string> }>()
   for (const stage of s.stages) {
     const pins = (stage.driver.pins ?? []).map(({ name, role }) => [name, role])
-    const key = JSON.stringify([stage.model.name, wayOf(s, stage), pins])
+    const key = JSON.stringify([stage.model.name, wayOf(s, stage), stage.district.sense?.kind, pins])
     const group = groups.get(key) ?? { stage, names: new Set() }
     groups.set(key, group)
     group.names.add(stage.driverName)
@@ -48,7 +52,8 @@ function terminalsOf(s: BookSources, stage: DistrictStage, names: readonly strin
       `The ${model.name} of ${who} cannot be driven by itself with ${wayName === 'pair' ? 'an input for each leg' : 'one input for the polarity'}, as this design does. What is before its inputs is yours to choose, and the design says nothing of it.`,
     ]
   const pins = (driver.pins ?? []).flatMap((p): [BoardPin, string][] => {
-    const terminal = isNamed(p.role) ? way.pins[p.role as keyof typeof way.pins] : undefined
+    const terminal =
+      isNamed(p.role) || isOwnSense(stage, p.role) ? way.pins[p.role as keyof typeof way.pins] : undefined
     return terminal === undefined ? [] : [[p, terminal]]
   })
   const taken = new Set(pins.map(([, terminal]) => terminal))
