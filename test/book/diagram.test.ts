@@ -11,6 +11,7 @@ import {
   wireOrders,
 } from '../../src/book/index.js'
 import { loadDesign } from '../../src/design/index.js'
+import { pageText } from '../../src/proof/index.js'
 import { startDesign } from '../../src/start/index.js'
 import { runs } from '../runs.js'
 import { faultsOf, overlap, sheetFaults } from './diagram-faults.js'
@@ -41,6 +42,20 @@ describe.each(EXAMPLES)('%s', (name) => {
 
   it('is drawn with every connection once and nothing on top of anything', () => {
     expect(faultsOf(book.wiring, diagram)).toEqual([])
+  })
+
+  it('around a wire shows parts whole, and no words of a part that is not drawn', () => {
+    for (const wire of diagram.wires) {
+      const svg = diagramSvg(diagram, 'Around a wire', { parts: [], wires: [wire.id] })
+      const drawn = [...svg.matchAll(/data-part="([^"]+)"/g)].map((m) => m[1])
+      expect(drawn.length, wire.id).toBeGreaterThan(0)
+      const texts = [...svg.matchAll(/<text [^>]*x="([\d.]+)" y="([\d.]+)"/g)].map((m) => [+m[1]!, +m[2]!])
+      for (const part of diagram.parts.filter((p) => !drawn.includes(pageText(p.id))))
+        for (const [x, y] of texts) {
+          const isIn = x! > part.x && x! < part.x + part.width && y! > part.y && y! < part.y + part.height
+          expect(isIn, `${wire.id}: a text of ${part.id}`).toBe(false)
+        }
+    }
   })
 
   it('has a connection for whatever the design connects', () => {

@@ -70,9 +70,10 @@ export function diagramSvg(
   const view = viewOf(diagram, marks)
   const { x, y, width, height } = view
   const { wires } = diagram
-  // Nothing is cut in two: what is not wholly in view is left out, but for the wires that lead to it.
+  // Nothing is cut in two: a part that is not wholly in view is left out with its labels, but for the wires that lead to it.
   const parts = diagram.parts.filter((b) => isWithin(b, view))
-  const labels = diagram.labels.filter((l) => isWithin(l, view))
+  const out = diagram.parts.filter((b) => !isWithin(b, view))
+  const labels = diagram.labels.filter((l) => isWithin(l, view) && !out.some((b) => meet(l, b)))
   const marked = wires.filter((w) => marks.wires.includes(w.id))
   return `<svg xmlns="http://www.w3.org/2000/svg" class="wiring" viewBox="${n(x)} ${n(y)} ${n(width)} ${n(height)}" width="${size(width)}" height="${size(height)}" role="img" aria-label="${pageText(alt)}">
 <style>${STYLE}</style>
@@ -106,6 +107,20 @@ function isWithin(b: Box, view: Box): boolean {
   return b.x >= view.x && b.y >= view.y && right && below
 }
 
+function meet(a: Box, b: Box): boolean {
+  return a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height
+}
+
+/** The same, with every part whole that is in view in part. */
+function grown(view: Box, parts: readonly Box[]): Box {
+  const boxes = [view, ...parts.filter((p) => meet(p, view))]
+  // Room for a frame around the outermost.
+  const [x, y] = [Math.min(...boxes.map((b) => b.x - 2)), Math.min(...boxes.map((b) => b.y - 2))]
+  const right = Math.max(...boxes.map((b) => b.x + b.width + 2))
+  const below = Math.max(...boxes.map((b) => b.y + b.height + 2))
+  return { x, y, width: right - x, height: below - y }
+}
+
 function viewOf({ width, height, parts, wires }: Diagram, marks: DiagramMarks): Box {
   const whole = { x: 0, y: 0, width, height }
   const points = [
@@ -134,5 +149,5 @@ function viewOf({ width, height, parts, wires }: Diagram, marks: DiagramMarks): 
     height,
     AROUND.height,
   )
-  return { x: across.start, y: down.start, width: across.size, height: down.size }
+  return grown({ x: across.start, y: down.start, width: across.size, height: down.size }, parts)
 }
