@@ -57,6 +57,11 @@ export const BENCH_FINDINGS = findingTable('bench', {
     means: 'The rails had no power when they were shorted, so nothing is shown.',
     says: (p: { where: string }) => `the rails have no power when they are shorted ${p.where}`,
   },
+  'short-off-since-hang': {
+    means: 'The rails lost power after the program had hung, and had none when they were shorted.',
+    says: (p: { where: string }) =>
+      `since the program hangs the rails have no power, so that a short ${p.where} draws nothing`,
+  },
   'never-shorted': {
     means: 'Nothing shorted the rails: the train that should derail was not moving.',
     remedy: 'Drive the train before it derails, and leave it derailed for longer.',

@@ -160,7 +160,7 @@ export const captureShape = shape({
       pattern: '[0-9a-fA-F]{8,64}',
       patternSays: '8 to 64 hexadecimal digits of a SHA-256',
       optional: true,
-      example: '65a357e7c157',
+      example: '71093438e87f',
     },
   },
 })

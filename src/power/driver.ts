@@ -4,6 +4,7 @@ import { InputError, nearest } from '../units/index.js'
 import type { DriverDesign } from './design/index.js'
 import {
   type AtLimit,
+  type BothLow,
   DRIVER_PARTS,
   type DriverPart,
   driverPart,
@@ -23,6 +24,8 @@ export interface DriverModel extends Partial<Record<FigureName, number>> {
   saturation?: readonly SaturationPoint[]
   /** Level that an open input takes by a pull resistor inside; absent when not known. */
   inputPull?: 'low' | 'high' | 'none'
+  /** What it does with its outputs while both of its inputs are low; absent when not known. */
+  bothLow?: BothLow
   /** What it does at its own current limit; absent when not known. */
   atLimit?: AtLimit
   /** Its inputs are isolated from the controller, which delays an edge so long, us; `undefined` where that is not known. */
@@ -101,6 +104,7 @@ export function resolveDriver(
   if (part) {
     model.part = part
     if (part.inputPull) model.inputPull = part.inputPull
+    if (part.bothLow) model.bothLow = part.bothLow
     if (part.atLimit) model.atLimit = part.atLimit
     if (part.saturation) {
       model.saturation = part.saturation.points
@@ -132,6 +136,7 @@ export function resolveDriver(
     model.status[name] = 'given'
   }
   if (given.inputPull !== undefined) model.inputPull = given.inputPull
+  if (given.bothLow !== undefined) model.bothLow = given.bothLow
   if (given.atLimit !== undefined) model.atLimit = given.atLimit
   if (given.bridgesPerPackage !== undefined) model.bridgesPerPackage = given.bridgesPerPackage
   if (given.saturation) {

@@ -13,6 +13,9 @@ export interface Fact {
 /** A driver at its own current limit: it holds the current, switches off and tries again, or stays off. */
 export type AtLimit = 'holds' | 'retries' | 'latches'
 
+/** A bridge with one input for each side while both are low: its outputs are joined (brake), or open (coast). */
+export type BothLow = 'joined' | 'open'
+
 /** Saturation voltage of both conducting switches together. */
 export interface SaturationPoint {
   atAmp: number
@@ -44,6 +47,8 @@ export interface DriverPart {
   figures: Partial<Record<FigureName, Fact>>
   /** How it takes the signal: one input for the polarity, or one for each leg. Absent when not known. From memory. */
   inputs?: 'one' | 'pair'
+  /** What it does with its outputs while both of two inputs are low; absent when not known. From memory, but of the L298 and the DRV8871. */
+  bothLow?: BothLow
   /** Terminals of its package in the order of their numbers; from memory of its data sheet. */
   terminals?: { package: string; pins: readonly string[] }
   /** Which of its terminals are + and −, and its outputs in the order of A and B; from memory of its data sheet. */
@@ -128,6 +133,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     },
     inputPull: 'none',
     inputs: 'pair',
+    bothLow: 'joined',
     figures: {
       inputHighVolt: m(2.3),
       inputLowVolt: m(1.5),
@@ -164,6 +170,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 1,
     inputPull: 'none',
     inputs: 'pair',
+    bothLow: 'joined',
     figures: {
       inputHighVolt: m(2),
       inputLowVolt: m(0.8),
@@ -271,6 +278,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     inputPull: 'low',
     atLimit: 'retries',
     inputs: 'pair',
+    bothLow: 'open',
     terminals: {
       package: 'SO of 8 pins',
       pins: ['GND', 'IN2', 'IN1', 'ILIM', 'VM', 'OUT1', 'PGND', 'OUT2'],
@@ -325,6 +333,8 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 1,
     inputPull: 'low',
     inputs: 'one',
+    // Wired for two inputs.
+    bothLow: 'open',
     terminals: {
       package: 'TSSOP of 16 pins',
       pins: [
@@ -417,6 +427,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 2,
     inputPull: 'low',
     inputs: 'pair',
+    bothLow: 'open',
     figures: {
       supplyMinVolt: c(2.5),
       supplyMaxVolt: c(13.5),
@@ -450,6 +461,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     inputPull: 'low',
     atLimit: 'retries',
     inputs: 'pair',
+    bothLow: 'joined',
     figures: {
       inputHighVolt: c(2.15),
       inputLowVolt: m(1.1),
@@ -497,6 +509,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 0.5,
     inputPull: 'low',
     inputs: 'pair',
+    bothLow: 'joined',
     figures: {
       inputHighVolt: m(2.15),
       inputLowVolt: m(1.1),
@@ -575,6 +588,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 1,
     inputPull: 'low',
     inputs: 'pair',
+    bothLow: 'open',
     figures: {
       inputHighVolt: m(2),
       inputLowVolt: m(0.8),
@@ -608,6 +622,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 1,
     inputPull: 'low',
     inputs: 'pair',
+    bothLow: 'open',
     figures: {
       inputHighVolt: m(2),
       inputLowVolt: m(0.8),

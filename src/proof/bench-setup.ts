@@ -178,6 +178,7 @@ function driverPinsOf({ driver, model }: DistrictStage, output: string): DriverP
         (p.role === 'enable' && p.tied !== undefined && p.tied !== p.active) ||
         (p.role === 'brake' && p.tied === 'high'),
     ),
+    bothLow: model.bothLow,
     fault: at('fault')[0],
     pulls,
   }

@@ -4,6 +4,7 @@ import type { LoadedDesign } from '../design/index.js'
 import { SignalReader, signalStatements } from '../signal/index.js'
 import { isShown, type Statement } from '../standard/index.js'
 import { BehaviourWatch } from './behaviour.js'
+import { CutoutLevels, withCutoutLevels } from './cutout-levels.js'
 import { outputsOf } from './outputs.js'
 import { readerOptions } from './reader-options.js'
 
@@ -49,22 +50,23 @@ export function benchWatch(
       if (districts.includes(district)) reader.acknowledge(timeUs)
     })
     machine.record(reader, output.pin, output.inverted)
-    return { output, reader }
+    return { output, reader, levels: new CutoutLevels(machine, output) }
   })
   return {
     statements(ranUs) {
       const source = 'the bench'
       const tick = Math.round((ranUs * machine.clockHz) / 1e6)
-      const signal = read.flatMap(({ output, reader }): Statement[] => {
+      const signal = read.flatMap(({ output, reader, levels }): Statement[] => {
         const place = { file, channel: output.pin }
         const { name: about, profile } = output
-        return signalStatements(reader.finish(tick, 0), profile, {
+        const said = signalStatements(reader.finish(tick, 0), profile, {
           origin: 'simulated',
           source,
           about,
           probe: 'logic',
           place,
         })
+        return withCutoutLevels(said, levels.low, about, loaded)
       })
       const traffic = behaviour
         .statements({ source, file, ranUs })

@@ -78,6 +78,19 @@ export const PROOF_FINDINGS = findingTable('proof', {
     says: ({ chip, simulated }: { chip: string; simulated: readonly string[] }) =>
       `the firmware was not run: the ${chip} cannot be simulated, only ${simulated.join(', ')}`,
   },
+  'cutout-open': {
+    means:
+      'Cut-outs are made with both inputs of a driver low, which leaves its rails open; a cut-out joins them.',
+    remedy: 'Make the cut-out with both inputs high, if the data sheet of the driver has that as its brake.',
+    says: (p: { count: number; district: string; part: string }) =>
+      `in ${p.count} cut-outs both inputs of the driver of ${p.district} (${p.part}) are low, which leaves the rails open; a cut-out joins them`,
+  },
+  'cutout-unknown': {
+    means: 'Cut-outs are made with both inputs of a driver low, and what it does then is not known.',
+    remedy: 'Give "bothLow" among the figures of the driver, from its data sheet.',
+    says: (p: { count: number; district: string; part: string }) =>
+      `in ${p.count} cut-outs both inputs of the driver of ${p.district} (${p.part}) are low; whether it joins the rails then is not known`,
+  },
   'run-shows-nothing': {
     means: 'The firmware ran, but its signal contained nothing by which the clause could be judged.',
     remedy: 'Let it run longer, or give it a stimulus that makes it send what the clause is about.',

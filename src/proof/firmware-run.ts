@@ -16,6 +16,7 @@ import {
   type SignalReading,
 } from '../signal/index.js'
 import { BehaviourWatch } from './behaviour.js'
+import { CutoutLevels } from './cutout-levels.js'
 import type { PinnedOutput } from './outputs.js'
 import { readerOptions } from './reader-options.js'
 
@@ -47,7 +48,8 @@ export interface RunProgress {
 }
 
 export interface FirmwareRun<O extends PinnedOutput = PinnedOutput> {
-  outputs: (O & { reading: SignalReading })[]
+  /** `lowCutouts` are those made with both pins low. */
+  outputs: (O & { reading: SignalReading; lowCutouts?: number })[]
   report: SimulationReport
   /** What the firmware did with commands and shorts; only with a design. */
   behaviour?: BehaviourWatch
@@ -86,7 +88,8 @@ export function* firmwareRun<O extends PinnedOutput>(
       },
     )
     const recorder = machine.record(both(reader, edgesTo?.(output)), pin, inverted)
-    return { name, pin, inverted, recorder, output, reader }
+    const levels = new CutoutLevels(machine, output)
+    return { name, pin, inverted, recorder, output, reader, levels }
   })
   const end = Math.round((forUs * clockHz) / 1e6)
   let tick = 0
@@ -99,7 +102,11 @@ export function* firmwareRun<O extends PinnedOutput>(
   }
   return {
     // Pins that never move, and a signal that stops, are silence up to here.
-    outputs: recorded.map(({ output, reader }) => ({ ...output, reading: reader.finish(tick, 0) })),
+    outputs: recorded.map(({ output, reader, levels }) => ({
+      ...output,
+      reading: reader.finish(tick, 0),
+      lowCutouts: levels.low,
+    })),
     report: reportOf(machine, recorded),
     ...(behaviour ? { behaviour } : {}),
     interrupted,

@@ -3,6 +3,7 @@ import { firmwareEvidence, runNotes, withCulprits, withoutUnmodelled } from '../
 import type { LoadedDesign } from '../design/index.js'
 import { signalNotes, signalStatements } from '../signal/index.js'
 import { formatTimeUs } from '../units/index.js'
+import { withCutoutLevels } from './cutout-levels.js'
 import { dependsOn } from './depends-on.js'
 import type { RunEvidence, SourceFile } from './evidence-set.js'
 import { distinct, PROOF_FINDINGS } from './findings.data.js'
@@ -34,7 +35,7 @@ export function evidenceOfRun(run: FirmwareRun, { firmware, stimulus, loaded }: 
     ],
     ...(firmware.sha256 === undefined ? {} : { build: firmware.sha256 }),
   }
-  for (const { name, pin, profile, reading } of run.outputs) {
+  for (const { name, pin, profile, reading, lowCutouts = 0 } of run.outputs) {
     const signal = [
       ...signalStatements(reading, profile, {
         origin: 'simulated',
@@ -48,7 +49,8 @@ export function evidenceOfRun(run: FirmwareRun, { firmware, stimulus, loaded }: 
         ? refreshOf(loaded, name, reading, 'simulated', source)
         : []),
     ]
-    found.statements.push(...withCulprits(withoutUnmodelled(signal, run.report), run.report))
+    const judged = loaded ? withCutoutLevels(signal, lowCutouts, name, loaded) : signal
+    found.statements.push(...withCulprits(withoutUnmodelled(judged, run.report), run.report))
     found.notes.push(...signalNotes(reading))
     if (reading.packets.total === 0)
       found.notes.push(PROOF_FINDINGS.find('no-packet', { source, output: name, pin }))

@@ -108,7 +108,7 @@ describe.runIf(HAVE_COMPILER)('a station is caught that', () => {
         [
           'main.c',
           'line_say("short\\n");',
-          'line_say("short\\n");\n  for (uint32_t n = 0; n < 200000; n++) { extern void line_drop(void); line_drop(); feed(); }',
+          'line_say("short\\n");\n  for (uint32_t n = 0; n < 200000; n++) { extern void line_drop(void); line_drop(); feed(); wdt_reset(); }',
         ],
         [
           'main.c',

@@ -31,9 +31,9 @@ const counts = (register: string, us: number) => ({
 })
 
 /** What three seconds of it show, by clause. */
-async function shown(elf: string): Promise<Record<string, string>> {
+async function shown(elf: string, of = design): Promise<Record<string, string>> {
   const file = join(dirname(elf), 'halfbit.yaml')
-  writeFileSync(file, design)
+  writeFileSync(file, of)
   const { stdout } = await halfbitHere(['simulate', elf, '--design', file, '--for', '3 s', '--json'])
   const { evidence } = JSON.parse(stdout) as { evidence: { clause: string; verdict: string }[] }
   return Object.fromEntries(evidence.map((e) => [e.clause, e.verdict]))
@@ -62,6 +62,45 @@ describe.skipIf(!HAVE_COMPILER)('a cut-out by one run of the timer (compiler avr
   })
 })
 
+/** The timer's outputs the other way round: in the cut-out both inputs of the driver are low. */
+const bothLow = {
+  file: 'signal.h',
+  from: /\(1 << COM1B1\) \| \(1 << COM1A1\) \| \(1 << COM1A0\)/,
+  to: '(1 << COM1B1) | (1 << COM1B0) | (1 << COM1A1)',
+}
+
+// Their truth tables, from memory of the data sheets: a DRV8874 with two inputs coasts while both are low, a L6203 has both low-side switches on.
+describe.skipIf(!HAVE_COMPILER)('a cut-out with both inputs of the driver low (compiler avr-gcc)', () => {
+  const withPart = (part: string) => design.replaceAll('part: DRV8874', `part: ${part}`)
+
+  it.each([
+    ['leaves the rails of a driver open that coasts then', 'DRV8874', 'broken'],
+    ['joins the rails of a driver that brakes then', 'L6203', 'met'],
+    ['is not shown where the truth table is not known', 'custom', undefined],
+    ['is as the design says', 'custom\n      figures: { bothLow: joined }', 'met'],
+  ])('%s', async (_, part, verdict) => {
+    const found = await shown(builtWith([bothLow]), withPart(part))
+    expect(found['cutout-start'] === 'not shown' ? undefined : found['cutout-start']).toBe(verdict)
+    expect(found['cutout-end']).toBe('met')
+  })
+
+  it('is no switching off, whatever the driver does then', () => {
+    const elf = builtWith([bothLow])
+    const bench = benchOf(
+      loadDesign(`${design}${written(design).yaml('')}`),
+      loadFirmware(readFileSync(elf), elf),
+      'atmega328p',
+      elf,
+    )!
+    const { outcomes, statements } = bench.standing.find((s) => s.name === 'heaviest traffic')!.run()
+    expect(statements.find((s) => s.clause === 'cutout-start')?.because).toMatch(
+      /which leaves the rails open/,
+    )
+    const others = outcomes.filter((o) => o.key !== 'signal')
+    expect(others.filter((o) => o.verdict !== 'met').map((o) => o.finding.sentence)).toEqual([])
+  }, 120_000)
+})
+
 describe.skipIf(!HAVE_COMPILER)('the bench with cut-outs (compiler avr-gcc)', () => {
   it('does not take a cut-out for the driver being switched off: a short that nobody trips stays on', () => {
     const deaf = { file: 'figures.h', from: /(#define TRACK_TRIP_HIGH +)\d+/, to: '$11023' }
@@ -71,5 +110,15 @@ describe.skipIf(!HAVE_COMPILER)('the bench with cut-outs (compiler avr-gcc)', ()
     const said = standing[0]!.run().statements.filter((s) => s.clause === 'short-trip')
     expect(said.map((s) => s.verdict)).toEqual(['broken'])
     expect(said[0]!.because).toMatch(/draws 4.4 A for 400 ms, and nothing switches it off/)
+  }, 120_000)
+
+  it('nor one that leaves the rails open', () => {
+    const deaf = { file: 'figures.h', from: /(#define TRACK_TRIP_HIGH +)\d+/, to: '$11023' }
+    const elf = builtWith([deaf, bothLow])
+    const text = `${design}${written(design).yaml('')}`
+    const { standing } = benchOf(loadDesign(text), loadFirmware(readFileSync(elf), elf), 'atmega328p', elf)!
+    const said = standing[0]!.run().statements.filter((s) => s.clause === 'short-trip')
+    expect(said.map((s) => s.verdict)).toEqual(['broken'])
+    expect(said[0]!.because).toMatch(/nothing switches it off/)
   }, 120_000)
 })

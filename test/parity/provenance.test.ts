@@ -44,7 +44,7 @@ const why = (proof: Proof) => {
 
 describe('a capture', () => {
   it('of the build that is run counts as measured, without a word', async () => {
-    const proof = await proofOf(station('same', [{ ...CAPTURE, build: '65a357e7c157' }]))
+    const proof = await proofOf(station('same', [{ ...CAPTURE, build: '71093438e87f' }]))
     expect(measured(proof).length).toBeGreaterThan(5)
     expect(codes(proof)).toEqual([])
   })
@@ -63,7 +63,7 @@ describe('a capture', () => {
   })
 
   it('of the build that the design named is of another one when other firmware is run', async () => {
-    const own = station('swapped', [{ ...CAPTURE, build: '65a357e7c157' }])
+    const own = station('swapped', [{ ...CAPTURE, build: '71093438e87f' }])
     const other = join(root, 'examples/flawed/firmware/station.hex')
     expect(measured(await proofOf(own, ['--firmware', other]))).toEqual([])
   })

@@ -17,6 +17,7 @@
 
 #include <avr/interrupt.h>
 #include <avr/io.h>
+#include <avr/wdt.h>
 #include <string.h>
 
 #define BLOCKS 6
@@ -146,6 +147,8 @@ static void feed(void) {
 }
 
 int main(void) {
+  /* A round takes a few ms at most. Where the loop hangs nothing watches the current: begin anew, with every train stopped. */
+  wdt_enable(WDTO_250MS);
   line_start();
   sense_start();
   turns_start();
@@ -158,6 +161,7 @@ int main(void) {
   PORTD |= ALL_ENABLES;
   sei();
   for (;;) {
+    wdt_reset();
     feed();
     sense_poll();
     char *words[LINE_WORDS];

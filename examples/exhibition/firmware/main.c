@@ -16,6 +16,7 @@
 
 #include <avr/interrupt.h>
 #include <avr/io.h>
+#include <avr/wdt.h>
 #include <string.h>
 
 /* Enable input of the driver. Low from reset on (a resistor to ground holds it while the pin is still an input). */
@@ -89,6 +90,8 @@ static void feed(void) {
 }
 
 int main(void) {
+  /* A round takes a few ms at most. Where the loop hangs nothing watches the current: begin anew, with every train stopped. */
+  wdt_enable(WDTO_250MS);
   line_start();
   sense_start();
   turns_start();
@@ -101,6 +104,7 @@ int main(void) {
   PORTB |= (1 << ENABLE);
   sei();
   for (;;) {
+    wdt_reset();
     feed();
     sense_poll();
     char *words[LINE_WORDS];

@@ -21,6 +21,7 @@
 
 #include <avr/interrupt.h>
 #include <avr/io.h>
+#include <avr/wdt.h>
 #include <string.h>
 
 /* Enable inputs of the two drivers, held low by resistors until the firmware runs. */
@@ -150,6 +151,8 @@ static void service_poll(void) {
 }
 
 int main(void) {
+  /* A round takes a few ms at most. Where the loop hangs nothing watches the current: begin anew, with every train stopped. */
+  wdt_enable(WDTO_250MS);
   line_start();
   sense_start();
   turns_start();
@@ -163,6 +166,7 @@ int main(void) {
   PORTH |= (1 << MAIN_ENABLE);
   sei();
   for (;;) {
+    wdt_reset();
     feed_main();
     sense_poll();
     service_poll();

@@ -254,6 +254,16 @@ describe('the inputs of a driver', () => {
     expect(read({ direction: 'A', inverted: 'I', enable: [], brake: [] }, high)).toBe(wanted)
   })
 
+  // DRV8871 data sheet SLVSCY9B: both inputs low is coast, both high brake.
+  it.each<[string, string]>([
+    ['', 'open'],
+    ['A', 'driving 1'],
+    ['AI', 'braking'],
+  ])('two inputs of a driver that coasts while both are low: %s high gives %s', (high, wanted) => {
+    const pins = { direction: 'A', inverted: 'I', bothLow: 'open', enable: [], brake: [] } as const
+    expect(read(pins, high)).toBe(wanted)
+  })
+
   it('nothing without a direction, or with an enable that is tied off', () => {
     expect(read({ enable: ['E'], brake: [] }, 'E')).toBe('open')
     expect(read({ direction: 'P', enable: [], brake: [], neverOn: true }, 'P')).toBe('open')

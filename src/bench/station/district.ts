@@ -52,14 +52,17 @@ export class DistrictStation {
     this.hottestC = plan.heat ? junctionOf(plan.heat.model, this.#heat) : Number.NaN
   }
 
+  get #isProtected(): boolean {
+    return this.fuse?.isBlown || this.isHot || this.breaker?.isOpen || this.ownTrip?.isOpen || false
+  }
+
   /** What stands for the driver in the circuit. */
   get output(): DriverOutput {
-    const off = this.fuse?.isBlown || this.isHot || this.breaker?.isOpen || this.ownTrip?.isOpen
-    return off ? 'open' : this.wanted
+    return this.#isProtected ? 'open' : this.wanted
   }
 
   get isOn(): boolean {
-    return this.output === 'driving' || (this.inCutout && this.output === 'braking')
+    return !this.#isProtected && (this.wanted === 'driving' || this.inCutout)
   }
 
   /** The driver protects itself. */
@@ -67,10 +70,11 @@ export class DistrictStation {
     return this.isHot || this.ownTrip?.isOpen === true
   }
 
-  read(levelOf: (pin: string) => 0 | 1): DriverOutput {
-    const { output } = driverOutput(this.plan.driver, levelOf)
+  /** @returns whether two inputs that are equal have taken the power off. */
+  read(levelOf: (pin: string) => 0 | 1): boolean {
+    const { output, equal } = driverOutput(this.plan.driver, levelOf)
     this.wanted = output
-    return output
+    return equal
   }
 
   /** A stretch of time has passed with so many amperes at its ends: heat of the driver, melting of the fuse. */

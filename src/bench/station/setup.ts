@@ -25,6 +25,8 @@ export interface DriverPins {
   enableLow?: readonly string[]
   /** Any of them high takes the rails off. */
   brake: readonly string[]
+  /** What it makes of two inputs that are both low; absent where that is not known, and then as if it joined the rails. */
+  bothLow?: 'joined' | 'open' | undefined
   /** An input is tied so that it never drives. */
   neverOn?: boolean
   /** Goes low while the driver protects itself. */

@@ -115,24 +115,20 @@ export class Wires {
     let changed = false
     for (const d of districts) {
       const was = d.wanted
-      const output = d.read((pin) => this.levelOf(pin))
-      if (output === was) continue
+      const equal = d.read((pin) => this.levelOf(pin))
+      // Power may be off for another reason now: an enable input, after two equal ones.
+      if (d.wanted === was && (equal || !d.inCutout)) continue
       // Of a pair the levels change one after the other, a few cycles apart: only what lasts is a switching off.
-      const brakes = this.#brakes(d)
-      if (output === 'braking' && was === 'driving' && !brakes && !d.line?.isEqual(timeUs)) {
+      if (equal && was === 'driving' && !d.line?.isEqual(timeUs)) {
         d.wanted = was
         continue
       }
       changed = true
       const wasOn = was === 'driving' || d.inCutout
-      d.inCutout = output === 'braking' && !brakes && d.line?.isCutout(timeUs) === true
+      d.inCutout = equal && d.line?.isCutout(timeUs) === true
       this.#switched(d, wasOn, timeUs)
     }
     if (changed) this.#run.change(timeUs)
-  }
-
-  #brakes(d: DistrictStation): boolean {
-    return d.plan.driver.brake.some((p) => this.levelOf(p) === 1)
   }
 
   #switched(d: DistrictStation, wasOn: boolean, timeUs: number): void {
@@ -152,9 +148,9 @@ export class Wires {
       if (!line?.isEqual(timeUs)) continue
       const isCutout = line.isCutout(timeUs)
       if (d.wanted === 'driving') {
-        const output = d.read((pin) => this.levelOf(pin))
-        if (output === 'driving') continue
-        d.inCutout = isCutout && output === 'braking' && !this.#brakes(d)
+        const equal = d.read((pin) => this.levelOf(pin))
+        if (d.wanted === 'driving') continue
+        d.inCutout = isCutout && equal
       } else if (inCutout && !isCutout) d.inCutout = false
       else continue
       since = Math.min(since, line.equalSinceUs)

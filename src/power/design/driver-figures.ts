@@ -125,6 +125,13 @@ export const driverFiguresShape = shape({
       choices: { low: 'low', high: 'high', none: 'none: it floats' },
       optional: true,
     },
+    bothLow: {
+      kind: 'choice',
+      title: 'what it does while both inputs are low',
+      help: 'Of a driver with one input for each side, from its truth table. A cut-out made so needs the rails joined.',
+      choices: { joined: 'brake: both outputs are joined', open: 'coast: both outputs are open' },
+      optional: true,
+    },
   },
 })
 

@@ -1,6 +1,6 @@
 /** A short is switched off in time, and stays off while it lasts. */
 import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
-import { placeWords } from '../../station/acts.js'
+import { isHang, placeWords } from '../../station/acts.js'
 import type { BenchEvent } from '../../station/coupled.js'
 import type { BenchDistrict } from '../../station/setup.js'
 import { isShort, placeOf } from '../deed.js'
@@ -45,6 +45,8 @@ export function shortOff(
           verdict: 'not shown',
           finding: SAYS.find('never-shorted', { where }),
         }
+      if (district !== undefined && offSinceHang(trace, district, beganUs, done.endUs))
+        return { about: district, verdict: 'met', finding: SAYS.find('short-off-since-hang', { where }) }
       if (district === undefined || !trace.wasOn(district, beganUs))
         return {
           clause: 'short-trip',
@@ -106,6 +108,15 @@ export function shortOff(
       finding,
     }
   }
+}
+
+/** The program hung before the short, its district lost power after that, and has none while the short lasts. */
+function offSinceHang(trace: Trace, district: string, fromUs: number, toUs: number): boolean {
+  const hang = trace.done.find(
+    (d) => d.act.hold && isHang(d.act.hold.why) && d.timeUs < fromUs && d.timeUs + d.act.hold.lasts > fromUs,
+  )
+  if (!hang || !trace.wasOn(district, hang.timeUs) || trace.wasOn(district, fromUs)) return false
+  return !trace.switchings(district).some((s) => s.on && s.timeUs >= fromUs && s.timeUs <= toUs)
 }
 
 export function whereWords({ act }: DoneAct): string {

@@ -139,9 +139,12 @@ function overlong(f: Frame): string | undefined {
     .replaceAll('\r', '\\r')
 }
 
-/** The program hangs while trains run: its watchdog, the drivers or the time-outs of the decoders must stop them. */
-export function hang(f: Frame): Playable {
-  const name = 'program hangs under way'
+/**
+ * The program hangs while trains run: its watchdog, the drivers or the time-outs of the decoders must stop them. Where only its
+ * main loop hangs, interrupts may go on sending.
+ */
+export function hang(f: Frame, why: 'hang' | 'main loop'): Playable {
+  const name = why === 'hang' ? 'program hangs under way' : 'main loop hangs under way'
   const about = f.operations[0]?.output
   const shows = { clause: 'interruption', about } as const
   if (about === undefined || !f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
@@ -152,7 +155,7 @@ export function hang(f: Frame): Playable {
     shows,
     name,
     settledUs + lasts,
-    [...acts, { at: settledUs, hold: { why: 'hang', lasts } }],
+    [...acts, { at: settledUs, hold: { why, lasts } }],
     [{ afterHang: true }],
   )
 }

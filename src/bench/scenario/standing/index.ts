@@ -4,7 +4,13 @@ import type { PlayOptions } from '../play.js'
 import { hang, heaviestTraffic, quietMinute, restart, startAtOnce } from './driving.js'
 import { Frame, type Playable } from './frame.js'
 import { programme } from './service.js'
-import { commandsDuringShort, shortIn, shortOnService, shortWhileProgramming } from './shorts.js'
+import {
+  commandsDuringShort,
+  shortIn,
+  shortOnService,
+  shortWhileHung,
+  shortWhileProgramming,
+} from './shorts.js'
 import { stopsInPlaces } from './stops.js'
 
 export { type Playable, playable } from './frame.js'
@@ -17,11 +23,13 @@ export function standingScenarios(setup: BenchSetup, options: PlayOptions): Play
     ...f.operations.map((d) => shortIn(f, d, 'strongest')),
     ...f.service.map((d) => shortOnService(f, d)),
     ...shortWhileProgramming(f),
+    ...shortWhileHung(f),
     commandsDuringShort(f),
     startAtOnce(f),
     heaviestTraffic(f),
     restart(f),
-    hang(f),
+    hang(f, 'hang'),
+    hang(f, 'main loop'),
     ...stopsInPlaces(f),
     ...f.service.map((d) => programme(f, d)),
     quietMinute(f),

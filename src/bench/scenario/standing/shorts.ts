@@ -36,6 +36,8 @@ const BUSY_SINCE_US = 100e3
 const BUSY_WITH = { cv: 3, value: 12 }
 /** Into a write with the track powered up first (20 packets), and into the packets and the wait for an acknowledgement, us. */
 const INTO_WRITES_US = [BUSY_SINCE_US, 300e3]
+/** The main loop has hung for so long when the rails are shorted, us; assumed: a watchdog that takes longer protects nothing in time. */
+const HUNG_SINCE_US = 1e6
 /** A command comes in while the firmware trips, so long after the short began, us. */
 const MEANWHILE_US = 1000
 
@@ -197,6 +199,36 @@ export function shortWhileProgramming(f: Frame): Playable[] {
       { shortOff: {} },
       { powerBack: { within: POWER_BACK_US } },
     ]),
+  ]
+}
+
+/** A main loop that hangs reads no current; a watchdog has restarted the program by the time of the short, or the trip needs no loop. */
+export function shortWhileHung(f: Frame): Playable[] {
+  const { commands } = f.setup
+  const hasService = commands?.serviceOn !== undefined
+  const watched = [...f.operations, ...(hasService ? f.service : [])].filter((d) => d.tripBy === 'sense')
+  const [first] = watched
+  if (!first) return []
+  const { acts, settledUs } = f.driveAll(HALF_SPEED, COMMAND_EVERY_US, FIRST_COMMAND_US)
+  // One after the other: two on one supply share what it gives, and one trip may switch off all of them.
+  const shorts = watched.map(({ name }, i): ActDesign => {
+    const at = settledUs + HUNG_SINCE_US + i * IN_TURN_US
+    return { at, short: { at: { district: name, end: 'strongest' }, lasts: SHORT_LASTS_US } }
+  })
+  const lasts = HUNG_SINCE_US + watched.length * IN_TURN_US
+  return [
+    f.make(
+      { clause: 'short-trip', about: first.name },
+      'short while the main loop hangs',
+      settledUs + lasts,
+      [
+        ...(hasService ? [{ at: FIRST_COMMAND_US, service: 'on' as const }] : []),
+        ...(f.canDrive ? acts : []),
+        { at: settledUs, hold: { why: 'main loop', lasts } },
+        ...shorts,
+      ],
+      [{ shortOff: {} }],
+    ),
   ]
 }
 
