@@ -18,7 +18,7 @@ export { SCENARIO_VERSION, type ScenarioDesign, scenarioShape } from './scenario
 export type { Deaf, Heard } from './scenario/heard.js'
 export * from './scenario/plan.js'
 export { type Playing, type PlayOptions, play, playAll, type RunWatch } from './scenario/play.js'
-export { notRun, type Outcome, type ScenarioResult } from './scenario/result.js'
+export { isComplete, notRun, type Outcome, type ScenarioResult } from './scenario/result.js'
 export * from './scenario/signals.js'
 export * from './scenario/standing/index.js'
 export * from './station/acts.js'

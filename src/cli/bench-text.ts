@@ -30,7 +30,7 @@ export function scenarioLines(result: ScenarioResult, width: number, show: Bench
   for (const f of findings) {
     if (said.has(f.sentence)) continue
     said.add(f.sentence)
-    add('note     ', f.sentence)
+    add(f.code === 'bench/never-happened' ? VERDICT_COLUMN['not shown'] : 'note     ', f.sentence)
   }
   if (show.heard) lines.push(...heardLines(result.heard))
   if (show.timeline)

@@ -1,11 +1,14 @@
 // Scenario files on the bench of the exhibition: some that must not load, some that must fail, some that must pass.
-import { readFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import * as fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { drawScenario, type ScenarioResult } from '../../src/bench/index.js'
+import { drawScenario, recordOf, type ScenarioResult } from '../../src/bench/index.js'
 import { isSimulated, loadFirmware } from '../../src/controller/index.js'
 import { DesignError, loadDesign, loadScenario, scenarioText } from '../../src/design/index.js'
 import { benchOf, drawRanges, scenarioFromFile } from '../../src/proof/index.js'
+import { halfbitHere } from '../contract/here.js'
 import { runs } from '../runs.js'
 
 function benchOfExample(example: string) {
@@ -299,6 +302,18 @@ describe('a scenario that must fail', () => {
     const result = play(file(acts, '  - shortOff: {}', '600 ms'))
     expect(outcomes(result)).toEqual(['shortOff not shown bench/nothing-to-judge'])
     expect(result.findings.map((f) => f.code)).toContain('bench/never-happened')
+  })
+
+  it('is not met where an act never happens, though what is expected holds', async () => {
+    const acts = `${drive}\n  - { when: { answer: 'never said' }, stop: express }`
+    const result = play(file(acts, '  - onlyCommanded: yes', '600 ms'))
+    expect(outcomes(result)).toEqual(['onlyCommanded met bench/only-commanded'])
+    expect(recordOf(0, result)).toMatchObject({ verdict: 'open' })
+    const path = join(mkdtempSync(join(tmpdir(), 'halfbit-acts-')), 'waits.yaml')
+    writeFileSync(path, file(acts, '  - onlyCommanded: yes', '600 ms'))
+    const { status, stdout } = await halfbitHere(['bench', 'examples/exhibition/halfbit.yaml', path])
+    expect(stdout).toMatch(/not shown {2}"act 2" never happened/)
+    expect(status).toBe(1)
   })
 
   it('shows nothing of a short on rails without power', () => {

@@ -1,7 +1,7 @@
 /** Many drawn runs of some scenarios: which of them fail, and what share that shows. */
 import { InputError } from '../../units/index.js'
 import type { ScenarioDesign } from '../scenario/design.js'
-import type { ScenarioResult } from '../scenario/result.js'
+import { isComplete, type ScenarioResult } from '../scenario/result.js'
 import { exactInterval, runsToShow } from './binomial.js'
 
 export interface CampaignPlan {
@@ -62,7 +62,8 @@ export function runsOfShard(runs: number, shard: number, of: number): number[] {
   return Array.from({ length: runs }, (_, i) => i).filter((i) => i % of === shard - 1)
 }
 
-export function recordOf(run: number, { name, outcomes, statements, digest }: ScenarioResult): RunRecord {
+export function recordOf(run: number, result: ScenarioResult): RunRecord {
+  const { name, outcomes, statements, digest } = result
   const verdicts = [...outcomes.map((o) => o.verdict), ...statements.map((s) => s.verdict)]
   const broken = verdicts.includes('broken')
   const codes = [
@@ -71,8 +72,8 @@ export function recordOf(run: number, { name, outcomes, statements, digest }: Sc
       .filter((s) => s.verdict === 'broken' || outcomes.length === 0)
       .map((s) => s.finding?.code ?? s.clause),
   ]
-  // A run without an outcome shows nothing, however still it was.
-  const met = outcomes.length > 0 && outcomes.every((o) => o.verdict === 'met')
+  // A run without an outcome shows nothing, however still it was; nor does one in which something never happened.
+  const met = outcomes.length > 0 && outcomes.every((o) => o.verdict === 'met') && isComplete(result)
   return {
     run,
     scenario: name,

@@ -93,6 +93,11 @@ export function statementOf(
   return [evidence]
 }
 
+/** Every act of a scenario has happened: without one the scenario did not take place as it was written. */
+export function isComplete({ findings }: Pick<ScenarioResult, 'findings'>): boolean {
+  return !findings.some((f) => f.code === 'bench/never-happened')
+}
+
 const NOTHING: Signals = { endUs: 0, analog: [], states: [], packets: [], pins: [], serial: [] }
 
 /** A scenario that could not be run, and why. */

@@ -2,6 +2,7 @@ import { existsSync } from 'node:fs'
 import { basename } from 'node:path'
 import {
   BENCH_FINDINGS,
+  isComplete,
   type Playable,
   type ScenarioResult,
   timelineSvg,
@@ -41,7 +42,8 @@ export const command: Command = {
 what is on the rails, and the current returns through the sense to the converter. A scenario is a file (see docs/scenarios.md) or the
 name of a built-in one: shorts in each district, every locomotive started at once, the heaviest traffic, a restart and a program
 that hangs while trains run, a CV written and verified on the service track, a minute without commands. Without a name, all
-built-in ones are run. Exits with 1 if something is broken, or if an expectation of a scenario file is not shown.
+built-in ones are run. Exits with 1 if something is broken, or if an expectation of a scenario file is not shown or
+an act of it never happens.
 
 With --runs it is a campaign: the scenarios take turns, each time with other times, places and resistances, on a station drawn within
 the tolerances of the design. The same seed gives the same runs, however they are divided among threads and parts.`,
@@ -152,9 +154,11 @@ function exportTimeline(
   for (const path of [svg, vcd]) if (path !== undefined && path !== '-') io.note(`wrote ${path}`)
 }
 
-/** @param isFile what somebody expects in a file must be shown. */
-function failed({ outcomes, statements }: ScenarioResult, isFile: boolean): boolean {
+/** @param isFile what somebody expects in a file must be shown, and every act of it happen. */
+function failed(result: ScenarioResult, isFile: boolean): boolean {
+  const { outcomes, statements } = result
   return (
+    (isFile && !isComplete(result)) ||
     statements.some((s) => s.verdict === 'broken') ||
     outcomes.some(({ verdict }) => verdict === 'broken' || (isFile && verdict !== 'met'))
   )
