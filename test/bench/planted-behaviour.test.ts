@@ -118,6 +118,59 @@ describe.runIf(HAVE_COMPILER)('a station is caught that', () => {
       ],
     ],
     [
+      'adds up all readings above the threshold, not those in a row',
+      'exhibition',
+      'every locomotive starts at once',
+      'bench/trips-at-start',
+      [['main.c', '? over + 1 : 0', '? over + 1 : over']],
+    ],
+    [
+      'sends a shorter preamble after a trip, which decoders still hear',
+      'exhibition',
+      'short in main',
+      'bench/clause-of-run',
+      [['main.c', 'line_say("short\\n");', 'line_say("short\\n");\n  track.preamble = 12;']],
+    ],
+    [
+      'switches track power on with a speed command',
+      'exhibition',
+      'short in main',
+      'bench/power-off-ignored',
+      [
+        [
+          'main.c',
+          'if (count == 3 && is(words[0], "go")) return',
+          'if (count == 3 && is(words[0], "go")) PORTB |= (1 << ENABLE);\n  if (count == 3 && is(words[0], "go")) return',
+        ],
+      ],
+    ],
+    [
+      'clears functions with an emergency stop',
+      'exhibition',
+      'heaviest traffic',
+      'bench/clause-of-run',
+      [
+        [
+          'turns.c',
+          '    locos[i].halted = true;',
+          '    locos[i].halted = true;\n    locos[i].functions = 0;',
+        ],
+      ],
+    ],
+    [
+      'cannot switch the service track on again after an overload',
+      'two-tracks',
+      'short in programming',
+      'bench/power-stays-off',
+      [
+        [
+          'service.c',
+          '  watching = ended = acknowledged = overloaded = false;',
+          '  watching = ended = acknowledged = false;',
+        ],
+      ],
+    ],
+    [
       'sends one speed step less',
       'exhibition',
       'heaviest traffic',

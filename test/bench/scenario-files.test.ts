@@ -305,7 +305,7 @@ describe('a scenario that must fail', () => {
   })
 
   it('is not met where an act never happens, though what is expected holds', async () => {
-    const acts = `${drive}\n  - { when: { answer: 'never said' }, stop: express }`
+    const acts = `${drive}\n  - { when: { answer: 'never said' }, drive: { train: express, speed: 0 % } }`
     const result = play(file(acts, '  - onlyCommanded: yes', '600 ms'))
     expect(outcomes(result)).toEqual(['onlyCommanded met bench/only-commanded'])
     expect(recordOf(0, result)).toMatchObject({ verdict: 'open' })

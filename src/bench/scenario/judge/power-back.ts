@@ -36,8 +36,12 @@ export function powerBack(
       const neverOff = !trace
         .switchings(district)
         .some((s) => !s.on && s.timeUs >= done.timeUs && s.timeUs <= untilUs)
+      const { output } = setup.districts.find((d) => d.name === district)!
       if (!trace.wasOn(district, untilUs)) {
-        const told = trace.done.some((d) => d.timeUs >= done.endUs && d.act.power === 'on')
+        const isService = setup.outputs.some((o) => o.name === output && o.mode === 'service')
+        const told = trace.done.some(
+          ({ timeUs, act }) => timeUs >= done.endUs && (isService ? act.service : act.power) === 'on',
+        )
         if (!told && !setup.commands?.powerOn) {
           const why = `power is not back ${formatTimeUs(within)} after the short, and the design does not say how the firmware is told to switch it on`
           const finding = SAYS.find('not-run', { scenario: `return of power to ${district}`, why })
@@ -46,7 +50,6 @@ export function powerBack(
         }
         return { ...broken, finding: SAYS.find('power-stays-off', { district, waitedUs: within }) }
       }
-      const { output } = setup.districts.find((d) => d.name === district)!
       const packets = trace.ears.get(output)!.packets
       const lastUs = packets.findLast((p) => p.endUs <= untilUs)?.endUs ?? Number.NEGATIVE_INFINITY
       if (untilUs - lastUs > PACKET_WITHIN_US)

@@ -16,6 +16,8 @@ import {
 } from './frame.js'
 
 const START_WATCHED_US = 2e6
+/** Then dirt under every train at once, so often, for so long, us: longer than a decoder without a stay-alive keeps its capacitor. */
+const DIRTY_PLACES = { count: 30, everyUs: 50e3, lostUs: 20e3 }
 /** After a restart every locomotive must have stopped within this, us. */
 const STOPPED_WITHIN_US = 1e6
 const RESTART_WATCHED_US = 3e6
@@ -40,7 +42,14 @@ export function startAtOnce(f: Frame): Playable {
   if (!f.canDrive) return f.missing(shows, name, NO_LANGUAGE)
   if (f.trains.length === 0) return f.missing(shows, name, NO_LOCOMOTIVE)
   const { acts, settledUs } = f.driveAll(1, 0, FIRST_COMMAND_US)
-  const lasts = settledUs + START_WATCHED_US
+  const dirtyUs = settledUs + START_WATCHED_US
+  // Every capacitor charges again and again: a program may add up what no single one makes too long.
+  const dirt = Array.from({ length: DIRTY_PLACES.count }, (_, i) =>
+    f.trains.map(({ name: train }): ActDesign => {
+      return { at: dirtyUs + (i + 1) * DIRTY_PLACES.everyUs, contact: { train, lost: DIRTY_PLACES.lostUs } }
+    }),
+  )
+  const lasts = dirtyUs + (DIRTY_PLACES.count + 2) * DIRTY_PLACES.everyUs
   const hasService = f.service.length > 0 && f.setup.commands?.serviceOn !== undefined
   return f.make(
     shows,
@@ -49,9 +58,12 @@ export function startAtOnce(f: Frame): Playable {
     [
       ...(hasService ? [{ at: FIRST_COMMAND_US, service: 'on' as const }] : []),
       ...acts,
-      ...f.loadAll(settledUs, 1, lasts - FIRST_COMMAND_US, f.operations),
-      // Motors do not run on a service track.
-      ...(hasService ? f.loadAll(settledUs, 0, 0, f.service) : []),
+      ...[
+        ...f.loadAll(settledUs, 1, dirtyUs - FIRST_COMMAND_US, f.operations),
+        // Motors do not run on a service track.
+        ...(hasService ? f.loadAll(settledUs, 0, 0, f.service) : []),
+      ].map((act): ActDesign => ({ ...act, load: { ...act.load!, lasts: START_WATCHED_US } })),
+      ...dirt.flat(),
     ],
     [{ staysOn: {} }, { driverSafe: true }],
   )

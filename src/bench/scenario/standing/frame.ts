@@ -167,6 +167,8 @@ export class Frame {
     say(commands?.serviceOn && commands.serviceOff, { service: 'off' })
     if (commands?.powerOn) {
       say(commands.powerOff, { power: 'off' }, POWER_OFF_US + COMMAND_EVERY_US)
+      // Whoever has switched power off does not expect a throttle to switch it on.
+      if (first) say(commands.powerOff, { drive: { train: first.name, speed: 0.3 } })
       say(commands.powerOn, { power: 'on' }, POWER_ON_AFTER_US)
     }
     return { acts, untilUs: at }

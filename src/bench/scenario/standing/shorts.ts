@@ -31,6 +31,8 @@ const LOADED_US = 200e3
 const TOO_EARLY_US = 150e3
 /** The first part of a command comes so long before the short, and the rest so long after it began, us. */
 const HALF_COMMAND_US = 20e3
+/** A service track that is switched on again a short's length after it has gone has power by then, us. */
+const SERVICE_BACK_US = 900e3
 /** A write is so far on the way that the service track has power, us: 20 packets of power-up take longer. */
 const BUSY_SINCE_US = 100e3
 const BUSY_WITH = { cv: 3, value: 12 }
@@ -100,6 +102,8 @@ export function shortIn(f: Frame, district: BenchDistrict, end: 'weakest' | 'str
       { shortOff: {} },
       { powerBack: { within: POWER_BACK_US } },
       ...(isSwitchedOff ? [{ powerOff: { within: POWER_OFF_US } }] : []),
+      // What a trip changes of the signal decoders may still hear.
+      ...(end === 'weakest' ? [{ signal: true }] : []),
     ],
   )
 }
@@ -145,11 +149,12 @@ export function shortOnService(f: Frame, district: BenchDistrict): Playable {
   const short = { at: { district: district.name, end: 'weakest' as const }, lasts: SHORT_LASTS_US }
   // It may trip but once.
   const againUs = shortUs + 2 * SHORT_LASTS_US
+  const lastUs = againUs + SETTLED_US + 2 * SHORT_LASTS_US
   const hasServiceOff = commands.serviceOff !== undefined
   return f.make(
     shows,
     name,
-    againUs + SETTLED_US + 2 * SHORT_LASTS_US,
+    lastUs + SERVICE_BACK_US,
     [
       { at: FIRST_COMMAND_US, service: 'on' },
       { at: shortUs, short },
@@ -158,8 +163,9 @@ export function shortOnService(f: Frame, district: BenchDistrict): Playable {
       // And not while it is busy with a decoder.
       ...(commands.write ? [{ at: againUs + SETTLED_US - HALF_COMMAND_US, write: BUSY_WITH }] : []),
       { at: againUs + SETTLED_US, short },
+      { at: lastUs, service: 'on' },
     ],
-    [{ shortOff: {} }],
+    [{ shortOff: {} }, { powerBack: { within: SERVICE_BACK_US } }],
   )
 }
 
@@ -268,6 +274,7 @@ export function commandsDuringShort(f: Frame): Playable {
       { onlyCommanded: true },
       { commandsActed: { within: POWER_BACK_US + OBEYED_WITHIN_US } },
       { traffic: true },
+      { signal: true },
     ],
   )
 }
