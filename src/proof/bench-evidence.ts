@@ -58,7 +58,7 @@ export function playOptions(loaded: LoadedDesign, file: string): PlayOptions {
   const judge = attemptJudge(loaded)
   return {
     file,
-    plannedUs: (district, amp) => plannedTripUs(loaded, district, amp),
+    plannedUs: (district, amp, slower) => plannedTripUs(loaded, district, amp, slower),
     tripsAbove(district) {
       const found = models.find((m) => m.stage.name === district)?.source?.trip
       return found?.reachable ? found.highAmp : undefined

@@ -298,10 +298,17 @@ function decodersOf(
 /**
  * How soon a short of so many amperes must be off, us: as the design's own figures have it, and on a service track no later
  * than the standard lets it carry so much.
+ * @param slower so much longer a period of the controller's clock is, share
  */
-export function plannedTripUs(loaded: LoadedDesign, district: string, amp: number): number | undefined {
+export function plannedTripUs(
+  loaded: LoadedDesign,
+  district: string,
+  amp: number,
+  slower: number,
+): number | undefined {
   const { power, signal } = loaded.design
-  const stage = power && allStages(power, signal).find((s) => s.name === district)
+  const clock = { share: slower, says: 'as drawn' }
+  const stage = power && allStages(power, signal, clock).find((s) => s.name === district)
   if (!stage) return undefined
   const trip = districtTrip(stage)
   const plannedUs = trip && trip.by !== 'driver' ? trip.timeUs(amp, 0).worstUs : undefined

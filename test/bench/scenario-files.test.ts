@@ -304,6 +304,16 @@ describe('a scenario that must fail', () => {
     expect(result.findings.map((f) => f.code)).toContain('bench/never-happened')
   })
 
+  it('lets a clock that was drawn slow take its time for a trip, and no other one', () => {
+    const acts = `  - { at: 617.27265 ms, short: { at: { district: main, end: strongest }, resistance: 32 mOhm, lasts: 400 ms } }
+  - { at: 767.39 ms, power: on }`
+    const text = (drawn: string) =>
+      file(acts, '  - shortOff: {}', '1.1 s').replace('acts:', `drawn: { ${drawn} }\nacts:`)
+    // 10 % of the reference and 1.1 % of the clock are the design's own: 20 readings take 1 % longer with the one, each of 104 us.
+    expect(outcomes(play(text('sense: -0.09, clock: -0.011')))).toEqual(['shortOff met bench/short-off'])
+    expect(outcomes(play(text('sense: -0.3, clock: 0')))).toEqual(['shortOff broken bench/short-on-again'])
+  })
+
   it('is not met where an act never happens, though what is expected holds', async () => {
     const acts = `${drive}\n  - { when: { answer: 'never said' }, drive: { train: express, speed: 0 % } }`
     const result = play(file(acts, '  - onlyCommanded: yes', '600 ms'))

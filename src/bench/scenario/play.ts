@@ -34,8 +34,11 @@ export interface RunWatch {
 }
 
 export interface PlayOptions {
-  /** By the design a short of so many amperes is off within, us; undefined where it does not tell. */
-  plannedUs(district: string, amp: number): number | undefined
+  /**
+   * By the design a short of so many amperes is off within, us; undefined where it does not tell.
+   * @param slower so much longer a period of the controller's clock is in this run, share
+   */
+  plannedUs(district: string, amp: number, slower: number): number | undefined
   /** By the design a current above this trips for certain, A; undefined where the design does not tell. */
   tripsAbove?: ((district: string) => number | undefined) | undefined
   /** File of the firmware. */

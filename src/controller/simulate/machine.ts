@@ -51,6 +51,8 @@ const MOST_SERIAL_BYTES = 1 << 20
 /** I/O addresses of the registers that every one of the chips has at the same place. */
 const MCUSR = 0x54
 const SMCR = 0x53
+/** A jump to itself, which a loop without end comes down to (RJMP, AVR instruction set manual DS40002198). */
+const LOOP_CYCLES = 2
 const MOST_RESTARTS = 100
 
 /** Why the program began again: a reset of the chip, or a way of its own back to address 0. */
@@ -697,7 +699,12 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
         continue
       }
       if (this.now < this.#mainHeldUntil && this.#holdsMain()) {
-        // The instruction of the loop that comes before the next interrupt.
+        // After a handler one instruction of the loop comes before the next one, which does not wait for anything else.
+        if (core.delayed && core.interruptWaits) {
+          core.delayed = false
+          this.now += LOOP_CYCLES
+          continue
+        }
         core.delayed = false
         this.now = Math.min(this.#mainHeldUntil, Math.max(this.now, Math.min(this.#next, this.#until)))
         continue

@@ -32,6 +32,8 @@ export function shortOff(
   { within }: NonNullable<ExpectationDesign['shortOff']>,
   { trace, options, scenario }: Played,
 ): Found[] {
+  // A clock that was drawn slow, within its tolerance, counts readings and delays slowly.
+  const slower = Math.max(0, 1 / (1 + (scenario.drawn?.clock ?? 0)) - 1)
   return trace.done
     .filter((d) => isShort(d.act))
     .map((done) => {
@@ -62,7 +64,7 @@ export function shortOff(
     const goneUs = Math.min(done.endUs, scenario.lasts)
     const amp = peakOf(run, district, done.timeUs, goneUs)
     const off = trace.switchings(district).find((s) => !s.on && s.timeUs >= done.timeUs && s.timeUs <= goneUs)
-    const allowedUs = within ?? options.plannedUs(district, amp)
+    const allowedUs = within ?? options.plannedUs(district, amp, slower)
     const lastedUs = goneUs - done.timeUs
     const tookUs = off ? off.timeUs - done.timeUs : lastedUs
     const found = {
