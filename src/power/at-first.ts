@@ -4,7 +4,7 @@
  */
 import { type Verdict, verdictOfCases } from '../standard/index.js'
 import { capacitorsBehind, responseOf, type SourceModel } from './source.js'
-import { type DistrictStage, ownLimit } from './stage.js'
+import { type DistrictStage, limitsAtOnce } from './stage.js'
 import { limitOf } from './supply-behaviour.js'
 
 /**
@@ -17,7 +17,7 @@ export function standsAtFirst(
   amp: { low: number; high: number },
   besideAmp: number,
 ): Verdict {
-  if (ownLimit(stage)) return 'met'
+  if (limitsAtOnce(stage.model)) return 'met'
   const { supply, supplyName, channels } = stage
   const [capacitors, response] = [capacitorsBehind(stage), responseOf(stage)]
   const limit = limitOf(supply, supplyName)

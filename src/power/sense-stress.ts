@@ -16,7 +16,7 @@ import type { SenseDesign } from './design/index.js'
 import { mirrorSpread } from './driver.js'
 import type { ShortOutcome } from './short.js'
 import { capacitorsBehind, responseOf, type SourceModel, type SourceQuantity } from './source.js'
-import type { DistrictStage } from './stage.js'
+import { type DistrictStage, limitsAtOnce } from './stage.js'
 
 /** Current that a pin's clamp diodes carry, A: application notes of several makers, from memory. */
 const CLAMP_AMP = 1e-3
@@ -65,7 +65,7 @@ export function senseStress(
     ...source.quantities,
     // A driver's own limit bounds what they drive into the pin, but does not spare it.
     capacitor: finite(capacitorsBehind(stage)),
-    response: responseOf(stage),
+    response: limitsAtOnce(stage.model) ? responseOf(stage) : source.quantities.response,
     shunt: within(`resistance ${of}`, sense.resistance ?? 0, sense.tolerance, 'Ohm', 'its tolerance'),
     sustained:
       sustained ??
@@ -78,7 +78,8 @@ export function senseStress(
     const { amp, offUs } = outcome(v)
     // The pin sees what flows before the supply's limit acts, too, up to the driver's own limit; the shunt's heat hardly does.
     const empties = v.capacitor > 0 || v.response > 0
-    const peakAmp = empties ? Math.max(amp, Math.min(source.pulseAmp(v), v.ownLimit)) : amp
+    const own = limitsAtOnce(stage.model) ? v.ownLimit : Number.POSITIVE_INFINITY
+    const peakAmp = empties ? Math.max(amp, Math.min(source.pulseAmp(v), own)) : amp
     let pinVolt = sense.zero + peakAmp * voltPerAmp(sense, stage, v.shunt)
     // An amplifier goes no higher than its own supply.
     if (sense.amplifierSupply !== undefined && (sense.gain !== 1 || sense.kind === 'hall'))

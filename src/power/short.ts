@@ -11,7 +11,8 @@ import { capacitorI2t, copperI2t, i2t } from './energy.js'
 import type { DistrictLoad } from './load.js'
 import { strongestAmp } from './share.js'
 import { COLD_C, type SourceModel, type SourceQuantity } from './source.js'
-import { chainOf, type DistrictStage } from './stage.js'
+import { chainOf, type DistrictStage, limitsAtOnce } from './stage.js'
+import { hasNoLimit } from './supply-behaviour.js'
 
 export interface ShortReport {
   /** Short at the terminals at the most, A: highest voltage, cold and typical driver, nothing else running. */
@@ -189,17 +190,21 @@ function starves({ controllerVolt }: SourceModel, supplyVolt: number): boolean {
  * the pulse. Undefined where there are none, or the driver holds its current back by itself.
  */
 function pulseOutcome(
-  { model, channels, name }: DistrictStage,
+  { model, channels, name, supply }: DistrictStage,
   source: SourceModel,
   heat: DriverHeatModel,
   v: Values<SourceQuantity>,
   outsideOhm: number,
 ): Pick<ShortOutcome, 'because' | 'margin' | 'pulseAmp'> | undefined {
-  if (!(v.capacitor > 0 || v.response > 0) || model.limitAmp !== undefined) return undefined
+  if (!(v.capacitor > 0 || v.response > 0) || limitsAtOnce(model)) return undefined
   const pulseAmp = source.pulseAmp(v, outsideOhm)
   const each = strongestAmp(model, channels.length, pulseAmp)
   const gives =
-    v.capacitor > 0 ? 'the output capacitors give' : 'the supply, whose limit does not act at once, gives'
+    v.capacitor > 0
+      ? 'the output capacitors give'
+      : hasNoLimit(supply.limit)
+        ? 'before the driver limits its current, the supply gives'
+        : 'the supply, whose limit does not act at once, gives'
   const most =
     model.peakAmp === undefined
       ? `and the peak current of ${model.name} is not known`

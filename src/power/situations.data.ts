@@ -39,6 +39,7 @@ const BY_WHAT: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   },
   'power/fuse': {
     load: 'the worst load that the fuse must carry',
+    'supply load': 'the worst load of all districts, which the fuse of their supply must carry',
     opens: 'an overload that the fuse has to end alone',
     wire: 'a short that the fuse has to end alone',
     'unknown wire': 'a short that the fuse has to end alone',

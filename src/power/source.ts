@@ -5,7 +5,7 @@
 import { between, exactly, type Quantities, type Uncertain, type Values, within } from '../corner/index.js'
 import { type DistrictTrip, districtTrip } from './district-trip.js'
 import { assumesGreatest, dropVolt } from './driver.js'
-import { chainOf, type DistrictStage, ownLimit } from './stage.js'
+import { chainOf, type DistrictStage, limitsAtOnce, ownLimit } from './stage.js'
 import { hasNoLimit, supplyAmp, supplyQuantities } from './supply-behaviour.js'
 
 export type SourceQuantity =
@@ -201,7 +201,7 @@ const NEVER = Number.POSITIVE_INFINITY
 function peakOf({ model, driverName }: DistrictStage): Uncertain {
   const name = `peak current of driver ${driverName}`
   if (model.peakAmp !== undefined) return exactly(name, model.peakAmp, 'A', `data sheet of ${model.name}`)
-  if (model.limitAmp !== undefined) return exactly(name, NEVER, 'A', 'it limits its own current')
+  if (limitsAtOnce(model)) return exactly(name, NEVER, 'A', 'it limits its own current')
   return { ...between(name, { low: model.continuousAmp ?? 0, high: NEVER }, 'A', 'not given'), unknown: true }
 }
 
@@ -211,7 +211,7 @@ function peakOf({ model, driverName }: DistrictStage): Uncertain {
  */
 function outputCapacitors(stage: DistrictStage): Uncertain {
   const { supply, supplyName, model } = stage
-  return model.limitAmp !== undefined && supply.capacitance === undefined
+  return limitsAtOnce(model) && supply.capacitance === undefined
     ? exactly(`output capacitors of supply ${supplyName}`, 0, 'F', 'the driver holds its current back')
     : capacitorsBehind(stage)
 }
@@ -229,14 +229,21 @@ const SLOWEST_RESPONSE_US = 1000
 
 /** How long a supply gives what resistances let through before its limit acts; as its capacitors, it matters only to some drivers. */
 function limitResponse(stage: DistrictStage): Uncertain {
-  return stage.model.limitAmp === undefined
-    ? responseOf(stage)
-    : exactly(
-        `time until the limit of supply ${stage.supplyName} acts`,
-        0,
-        'us',
-        'the driver holds its current back',
-      )
+  const { model, supplyName, supply } = stage
+  const name = `time until the limit of supply ${supplyName} acts`
+  if (limitsAtOnce(model)) return exactly(name, 0, 'us', 'the driver holds its current back')
+  const response = responseOf(stage)
+  const { limitAmp, limitUs } = model
+  if (limitAmp === undefined || limitUs === undefined) return response
+  // Until its own slow limit acts, a supply without one gives what resistances let through.
+  if (hasNoLimit(supply.limit) || supply.limit === 'unknown')
+    return exactly(`time until driver ${stage.driverName} limits its current`, limitUs, 'us', 'its limit')
+  return {
+    ...response,
+    low: Math.min(response.low, limitUs),
+    usual: Math.min(response.usual, limitUs),
+    high: Math.min(response.high, limitUs),
+  }
 }
 
 /** The same for a part that a driver's own limit does not protect. */

@@ -141,6 +141,14 @@ export function sharedBetween(a: DistrictStage, b: DistrictStage): 'channels' | 
 /** Where only a typical current limit is known, it may lie so far either way; assumed, no source. */
 const LIMIT_SPREAD = 0.3
 
+/** A limit that acts within this protects the driver itself; a slower one does not; assumed, no source. */
+const AT_ONCE_US = 20
+
+/** The driver limits its current before that can harm it. */
+export function limitsAtOnce({ limitAmp, limitUs = 0 }: DriverModel): boolean {
+  return limitAmp !== undefined && limitUs <= AT_ONCE_US
+}
+
 /** The driver's own current limit, all its channels together, A; `undefined` where none is known. */
 export function ownLimit({
   model,

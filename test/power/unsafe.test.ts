@@ -49,6 +49,12 @@ const UNSAFE: Record<string, Unsafe> = {
     says: /a short of 35 A puts 7\.07 V on the converter pin, which withstands 5\.5 V/,
     mended: [['resistance: 0.2 Ohm', 'resistance: 0.2 Ohm, series: 10 kOhm']],
   },
+  'slow-own-limit': {
+    clause: 'short-trip',
+    verdict: 'broken',
+    says: /before the driver limits its current, the supply gives \d+\.?\d* A at first, above the 10 A that is the absolute maximum of custom part/,
+    mended: [['limitDelay: 500 us', 'limitDelay: 3 us']],
+  },
   'unrated-driver': {
     clause: 'short-trip',
     verdict: 'undecided',

@@ -14,7 +14,7 @@ import { gapsIn, type Limit, type Limits, limitsOf, type ProtectionGap } from '.
 import { thresholdFor } from '../sense.js'
 import { strongestAmp } from '../share.js'
 import { faultRange, type ShortOutcome, shortOutcome, shortQuestion } from '../short.js'
-import { chainOf, type DistrictStage } from '../stage.js'
+import { chainOf, type DistrictStage, limitsAtOnce } from '../stage.js'
 import { type Outcome, shuntOpens, terminatorShorts } from './other-parts.js'
 import { type StageFault, type StageFaultKind, stageFaults } from './stage-faults.js'
 import type { EndedBy, StillHolds, StillProtected } from './words.js'
@@ -234,8 +234,7 @@ function tripOf(m: DistrictModel): { isSure: boolean; isPossible: boolean; pulse
     },
   })
   const empties =
-    source.quantities.capacitor.high + source.quantities.response.high > 0 &&
-    stage.model.limitAmp === undefined
+    source.quantities.capacitor.high + source.quantities.response.high > 0 && !limitsAtOnce(stage.model)
   const trip = { isSure: worst.margin >= 0, isPossible: best.margin >= 0 }
   if (!empties) return trip
   const outcome = shortOutcome(stage, source, heats, load)
