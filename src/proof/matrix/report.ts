@@ -5,7 +5,7 @@ import { inputText, marginText, oneLine, plain, sentence, verdictWord } from '..
 import type { Matrix, MatrixCell, MatrixRow, MatrixTrouble } from './matrix.js'
 
 const LEGEND =
-  'The figure is the smallest margin of the cell: 1 in the centre of the window, 0 at its limit, below 0 outside. A cell with a clause that is not shown is not shown; in brackets is the smallest margin of what is shown in it. A dash: nothing is owed there.'
+  'The figure is the smallest margin of the cell: 1 in the centre of the window, 0 at its limit, below 0 outside. A cell with a clause that is not shown is not shown; in brackets is the smallest margin of what is shown in it. A dash: no clause applies there.'
 
 /** `met 0.4`, `BROKEN -0.3`, `not shown (0.4)`, `-`. */
 export function matrixCellText(cell: MatrixCell | undefined): string {
