@@ -1,8 +1,12 @@
 /** Aliases of a YAML file. */
 import { type Alias, type Document, type Node, visit } from 'yaml'
 
+export type Aliases = ReadonlyMap<Alias, Node>
+
+export const NO_ALIASES: Aliases = new Map()
+
 /** What each alias stands for: the last node before it with that anchor. One walk, however many there are. */
-export function aliasesOf(document: Document): ReadonlyMap<Alias, Node> {
+export function aliasesOf(document: Document): Aliases {
   const anchors = new Map<string, Node>()
   const aliases = new Map<Alias, Node>()
   visit(document, {

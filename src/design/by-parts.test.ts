@@ -102,4 +102,15 @@ describe('a design file read part by part', () => {
     const base = examples.find(([name]) => name === 'shelf')![1].replace(/^(name|require|about):.*\n/gm, '')
     for (const text of [more + base, base + more]) expect(read(text)).toEqual(withoutMemory(() => read(text)))
   })
+
+  it('is not misled by an alias in a variant of what another part has', () => {
+    const base = examples.find(([name]) => name === 'exhibition')![1]
+    const text = base
+      .replace(/^name: (.*)$/m, 'name: &part firmware')
+      .replace('without: [firmware]', 'without: [*part]')
+    expect(text).toContain('&part')
+    expect(text).toContain('[*part]')
+    expect(read(text)).toEqual(withoutMemory(() => read(text)))
+    expect(read(text)).toBeTypeOf('object')
+  })
 })

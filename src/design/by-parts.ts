@@ -2,10 +2,10 @@
  * A design file read part by part: what stands under a key at the left margin is parsed and checked by itself, and what is as it
  * was before is not read again. Whatever is unusual, or wrong, is left to the reader of whole files, which is the referee.
  */
-import { isMap, type Node } from 'yaml'
+import type { Node } from 'yaml'
 import { Remembered } from '../units/index.js'
-import { aliasesOf } from './aliases.js'
-import { documentOf } from './document.js'
+import { NO_ALIASES } from './aliases.js'
+import { partDocument } from './part-document.js'
 import type { Path } from './problem.js'
 import { type Design, designShape, stationShape } from './schema.js'
 import { defaultOf, MISSING, type Place, Validator } from './validate.js'
@@ -71,18 +71,17 @@ export function readByParts(text: string): ReadParts | undefined {
 }
 
 function readPart(key: string, text: string): Part | undefined {
-  const read = documentOf(text, { what: 'part', begins: key })
-  if ('problems' in read) return undefined
-  const { document, lines } = read
-  const pairs = isMap(document.contents) ? document.contents.items : []
-  if (pairs.length !== 1 || aliasesOf(document).size > 0) return undefined
-  const validator = new Validator(document, lines)
+  const part = partDocument(key, text)
+  if (!part) return undefined
+  const validator = new Validator(part.lines, NO_ALIASES)
   const shape = {
     kind: 'record',
     title: '',
     keys: { [key]: designShape.keys[key as keyof Design] },
   } as const
-  const value = validator.read(document.contents as Node, shape, []) as Record<string, unknown> | undefined
+  const value = validator.read(part.document.contents as Node, shape, []) as
+    | Record<string, unknown>
+    | undefined
   if (validator.problems.length > 0) return undefined
   return { value: value?.[key], places: validator.places }
 }

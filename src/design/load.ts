@@ -8,6 +8,7 @@ import { editionsOf } from '../standard/index.js'
 import { checkTrack } from '../track/index.js'
 import { checkTraffic } from '../traffic/index.js'
 import { formatSi, InputError, isWithoutMemory, nearest } from '../units/index.js'
+import { type Aliases, aliasesOf } from './aliases.js'
 import { readByParts } from './by-parts.js'
 import { documentOf, entangled, inOrder, placeIn, top } from './document.js'
 import { DesignError, type Path, type Problem } from './problem.js'
@@ -113,10 +114,12 @@ function inspectWhole(text: string): Omit<Inspected, 'variants'> & { variants?: 
   if (unreadable) return { problems: [unreadable], placeOf: top }
   const version = versionOf(document)
   let validator: Validator
+  let aliases: Aliases
   let design: Design
   try {
     if (isEarlier(version)) asPresent(document, version)
-    validator = new Validator(document, lines)
+    aliases = aliasesOf(document)
+    validator = new Validator(lines, aliases)
     design = stationOf(validator.read(document.contents as Node, designShape, []))
   } catch (error) {
     if (error instanceof RangeError) return { problems: [entangled()], placeOf: top }
@@ -127,7 +130,7 @@ function inspectWhole(text: string): Omit<Inspected, 'variants'> & { variants?: 
   const across = acrossParts(design).map((p) => ({ ...p, ...placeOf(p.path) }))
   if (across.length > 0) return { design, problems: inOrder(across), placeOf }
   try {
-    const { variants, problems } = variantsOf(document, lines, validator, design)
+    const { variants, problems } = variantsOf({ document, lines, aliases }, validator, design)
     return { design, version: version!, problems: inOrder(problems), placeOf, variants }
   } catch (error) {
     if (error instanceof RangeError) return { problems: [entangled()], placeOf }
@@ -143,12 +146,11 @@ function stationOf(value: unknown): Design {
 
 /** Each variant as a design of its own, read from the same text, and what makes it none. */
 function variantsOf(
-  document: Document,
-  lines: LineCounter,
+  { document, lines, aliases }: { document: Document; lines: LineCounter; aliases: Aliases },
   validator: Validator,
   base: Design,
 ): { variants: LoadedVariant[]; problems: Problem[] } {
-  const reader = new VariantReader(document, lines, validator)
+  const reader = new VariantReader(document.contents as Node, lines, validator)
   const variants: LoadedVariant[] = []
   const problems: Problem[] = []
   for (const variant of reader.variants) {
@@ -157,7 +159,7 @@ function variantsOf(
       problems.push(...merged.problems)
       continue
     }
-    const own = new Validator(document, lines)
+    const own = new Validator(lines, aliases)
     const design = own.read(merged.node, stationShape, []) as Design
     const placeOf = (path: Path) => placeIn(own, path)
     const found =

@@ -9,6 +9,7 @@ import {
 } from '../bench/index.js'
 import type { Shape } from '../shape/index.js'
 import { DIMENSIONS } from '../units/index.js'
+import { aliasesOf } from './aliases.js'
 import { documentOf, entangled, inOrder, placeIn, top } from './document.js'
 import { DesignError, type Path, type Problem } from './problem.js'
 import { type Place, Validator } from './validate.js'
@@ -38,7 +39,7 @@ function inspect(
 ): { scenario: ScenarioDesign; placeOf(path: Path): Place } | { problems: Problem[] } {
   const read = documentOf(text, { what: 'scenario', begins: `"scenario: ${SCENARIO_VERSION}"` })
   if ('problems' in read) return read
-  const validator = new Validator(read.document, read.lines, 'the scenario file')
+  const validator = new Validator(read.lines, aliasesOf(read.document), 'the scenario file')
   let scenario: ScenarioDesign
   try {
     scenario = validator.read(read.document.contents as Node, scenarioShape, []) as ScenarioDesign

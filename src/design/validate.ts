@@ -1,19 +1,8 @@
 /** Checks a YAML tree against a shape and turns it into plain values, each problem with its line and column. */
-import {
-  type Alias,
-  type Document,
-  isAlias,
-  isMap,
-  isScalar,
-  isSeq,
-  type LineCounter,
-  type Node,
-  type Scalar,
-  type YAMLMap,
-} from 'yaml'
+import { isAlias, isMap, isScalar, isSeq, type LineCounter, type Node, type Scalar, type YAMLMap } from 'yaml'
 import type { EitherShape, ListShape, NamedShape, RecordShape, Shape } from '../shape/index.js'
 import { DIMENSIONS, type Dimension, formatNumber, nearest, parseQuantity } from '../units/index.js'
-import { aliasesOf } from './aliases.js'
+import type { Aliases } from './aliases.js'
 import type { Path, Problem } from './problem.js'
 import { renamedKey } from './versions.js'
 
@@ -35,16 +24,16 @@ export class Validator {
   readonly problems: Problem[] = []
   /** Where each key or item stands, by its path joined with dots. */
   readonly places = new Map<string, Place>()
-  readonly #aliases: ReadonlyMap<Alias, Node>
+  readonly #aliases: Aliases
   readonly #lines: LineCounter
   #nodes = 0
 
   readonly #whole: string
 
   /** @param whole what the file is called in messages. */
-  constructor(document: Document, lines: LineCounter, whole = 'the design file') {
+  constructor(lines: LineCounter, aliases: Aliases, whole = 'the design file') {
     this.#whole = whole
-    this.#aliases = aliasesOf(document)
+    this.#aliases = aliases
     this.#lines = lines
   }
 

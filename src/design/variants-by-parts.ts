@@ -2,13 +2,15 @@
  * Variants of a file that is read part by part: of each, only the parts that it changes are read, and those that an edit leaves
  * as they were are not read again. Whatever is unusual, or wrong, is left to the reader of whole files, which is the referee.
  */
+
+import type { Node } from 'yaml'
 import { Remembered } from '../units/index.js'
-import { aliasesOf } from './aliases.js'
+import { NO_ALIASES } from './aliases.js'
 import type { PartTexts } from './by-parts.js'
-import { documentOf } from './document.js'
+import { type PartDocument, partDocument } from './part-document.js'
 import { type Design, stationShape } from './schema.js'
 import { Validator } from './validate.js'
-import { alikeProblems, NOT_TAKEN_OVER, type VariantInfo, VariantReader } from './variants.js'
+import { alikeProblems, mapOf, NOT_TAKEN_OVER, type VariantInfo, VariantReader } from './variants.js'
 
 /** Variants whose own keys are the same, with the parts of the design that they change. */
 type Changes = ReadonlyMap<string, Record<string, unknown>>
@@ -38,9 +40,9 @@ export function variantsByParts(
   const found: (VariantInfo & { design: Design })[] = []
   for (const [i, { name, suits, line }] of names.nodes.entries()) {
     const keys = names.keys[i]!
-    const text = [...keys.map((key) => texts.get(key)?.text ?? ''), own.text].map(ended).join('')
-    const of = { text: `${keys.join(' ')}\n${text}` }
-    const changes = lastChanges.get(of, () => changesOf(text, keys, names) ?? 'unusual')
+    const text = [...keys.map((key) => texts.get(key)?.text ?? ''), own.text].join('\0')
+    const of = { text: `${keys.join(' ')}\0${text}` }
+    const changes = lastChanges.get(of, () => changesOf(texts, keys, names) ?? 'unusual')
     if (changes === 'unusual') return undefined
     const design = { ...taken, ...changes.get(name) } as Design
     if (!isSound(design)) return undefined
@@ -50,36 +52,44 @@ export function variantsByParts(
   return found.map(({ design: _, ...info }) => info)
 }
 
-/** A part ends where a line ends. */
-const ended = (text: string) => (text === '' || text.endsWith('\n') ? text : `${text}\n`)
-
 function namesOf(text: string): Names | undefined {
-  const reader = readerOf(text)?.reader
-  return reader && { nodes: reader.variants, keys: reader.variants.map((v) => reader.keysOf(v)) }
-}
-
-function readerOf(text: string) {
-  const read = documentOf(text, { what: 'part', begins: 'variants' })
-  if ('problems' in read || aliasesOf(read.document).size > 0) return undefined
-  const { document, lines } = read
-  return { document, lines, reader: new VariantReader(document, lines, new Validator(document, lines)) }
+  const part = partDocument('variants', text)
+  if (!part) return undefined
+  const reader = new VariantReader(
+    part.document.contents as Node,
+    part.lines,
+    new Validator(part.lines, NO_ALIASES),
+  )
+  return { nodes: reader.variants, keys: reader.variants.map((v) => reader.keysOf(v)) }
 }
 
 /** Of each variant that changes these keys, what they are in it. */
-function changesOf(text: string, keys: readonly string[], names: Names): Changes | undefined {
-  const read = readerOf(text)
-  if (!read) return undefined
+function changesOf(texts: PartTexts, keys: readonly string[], names: Names): Changes | undefined {
+  const pairs: PartDocument['pair'][] = []
+  const read = (key: string) => {
+    const { text } = texts.get(key) ?? {}
+    if (text === undefined) return undefined
+    const part = partDocument(key, text)
+    if (part) pairs.push(part.pair)
+    return part
+  }
+  for (const key of keys) if (!read(key) && texts.has(key)) return undefined
+  const own = read('variants')
+  if (!own) return undefined
+  const validatorOf = () => new Validator(own.lines, NO_ALIASES)
+  const reader = new VariantReader(mapOf(pairs, null), own.lines, validatorOf())
   const shape = {
     kind: 'record',
     title: '',
     keys: Object.fromEntries(Object.entries(stationShape.keys).filter(([key]) => keys.includes(key))),
   } as const
   const changes = new Map<string, Record<string, unknown>>()
-  for (const [i, variant] of read.reader.variants.entries()) {
+  for (const [i, variant] of reader.variants.entries()) {
     if (names.keys[i]!.join() !== keys.join()) continue
-    const merged = read.reader.merged(variant)
+    const merged = reader.merged(variant)
     if ('problems' in merged) return undefined
-    const validator = new Validator(read.document, read.lines)
+    // Only whether there is a problem counts: its line would be that of another part.
+    const validator = validatorOf()
     const value = validator.read(merged.node, shape, [])
     if (validator.problems.length > 0) return undefined
     const gone = Object.fromEntries(keys.map((key) => [key, undefined]))

@@ -1,5 +1,5 @@
 /** A variant of a design: what it changes, cut into the tree of the design, so that every part keeps its line. */
-import { type Document, isMap, isScalar, type LineCounter, type Node, Pair, YAMLMap } from 'yaml'
+import { isMap, isScalar, type LineCounter, type Node, Pair, YAMLMap } from 'yaml'
 import { nearest } from '../units/index.js'
 import type { Path, Problem } from './problem.js'
 import { type Place, sourceOf, type Validator } from './validate.js'
@@ -33,9 +33,12 @@ export class VariantReader {
   readonly #whole: Node
   readonly #validator: Validator
 
-  /** @param validator one that has read the file and found no problem. */
-  constructor(document: Document, lines: LineCounter, validator: Validator) {
-    this.#whole = document.contents as Node
+  /**
+   * @param whole the tree of the file, which stays as it is
+   * @param validator one that has read the file and found no problem
+   */
+  constructor(whole: Node, lines: LineCounter, validator: Validator) {
+    this.#whole = whole
     this.#validator = validator
     const found = this.#child(this.#whole, 'variants')
     const pairs = isMap(found) ? (found.items as Pair<Node, Node | null>[]) : []
@@ -213,7 +216,7 @@ function canonicalPart(part: unknown): string {
 
 const byKey = ([a]: [string, unknown], [b]: [string, unknown]) => (a < b ? -1 : 1)
 
-function mapOf(items: Pair<Node, Node | null>[], range: Node['range']): YAMLMap {
+export function mapOf(items: Pair<Node, Node | null>[], range: Node['range']): YAMLMap {
   const map = new YAMLMap<Node, Node | null>()
   map.items = items
   map.range = range ?? null
