@@ -115,6 +115,7 @@ it('no line goes through a word, each tick has a unit of the axis, and a train c
     ...result,
     signals: {
       ...result.signals,
+      analog: result.signals.analog.map((a) => (a.name === 'yard' ? { ...a, name: 'programming' } : a)),
       states: [...result.signals.states, main, { ...main, name: 'decoder on the service track' }],
     },
   }
@@ -125,6 +126,8 @@ it('no line goes through a word, each tick has a unit of the axis, and a train c
   expect(svg).toContain('>0 ms<')
   expect(svg.match(/>main, driver</g)).toHaveLength(1)
   expect(svg).toContain('>main<')
+  expect(svg).toMatch(/>programming<.*>voltage, to \d+ V</)
+  expect(svg).toMatch(/>programming<.*>current, to [\d.]+ A</)
   // What has no room before the axis ends after a whole word, and says the rest when pointed at.
   expect(svg).toContain('>decoder on the …<title>decoder on the service track</title>')
 })

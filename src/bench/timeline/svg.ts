@@ -19,6 +19,8 @@ const CURRENT = 58
 const ROW = 22
 /** A text is written where it has so many pixels for each of its letters. */
 const LETTER = 7.2
+/** Of the name of a row. */
+const MOST_LETTERS = Math.floor((LEFT - 8) / LETTER)
 /** From the edge of a box to its text. */
 const INSET = 3
 const MOST_MARKS = 3000
@@ -35,7 +37,7 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
   const texts: string[] = []
   let y = TOP
   const label = (text: string, middle: number, more = '') => {
-    const short = wholeWords(text, Math.floor((LEFT - 8) / LETTER))
+    const short = wholeWords(text, MOST_LETTERS)
     texts.push(
       `<text x="8" y="${coordinate(middle + 4)}">${drawnText(short)}${short === text ? '' : `<title>${drawnText(text)}</title>`}</text>`,
     )
@@ -55,11 +57,12 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
     parts.push(
       `<path class="line s${i % 6}" d="${stepPath(a, x, (v) => bottom - (v / most) * (CURRENT - 18), fromUs, toUs)}"/>`,
     )
-    label(
-      `${a.name}, ${a.unit === 'V' ? 'voltage' : 'current'}`,
-      y + 14,
-      `to ${formatNumber(most, 2)} ${a.unit}`,
-    )
+    const kind = a.unit === 'V' ? 'voltage' : 'current'
+    const upTo = `to ${formatNumber(most, 2)} ${a.unit}`
+    const both = `${a.name}, ${kind}`
+    // Two rows of one name are told apart by what they show, which is never cut.
+    if (both.length <= MOST_LETTERS) label(both, y + 14, upTo)
+    else label(a.name, y + 14, `${kind}, ${upTo}`)
     y += CURRENT
   }
   for (const [i, s] of signals.states.entries()) {
