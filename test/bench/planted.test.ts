@@ -13,7 +13,11 @@ describe('the examples as they are', () => {
       'controller restarts under way',
       'stops in their places',
     ])
-    expect(verdicts(results)).toEqual([
+    expect(verdicts(results).filter((v) => !v.endsWith(' met'))).toEqual([])
+    // A short at the weakest place is judged by the clauses of the signal, too.
+    const [main, yard, ...others] = results
+    const withoutSignal = verdicts([main!, yard!]).filter((v) => /^(short-trip|command-latency) /.test(v))
+    expect([...withoutSignal, ...verdicts(others)]).toEqual([
       'short-trip main met',
       'command-latency main met',
       'short-trip yard met',
