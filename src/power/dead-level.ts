@@ -87,9 +87,10 @@ function deadDriver(
   model: DriverModel,
   chip: ChipId | undefined,
 ): DeadDriver {
+  const gate = gateBefore(pins, model)
   const held = pins
     .filter((p) => ['direction', 'inverted', 'enable'].includes(p.role))
-    .map((p): PinInReset => ({ driver, pin: p.name, role: p.role, ...heldIn(p, model, chip) }))
+    .map((p): PinInReset => ({ driver, pin: p.name, role: p.role, ...heldIn(p, model, chip, gate) }))
   const enables = pins.filter((p) => p.role === 'enable')
   const levelOf = (p: BoardPin) => held.find((h) => h.pin === p.name && h.role === p.role)!
   for (const p of enables) {
@@ -142,18 +143,30 @@ function deadDriver(
   }
 }
 
-/** The level of a board's pin while the controller does not drive it. */
+/** An enable input that the part itself does not have: something on the board stands before its inputs, and no pull inside reaches it. */
+function gateBefore(pins: readonly BoardPin[], model: DriverModel): string | undefined {
+  const enable = pins.find((p) => p.role === 'enable')
+  const way = model.part?.driven?.[pins.some((p) => p.role === 'inverted') ? 'pair' : 'one']
+  return enable && way && way.pins.enable === undefined ? enable.name : undefined
+}
+
+/**
+ * The level of a board's pin while the controller does not drive it.
+ * @param gate name of the enable input, where it is not one of the driver itself
+ */
 function heldIn(
   pin: BoardPin,
   model: DriverModel,
   chip: ChipId | undefined,
+  gate: string | undefined,
 ): { level: Level; because: string } {
   if (pin.tied) return { level: pin.tied, because: `tied ${pin.tied}` }
   const meets = pin.wired ?? pin.fixed
   const state = meets !== undefined && chip ? pinStateInReset(chip, meets) : undefined
   if (state?.state === 'driven')
     return { level: 'open', because: `${meets} is driven while the controller boots (${state.source})` }
-  const inside = model.inputPull === 'high' || model.inputPull === 'low' ? model.inputPull : undefined
+  const own = model.inputPull === 'high' || model.inputPull === 'low' ? model.inputPull : undefined
+  const inside = gate === undefined ? own : undefined
   // An isolator passes no pull of the controller on: nothing but its own side holds the input.
   const pulls = model.isolator ? undefined : state?.state
   const byChip = pulls === 'pull-up' ? 'high' : pulls === 'pull-down' ? 'low' : undefined
@@ -178,10 +191,12 @@ function heldIn(
     }
   if (inside)
     return { level: inside, because: `a pull resistor inside ${model.name} holds it ${inside} (from memory)` }
-  return {
-    level: 'open',
-    because: `${meets === undefined ? 'it is not connected' : `${meets} floats in reset`}, and ${model.name} has no pull resistor that is known`,
-  }
+  const floats = meets === undefined ? 'it is not connected' : `${meets} floats in reset`
+  const no =
+    gate === undefined
+      ? `${model.name} has no pull resistor that is known`
+      : `${gate} is no terminal of ${model.name} itself, so that no pull resistor inside it counts`
+  return { level: 'open', because: `${floats}, and ${no}` }
 }
 
 export interface LogicLevelCheck {
@@ -231,7 +246,18 @@ export function logicLevelChecks(
       leavesOpen(`the inputs of driver ${name} are behind an isolator, whose levels the design does not give`)
       continue
     }
-    const { inputHighVolt: high, inputLowVolt: low, inputMaxVolt: most } = model
+    const gate = gateBefore(driver.pins ?? [], model)
+    // What stands before the inputs has thresholds of its own: only those that the design gives can be meant for it.
+    const known = (figure: 'inputHighVolt' | 'inputLowVolt' | 'inputMaxVolt') =>
+      gate === undefined || model.status[figure] === 'given' ? model[figure] : undefined
+    const [high, low, most] = [known('inputHighVolt'), known('inputLowVolt'), known('inputMaxVolt')]
+    if (gate !== undefined && (high === undefined || low === undefined)) {
+      leavesOpen(
+        `the thresholds of ${gate}, which is no terminal of ${model.name} itself, are not given for driver ${name}`,
+      )
+      missing.push(`driver "${name}": the thresholds of ${gate}, so its logic levels are not shown`)
+      continue
+    }
     if (high === undefined || low === undefined) {
       leavesOpen(`the thresholds of the inputs of driver ${name} are not known`)
       missing.push(`driver "${name}": the thresholds of its inputs, so its logic levels are not shown`)
@@ -278,7 +304,7 @@ export function logicLevelChecks(
           spareVolt,
           mostSpareVolt,
           supplyVolt: levels.supplyVolt,
-          because: `${model.name}, ${pin.name}: ${because}`,
+          because: `${gate === undefined ? model.name : `what stands before ${model.name}`}, ${pin.name}: ${because}`,
         })
     }
   }

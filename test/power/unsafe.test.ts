@@ -376,6 +376,28 @@ describe('a design that would hurt hardware', () => {
     )
   })
 
+  it('an enable input that the driver does not have leaves open what holds it, and its thresholds', () => {
+    const judged = (clause: string, pull: string, figures = '') =>
+      row(
+        reportOf('unnamed-inputs', [
+          [
+            'part: DRV8874\n      pins: []',
+            `part: DRV8871${figures}\n      pins: [{ name: forward, role: direction, wired: PB1 }, { name: back, role: inverted, wired: PB3 }, { name: gate, role: enable, wired: PB2${pull} }]`,
+          ],
+        ]).evidence,
+        clause,
+      )
+    expect(judged('dead-level', '').verdict).toBe('undecided')
+    expect(judged('dead-level', '').because).toMatch(/gate is no terminal of DRV8871 itself/)
+    expect(judged('dead-level', ', pull: low').verdict).toBe('met')
+    expect(judged('logic-level', ', pull: low').verdict).toBe('undecided')
+    expect(judged('logic-level', ', pull: low').because).toMatch(/thresholds of gate, which is no terminal/)
+    const figures = (high: string) =>
+      `\n      figures: { inputHigh: ${high}, inputLow: 1.5 V, inputMax: 5.5 V }`
+    expect(judged('logic-level', '', figures('3.5 V')).verdict).toBe('met')
+    expect(judged('logic-level', '', figures('5.5 V')).verdict).toBe('broken')
+  })
+
   it('a driver whose thresholds, or what its inputs withstand, nobody knows leaves logic-level open', () => {
     const far = (part: string) =>
       row(
