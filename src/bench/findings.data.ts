@@ -164,7 +164,12 @@ export const BENCH_FINDINGS = findingTable('bench', {
   acted: {
     means: 'Every command was acted on in time by its decoder.',
     says: (p: { count: number; worstUs: number }) =>
-      `${p.count} commands are acted on, each within ${formatTimeUs(p.worstUs)}`,
+      `${p.count === 1 ? '1 command is' : `${p.count} commands are`} acted on${p.count === 1 ? '' : ', each'} within ${formatTimeUs(p.worstUs)}`,
+  },
+  'acted-with-power': {
+    means: 'Commands that came while there was no power on the rails were acted on once it was back.',
+    says: (p: { count: number; worstUs: number }) =>
+      `${p.count === 1 ? '1 command that met rails without power is' : `${p.count} commands that met rails without power are`} acted on once it is back${p.count === 1 ? '' : ', each'} within ${formatTimeUs(p.worstUs)}`,
   },
   'never-acted': {
     means: 'A decoder never acted on a command.',

@@ -39,7 +39,7 @@ const MOST_PERIODS = 100_000
 /** Without an edge for as long the signal has stopped, us; stretched zeros are shorter (S-9.1:2020 Table 1). */
 const SIGNAL_STOPPED_US = 15_000
 /** Used where the design names no latency. Common practice: people notice a quarter of a second. */
-const DEFAULT_LIMIT_US = 250e3
+export const DEFAULT_LIMIT_US = 250e3
 
 interface OffPeriod {
   fromUs: number

@@ -31,6 +31,7 @@ import {
 import { senderLimits } from '../standard/index.js'
 import { trackName } from '../track/index.js'
 import { type Locomotive, resolveTraffic, scaleSpeed, trafficInputOf } from '../traffic/index.js'
+import { DEFAULT_LIMIT_US } from './behaviour.js'
 import { type Railroad, railroadOf } from './railroad.js'
 
 /** Capacitor behind a decoder's rectifier; no source, of the order of what decoders have. */
@@ -81,6 +82,7 @@ export function benchSetup(
     decoders: decodersOf(loaded, districts, minVolt, railroad),
     windows: narrowestWindows(profile),
     commands: firmware?.commands,
+    latencyUs: design.traffic?.limit ?? DEFAULT_LIMIT_US,
     contactOhm: track?.limits?.contact ?? NO_SHORT_LIMITS_OHM,
     sections: railroad?.model.plan.tracks.map(trackName),
     turnouts: track?.turnouts && Object.keys(track.turnouts),

@@ -8,6 +8,7 @@ import { drawScenario, recordOf, type ScenarioResult } from '../../src/bench/ind
 import { isSimulated, loadFirmware } from '../../src/controller/index.js'
 import { DesignError, loadDesign, loadScenario, scenarioText } from '../../src/design/index.js'
 import { benchOf, drawRanges, scenarioFromFile } from '../../src/proof/index.js'
+import { isShown } from '../../src/standard/index.js'
 import { halfbitHere } from '../contract/here.js'
 import { runs } from '../runs.js'
 
@@ -249,6 +250,33 @@ describe('a scenario that must pass', () => {
       ['go 3 76', 'express', true],
       ['go 3 0', 'express', true],
     ])
+  })
+
+  it('a command that waits for power, or longer than the design wants, is no evidence of the latency it asks for', () => {
+    const latencies = (latencyUs: number) => {
+      const acts = `${drive}
+  - { name: bang, at: 500 ms, short: { at: { district: main }, lasts: 50 ms } }
+  - { after: bang, wait: 20 ms, send: 'go 3 30\\n' }
+  - { name: again, after: bang, wait: 300 ms, power: on }
+  - { after: again, wait: 400 ms, send: 'go 3 0\\n' }`
+      const result = play(file(acts, '  - commandsActed: { within: 1 s }', '1.5 s'), {
+        ...bench,
+        setup: { ...bench.setup, latencyUs },
+      })
+      return [
+        outcomes(result),
+        result.statements.flatMap((s) =>
+          isShown(s) && s.clause === 'command-latency'
+            ? [[s.verdict, s.because, (s.value?.high ?? Infinity) <= latencyUs]]
+            : [],
+        ),
+      ]
+    }
+    expect(latencies(250e3)).toEqual([
+      ['commandsActed met bench/acted'],
+      [['met', expect.stringMatching(/^2 commands are acted on, each within [\d.]+ ms$/), true]],
+    ])
+    expect(latencies(1e3)).toEqual([['commandsActed met bench/acted'], []])
   })
 
   it('the firmware’s answer, and only commanded trains move', () => {

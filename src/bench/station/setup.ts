@@ -148,6 +148,8 @@ export interface BenchSetup {
   windows: ReceiverWindows
   /** The firmware's language; without it nothing can be commanded. */
   commands?: CommandsDesign | undefined
+  /** Within this the design wants commands on the rails, us; without it what a scenario asks for counts. */
+  latencyUs?: number | undefined
   /** Of contact of whatever shorts the rails, Ohm. */
   contactOhm: number
   /** The converter's reference is so much higher than it should be, as a share. */
