@@ -292,6 +292,14 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { district: string; peakAmp: number; hottestC: number; junctionMaxC: number }) =>
       `the driver of ${p.district} carries up to ${p.peakAmp.toFixed(1)} A and reaches ${Number.isFinite(p.hottestC) ? `${p.hottestC.toFixed(0)} °C` : 'no stable temperature'}; its limit is ${p.junctionMaxC} °C`,
   },
+  'driver-shorts': {
+    means:
+      'Both inputs of a bridge without a logic of its own were high at once, so that it shorted its supply.',
+    remedy:
+      'Change its two inputs in one instant, or leave a dead time between them, and never raise both to switch the track off.',
+    says: (p: { district: string }) =>
+      `both inputs of the driver of ${p.district} are high at once: both of its sides conduct, and it shorts its supply`,
+  },
   'driver-overloaded': {
     means: 'A driver carried more than its absolute maximum current in the run.',
     says: (p: { district: string; peakAmp: number; mostAmp: number }) =>

@@ -24,7 +24,7 @@ export interface PinInReset {
 export interface DeadDriver {
   driver: string
   /** `off`: nothing on the rails; `dc`: a steady voltage for certain; `open`: it may be. */
-  rails: 'off' | 'dc' | 'open'
+  rails: 'off' | 'dc' | 'open' | 'short'
   because: string
   pins: PinInReset[]
 }
@@ -108,6 +108,13 @@ function deadDriver(
   const [first] = directions
   if (!first) return { driver, rails: 'open', because: 'the design does not name its inputs', pins: held }
   const levels = new Set(directions.map((h) => h.level))
+  if (directions.length > 1 && model.bothHigh === 'short' && first.level === 'high' && levels.size === 1)
+    return {
+      driver,
+      rails: 'short',
+      because: `its inputs are all high: ${first.because}`,
+      pins: held,
+    }
   if (directions.length > 1 && levels.size === 1 && !levels.has('open'))
     return {
       driver,

@@ -4,6 +4,7 @@ import { InputError, nearest } from '../units/index.js'
 import type { DriverDesign } from './design/index.js'
 import {
   type AtLimit,
+  type BothHigh,
   type BothLow,
   DRIVER_PARTS,
   type DriverPart,
@@ -26,6 +27,8 @@ export interface DriverModel extends Partial<Record<FigureName, number>> {
   inputPull?: 'low' | 'high' | 'none'
   /** What it does with its outputs while both of its inputs are low; absent when not known. */
   bothLow?: BothLow
+  /** The same while both are high; absent where the design does not say: parts sold as bridges join their outputs then. */
+  bothHigh?: BothHigh
   /** What it does at its own current limit; absent when not known. */
   atLimit?: AtLimit
   /** Its inputs are isolated from the controller, which delays an edge so long, us; `undefined` where that is not known. */
@@ -137,6 +140,7 @@ export function resolveDriver(
   }
   if (given.inputPull !== undefined) model.inputPull = given.inputPull
   if (given.bothLow !== undefined) model.bothLow = given.bothLow
+  if (given.bothHigh !== undefined) model.bothHigh = given.bothHigh
   if (given.atLimit !== undefined) model.atLimit = given.atLimit
   if (given.bridgesPerPackage !== undefined) model.bridgesPerPackage = given.bridgesPerPackage
   if (given.saturation) {

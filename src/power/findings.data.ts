@@ -282,11 +282,12 @@ export const POWER_FINDINGS = findingTable('power', {
   'dead-level': {
     means: 'What the rails carry while the controller is in reset, booting or being flashed.',
     remedy: 'Hold the enable input off with a pull resistor on the board.',
-    says: (p: { driver: string; rails: 'off' | 'dc' | 'open'; because: string }) =>
+    says: (p: { driver: string; rails: 'off' | 'dc' | 'open' | 'short'; because: string }) =>
       `driver ${p.driver} ${
         {
           off: 'puts nothing on the rails while the controller is dead',
           dc: 'puts direct current on the rails while the controller is dead, and decoders that may run on it (CV 29, bit 2) can run away',
+          short: 'shorts its supply while the controller is dead',
           open: 'may put direct current on the rails while the controller is dead',
         }[p.rails]
       }: ${p.because}`,

@@ -15,6 +15,8 @@ export type AtLimit = 'holds' | 'retries' | 'latches'
 
 /** A bridge with one input for each side while both are low: its outputs are joined (brake), or open (coast). */
 export type BothLow = 'joined' | 'open'
+/** The same while both are high; `short`: both sides conduct at once, as in a bridge of single transistors without a logic of its own. */
+export type BothHigh = BothLow | 'short'
 
 /** Saturation voltage of both conducting switches together. */
 export interface SaturationPoint {

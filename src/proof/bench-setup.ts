@@ -181,6 +181,7 @@ function driverPinsOf({ driver, model }: DistrictStage, output: string): DriverP
         (p.role === 'brake' && p.tied === 'high'),
     ),
     bothLow: model.bothLow,
+    bothHigh: model.bothHigh,
     fault: at('fault')[0],
     pulls,
   }

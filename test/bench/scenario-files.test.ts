@@ -325,6 +325,31 @@ describe('a scenario that must fail', () => {
     expect(result.heard.at(-1)).toMatchObject({ decoder: 'express', why: 'no power on the rails' })
   })
 
+  it('raises both inputs of a bridge without a logic of its own, in a scenario that does not ask for it', () => {
+    const { bench: sound } = benchOfExample('two-tracks')
+    const districts = sound.setup.districts.map((d) => ({
+      ...d,
+      driver: { ...d.driver, bothHigh: 'short' as const },
+    }))
+    const bare = { ...sound, setup: { ...sound.setup, districts } }
+    const broken = (acts: string, on: typeof sound = bare) =>
+      play(file(acts, '  - onlyCommanded: yes', '600 ms'), on).statements.flatMap((s) =>
+        isShown(s) && s.verdict === 'broken' ? [`${s.clause} ${s.about}: ${s.because}`] : [],
+      )
+    const moves = '  - { at: 300 ms, send: "go 3 40\\n" }'
+    const hold = (pins: string) =>
+      `${moves}\n  - { at: 400 ms, hold: { why: flashing, lasts: 5 ms, pins: { ${pins} } } }`
+    const both = 'PB6: high, PB7: high, PH6: high'
+    // The two pins of the timer change in one instant.
+    expect(broken(moves)).toEqual([])
+    expect(broken(hold('PB6: high, PB7: low, PH6: high'))).toEqual([])
+    expect(broken(hold('PB6: high, PB7: high, PH6: low'))).toEqual([])
+    expect(broken(hold(both), sound)).toEqual([])
+    expect(broken(hold(both))).toEqual([
+      expect.stringMatching(/^driver-heat main: both inputs of the driver of trial/),
+    ])
+  })
+
   it('shows nothing where what it waits for never comes, and says so', () => {
     const acts = `${drive}\n  - { when: { answer: 'never said' }, short: { at: { district: main }, lasts: 50 ms } }`
     const result = play(file(acts, '  - shortOff: {}', '600 ms'))

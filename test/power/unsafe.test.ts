@@ -376,6 +376,24 @@ describe('a design that would hurt hardware', () => {
     )
   })
 
+  it('inputs that are both held high break dead-level where that shorts the supply', () => {
+    const judged = (bothHigh: string) =>
+      row(
+        reportOf('unnamed-inputs', [
+          [
+            'part: DRV8874\n      pins: []',
+            `part: custom\n      figures: { bothHigh: ${bothHigh} }\n      pins: [{ name: left, role: direction, wired: PB1, pull: high }, { name: right, role: inverted, wired: PB3, pull: high }]`,
+          ],
+        ]).evidence,
+        'dead-level',
+      )
+    expect(judged('joined').verdict).toBe('met')
+    expect(judged('short').verdict).toBe('broken')
+    expect(judged('short').because).toMatch(
+      /shorts its supply while the controller is dead: its inputs are all high/,
+    )
+  })
+
   it('an enable input that the driver does not have leaves open what holds it, and its thresholds', () => {
     const judged = (clause: string, pull: string, figures = '') =>
       row(

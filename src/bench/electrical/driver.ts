@@ -5,13 +5,13 @@ import type { DriverOutput } from './parts.js'
 /**
  * Common practice, as the truth tables of such bridges have it: without every enable input on, or asleep, both outputs are
  * open; a brake input, or two inputs at the same level, join both rails to one side, though some drivers open both outputs
- * while both inputs are low; otherwise the direction input, or the one of the two that is high, tells the polarity.
- * @returns `equal` where its two inputs being equal is what takes the power off
+ * while both inputs are low, or high, and a bridge without a logic of its own shorts its supply while both are high; otherwise the direction input, or the one of the two that is high, tells the polarity.
+ * @returns `equal` where its two inputs being equal is what takes the power off, `shorts` where they make it short its supply
  */
 export function driverOutput(
   pins: DriverPins,
   levelOf: (pin: string) => 0 | 1,
-): { output: DriverOutput; level: 0 | 1; equal: boolean } {
+): { output: DriverOutput; level: 0 | 1; equal: boolean; shorts?: true } {
   const level = pins.direction === undefined ? 0 : levelOf(pins.direction)
   const on =
     pins.direction !== undefined &&
@@ -22,6 +22,8 @@ export function driverOutput(
   if (pins.brake.some((p) => levelOf(p) === 1)) return { output: 'braking', level, equal: false }
   if (pins.inverted === undefined || levelOf(pins.inverted) !== level)
     return { output: 'driving', level, equal: false }
-  const isOpen = level === 0 && pins.bothLow === 'open'
-  return { output: isOpen ? 'open' : 'braking', level, equal: true }
+  const makes = level === 0 ? pins.bothLow : pins.bothHigh
+  // What is left for the rails of a supply that is shorted is nothing.
+  if (makes === 'short') return { output: 'open', level, equal: true, shorts: true }
+  return { output: makes === 'open' ? 'open' : 'braking', level, equal: true }
 }

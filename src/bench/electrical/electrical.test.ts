@@ -264,6 +264,18 @@ describe('the inputs of a driver', () => {
     expect(read(pins, high)).toBe(wanted)
   })
 
+  // A bridge of single transistors: each input turns on one switch of either side.
+  it.each<[string, boolean]>([
+    ['', false],
+    ['A', false],
+    ['I', false],
+    ['AI', true],
+  ])('two inputs of a bridge without a logic of its own: %s high shorts its supply: %s', (high, shorts) => {
+    const pins = { direction: 'A', inverted: 'I', bothHigh: 'short', enable: ['E'], brake: [] } as const
+    expect(driverOutput(pins, (pin) => (`${high}E`.includes(pin) ? 1 : 0)).shorts ?? false).toBe(shorts)
+    expect(driverOutput(pins, (pin) => (high.includes(pin) ? 1 : 0)).shorts ?? false).toBe(false)
+  })
+
   it('nothing without a direction, or with an enable that is tied off', () => {
     expect(read({ enable: ['E'], brake: [] }, 'E')).toBe('open')
     expect(read({ direction: 'P', enable: [], brake: [], neverOn: true }, 'P')).toBe('open')

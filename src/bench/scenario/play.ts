@@ -14,7 +14,7 @@ import { withDrawn } from './drawn.js'
 import { heardIn } from './heard.js'
 import { doubted, doubtedStatement } from './judge/doubt.js'
 import { judge } from './judge/index.js'
-import { ratings } from './judge/ratings.js'
+import { ratings, shortedThrough } from './judge/ratings.js'
 import { stopsInside } from './judge/stops.js'
 import type { BenchPlan } from './plan.js'
 import { type Found, type Outcome, type ScenarioResult, statementOf, worstOf } from './result.js'
@@ -175,7 +175,11 @@ function besideExpectations(played: Played): Found[] {
   // A scenario that stops nobody is not asked where they stop.
   const isStopping = played.trace.commands().some((c) => c.kind.startsWith('stop') || isStop(c))
   const isTold = asked && isStopping
-  return [...(asked ? ratings(played) : []), ...stops.filter((f) => isTold || f.verdict !== 'not shown')]
+  return [
+    ...shortedThrough(played),
+    ...(asked ? ratings(played) : []),
+    ...stops.filter((f) => isTold || f.verdict !== 'not shown'),
+  ]
 }
 
 const isStop = (c: Command) => c.kind === 'speed' && c.speed === 0

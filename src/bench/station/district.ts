@@ -36,6 +36,9 @@ export class DistrictStation {
   wanted: DriverOutput = 'open'
   /** Both inputs are at one level for a cut-out: the rails carry nothing, and power is not switched off. */
   inCutout = false
+  /** When its inputs made it short its supply for the first time, us. */
+  shortedAtUs: number | undefined
+  #shortsSinceUs = Number.NaN
   peakAmp = 0
   hottestC: number
   #heat: ThermalState
@@ -75,6 +78,18 @@ export class DistrictStation {
     const { output, equal } = driverOutput(this.plan.driver, levelOf)
     this.wanted = output
     return equal
+  }
+
+  /**
+   * Looks whether its inputs make it short its supply: two that change in one instant do not, whatever lasts does.
+   * @returns whether this is the first time
+   */
+  isShortedNow(levelOf: (pin: string) => 0 | 1, timeUs: number): boolean {
+    const isFirst = this.shortedAtUs === undefined && timeUs > this.#shortsSinceUs
+    if (isFirst) this.shortedAtUs = this.#shortsSinceUs
+    if (!driverOutput(this.plan.driver, levelOf).shorts) this.#shortsSinceUs = Number.NaN
+    else if (Number.isNaN(this.#shortsSinceUs)) this.#shortsSinceUs = timeUs
+    return isFirst
   }
 
   /** A stretch of time has passed with so many amperes at its ends: heat of the driver, melting of the fuse. */

@@ -27,6 +27,8 @@ export interface DriverPins {
   brake: readonly string[]
   /** What it makes of two inputs that are both low; absent where that is not known, and then as if it joined the rails. */
   bothLow?: 'joined' | 'open' | undefined
+  /** What it makes of two inputs that are both high; absent: it joins the rails. `short`: it shorts its supply. */
+  bothHigh?: 'joined' | 'open' | 'short' | undefined
   /** An input is tied so that it never drives. */
   neverOn?: boolean
   /** Goes low while the driver protects itself. */

@@ -39,6 +39,7 @@ export class Wires {
     controller.onSent(port, (value, timeUs) => answers.push({ value, timeUs }))
     for (const { driver } of setup.districts)
       for (const [pin, level] of Object.entries(driver.pulls ?? {})) controller.setPin(pin, level)
+    const hasBare = districts.some((d) => d.plan.driver.bothHigh === 'short')
     for (const line of this.#lines.values()) {
       const mine = districts.filter((d) => d.line === line)
       const listen = (which: 0 | 1, pin: string) => {
@@ -46,6 +47,7 @@ export class Wires {
         controller.onPin(pin, (level, timeUs) => {
           if (this.#held.has(pin)) return
           line.pin(which, level, timeUs)
+          if (hasBare) this.#watchShorts(timeUs)
           // Two inputs that differ again after they had switched it off.
           if (line.inverted !== undefined && mine.some((d) => d.wanted !== 'driving'))
             this.#read(mine, timeUs)
@@ -112,6 +114,7 @@ export class Wires {
 
   /** What the drivers make of their inputs now. */
   #read(districts: readonly DistrictStation[], timeUs: number): void {
+    this.#watchShorts(timeUs)
     let changed = false
     for (const d of districts) {
       const was = d.wanted
@@ -131,6 +134,20 @@ export class Wires {
     if (changed) this.#run.change(timeUs)
   }
 
+  /** Bridges that short their supply while both of their inputs are high. */
+  #watchShorts(timeUs: number): void {
+    for (const d of this.#run.districts) {
+      if (d.plan.driver.bothHigh !== 'short') continue
+      if (d.isShortedNow((pin) => this.levelOf(pin), timeUs))
+        this.#run.note(
+          'driver',
+          d.plan.name,
+          'both inputs of the driver are high: it shorts its supply',
+          d.shortedAtUs,
+        )
+    }
+  }
+
   #switched(d: DistrictStation, wasOn: boolean, timeUs: number): void {
     const on = d.wanted === 'driving' || d.inCutout
     if (on !== wasOn)
@@ -142,6 +159,7 @@ export class Wires {
    * equal for no longer than a cut-out lasts have not.
    */
   lasting(timeUs: number): void {
+    this.#watchShorts(timeUs)
     let since = Number.POSITIVE_INFINITY
     for (const d of this.#run.districts) {
       const { line, inCutout } = d

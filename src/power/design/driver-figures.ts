@@ -132,6 +132,18 @@ export const driverFiguresShape = shape({
       choices: { joined: 'brake: both outputs are joined', open: 'coast: both outputs are open' },
       optional: true,
     },
+    bothHigh: {
+      kind: 'choice',
+      title: 'what it does while both inputs are high',
+      help: 'Of a driver with one input for each side, from its truth table. Left out: joined, as bridges sold as one part do.',
+      choices: {
+        joined: 'brake: both outputs are joined',
+        open: 'coast: both outputs are open',
+        short:
+          'fault: both sides conduct and short the supply, as single transistors without a logic of their own do',
+      },
+      optional: true,
+    },
   },
 })
 

@@ -4,21 +4,22 @@ import { deadOutputs, logicLevelChecks } from '../dead-level.js'
 import { POWER_FINDINGS } from '../findings.data.js'
 import type { PowerInput } from '../report.js'
 
-const WORSE = { off: 0, open: 1, dc: 2 } as const
+const WORSE = { off: 0, open: 1, dc: 2, short: 3 } as const
 
 export function deadLevelEvidence({ power, signal, controller }: PowerInput): Evidence[] {
   return deadOutputs(power, signal, controller?.chip).map(({ output, drivers }): Evidence => {
     const worst = drivers.reduce((a, b) => (WORSE[b.rails] > WORSE[a.rails] ? b : a))
     const { driver, rails, because } = worst
     const finding = POWER_FINDINGS.find('dead-level', { driver, rails, because })
-    const dc = drivers.filter((d) => d.rails === 'dc').length
+    const isCertain = rails === 'dc' || rails === 'short'
+    const certain = drivers.filter((d) => d.rails === 'dc' || d.rails === 'short').length
     const maybe = drivers.filter((d) => d.rails !== 'off').length
     return {
       clause: 'dead-level',
       origin: 'calculated',
-      verdict: rails === 'off' ? 'met' : rails === 'dc' ? 'broken' : 'undecided',
-      value: { low: dc, high: maybe, unit: 'outputs' },
-      margin: rails === 'off' ? 1 : rails === 'dc' ? -1 : 0,
+      verdict: rails === 'off' ? 'met' : isCertain ? 'broken' : 'undecided',
+      value: { low: certain, high: maybe, unit: 'outputs' },
+      margin: rails === 'off' ? 1 : isCertain ? -1 : 0,
       count: { seen: drivers.length, outside: maybe },
       about: output,
       because: finding.sentence,

@@ -32,6 +32,24 @@ export function ratings(played: Played): Found[] {
   ]
 }
 
+/** A bridge without a logic of its own whose inputs were both high: its switches are between the supply's two poles. */
+export function shortedThrough({ trace, options }: Played): Found[] {
+  return trace.run.districts.flatMap(({ plan, shortedAtUs }): Found[] => {
+    if (shortedAtUs === undefined) return []
+    const driver = options.planned?.drivers?.find((d) => d.districts.some((own) => own.name === plan.name))
+    const finding = SAYS.find('driver-shorts', { district: plan.name })
+    return [
+      {
+        clause: 'driver-heat',
+        about: driver?.name ?? plan.name,
+        verdict: 'broken',
+        finding,
+        timeUs: shortedAtUs,
+      },
+    ]
+  })
+}
+
 /** Until then the run shows what is drawn undisturbed, us. */
 function shownUntil({ trace, scenario }: Played, districts: readonly string[]): number {
   const full = districts.flatMap((d) => {
