@@ -16,11 +16,13 @@ import { loadDesign } from '../../src/design/index.js'
 import { benchSetup } from '../../src/proof/bench-setup.js'
 import { Circuit, modelPlan, planWithFault, type TrackModel } from '../../src/track/index.js'
 
+import { HAVE_COMPILER } from '../firmware/compile.js'
+import { planted } from './planted.js'
+
 const examples = new URL('../../examples/', import.meta.url).pathname
 
-function setupOf(example: string): BenchSetup {
+function setupOf(example: string, elf = join(examples, example, 'firmware/station.elf')): BenchSetup {
   const loaded = loadDesign(readFileSync(join(examples, example, 'halfbit.yaml'), 'utf8'))
-  const elf = join(examples, example, 'firmware/station.elf')
   const { chip } = loaded.design.controller
   if (!isSimulated(chip)) throw new Error('the example has another chip now')
   const setup = benchSetup(loaded, loadFirmware(readFileSync(elf), elf), chip)
@@ -192,19 +194,36 @@ describe('an act', () => {
     expect(run([[500, hold]], 700, none).decoders.some((d) => d.isAnalog)).toBe(false)
   })
 
-  it('lets the program hang: its timer goes on, nothing new is sent, and decoders stop by their time-out', () => {
+  const hang = (setup?: BenchSetup) => {
     const r = run(
       [
         [300, speed(3, 0.5)],
         [800, { act: 'hold', why: 'hang', forUs: 6e6 }],
       ],
-      4500,
+      1000,
+      setup,
     )
     expect(r.decoder('express')!.target).toBe(0.5)
-    r.runTo(5e6)
-    // 4 s by the design.
+    r.runTo(4.5e6)
+    return r
+  }
+
+  it.runIf(HAVE_COMPILER)(
+    'lets the program hang: its timer goes on, nothing new is sent, and decoders stop by their time-out',
+    () => {
+      const elf = planted('exhibition', [['main.c', 'wdt_enable(WDTO_250MS);', '']])
+      const r = hang(setupOf('exhibition', elf))
+      expect(r.decoder('express')!.target).toBe(0.5)
+      r.runTo(5e6)
+      // 4 s by the design.
+      expect(r.decoder('express')!.target).toBe(0)
+      expect(r.decoder('express')!.isAnalog).toBe(false)
+    },
+  )
+
+  it('lets the program hang until its watchdog restarts it, which stops every train', () => {
+    const r = hang()
     expect(r.decoder('express')!.target).toBe(0)
-    expect(r.decoder('express')!.isAnalog).toBe(false)
   })
 
   it('derails a train: it shorts the rails while it moves, and only then', () => {

@@ -64,7 +64,7 @@ ${cutout && output === 'main' ? `        - { name: other, role: inverted, wired:
       output: ${output}
       driver: ${name}
       fuse: 4 A
-      sense: { kind: shunt, resistance: ${ohm} Ohm, power: 3 W, reference: ${p.volt} V, referenceTolerance: 10 %, rate: ${full ? 6400 : 9600} /s, filter: ${output === 'service' ? '10 us' : '100 us'} }
+      sense: { kind: shunt, resistance: ${ohm} Ohm, power: 3 W, reference: ${p.volt} V, referenceTolerance: 10 %, rate: ${full ? 6400 : 9600} /s, filter: ${output === 'service' ? '10 us, series: 10 kOhm' : '100 us'} }
       trip: ${trip}
       load: ${load}
 `

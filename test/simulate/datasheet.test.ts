@@ -476,6 +476,35 @@ describe.skipIf(!HAVE_COMPILER)('other peripherals', () => {
     expect(second!.atUs - first!.atUs).toBeLessThan(16010)
   })
 
+  it('reset by the watchdog at the same cycle whether waiting that resets it is skipped or not', () => {
+    const bites = (skip: boolean) => {
+      const { machine } = start(
+        `int main(void) { DDRB = 2; TCCR1B = 5; wdt_enable(WDTO_15MS); uint16_t last = 0;
+           while (TCNT1 < 700) { wdt_reset(); if (TCNT1 != last) { last = TCNT1; PINB = 2; } } for (;;) ; }`,
+      )
+      machine.core.skipWaiting = skip
+      machine.runTo(0.3 * HZ)
+      const { restarts } = reportOf(machine)
+      return [restarts.list.map((r) => r.atUs), machine.core.waitingCycles > 0, [...machine.data]]
+    }
+    const idle = (skip: boolean) => {
+      const { machine } = start(
+        `volatile uint8_t n; ISR(TIMER1_OVF_vect) { n++; }
+         int main(void) { TCCR1B = 1; TIMSK1 = 1; sei(); wdt_enable(WDTO_15MS); while (n < 20) wdt_reset(); for (;;) ; }`,
+      )
+      machine.core.skipWaiting = skip
+      machine.runTo(0.3 * HZ)
+      const { restarts } = reportOf(machine)
+      return [restarts.count, restarts.list.map((r) => r.atUs), machine.core.waitingCycles, [...machine.data]]
+    }
+    expect(bites(true)).toEqual(bites(false))
+    expect(idle(true)).toEqual(idle(false))
+    const [count, , waited] = idle(true) as [number, number[], number]
+    // 20 overflows of 65,536 cycles and 16 ms: 98 ms each.
+    expect(count).toBe(3)
+    expect(waited / (0.3 * HZ)).toBeGreaterThan(0.8)
+  })
+
   it('are quiet where nothing is connected: SPI reads ones, no address answers', () => {
     const { machine, value } = start(`volatile uint8_t spi, twi;
       int main(void) { DDRB = 0x2c; SPCR = 0x50; SPDR = 5; while (!(SPSR & 0x80)) ; spi = SPDR;

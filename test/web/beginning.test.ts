@@ -91,7 +91,7 @@ describe.skipIf(missing)('the beginning of a design', () => {
         await page.locator('.begin-acts .main:enabled').click()
         await page.locator('.matrix tbody tr').first().waitFor()
         // The proof has no fewer than what the steps counted.
-        expect(await page.locator('.proof .counts').textContent()).toContain(`${six} met`)
+        await expect.poll(() => page.locator('.proof .counts').textContent(), WAIT).toContain(`${six} met`)
       })
       const { design } = loadDesign(text)
       expect(design.scale).toBe('N')

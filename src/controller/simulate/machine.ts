@@ -466,10 +466,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
         this.lacks(RUN_FINDINGS.find('deep-sleep', {}), 'all')
       }
       this.core.limit = 0
-    } else if (what === 'wdr') {
-      this.core.touch()
-      this.#watchdog.kick(atCycle)
-    } else if (what === 'break') this.breaks++
+    } else if (what === 'wdr') this.#watchdog.kick(atCycle)
+    else if (what === 'break') this.breaks++
     else if (what === 'spm') {
       this.selfProgramming++
       this.lacks(RUN_FINDINGS.find('self-programming', {}), 'none')

@@ -96,6 +96,8 @@ export class AvrCore {
   #savedSreg = 0
   #savedSp = 0
   #savedAt = 0
+  /** Cycle of the last WDR. */
+  #kickedAt = -1
   #misses = 0
   readonly #savedRegisters = new Uint32Array(8)
   /**
@@ -272,6 +274,11 @@ export class AvrCore {
       }
       const period = this.base + this.c - this.#savedAt
       const rounds = this.skipWaiting ? Math.max(0, Math.floor((this.limit - this.c) / period)) : 0
+      // The last of the rounds that are skipped would have reset the watchdog at the same place.
+      if (rounds > 0 && this.#kickedAt > this.#savedAt) {
+        this.#kickedAt += period * rounds
+        this.#bus.special('wdr', this.#kickedAt)
+      }
       this.waitingCycles += period * (rounds + 1)
       this.#savedAt += period * (rounds + 1)
       this.#probe = WINDOW
@@ -362,6 +369,7 @@ export class AvrCore {
         break
       case SPECIAL:
         this.pc--
+        if (SPECIALS[operand] === 'wdr') this.#kickedAt = this.base + this.c
         this.#bus.special(SPECIALS[operand]!, this.base + this.c)
         this.pc++
         break
