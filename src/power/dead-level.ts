@@ -23,7 +23,7 @@ export interface PinInReset {
 
 export interface DeadDriver {
   driver: string
-  /** `off`: nothing on the rails; `dc`: a steady voltage for certain; `open`: it may be. */
+  /** `off`: nothing on the rails; `dc`: a steady voltage for certain; `short`: its supply is shorted; `open`: any of them may be. */
   rails: 'off' | 'dc' | 'open' | 'short'
   because: string
   pins: PinInReset[]
@@ -87,10 +87,9 @@ function deadDriver(
   model: DriverModel,
   chip: ChipId | undefined,
 ): DeadDriver {
-  const gate = gateBefore(pins, model)
   const held = pins
     .filter((p) => ['direction', 'inverted', 'enable'].includes(p.role))
-    .map((p): PinInReset => ({ driver, pin: p.name, role: p.role, ...heldIn(p, model, chip, gate) }))
+    .map((p): PinInReset => ({ driver, pin: p.name, role: p.role, ...heldIn(p, pins, model, chip) }))
   const enables = pins.filter((p) => p.role === 'enable')
   const levelOf = (p: BoardPin) => held.find((h) => h.pin === p.name && h.role === p.role)!
   for (const p of enables) {
@@ -150,30 +149,38 @@ function deadDriver(
   }
 }
 
-/** An enable input that the part itself does not have: something on the board stands before its inputs, and no pull inside reaches it. */
+/**
+ * An input that the part itself does not have, such as an enable, or a single input that tells the polarity: something on the
+ * board stands before its inputs, and no pull inside reaches it.
+ */
 function gateBefore(pins: readonly BoardPin[], model: DriverModel): string | undefined {
+  const ways = model.part?.driven
+  if (!ways) return undefined
+  const way = ways[pins.some((p) => p.role === 'inverted') ? 'pair' : 'one']
   const enable = pins.find((p) => p.role === 'enable')
-  const way = model.part?.driven?.[pins.some((p) => p.role === 'inverted') ? 'pair' : 'one']
-  return enable && way && way.pins.enable === undefined ? enable.name : undefined
+  if (!way) return (enable ?? pins.find(tellsPolarity))?.name
+  return way.pins.enable === undefined ? enable?.name : undefined
 }
 
-/**
- * The level of a board's pin while the controller does not drive it.
- * @param gate name of the enable input, where it is not one of the driver itself
- */
+/** Level at which the driver itself holds an input that nothing drives; undefined where it does not, or is not met by it. */
+export function pullInside(pins: readonly BoardPin[], model: DriverModel): 'low' | 'high' | undefined {
+  if (gateBefore(pins, model) !== undefined) return undefined
+  return model.inputPull === 'high' || model.inputPull === 'low' ? model.inputPull : undefined
+}
+
+/** The level of one of a driver's pins while the controller does not drive it. */
 function heldIn(
   pin: BoardPin,
+  pins: readonly BoardPin[],
   model: DriverModel,
   chip: ChipId | undefined,
-  gate: string | undefined,
 ): { level: Level; because: string } {
   if (pin.tied) return { level: pin.tied, because: `tied ${pin.tied}` }
   const meets = pin.wired ?? pin.fixed
   const state = meets !== undefined && chip ? pinStateInReset(chip, meets) : undefined
   if (state?.state === 'driven')
     return { level: 'open', because: `${meets} is driven while the controller boots (${state.source})` }
-  const own = model.inputPull === 'high' || model.inputPull === 'low' ? model.inputPull : undefined
-  const inside = gate === undefined ? own : undefined
+  const inside = pullInside(pins, model)
   // An isolator passes no pull of the controller on: nothing but its own side holds the input.
   const pulls = model.isolator ? undefined : state?.state
   const byChip = pulls === 'pull-up' ? 'high' : pulls === 'pull-down' ? 'low' : undefined
@@ -198,6 +205,7 @@ function heldIn(
     }
   if (inside)
     return { level: inside, because: `a pull resistor inside ${model.name} holds it ${inside} (from memory)` }
+  const gate = gateBefore(pins, model)
   const floats = meets === undefined ? 'it is not connected' : `${meets} floats in reset`
   const no =
     gate === undefined

@@ -24,6 +24,7 @@ import {
   hasNoLimit,
   ONE_SIDED_FILTER_US,
   ownLimit,
+  pullInside,
   type SupplyDesign,
   supplyQuantities,
   switchingWatt,
@@ -162,9 +163,10 @@ function driverPinsOf({ driver, model }: DistrictStage, output: string): DriverP
       return p.role === role && !p.tied && pin !== undefined && (active ?? p.active) === p.active ? [pin] : []
     })
   const pulls: Record<string, 0 | 1> = {}
+  const inside = pullInside(pins, model)
   for (const p of pins) {
     const pin = wired(p)
-    const pull = p.pull ?? model.inputPull
+    const pull = p.pull ?? inside
     const isInput = p.role !== 'sense' && p.role !== 'fault' && p.role !== 'other'
     if (isInput && pin !== undefined && (pull === 'high' || pull === 'low'))
       pulls[pin] = pull === 'high' ? 1 : 0

@@ -376,6 +376,22 @@ describe('a design that would hurt hardware', () => {
     )
   })
 
+  it('a single input that tells the polarity is none of a driver with two: what stands between is not held by it', () => {
+    const judged = (clause: string, pull: string) =>
+      row(
+        reportOf('unnamed-inputs', [
+          [
+            'part: DRV8874\n      pins: []',
+            `part: DRV8871\n      pins: [{ name: phase, role: direction, wired: PB1 }, { name: enable, role: enable, wired: PB2${pull} }]`,
+          ],
+        ]).evidence,
+        clause,
+      )
+    expect(judged('dead-level', '').verdict).toBe('undecided')
+    expect(judged('dead-level', ', pull: low').verdict).toBe('met')
+    expect(judged('logic-level', ', pull: low').verdict).toBe('undecided')
+  })
+
   it('inputs that are both held high break dead-level where that shorts the supply', () => {
     const judged = (bothHigh: string) =>
       row(
