@@ -1,6 +1,7 @@
 /** What the coupled bench says beside figures. */
 import { findingTable } from '../finding/index.js'
 import { formatShare, formatSi, formatTimeUs } from '../units/index.js'
+import { COMMAND_WORDS } from './command-words.data.js'
 
 const list = (names: readonly (string | number)[]) =>
   names.length > 1 ? `${names.slice(0, -1).join(', ')} and ${names.at(-1)}` : String(names[0])
@@ -161,38 +162,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { act: string; text: string; tookUs: number }) =>
       `the firmware answers "${p.act}" with ${JSON.stringify(p.text)}${p.tookUs > 0 ? ` after ${formatTimeUs(p.tookUs)}` : ''}`,
   },
-  acted: {
-    means: 'Every command was acted on in time by its decoder.',
-    says: (p: { count: number; worstUs: number }) =>
-      `${p.count === 1 ? '1 command is' : `${p.count} commands are`} acted on${p.count === 1 ? '' : ', each'} within ${formatTimeUs(p.worstUs)}`,
-  },
-  'acted-with-power': {
-    means: 'Commands that came while there was no power on the rails were acted on once it was back.',
-    says: (p: { count: number; worstUs: number }) =>
-      `${p.count === 1 ? '1 command that met rails without power is' : `${p.count} commands that met rails without power are`} acted on once it is back${p.count === 1 ? '' : ', each'} within ${formatTimeUs(p.worstUs)}`,
-  },
-  'never-acted': {
-    means: 'A decoder never acted on a command.',
-    remedy: 'Check in the list of packets heard what was sent instead.',
-    says: (p: { command: string; decoder: string; why: string }) =>
-      `${p.decoder} never acts on "${p.command}": ${p.why}`,
-  },
-  'acted-late': {
-    means: 'A decoder acted on a command too late.',
-    says: (p: { command: string; decoder: string; tookUs: number; within: number }) =>
-      `${p.decoder} acts on "${p.command}" after ${formatTimeUs(p.tookUs)}; expected within ${formatTimeUs(p.within)}`,
-  },
-  'power-off-obeyed': {
-    means: 'Power went off when it was commanded off, and stayed off.',
-    says: (p: { tookUs: number }) =>
-      `power is off ${formatTimeUs(p.tookUs)} after the command to switch it off`,
-  },
-  'power-off-ignored': {
-    means: 'Power did not go off when it was commanded off, or came back by itself.',
-    remedy: 'Check whether the command reaches every enable pin, and what switches power on again.',
-    says: (p: { district: string; waitedUs: number }) =>
-      `${p.district} has power ${formatTimeUs(p.waitedUs)} after the command to switch it off`,
-  },
+  ...COMMAND_WORDS,
   'still-after-hang': {
     means: 'After the program hung, every train stopped and the rails kept no steady level.',
     says: (p: { stoppedUs: number; how: 'restart' | 'power' | 'time-out' }) =>

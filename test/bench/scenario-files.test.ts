@@ -276,7 +276,10 @@ describe('a scenario that must pass', () => {
       ['commandsActed met bench/acted'],
       [['met', expect.stringMatching(/^2 commands are acted on, each within [\d.]+ ms$/), true]],
     ])
-    expect(latencies(1e3)).toEqual([['commandsActed met bench/acted'], []])
+    expect(latencies(1e3)).toEqual([
+      ['commandsActed broken bench/acted-late'],
+      [['broken', expect.stringMatching(/1 ms/), false]],
+    ])
   })
 
   it('the firmware’s answer, and only commanded trains move', () => {
@@ -323,6 +326,18 @@ describe('a scenario that must fail', () => {
     ])
     // Nobody has switched the track on again, so the second command went to dark rails.
     expect(result.heard.at(-1)).toMatchObject({ decoder: 'express', why: 'no power on the rails' })
+  })
+
+  it('switches power off later than the design asks for, though within what the scenario asks for', () => {
+    const off = (latencyUs: number) =>
+      outcomes(
+        play(file('  - { at: 500 ms, power: off }', '  - powerOff: { within: 300 ms }'), {
+          ...bench,
+          setup: { ...bench.setup, latencyUs },
+        }),
+      )
+    expect(off(250e3)).toEqual(['powerOff met bench/power-off-obeyed'])
+    expect(off(1)).toEqual(['powerOff broken bench/power-off-late'])
   })
 
   it('raises both inputs of a bridge without a logic of its own, in a scenario that does not ask for it', () => {
