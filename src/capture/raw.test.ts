@@ -34,6 +34,23 @@ describe('raw samples of an instrument', () => {
   })
 })
 
+describe('bytes of a logic analyzer, a channel in each bit', () => {
+  const bytes = Uint8Array.from({ length: 6000 }, (_, i) => Math.floor(i / 58) % 2)
+  const raw = { format: 'raw', bits: 8, rateHz: 1e6 } as const
+
+  it('are told from samples of a voltage, and what to state is named', () => {
+    expect(() => read(bytes, raw)).toThrow(
+      'read as analog counts, lie between 0 and 1 and show no signal; if their bits are logic channels, name one',
+    )
+    expect(() => read(new Uint8Array(6000).fill(7), raw)).toThrow('lie between 7 and 7')
+  })
+
+  it('are read where they are said to be digital, or a bit is named', () => {
+    for (const digital of [{ as: 'digital' }, { channel: ['0'] }] as const)
+      expect(read(bytes, { ...raw, ...digital }).summary).toMatchObject({ edges: 104, isAnalog: false })
+  })
+})
+
 it('a channel is found by its name without its unit', () => {
   const rows = Array.from({ length: 60 }, (_, i) => `${i * 58e-6},${i % 2},${(i >> 1) % 2}`).join('\n')
   const { summary } = read(`Time (s),CH1 (V),CH2 [V]\n${rows}\n`, { channel: ['ch2'] })

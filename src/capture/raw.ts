@@ -34,6 +34,9 @@ export class RawImporter implements Importer {
   readonly #volts: number
   /** Number of the next sample. */
   #samples: number
+  /** Lowest and highest count of analog samples. */
+  #low = Number.POSITIVE_INFINITY
+  #high = Number.NEGATIVE_INFINITY
   #odd = -1
 
   /** @throws InputError when rate, bits or channel are missing or impossible. */
@@ -57,7 +60,8 @@ export class RawImporter implements Importer {
     if (wanted !== undefined && !(/^\d{1,2}$/.test(wanted) && Number(wanted) < bits)) {
       throw new InputError(`channel ${JSON.stringify(wanted)}; expected a bit from 0 to ${bits - 1}`)
     }
-    this.#bit = wanted === undefined ? (bits >= 8 ? -1 : 0) : Number(wanted)
+    const isAnalog = wanted === undefined && bits >= 8 && options.as !== 'digital'
+    this.#bit = isAnalog ? -1 : Number(wanted ?? 0)
     this.available = this.#bit < 0 ? ['samples'] : Array.from({ length: bits }, (_, i) => `bit ${i}`)
     this.#batch = new EdgeBatch(sink, options)
     const [from, to] = openWindow(options, 0, this.#tickUs)
@@ -146,6 +150,8 @@ export class RawImporter implements Importer {
     const tick = this.#samples++
     if (this.#tracker) {
       const signed = this.#bits === 8 && this.#options.signed && value > 127 ? value - 256 : value
+      if (signed < this.#low) this.#low = signed
+      if (signed > this.#high) this.#high = signed
       this.#tracker.add(tick, (signed - this.#zero) * this.#volts)
     } else {
       const level = (value >> this.#bit) & 1 ? HIGH : LOW
@@ -157,6 +163,11 @@ export class RawImporter implements Importer {
     if (this.#samples === this.#firstSample) throw new InputError('the file is empty; expected samples')
     const analog = this.#tracker?.finish()
     this.#batch.flush()
+    // A byte of a logic analyzer has a channel in each bit: read as a number it is no signal, or that of all of them.
+    if (analog && this.#batch.total < 2)
+      throw new InputError(
+        `the samples, read as analog counts, lie between ${this.#low} and ${this.#high} and show no signal; if their bits are logic channels, name one, such as --channel 0`,
+      )
     const summary: CaptureSummary = {
       format: 'raw',
       dialect: `raw samples of ${this.#bits} bits`,

@@ -29,7 +29,7 @@ Use options for what the file does not say; assumptions are listed as notes.`,
     as: {
       type: 'string',
       value: 'KIND',
-      help: 'digital or analog values of a CSV file; by default detected from its first rows',
+      help: 'digital or analog; by default detected from the first rows of a CSV file, and analog for raw samples of 8 or 16 bits',
     },
     bits: { type: 'string', value: 'N', help: 'bits of a raw sample: 1, 2, 4, 8 or 16 (1)' },
     signed: { type: 'boolean', help: 'raw samples are signed' },
