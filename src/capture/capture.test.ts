@@ -204,6 +204,13 @@ describe('CSV dialects', () => {
     ['only a header', 'time,level\n', /rows of numbers/, 1],
     ['nothing', '', /empty/, 1],
     ['prose', 'once upon a time\nthere was\n', /once upon/, 1],
+    [
+      'times of day',
+      'time,level\n05:00:00.000058,1\n05:00:00.000116,0\n',
+      /time of day "05:00:00.000058"/,
+      2,
+    ],
+    ['dates', 'level,time\n1,2026-11-29T05:00:00.1Z\n0,2026-11-29T05:00:00.2Z\n', /time of day "2026/, 2],
     ['a level that is none', `${csv()}0.9,7x\n0.91,0\n`, /7x/, SIGNAL.count + 1],
   ])('%s is refused', (_, text, says, line) => {
     try {

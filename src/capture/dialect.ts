@@ -61,6 +61,7 @@ const UNIT_US: Record<string, number> = {
   ps: 1e-6,
 }
 const AMPS: Readonly<Record<string, number>> = { A: 1, mA: 1e-3, uA: 1e-6, µA: 1e-6, μA: 1e-6 }
+const TIME_OF_DAY = /^(\d{4}-\d\d-\d\d[T ])?\d\d?:\d\d:\d\d([.,]\d+)?(Z|[+-]\d\d:?\d\d)?$/
 const HEAD_LINES_MOST = 600
 const TRIAL_LINES = 40
 
@@ -132,6 +133,16 @@ function unreadable(lines: string[], before = 0): void {
   for (const [i, line] of lines.entries()) {
     for (const delimiter of DELIMITERS) {
       const cells = splitRow(line, delimiter)
+      const clock = cells.findIndex((c) => TIME_OF_DAY.test(c))
+      if (cells.length > 1 && clock >= 0 && cells.some((c) => NUMBER['.']!.test(c))) {
+        throw new InputError(
+          `found the time of day ${JSON.stringify(cells[clock]!.slice(0, 40))}; expected a time as one number, such as seconds from the start of the record`,
+          {
+            line: before + i + 1,
+            column: cells.slice(0, clock).join(delimiter).length + (clock > 0 ? 2 : 1),
+          },
+        )
+      }
       const wrong = cells.findIndex((c) => !NUMBER['.']!.test(c) && !LEVEL.test(c) && c !== '')
       if (cells.length < 2 || wrong < 1 || !NUMBER['.']!.test(cells[0]!)) continue
       const found = JSON.stringify(cells[wrong]!.slice(0, 40))
