@@ -4,9 +4,10 @@ import { formatNumber, InputError, nearest } from '../units/index.js'
 import { ACK_AMP } from './acknowledgement.js'
 import type { PowerDesign } from './design/index.js'
 import { resolveDriver, unknownPart } from './driver.js'
+import { unreadDistricts } from './driver-pins.js'
 import { driverPart } from './parts.data.js'
 import { senseChain, thresholdFor } from './sense.js'
-import { districtStage } from './stage.js'
+import { districtStage, sensedOf } from './stage.js'
 
 /** Keys and list indices from the top of the design file: `['power', 'drivers', 'main', 'part']`. */
 export interface PowerProblem {
@@ -29,7 +30,10 @@ export function checkPower(
   checkSupplies(power, report)
   checkDrivers(power, signal, report)
   if (pins) checkPins(power, pins, report)
-  if (problems.length === 0) checkDistricts(power, signal, report)
+  if (problems.length === 0) {
+    checkDistricts(power, signal, report)
+    checkSensePins(power, signal, report)
+  }
   const from = power.controller
   if (from?.from === 'track' && (from.supply !== undefined || Object.keys(power.supplies).length > 1)) {
     checkName(['controller', 'supply'], 'supply', from.supply, Object.keys(power.supplies), report)
@@ -158,6 +162,12 @@ function checkDrivers(power: PowerDesign, signal: SignalDesign | undefined, repo
         )
     }
     driver.pins?.forEach((pin, i) => {
+      const most = Math.floor(model.bridgesPerPackage)
+      if (pin.channel !== undefined && most > 1 && pin.channel > most)
+        report(
+          at('pins', i, 'channel'),
+          `the driver "${name}" (${model.name}) has channels 1 to ${most}; found ${pin.channel}`,
+        )
       const outputs = Object.keys(signal?.outputs ?? {})
       if (pin.output !== undefined && signal && !outputs.includes(pin.output)) {
         checkName(
@@ -170,6 +180,16 @@ function checkDrivers(power: PowerDesign, signal: SignalDesign | undefined, repo
       }
     })
   }
+}
+
+/** One pin read for two districts would trip either by the current of the other. */
+function checkSensePins(power: PowerDesign, signal: SignalDesign | undefined, report: Report): void {
+  for (const driver of Object.keys(power.drivers))
+    for (const { name } of unreadDistricts(sensedOf(power, driver, signal)))
+      report(
+        ['districts', name, 'sense'],
+        `no pin with the role "sense" of driver "${driver}" is left for the current of district "${name}"; expected one for each sense, with "channel" where the driver has several`,
+      )
 }
 
 function checkDistricts(power: PowerDesign, signal: SignalDesign | undefined, report: Report): void {

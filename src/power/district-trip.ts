@@ -1,4 +1,5 @@
 /** A district's protection: from which current it trips, and how long that takes from soonest to latest. */
+import { controllerPin, pinsServing } from './driver-pins.js'
 import { ONE_SIDED_FILTER_US, thresholdFor } from './sense.js'
 import { chainOf, type DistrictStage, ownLimit } from './stage.js'
 import { type TripSettings, type TripTime, tripTime } from './trip.js'
@@ -134,14 +135,13 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
 }
 
 /** Firmware switches a driver off by an enable or brake input, or by the same level at both inputs of a bridge. */
-function canSwitchOff({ driver, output }: DistrictStage): boolean {
-  const pins = (driver.pins ?? []).filter((p) => p.output === undefined || p.output === output)
+function canSwitchOff(stage: DistrictStage): boolean {
+  const pins = pinsServing(stage)
   const polarity = pins.filter((p) => p.role === 'direction' || p.role === 'inverted')
   // What nobody named is for the clauses about inputs.
   if (polarity.length === 0) return true
-  const driven = (p: (typeof pins)[number]) => (p.tied ? undefined : (p.wired ?? p.fixed))
-  const off = pins.some((p) => (p.role === 'enable' || p.role === 'brake') && driven(p) !== undefined)
-  return off || new Set(polarity.flatMap((p) => driven(p) ?? [])).size > 1
+  const off = pins.some((p) => (p.role === 'enable' || p.role === 'brake') && controllerPin(p) !== undefined)
+  return off || new Set(polarity.flatMap((p) => controllerPin(p) ?? [])).size > 1
 }
 
 /** A breaker, or the driver's own limit: a threshold and a delay, each with its spread. */

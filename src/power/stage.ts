@@ -1,9 +1,10 @@
 /** The parts of the power stage joined by their names, and what the track sees of them. */
 import type { SignalDesign } from '../signal/index.js'
 import { InputError } from '../units/index.js'
-import type { DistrictDesign, DriverDesign, PowerDesign, SupplyDesign } from './design/index.js'
+import type { BoardPin, DistrictDesign, DriverDesign, PowerDesign, SupplyDesign } from './design/index.js'
 import type { ClockShare } from './district-trip.js'
 import { type DriverModel, dropVolt, onOhm, resolveDriver } from './driver.js'
+import { type Sensed, sensePins, sensorOwner } from './driver-pins.js'
 import { type ControllerFeed, controllerFeed } from './regulator.js'
 import { type SenseChain, senseChain } from './sense.js'
 
@@ -18,6 +19,10 @@ export interface DistrictStage {
   /** Output of the station it repeats. */
   output?: string
   channels: number[]
+  /** Of the driver's pins, the one that carries the current of this district to the controller. */
+  sensePin?: BoardPin
+  /** District before this one that is behind the same sensor, as both are behind the same channels. */
+  sensorOf?: string
   /** Clock of the controller, by which firmware samples and delays; absent where the controller is not known. */
   clock?: ClockShare
   /** The controller is fed from the same supply. */
@@ -88,9 +93,35 @@ export function districtStage(
       controller,
       supply.voltage * (1 - supply.tolerance) - supply.resistance * supply.rating,
     )
-  const output = pick(district.output, Object.keys(signal?.outputs ?? {}))
+  const output = outputOf(district, signal)
   if (output !== undefined) stage.output = output
+  const beside = sensedOf(power, driverName, signal)
+  const sensePin = sensePins(beside).get(name)
+  if (sensePin) stage.sensePin = sensePin
+  const sensorOf = sensorOwner(beside, name)
+  if (sensorOf !== undefined) stage.sensorOf = sensorOf
   return stage
+}
+
+const outputOf = (district: DistrictDesign, signal?: SignalDesign) =>
+  pick(district.output, Object.keys(signal?.outputs ?? {}))
+
+/** The districts of a driver, for who reads which of them. */
+export function sensedOf(power: PowerDesign, driverName: string, signal?: SignalDesign): Sensed[] {
+  const names = Object.keys(power.drivers)
+  return Object.entries(power.districts).flatMap(([name, district]): Sensed[] => {
+    if (pick(district.driver, names) !== driverName) return []
+    const output = outputOf(district, signal)
+    return [
+      {
+        name,
+        district,
+        driver: power.drivers[driverName]!,
+        channels: district.channels ?? [1],
+        ...(output === undefined ? {} : { output }),
+      },
+    ]
+  })
 }
 
 export function allStages(power: PowerDesign, signal?: SignalDesign, clock?: ClockShare): DistrictStage[] {

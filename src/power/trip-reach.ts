@@ -8,6 +8,7 @@ import type { Finding } from '../finding/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import type { PowerDesign } from './design/index.js'
 import type { DistrictModel } from './district-model.js'
+import { controllerPin, pinsServing } from './driver-pins.js'
 import { POWER_FINDINGS } from './findings.data.js'
 import { fuseHoldsS, fuseOpensS } from './fuse.js'
 import { faultRange } from './short.js'
@@ -109,11 +110,10 @@ function fuseFirst(
 }
 
 /** Controller pins on the enable inputs that switch a district's driver. */
-function enablesOf({ driver, output }: DistrictStage): string[] {
-  return (driver.pins ?? [])
-    .filter((p) => p.role === 'enable' && !p.tied && (p.output === undefined || p.output === output))
-    .flatMap((p) => p.wired ?? p.fixed ?? [])
-    .map((p) => p.toUpperCase())
+function enablesOf(stage: DistrictStage): string[] {
+  return pinsServing(stage)
+    .filter((p) => p.role === 'enable')
+    .flatMap((p) => controllerPin(p)?.toUpperCase() ?? [])
 }
 
 function freeOf(

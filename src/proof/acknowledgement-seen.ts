@@ -1,7 +1,7 @@
 /** Whether the firmware of a service track can see an acknowledgement at all. */
 import type { SimulatedController } from '../controller/index.js'
 import type { LoadedDesign } from '../design/index.js'
-import { allStages } from '../power/index.js'
+import { allStages, controllerPin } from '../power/index.js'
 import { notShown, type Statement } from '../standard/index.js'
 import type { HeardPacket } from '../traffic/index.js'
 import { BEHAVIOUR_FINDINGS as SAYS } from './behaviour-findings.data.js'
@@ -17,7 +17,7 @@ export function acknowledgementStatements(
   return allStages(power, signal).flatMap((stage): Statement[] => {
     const output = stage.district.output
     if (output === undefined || signal.outputs[output]?.mode !== 'service') return []
-    const pin = (stage.driver.pins ?? []).find((p) => p.role === 'sense' && p.wired !== undefined)?.wired
+    const pin = stage.sensePin && controllerPin(stage.sensePin)
     const channel = pin === undefined ? undefined : machine.analogChannel(pin)
     if (pin === undefined || channel === undefined) return []
     const asked = (packets.get(output) ?? []).some(({ valid, bytes }) => valid && isServiceInstruction(bytes))

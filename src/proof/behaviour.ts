@@ -11,7 +11,14 @@ import {
 } from '../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
-import { allStages, chainOf, type DistrictStage, districtTrip } from '../power/index.js'
+import {
+  allStages,
+  chainOf,
+  controllerPin,
+  type DistrictStage,
+  districtTrip,
+  pinsServing,
+} from '../power/index.js'
 import type { EdgeBlock, PacketRecord } from '../signal/index.js'
 import { type Evidence, marginWithin, notShown, type Statement, type Verdict } from '../standard/index.js'
 import {
@@ -129,11 +136,10 @@ export class BehaviourWatch {
   }
 
   /** Pins of the controller that go to the driver's inputs of a role. */
-  #pinsOf({ driver, output }: DistrictStage, role: string): string[] {
-    return (driver.pins ?? []).flatMap((p) => {
-      const name = p.wired ?? p.fixed
-      const ours = p.output === undefined || p.output === output
-      return p.role === role && ours && name !== undefined && this.#machine.hasPin(name) ? [name] : []
+  #pinsOf(stage: DistrictStage, role: string): string[] {
+    return pinsServing(stage).flatMap((p) => {
+      const name = controllerPin(p)
+      return p.role === role && name !== undefined && this.#machine.hasPin(name) ? [name] : []
     })
   }
 
@@ -242,12 +248,11 @@ export class BehaviourWatch {
     const { power, signal } = this.#loaded.design
     if (!power) return []
     return allStages(power, signal).flatMap((stage): WatchedDistrict[] => {
-      const { district, driver } = stage
+      const { district } = stage
       if (district.trip?.by !== 'sense') return []
       const chain = chainOf(stage)
       const trip = districtTrip(stage)
-      const own = driver.pins ?? []
-      const pin = own.find((p) => p.role === 'sense' && p.wired !== undefined)?.wired
+      const pin = stage.sensePin && controllerPin(stage.sensePin)
       const channel = pin === undefined ? undefined : this.#machine.analogChannel(pin)
       if (!chain || !trip || !district.sense || pin === undefined || channel === undefined) return []
       const { zero } = district.sense

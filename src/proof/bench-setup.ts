@@ -16,6 +16,7 @@ import {
   allStages,
   type BoardPin,
   chainOf,
+  controllerPin,
   type DistrictStage,
   districtSource,
   districtTrip,
@@ -24,6 +25,7 @@ import {
   hasNoLimit,
   ONE_SIDED_FILTER_US,
   ownLimit,
+  pinsServing,
   pullInside,
   type SupplyDesign,
   supplyQuantities,
@@ -132,7 +134,7 @@ function districtOf(
     name: stage.name,
     output,
     supply: supplyName,
-    driver: driverPinsOf(stage, output),
+    driver: driverPinsOf(stage),
     dropVolt: source.dropVolt,
     ohm: source.ohm - supply.resistance,
     // Where the driver itself trips, its limit is the threshold and holds nothing.
@@ -154,8 +156,9 @@ function districtOf(
   }
 }
 
-function driverPinsOf({ driver, model }: DistrictStage, output: string): DriverPins {
-  const pins = (driver.pins ?? []).filter((p) => p.output === undefined || p.output === output)
+function driverPinsOf(stage: DistrictStage): DriverPins {
+  const { model } = stage
+  const pins = pinsServing(stage)
   const wired = (p: BoardPin) => p.wired ?? p.fixed
   const at = (role: BoardPin['role'], active?: 'high' | 'low') =>
     pins.flatMap((p) => {
@@ -192,10 +195,7 @@ function driverPinsOf({ driver, model }: DistrictStage, output: string): DriverP
 function senseOf(stage: DistrictStage): BenchSense | undefined {
   const { sense } = stage.district
   const chain = chainOf(stage)
-  const pin = stage.driver.pins?.find(
-    (p) => p.role === 'sense' && (p.output === undefined || p.output === stage.output),
-  )
-  const wired = pin?.wired ?? pin?.fixed
+  const wired = stage.sensePin && controllerPin(stage.sensePin)
   if (!sense || !chain || wired === undefined) return undefined
   return {
     pin: wired,

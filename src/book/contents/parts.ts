@@ -224,7 +224,7 @@ function districtRows(s: BookSources, name: string): PartRow[] {
       ]),
       for: `district ${name}`,
     })
-  if (sense) {
+  if (sense && isOwnSensor(s, name)) {
     const kinds = { shunt: 'shunt resistor', mirror: 'sense resistor', hall: 'Hall sensor' } as const
     rows.push({
       part: kinds[sense.kind],
@@ -290,6 +290,10 @@ function districtRows(s: BookSources, name: string): PartRow[] {
     })
   return rows
 }
+
+/** A sensor that districts share is in the list once. */
+const isOwnSensor = (s: BookSources, name: string) =>
+  s.stages.some((d) => d.name === name && d.sensorOf === undefined)
 
 const sensePath = (name: string) => ['design', 'power', 'districts', name, 'sense'] as const
 

@@ -1,7 +1,7 @@
 /** The analog converter of the chip: reference, clock and how often each sense is read. */
 import { AVR_MODELS, type SimulatedChip } from '../../controller/index.js'
 import type { LoadedDesign } from '../../design/index.js'
-import type { DistrictStage } from '../../power/index.js'
+import { controllerPin, type DistrictStage } from '../../power/index.js'
 import type { Refuse } from './plan.js'
 
 export interface ConverterPlan {
@@ -87,9 +87,7 @@ export function converterPlan(
     rate,
     prescaler,
     prescaleBits: [2, 1, 0].filter((b) => bits & (1 << b)).map((b) => `ADPS${b}`),
-    highMux: stages.some((s) =>
-      (s.driver.pins ?? []).some((p) => p.role === 'sense' && (channelOf(p.wired ?? p.fixed ?? '') ?? 0) > 7),
-    ),
+    highMux: stages.some((s) => s.sensePin && (channelOf(controllerPin(s.sensePin) ?? '') ?? 0) > 7),
     ...reference,
     channelOf,
     pace: (wanted) => {

@@ -12,7 +12,7 @@ import {
 } from '../../controller/index.js'
 import { type LoadedDesign, profileOfDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'
-import { allStages } from '../../power/index.js'
+import { allStages, pinsServing } from '../../power/index.js'
 import type { Output } from '../../signal/index.js'
 import { senderLimits } from '../../standard/index.js'
 import { formatTimeUs, InputError } from '../../units/index.js'
@@ -179,7 +179,7 @@ function refuseOneInput(loaded: LoadedDesign, output: string, refuse: Refuse): v
   if (!power) return
   for (const s of allStages(power, signal)) {
     if (s.output !== output) continue
-    const roles = (s.driver.pins ?? []).filter((p) => p.output === undefined || p.output === output)
+    const roles = pinsServing(s)
     for (const role of ['direction', 'inverted'] as const)
       if (!roles.some((p) => p.role === role && p.tied === undefined))
         refuse(

@@ -2,7 +2,14 @@
 import type { SimulatedChip } from '../../controller/index.js'
 import type { LoadedDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'
-import { allStages, chainOf, type DistrictStage, thresholdFor } from '../../power/index.js'
+import {
+  allStages,
+  chainOf,
+  controllerPin,
+  type DistrictStage,
+  pinsServing,
+  thresholdFor,
+} from '../../power/index.js'
 import { cString, listed } from './c-text.js'
 import { type ConverterPlan, converterPlan } from './converter.js'
 import { type DetectorPlan, detectorPlan } from './detector.js'
@@ -192,18 +199,12 @@ function unwatched(s: DistrictStage, switched: boolean): Finding[] {
 
 type Pin = NonNullable<DistrictStage['driver']['pins']>[number]
 
-/** Pins of a driver that go to the controller, for the output that the district repeats. */
-function wiredPins({ driver, output }: DistrictStage, roles: readonly Pin['role'][]): Pin[] {
-  return (driver.pins ?? []).filter(
-    (p) =>
-      roles.includes(p.role) &&
-      p.tied === undefined &&
-      (p.output === undefined || p.output === output) &&
-      pinOf(p) !== undefined,
-  )
+/** Pins of a driver that go to the controller, for the output and the channels of the district. */
+function wiredPins(stage: DistrictStage, roles: readonly Pin['role'][]): Pin[] {
+  return pinsServing(stage).filter((p) => roles.includes(p.role) && pinOf(p) !== undefined)
 }
 
-const pinOf = (p: Pin) => (p.wired ?? p.fixed)?.toUpperCase()
+const pinOf = (p: Pin) => controllerPin(p)?.toUpperCase()
 
 function switchesOf(
   stages: readonly DistrictStage[],
@@ -272,8 +273,7 @@ function refuseClashes(
   for (const s of switches)
     for (const { pin } of s.pins) claim(pin, `switching ${s.says}`, ['power', 'districts', s.districts[0]!])
   for (const s of stages)
-    for (const p of wiredPins(s, ['sense']))
-      claim(pinOf(p), `the current of ${s.name}`, ['power', 'drivers', s.driverName])
+    if (s.sensePin) claim(pinOf(s.sensePin), `the current of ${s.name}`, ['power', 'drivers', s.driverName])
 }
 
 function sensePlan(
@@ -285,7 +285,7 @@ function sensePlan(
 ): SensePlan {
   const path = ['power', 'districts', s.name]
   const sense = s.district.sense
-  const [pin] = wiredPins(s, ['sense'])
+  const pin = s.sensePin
   const why = service ? 'its acknowledgements are seen by the current' : 'the firmware has to trip it'
   if (!sense) refuse(path, `${why}, and the district has no current sense; expected "sense"`)
   if (!pin)

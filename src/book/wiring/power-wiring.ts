@@ -155,6 +155,8 @@ function layPins(
   driver: string,
   because: string,
 ): void {
+  // Of several districts behind one channel the first stands for the sensor that they share.
+  const readBy = new Map([...stages].reverse().map((d) => [d.sensePin, d]))
   pins.forEach((pin, i) => {
     const why = `${because}.pins.${i}`
     // A contact that meets the controller by itself is no wire, but a connection all the same.
@@ -168,8 +170,8 @@ function layPins(
         roles: [pin.tied === 'high' ? 'logic supply' : 'ground'],
         because: why,
       })
-    else if (at !== undefined && pin.role === 'sense')
-      laySensePin(list, stages, pin.name, at, brain, driver, why)
+    else if (at !== undefined && readBy.has(pin))
+      laySensePin(list, readBy.get(pin)!, pin.name, at, brain, driver, why)
     else if (at !== undefined)
       list.wire({
         from: brain,
@@ -206,6 +208,8 @@ function laySignal(
   }
 }
 
+const sameChannels = (a: DistrictStage, b: DistrictStage) => a.channels.every((c) => b.channels.includes(c))
+
 /** Driver → sensor in a leg → fuse → breaker, whichever there are. */
 function districtEnd(
   list: WiringList,
@@ -217,7 +221,8 @@ function districtEnd(
   const { district, name, channels } = d
   const amp = sustained(s, name)
   const more = { ...(amp === undefined ? {} : { amp }), roles: ['rail A'] as const }
-  const suffix = channels.length > 1 || channels[0] !== 1 ? ` ${channels.join('+')}` : ''
+  const isAlone = s.stages.every((x) => x.driverName !== d.driverName || sameChannels(x, d))
+  const suffix = !isAlone || channels.length > 1 || channels[0] !== 1 ? ` ${channels.join('+')}` : ''
   let a: [string, string] = [driver, `out A${suffix}`]
   const because = `power.districts.${name}`
   const through = (part: string, entry: string, exit: string, why: string) => {

@@ -10,9 +10,16 @@ export function sustained(s: WiringSources, district: string): number | undefine
   return s.power?.districts.find((d) => d.name === district)?.sustainedAmp
 }
 
-/** A shunt that sees both polarities lies in the return of its driver. */
-export function isInReturn({ district: { sense } }: DistrictStage): boolean {
-  return sense?.kind === 'shunt' && sense.sees === 'both'
+/** A shunt that sees both polarities lies in the return of its driver; one that districts share is the first one's. */
+export function isInReturn({ district: { sense }, sensorOf }: DistrictStage): boolean {
+  return sense?.kind === 'shunt' && sense.sees === 'both' && sensorOf === undefined
+}
+
+/** Most that flows through the shunt of a district continuously, with what others send through it. */
+function throughShunt(s: WiringSources, { name }: DistrictStage): number | undefined {
+  const all = s.stages.filter((d) => d.name === name || d.sensorOf === name)
+  const sum = all.reduce((amp, d) => amp + (sustained(s, d.name) ?? 0), 0)
+  return sum > 0 ? sum : undefined
 }
 
 /** Districts of a supply whose shunts lie in its minus, in the order of the wiring list. */
@@ -62,13 +69,13 @@ export function layReturn(
   several: boolean,
 ): void {
   const shunt = shuntPart(list, d)
-  const amp = sustained(s, d.name)
+  const amp = throughShunt(s, d)
   const because = `power.districts.${d.name}.sense`
   const more = { ...(amp === undefined ? {} : { amp }), roles: ['supply minus'] as const, because }
   const channels = several ? ` of channel ${d.channels.join(' and ')}` : ''
   const all = returnsOf(s, d.supplyName)
   const first = all[0]!
-  const together = all.reduce((sum, x) => sum + (sustained(s, x.name) ?? 0), 0)
+  const together = all.reduce((sum, x) => sum + (throughShunt(s, x) ?? 0), 0)
   if (d.name === first.name)
     list.wire({
       ...more,
@@ -92,14 +99,13 @@ export function layReturn(
 /** The converter pin meets the shunt, the sensor or the driver's own sense output, over its series resistor. */
 export function laySensePin(
   list: WiringList,
-  stages: readonly DistrictStage[],
+  d: DistrictStage,
   name: string,
   at: string,
   brain: string,
   driver: string,
   because: string,
 ): void {
-  const d = stages.find((x) => x.district.sense) ?? stages[0]!
   const sense = d.district.sense
   let [to, toAt] = [driver, name]
   if (sense?.kind === 'shunt')

@@ -97,6 +97,16 @@ export const boardPinShape = shape({
       optional: true,
       example: 'main',
     },
+    channel: {
+      kind: 'number',
+      title: 'channel',
+      help: 'Which channel of the driver it serves; needed where each has pins of its own.',
+      integer: true,
+      min: 1,
+      max: 16,
+      optional: true,
+      example: 1,
+    },
     current: figure('current', 'current through the pin', '5 mA', { max: 1 }),
   },
 })
