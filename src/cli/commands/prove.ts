@@ -114,6 +114,14 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   else for (const [path] of reports) io.note(`interrupted: ${path} was not written`)
   const style = { width: io.width, colour: io.colour, reasons: args.on('reasons') }
   io.out(args.on('json') ? JSON.stringify(proof, null, 2) : proofText(proof, style).join('\n'))
+  if (
+    proof.behaviour === 'not shown' &&
+    !args.on('bench') &&
+    proof.about.inputs.some((i) => i.role === 'firmware')
+  )
+    io.note(
+      'What the firmware does with commands and shorts is not shown: "--bench" also tries that on the coupled bench.',
+    )
   return proofHolds(proof) ? 0 : 1
 }
 
