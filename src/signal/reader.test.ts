@@ -208,6 +208,23 @@ describe('the reader', () => {
     expect(reading.preamble.allowed).toMatchObject({ low: 17, high: 22 })
   })
 
+  it('counts the packets without a cut-out, whether or not the record ends with one', () => {
+    const cutouts = (after: readonly boolean[]) => {
+      const encoder = new SignalEncoder({ ...NOMINAL_TIMING, preamble: 17 })
+      for (const cutout of after) {
+        encoder.packet(IDLE)
+        if (!cutout) continue
+        encoder.half(29)
+        encoder.silence(441)
+      }
+      encoder.ones(2)
+      return readSignal(encoder.finish(), ENCODER_CLOCK, { cutout: true }).reading.cutout
+    }
+    expect(cutouts([true, false, true, false, true])).toMatchObject({ chances: 5, seen: 3 })
+    // Whether a cut-out was to follow the last packet is not in the record.
+    expect(cutouts([true, false, true, false])).toMatchObject({ chances: 3, seen: 2 })
+  })
+
   it.each([HIGH, LOW])('reads cut-outs on a record of one rail that rests at %s', (rest) => {
     const timing = { ...NOMINAL_TIMING, preamble: 17, cutout: { startUs: 29, endUs: 470 } }
     const both = encodeSignal([IDLE, LOCO_55, IDLE], timing)

@@ -209,6 +209,8 @@ export class SignalReader implements EdgeSink {
   readonly #lateCutouts = extremes()
   #cutoutChances = 0
   #cutoutsSeen = 0
+  /** A cut-out was seen, and no packet began since: it is a chance that is not counted yet. */
+  #cutoutWaits = false
   readonly #runs = {
     count: 0,
     halves: 0,
@@ -1382,6 +1384,7 @@ export class SignalReader implements EdgeSink {
     this.#stretches.add('cutout', this.#us(this.#absentSince), this.#us(tick), good ? 'allowed' : 'wrong')
     this.#oneRail = false
     this.#cutoutsSeen++
+    this.#cutoutWaits = true
     this.#cutoutUs = endUs
     this.#cutoutEndTick = tick
     this.#ones = 0
@@ -1533,7 +1536,8 @@ export class SignalReader implements EdgeSink {
     this.#runCounts = this.#synced || run >= this.#preambleMin()
     this.#oddAllowed = false
     this.#startTick = edge - (this.#firstUs + this.#oddUs) / this.#tickUs
-    if (this.#synced) this.#cutoutChances++
+    if (this.#synced || this.#cutoutWaits) this.#cutoutChances++
+    this.#cutoutWaits = false
     if (this.#afterEndBit && this.#synced && !this.#spoiled) this.#addRun(run - 1)
   }
 
@@ -1639,6 +1643,7 @@ export class SignalReader implements EdgeSink {
         this.#cutoutUs = this.#firstUs
         this.#cutoutEndTick = this.#oddAt
         this.#cutoutsSeen++
+        this.#cutoutWaits = true
         this.#ones = 0
         this.#afterEndBit = false
         this.#oddAllowed = true
@@ -1723,7 +1728,7 @@ export class SignalReader implements EdgeSink {
         start: this.#cutoutStart,
         end: this.#cutoutEnd,
         late: this.#lateCutouts,
-        chances: this.#cutoutChances,
+        chances: this.#cutoutChances + (this.#cutoutWaits ? 1 : 0),
         seen: this.#cutoutsSeen,
       },
       preamble: { ...preamble, longestRun: this.#longestRun },
