@@ -198,6 +198,12 @@ class World {
   readonly core: AvrCore
   /** A sum of everything the bus was asked, in order. */
   log = 0
+  /** When the stretch ends, in cycles since the core's base. */
+  #end = 0
+  /** The watchdog's event: the stretch ends earlier for it, and each WDR puts it off. */
+  #bite = WATCHDOG
+  /** Of several WDR without anything else between, translated code tells of the last one only. */
+  #kickedAt = 0
 
   constructor(program: RandomProgram, translated: boolean) {
     const hooked = new Uint8Array(0x200)
@@ -217,9 +223,14 @@ class World {
         if (this.log % 23 === 0) this.core.stall += 2
       },
       special: (what, at) => {
+        if (what === 'wdr') {
+          this.#kickedAt = at
+          this.#bite = at + WATCHDOG
+          if (this.core.limit > 0) this.#setLimit()
+          return
+        }
         this.#note(3, what.length, at, this.core.pc)
         if (what === 'sleep') this.core.limit = 0
-        if (what === 'wdr') this.core.touch()
       },
       interruptsTurned: (on, pc, at) => this.#note(4, on ? 1 : 0, at, pc),
       returned: (at) => this.#note(5, 0, at, this.core.sreg),
@@ -246,7 +257,23 @@ class World {
     core.pc = random.below(WORDS)
   }
 
+  #setLimit(): void {
+    this.core.limit = Math.min(this.#end, this.#bite - this.core.base)
+  }
+
   #note(kind: number, a: number, at: number, b: number): void {
+    const { core } = this
+    if (this.#kickedAt > 0) {
+      const kickedAt = this.#kickedAt
+      this.#kickedAt = 0
+      this.#note(7, 0, kickedAt, 0)
+    }
+    if (this.#bite <= at) {
+      // As for a machine, an event that is due comes before the access.
+      this.#bite = at + WATCHDOG
+      this.#note(8, 0, at, 0)
+      if (core.limit > 0) this.#setLimit()
+    }
     let x =
       this.log ^
       Math.imul(kind + (a << 4), 0x85ebca6b) ^
@@ -260,8 +287,9 @@ class World {
   #happen(at: number): void {
     const { core } = this
     const dice = this.log % 31
-    if (dice === 0) core.limit = Math.min(core.limit, at - core.base + 3)
-    else if (dice === 1) core.limit += 9
+    if (dice === 0) this.#end = Math.min(this.#end, at - core.base + 3)
+    else if (dice === 1) this.#end += 9
+    if (dice < 2 && core.limit > 0) this.#setLimit()
     else if (dice === 2) {
       core.interruptWaits = true
       core.limit = 0
@@ -281,9 +309,11 @@ class World {
     const { core } = this
     core.base += core.c
     core.c = 0
-    core.limit = core.delayed ? 1 : limit
+    this.#end = core.delayed ? 1 : limit
+    core.limit = Math.min(this.#end, this.#bite - core.base)
     core.delayed = false
-    core.execute()
+    if (core.limit > 0) core.execute()
+    if (core.base + core.c >= this.#bite) this.#note(9, 0, core.base + core.c, 0)
     if (interrupt > 0 && (core.interruptWaits || limit % 3 === 0)) {
       core.interruptWaits = false
       if ((core.sreg & 0x80) !== 0) core.c += core.enterInterrupt(interrupt)
@@ -309,9 +339,14 @@ class World {
       ['serial', core.serial],
       ['delayed', Number(core.delayed)],
       ['log', this.log],
+      ['kicked', this.#kickedAt],
+      ['bite', this.#bite],
     ]
   }
 }
+
+/** Cycles until the watchdog's event: longer than most stretches, shorter than some. */
+const WATCHDOG = 150
 
 const STRETCHES = 4000
 /** Bytes of the data space that are compared. */

@@ -11,7 +11,7 @@
 import { decodeFlash } from './decode.js'
 import { type FlagTables, flagTables } from './flags.data.js'
 import { OP } from './operations.data.js'
-import { MOST_WATCHED, RARE, STATE } from './translate/layout.data.js'
+import { MOST_LOGGED, MOST_WATCHED, RARE, STATE } from './translate/layout.data.js'
 import { Translation, type TranslationPace } from './translate/translation.js'
 
 /** What the core asks of its surroundings; `atCycle` counts from power-up. */
@@ -19,7 +19,7 @@ export interface IoBus {
   read(address: number, atCycle: number): number
   /** `mask`: the bits concerned; 0xff for a whole write, one bit for SBI and CBI. */
   write(address: number, value: number, mask: number, atCycle: number): void
-  /** SLEEP, WDR, SPM, BREAK. */
+  /** SLEEP, WDR, SPM, BREAK. Of several WDR with nothing else to hear of between them the last one will do. */
   special(what: 'sleep' | 'wdr' | 'spm' | 'break', atCycle: number): void
   /** The global interrupt flag has changed; `pc` of the instruction that did it. */
   interruptsTurned(on: boolean, pc: number, atCycle: number): void
@@ -35,8 +35,6 @@ const SPECIALS = ['sleep', 'wdr', 'break', 'spm'] as const
 /** Back jumps looked at in one try to find a waiting loop. */
 const WINDOW = 48
 const GREATEST_BACKOFF = 128
-/** Bytes of RAM that a waiting loop may use for its own work, mostly stack. */
-const MOST_LOGGED = 96
 
 export class AvrCore {
   /** Data space: registers, I/O, RAM; 64 KiB so that no address is outside. */
@@ -106,9 +104,10 @@ export class AvrCore {
    */
   #epoch = 1
   readonly #epochs: Uint8Array
-  #logged = 0
-  readonly #loggedAddress = new Uint16Array(MOST_LOGGED)
-  readonly #loggedValue = new Uint8Array(MOST_LOGGED)
+  readonly #loggedAddress: Uint16Array
+  readonly #loggedValue: Uint8Array
+  /** What translated code has in common with the interpreter, in the order of `STATE`. */
+  readonly #shared: Int32Array
   /** Watched places: what stands there. A watched instruction is put back while it is executed. */
   readonly #watched = new Map<number, number>()
   #lifted = -1
@@ -142,6 +141,9 @@ export class AvrCore {
     this.#translation = pace && this.#makeTranslation(pace)
     this.data = this.#translation?.data ?? new Uint8Array(0x10000)
     this.#epochs = this.#translation?.epochs ?? new Uint8Array(0x10000)
+    this.#loggedAddress = this.#translation?.loggedAddresses ?? new Uint16Array(MOST_LOGGED)
+    this.#loggedValue = this.#translation?.loggedValues ?? new Uint8Array(MOST_LOGGED)
+    this.#shared = this.#translation?.state ?? new Int32Array(STATE.words)
     this.#registers = new Uint32Array(this.data.buffer, 0, 8)
   }
 
@@ -260,9 +262,10 @@ export class AvrCore {
       this.#savedSerial = this.serial
       return 0
     } else {
-      let same = this.sreg === this.#savedSreg && this.sp === this.#savedSp && this.#logged <= MOST_LOGGED
+      const logged = this.#shared[STATE.logged]!
+      let same = this.sreg === this.#savedSreg && this.sp === this.#savedSp && logged <= MOST_LOGGED
       for (let i = 0; same && i < 8; i++) same = registers[i] === saved[i]
-      for (let i = 0; same && i < this.#logged; i++) {
+      for (let i = 0; same && i < logged; i++) {
         same = this.data[this.#loggedAddress[i]!] === this.#loggedValue[i]
       }
       if (!same) {
@@ -295,17 +298,18 @@ export class AvrCore {
       this.#epochs.fill(0)
       this.#epoch = 1
     }
-    this.#logged = 0
+    this.#shared[STATE.logged] = 0
     return 0
   }
 
   /** A byte of RAM is about to change for the first time since the state was saved. */
   #log(address: number): void {
-    if (this.#logged < MOST_LOGGED) {
-      this.#loggedAddress[this.#logged] = address
-      this.#loggedValue[this.#logged] = this.data[address]!
+    const logged = this.#shared[STATE.logged]!
+    if (logged < MOST_LOGGED) {
+      this.#loggedAddress[logged] = address
+      this.#loggedValue[logged] = this.data[address]!
     }
-    this.#logged++
+    this.#shared[STATE.logged] = logged + 1
     this.#epochs[address] = this.#epoch
   }
 
@@ -404,14 +408,15 @@ export class AvrCore {
   #makeTranslation(pace: TranslationPace): Translation | undefined {
     return Translation.of(this.#code, pace, {
       rare: (action, place, operand) => this.#rareFromBlock(action, place, operand),
-      log: (address) => this.#log(address),
       read: (address, cycles, pc) => {
+        this.#kick()
         this.pc = pc
         const value = this.#bus.read(address, this.base + cycles)
         this.#translation!.state[STATE.limit] = Math.ceil(this.limit)
         return value
       },
       look: (from, cycles, sreg, sp, probe) => {
+        this.#kick()
         this.c = cycles
         this.sreg = sreg
         this.sp = sp
@@ -421,9 +426,11 @@ export class AvrCore {
         state[STATE.epoch] = this.#epoch
         state[STATE.probe] = this.#probe
         state[STATE.savedPc] = this.#savedPc
+        state[STATE.limit] = Math.ceil(this.limit)
         return cycles + skipped
       },
       write: (address, value, mask, cycles, pc, sreg) => {
+        this.#kick()
         this.touch()
         this.pc = pc
         this.c = cycles
@@ -456,7 +463,17 @@ export class AvrCore {
     })
   }
 
+  /** Tell of the last WDR in translated code, before anything else that the bus hears of. */
+  #kick(): void {
+    const kicked = this.#shared[STATE.kicked]!
+    if (kicked === 0) return
+    this.#shared[STATE.kicked] = 0
+    this.#kickedAt = this.base + kicked
+    this.#bus.special('wdr', this.#kickedAt)
+  }
+
   #rareFromBlock(action: number, place: number, operand: number): void {
+    this.#kick()
     const { state } = this.#translation!
     this.pc = state[STATE.pc]!
     this.c = state[STATE.cycles]!
@@ -493,7 +510,11 @@ export class AvrCore {
         this.sp = state[STATE.sp]!
         this.#probe = state[STATE.probe]!
         this.lowestSp = state[STATE.lowestSp]!
+        const { limit } = this
+        this.#kick()
         if (this.c >= this.limit) return
+        // The watchdog's event was the next one, and is no longer.
+        if (this.limit > limit) continue
       }
       if (blocks[this.pc] !== 0) this.#interpret(this.#code)
       else {

@@ -5,7 +5,7 @@ import { OP } from '../operations.data.js'
 import { isArithmetic, writeArithmetic } from './arithmetic.js'
 import { BlockContext, LOCAL, plainCycles, type Ways } from './context.js'
 import { type Block, type Instruction, isConditional, type Program } from './flow.js'
-import { LAYOUT, RARE } from './layout.data.js'
+import { LAYOUT, RARE, STATE } from './layout.data.js'
 import { pushByte, writeBranch, writeJump, writeReturn } from './leap.js'
 import { push } from './status.js'
 import type { WasmWriter } from './writer.js'
@@ -196,7 +196,6 @@ function writePort(context: BlockContext, { op, operation, next }: Instruction):
 
 const SPECIALS: Readonly<Record<number, number>> = {
   [OP.SLEEP]: 0,
-  [OP.WDR]: 1,
   [OP.BREAK]: 2,
   [OP.SPM]: 3,
 }
@@ -216,6 +215,13 @@ function writeControl(context: BlockContext, { op, operation, next }: Instructio
     return
   }
   switch (op) {
+    case OP.WDR:
+      // Its event can only become later, so the next event is at most taken for too early until the core hears of it.
+      w.value(0)
+        .get(LOCAL.cycles)
+        .plus(context.passed + 1)
+        .store32(LAYOUT.state + 4 * STATE.kicked)
+      break
     case OP.IN_SREG:
       status.settle()
       w.get(LOCAL.sreg)

@@ -27,7 +27,9 @@ export const LOCAL = {
 } as const
 
 /** Functions that the module calls, in this order. */
-export const IMPORT = { rare: 0, log: 1, read: 2, write: 3, look: 4, imports: 5 } as const
+export const IMPORT = { rare: 0, read: 1, write: 2, look: 3, imports: 4 } as const
+/** A function of the module itself: a byte of RAM is about to change for the first time since the last save. */
+export const LOG = IMPORT.imports
 
 /** Where a block's code can go. */
 export interface Ways {
@@ -39,6 +41,8 @@ export interface Ways {
   dispatch: Label
   /** Number of a block in the module; undefined: there is none. */
   numberOf(pc: number): number | undefined
+  /** Number of the block that is this instruction only; undefined: there is none, or that is the one being written. */
+  stepOf(pc: number): number | undefined
   /** A block of this function whose code is still to come. */
   ahead(pc: number): Label | undefined
   /** Numbers of this function's blocks. */
@@ -126,7 +130,15 @@ export class BlockContext {
         .load8(LAYOUT.watched + watched)
         .or()
     w.if()
-    this.leaveTo(pc)
+    const step = this.#ways.stepOf(pc)
+    if (step === undefined) this.leaveTo(pc)
+    else {
+      // Single instructions up to the event.
+      this.status.settleForExit()
+      this.addCycles(this.passed)
+      w.value(pc).set(LOCAL.pc).get(LOCAL.cycles).get(LOCAL.limit).atLeastSigned().brIf(this.#ways.exit)
+      w.value(step).set(LOCAL.index).br(this.#ways.leave)
+    }
     w.end()
   }
 
@@ -162,7 +174,6 @@ export class BlockContext {
       case OP.CLI:
       case OP.OUT_SREG:
       case OP.SLEEP:
-      case OP.WDR:
       case OP.BREAK:
       case OP.SPM:
         return true
@@ -289,6 +300,7 @@ export class BlockContext {
     this.loadState(STATE.epoch, LOCAL.epoch)
     this.loadState(STATE.probe, LOCAL.probe)
     this.loadState(STATE.savedPc, LOCAL.savedPc)
+    this.loadState(STATE.limit, LOCAL.limit)
     this.noteLowestSp()
   }
 
@@ -340,7 +352,7 @@ export class BlockContext {
     w.load8(LAYOUT.data)
     push(w, value).differ().and().if()
     address()
-    w.call(IMPORT.log).end()
+    w.call(LOG).end()
     address()
     push(w, value).store8(LAYOUT.data)
   }

@@ -96,6 +96,18 @@ export function findBlocks(program: Program, seen: ReadonlySet<number>): Block[]
   return blocks.sort((a, b) => a.start - b.start)
 }
 
+/** Every instruction as a block of its own: for the way to an event, and from an interrupt back into a block. */
+export function findSteps(program: Program, seen: ReadonlySet<number>): Block[] {
+  return [...seen]
+    .filter((pc) => isTranslated(program, pc))
+    .sort((a, b) => a - b)
+    .map((start) => {
+      const instruction = instructionAt(program, start)
+      const next = ENDS.has(instruction.op) ? undefined : instruction.next
+      return { start, instructions: [instruction], next }
+    })
+}
+
 function blockFrom(
   program: Program,
   seen: ReadonlySet<number>,

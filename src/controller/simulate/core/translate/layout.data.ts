@@ -14,15 +14,20 @@ export const LAYOUT = {
   decFlags: 0x60200,
   /** Words of {@link STATE}. */
   state: 0x60300,
+  /** Addresses, 16 bits each, and bytes that the RAM held at the last save of the search for waiting loops. */
+  loggedAddresses: 0x60340,
+  loggedValues: 0x60400,
   /** Per watched place, in the order of the module: 1 while it is watched. */
-  watched: 0x60400,
+  watched: 0x60460,
   /** Per word of flash: number of the block that begins there, 16 bits; 0: none. */
   blocks: 0x62000,
   flash: 0xb0000,
   pages: 0xf,
 } as const
 
-export const MOST_WATCHED = 0x1c00
+export const MOST_WATCHED = 0x1b00
+/** Bytes of RAM that a waiting loop may use for its own work, mostly stack. */
+export const MOST_LOGGED = 96
 export const MOST_BLOCKS = 0xffff
 
 /** Numbers of the words at `LAYOUT.state`. */
@@ -36,6 +41,10 @@ export const STATE = {
   probe: 6,
   savedPc: 7,
   lowestSp: 8,
+  /** End of the last WDR that the core has not heard of; 0: none. */
+  kicked: 9,
+  /** Bytes changed since the last save, also those beyond `MOST_LOGGED`. */
+  logged: 10,
   words: 16,
 } as const
 

@@ -3,9 +3,9 @@
  * the next one, until the interpreter is wanted.
  */
 import { writeBlock } from './block.js'
-import { IMPORT, LOCAL } from './context.js'
-import { type Block, findBlocks, groupBlocks, type Program } from './flow.js'
-import { LAYOUT, MOST_BLOCKS, STATE } from './layout.data.js'
+import { IMPORT, LOCAL, LOG, type Ways } from './context.js'
+import { type Block, findBlocks, findSteps, groupBlocks, type Program } from './flow.js'
+import { LAYOUT, MOST_BLOCKS, MOST_LOGGED, STATE } from './layout.data.js'
 import { WasmWriter } from './writer.js'
 
 /** Blocks in one function, at most: larger ones take the engine too long. */
@@ -13,7 +13,7 @@ const MOST_IN_GROUP = 60
 
 export interface TranslatedModule {
   bytes: Uint8Array
-  /** Word addresses of the blocks; the number of the first is 1. */
+  /** Word addresses of the blocks; the number of the first is 1. Of two at one place the first one is to be taken. */
   starts: readonly number[]
 }
 
@@ -33,15 +33,26 @@ const I32 = 0x7f
  */
 export function translate(program: Program, seen: ReadonlySet<number>): TranslatedModule {
   const blocks = findBlocks(program, seen).slice(0, MOST_BLOCKS)
-  const groups = groupBlocks(program, blocks, MOST_IN_GROUP)
+  const isOne = new Set(blocks.filter((b) => b.instructions.length === 1).map((b) => b.start))
+  const steps = findSteps(program, seen)
+    .filter((step) => !isOne.has(step.start))
+    .slice(0, MOST_BLOCKS - blocks.length)
+  const whole = groupBlocks(program, blocks, MOST_IN_GROUP)
+  const groups = [...whole, ...inGroups(steps)]
   const starts = groups.flatMap((group) => group.map((block) => block.start))
-  const numbers = new Map(starts.map((start, i) => [start, i + 1]))
+  const blockNumbers = new Map(starts.slice(0, blocks.length).map((start, i) => [start, i + 1]))
+  const stepNumbers = new Map(starts.slice(blocks.length).map((start, i) => [start, blocks.length + i + 1]))
   let first = 1
-  const functions = groups.map((group) => {
-    const code = groupFunction(program, group, first, numbers)
+  const functions = [logFunction()]
+  for (const [i, group] of groups.entries()) {
+    functions.push(
+      groupFunction(program, group, first, {
+        numberOf: (pc) => blockNumbers.get(pc) ?? stepNumbers.get(pc),
+        stepOf: (pc) => (i < whole.length ? stepNumbers.get(pc) : undefined),
+      }),
+    )
     first += group.length
-    return code
-  })
+  }
   functions.push(runFunction())
   const w = new WasmWriter().raw([0, 0x61, 0x73, 0x6d, 1, 0, 0, 0])
   section(w, 1, (s) => {
@@ -57,7 +68,6 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
   section(w, 2, (s) => {
     s.unsigned(IMPORT.imports + 1)
     name(s, 'rare').byte(0).unsigned(TYPE_RARE)
-    name(s, 'log').byte(0).unsigned(TYPE_LOG)
     name(s, 'read').byte(0).unsigned(TYPE_READ)
     name(s, 'write').byte(0).unsigned(TYPE_WRITE)
     name(s, 'look').byte(0).unsigned(TYPE_LOOK)
@@ -65,6 +75,7 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
   })
   section(w, 3, (s) => {
     s.unsigned(functions.length)
+    s.unsigned(TYPE_LOG)
     for (let i = 0; i < groups.length; i++) s.unsigned(TYPE_GROUP)
     s.unsigned(TYPE_RUN)
   })
@@ -77,13 +88,13 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
   )
   section(w, 7, (s) => {
     s.unsigned(1).unsigned(3).raw(ascii('run')).byte(0)
-    s.unsigned(IMPORT.imports + groups.length)
+    s.unsigned(LOG + 1 + groups.length)
   })
   // Every block's entry of the table is the function of its group.
   section(w, 9, (s) => {
     s.unsigned(1).byte(0).byte(0x41).byte(1).byte(0x0b).unsigned(starts.length)
     for (const [i, group] of groups.entries()) {
-      for (let k = 0; k < group.length; k++) s.unsigned(IMPORT.imports + i)
+      for (let k = 0; k < group.length; k++) s.unsigned(LOG + 1 + i)
     }
   })
   section(w, 10, (s) => {
@@ -91,6 +102,12 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
     for (const code of functions) s.unsigned(code.length).raw(code)
   })
   return { bytes: w.bytes.slice(), starts }
+}
+
+function inGroups(steps: readonly Block[]): Block[][] {
+  const groups: Block[][] = []
+  for (let at = 0; at < steps.length; at += MOST_IN_GROUP) groups.push(steps.slice(at, at + MOST_IN_GROUP))
+  return groups
 }
 
 const ascii = (text: string) => [...text].map((c) => c.charCodeAt(0))
@@ -130,7 +147,7 @@ function groupFunction(
   program: Program,
   group: readonly Block[],
   first: number,
-  numbers: ReadonlyMap<number, number>,
+  numbers: Pick<Ways, 'numberOf' | 'stepOf'>,
 ): Uint8Array {
   const w = new WasmWriter()
   for (const [word, local] of [...SHARED, ...ONLY_READ]) {
@@ -150,9 +167,9 @@ function groupFunction(
       exit,
       leave,
       dispatch,
-      numberOf: (pc) => numbers.get(pc),
+      ...numbers,
       ahead(pc) {
-        const number = numbers.get(pc)
+        const number = numbers.numberOf(pc)
         return number !== undefined && number > first + i ? labels[number - first] : undefined
       },
       first,
@@ -174,6 +191,29 @@ function groupFunction(
     .unsigned(locals - 1)
     .byte(I32)
     .raw(w.bytes).bytes
+}
+
+/** What `AvrCore` does in the interpreter: the address and what it held are kept, while there is room. */
+function logFunction(): Uint8Array {
+  const w = new WasmWriter().unsigned(1).unsigned(1).byte(I32)
+  const [address, count] = [0, 1]
+  const { loggedAddresses, loggedValues, data, epochs, state } = LAYOUT
+  w.value(0)
+    .load32(state + 4 * STATE.logged)
+    .tee(count)
+  w.value(MOST_LOGGED).less().if()
+  w.get(count).value(1).shl().get(address).store16(loggedAddresses)
+  w.get(count).get(address).load8(data).store8(loggedValues).end()
+  w.value(0)
+    .get(count)
+    .plus(1)
+    .store32(state + 4 * STATE.logged)
+  w.get(address)
+    .value(0)
+    .load32(state + 4 * STATE.epoch)
+    .store8(epochs)
+    .end()
+  return w.bytes
 }
 
 /** Runs from a block on until the interpreter is wanted. */

@@ -6,7 +6,7 @@
 import { flagTables } from '../flags.data.js'
 import { compile, instantiate, newMemory, type WasmMemory } from './engine.js'
 import type { Program } from './flow.js'
-import { LAYOUT, MOST_WATCHED, STATE } from './layout.data.js'
+import { LAYOUT, MOST_LOGGED, MOST_WATCHED, STATE } from './layout.data.js'
 import { translate } from './module.js'
 
 /** When something is worth a translation. */
@@ -79,7 +79,6 @@ function find(program: Program): Known {
 /** What the generated code calls. */
 export interface CoreCalls {
   rare(action: number, place: number, operand: number): void
-  log(address: number): void
   read(address: number, cycles: number, pc: number): number
   write(address: number, value: number, mask: number, cycles: number, pc: number, sreg: number): number
   /** @returns the cycles, with those that are skipped. */
@@ -89,6 +88,8 @@ export interface CoreCalls {
 export class Translation {
   readonly data: Uint8Array
   readonly epochs: Uint8Array
+  readonly loggedAddresses: Uint16Array
+  readonly loggedValues: Uint8Array
   readonly state: Int32Array
   /** Per word of flash: the number of the block that begins there; 0: none. */
   readonly blocks: Uint16Array
@@ -119,6 +120,8 @@ export class Translation {
     const { buffer } = memory
     this.data = new Uint8Array(buffer, LAYOUT.data, 0x10000)
     this.epochs = new Uint8Array(buffer, LAYOUT.epochs, 0x10000)
+    this.loggedAddresses = new Uint16Array(buffer, LAYOUT.loggedAddresses, MOST_LOGGED)
+    this.loggedValues = new Uint8Array(buffer, LAYOUT.loggedValues, MOST_LOGGED)
     this.state = new Int32Array(buffer, LAYOUT.state, STATE.words)
     this.blocks = new Uint16Array(buffer, LAYOUT.blocks, code.length)
     this.#watched = new Uint8Array(buffer, LAYOUT.watched, MOST_WATCHED)
@@ -155,6 +158,7 @@ export class Translation {
     for (const pc of seen) this.traced[pc] = this.#code[pc]!
     this.blocks.fill(0)
     for (const [i, pc] of starts.entries()) {
+      if (this.blocks[pc] !== 0) continue
       this.blocks[pc] = i + 1
       this.traced[pc] = MARK
     }
