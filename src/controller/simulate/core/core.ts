@@ -11,8 +11,9 @@
 import { decodeFlash } from './decode.js'
 import { type FlagTables, flagTables } from './flags.data.js'
 import { OP } from './operations.data.js'
-import { MOST_LOGGED, MOST_WATCHED, RARE, STATE } from './translate/layout.data.js'
+import { MOST_WATCHED, RARE, STATE, TIME } from './translate/layout.data.js'
 import { Translation, type TranslationPace } from './translate/translation.js'
+import { type CoreMemory, coreMemory, WaitingSearch } from './waiting.js'
 
 /** What the core asks of its surroundings; `atCycle` counts from power-up. */
 export interface IoBus {
@@ -32,10 +33,6 @@ export interface IoBus {
 const { READ, WRITE, SET_BIT, CLEAR_BIT, SKIP, PUSH, CALL, TURNED, RETURNED, SPECIAL, LOOK, TRAP } = RARE
 const SPECIALS = ['sleep', 'wdr', 'break', 'spm'] as const
 
-/** Back jumps looked at in one try to find a waiting loop. */
-const WINDOW = 48
-const GREATEST_BACKOFF = 128
-
 export class AvrCore {
   /** Data space: registers, I/O, RAM; 64 KiB so that no address is outside. */
   readonly data: Uint8Array
@@ -47,7 +44,6 @@ export class AvrCore {
   readonly #longProgramCounter: boolean
   readonly #hooked: Uint8Array
   readonly #bus: IoBus
-  readonly #registers: Uint32Array
   /** Undefined: every instruction is interpreted. */
   readonly #translation: Translation | undefined
   readonly #flags: FlagTables
@@ -77,37 +73,13 @@ export class AvrCore {
   outside = 0
   outsidePc = -1
 
-  /** Skip loops that wait for an event; results are the same, the waiting costs nothing. */
-  skipWaiting = true
-  /** Cycles spent in loops that repeat a state which only an event can end. */
-  waitingCycles = 0
   /** Cycles that ran as WebAssembly. */
   translatedCycles = 0
-  /** Changes whenever something outside the instruction stream changed the state: an event, an interrupt. */
-  serial = 0
-  #changes = 0
-  #probe = 1
-  #backoff = 1
-  #savedPc = -1
-  #savedChanges = 0
-  #savedSerial = 0
-  #savedSreg = 0
-  #savedSp = 0
-  #savedAt = 0
-  /** Cycle of the last WDR. */
-  #kickedAt = -1
-  #misses = 0
-  readonly #savedRegisters = new Uint32Array(8)
-  /**
-   * What the RAM held at the last save, for the addresses changed since: each once, which `#epochs` tells. So a loop
-   * that pushes and pops different things at one place is still seen to come back to its state.
-   */
-  #epoch = 1
+  readonly #memory: CoreMemory
   readonly #epochs: Uint8Array
-  readonly #loggedAddress: Uint16Array
-  readonly #loggedValue: Uint8Array
-  /** What translated code has in common with the interpreter, in the order of `STATE`. */
+  /** Words by `STATE`, which translated code shares. */
   readonly #shared: Int32Array
+  readonly #waiting: WaitingSearch
   /** Watched places: what stands there. A watched instruction is put back while it is executed. */
   readonly #watched = new Map<number, number>()
   #lifted = -1
@@ -139,12 +111,34 @@ export class AvrCore {
     this.#bus = bus
     this.#flags = flagTables()
     this.#translation = pace && this.#makeTranslation(pace)
-    this.data = this.#translation?.data ?? new Uint8Array(0x10000)
-    this.#epochs = this.#translation?.epochs ?? new Uint8Array(0x10000)
-    this.#loggedAddress = this.#translation?.loggedAddresses ?? new Uint16Array(MOST_LOGGED)
-    this.#loggedValue = this.#translation?.loggedValues ?? new Uint8Array(MOST_LOGGED)
-    this.#shared = this.#translation?.state ?? new Int32Array(STATE.words)
-    this.#registers = new Uint32Array(this.data.buffer, 0, 8)
+    this.#memory = this.#translation?.memory ?? coreMemory()
+    this.data = this.#memory.data
+    this.#epochs = this.#memory.epochs
+    this.#shared = this.#memory.state
+    this.#waiting = new WaitingSearch(this.#memory, (at) => bus.special('wdr', at))
+  }
+
+  /** Changes whenever something outside the instruction stream changed the state: an event, an interrupt. */
+  get serial(): number {
+    return this.#shared[STATE.serial]!
+  }
+
+  set serial(value: number) {
+    this.#shared[STATE.serial] = value
+  }
+
+  /** Skip loops that wait for an event; results are the same, the waiting costs nothing. Default true. */
+  get skipWaiting(): boolean {
+    return this.#shared[STATE.skipWaiting] === 1
+  }
+
+  set skipWaiting(on: boolean) {
+    this.#shared[STATE.skipWaiting] = on ? 1 : 0
+  }
+
+  /** Cycles spent in loops that repeat a state which only an event can end. */
+  get waitingCycles(): number {
+    return this.#memory.times[TIME.waiting]!
   }
 
   /** Program counter, status and stack pointer as after a reset; RAM and registers keep their content. */
@@ -237,85 +231,14 @@ export class AvrCore {
     if ((value & 0x80) !== was) this.#turned(was === 0, this.pc)
   }
 
-  /**
-   * Called at a back jump to `pc` that has been met before or is to be remembered: when registers, flags, stack
-   * pointer and RAM are what they were at the earlier visit and no event came between, the program will repeat
-   * itself until the next event, so whole rounds up to `limit` are skipped.
-   * @returns cycles to skip.
-   */
   #lookForWaiting(pc: number): number {
-    const registers = this.#registers
-    const saved = this.#savedRegisters
-    if (this.#savedPc < 0) {
-      this.#savedPc = pc
-      this.#probe = WINDOW
-      this.#misses = 0
-    } else if (
-      this.#savedPc !== pc ||
-      this.#changes !== this.#savedChanges ||
-      this.serial !== this.#savedSerial
-    ) {
-      // The window has passed, or memory is changing: look less often.
-      this.#probe = this.#backoff = Math.min(this.#backoff * 2, GREATEST_BACKOFF)
-      this.#savedPc = -1
-      if (this.serial !== this.#savedSerial) this.#probe = this.#backoff = 1
-      this.#savedSerial = this.serial
-      return 0
-    } else {
-      const logged = this.#shared[STATE.logged]!
-      let same = this.sreg === this.#savedSreg && this.sp === this.#savedSp && logged <= MOST_LOGGED
-      for (let i = 0; same && i < 8; i++) same = registers[i] === saved[i]
-      for (let i = 0; same && i < logged; i++) {
-        same = this.data[this.#loggedAddress[i]!] === this.#loggedValue[i]
-      }
-      if (!same) {
-        if (++this.#misses >= 8) {
-          this.#probe = this.#backoff = Math.min(this.#backoff * 2, GREATEST_BACKOFF)
-          this.#savedPc = -1
-        }
-        return 0
-      }
-      const period = this.base + this.c - this.#savedAt
-      const rounds = this.skipWaiting ? Math.max(0, Math.floor((this.limit - this.c) / period)) : 0
-      // The last of the rounds that are skipped would have reset the watchdog at the same place.
-      if (rounds > 0 && this.#kickedAt > this.#savedAt) {
-        this.#kickedAt += period * rounds
-        this.#bus.special('wdr', this.#kickedAt)
-      }
-      this.waitingCycles += period * (rounds + 1)
-      this.#savedAt += period * (rounds + 1)
-      this.#probe = WINDOW
-      this.#backoff = 1
-      return period * rounds
-    }
-    saved.set(registers)
-    this.#savedSreg = this.sreg
-    this.#savedSp = this.sp
-    this.#savedChanges = this.#changes
-    this.#savedSerial = this.serial
-    this.#savedAt = this.base + this.c
-    if (++this.#epoch > 255) {
-      this.#epochs.fill(0)
-      this.#epoch = 1
-    }
-    this.#shared[STATE.logged] = 0
-    return 0
-  }
-
-  /** A byte of RAM is about to change for the first time since the state was saved. */
-  #log(address: number): void {
-    const logged = this.#shared[STATE.logged]!
-    if (logged < MOST_LOGGED) {
-      this.#loggedAddress[logged] = address
-      this.#loggedValue[logged] = this.data[address]!
-    }
-    this.#shared[STATE.logged] = logged + 1
-    this.#epochs[address] = this.#epoch
+    const { base, c, limit, sreg, sp } = this
+    return this.#waiting.look(pc, { at: base + c, left: limit - c, sreg, sp })
   }
 
   /** An I/O access that is no pure function of the state: the running loop does not merely wait. */
   touch(): void {
-    this.#changes = (this.#changes + 1) | 0
+    this.#shared[STATE.changes] = this.#shared[STATE.changes]! + 1
   }
 
   /** Whatever reaches beyond registers and RAM, or is seldom. The instruction has been counted and passed already. */
@@ -373,7 +296,7 @@ export class AvrCore {
         break
       case SPECIAL:
         this.pc--
-        if (SPECIALS[operand] === 'wdr') this.#kickedAt = this.base + this.c
+        if (SPECIALS[operand] === 'wdr') this.#waiting.kickedAt = this.base + this.c
         this.#bus.special(SPECIALS[operand]!, this.base + this.c)
         this.pc++
         break
@@ -412,21 +335,16 @@ export class AvrCore {
         this.#kick()
         this.pc = pc
         const value = this.#bus.read(address, this.base + cycles)
-        this.#translation!.state[STATE.limit] = Math.ceil(this.limit)
+        this.#shared[STATE.limit] = Math.ceil(this.limit)
         return value
       },
-      look: (from, cycles, sreg, sp, probe) => {
+      look: (from, cycles, sreg, sp) => {
         this.#kick()
         this.c = cycles
         this.sreg = sreg
         this.sp = sp
-        this.#probe = probe
         const skipped = this.#lookForWaiting(from)
-        const { state } = this.#translation!
-        state[STATE.epoch] = this.#epoch
-        state[STATE.probe] = this.#probe
-        state[STATE.savedPc] = this.#savedPc
-        state[STATE.limit] = Math.ceil(this.limit)
+        this.#shared[STATE.limit] = Math.ceil(this.limit)
         return cycles + skipped
       },
       write: (address, value, mask, cycles, pc, sreg) => {
@@ -436,7 +354,7 @@ export class AvrCore {
         this.c = cycles
         this.sreg = sreg
         this.#bus.write(address, value, mask, this.base + cycles)
-        this.#translation!.state[STATE.limit] = Math.ceil(this.limit)
+        this.#shared[STATE.limit] = Math.ceil(this.limit)
         const { stall } = this
         this.stall = 0
         return cycles + stall
@@ -468,13 +386,13 @@ export class AvrCore {
     const kicked = this.#shared[STATE.kicked]!
     if (kicked === 0) return
     this.#shared[STATE.kicked] = 0
-    this.#kickedAt = this.base + kicked
-    this.#bus.special('wdr', this.#kickedAt)
+    this.#waiting.kickedAt = this.base + kicked
+    this.#bus.special('wdr', this.base + kicked)
   }
 
   #rareFromBlock(action: number, place: number, operand: number): void {
     this.#kick()
-    const { state } = this.#translation!
+    const state = this.#shared
     this.pc = state[STATE.pc]!
     this.c = state[STATE.cycles]!
     this.sreg = state[STATE.sreg]!
@@ -489,7 +407,9 @@ export class AvrCore {
 
   /** Execute blocks where they fit before the limit, and single instructions where not. */
   #executeBlocks(translation: Translation): void {
-    const { state, blocks } = translation
+    const { blocks } = translation
+    const state = this.#shared
+    this.#memory.times[TIME.base] = this.base
     while (this.c < this.limit) {
       const block = blocks[this.pc]!
       if (block !== 0) {
@@ -497,9 +417,6 @@ export class AvrCore {
         state[STATE.sreg] = this.sreg
         state[STATE.sp] = this.sp
         state[STATE.limit] = Math.ceil(this.limit)
-        state[STATE.epoch] = this.#epoch
-        state[STATE.probe] = this.#probe
-        state[STATE.savedPc] = this.#savedPc
         state[STATE.lowestSp] = this.lowestSp
         const before = this.c
         translation.run!(block)
@@ -508,7 +425,6 @@ export class AvrCore {
         this.translatedCycles += this.c - before
         this.sreg = state[STATE.sreg]!
         this.sp = state[STATE.sp]!
-        this.#probe = state[STATE.probe]!
         this.lowestSp = state[STATE.lowestSp]!
         const { limit } = this
         this.#kick()
@@ -553,13 +469,13 @@ export class AvrCore {
     let sreg = this.sreg
     let sp = this.sp
     let limit = this.limit
-    let changes = this.#changes
     let lowestSp = this.lowestSp
-    let probe = this.#probe
-    let savedPc = this.#savedPc
+    const shared = this.#shared
+    let probe = shared[STATE.probe]!
+    let savedPc = shared[STATE.savedPc]!
     const { add: addFlags, sub: subFlags, logic: logicFlags, inc: incFlags, dec: decFlags } = this.#flags
     const epochs = this.#epochs
-    let epoch = this.#epoch
+    let epoch = shared[STATE.epoch]!
 
     let action = 0
     let operand = 0
@@ -967,7 +883,7 @@ export class AvrCore {
           }
           if ((address - ramStart) >>> 0 < ramBytes) {
             if (data[address] !== value) {
-              if (epochs[address] !== epoch) this.#log(address)
+              if (epochs[address] !== epoch) this.#waiting.log(address)
               data[address] = value
             }
             continue
@@ -1016,7 +932,7 @@ export class AvrCore {
           pc++
           if ((sp - ramStart) >>> 0 < ramBytes) {
             if (data[sp] !== value) {
-              if (epochs[sp] !== epoch) this.#log(sp)
+              if (epochs[sp] !== epoch) this.#waiting.log(sp)
               data[sp] = value
             }
             sp--
@@ -1215,19 +1131,19 @@ export class AvrCore {
             const low = back & 255
             const high = (back >> 8) & 255
             if (data[sp] !== low) {
-              if (epochs[sp] !== epoch) this.#log(sp)
+              if (epochs[sp] !== epoch) this.#waiting.log(sp)
               data[sp] = low
             }
             sp--
             if (data[sp] !== high) {
-              if (epochs[sp] !== epoch) this.#log(sp)
+              if (epochs[sp] !== epoch) this.#waiting.log(sp)
               data[sp] = high
             }
             sp--
             if (callPush === 3) {
               const top = back >> 16
               if (data[sp] !== top) {
-                if (epochs[sp] !== epoch) this.#log(sp)
+                if (epochs[sp] !== epoch) this.#waiting.log(sp)
                 data[sp] = top
               }
               sp--
@@ -1307,8 +1223,7 @@ export class AvrCore {
       this.sreg = sreg
       this.sp = sp
       this.limit = limit
-      this.#changes = changes
-      this.#probe = probe
+      shared[STATE.probe] = probe
       this.#rare(action, place, operand)
       pc = this.pc
       c = this.c
@@ -1316,10 +1231,9 @@ export class AvrCore {
       sp = this.sp
       if (sp < lowestSp) lowestSp = sp
       limit = this.limit
-      changes = this.#changes
-      probe = this.#probe
-      savedPc = this.#savedPc
-      epoch = this.#epoch
+      probe = shared[STATE.probe]!
+      savedPc = shared[STATE.savedPc]!
+      epoch = shared[STATE.epoch]!
       // The next event may be another one now, so that blocks fit again.
       if (this.#translation?.run !== undefined && action !== TRAP) code = this.#translation.traced
     }
@@ -1332,9 +1246,7 @@ export class AvrCore {
     this.pc = pc & pcMask
     this.sreg = sreg
     this.sp = sp
-    this.#changes = changes
     this.lowestSp = lowestSp
-    this.#probe = probe
-    this.#savedPc = savedPc
+    shared[STATE.probe] = probe
   }
 }

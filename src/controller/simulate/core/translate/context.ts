@@ -28,8 +28,8 @@ export const LOCAL = {
 
 /** Functions that the module calls, in this order. */
 export const IMPORT = { rare: 0, read: 1, write: 2, look: 3, imports: 4 } as const
-/** A function of the module itself: a byte of RAM is about to change for the first time since the last save. */
-export const LOG = IMPORT.imports
+/** Functions of the module itself, in this order: the search for waiting loops, and what the blocks are in. */
+export const OWN = { log: IMPORT.imports, look: IMPORT.imports + 1, groups: IMPORT.imports + 2 } as const
 
 /** Where a block's code can go. */
 export interface Ways {
@@ -292,11 +292,11 @@ export class BlockContext {
     this.passed = 0
   }
 
-  /** Let the core look whether the program merely waits; everything is settled. */
+  /** Look whether the program merely waits; everything is settled. */
   look(from: number): void {
     const { w } = this
     w.value(from).get(LOCAL.cycles).get(LOCAL.sreg).get(LOCAL.sp).get(LOCAL.probe)
-    w.call(IMPORT.look).set(LOCAL.cycles)
+    w.call(OWN.look).set(LOCAL.cycles)
     this.loadState(STATE.epoch, LOCAL.epoch)
     this.loadState(STATE.probe, LOCAL.probe)
     this.loadState(STATE.savedPc, LOCAL.savedPc)
@@ -352,7 +352,7 @@ export class BlockContext {
     w.load8(LAYOUT.data)
     push(w, value).differ().and().if()
     address()
-    w.call(LOG).end()
+    w.call(OWN.log).end()
     address()
     push(w, value).store8(LAYOUT.data)
   }

@@ -3,9 +3,10 @@
  * the next one, until the interpreter is wanted.
  */
 import { writeBlock } from './block.js'
-import { IMPORT, LOCAL, LOG, type Ways } from './context.js'
+import { IMPORT, LOCAL, OWN, type Ways } from './context.js'
 import { type Block, findBlocks, findSteps, groupBlocks, type Program } from './flow.js'
-import { LAYOUT, MOST_BLOCKS, MOST_LOGGED, STATE } from './layout.data.js'
+import { LAYOUT, MOST_BLOCKS, STATE } from './layout.data.js'
+import { logFunction, lookFunction } from './look.js'
 import { WasmWriter } from './writer.js'
 
 /** Blocks in one function, at most: larger ones take the engine too long. */
@@ -43,7 +44,7 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
   const blockNumbers = new Map(starts.slice(0, blocks.length).map((start, i) => [start, i + 1]))
   const stepNumbers = new Map(starts.slice(blocks.length).map((start, i) => [start, blocks.length + i + 1]))
   let first = 1
-  const functions = [logFunction()]
+  const functions = [logFunction(), lookFunction()]
   for (const [i, group] of groups.entries()) {
     functions.push(
       groupFunction(program, group, first, {
@@ -75,7 +76,7 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
   })
   section(w, 3, (s) => {
     s.unsigned(functions.length)
-    s.unsigned(TYPE_LOG)
+    s.unsigned(TYPE_LOG).unsigned(TYPE_LOOK)
     for (let i = 0; i < groups.length; i++) s.unsigned(TYPE_GROUP)
     s.unsigned(TYPE_RUN)
   })
@@ -88,13 +89,13 @@ export function translate(program: Program, seen: ReadonlySet<number>): Translat
   )
   section(w, 7, (s) => {
     s.unsigned(1).unsigned(3).raw(ascii('run')).byte(0)
-    s.unsigned(LOG + 1 + groups.length)
+    s.unsigned(OWN.groups + groups.length)
   })
   // Every block's entry of the table is the function of its group.
   section(w, 9, (s) => {
     s.unsigned(1).byte(0).byte(0x41).byte(1).byte(0x0b).unsigned(starts.length)
     for (const [i, group] of groups.entries()) {
-      for (let k = 0; k < group.length; k++) s.unsigned(LOG + 1 + i)
+      for (let k = 0; k < group.length; k++) s.unsigned(OWN.groups + i)
     }
   })
   section(w, 10, (s) => {
@@ -191,29 +192,6 @@ function groupFunction(
     .unsigned(locals - 1)
     .byte(I32)
     .raw(w.bytes).bytes
-}
-
-/** What `AvrCore` does in the interpreter: the address and what it held are kept, while there is room. */
-function logFunction(): Uint8Array {
-  const w = new WasmWriter().unsigned(1).unsigned(1).byte(I32)
-  const [address, count] = [0, 1]
-  const { loggedAddresses, loggedValues, data, epochs, state } = LAYOUT
-  w.value(0)
-    .load32(state + 4 * STATE.logged)
-    .tee(count)
-  w.value(MOST_LOGGED).less().if()
-  w.get(count).value(1).shl().get(address).store16(loggedAddresses)
-  w.get(count).get(address).load8(data).store8(loggedValues).end()
-  w.value(0)
-    .get(count)
-    .plus(1)
-    .store32(state + 4 * STATE.logged)
-  w.get(address)
-    .value(0)
-    .load32(state + 4 * STATE.epoch)
-    .store8(epochs)
-    .end()
-  return w.bytes
 }
 
 /** Runs from a block on until the interpreter is wanted. */

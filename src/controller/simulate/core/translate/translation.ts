@@ -4,9 +4,10 @@
  * others, all are translated again. A program that has been translated once is ready for the next controller.
  */
 import { flagTables } from '../flags.data.js'
+import { type CoreMemory, coreMemory } from '../waiting.js'
 import { compile, instantiate, newMemory, type WasmMemory } from './engine.js'
 import type { Program } from './flow.js'
-import { LAYOUT, MOST_LOGGED, MOST_WATCHED, STATE } from './layout.data.js'
+import { LAYOUT, MOST_WATCHED } from './layout.data.js'
 import { translate } from './module.js'
 
 /** When something is worth a translation. */
@@ -86,18 +87,14 @@ export interface CoreCalls {
 }
 
 export class Translation {
-  readonly data: Uint8Array
-  readonly epochs: Uint8Array
-  readonly loggedAddresses: Uint16Array
-  readonly loggedValues: Uint8Array
-  readonly state: Int32Array
+  readonly memory: CoreMemory
   /** Per word of flash: the number of the block that begins there; 0: none. */
   readonly blocks: Uint16Array
   /** The program for the interpreter while it looks for blocks: `MARK` where one begins and where it has not been yet. */
   readonly traced: Int32Array
   /** Runs translated code from a block on; undefined: nothing is translated yet. */
   run: ((block: number) => void) | undefined
-  readonly #memory: WasmMemory
+  readonly #wasmMemory: WasmMemory
   readonly #calls: CoreCalls
   readonly #code: Int32Array
   readonly #watched: Uint8Array
@@ -114,15 +111,11 @@ export class Translation {
 
   private constructor(memory: WasmMemory, code: Int32Array, pace: TranslationPace, calls: CoreCalls) {
     this.#pace = pace
-    this.#memory = memory
+    this.#wasmMemory = memory
     this.#calls = calls
     this.#code = code
     const { buffer } = memory
-    this.data = new Uint8Array(buffer, LAYOUT.data, 0x10000)
-    this.epochs = new Uint8Array(buffer, LAYOUT.epochs, 0x10000)
-    this.loggedAddresses = new Uint16Array(buffer, LAYOUT.loggedAddresses, MOST_LOGGED)
-    this.loggedValues = new Uint8Array(buffer, LAYOUT.loggedValues, MOST_LOGGED)
-    this.state = new Int32Array(buffer, LAYOUT.state, STATE.words)
+    this.memory = coreMemory(buffer)
     this.blocks = new Uint16Array(buffer, LAYOUT.blocks, code.length)
     this.#watched = new Uint8Array(buffer, LAYOUT.watched, MOST_WATCHED)
     this.traced = new Int32Array(code.length).fill(MARK)
@@ -136,7 +129,7 @@ export class Translation {
   bind(program: Program): void {
     this.#known = find(program)
     for (const slot of program.watchable.values()) this.#watched[slot] = 1
-    const { buffer } = this.#memory
+    const { buffer } = this.#wasmMemory
     const all = new Uint8Array(buffer)
     const tables = flagTables()
     all.set(tables.add, LAYOUT.addFlags)
@@ -154,7 +147,7 @@ export class Translation {
     if (module === undefined || module === this.#module) return
     this.#module = module
     this.#misses = 0
-    this.run = instantiate(module, { ...this.#calls, memory: this.#memory })
+    this.run = instantiate(module, { ...this.#calls, memory: this.#wasmMemory })
     for (const pc of seen) this.traced[pc] = this.#code[pc]!
     this.blocks.fill(0)
     for (const [i, pc] of starts.entries()) {

@@ -178,6 +178,38 @@ export class WasmWriter {
     return this.byte(0x36).byte(2).unsigned(offset)
   }
 
+  loadLong(offset: number): this {
+    return this.byte(0x29).byte(3).unsigned(offset)
+  }
+
+  storeLong(offset: number): this {
+    return this.byte(0x37).byte(3).unsigned(offset)
+  }
+
+  differLong(): this {
+    return this.byte(0x52)
+  }
+
+  loadDouble(offset: number): this {
+    return this.byte(0x2b).byte(3).unsigned(offset)
+  }
+
+  storeDouble(offset: number): this {
+    return this.byte(0x39).byte(3).unsigned(offset)
+  }
+
+  toDouble(): this {
+    return this.byte(0xb7)
+  }
+
+  addDouble(): this {
+    return this.byte(0xa0)
+  }
+
+  subDouble(): this {
+    return this.byte(0xa1)
+  }
+
   // Control
 
   block(): Label {
