@@ -104,6 +104,43 @@ function spiceAsFile(): Plugin {
   }
 }
 
+/** What a key says about itself in the forms; what a finding means, in the documentation: no worker reads either. */
+const PROSE = { forms: ['help'], findings: ['means', 'remedy'] }
+
+interface Node {
+  type: string
+  start: number
+  end: number
+  key?: Node & { name?: string; value?: unknown }
+}
+
+/** Leaves out of the workers the sentences that only the page shows: a twentieth of the first load. */
+function withoutProse(): Plugin {
+  return {
+    name: 'halfbit-without-prose',
+    transform(code, id) {
+      // The questions of `start/` are asked with their help, and the worker sends it to the page.
+      if (!/[\\/]src[\\/](?!web[\\/]|start[\\/])/.test(id)) return null
+      const names = code.includes('findingTable(') ? PROSE.findings : PROSE.forms
+      if (!names.some((name) => code.includes(`${name}:`))) return null
+      const cuts: Node[] = []
+      const walk = (node: unknown): void => {
+        if (typeof node !== 'object' || node === null) return
+        const own = node as Node
+        if (own.type === 'Property' && own.key?.type === 'Identifier' && names.includes(own.key.name ?? ''))
+          cuts.push(own)
+        else for (const child of Object.values(node)) walk(child)
+      }
+      walk(this.parse(code))
+      if (cuts.length === 0) return null
+      let kept = code
+      for (const { start, end } of cuts.sort((a, b) => b.start - a.start))
+        kept = kept.slice(0, start) + kept.slice(end).replace(/^\s*,/, '')
+      return { code: kept, map: null }
+    },
+  }
+}
+
 /** The rooms only define things: a module of which nothing is used is left out, tables and findings included. */
 const rooms = {
   treeshake: { moduleSideEffects: (id: string) => !/[\\/]src[\\/](?!web[\\/])/.test(id) },
@@ -122,7 +159,7 @@ export default defineConfig({
     modulePreload: { polyfill: false },
     rolldownOptions: rooms,
   },
-  worker: { format: 'es', rolldownOptions: rooms, plugins: () => [spiceAsFile()] },
+  worker: { format: 'es', rolldownOptions: rooms, plugins: () => [withoutProse(), spiceAsFile()] },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   define: { HALFBIT_VERSION: JSON.stringify(JSON.parse(readFileSync(at('package.json'), 'utf8')).version) },
   plugins: [standAlone()],

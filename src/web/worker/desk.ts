@@ -1,5 +1,4 @@
 /** The worker that calculates: from the design's text to problems, proof, drawings and tables. */
-import { addToDesign } from '../../design/index.js'
 import type { DeskCalls } from './calls.js'
 import { answerCalls } from './channel.js'
 import { Judge } from './judge.js'
@@ -16,6 +15,7 @@ const timing = () => import('./timers.js')
 const changes = () => import('./changes.js')
 const book = () => import('./book.js')
 const reports = () => import('./exported.js')
+const adding = () => import('./add.js')
 
 answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   ask: async ({ given }) => ({ gives: (await beginning()).askedSteps(given) }),
@@ -29,7 +29,7 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   'track advice': async ({ text, fault }) => ({ gives: (await railroad()).railroadAdvice(text, fault) }),
   'power changes': async ({ text }) => ({ gives: (await changes()).powerChanges(text) }),
   'track change': async ({ text, index }) => ({ gives: (await changes()).trackChange(text, index) }),
-  add: async ({ text, path }) => ({ gives: addToDesign(text, [...path]) }),
+  add: async ({ text, path }) => ({ gives: (await adding()).addToDesign(text, [...path]) }),
   edit: async ({ text, action }) => ({
     gives: (await import('./edit-railroad.js')).editRailroad(text, action),
   }),
