@@ -1,6 +1,6 @@
 /** What this room has to say, as codes with parameters. */
 import { findingTable } from '../finding/index.js'
-import { formatNumber, formatSi, formatTimeUs } from '../units/index.js'
+import { formatNumber, formatRange, formatSi, formatTimeUs } from '../units/index.js'
 
 const volt = (value: number) => formatNumber(value, 3)
 const us = (value: number) => formatTimeUs(value, 3)
@@ -31,7 +31,7 @@ export const CAPTURE_FINDINGS = findingTable('capture', {
     means: 'One polarity only appears: one rail against the ground, not the voltage between both rails.',
     remedy: 'Record both rails and subtract them, or use a differential probe.',
     says: ({ low, high }: { low: number; high: number }) =>
-      `one polarity only, ${volt(low)} to ${volt(high)} V: one rail against the ground, not the voltage between both`,
+      `one polarity only, ${formatRange(low, high, 'V', 3)}: one rail against the ground, not the voltage between both`,
   },
   'few-samples': {
     means: 'The record is too short to judge the shape of its signal.',
@@ -168,7 +168,7 @@ export const CAPTURE_FINDINGS = findingTable('capture', {
     means: 'The swing is too small for a track signal.',
     remedy: 'Give the division factor of the probe, such as 10.',
     says: ({ low, high, factor }: { low: number; high: number; factor: number }) =>
-      `${volt(low)} to ${volt(high)} V is low for rails; if the probe divides by ${factor}, give its factor`,
+      `${formatRange(low, high, 'V', 3)} is low for rails; if the probe divides by ${factor}, give its factor`,
   },
   'reference-zero': {
     means: 'Zero of the record was taken for zero, as both polarities appear.',

@@ -2,7 +2,7 @@
 import type { AnalogReading, CaptureSummary, MadeBy } from '../capture/index.js'
 import type { PacketJson, SignalReading } from '../signal/index.js'
 import type { Profile } from '../standard/index.js'
-import { formatNumber, formatTimeUs } from '../units/index.js'
+import { formatNumber, formatRange, formatTimeUs } from '../units/index.js'
 
 export function recordText(
   file: string,
@@ -10,7 +10,7 @@ export function recordText(
   summary: CaptureSummary,
   profile: Profile,
 ): string[] {
-  const span = `${formatTimeUs(summary.startUs, 6)} to ${formatTimeUs(summary.endUs, 6)}`
+  const span = formatRange(summary.startUs, summary.endUs, 'us', 6)
   const resolution = reading.resolutionUs === 0 ? 'exactly' : `to ${formatTimeUs(reading.resolutionUs, 3)}`
   return [
     `Capture   ${file}: ${summary.dialect}`,
@@ -37,7 +37,7 @@ export function packetText(p: PacketJson): string {
 export function analogText(a: AnalogReading): string[] {
   const n = (value: number, digits = 3) => formatNumber(value, digits)
   const lines = [
-    `Levels    ${n(a.lowVolt, 4)} V and ${n(a.highVolt, 4)} V, from ${n(a.minVolt, 4)} to ${n(a.maxVolt, 4)} V, RMS ${n(a.rmsVolt, 4)} V`,
+    `Levels    ${n(a.lowVolt, 4)} V and ${n(a.highVolt, 4)} V, from ${formatRange(a.minVolt, a.maxVolt, 'V', 4)}, RMS ${n(a.rmsVolt, 4)} V`,
     `Noise     ${n(a.noiseVolt)} V rms on the plateaus, converter steps of ${n(a.stepVolt)} V`,
   ]
   for (const [direction, s] of [

@@ -1,19 +1,18 @@
 /** Pieces of a report on the terminal that several commands share. Colour is never the only sign. */
 import { textBar, textTable, wrapText } from '../plot/text.js'
+import { limitsText } from '../proof/limits-text.js'
 import { marginText, oneLine, valueText, verdictWord } from '../proof/words.js'
 import {
   CLAUSE_FACTS,
   CLAUSE_IDS,
   type Evidence,
   isShown,
-  type Limits,
   type OutputMode,
   type Profile,
   type Statement,
   senderLimits,
   type Verdict,
 } from '../standard/index.js'
-import { formatNumber } from '../units/index.js'
 
 export interface Sheet {
   /** Columns of the terminal. */
@@ -27,13 +26,6 @@ const BAR = 10
 /** The word in the colour of its verdict, where there is colour. */
 export function paintVerdict(text: string, verdict: Verdict, colour: boolean): string {
   return colour ? `\u001b[${COLOURS[verdict]}m${text}\u001b[0m` : text
-}
-
-/** `55 to 61`, `at least 14`, `at most 3`. */
-export function limitsText({ min, max }: Limits): string {
-  if (min !== undefined && max !== undefined) return `${formatNumber(min)} to ${formatNumber(max)}`
-  if (min !== undefined) return `at least ${formatNumber(min)}`
-  return max === undefined ? '' : `at most ${formatNumber(max)}`
 }
 
 /** Empty at the limit, full in the centre of the window; outside it there is no bar but a word. */
@@ -53,7 +45,9 @@ export function verdictTable(
 ): string[] {
   const evidence = statements.filter(isShown)
   if (evidence.length === 0) return ['Nothing is shown: too little signal.']
-  const asked = (e: Evidence) => limitsText(senderLimits(profile.clauses[e.clause], mode))
+  // Counts stand beside what was seen; a time may be written in another unit than it is.
+  const asked = (e: Evidence) =>
+    limitsText(senderLimits(profile.clauses[e.clause], mode), e.value.unit === 'us' ? 'us' : '')
   const rows = evidence.map((e) => [
     verdictWord(e.verdict),
     e.clause,

@@ -1,7 +1,7 @@
 /** What a reading says, for the terminal. */
 import { textBar } from '../plot/text.js'
 import type { HalfBitStats, SignalReading } from '../signal/index.js'
-import { formatNumber, formatTimeUs } from '../units/index.js'
+import { formatNumber, formatRange, formatTimeUs } from '../units/index.js'
 
 export function readingText(reading: SignalReading): string[] {
   const { packets, preamble, shift } = reading
@@ -25,7 +25,7 @@ export function readingText(reading: SignalReading): string[] {
 
 function halfBitLine(name: string, stats: HalfBitStats): string {
   if (stats.count === 0) return `${name}     none seen`
-  const range = `${formatTimeUs(stats.minUs)} to ${formatTimeUs(stats.maxUs)}`
+  const range = formatRange(stats.minUs, stats.maxUs, 'us', 4)
   return `${name}     ${stats.count} halves of ${range}, mean ${formatTimeUs(stats.meanUs)}, spread ${formatTimeUs(stats.spreadUs, 2)}`
 }
 

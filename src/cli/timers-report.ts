@@ -10,7 +10,7 @@ import {
 import { textTable, wrapText } from '../plot/index.js'
 import { valueText } from '../proof/words.js'
 import { isShown, type Statement } from '../standard/index.js'
-import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
+import { formatNumber, formatRange, formatShare, formatTimeUs } from '../units/index.js'
 
 export interface OutputTimers {
   name: string
@@ -159,7 +159,7 @@ function choiceLines(t: OutputTimers, width: number): string[] {
 function details(o: TimerOption, width: number): string[] {
   const prose = (text: string) => wrapText(text, width - 2, '  ').map((l) => `  ${l}`)
   const half = (name: string, h: TimerOption['one']) =>
-    `${name} ${h.ticks} ticks = ${formatTimeUs(h.us, 7)}, ${signed(h.errorUs)} us, ${signed(h.errorPpm)} ppm; with the clock ${formatNumber(h.lowUs, 5)} to ${formatNumber(h.highUs, 5)} us`
+    `${name} ${h.ticks} ticks = ${formatTimeUs(h.us, 7)}, ${signed(h.errorUs)} us, ${signed(h.errorPpm)} ppm; with the clock ${formatRange(h.lowUs, h.highUs, 'us')}`
   return [
     `${o.id}`,
     ...prose(`${o.timer.name}, ${o.mode}`),

@@ -10,7 +10,7 @@ import {
   summarise,
   type TrafficSeen,
 } from '../traffic/index.js'
-import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
+import { formatNumber, formatRange, formatShare, formatTimeUs } from '../units/index.js'
 
 const ROWS = 12
 
@@ -167,7 +167,7 @@ export function stopsText(figures: readonly StopFigures[], sure: number, width: 
       time(f.medianUs),
       mm(f.medianMm),
       mm(f.p99Mm),
-      `${formatShare(f.insideLow)} to ${formatShare(f.insideHigh)}`,
+      formatRange(100 * f.insideLow, 100 * f.insideHigh, '%', 3),
       mm(f.neededMm),
       kmh(f.safeFullSpeed),
       f.verdict +

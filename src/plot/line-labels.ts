@@ -36,7 +36,7 @@ interface Line {
 
 /** Of a label, px. */
 const HIGH = 16
-/** A letter is worse than a label that hides one line, better than one that hides two or lies on a label. */
+/** A letter is worse than a label in a free place, better than one that hides a line or lies on a label. */
 const AS_LETTER = 15
 /** Between columns of the key, px. */
 const APART = 14

@@ -15,7 +15,8 @@ export interface Candidate extends LabelBox {
 export type Segment = readonly [x1: number, y1: number, x2: number, y2: number]
 
 const COVERS_LABEL = 1000
-const COVERS_LINE = 10
+/** More than a letter in a free place costs: no label is struck by a line while there is one. */
+const COVERS_LINE = 22
 /** To a line at its side, px: nearer, and a label could as well be that line's. */
 const CLEAR = 4
 

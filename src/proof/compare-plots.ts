@@ -1,8 +1,13 @@
 /** Drawings that lay two sides over each other. */
-import { coordinate, lineChart, svgDocument, svgLine, svgText } from '../plot/index.js'
+import { coordinate, lineChart, svgDocument, svgLine, svgText, textWidth } from '../plot/index.js'
 import type { SignalReading } from '../signal/index.js'
-import { formatNumber } from '../units/index.js'
+import { formatEnds, formatNumber, formatRange } from '../units/index.js'
 import { isShownCell, type Proof, type Row } from './proof.js'
+
+/** Width on a phone, px. */
+const NARROW = 360
+/** A limit so many times beyond what was found is not drawn. */
+const FAR = 8
 
 const WINDOWS = ['one-half', 'zero-half', 'one-difference', 'cutout-start', 'cutout-end'] as const
 
@@ -16,8 +21,9 @@ interface Bar {
 /**
  * The windows of the half-bits with what each side makes of them, one drawing for all outputs; undefined when
  * neither shows any.
+ * @param isNarrow for a page that is no wider than a phone.
  */
-export function windowsComparison(a: Proof, b: Proof): string | undefined {
+export function windowsComparison(a: Proof, b: Proof, isNarrow = false): string | undefined {
   const names = [
     ...new Set([...a.rows, ...b.rows].filter(isWindow).map((r) => `${r.clause}\n${r.about ?? ''}`)),
   ]
@@ -29,17 +35,25 @@ export function windowsComparison(a: Proof, b: Proof): string | undefined {
     return bars.length === 0 ? [] : [{ row, bars }]
   })
   if (groups.length === 0) return undefined
-  const left = 150
-  const width = 820
-  const right = width - 90
+  const [left, width] = isNarrow ? [104, NARROW] : [150, 820]
+  const right = width - (isNarrow ? 28 : 90)
   let y = 48
-  const parts = [svgText(16, 24, 'Windows of the half-bits: A full, B outlined', { class: 'head' })]
+  const parts = [
+    svgText(
+      16,
+      24,
+      isNarrow ? 'Half-bits: A full, B outlined' : 'Windows of the half-bits: A full, B outlined',
+      { class: 'head' },
+    ),
+  ]
   for (const { row, bars } of groups) {
     const { min = 0, max = Number.POSITIVE_INFINITY } = row.window
+    const limits = [row.window.min, row.window.max]
     const high = Math.max(...bars.map((bar) => bar.high), min)
     const low = Math.min(...bars.map((bar) => bar.low), min)
     // A window that is open far to one side is drawn near what was found.
-    const span = Math.min(max - min, Math.max(high - min, 0.2 * min, 1) * 1.5)
+    const seen = Math.max(high - min, 0.2 * min, 1)
+    const span = max - min > FAR * seen ? 1.5 * seen : max - min
     const from = Math.min(low, min - 0.12 * span)
     const to = Math.max(high, min + span * (max - min > span * 1.01 ? 1 : 1.12))
     const px = (value: number) => left + ((value - from) / (to - from)) * (right - left)
@@ -50,8 +64,8 @@ export function windowsComparison(a: Proof, b: Proof): string | undefined {
     parts.push(
       `<rect class="f5" fill-opacity=".14" x="${coordinate(px(min))}" y="${y + 20}" width="${coordinate(px(Math.min(max, to)) - px(min))}" height="${bottom - y - 20}"/>`,
     )
-    for (const limit of [min, max]) {
-      if (limit > to || limit < from) continue
+    for (const limit of limits) {
+      if (limit === undefined || limit > to || limit < from) continue
       parts.push(svgLine(px(limit), y + 18, px(limit), bottom, 'rule'))
       parts.push(svgText(px(limit), bottom + 14, formatNumber(limit), { anchor: 'middle', class: 'faint' }))
     }
@@ -65,7 +79,15 @@ export function windowsComparison(a: Proof, b: Proof): string | undefined {
           ? `<rect class="f0" x="${coordinate(x)}" y="${at}" width="${coordinate(wide)}" height="13"/>`
           : `<rect class="s1" fill="none" stroke-width="2" x="${coordinate(x)}" y="${at + 1}" width="${coordinate(wide)}" height="11"/>`,
       )
-      if (bar.verdict !== 'met') parts.push(svgText(Math.min(right + 6, x + wide + 6), at + 11, bar.verdict))
+      if (bar.verdict === 'met') return
+      // At the left of its bar where there is no room behind it.
+      const after = x + wide + 6
+      const fits = after + textWidth(bar.verdict) < width
+      parts.push(
+        svgText(fits ? after : Math.max(left, x - 6), at + 11, bar.verdict, {
+          anchor: fits || x - 6 < left ? 'start' : 'end',
+        }),
+      )
     })
     y = bottom + 34
   }
@@ -75,7 +97,7 @@ export function windowsComparison(a: Proof, b: Proof): string | undefined {
     description: groups
       .map(
         ({ row, bars }) =>
-          `${row.title}${row.about === undefined ? '' : `, ${row.about}`}, ${row.limits}: ${bars.map((bar) => `${bar.label} ${formatNumber(bar.low, 5)} to ${formatNumber(bar.high, 5)}, ${bar.verdict}`).join('; ')}.`,
+          `${row.title}${row.about === undefined ? '' : `, ${row.about}`}, ${row.limits}: ${bars.map((bar) => `${bar.label} ${formatEnds(bar.low, bar.high)}, ${bar.verdict}`).join('; ')}.`,
       )
       .join(' '),
     width,
@@ -107,6 +129,7 @@ function barsOf(side: string, row: Row | undefined): Bar[] {
 export function histogramComparison(
   sides: readonly { label: string; reading: SignalReading }[],
   limits: readonly { at: number; label: string }[] = [],
+  isNarrow = false,
 ): string | undefined {
   const lines = sides.map(({ label, reading }) => ({ label, counts: shares(reading) }))
   const bins = lines.flatMap(({ counts }) => counts.map(([us]) => us))
@@ -119,8 +142,7 @@ export function histogramComparison(
     points: counts.filter(([us]) => us <= to).map(([us, share]) => [us, share] as const),
   }))
   const says = sides.map(({ label, reading: { one, zero } }) => {
-    const half = (s: typeof one) =>
-      s.count === 0 ? 'none' : `${formatNumber(s.minUs, 5)} to ${formatNumber(s.maxUs, 5)} us`
+    const half = (s: typeof one) => (s.count === 0 ? 'none' : formatRange(s.minUs, s.maxUs, 'us'))
     return `${label}: halves of ones ${half(one)}, of zeros ${half(zero)}`
   })
   return lineChart({
@@ -131,7 +153,7 @@ export function histogramComparison(
     y: { label: 'share of the half-bits', unit: '%', scale: 'log' },
     series: inside,
     rules: limits.map(({ at, label }) => ({ axis: 'x', at, label })),
-    width: 820,
+    ...(isNarrow ? { width: NARROW, height: NARROW } : { width: 820 }),
   })
 }
 

@@ -195,7 +195,7 @@ describe('reports of the comparison', () => {
     }
     expect(drawings[0]).toContain('A, calculated')
     expect(drawings[0]).toContain('B, simulated')
-    expect(drawings[1]).toContain('A: halves of ones 58 to 58 µs')
+    expect(drawings[1]).toContain('A: halves of ones 58 µs')
     expect(windowsComparison(prove([], PROFILE, ABOUT), prove([], PROFILE, ABOUT))).toBeUndefined()
   })
 })

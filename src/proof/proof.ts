@@ -18,9 +18,9 @@ import {
   senderLimits,
   type Verdict,
 } from '../standard/index.js'
-import { formatNumber } from '../units/index.js'
 import type { Since } from './baseline/changes.js'
 import { PROOF_FINDINGS } from './findings.data.js'
+import { limitsText } from './limits-text.js'
 import { sourceInWords } from './source-in-words.js'
 import { type Part, type StationParts, subjectsOf } from './subjects.js'
 
@@ -314,7 +314,7 @@ function rowOf(
     clause: clause.id,
     title: clause.title,
     demand: clause.demand,
-    limits: own ? windowInWords(own, clause.unit) : limitsInWords(clause, mode),
+    limits: own ? limitsText(own, clause.unit) : limitsInWords(clause, mode),
     window: { ...(min === undefined ? {} : { min }), ...(max === undefined ? {} : { max }) },
     source: sourceInWords(clause.source),
     cells,
@@ -377,18 +377,5 @@ function withDecoders(e: Evidence, clause: Clause): Evidence {
 
 function limitsInWords(clause: Clause, mode: OutputMode): string {
   const limits = senderLimits(clause, mode)
-  return limits.max === 0 ? 'none' : windowInWords(limits, clause.unit)
-}
-
-function windowInWords(limits: Limits, clauseUnit: string): string {
-  // People read shares as percent.
-  const share = clauseUnit === 'share'
-  const unit = share ? '%' : clauseUnit
-  // What a design's own voltage limits has more digits than anyone reads.
-  const [min, max] = [limits.min, limits.max].map((x) =>
-    x === undefined ? undefined : formatNumber(share ? 100 * x : x, 6),
-  )
-  if (min !== undefined && max !== undefined) return `${min} to ${max} ${unit}`
-  if (min !== undefined) return `at least ${min} ${unit}`
-  return max === undefined ? '' : `at most ${max} ${unit}`
+  return limits.max === 0 ? 'none' : limitsText(limits, clause.unit)
 }

@@ -6,7 +6,7 @@ const of = (low: number, high: number, unit: string) =>
   ({ value: { low, high, unit } }) as unknown as Evidence
 
 it('writes windows in us, and long times in units that can be read', () => {
-  expect(valueText(of(57.004, 59.01, 'us'))).toBe('57.004 to 59.01 us')
+  expect(valueText(of(57.004, 59.01, 'us'))).toBe('57.004 to 59.010 us')
   expect(valueText(of(11_000, 3.6e9, 'us'))).toBe('11 ms to 60 min')
   expect(valueText(of(0.5, 0.5, 'share'))).toBe('50 %')
 })

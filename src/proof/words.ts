@@ -1,7 +1,7 @@
 /** Words and figures that every report shares. */
 import type { Finding } from '../finding/index.js'
 import type { Evidence, NotShown, Origin } from '../standard/index.js'
-import { formatNumber, formatTimeUs } from '../units/index.js'
+import { formatNumber, formatRange, formatTimeUs } from '../units/index.js'
 import { type Cell, isShownCell, ORIGINS, type Proof, type ProofInput, type Row } from './proof.js'
 
 /**
@@ -61,16 +61,8 @@ export function rowName(row: Row): string {
   return row.about === undefined ? row.clause : `${row.clause} (${row.about})`
 }
 
-export function valueText(e: Evidence): string {
-  const share = e.value.unit === 'share'
-  const unit = share ? '%' : e.value.unit
-  // Never tripping is an hour or more: nobody counts the digits of that.
-  if (unit === 'us' && Math.abs(e.value.high) >= 1e6 && Number.isFinite(e.value.high)) {
-    const [low, high] = [e.value.low, e.value.high].map((x) => formatTimeUs(x, 5))
-    return low === high ? low! : `${low} to ${high}`
-  }
-  const [a, b] = [e.value.low, e.value.high].map((x) => formatNumber(share ? 100 * x : x, 5))
-  return `${a === b ? a : `${a} to ${b}`} ${unit}`.trim()
+export function valueText({ value: { low, high, unit } }: Evidence): string {
+  return unit === 'share' ? formatRange(100 * low, 100 * high, '%') : formatRange(low, high, unit)
 }
 
 /** With a full stop, but not with two. */

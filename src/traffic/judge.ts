@@ -9,7 +9,7 @@ import {
   type Profile,
   type Verdict,
 } from '../standard/index.js'
-import { formatNumber, formatShare, formatTimeUs } from '../units/index.js'
+import { formatNumber, formatRange, formatShare, formatTimeUs } from '../units/index.js'
 import type { CaseResult } from './case.js'
 import type { ResolvedTraffic } from './plan.js'
 import type { StopFigures } from './stopping.js'
@@ -131,7 +131,7 @@ export function trafficEvidence(
       margin: marginWithin(interval.shortestUs, interval.longestUs, sender),
       count: { seen: interval.seen, outside: outside ? 1 : 0 },
       where: { timeUs: interval.atUs },
-      because: `${source}: start bits are ${formatTimeUs(interval.shortestUs)} to ${formatTimeUs(interval.longestUs)} apart`,
+      because: `${source}: start bits are ${formatRange(interval.shortestUs, interval.longestUs, 'us', 4)} apart`,
     })
   }
   const kinds = result.latency.filter((l) => l.commands > 0)
@@ -161,7 +161,7 @@ export function trafficEvidence(
         verdict === 'broken' ? -0.01 : 1,
       ),
       count: { seen: kinds.reduce((sum, k) => sum + k.commands, 0), outside: lost },
-      because: `${source}: 95 of 100 ${worst.kind} commands are heard within ${formatTimeUs(value)}${Number.isFinite(low) ? ` (${formatTimeUs(low)} to ${formatTimeUs(high)} with 95 % confidence)` : ', too few to say how sure that is'}, wanted ${formatTimeUs(limit)}${lostSays}`,
+      because: `${source}: 95 of 100 ${worst.kind} commands are heard within ${formatTimeUs(value)}${Number.isFinite(low) ? ` (${formatRange(low, high, 'us', 4)} with 95 % confidence)` : ', too few to say how sure that is'}, wanted ${formatTimeUs(limit)}${lostSays}`,
     })
   }
   for (const s of stops) {
@@ -177,7 +177,7 @@ export function trafficEvidence(
           : Math.max(-1, Math.min(1, (s.insideLow - sure) / (1 - sure))),
       count: { seen: s.stops, outside: Math.round(s.stops * (1 - (s.inside || 0))) },
       where: { section: s.name },
-      because: `${s.kind} "${s.name}", ${formatNumber(s.lengthMm)} mm, from ${speed}: ${s.stops === 0 ? 'no train stopped in the run' : `${formatShare(s.inside)} of ${s.stops} stops end inside (${formatShare(s.insideLow)} to ${formatShare(s.insideHigh)} with 95 % confidence), wanted ${formatShare(sure)}; it would take ${formatNumber(s.neededMm, 3)} mm, or at most ${formatNumber((s.safeFullSpeed * 3600) / 1e6, 3)} km/h${platformSays(s)}`}`,
+      because: `${s.kind} "${s.name}", ${formatNumber(s.lengthMm)} mm, from ${speed}: ${s.stops === 0 ? 'no train stopped in the run' : `${formatShare(s.inside)} of ${s.stops} stops end inside (${formatRange(100 * s.insideLow, 100 * s.insideHigh, '%', 3)} with 95 % confidence), wanted ${formatShare(sure)}; it would take ${formatNumber(s.neededMm, 3)} mm, or at most ${formatNumber((s.safeFullSpeed * 3600) / 1e6, 3)} km/h${platformSays(s)}`}`,
     })
   }
   return evidence

@@ -25,6 +25,45 @@ export function formatTimeUs(us: number, digits = 4): string {
   return `${formatNumber(us / factor, digits)} ${unit}`
 }
 
+/** The step of a time that is read in it, and microseconds below a millisecond: nobody compares 730 ns with 3 us. */
+function timeStep(us: number): readonly [number, string] {
+  return TIME_STEPS.find(([f]) => f >= 1 && us >= f * (f >= 60e6 ? 2 : 1)) ?? [1, 'us']
+}
+
+/** Ends further apart than this are not read in one unit: 11 ms to 60 min. */
+const FAR_APART = 200
+
+/**
+ * The range of a value, or the value itself where both ends are one: one unit for both ends and the same number of
+ * decimal places, as many as `digits` significant digits of the larger end take; a zero that both end in is left out.
+ * Times given in `us` are written in the unit that reads best: `57.004 to 59.01` is `57.004 to 59.010 us`, `6532 to 9292`
+ * is `6.532 to 9.292 ms`.
+ */
+export function formatRange(low: number, high: number, unit: string, digits = 5): string {
+  const [least, most] = [Math.abs(low), Math.abs(high)].sort((a, b) => a - b) as [number, number]
+  if (unit === 'us' && Number.isFinite(most)) {
+    const [factor, best] = timeStep(least === 0 ? most : least)
+    if (least > 0 && most > FAR_APART * least && timeStep(most)[0] > factor)
+      return `${formatTimeUs(low, digits)} to ${formatTimeUs(high, digits)}`
+    if (factor > 1) return formatRange(low / factor, high / factor, best, digits)
+  }
+  return `${formatEnds(low, high, digits)} ${unit}`.trim()
+}
+
+/** Both ends without their unit, as {@link formatRange} writes them. */
+export function formatEnds(low: number, high: number, digits = 5): string {
+  const most = Math.max(Math.abs(low), Math.abs(high))
+  if (!Number.isFinite(most) || low === high) {
+    const [a, b] = [formatNumber(low, digits), formatNumber(high, digits)]
+    return a === b ? a : `${a} to ${b}`
+  }
+  let places = Math.min(12, Math.max(0, digits - 1 - Math.floor(Math.log10(most))))
+  const ends = () => [low.toFixed(places), high.toFixed(places)]
+  while (places > 0 && ends().every((end) => end.endsWith('0'))) places--
+  const [a, b] = ends()
+  return a === b ? a! : `${Number(a) === 0 ? '0' : a} to ${Number(b) === 0 ? '0' : b}`
+}
+
 const SI: readonly [number, string][] = [
   [1e9, 'G'],
   [1e6, 'M'],

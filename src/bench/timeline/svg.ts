@@ -1,6 +1,6 @@
 /** A run of the bench as one drawing over time: currents, power, pins, packets, decoders, serial text and events on one axis. */
 import { coordinate, drawnText, niceTicks, svgDocument, wholeWords } from '../../plot/index.js'
-import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { formatNumber, formatRange, formatTimeUs } from '../../units/index.js'
 import type { ScenarioResult } from '../scenario/result.js'
 import type { AnalogSignal, StateSignal } from '../scenario/signals.js'
 
@@ -10,124 +10,155 @@ export interface TimelineSpan {
 }
 
 const WIDTH = 1000
-const LEFT = 150
+/** Before the axis; less of it where the drawing is narrow. */
+const LEFT = { wide: 150, narrow: 112 }
+const NARROW = 600
 const RIGHT = 16
-const TOP = 46
-/** Where the axis of time runs across the drawing, in its own units. */
-export const TIMELINE_AXIS = { width: WIDTH, from: LEFT, to: WIDTH - RIGHT }
-const CURRENT = 58
-const ROW = 22
-/** A text is written where it has so many pixels for each of its letters. */
-const LETTER = 7.2
-/** Of the name of a row. */
-const MOST_LETTERS = Math.floor((LEFT - 8) / LETTER)
+const TOP = 50
+const BOTTOM = 30
+/** Heights of a curve and of a row. */
+interface Heights {
+  curve: number
+  row: number
+}
+/** As usual; pressed where the drawing would be too high; and with small type in one line. */
+const USUAL: Heights = { curve: 58, row: 22 }
+const PRESSED: Heights = { curve: 31, row: 17 }
+const SMALLER: Heights = { curve: 30, row: 17 }
+const SMALL: Heights = { curve: 20, row: 14 }
+/** A text is written where it has so many pixels for each of its letters, at its size of type. */
+const LETTER = 0.555
+const TYPE = { usual: 13, small: 11 }
 /** From the edge of a box to its text. */
 const INSET = 3
 const MOST_MARKS = 3000
 
+/** The drawing's own size; the height is kept as far as its texts can be read. */
+export interface TimelineSheet {
+  width: number
+  height?: number
+}
+
+/** Where the axis of time runs across a drawing of this width, in its own units. */
+export function timelineAxis(width = WIDTH): { from: number; to: number } {
+  return { from: width < NARROW ? LEFT.narrow : LEFT.wide, to: width - RIGHT }
+}
+
 /** @param span the whole run where it is left out. */
-export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string {
+export function timelineSvg(
+  result: ScenarioResult,
+  span?: TimelineSpan,
+  { width = WIDTH, height: most = Number.POSITIVE_INFINITY }: Partial<TimelineSheet> = {},
+): string {
   const { name, signals, timeline } = result
+  const { from: left, to: right } = timelineAxis(width)
   const fromUs = span?.fromUs ?? 0
   const toUs = Math.max(span?.toUs ?? signals.endUs, fromUs + 1)
-  const x = (us: number) => LEFT + ((us - fromUs) / (toUs - fromUs)) * (WIDTH - LEFT - RIGHT)
+  const x = (us: number) => left + ((us - fromUs) / (toUs - fromUs)) * (right - left)
   const inView = (us: number) => us >= fromUs && us <= toUs
+  const currents = signals.analog.filter((a) => a.unit !== 'share')
+  const said = (from: 'outside' | 'station') =>
+    signals.serial.flatMap((s) => (s.from === from ? [{ timeUs: s.timeUs, says: s.text }] : []))
+  const lists = [
+    ...[...new Set(signals.packets.map((p) => p.output))].map((output) => ({
+      text: `packets of ${output}`,
+      list: signals.packets
+        .filter((p) => p.output === output)
+        .map((p) => ({ timeUs: p.endUs, says: p.says })),
+    })),
+    { text: 'serial in', list: said('outside') },
+    { text: 'serial out', list: said('station') },
+    {
+      text: 'events',
+      list: timeline
+        .filter((e) => e.kind !== 'decoder' && e.kind !== 'command')
+        .map((e) => ({ timeUs: e.timeUs, says: `${e.about}: ${e.sentence}` })),
+    },
+  ].filter(({ list }) => list.length > 0)
+  const rows = signals.states.length + signals.pins.length + lists.length
+  const { curve, row } = heights(currents.length, rows, most)
+  const isSmall = curve < PRESSED.curve
+  const letter = LETTER * (isSmall ? TYPE.small : TYPE.usual)
+  /** Of the name of a row. */
+  const mostLetters = Math.floor((left - 8) / letter)
   const parts: string[] = []
   // Over all lines, so that none goes through a word.
   const texts: string[] = []
   let y = TOP
   const label = (text: string, middle: number, more = '') => {
-    const short = wholeWords(text, MOST_LETTERS)
+    const short = wholeWords(text, mostLetters)
     texts.push(
       `<text x="8" y="${coordinate(middle + 4)}">${drawnText(short)}${short === text ? '' : `<title>${drawnText(text)}</title>`}</text>`,
     )
-    if (more) texts.push(`<text class="faint" x="8" y="${coordinate(middle + 19)}">${drawnText(more)}</text>`)
+    if (more) texts.push(`<text class="faint" x="8" y="${coordinate(middle + 18)}">${drawnText(more)}</text>`)
   }
   const base = (at: number) =>
     parts.push(
-      `<line class="grid" x1="${LEFT}" x2="${WIDTH - RIGHT}" y1="${coordinate(at)}" y2="${coordinate(at)}"/>`,
+      `<line class="grid" x1="${left}" x2="${right}" y1="${coordinate(at)}" y2="${coordinate(at)}"/>`,
     )
 
-  const currents = signals.analog.filter((a) => a.unit !== 'share')
   const districts = new Set(currents.map((c) => c.name))
   for (const [i, a] of currents.entries()) {
-    const most = Math.max(0.1, ...a.points.map((p) => p.value))
-    const bottom = y + CURRENT - 8
+    const peak = Math.max(0.1, ...a.points.map((p) => p.value))
+    const bottom = y + curve - 6
     base(bottom)
     parts.push(
-      `<path class="line s${i % 6}" d="${stepPath(a, x, (v) => bottom - (v / most) * (CURRENT - 18), fromUs, toUs)}"/>`,
+      `<path class="line s${i % 6}" d="${stepPath(a, x, (v) => bottom - (v / peak) * (curve - 14), left, fromUs, toUs)}"/>`,
     )
     const kind = a.unit === 'V' ? 'voltage' : 'current'
-    const upTo = `to ${formatNumber(most, 2)} ${a.unit}`
-    const both = `${a.name}, ${kind}`
+    const upTo = `to ${formatNumber(peak, 2)} ${a.unit}`
+    const fits = (words: string) => words.length <= mostLetters
     // Two rows of one name are told apart by what they show, which is never cut.
-    if (both.length <= MOST_LETTERS) label(both, y + 14, upTo)
-    else label(a.name, y + 14, `${kind}, ${upTo}`)
-    y += CURRENT
+    const [both, kindUpTo] = [`${a.name}, ${kind}`, `${kind}, ${upTo}`]
+    const middle = y + (curve < 40 ? 7 : 14)
+    if (isSmall) label([`${both} ${upTo}`, `${a.name} ${upTo}`].find(fits) ?? a.name, y + curve / 2)
+    else if (fits(both)) label(both, middle, upTo)
+    else label(a.name, middle, fits(kindUpTo) ? kindUpTo : upTo)
+    y += curve
   }
   for (const [i, s] of signals.states.entries()) {
     // The districts come first; a train may be called like one of them.
-    label(i < districts.size ? `${s.name}, driver` : s.name, y + ROW / 2)
-    for (const { box, text } of bands(s, y, x, fromUs, toUs)) {
+    label(i < districts.size ? `${s.name}, driver` : s.name, y + row / 2)
+    for (const { box, text } of bands(s, { y, row, letter }, x, fromUs, toUs)) {
       parts.push(box)
       texts.push(text)
     }
-    y += ROW
+    y += row
   }
   for (const pin of signals.pins) {
-    label(`pin ${pin.name}`, y + ROW / 2)
+    label(`pin ${pin.name}`, y + row / 2)
     const signal: AnalogSignal = {
       name: pin.name,
       unit: 'share',
       points: pin.edges.map((e) => ({ timeUs: e.timeUs, value: e.level })),
     }
-    const bottom = y + ROW - 5
+    const bottom = y + row - 4
     parts.push(
-      `<path class="line s0" d="${stepPath(signal, x, (v) => bottom - v * (ROW - 10), fromUs, toUs)}"/>`,
+      `<path class="line s0" d="${stepPath(signal, x, (v) => bottom - v * (row - 8), left, fromUs, toUs)}"/>`,
     )
-    y += ROW
+    y += row
   }
-  const marks = (text: string, list: readonly { timeUs: number; says: string }[]) => {
+  for (const { text, list } of lists) {
     const seen = list.filter((m) => inView(m.timeUs))
-    if (list.length === 0) return
-    label(text, y + ROW / 2, '')
-    base(y + ROW / 2)
+    label(text, y + row / 2)
+    base(y + row / 2)
     let free = Number.NEGATIVE_INFINITY
     for (const [i, m] of seen.slice(0, MOST_MARKS).entries()) {
       const at = x(m.timeUs)
       const next = seen[i + 1]
-      const room = (next ? x(next.timeUs) : WIDTH - RIGHT) - at
+      const room = (next ? x(next.timeUs) : right) - at
       parts.push(
-        `<line class="axis" x1="${coordinate(at)}" x2="${coordinate(at)}" y1="${y + 4}" y2="${y + ROW - 4}"><title>${drawnText(`${formatTimeUs(m.timeUs, 7)}: ${m.says}`)}</title></line>`,
+        `<line class="axis" x1="${coordinate(at)}" x2="${coordinate(at)}" y1="${y + 4}" y2="${y + row - 4}"><title>${drawnText(`${formatTimeUs(m.timeUs, 7)}: ${m.says}`)}</title></line>`,
       )
-      if (at >= free && room > m.says.length * LETTER) {
+      if (at >= free && room > m.says.length * letter) {
         texts.push(
-          `<text class="faint" x="${coordinate(at + 3)}" y="${y + ROW / 2 + 4}">${drawnText(m.says)}</text>`,
+          `<text class="faint" x="${coordinate(at + 3)}" y="${y + row / 2 + 4}">${drawnText(m.says)}</text>`,
         )
-        free = at + m.says.length * LETTER
+        free = at + m.says.length * letter
       }
     }
-    y += ROW
+    y += row
   }
-  for (const output of new Set(signals.packets.map((p) => p.output)))
-    marks(
-      `packets of ${output}`,
-      signals.packets.filter((p) => p.output === output).map((p) => ({ timeUs: p.endUs, says: p.says })),
-    )
-  marks(
-    'serial in',
-    signals.serial.flatMap((s) => (s.from === 'outside' ? [{ timeUs: s.timeUs, says: s.text }] : [])),
-  )
-  marks(
-    'serial out',
-    signals.serial.flatMap((s) => (s.from === 'station' ? [{ timeUs: s.timeUs, says: s.text }] : [])),
-  )
-  marks(
-    'events',
-    timeline
-      .filter((e) => e.kind !== 'decoder' && e.kind !== 'command')
-      .map((e) => ({ timeUs: e.timeUs, says: `${e.about}: ${e.sentence}` })),
-  )
   let named = Number.NEGATIVE_INFINITY
   for (const e of timeline)
     if ((e.kind === 'short' || e.kind === 'restart') && inView(e.timeUs)) {
@@ -137,34 +168,50 @@ export function timelineSvg(result: ScenarioResult, span?: TimelineSpan): string
         texts.push(
           `<text class="ruled" text-anchor="middle" x="${coordinate(at)}" y="${TOP - 10}">${e.kind}</text>`,
         )
-        named = at + 6 * LETTER
+        named = at + 6 * letter
       }
       parts.push(
         `<line class="rule" x1="${coordinate(x(e.timeUs))}" x2="${coordinate(x(e.timeUs))}" y1="${TOP - 6}" y2="${y}"/>`,
       )
     }
-  const ticks = niceTicks(fromUs, toUs, 8)
+  const ticks = niceTicks(fromUs, toUs, width < NARROW ? 4 : 8)
   const unit = formatTimeUs(ticks.at(-1) ?? toUs, 6).replace(/^\S+ /, '')
   const axis = ticks.map(
     (t) =>
-      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="${x(t) > WIDTH - 4 * LETTER ? 'end' : 'middle'}" x="${coordinate(x(t) > WIDTH - 4 * LETTER ? WIDTH - 4 : x(t))}" y="${y + 18}">${drawnText(t === 0 ? `0 ${unit}` : formatTimeUs(t, 6))}</text>`,
+      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="${x(t) > width - 4 * letter ? 'end' : 'middle'}" x="${coordinate(x(t) > width - 4 * letter ? width - 4 : x(t))}" y="${y + 18}">${drawnText(t === 0 ? `0 ${unit}` : formatTimeUs(t, 6))}</text>`,
   )
-  const height = y + 30
-  const says = `${formatTimeUs(fromUs, 6)} to ${formatTimeUs(toUs, 6)}: ${currents.map((c) => c.name).join(', ')}; ${timeline.length} events`
+  const height = y + BOTTOM
+  const says = `${formatRange(fromUs, toUs, 'us', 6)}: ${currents.map((c) => c.name).join(', ')}; ${timeline.length} events`
   return svgDocument({
     id: 'bench-timeline',
-    width: WIDTH,
+    width,
     height,
     title: `Bench: ${name}`,
     description: says,
-    body: [`<text class="head" x="8" y="24">${drawnText(name)}</text>`, ...axis, ...parts, ...texts].join(''),
+    body: [
+      `<text class="head" x="8" y="24">${drawnText(name)}</text>`,
+      ...axis,
+      ...parts,
+      `<g font-size="${isSmall ? TYPE.small : TYPE.usual}">${texts.join('')}</g>`,
+    ].join(''),
   })
+}
+
+/** As usual, or pressed as much as it takes to keep to the height. */
+function heights(curves: number, rows: number, most: number): Heights {
+  const needs = ({ curve, row }: Heights) => TOP + curves * curve + rows * row + BOTTOM
+  const between = (from: Heights, to: Heights): Heights => {
+    const share = Math.min(1, Math.max(0, (needs(from) - most) / Math.max(1, needs(from) - needs(to))))
+    const at = (a: number, b: number) => Math.floor(a + share * (b - a))
+    return { curve: at(from.curve, to.curve), row: at(from.row, to.row) }
+  }
+  return needs(PRESSED) <= most ? between(USUAL, PRESSED) : between(SMALLER, SMALL)
 }
 
 /** Each state as a band with its name where there is room for it. */
 function bands(
   s: StateSignal,
-  y: number,
+  { y, row, letter }: { y: number; row: number; letter: number },
   x: (us: number) => number,
   fromUs: number,
   toUs: number,
@@ -175,10 +222,10 @@ function bands(
     const [a, b] = [x(Math.max(timeUs, fromUs)), x(Math.min(endUs, toUs))]
     if (b - a < 0.2) return []
     const idle = state === 'off' || state === 'no power' || state === 'stopped'
-    const box = `<rect class="${idle ? 'ground' : 'f2'}" fill-opacity="${idle ? 1 : 0.25}" x="${coordinate(a)}" y="${y + 3}" width="${coordinate(b - a)}" height="${ROW - 6}"><title>${drawnText(`${formatTimeUs(timeUs, 7)}: ${state}`)}</title></rect>`
+    const box = `<rect class="${idle ? 'ground' : 'f2'}" fill-opacity="${idle ? 1 : 0.25}" x="${coordinate(a)}" y="${y + 2}" width="${coordinate(b - a)}" height="${row - 4}"><title>${drawnText(`${formatTimeUs(timeUs, 7)}: ${state}`)}</title></rect>`
     const text =
-      b - a > state.length * LETTER + 2 * INSET
-        ? `<text x="${coordinate(a + INSET)}" y="${y + ROW / 2 + 4}">${drawnText(state)}</text>`
+      b - a > state.length * letter + 2 * INSET
+        ? `<text x="${coordinate(a + INSET)}" y="${y + row / 2 + 4}">${drawnText(state)}</text>`
         : ''
     return [{ box, text }]
   })
@@ -189,6 +236,7 @@ function stepPath(
   a: AnalogSignal,
   x: (us: number) => number,
   y: (value: number) => number,
+  left: number,
   fromUs: number,
   toUs: number,
 ): string {
@@ -207,7 +255,7 @@ function stepPath(
       level = value
       continue
     }
-    if (!begun) d.push(`M${LEFT} ${coordinate(y(level))}`)
+    if (!begun) d.push(`M${left} ${coordinate(y(level))}`)
     begun = true
     const at = Math.round(x(timeUs))
     if (at !== column) {
@@ -221,7 +269,7 @@ function stepPath(
     }
     level = value
   }
-  if (!begun) d.push(`M${LEFT} ${coordinate(y(level))}`)
+  if (!begun) d.push(`M${left} ${coordinate(y(level))}`)
   flush()
   d.push(`H${coordinate(x(toUs))}`)
   return d.join('')

@@ -1,5 +1,6 @@
 import { SERVICE_MODES, SERVICE_STEPS } from '../../packet/index.js'
 import { textTable, wrapText } from '../../plot/text.js'
+import { limitsText } from '../../proof/limits-text.js'
 import {
   type Clause,
   type Limits,
@@ -14,7 +15,6 @@ import {
 } from '../../standard/index.js'
 import { formatNumber, InputError, nearest } from '../../units/index.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
-import { limitsText } from '../print.js'
 
 export const command: Command = {
   usage: ['standard [PROFILE] [--edition YEAR] [--scale SCALE] [--cutout] [--json]'],
@@ -136,8 +136,7 @@ function senderText(c: Clause): string {
 function rangeText(limits: Limits | undefined, unit: string): string {
   if (!limits) return ''
   if (limits.max === 0 && limits.min === undefined) return `no ${unit}`
-  const text = limitsText(limits)
-  return text === '' ? '' : `${text} ${unit}`
+  return limitsText(limits, unit)
 }
 
 function sourceText({ document, edition, section, status }: Source, unbound?: true): string {

@@ -49,7 +49,7 @@ describe('halfbit timers', () => {
     expect(out).toMatch(/OCR1A +231 +399/)
     // 57.369 to 58.645 us at the pin; for the rails, as the proof has it, 0.065 us of the driver's legs (10 % of
     // 0.65 us) and 0.30 us of its dead time with a one-sided load on either side (DRV8874 data sheet).
-    expect(out).toMatch(/met {7}one-half: 57\.004 to 59\.01 us/)
+    expect(out).toMatch(/met {7}one-half: 57\.004 to 59\.010 us/)
   })
 
   it.each(['exhibition', 'two-tracks', 'flawed', 'shelf'])('fits %s into 80 columns', async (name) => {

@@ -1,6 +1,6 @@
 /** What the search for timer settings and its evidence have to say. Times in us, frequencies in Hz, shares of 1. */
 import { findingTable } from '../../finding/index.js'
-import { formatNumber, formatShare, formatTimeUs } from '../../units/index.js'
+import { formatNumber, formatRange, formatShare, formatTimeUs } from '../../units/index.js'
 
 interface Source {
   timer: string
@@ -126,12 +126,12 @@ export const TIMER_FINDINGS = findingTable('timers', {
   'one-outside': {
     means: 'Half of a one falls outside its limits.',
     says: (p: { lowUs: number; highUs: number; tickUs: number; share: number; min: number; max: number }) =>
-      `half of a one comes to ${formatTimeUs(p.lowUs)} to ${formatTimeUs(p.highUs)} with ticks of ${formatTimeUs(p.tickUs)} and ${formatShare(p.share)} of clock tolerance, outside ${p.min} to ${p.max} us`,
+      `half of a one comes to ${formatRange(p.lowUs, p.highUs, 'us', 4)} with ticks of ${formatTimeUs(p.tickUs)} and ${formatShare(p.share)} of clock tolerance, outside ${p.min} to ${p.max} us`,
   },
   'zero-outside': {
     means: 'Half of a zero falls outside its limits.',
     says: (p: { lowUs: number; highUs: number; min: number; max: number }) =>
-      `half of a zero comes to ${formatTimeUs(p.lowUs)} to ${formatTimeUs(p.highUs)}, outside ${p.min} to ${p.max} us`,
+      `half of a zero comes to ${formatRange(p.lowUs, p.highUs, 'us', 4)}, outside ${p.min} to ${p.max} us`,
   },
   'no-time-for-interrupt': {
     means: 'The assumed entry and run time of the interrupt are longer than the deadline allows.',

@@ -3,11 +3,10 @@ import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
 import { type ChartData, valuesAt, xAt } from '../../plot/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import type { Figure } from '../worker/calls.js'
+import { useFigureZoom, zoomIn, zoomKey, zoomOut } from './figure-zoom.js'
 import { TakeFigure } from './take-figure.js'
 
 const STEP = 0.01
-/** Shrunk to less of its own size than this, a figure's letters are too small to read: it opens at its own size. */
-const LEAST_READABLE = 0.6
 /** From this share of its own size on, a figure gains nothing by being enlarged. */
 const NEARLY_FULL = 0.95
 
@@ -25,10 +24,9 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
   const width = Number(/ width="(\d+)/.exec(figure.svg)?.[1] ?? 800)
   const height = Number(/ height="(\d+)/.exec(figure.svg)?.[1] ?? 400)
   const image = useRef<HTMLImageElement>(null)
+  const frame = useRef<HTMLDivElement>(null)
   const fitted = useFittedShare(image, width)
-  // What the reader chose; until then the size decides.
-  const [chosen, setChosen] = useState<boolean | undefined>(undefined)
-  const isFull = fitted < NEARLY_FULL && (chosen ?? fitted < LEAST_READABLE)
+  const zoom = useFigureZoom(frame, image, width)
   const reading = chart && {
     onPointerMove: (event: PointerEvent) => {
       const image = (event.currentTarget as Element).querySelector('img')!.getBoundingClientRect()
@@ -37,19 +35,36 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
       setShare(at < left || at > right ? undefined : (at - left) / (right - left))
     },
     onPointerLeave: () => setShare(undefined),
-    onKeyDown: (event: KeyboardEvent) => {
-      const step = { ArrowLeft: -STEP, ArrowRight: STEP }[event.key]
-      if (step === undefined) return
-      event.preventDefault()
-      setShare((s) => Math.min(1, Math.max(0, (s ?? 0.5 - step) + step)))
-    },
+  }
+  const onKeyDown = (event: KeyboardEvent) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return
+    if (fitted < NEARLY_FULL && zoomKey(zoom, event.key)) return event.preventDefault()
+    const step = chart && { ArrowLeft: -STEP, ArrowRight: STEP }[event.key]
+    if (step === undefined) return
+    event.preventDefault()
+    setShare((s) => Math.min(1, Math.max(0, (s ?? 0.5 - step) + step)))
   }
   const line = chart && share !== undefined ? (100 * (chart.box.left + share * (chart.box.right - chart.box.left))) / chart.width : undefined // biome-ignore format: one figure
   return (
-    <figure class={`drawing${isFull ? ' full' : ''}`}>
-      <div class="wide" tabIndex={0} role="group" aria-label={figure.title} {...reading}>
+    <figure class={`drawing${zoom.canOut ? ' full' : ''}`}>
+      <div
+        class="wide"
+        tabIndex={0}
+        role="group"
+        aria-label={figure.title}
+        ref={frame}
+        onKeyDown={onKeyDown}
+        {...reading}
+      >
         <div class="chart-box">
-          <img ref={image} src={url} alt={`${figure.title}. ${says}`} width={width} height={height} />
+          <img
+            ref={image}
+            src={url}
+            alt={`${figure.title}. ${says}`}
+            width={width}
+            height={height}
+            style={zoom.width === undefined ? undefined : { width: `${zoom.width}px` }}
+          />
           {line !== undefined && (
             <svg class="chart-line" viewBox="0 0 100 100" preserveAspectRatio="none" aria-hidden="true">
               <line
@@ -76,15 +91,17 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
           {says} <span class="quiet">Source: {source}.</span>
         </span>
         {fitted < NEARLY_FULL && (
-          <button
-            type="button"
-            class="full-size"
-            aria-pressed={isFull}
-            title="Show the figure at its own size and scroll it, or fit it into the page"
-            onClick={() => setChosen(!isFull)}
-          >
-            Full size
-          </button>
+          <span class="zooms" role="group" aria-label="Zoom of the figure">
+            <button type="button" aria-label="Zoom out" disabled={!zoom.canOut} onClick={() => zoomOut(zoom)}>
+              −
+            </button>
+            <button type="button" disabled={!zoom.canOut} onClick={zoom.fit}>
+              Fit
+            </button>
+            <button type="button" aria-label="Zoom in" disabled={!zoom.canIn} onClick={() => zoomIn(zoom)}>
+              +
+            </button>
+          </span>
         )}
         <TakeFigure
           name={figure.name}
@@ -105,11 +122,7 @@ function useFittedShare(image: { current: HTMLImageElement | null }, width: numb
     const room = img?.closest('.wide')
     if (!img || !room) return
     const measure = () => {
-      const figure = img.closest('.drawing')!
-      const wasFull = figure.classList.contains('full')
-      figure.classList.remove('full')
-      setShare(img.clientWidth / width)
-      if (wasFull) figure.classList.add('full')
+      if (!img.style.width) setShare(img.clientWidth / width)
     }
     const watch = new ResizeObserver(measure)
     watch.observe(room)

@@ -1,6 +1,6 @@
 /** How long the halves of ones were while firmware ran: shortest and longest between looks, over simulated time. */
 import { useRef } from 'preact/hooks'
-import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { formatNumber, formatRange, formatTimeUs } from '../../units/index.js'
 import { lastValid } from '../state/consequences.js'
 import type { Live } from '../worker/calls.js'
 import './jitter.css'
@@ -31,7 +31,7 @@ export function Jitter({ lives, output }: { lives: readonly Live[]; output: stri
   // At least a pixel high: halves that are all alike are a line.
   const upper = looks.map((l) => `${x(l.us).toFixed(1)} ${(y(l.oneHighUs) - 0.7).toFixed(1)}`)
   const lower = looks.map((l) => `${x(l.us).toFixed(1)} ${(y(l.oneLowUs) + 0.7).toFixed(1)}`).reverse()
-  const says = `${output}: halves of ones from ${formatNumber(shortest, 5)} to ${formatNumber(longest, 5)} us, jitter ${formatNumber(longest - shortest, 3)} us; allowed ${last.oneMinUs} to ${last.oneMaxUs} us`
+  const says = `${output}: halves of ones from ${formatRange(shortest, longest, 'us')}, jitter ${formatNumber(longest - shortest, 3)} us; allowed ${formatRange(last.oneMinUs, last.oneMaxUs, 'us')}`
   return (
     <figure class="jitter">
       <figcaption>

@@ -9,6 +9,7 @@ import {
   sentence,
   valueText,
 } from '../../proof/index.js'
+import type { Evidence } from '../../standard/index.js'
 import { capital } from '../../units/index.js'
 import { showLine } from '../edit/pane-state.js'
 import { fileName } from '../state/design.js'
@@ -21,6 +22,18 @@ function asSentence(because: string): string {
   return /^[a-z]+[ ,]/u.test(because) ? capital(sentence(because)) : sentence(because)
 }
 
+/** Statements that say the same, such as those of several scenarios, once; the first has the place. */
+function alike(list: readonly Evidence[]): { e: Evidence; times: number }[] {
+  const found = new Map<string, { e: Evidence; times: number }>()
+  for (const e of list) {
+    const says = `${valueText(e)}\n${e.because}\n${placeText(e)}`
+    const had = found.get(says)
+    if (had) had.times++
+    else found.set(says, { e, times: 1 })
+  }
+  return [...found.values()]
+}
+
 /** Every statement with its reason and the place it came from. */
 export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[number] }) {
   return (
@@ -29,10 +42,14 @@ export function Reasons({ row, origin }: { row: Row; origin?: (typeof ORIGINS)[n
         {row.demand} <span class="quiet">{row.source}.</span>
       </p>
       {ORIGINS.filter((o) => origin === undefined || o === origin).map((o) =>
-        evidenceOf(row.cells[o]).map((e) => (
+        alike(evidenceOf(row.cells[o])).map(({ e, times }) => (
           <p>
             <strong>{o}</strong>: {valueText(e)}. {asSentence(e.because)}{' '}
-            <span class="quiet">{[countText(e), placeText(e)].filter(Boolean).join('; ')}</span>{' '}
+            <span class="quiet">
+              {[countText(e), placeText(e), times > 1 ? `the same ${times} times` : '']
+                .filter(Boolean)
+                .join('; ')}
+            </span>{' '}
             {e.where?.line !== undefined && e.where.file === fileName.value && (
               <button type="button" class="link" onClick={() => showLine(e.where!.line!)}>
                 Show line {e.where.line}

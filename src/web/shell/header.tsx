@@ -4,6 +4,7 @@ import { openBeginning } from '../begin/state.js'
 import { half } from '../edit/pane-state.js'
 import type { Example } from '../file-host.js'
 import { download } from '../parts/download.js'
+import { Fitted } from '../parts/fitted.js'
 import { runCounts } from '../state/automatic.js'
 import { answer, busy, lastValid, latencyMs } from '../state/consequences.js'
 import {
@@ -34,7 +35,7 @@ export function Header() {
         <span>
           Halfbit <span class="unseen">workbench</span>
           <small class="quiet" title={fileName.value}>
-            {name}
+            <Fitted text={name} within="small" />
           </small>
         </span>
       </h1>

@@ -1,6 +1,7 @@
 /** The navigation: the stages along the signal's path, each with its smallest margin, the proof at the end. */
 import { signal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
+import { Fitted } from '../parts/fitted.js'
 import { classOf, marginWords, Sign } from '../parts/margin.js'
 import { PROOF, STAGES, type Stage } from '../stages.js'
 import { isStageStale, lastValid } from '../state/consequences.js'
@@ -105,7 +106,7 @@ function StandingLine({ stage }: { stage: Stage }) {
           notShown > 0 && verdict === 'met' ? (
             `${notShown} not shown`
           ) : (
-            worst.title
+            <Fitted text={worst.title} within=".state" />
           )
         ) : (
           'not shown'

@@ -1,7 +1,9 @@
 /** Everything of a run of the bench on one axis, moved by the same keys as the waveform, and above it the whole run. */
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
-import { type ScenarioResult, TIMELINE_AXIS, timelineSvg } from '../../bench/index.js'
+import { useEffect, useMemo, useState } from 'preact/hooks'
+import { type ScenarioResult, timelineAxis, timelineSvg } from '../../bench/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { usePinch } from '../parts/pinch.js'
+import { useSize, useViewHeight } from '../parts/size.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { lastValid } from '../state/consequences.js'
 import { pan, type Span, zoom } from '../wave/view.js'
@@ -12,23 +14,32 @@ import { valuesAtTime } from './bench-values.js'
 const BEFORE_US = 3000
 const AFTER_US = 12_000
 const HINT = 'Point at the timeline to read its values; Shift and the arrow keys move the reading.'
-
-/** Where the axis of the drawing is, as shares of its width. */
-const AXIS_FROM = TIMELINE_AXIS.from / TIMELINE_AXIS.width
-const AXIS_WIDE = (TIMELINE_AXIS.to - TIMELINE_AXIS.from) / TIMELINE_AXIS.width
+/** Below the drawing its reading stays in view, px. */
+const BELOW = 44
+/** Pressed to less, the drawing is scrolled to instead, px. */
+const LEAST_HIGH = 380
 
 export function Timeline({ scenario }: { scenario: ScenarioResult }) {
   const { name, timeline, amps, ranUs, signals } = scenario
   const whole = { from: 0, to: ranUs }
   const [span, setSpan] = useState<Span>(whole)
   const [cursorUs, setCursor] = useState<number | undefined>(undefined)
-  const picture = useRef<HTMLDivElement>(null)
+  const [picture, { width }] = useSize<HTMLDivElement>()
+  const viewHigh = useViewHeight()
+  const [top, setTop] = useState<number | undefined>(undefined)
+  useEffect(() => setTop(picture.current!.getBoundingClientRect().top + scrollY), [width, viewHigh])
+  const seen = { fromUs: Math.max(0, span.from), toUs: span.to }
+  // Drawn at its own size, so that its texts are as large as those beside it.
   const svg = useMemo(
-    () => timelineSvg(scenario, { fromUs: Math.max(0, span.from), toUs: span.to }),
-    [scenario, span],
+    () =>
+      width === 0 || top === undefined
+        ? undefined
+        : timelineSvg(scenario, seen, { width, height: Math.max(LEAST_HIGH, viewHigh - top - BELOW) }),
+    [scenario, span, width, top, viewHigh],
   )
-  const url = useMemo(() => URL.createObjectURL(new Blob([svg], { type: 'image/svg+xml' })), [svg])
-  useEffect(() => () => URL.revokeObjectURL(url), [url])
+  const axis = timelineAxis(width || undefined)
+  const url = useMemo(() => svg && URL.createObjectURL(new Blob([svg], { type: 'image/svg+xml' })), [svg])
+  useEffect(() => () => void (url && URL.revokeObjectURL(url)), [url])
   const fault = timeline.find((e) => e.kind === 'short' || e.kind === 'restart')
   const most = Math.max(0, ...[...amps.values()].flatMap((list) => list.map((p) => p.amp)))
   const says = `${name}: current of ${[...amps.keys()].join(', ')} over ${formatTimeUs(ranUs, 3)}, at most ${formatNumber(most, 3)} A in one of them; ${timeline.length} events`
@@ -38,8 +49,8 @@ export function Timeline({ scenario }: { scenario: ScenarioResult }) {
   const fromUs = Math.max(0, span.from)
   const shownUs = span.to - fromUs
   const timeUnder = (event: { clientX: number }) => {
-    const { left, width } = picture.current!.getBoundingClientRect()
-    return fromUs + (((event.clientX - left) / width - AXIS_FROM) / AXIS_WIDE) * shownUs
+    const { left } = picture.current!.getBoundingClientRect()
+    return fromUs + ((event.clientX - left - axis.from) / (axis.to - axis.from)) * shownUs
   }
   // Wheel listeners of the framework are passive; this one must keep the page from scrolling.
   useEffect(() => {
@@ -47,16 +58,26 @@ export function Timeline({ scenario }: { scenario: ScenarioResult }) {
     const wheel = (event: WheelEvent) => {
       event.preventDefault()
       const { left, width } = element.getBoundingClientRect()
-      const share = Math.min(1, Math.max(0, ((event.clientX - left) / width - AXIS_FROM) / AXIS_WIDE))
+      const { from, to } = timelineAxis(width)
+      const share = Math.min(1, Math.max(0, (event.clientX - left - from) / (to - from)))
       setSpan((now) =>
         Math.abs(event.deltaX) > Math.abs(event.deltaY)
-          ? pan(now, (event.deltaX / (AXIS_WIDE * width)) * (now.to - now.from), whole)
+          ? pan(now, (event.deltaX / (to - from)) * (now.to - now.from), whole)
           : zoom(now, 1.0015 ** event.deltaY, now.from + share * (now.to - now.from), whole),
       )
     }
     element.addEventListener('wheel', wheel, { passive: false })
     return () => element.removeEventListener('wheel', wheel)
   }, [ranUs])
+  usePinch(picture, (factor, middle, moved) => {
+    const { left, width } = picture.current!.getBoundingClientRect()
+    const { from, to } = timelineAxis(width)
+    const share = Math.min(1, Math.max(0, (middle.x - left - from) / (to - from)))
+    setSpan((now) => {
+      const next = zoom(now, 1 / factor, now.from + share * (now.to - now.from), whole)
+      return pan(next, (-moved.x / (to - from)) * (next.to - next.from), whole)
+    })
+  })
   const moveCursor = (share: number) => {
     const to = (cursorUs ?? middle) + share * wide
     setCursor(Math.min(span.to, ranUs, Math.max(fromUs, to)))
@@ -119,9 +140,12 @@ export function Timeline({ scenario }: { scenario: ScenarioResult }) {
           }}
           onPointerLeave={() => setCursor(undefined)}
         >
-          <img src={url} alt={says} />
+          {url && <img src={url} alt={says} />}
           {cursorAt !== undefined && cursorAt >= 0 && cursorAt <= 1 && (
-            <span class="reading-line" style={{ left: `${100 * (AXIS_FROM + AXIS_WIDE * cursorAt)}%` }} />
+            <span
+              class="reading-line"
+              style={{ left: `${axis.from + (axis.to - axis.from) * cursorAt}px` }}
+            />
           )}
         </div>
       </div>
@@ -136,7 +160,7 @@ export function Timeline({ scenario }: { scenario: ScenarioResult }) {
           name={`bench-${name.replace(/\W+/g, '-')}`}
           title={`Bench, ${name}`}
           caption={`${says}. Source: firmware of ${lastValid.value?.facts?.name ?? 'the design'} on the simulated bench, by Halfbit.`}
-          svg={() => svg}
+          svg={() => timelineSvg(scenario, seen)}
         />
       </figcaption>
     </figure>

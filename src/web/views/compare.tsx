@@ -18,6 +18,7 @@ import { EmptyFigure } from '../parts/empty-figure.js'
 import { Drawing } from '../parts/figure.js'
 import { classOf, marginWords, Sign } from '../parts/margin.js'
 import { usePrinted } from '../parts/printed.js'
+import { useNarrow } from '../parts/size.js'
 import {
   choices,
   chosenSides,
@@ -42,6 +43,7 @@ export function CompareView() {
   const [fault, setFault] = useState('')
   const [only, setOnly] = useState(true)
   const [pending, setPending] = useState(true)
+  const isNarrow = useNarrow()
   useEffect(() => {
     if (!left || !right) return
     let old = false
@@ -49,7 +51,7 @@ export function CompareView() {
     // Who types quickly is not answered letter by letter.
     const timer = setTimeout(() => {
       study()
-        .call('compare', { a: left, b: right })
+        .call('compare', { a: left, b: right, isNarrow })
         .then(
           (found) => {
             if (old) return
@@ -70,7 +72,7 @@ export function CompareView() {
       old = true
       clearTimeout(timer)
     }
-  }, [a, b, left?.text, right?.text, left?.runs.length, right?.runs.length])
+  }, [a, b, left?.text, right?.text, left?.runs.length, right?.runs.length, isNarrow])
   return (
     <div class="compare">
       <div class="sides-of">

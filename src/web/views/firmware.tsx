@@ -2,7 +2,7 @@
 import { useState } from 'preact/hooks'
 import { runNotes } from '../../controller/index.js'
 import { isShown } from '../../standard/index.js'
-import { formatNumber, formatShare, formatTimeUs, parseQuantity } from '../../units/index.js'
+import { formatRange, formatShare, formatTimeUs, parseQuantity } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
 import { GoingOn } from '../parts/going.js'
 import { Jitter } from '../parts/jitter.js'
@@ -86,8 +86,7 @@ export function FirmwareRun() {
 }
 
 function LiveFigures({ live }: { live: Live }) {
-  const range = (low: number, high: number) =>
-    Number.isFinite(low) ? `${formatNumber(low, 5)} to ${formatNumber(high, 5)} us` : '–'
+  const range = (low: number, high: number) => (Number.isFinite(low) ? formatRange(low, high, 'us') : '–')
   return (
     <Table
       table={{

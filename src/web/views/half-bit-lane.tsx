@@ -2,7 +2,7 @@
 import { isShownCell, type Row } from '../../proof/index.js'
 import type { SignalReading } from '../../signal/index.js'
 import type { Evidence, Origin } from '../../standard/index.js'
-import { formatNumber } from '../../units/index.js'
+import { formatEnds } from '../../units/index.js'
 import { classOf, marginWords } from '../parts/margin.js'
 
 const HEAD = 16
@@ -17,10 +17,7 @@ export function rangeOf(row: Row, origin: Origin): { low: number; high: number }
 }
 
 /** Without its unit, which the axis below has. */
-function figuresOf({ value }: Evidence): string {
-  const [low, high] = [value.low, value.high].map((us) => formatNumber(us, 5))
-  return low === high ? low! : `${low} to ${high}`
-}
+const figuresOf = ({ value }: Evidence) => formatEnds(value.low, value.high)
 
 interface LaneProps {
   origin: Origin

@@ -46,7 +46,7 @@ export const TOOLS: Record<Tool, { name: string; does: string }> = {
 
 export const HINT: Partial<Record<Tool, string>> = {
   short:
-    'Choose a section to see what a short there would do; arrow keys move between sections. Zoom with + and −, or with Ctrl and the wheel; drag the background to pan.',
+    'Choose a section to see what a short there would do; arrow keys move between sections. Zoom with + and −, Ctrl and the wheel, or two fingers; drag the background to pan.',
   points:
     'Drag a vertex, or move it with the arrow keys. Only the drawing changes; lengths stay as written. Sections that the file writes as one row move together.',
 }

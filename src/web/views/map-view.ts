@@ -7,6 +7,9 @@ export interface MapView {
   y: number
 }
 
+/** Width of the drawing in its own units. */
+export const WIDTH = 1000
+
 export const WHOLE: MapView = { zoom: 1, x: 0, y: 0 }
 
 const MOST_ZOOM = 40
@@ -85,7 +88,7 @@ export function placeLabels(
     const wide = text.length * LETTER * fontSize
     const tall = LINE * fontSize
     const near = places(wide, tall, fontSize)
-    const farther = isFar ? [3, 5, 7].flatMap((by) => placesAround(by * fontSize, wide)) : []
+    const farther = isFar ? [3, 5, 7].flatMap((by) => placesAround(by * fontSize, wide, 1.6 * fontSize)) : []
     for (const [dx, dy] of isFar ? farther : near) {
       const [cx, cy] = [at[0] + dx, at[1] + dy]
       const free = CLEAR * fontSize
@@ -131,9 +134,9 @@ function places(wide: number, tall: number, fontSize: number): [number, number][
   ]
 }
 
-/** Below and above, straight and to the sides. */
-function placesAround(by: number, wide: number): [number, number][] {
-  return [0, wide / 2, -wide / 2].flatMap((dx): [number, number][] => [
+/** Below and above, straight and to the sides, there clear of a line that runs up or down. */
+function placesAround(by: number, wide: number, clear: number): [number, number][] {
+  return [0, wide / 2, -wide / 2, wide / 2 + clear, -wide / 2 - clear].flatMap((dx): [number, number][] => [
     [dx, by],
     [dx, -by],
   ])

@@ -1,5 +1,5 @@
 /** The railroad to touch: layers to look at, tools to change it; every edit goes to the file as one step back. */
-import { useEffect, useRef, useState } from 'preact/hooks'
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
 import {
   beginDraft,
   type DrawingTool,
@@ -10,7 +10,7 @@ import {
   moveDraft,
 } from '../draw/draft.js'
 import { Grid, Preview } from '../draw/preview.js'
-import { useSize } from '../parts/size.js'
+import { useSize, useViewHeight } from '../parts/size.js'
 import { news } from '../state/design.js'
 import { editRailroad } from '../state/railroad.js'
 import { wantedSection } from '../state/selection.js'
@@ -26,12 +26,10 @@ import { nearestNode, nearestPlace, pointOn } from './map-place.js'
 import { MapProfile } from './map-profile.js'
 import { Scenery } from './map-scenery.js'
 import { FaultNote, LAYERS, MapTools, TOOLS, type Tool } from './map-tools.js'
-import { panMap, WHOLE, zoomMap } from './map-view.js'
-import { useWheelZoom, WIDTH } from './map-wheel.js'
+import { fitOf, gainsByTurning, isNarrow, turnedMap } from './map-turn.js'
+import { panMap, WHOLE, WIDTH, zoomMap } from './map-view.js'
+import { useMapPinch, useWheelZoom } from './map-wheel.js'
 
-/** Up to this width the map is at least so high, as a share of its width. */
-const [NARROW_PX, TALL] = [600, 0.8]
-const MARGIN = 40
 /** How near a drag must come to snap, in the drawing's units. */
 const SNAP = 16
 /** The same on the screen, px. */
@@ -47,18 +45,25 @@ type Drag =
   | { what: 'stand'; stand: MapStand; track: number; atMm: number }
   | { what: 'view'; from: { x: number; y: number } }
 
-export function TrackMap({ map, source }: { map: TrackMapData; source: string }) {
+export function TrackMap({ map: given, source }: { map: TrackMapData; source: string }) {
+  const [frame, { width: framePx }] = useSize<HTMLDivElement>()
+  const viewPx = useViewHeight()
   const [layer, setLayer] = useState<Layer>(
-    map.tracks.some((t) => t.worst.label !== '') ? 'worst' : 'planned',
+    given.tracks.some((t) => t.worst.label !== '') ? 'worst' : 'planned',
   )
-  const [tool, setTool] = useState<Tool>(map.tracks.length === 0 ? 'section' : 'short')
+  const [tool, setTool] = useState<Tool>(given.tracks.length === 0 ? 'section' : 'short')
   const [chosen, setChosen] = useState<string | undefined>(undefined)
   const [focus, setFocus] = useState(0)
   const [drag, setDrag] = useState<Drag | undefined>(undefined)
   const [keyed, setKeyed] = useState<{ stand: MapStand; track: number; atMm: number } | undefined>(undefined)
   const [refused, setRefused] = useState('')
   const [view, setView] = useState(WHOLE)
-  const [picked, setPicked] = useState<Picked>(() => nothingPicked(map))
+  const [picked, setPicked] = useState<Picked>(() => nothingPicked(given))
+  // What is drawn or moved is written as it lies in the file: then it is shown that way, too.
+  const isTurned =
+    isNarrow(framePx) && !isDrawing(tool) && tool !== 'points' && gainsByTurning(boundsOf(given, false))
+  const map = useMemo(() => (isTurned ? turnedMap(given) : given), [given, isTurned])
+  useEffect(() => setView(WHOLE), [isTurned])
   // A place that another stage speaks of.
   const wanted = wantedSection.value?.split(',')[0]
   useEffect(() => {
@@ -76,18 +81,12 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   const wish = useRef<{ stand: MapStand; atMm: number } | undefined>(undefined)
   // While something is dragged the drawing must not move away under it.
   const held = useRef<Bounds | undefined>(undefined)
-  const { minX, minY, maxX, maxY } =
-    drag && held.current ? held.current : (held.current = boundsOf(map, isDrawing(tool)))
-  const scale = (WIDTH - 2 * MARGIN) / Math.max(1, maxX - minX)
-  const [frame, { width: framePx }] = useSize<HTMLDivElement>()
-  const flat = (maxY - minY) * scale + 2 * MARGIN
-  // On a phone a wide railroad would be a strip: what is zoomed in fills a taller view.
-  const height = framePx > 0 && framePx < NARROW_PX ? Math.max(flat, TALL * WIDTH) : flat
-  const top = MARGIN + (height - flat) / 2
+  const bounds = drag && held.current ? held.current : (held.current = boundsOf(map, isDrawing(tool)))
+  const { scale, left, top, height } = fitOf(bounds, framePx, isTurned ? viewPx : undefined)
   /** So many of the drawing's units are one pixel on the screen. */
   const px = WIDTH / Math.max(framePx, 300) / view.zoom
-  const x = (mm: number) => MARGIN + (mm - minX) * scale
-  const y = (mm: number) => top + (mm - minY) * scale
+  const x = (mm: number) => left + (mm - bounds.minX) * scale
+  const y = (mm: number) => top + (mm - bounds.minY) * scale
   const size = { width: WIDTH, height }
   const zoomBy = (factor: number) =>
     setView((v) => zoomMap(v, factor, [v.x + WIDTH / v.zoom / 2, v.y + height / v.zoom / 2], size))
@@ -105,11 +104,12 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
   }, [map])
   useEffect(() => () => clearTimeout(timer.current), [])
   useWheelZoom(svg, height, setView)
+  useMapPinch(frame, svg, height, setView, () => setDrag(undefined))
 
   const mmAt = (event: { clientX: number; clientY: number }): [number, number] => {
     const at = svg.current!.getScreenCTM()!.inverse()
     const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(at)
-    return [Math.round((p.x - MARGIN) / scale + minX), Math.round((p.y - top) / scale + minY)]
+    return [Math.round((p.x - left) / scale + bounds.minX), Math.round((p.y - top) / scale + bounds.minY)]
   }
   /** The pointer may be faster than the page: each step goes on from the one before. */
   const draw = (step: typeof moveDraft, by: DrawingTool, at: [number, number]) =>
@@ -269,7 +269,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
       <div class="wide" ref={frame} tabIndex={0} role="region" aria-label="Map of the railroad">
         <svg
           ref={svg}
-          class={`track-map${isDrawing(tool) ? ' drawing' : ''}`}
+          class={`track-map${isDrawing(tool) ? ' drawing' : view.zoom > 1 ? ' near' : ''}`}
           viewBox={`${view.x} ${view.y} ${WIDTH / view.zoom} ${height / view.zoom}`}
           role="group"
           data-scale={JSON.stringify({ mmX: x(0), mmY: y(0), perMm: scale })}
@@ -279,7 +279,7 @@ export function TrackMap({ map, source }: { map: TrackMapData; source: string })
           onPointerUp={up}
           onPointerCancel={() => setDrag(undefined)}
         >
-          {isDrawing(tool) && <Grid bounds={{ minX, minY, maxX, maxY }} x={x} y={y} />}
+          {isDrawing(tool) && <Grid bounds={bounds} x={x} y={y} />}
           {map.tracks.map((t, i) => {
             const look = lookOf(t)
             const pressed = isPressed(t)

@@ -1,6 +1,6 @@
 /** The Trains stage: who is sent what when, and under it where trains stop, linked by the address. */
 import { useState } from 'preact/hooks'
-import { formatNumber, formatShare, formatTimeUs } from '../../units/index.js'
+import { formatNumber, formatRange, formatShare, formatTimeUs } from '../../units/index.js'
 import { openPane } from '../edit/pane-state.js'
 import { EmptyFigure } from '../parts/empty-figure.js'
 import { FigureDeck } from '../parts/figure-deck.js'
@@ -41,7 +41,7 @@ export function TrainsView() {
           <List title="What to change" sentences={answer.advice} />
           {trains && <List title="Not calculated" sentences={answer.missing} />}
           <Tables tables={answer.tables} />
-          <FigureDeck figures={answer.figures} source={source} order={['latency', 'stops', 'timeline']} />
+          <FigureDeck figures={answer.figures} source={source} order={['latency', 'stops']} />
           <TrafficStudy />
           <List title="Cautions" sentences={answer.cautions} />
         </>
@@ -101,9 +101,9 @@ function StopFacts({ stop }: { stop: TrainStop }) {
   const facts: [string, string][] = [
     [
       'stops inside',
-      `${formatShare(stop.inside)} of ${stop.stops} (${formatShare(stop.insideLow)} to ${formatShare(stop.insideHigh)})`,
+      `${formatShare(stop.inside)} of ${stop.stops} (${formatRange(100 * stop.insideLow, 100 * stop.insideHigh, '%', 3)})`,
     ],
-    ['front of train', `${mm(stop.shortestMm)} to ${mm(stop.worstMm)}, median ${mm(stop.medianMm)}`],
+    ['front of train', `${formatRange(stop.shortestMm, stop.worstMm, 'mm', 4)}, median ${mm(stop.medianMm)}`],
     ['99 of 100 within', mm(stop.p99Mm)],
     ['must keep', `${mm(stop.marginMm)} to the end`],
     ['needs', `${mm(stop.neededMm)} of ${mm(stop.lengthMm)}`],

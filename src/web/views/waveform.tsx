@@ -1,6 +1,6 @@
 /** Captures and runs, edge by edge; a capture is dropped here and watched while it is read. */
 import { useMemo, useState } from 'preact/hooks'
-import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { formatNumber, formatRange, formatTimeUs } from '../../units/index.js'
 import { Drop } from '../parts/drop.js'
 import { EmptyFigure } from '../parts/empty-figure.js'
 import { GoingOn } from '../parts/going.js'
@@ -139,11 +139,9 @@ export function WaveformView() {
 function Figures({ read }: { read: ReadSignal }) {
   const r = read.reading
   const half = (s: typeof r.one) =>
-    s.count === 0
-      ? 'none'
-      : `${formatNumber(s.minUs, 5)} to ${formatNumber(s.maxUs, 5)} us, mean ${formatNumber(s.meanUs, 5)} us`
+    s.count === 0 ? 'none' : `${formatRange(s.minUs, s.maxUs, 'us')}, mean ${formatNumber(s.meanUs, 5)} us`
   const facts: [string, string][] = [
-    ['Time', `${formatTimeUs(r.startUs)} to ${formatTimeUs(r.endUs)}`],
+    ['Time', formatRange(r.startUs, r.endUs, 'us')],
     ['Edges', `${r.edges}, each known to ${formatTimeUs(r.resolutionUs, 3)}`],
     ['Halves of ones', half(r.one)],
     ['Halves of zeros', half(r.zero)],
@@ -152,7 +150,7 @@ function Figures({ read }: { read: ReadSignal }) {
       ? ([
           [
             'Voltage',
-            `${formatNumber(read.analog.lowVolt, 4)} and ${formatNumber(read.analog.highVolt, 4)} V on average, ${formatNumber(read.analog.minVolt, 4)} to ${formatNumber(read.analog.maxVolt, 4)} V at the extremes, RMS ${formatNumber(read.analog.rmsVolt, 4)} V`,
+            `${formatNumber(read.analog.lowVolt, 4)} and ${formatNumber(read.analog.highVolt, 4)} V on average, ${formatRange(read.analog.minVolt, read.analog.maxVolt, 'V', 4)} at the extremes, RMS ${formatNumber(read.analog.rmsVolt, 4)} V`,
           ],
           [
             'Threshold',

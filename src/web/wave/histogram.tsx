@@ -2,7 +2,7 @@
 
 import { useRef } from 'preact/hooks'
 import type { SignalReading } from '../../signal/index.js'
-import { formatNumber } from '../../units/index.js'
+import { formatNumber, formatRange } from '../../units/index.js'
 import { pageSvg } from '../parts/page-svg.js'
 import { TakeFigure } from '../parts/take-figure.js'
 
@@ -61,7 +61,7 @@ export function Histogram({ reading, source }: { reading: SignalReading; source:
         ref={drawing}
         viewBox={`0 0 ${WIDTH} ${2 * HALF + 34}`}
         role="img"
-        aria-label={`Histogram of ${reading.one.count} halves of ones and ${reading.zero.count} halves of zeros; ones from ${formatNumber(reading.one.minUs, 5)} to ${formatNumber(reading.one.maxUs, 5)} us, zeros from ${formatNumber(reading.zero.minUs, 5)} to ${formatNumber(reading.zero.maxUs, 5)} us`}
+        aria-label={`Histogram of ${reading.one.count} halves of ones and ${reading.zero.count} halves of zeros; ones from ${formatRange(reading.one.minUs, reading.one.maxUs, 'us')}, zeros from ${formatRange(reading.zero.minUs, reading.zero.maxUs, 'us')}`}
       >
         {windows.map(([name, from, to]) => (
           <g>

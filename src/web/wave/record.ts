@@ -10,7 +10,7 @@ import {
   sayBit,
   sayHalf,
 } from '../../signal/index.js'
-import { formatNumber, formatTimeUs } from '../../units/index.js'
+import { formatRange, formatTimeUs } from '../../units/index.js'
 import { lowerBound } from './view.js'
 
 /** The same bytes come again and again: each is put into words once. */
@@ -159,7 +159,5 @@ export function voltWords(
 ): string {
   if (!volt) return ''
   const { low, high } = volt
-  return high - low < 1e-6
-    ? `${formatNumber(low, 4)} ${unit}`
-    : `${formatNumber(low, 4)} to ${formatNumber(high, 4)} ${unit}`
+  return formatRange(low, high, unit, 4)
 }

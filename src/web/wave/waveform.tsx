@@ -3,6 +3,7 @@ import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
 import { voltAt } from '../../capture/index.js'
 import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { schemeColours } from '../parts/page-svg.js'
+import { usePinch } from '../parts/pinch.js'
 import { TakeFigure } from '../parts/take-figure.js'
 import { lastValid } from '../state/consequences.js'
 import { wantedTime } from '../state/runs.js'
@@ -138,6 +139,15 @@ export function Waveform({ record, label, isNamed, nearer }: WaveformProps) {
     element.addEventListener('wheel', wheel, { passive: false })
     return () => element.removeEventListener('wheel', wheel)
   }, [width, whole.from, whole.to])
+
+  usePinch(canvas, (factor, middle, moved) => {
+    drag.current = undefined
+    const at = middle.x - canvas.current!.getBoundingClientRect().x
+    setSpan((now) => {
+      const next = zoom(now, 1 / factor, timeAt(at, now, width), whole)
+      return pan(next, (-moved.x / width) * (next.to - next.from), whole)
+    })
+  })
 
   const goToFinding = (step: number) => {
     const { findings } = record

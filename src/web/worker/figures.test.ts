@@ -11,5 +11,5 @@ const drawn = (example: string) => {
 it('draws the latency of commands only where there are commands', () => {
   expect(drawn('exhibition')).toContain('latency')
   // Its traffic names no operators.
-  expect(drawn('two-tracks')).toEqual(['timeline'])
+  expect(drawn('two-tracks')).toEqual([])
 })

@@ -3,14 +3,7 @@ import type { LoadedDesign } from '../../design/index.js'
 import { profileOfDesign } from '../../design/index.js'
 import { powerPlots, powerReport } from '../../power/index.js'
 import { powerInput, sentences } from '../../proof/index.js'
-import {
-  calculateTraffic,
-  DEFAULT_TRAFFIC,
-  latencyPlot,
-  stopPlot,
-  stopsOf,
-  timelinePlot,
-} from '../../traffic/index.js'
+import { calculateTraffic, DEFAULT_TRAFFIC, latencyPlot, stopPlot, stopsOf } from '../../traffic/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../../units/index.js'
 import type { Report, TableData } from './calls.js'
 import { type TrainsData, trainsData } from './trains.js'
@@ -87,7 +80,6 @@ export function trafficFigures(loaded: LoadedDesign): Report & { trains?: Trains
   const stops = stopsOf(traffic, result)
   const limit = (design.traffic ?? DEFAULT_TRAFFIC).limit
   const figures = [
-    { name: 'timeline', svg: timelinePlot(result) },
     // Without operators there are no commands to draw.
     ...(result.latency.some((l) => l.commands > 0)
       ? [{ name: 'latency', svg: latencyPlot(result, limit) }]

@@ -22,7 +22,7 @@ export type CompareForm = 'html' | 'md' | 'json'
 
 export type StudyCalls = {
   compare: {
-    takes: { a: CompareSource; b: CompareSource }
+    takes: { a: CompareSource; b: CompareSource; isNarrow: boolean }
     gives: { comparison: Comparison; figures: Figure[] }
   }
   exportComparison: {

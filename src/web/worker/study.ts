@@ -66,20 +66,28 @@ async function sideOf(side: CompareSource, name: 'A' | 'B'): Promise<CompareSide
   }
 }
 
-async function compare({ a, b }: StudyCalls['compare']['takes']): Promise<StudyCalls['compare']['gives']> {
+async function compare({
+  a,
+  b,
+  isNarrow,
+}: StudyCalls['compare']['takes']): Promise<StudyCalls['compare']['gives']> {
   const left = await sideOf(a, 'A')
   const right = await sideOf(b, 'B')
   const comparison = compareProofs(left, right)
   const drawings = [
-    { name: 'compare-windows', svg: windowsComparison(left.proof, right.proof) },
-    ...histograms(a, b),
+    { name: 'compare-windows', svg: windowsComparison(left.proof, right.proof, isNarrow) },
+    ...histograms(a, b, isNarrow),
   ]
   const figures = drawings.flatMap(({ name, svg }) => (svg ? [{ name, svg, title: titleOf(svg) }] : []))
   return { comparison, figures }
 }
 
 /** One drawing for each output that either side has read. */
-function histograms(a: CompareSource, b: CompareSource): { name: string; svg: string | undefined }[] {
+function histograms(
+  a: CompareSource,
+  b: CompareSource,
+  isNarrow: boolean,
+): { name: string; svg: string | undefined }[] {
   const outputs = [...new Set([...a.readings, ...b.readings].map((r) => r.output))]
   const { clauses } = profileOfDesign(loadDesign(b.text))
   const limits = (['one-half', 'zero-half'] as const).flatMap((id) => {
@@ -96,7 +104,7 @@ function histograms(a: CompareSource, b: CompareSource): { name: string; svg: st
         .filter((r) => r.output === output)
         .map(({ reading }) => ({ label: `${label}, ${output}`, reading })),
     )
-    return { name: `compare-histogram-${output}`, svg: histogramComparison(sides, limits) }
+    return { name: `compare-histogram-${output}`, svg: histogramComparison(sides, limits, isNarrow) }
   })
 }
 

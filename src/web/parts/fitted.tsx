@@ -1,0 +1,28 @@
+/** A text in a box of so many lines: what has no room ends in “…” after a whole word. */
+import { useLayoutEffect, useRef } from 'preact/hooks'
+
+/** Nothing ends in one of these. */
+const SMALL = /^(a|an|and|at|by|for|in|of|on|or|the|to|with|without)$/i
+
+/** @param within selector of the box around it, which hides what runs over. */
+export function Fitted({ text, within }: { text: string; within: string }) {
+  const own = useRef<HTMLSpanElement>(null)
+  // After every drawing: what stands before it in the box may have changed.
+  useLayoutEffect(() => {
+    const element = own.current!
+    const box = element.closest(within)!
+    const shorten = () => {
+      const words = text.split(' ')
+      element.textContent = text
+      while (words.length > 1 && box.scrollHeight > box.clientHeight + 1) {
+        words.pop()
+        while (words.length > 1 && SMALL.test(words.at(-1)!)) words.pop()
+        element.textContent = `${words.join(' ')}…`
+      }
+    }
+    shorten()
+    addEventListener('resize', shorten)
+    return () => removeEventListener('resize', shorten)
+  })
+  return <span ref={own} />
+}
