@@ -33,11 +33,11 @@ describe('a drawing to take along', () => {
   it('has the colours of one scheme only', () => {
     const light = exportedFigure(chart, 'light', 'x')
     const dark = exportedFigure(chart, 'dark', 'x')
-    expect(light).toContain('fill:#1d2530')
-    expect(light).not.toContain('#e8ebf0')
-    expect(dark).toContain('.hb-plot{font:13px system-ui,sans-serif;fill:#e8ebf0}')
-    expect(dark).toContain('.paper{fill:#161b22}')
-    expect(dark).not.toMatch(/paper\{fill:#ffffff/)
+    expect(light).toContain('fill:#1b2733')
+    expect(light).not.toContain('#e7edf3')
+    expect(dark).toContain('.hb-plot{font:13px system-ui,sans-serif;fill:#e7edf3}')
+    expect(dark).toContain('.paper{fill:#142230}')
+    expect(dark).not.toMatch(/paper\{fill:#fffefb/)
   })
 
   it('grows by the lines of its caption', () => {

@@ -1,5 +1,5 @@
 /** A drawing to take along: one scheme of colours, plain colours instead of variables, and a caption with its source. */
-import { drawnText } from './frame.js'
+import { drawnText, NAMED } from './frame.js'
 import { wrapText } from './text.js'
 
 export type Scheme = 'light' | 'dark'
@@ -20,7 +20,8 @@ export function exportedFigure(svg: string, scheme: Scheme, caption: string): st
   const height = Number(box[2])
   const lines = wrapText(caption, Math.max(20, Math.floor((width - 32) / 7)))
   const total = height + lines.length * LINE + 18
-  const [paper, ink] = scheme === 'light' ? ['#ffffff', '#1d2530'] : ['#161b22', '#e8ebf0']
+  const column = scheme === 'light' ? 0 : 1
+  const [paper, ink] = [NAMED.paper[column], NAMED.ink[column]]
   const words = lines.map((line, i) => {
     const y = height + 18 + i * LINE
     return `<text x="16" y="${y}" style="font:13px system-ui,sans-serif;fill:${ink};stroke:none">${drawnText(line)}</text>`

@@ -40,13 +40,14 @@ export type Role = (typeof ROLES)[number]
 /** Class of lines and texts of a role. */
 export const roleClass = (role: Role) => `r-${role.replace(' ', '-')}`
 
-const NAMED = {
-  ink: ['#1d2530', '#e8ebf0'],
-  faint: ['#5d6876', '#a2acba'],
-  grid: ['#d9dee5', '#38414d'],
-  paper: ['#ffffff', '#161b22'],
-  good: ['#1f7a3d', '#55cf86'],
-  bad: ['#b3261e', '#ff8a80'],
+/** Those of the screen and the pages, for light and dark. */
+export const NAMED = {
+  ink: ['#1b2733', '#e7edf3'],
+  faint: ['#54616e', '#a3b2c0'],
+  grid: ['#dfdbd1', '#2c4052'],
+  paper: ['#fffefb', '#142230'],
+  good: ['#17643a', '#84d6a4'],
+  bad: ['#a3212f', '#ff9aa2'],
   warm: ['#a34f12', '#e8a063'],
   cool: ['#14548c', '#8cc4f5'],
 } as const

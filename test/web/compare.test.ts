@@ -237,7 +237,7 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
       expect(sound(svg).replace(/\s+/g, ' ')).toMatch(/Source: Harrow Bend/)
       // The signal itself, in the colours of the night.
       expect(svg.split('#e8a063').length).toBeGreaterThan(20)
-      expect(svg).toContain('fill:#161b22')
+      expect(svg).toContain('fill:#142230')
       expect((await take('PNG')).bytes.length).toBeGreaterThan(5000)
       const near = box.getByRole('button', { name: 'Zoom in' })
       await near.click()

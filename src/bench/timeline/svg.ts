@@ -100,10 +100,11 @@ export function timelineSvg(
   const districts = new Set(currents.map((c) => c.name))
   for (const [i, a] of currents.entries()) {
     const peak = Math.max(0.1, ...a.points.map((p) => p.value))
-    const bottom = y + curve - 6
+    const [below, above] = isSmall ? [3, 4] : [6, 8]
+    const bottom = y + curve - below
     base(bottom)
     parts.push(
-      `<path class="line s${i % 6}" d="${stepPath(a, x, (v) => bottom - (v / peak) * (curve - 14), left, fromUs, toUs)}"/>`,
+      `<path class="line s${i % 6}" d="${stepPath(a, x, (v) => bottom - (v / peak) * (curve - below - above), left, fromUs, toUs)}"/>`,
     )
     const kind = a.unit === 'V' ? 'voltage' : 'current'
     const upTo = `to ${formatNumber(peak, 2)} ${a.unit}`

@@ -1,5 +1,6 @@
 /** The one row on top: the design, the signal path, whether it is saved, and the way back. */
 import { useEffect, useRef, useState } from 'preact/hooks'
+import { formatTimeUs } from '../../units/index.js'
 import { openBeginning } from '../begin/state.js'
 import { half } from '../edit/pane-state.js'
 import type { Example } from '../file-host.js'
@@ -96,7 +97,7 @@ function State() {
         : stale > 0
           ? `${stale} out of date`
           : took > 0
-            ? `calculated in ${Math.round(took)} ms`
+            ? `calculated in ${formatTimeUs(1000 * took, took < 1000 ? 2 : 3)}`
             : ''
   const isBad = saveState.value === 'failed' || saveState.value === 'conflict'
   return (

@@ -54,6 +54,8 @@ export function Labels({ map, layer, lookOf, fontSize, x, y, size, taken, hasTra
     text: figure ? `${name} ${figure}` : name,
     line,
     isFar: look === 'weakest',
+    // What decides is always named by its figure at least.
+    ...(look === 'weakest' ? { short: figure } : {}),
   })
   const weakest = weakestOf(map, layer)
   const named = map.tracks.slice(0, MARKS)
@@ -82,12 +84,12 @@ export function Labels({ map, layer, lookOf, fontSize, x, y, size, taken, hasTra
   return (
     <g class="labels" font-size={fontSize}>
       {placeLabels(wishes, fontSize, size, taken).map((l) => {
-        const { name, figure, look } = wishes[l.of]!
+        const { name, figure, look, text } = wishes[l.of]!
         return (
           <g class={look}>
             {l.leader && <path d={`M${l.leader[0]} ${l.leader[1]}L${l.leader[2]} ${l.leader[3]}`} />}
             <text x={l.x} y={l.y} text-anchor="middle">
-              {name}
+              {l.text === text && name}
               {figure && <tspan class="figure-of"> {figure}</tspan>}
             </text>
           </g>

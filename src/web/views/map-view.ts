@@ -38,6 +38,8 @@ function kept({ zoom, x, y }: MapView, { width, height }: Size): MapView {
 
 export interface LabelWish {
   text: string
+  /** In its place where there is no room for all of it. */
+  short?: string
   /** May lie farther away, and is led to by a line. */
   isFar?: boolean
   /** The line that it names, in the drawing's units. */
@@ -82,14 +84,13 @@ export function placeLabels(
   const placed: Box[] = [...taken]
   const list: PlacedLabel[] = []
   const lines = wishes.map((w) => w.line)
-  for (const [of, { text, line, isFar }] of wishes.entries()) {
-    const at = middleOf(line)
-    if (!at || text === '') continue
+  const isPlaced = (text: string, of: number, at: readonly [number, number], isFar: boolean) => {
     const wide = text.length * LETTER * fontSize
     const tall = LINE * fontSize
-    const near = places(wide, tall, fontSize)
-    const farther = isFar ? [3, 5, 7].flatMap((by) => placesAround(by * fontSize, wide, 1.6 * fontSize)) : []
-    for (const [dx, dy] of isFar ? farther : near) {
+    const ways = isFar
+      ? [3, 5, 7].flatMap((by) => placesAround(by * fontSize, wide, 1.6 * fontSize))
+      : places(wide, tall, fontSize)
+    for (const [dx, dy] of ways) {
       const [cx, cy] = [at[0] + dx, at[1] + dy]
       const free = CLEAR * fontSize
       const box = {
@@ -108,15 +109,16 @@ export function placeLabels(
         placed.push({ left: at[0] - mark, right: at[0] + mark, top: at[1] - mark, bottom: at[1] + mark })
         lines.push([at, [cx, edge]])
       }
-      list.push({
-        text,
-        x: cx,
-        y: cy + 0.35 * fontSize,
-        of,
-        ...(isFar ? { leader: [at[0], at[1], cx, edge] as const } : {}),
-      })
-      break
+      const leader = isFar ? { leader: [at[0], at[1], cx, edge] as const } : {}
+      list.push({ text, x: cx, y: cy + 0.35 * fontSize, of, ...leader })
+      return true
     }
+    return false
+  }
+  for (const [of, { text, short, line, isFar = false }] of wishes.entries()) {
+    const at = middleOf(line)
+    if (!at || text === '') continue
+    if (!isPlaced(text, of, at, isFar) && short) isPlaced(short, of, at, isFar)
   }
   return list
 }

@@ -244,7 +244,7 @@ function keyOf({ packets, stops }: TrainsData): [look: string, says: string][] {
     ...(packets.some((p) => p.fresh) ? [['box fresh', 'change or repeat'] as [string, string]] : []),
     ...(stops.length > 0
       ? ([
-          ['stroke way', 'speed on the way'],
+          ['stroke way', 'speed of the train'],
           ['box speed', 'where fronts came to rest'],
           ['box keep', 'to keep free'],
         ] as [string, string][])

@@ -5,6 +5,9 @@ import { lastValid } from '../state/consequences.js'
 import type { WaveRecord } from './record.js'
 import type { Span } from './view.js'
 
+/** A number is not parted from its unit. */
+const UNIT = /(\d) (?=[a-zµ])/gu
+
 export type RecordFinding = WaveRecord['findings'][number]
 
 const BINS = 500
@@ -212,7 +215,7 @@ export function FindingList({ findings, more, chosen, choose }: ListProps) {
           <li key={first + i} aria-setsize={wanted.length} aria-posinset={first + i + 1}>
             <button type="button" aria-pressed={finding === chosen} onClick={() => choose(finding)}>
               <span class="mono">{formatTimeUs(finding.timeUs, 7)}</span> {titleOfKind(finding.clause)}
-              <span class="quiet">: {finding.text}</span>
+              <span class="quiet">: {finding.text.replace(UNIT, '$1\u00a0')}</span>
             </button>
           </li>
         ))}
