@@ -3,7 +3,7 @@ import { createHash } from 'node:crypto'
 import { readFileSync } from 'node:fs'
 import { parse } from 'parse5'
 import { describe, expect, it } from 'vitest'
-import { atSource, FORMULAS, makeSite, statusLine, withPacket } from '../../src/book/index.js'
+import { atSource, FORMULAS, inUnit, makeSite, statusLine, withPacket } from '../../src/book/index.js'
 import { edgesOfPacket } from './edges.js'
 import { bookOf, loadedExample } from './made.js'
 
@@ -86,11 +86,85 @@ describe.each(['shelf', 'two-tracks', 'exhibition'])('the site of %s', (name) =>
     }
   })
 
+  it('prints each figure of the guide as its value, and each edge in its table', () => {
+    for (const { text } of site.guide)
+      for (const f of text.figures)
+        expect(
+          [2, 3, 4, 5, 6].map((digits) => inUnit(f.value, f.unit, digits)),
+          f.text,
+        ).toContain(f.text)
+    const { option } = made.sources.timers.get(site.packet!.output)!
+    const cells = [...site.files.get('guide.html')!.matchAll(/<td>([\d.]+) us<\/td>/g)].map((m) =>
+      Number(m[1]),
+    )
+    const edges = edgesOfPacket(site.packet!, option!)
+    expect(cells.length).toBe(edges.length)
+    cells.forEach((us, i) => {
+      expect(us, `edge ${i}`).toBeCloseTo(edges[i]!, 3)
+    })
+  })
+
+  it('draws bit, packet and windows with the numbers of the timer and the standard, and no others', () => {
+    const { one, zero } = made.sources.timers.get(site.packet!.output)!.option!
+    const limits = (['one-half', 'zero-half'] as const).flatMap((id) => {
+      const { min, max } = made.sources.proof.rows.find((r) => r.clause === id)!.window
+      return [min, max].filter((x) => x !== undefined)
+    })
+    const numbers = (text: string) => [...text.matchAll(/([\d.]+) us/g)].map((m) => Number(m[1]))
+    const index = site.files.get('index.html')!
+    const alt = (name: string) =>
+      new RegExp(`src="figures/${name}-light.svg" alt="([^"]+)"`).exec(index)![1]!.replaceAll('µs', 'us')
+    const words = (name: string) =>
+      [...site.files.get(`figures/${name}-light.svg`)!.matchAll(/<text [^>]*>([^<]*)<\/text>/g)]
+        .map((m) => m[1]!.replaceAll('µs', 'us'))
+        .join('; ')
+    const halves = [one.us, one.us, zero.us, zero.us]
+    expect(numbers(alt('bit'))).toEqual(halves)
+    expect(numbers(words('bit'))).toEqual(halves)
+    const windows = [one.us, ...limits.slice(0, 2), zero.us, ...limits.slice(2)]
+    expect(numbers(alt('half-bits'))).toEqual(windows)
+    expect(numbers(words('half-bits'))).toEqual(windows)
+    const lasts = edgesOfPacket(site.packet!, { one, zero } as never)
+    const end = lasts.at(-1)! + one.us
+    expect(numbers(alt('packet'))[0]).toBeCloseTo(end, 2)
+    expect(alt('packet')).toContain(`${lasts.length / 2} bits`)
+    // What is drawn: each half as long as it lasts, and its mark where it lies in its window.
+    const [, , ...path] = /d="M([\d.]+) 40H([\d.]+)V90H([\d.]+)V40H([\d.]+)V90H([\d.]+)"/.exec(
+      site.files.get('figures/bit-light.svg')!,
+    )!
+    const at = path.map(Number)
+    expect((at[2]! - at[1]!) / (at[1]! - at[0]!)).toBeCloseTo(zero.us / one.us, 6)
+    const half = site.files.get('figures/half-bits-light.svg')!
+    const marks = [...half.matchAll(/<line class="m" x1="([\d.]+)"/g)].map((m) => Number(m[1]))
+    const boxes = [...half.matchAll(/<rect class="b" x="([\d.]+)"/g)].map((m) => Number(m[1]))
+    const perUs = (marks[0]! - boxes[0]!) / (one.us - limits[0]!)
+    expect((marks[1]! - boxes[1]!) / (zero.us - limits[2]!)).toBeCloseTo(perUs, 3)
+  })
+
+  it('names on its front page the sums, sizes and counts of what it holds', () => {
+    const index = site.files.get('index.html')!
+    for (const [file, text] of site.files) {
+      if (file === 'index.html' || file === 'SHA256SUMS') continue
+      const sum = createHash('sha256').update(text).digest('hex')
+      const row = index.split('<tr>').find((r) => r.includes(`<a href="${file}">${file}</a>`))
+      expect(row, file).toContain(`>${Buffer.byteLength(text)} bytes<`)
+      expect(row, file).toContain(`<code>${sum}</code>`)
+    }
+    expect(index).toContain(statusLine(made))
+    expect(site.files.get('status.md')).toBe(`${statusLine(made)}\n`)
+    const of = (list: string) => (index.match(new RegExp(list, 'g')) ?? []).length
+    expect(of('<img ')).toBe([...site.files.keys()].filter((f) => f.endsWith('-light.svg')).length)
+  })
+
   it('says in its status line what is shown and what is not', () => {
     const { counts } = made.sources.proof
     const line = statusLine(made)
     expect(line).toContain(`${counts.met} met`)
     expect(line).toContain(`${counts['not shown']} not shown`)
+    expect(line).toContain(`${counts.broken} broken, ${counts.undecided} undecided`)
+    const all = Object.values(counts).reduce((sum, n) => sum + n, 0)
+    expect(line).toContain(`of ${all} clauses (design ${made.book.sum})`)
+    expect(all).toBe(made.sources.proof.rows.length)
     expect(line).toContain(made.sources.proof.profile.edition)
   })
 })

@@ -102,8 +102,8 @@ ${sections.map(([id, title, html]) => `<section aria-labelledby="${id}">\n<h2 id
 }
 
 /** What forbids to use it, and what is not known; nothing for a station that is wholly shown. */
-export function warningsHtml({ hazards }: Book): string {
-  return warnings(hazards)
+export function warningsHtml({ hazards }: Book, where?: string): string {
+  return warnings(hazards, where)
     .map(
       ({ title, lines, forbids }) =>
         `<div class="${forbids ? 'forbids' : 'unknown'}"><p><strong>${pageText(title)}</strong></p>${list(lines)}</div>\n`,

@@ -14,7 +14,8 @@ const first = (rows: Hazards['power']) =>
     ? 'Change the design first.'
     : 'Whether it is safe depends on something that the design leaves open: settle that first.'
 
-export function warnings({ power, train, untripped, unknown }: Hazards): Warning[] {
+/** @param where the reasons are, if not on this page */
+export function warnings({ power, train, untripped, unknown }: Hazards, where = ''): Warning[] {
   const list: Warning[] = []
   const says = (rows: Hazards['power']) => rows.map((r) => `${r.words}, ${r.verdict}. ${r.because}`)
   if (power.length > 0)
@@ -41,7 +42,9 @@ export function warnings({ power, train, untripped, unknown }: Hazards): Warning
   if (unknown.length > 0)
     list.push({
       title: 'Not shown to be safe',
-      lines: [`${unknown.join(', ')}. For the reasons see “What it cannot do, or what nobody has shown”.`],
+      lines: [
+        `${unknown.join(', ')}. For the reasons see “What it cannot do, or what nobody has shown”${where}.`,
+      ],
       forbids: false,
     })
   return list

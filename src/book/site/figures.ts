@@ -17,7 +17,7 @@ export interface SiteFigure {
 }
 
 export function siteFigures(made: MadeBook, packet: PacketEdges | undefined): SiteFigure[] {
-  const { sources, diagram, map } = made
+  const { sources, diagram, map, sheets } = made
   const list: SiteFigure[] = []
   const add = (name: string, title: string, alt: string, svg: string) => list.push({ name, title, alt, svg })
   if (packet) {
@@ -38,6 +38,14 @@ export function siteFigures(made: MadeBook, packet: PacketEdges | undefined): Si
     add('half-bits', 'Half-bits and their windows', windows.alt, windows.svg)
   }
   add('power-stage', 'Power stage and wiring', DIAGRAM_ALT, diagramSvg(diagram, DIAGRAM_ALT))
+  // On a large railroad the whole wiring shows nobody how power gets to the rails: the sheet with the driver does.
+  const first = sources.stages.find((d) => d.output === packet?.output)
+  const sheet =
+    first && sheets.find((x) => x.diagram.parts.some((p) => p.id === `driver ${first.driverName}`))
+  if (first && sheet && sheets.length > 1) {
+    const alt = `${DIAGRAM_ALT} ${sheet.title}; wires ${sheet.wires.join(', ')}.`
+    add('driver', `Power stage of ${first.name}`, alt, diagramSvg(sheet.diagram, alt))
+  }
   const input = sources.loaded.design.power && powerInput(sources.loaded)
   if (input)
     for (const p of powerReport({ ...input.input, builds: 100 }).protection ?? [])

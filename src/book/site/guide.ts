@@ -1,13 +1,17 @@
 /** From a key press to a turning wheel, step by step along one packet of this station, for someone who has never seen one. */
+import type { TimerOption } from '../../controller/index.js'
 import { between, joined, plain, type Said, said } from '../contents/figure.js'
 import type { BookSources } from '../contents/sources.js'
 import type { PacketEdges } from './packet-edges.js'
 
+const BY_ITSELF =
+  'The timer changes the pin itself, so the edges, the changes between high and low, come at the right moment even while the controller is busy with something else.'
+
 export interface GuideStep {
   title: string
   text: Said
-  /** Name of the figure that shows it. */
-  figure?: string
+  /** Names of figures that show it: the first that there is. */
+  figures?: readonly string[]
 }
 
 export function guide(s: BookSources, packet: PacketEdges): GuideStep[] {
@@ -48,7 +52,7 @@ function bytesStep(packet: PacketEdges): GuideStep {
       text: `The controller writes a packet, a short message to one locomotive: the bytes ${packet.hex}. A byte is a group of eight bits, and a bit is a one or a zero; here each byte is written as two digits to the base sixteen. The first byte is the address: every locomotive receives the packet, but only the one whose decoder has address ${packet.address} obeys it. The second says what to do (${packet.says}). The third is a check byte. It is made from the other two, and the decoder makes it again: if the two differ, the packet was damaged on its way and is ignored.`,
       figures: [],
     },
-    figure: 'packet',
+    figures: ['packet'],
   }
 }
 
@@ -60,14 +64,24 @@ function bitsStep({ figures: f }: BookSources): GuideStep {
   }
 }
 
-function halfStep({ figures: f }: BookSources, packet: PacketEdges): GuideStep {
+/** What makes an edge, the change between high and low, and what may delay it. */
+const AT_ITS_MOMENT: Readonly<Record<TimerOption['method'], string>> = {
+  toggle: BY_ITSELF,
+  buffered: BY_ITSELF,
+  fed: BY_ITSELF,
+  interrupt:
+    'At the end of each count the program is interrupted and changes the pin, so an edge, the change between high and low, comes a little late whenever the controller cannot be interrupted at once.',
+}
+
+function halfStep({ figures: f, timers }: BookSources, packet: PacketEdges): GuideStep {
   const at = ['timers', packet.output] as const
   const [one, zero] = [f.at('us', ...at, 'one', 'us')!, f.at('us', ...at, 'zero', 'us')!]
   const [oneTicks, zeroTicks] = [f.at('', ...at, 'one', 'ticks')!, f.at('', ...at, 'zero', 'ticks')!]
+  const { method } = timers.get(packet.output)!.option!
   return {
     title: 'Each bit becomes a short or a long pulse',
-    text: said`The signal leaves the controller at one of its pins, which is either high, at the voltage of the controller, or low, at zero. A one is short: the pin is high for ${one} and then low for ${one}. A zero is long: ${zero} high and ${zero} low. Only this length tells them apart. A timer, a counter inside the chip that runs by itself, counts ${oneTicks} ticks of its clock for each half of a one and ${zeroTicks} for each half of a zero. So the edges, the changes between high and low, come at the right moment even while the controller is busy with something else. The figure shows both halves in the range that the standard allows.`,
-    figure: 'half-bits',
+    text: said`The signal leaves the controller at one of its pins, which is either high, at the voltage of the controller, or low, at zero. A one is short: the pin is high for ${one} and then low for ${one}. A zero is long: ${zero} high and ${zero} low. Only this length tells them apart. A timer, a counter inside the chip that runs by itself, counts ${oneTicks} ticks of its clock for each half of a one and ${zeroTicks} for each half of a zero. ${AT_ITS_MOMENT[method]} The figure shows both halves in the range that the standard allows.`,
+    figures: ['half-bits'],
   }
 }
 
@@ -93,7 +107,11 @@ function railSteps(s: BookSources, packet: PacketEdges): GuideStep[] {
     )
   if (slope) sentences.push(said`Each change is fast: ${slope} V in a microsecond.`)
   const steps: GuideStep[] = [
-    { title: 'Edges at the pin become power on the rails', text: joined(sentences), figure: 'power-stage' },
+    {
+      title: 'Edges at the pin become power on the rails',
+      text: joined(sentences),
+      figures: ['driver', 'power-stage'],
+    },
   ]
   const train = s.track?.trains.find((t) => t.name === packet.train) ?? s.track?.trains[0]
   if (train) {
@@ -102,8 +120,8 @@ function railSteps(s: BookSources, packet: PacketEdges): GuideStep[] {
     const amp = f.at('A', ...at, 'amp', 'high')!
     steps.push({
       title: 'Power and message travel together',
-      text: said`${`On the way through the wires under the layout (bus and feeders) and through the rails a little of the voltage is lost. Of it, ${train.name} on ${train.section} still gets `}${between(low, high)} while it draws ${amp}. The same two rails carry the power for all trains and the messages to them.`,
-      figure: 'map',
+      text: said`${`On the way through the wires under the layout (bus and feeders) and through the rails a little of the voltage is lost. Of what the station gives, ${train.name} on ${train.section} still gets `}${between(low, high)} while it draws ${amp}. The same two rails carry the power for all trains and the messages to them.`,
+      figures: ['map'],
     })
   }
   return steps

@@ -79,11 +79,13 @@ export function statusLine({ book, sources }: MadeBook): string {
   return `${book.name}: proof${date} by ${profile.title}, edition ${profile.edition}, scale ${profile.scale}: ${met} met, ${broken} broken, ${undecided} undecided, ${unshown} not shown, of ${met + broken + undecided + unshown} clauses (design ${book.sum}).`
 }
 
+const IN_BOOK = ' in the build book'
+
 const licenceText = (licence: string | undefined) =>
   licence ?? 'The builder has not chosen a licence: ask before you use more than what the law allows.'
 
 function picture(f: SiteFigure): string {
-  return `<figure><picture><source media="(prefers-color-scheme: dark)" srcset="figures/${f.name}-dark.svg"><img src="figures/${f.name}-light.svg" alt="${pageText(f.alt)}"></picture><figcaption>${pageText(f.title)}</figcaption></figure>`
+  return `<figure><div class="wide" tabindex="0" role="group" aria-label="${pageText(f.title)}"><picture><source media="(prefers-color-scheme: dark)" srcset="figures/${f.name}-dark.svg"><img src="figures/${f.name}-light.svg" alt="${pageText(f.alt)}"></picture></div><figcaption>${pageText(f.title)}</figcaption></figure>`
 }
 
 function indexHtml(
@@ -123,7 +125,7 @@ function indexHtml(
     book.name,
     `<h1>${pageText(book.name)}</h1>
 <p class="headline ${lookOf(book.verdict)}">${pageText(book.headline)}</p>
-${warningsHtml(book)}<dl>${facts.map(([t, d]) => `<dt>${t}</dt><dd>${pageText(d)}</dd>`).join('')}</dl>
+${warningsHtml(book, IN_BOOK)}<dl>${facts.map(([t, d]) => `<dt>${t}</dt><dd>${pageText(d)}</dd>`).join('')}</dl>
 <ul>${links.map(([href, words]) => `<li><a href="${href}">${pageText(words)}</a></li>`).join('')}</ul>
 <h2>What it is</h2>
 ${list(book.is.map((x) => x.text))}
@@ -155,13 +157,13 @@ function guideHtml(
     us(b.turnsUs),
   ])
   const parts = steps.map((s, i) => {
-    const figure = figures.find((f) => f.name === s.figure)
+    const figure = s.figures?.map((name) => figures.find((f) => f.name === name)).find((f) => f !== undefined)
     return `<section aria-labelledby="guide-${i + 1}"><h2 id="guide-${i + 1}">${i + 1}. ${pageText(s.title)}</h2>\n<p>${pageText(s.text.text)}</p>${figure ? picture(figure) : ''}</section>`
   })
   return page(
     `How ${book.name} turns a wheel`,
     `<h1>From a key press to a turning wheel</h1>
-${warningsHtml(book)}<p>In digital command control (DCC) the rails are under power all the time, also while trains stop. The command station sends messages through the same rails, and a decoder in each locomotive obeys those with its address. Here one message of ${pageText(book.name)} is followed from the key to the wheel. All figures are those of this station, as designed; <a href="proof.html">the proof</a> tells which of them have been shown.</p>
+${warningsHtml(book, IN_BOOK)}<p>In digital command control (DCC) the rails are under power all the time, also while trains stop. The command station sends messages through the same rails, and a decoder in each locomotive obeys those with its address. Here one message of ${pageText(book.name)} is followed from the key to the wheel. All figures are those of this station, as designed; <a href="proof.html">the proof</a> tells which of them have been shown.</p>
 ${parts.join('\n')}
 <h2>Every edge of the packet</h2>
 ${table('edges-caption', 'Each bit begins with one edge and has another in its middle; times from the first edge of the preamble.', ['bit', 'part', 'value', 'begins', 'middle'], rows)}
