@@ -38,7 +38,7 @@ export const FIND_FINDINGS = findingTable('find', {
     means: 'Several faults still explain the readings.',
     remedy: 'Take the next reading.',
     says: (p: { count: number; fault: string; probability: number }) =>
-      `${p.count === 0 ? 'no explanation stands out yet' : p.count === 1 ? 'one explanation is still likely' : `${p.count} explanations are still likely`}; the likeliest: ${p.fault} (${formatShare(p.probability)})`,
+      `${p.count === 0 || (p.count === 1 && p.probability < 0.5) ? 'no explanation stands out yet' : p.count === 1 ? 'one explanation is still likely' : `${p.count} explanations are still likely`}; the likeliest: ${p.fault} (${formatShare(p.probability)})`,
   },
   'open-ended': {
     means: 'Several faults still explain the readings, and no further reading is worth taking.',

@@ -104,6 +104,34 @@ describe.each(['shelf', 'two-tracks', 'exhibition'])('the site of %s', (name) =>
     })
   })
 
+  it('says of the guide’s packet what an encoder and the design make of it', () => {
+    const { one, zero } = made.sources.timers.get(site.packet!.output)!.option!
+    const text = site.guide.map((g) => g.text.text).join('\n')
+    const us = (value: number) => inUnit(value, 'us')
+    expect(text).toContain(
+      `A one is short: the pin is high for ${us(one.us)} and then low for ${us(one.us)}.`,
+    )
+    expect(text).toContain(`A zero is long: ${us(zero.us)} high and ${us(zero.us)} low.`)
+    expect(text).toContain(
+      `counts ${one.ticks} ticks of its clock for each half of a one and ${zero.ticks} for`,
+    )
+    const edges = edgesOfPacket(site.packet!, { one, zero } as never)
+    const halves = edges.slice(1).map((t, i) => t - edges[i]!)
+    const zeros = halves.filter((h, i) => i % 2 === 0 && Math.abs(h - zero.us) < 1).length
+    expect(text).toContain(`that makes ${edges.length / 2 - zeros} ones and ${zeros} zeros.`)
+    expect(text).toContain(`After ${us(edges.at(-1)! + one.us)} it has the whole packet`)
+    const { power } = made.sources.loaded.design
+    const stage = made.sources.stages.find((d) => d.output === site.packet!.output)!
+    const { voltage, tolerance } = power!.supplies[stage.supplyName]!
+    const volt = Number(/there are always ([\d.]+) V/.exec(text)![1])
+    expect(Math.abs(volt / voltage - 1)).toBeLessThanOrEqual(tolerance + 0.01)
+    const [, low, high] = /still gets ([\d.]+)(?: V)? to ([\d.]+) V/.exec(text) ?? []
+    if (high !== undefined) {
+      expect(Number(low)).toBeLessThan(Number(high))
+      expect(Number(high)).toBeLessThanOrEqual(voltage * (1 + tolerance))
+    }
+  })
+
   it('draws bit, packet and windows with the numbers of the timer and the standard, and no others', () => {
     const { one, zero } = made.sources.timers.get(site.packet!.output)!.option!
     const limits = (['one-half', 'zero-half'] as const).flatMap((id) => {

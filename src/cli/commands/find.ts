@@ -225,9 +225,20 @@ export async function askForReadings(
     const ids = Object.entries(SYMPTOMS)
     talk.say('What did you notice?')
     for (const [i, [, { title }]] of ids.entries()) talk.say(`  ${String(i + 1).padStart(2)}  ${title}`)
-    const reply = (await talk.line('Number, or Enter for none of these: '))?.trim()
-    const picked = ids[Number(reply) - 1]
-    if (picked) symptoms.push(parseSymptom(finder.station, picked[0]))
+    for (;;) {
+      const answer = talk.line('Number, or Enter for none of these: ')
+      // While somebody reads and thinks: what every fault changes takes longest, and is the same whatever was noticed.
+      finder.diagnose([])
+      const reply = (await answer)?.trim()
+      if (reply === undefined || reply === 'q') return
+      if (reply === '') break
+      const picked = /^\d+$/.test(reply) ? ids[Number(reply) - 1] : undefined
+      if (picked) {
+        symptoms.push(parseSymptom(finder.station, picked[0]))
+        break
+      }
+      talk.say(`  found "${reply}"; expected a number from 1 to ${ids.length}, Enter, or q`)
+    }
   }
   const skipped = new Set<string>()
   for (;;) {
@@ -240,7 +251,9 @@ export async function askForReadings(
     const expected = next.answers ? next.answers.join(' / ') : next.unit
     for (;;) {
       const reply = (
-        await talk.line(`${next.quantity} at ${next.place} (${expected}; s skips, q ends, ? explains): `)
+        await talk.line(
+          `${next.quantity} at ${next.place} (${expected}; s or Enter skips, q ends, ? explains): `,
+        )
       )?.trim()
       if (reply === undefined || reply === 'q') return
       if (reply === '?') {

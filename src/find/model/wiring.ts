@@ -245,10 +245,7 @@ export class FaultyWiring {
 
   /** Current through an edge with a resistor across the rails beside it, A, and the voltage along it, V. */
   along(edge: number, track: number, loadOhm: number): { amp: Span; volt: Span } {
-    const volt = {
-      low: this.#voltAlong('low', edge, track, loadOhm),
-      high: this.#voltAlong('high', edge, track, loadOhm),
-    }
+    const volt = this.#voltsAlong(edge, track, loadOhm)
     const amp = (end: End) => {
       const { siemens, circuit, movedTo } = this.#sides[end]
       const own = circuit.siemens[edge]!
@@ -266,9 +263,22 @@ export class FaultyWiring {
       const { a, b } = plan.joints[net.owner[edge]!]!
       if (this.isLike(other, a >> 1) && this.isLike(other, b >> 1)) return true
     }
-    return ends.every((end) =>
-      isNear(this.#voltAlong(end, edge, track, loadOhm), other.#voltAlong(end, edge, track, loadOhm)),
-    )
+    const [own, its] = [this.#voltsAlong(edge, track, loadOhm), other.#voltsAlong(edge, track, loadOhm)]
+    return isNear(own.low, its.low) && isNear(own.high, its.high)
+  }
+
+  /** By edge: the voltage along it, kept as it is asked for again at once, and of the network without changes for each fault. */
+  readonly #along = new Map<number, { track: number; loadOhm: number; volt: Span }>()
+
+  #voltsAlong(edge: number, track: number, loadOhm: number): Span {
+    const had = this.#along.get(edge)
+    if (had?.track === track && had.loadOhm === loadOhm) return had.volt
+    const volt = {
+      low: this.#voltAlong('low', edge, track, loadOhm),
+      high: this.#voltAlong('high', edge, track, loadOhm),
+    }
+    this.#along.set(edge, { track, loadOhm, volt })
+    return volt
   }
 
   #voltAlong(end: End, edge: number, track: number, loadOhm: number): number {
