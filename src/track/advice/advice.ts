@@ -120,7 +120,7 @@ export interface Advised {
 export function* adviceSteps(model: TrackModel, input: TrackInput): Progressive<Advised> {
   const contact = limitsOf(input.track).contactOhm
   const now = yield* relabelled(standingSteps(model, contact), 'what to change', 0)
-  const tried: { same: string; advice: Advice; proposal: Proposal }[] = []
+  const tried: Tried[] = []
   const proposals: Proposal[] = []
   const propose: Propose = (p) => void proposals.push(p)
   const spots = weakSpots(model, contact)
@@ -138,9 +138,10 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Progressive<
   for (const [n, p] of proposals.entries()) {
     yield { what: 'what to change', share: n / proposals.length }
     const { kind, what, wireM, parts, extraM } = p
+    let changed: TrackModel
     let after: Standing
     try {
-      const changed = modelPlan(p.plan, p.sources)
+      changed = modelPlan(p.plan, p.sources)
       after = yield* relabelled(standingSteps(changed, contact), 'what to change', n / proposals.length)
     } catch (error) {
       // A cut that leaves a rail without feed is no proposal.
@@ -170,7 +171,8 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Progressive<
       worth: gain / (wireM + extraM),
       ...(p.edit ? { edit: p.edit } : {}),
     }
-    tried.push({ same: p.same ?? what, advice, proposal: p })
+    tried.push({ same: p.same ?? what, advice, proposal: p, model: changed })
+    keepBest(tried)
   }
   // Of two places on one section the better is enough.
   const seen = new Set<string>()
@@ -180,9 +182,9 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Progressive<
   const before = yield* relabelled(reportSteps(model, input, JUDGED), 'what to change', 0)
   const list: Advice[] = []
   const refused: Advised['refused'] = []
-  for (const [n, { advice, proposal }] of wanted.entries()) {
+  for (const [n, { advice, proposal, model: kept }] of wanted.entries()) {
     const share = n / wanted.length
-    const changed = modelPlan(proposal.plan, proposal.sources)
+    const changed = kept ?? modelPlan(proposal.plan, proposal.sources)
     const { evidence } = yield* relabelled(reportSteps(changed, input, JUDGED), 'what to change', share)
     // A new district must be as good as the one it was cut from.
     const { split } = proposal
@@ -192,6 +194,22 @@ export function* adviceSteps(model: TrackModel, input: TrackInput): Progressive<
     else list.push(advice)
   }
   return { now, list, refused }
+}
+
+interface Tried {
+  same: string
+  advice: Advice
+  proposal: Proposal
+  /** Solved already, with the worst arrangement found in it; only of the best ones, as it takes a lot of memory. */
+  model: TrackModel | undefined
+}
+
+const MOST_KEPT = 4
+
+function keepBest(tried: Tried[]): void {
+  const kept = tried.filter((t) => t.model)
+  if (kept.length <= MOST_KEPT) return
+  kept.reduce((least, t) => (t.advice.worth < least.advice.worth ? t : least)).model = undefined
 }
 
 /** Single faults break no clause and sections are judged by their districts, so that neither need be tried again. */

@@ -20,6 +20,19 @@ interface Choice {
   amp: number
 }
 
+interface Worst {
+  found: Readonly<WorstArrangement>
+  converged: boolean
+}
+
+interface Known {
+  places: Map<number, EnvelopePlace>
+  /** By number and how many places may be looked at. */
+  districts: Map<string, Worst | undefined>
+}
+
+const searches = new WeakMap<Circuit, ArrangementSearch>()
+
 /** More trains than this are not tried in every selection. */
 const MOST_SELECTED = 10
 /** Trains that meet nose to nose at a turnout. */
@@ -41,6 +54,20 @@ export class ArrangementSearch {
   readonly #seat: Int32Array
   readonly #candidates: { start: Int32Array; place: Int32Array; a: Int32Array; b: Int32Array }
   readonly #column: Float64Array
+  /** What was found already, by the trains. */
+  readonly #known = new Map<Trains, Known>()
+
+  /**
+   * The search on a circuit, one for all who ask: report and proposals look at the same places.
+   * @param plan the one that the circuit was made of
+   */
+  static on(plan: TrackLayout, circuit: Circuit): ArrangementSearch {
+    const made = searches.get(circuit)
+    if (made?.plan === plan) return made
+    const search = new ArrangementSearch(plan, circuit)
+    searches.set(circuit, search)
+    return search
+  }
 
   constructor(plan: TrackLayout, circuit: Circuit) {
     const { net } = circuit.layout
@@ -79,7 +106,7 @@ export class ArrangementSearch {
     const { net } = this.circuit.layout
     const { placeOhm } = this.circuit
     const first = this.weakest[track]!
-    const found = this.at(first, trains)
+    const found = { ...this.at(first, trains) }
     for (let p = first + 1; p < net.placeStart[track + 1]!; p++) {
       if (placeOhm[p]! < placeOhm[first]! * (1 - 1e-9)) continue
       const other = this.at(p, trains)
@@ -90,7 +117,26 @@ export class ArrangementSearch {
     return found
   }
 
-  at(p: number, trains: Trains): EnvelopePlace {
+  #knownOf(trains: Trains): Known {
+    let known = this.#known.get(trains)
+    if (!known) {
+      known = { places: new Map(), districts: new Map() }
+      this.#known.set(trains, known)
+    }
+    return known
+  }
+
+  at(p: number, trains: Trains): Readonly<EnvelopePlace> {
+    const { places } = this.#knownOf(trains)
+    let found = places.get(p)
+    if (!found) {
+      found = this.#at(p, trains)
+      places.set(p, found)
+    }
+    return found
+  }
+
+  #at(p: number, trains: Trains): EnvelopePlace {
     const { net } = this.circuit.layout
     const place = net.places[p]!
     const column = this.circuit.unit(place.a, place.b, this.#column)
@@ -109,11 +155,14 @@ export class ArrangementSearch {
   }
 
   /** The worst place of a district; `undefined` where it has none. */
-  worst(
-    district: number,
-    trains: Trains,
-    most: number,
-  ): { found: WorstArrangement; converged: boolean } | undefined {
+  worst(district: number, trains: Trains, most: number): Worst | undefined {
+    const { districts } = this.#knownOf(trains)
+    const key = `${district} ${most}`
+    if (!districts.has(key)) districts.set(key, this.#worst(district, trains, most))
+    return districts.get(key)
+  }
+
+  #worst(district: number, trains: Trains, most: number): Worst | undefined {
     const { net } = this.circuit.layout
     const { placeOhm } = this.circuit
     const sum = trains.others.reduce((total, t) => total + t.amp, trains.head.amp)
@@ -129,7 +178,7 @@ export class ArrangementSearch {
       list.push({ p, least: free - amp * placeOhm[p]! })
     }
     list.sort((x, y) => x.least - y.least)
-    let best: EnvelopePlace | undefined
+    let best: Readonly<EnvelopePlace> | undefined
     let bound = Number.POSITIVE_INFINITY
     for (const [n, { p, least }] of list.entries()) {
       // No voltage is below nought.
@@ -147,11 +196,7 @@ export class ArrangementSearch {
   }
 
   /** The worst place again, with every load's own law. */
-  #solve(
-    best: EnvelopePlace,
-    bound: number,
-    trains: Trains,
-  ): { found: WorstArrangement; converged: boolean } {
+  #solve(best: EnvelopePlace, bound: number, trains: Trains): Worst {
     const { circuit } = this
     const { net } = circuit.layout
     const at = net.places[best.place]!

@@ -71,7 +71,7 @@ export function* envelopeSteps(
   circuit: Circuit,
   limit: EnvelopeLimit = {},
 ): Progressive<Envelope> {
-  const search = new ArrangementSearch(plan, circuit)
+  const search = ArrangementSearch.on(plan, circuit)
   const { net } = circuit.layout
   const empty: Envelope = {
     converged: search.base.converged,
