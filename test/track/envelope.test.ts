@@ -86,6 +86,18 @@ describe('worst arrangement', () => {
     }
   })
 
+  it('is what a search of its own finds, whatever was asked of the circuit before', () => {
+    for (let seed = 1; seed <= 40; seed++) {
+      const asked = modelTrack(railroad(seed))
+      const of = ({ plan, worstCase }: typeof asked, limit?: Parameters<typeof findEnvelope>[2]) =>
+        findEnvelope(plan, worstCase, limit)
+      const limits = [{ most: 2 }, {}, { tracks: new Set([1]) }, { running: true }, {}]
+      for (const limit of limits) {
+        expect(of(asked, limit)).toEqual(of(modelTrack(railroad(seed)), limit))
+      }
+    }
+  })
+
   it('says by how much trains nose to nose could be worse', () => {
     // A siding of 3 m fed at its near end: two trains of 2 m can have both their locomotives at its far end.
     const input: TrackInput = {
