@@ -453,8 +453,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     const device = this.#writers[address]
     if (device === undefined) this.data[address] = value
     else device.write(address, value, mask, atCycle)
-    if (this.handlers.concerns[address] === 1 && (this.core.sreg & 0x80) !== 0) {
-      this.handlers.look(this.data, atCycle, this.core.pc - 1)
+    if (this.handlers.concerns[address] === 1) {
+      this.handlers.wrote((this.core.sreg & 0x80) !== 0, this.data, atCycle, this.core.pc - 1)
     }
   }
 
@@ -492,7 +492,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
       this.masked.longestVector = this.#maskedVector
     }
     this.#everEnabled = true
-    if (this.handlers.hasUnserved) this.handlers.look(this.data, atCycle, pc)
+    this.handlers.look(this.data, atCycle, pc)
   }
 
   reached(pc: number, atCycle: number): void {

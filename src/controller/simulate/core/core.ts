@@ -233,7 +233,7 @@ export class AvrCore {
 
   #lookForWaiting(pc: number): number {
     const { base, c, limit, sreg, sp } = this
-    return this.#waiting.look(pc, { at: base + c, left: limit - c, sreg, sp })
+    return this.#waiting.look(pc, base + c, limit - c, sreg, sp)
   }
 
   /** An I/O access that is no pure function of the state: the running loop does not merely wait. */

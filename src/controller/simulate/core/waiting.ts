@@ -49,15 +49,6 @@ export function coreMemory(buffer = new ArrayBuffer(LAYOUT.ownEnd)): CoreMemory 
   }
 }
 
-/** Where the core is at a back jump. */
-export interface Moment {
-  /** Absolute cycle; until the next event it is `left` cycles. */
-  at: number
-  left: number
-  sreg: number
-  sp: number
-}
-
 export class WaitingSearch {
   readonly #memory: CoreMemory
   readonly #registers: Uint32Array
@@ -88,9 +79,10 @@ export class WaitingSearch {
    * At a back jump from `pc` that has been met before or is to be remembered: when registers, flags, stack pointer and RAM
    * are what they were at the earlier visit and no event came between, the program will repeat itself until the next
    * event, so whole rounds up to it are skipped.
+   * @param at absolute cycle; the next event is `left` cycles later
    * @returns cycles to skip.
    */
-  look(pc: number, { at, left, sreg, sp }: Moment): number {
+  look(pc: number, at: number, left: number, sreg: number, sp: number): number {
     const { state, times } = this.#memory
     if (state[STATE.savedPc]! < 0) {
       state[STATE.savedPc] = pc

@@ -100,6 +100,8 @@ export class HandlerWatch {
   readonly concerns = new Uint8Array(0x200)
   readonly found = new Map<number, { at: number; pc: number }>()
   readonly #bits: EnableBit[]
+  /** One of them was written since they were looked at: only that enables an interrupt. */
+  #written = true
 
   constructor(flash: Uint8Array, model: AvrModel) {
     this.kinds = handlerKinds(flash, model.vectors.length)
@@ -107,12 +109,16 @@ export class HandlerWatch {
     for (const { address } of this.#bits) this.concerns[address] = 1
   }
 
-  get hasUnserved(): boolean {
-    return this.#bits.length > 0
+  /** A register of `concerns` was written; interrupts are on, or will be looked at when they are. */
+  wrote(isOn: boolean, data: Uint8Array, at: number, pc: number): void {
+    this.#written = true
+    if (isOn) this.look(data, at, pc)
   }
 
-  /** A register that enables interrupts was written, or interrupts were turned on. */
+  /** Interrupts are on. */
   look(data: Uint8Array, at: number, pc: number): void {
+    if (!this.#written) return
+    this.#written = false
     for (const { address, bit, vector } of this.#bits) {
       if ((data[address]! & bit) !== 0 && !this.found.has(vector)) this.found.set(vector, { at, pc })
     }

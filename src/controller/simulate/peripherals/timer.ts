@@ -72,6 +72,7 @@ export class Timer implements Peripheral {
   readonly #matchedAt: number[]
   /** The program reads the flags: keep them exact at all times. */
   #polled = false
+  readonly #vectors: readonly number[]
   readonly reloads: ReloadStats[]
   /** Channels that have driven their pin. */
   readonly drove: boolean[]
@@ -117,12 +118,9 @@ export class Timer implements Peripheral {
     if (model.tccrc !== undefined) host.hook(model.tccrc, this, false)
     host.hook(model.timsk, this, false)
     host.hook(model.tifr, this, true)
-    for (const v of this.#vectors()) host.own(v, this)
-  }
-
-  #vectors(): number[] {
-    const { vectors } = this.model
-    return [...vectors.compare, vectors.overflow, ...(vectors.capture === undefined ? [] : [vectors.capture])]
+    const { compare, overflow, capture } = model.vectors
+    this.#vectors = [...compare, overflow, ...(capture === undefined ? [] : [capture])]
+    for (const v of this.#vectors) host.own(v, this)
   }
 
   reset(at: number): void {
@@ -140,7 +138,7 @@ export class Timer implements Peripheral {
     this.#buffer.fill(0)
     this.#pinLevel.fill(0)
     this.#matchedAt.fill(-1)
-    for (const v of this.#vectors()) this.#host.request(v, false, at)
+    for (const v of this.#vectors) this.#host.request(v, false, at)
     this.#configure(at)
     this.#schedule()
   }
@@ -173,6 +171,11 @@ export class Timer implements Peripheral {
   }
 
   write(address: number, value: number, mask: number, at: number): void {
+    if (this.#is16Bit && this.#isHighByte(address)) {
+      // Kept until the low byte is written: the counter does not see it.
+      this.#temp = value
+      return
+    }
     this.#advance(at)
     const { model } = this
     if (address === model.tifr) this.#clearFlags(value & mask, at)
@@ -190,10 +193,7 @@ export class Timer implements Peripheral {
       this.#configure(at)
       if (!this.#is16Bit) this.#force(value, at)
     } else if (address === model.tccrc) this.#force(value, at)
-    else if (this.#is16Bit && this.#isHighByte(address)) {
-      this.#temp = value
-      return
-    } else this.#writeCount(address, this.#is16Bit ? (this.#temp << 8) | value : value, at)
+    else this.#writeCount(address, this.#is16Bit ? (this.#temp << 8) | value : value, at)
     this.#schedule()
   }
 
@@ -254,7 +254,7 @@ export class Timer implements Peripheral {
     // buffer, for the one that its cause began.
     const cause = this.#host.handler()
     if (cause !== undefined && cause.requestedAt < this.#boundaryAt) {
-      if (this.#vectors().includes(cause.vector) && (buffered || this.#marksBoundary(cause.vector))) {
+      if (this.#vectors.includes(cause.vector) && (buffered || this.#marksBoundary(cause.vector))) {
         // The same value again changes nothing, whenever it comes.
         if (value === old) return undefined
         return -Math.max(1, Math.ceil((at - this.#boundaryAt) / this.#perTick))
@@ -297,7 +297,8 @@ export class Timer implements Peripheral {
 
   acknowledge(vector: number, at: number): void {
     this.#advance(at)
-    this.#clearFlags(this.#bitOf(vector), at)
+    this.#flags &= ~this.#bitOf(vector)
+    this.#host.request(vector, false, at)
   }
 
   /** The flag of this interrupt starts conversions: it must come up at its own tick. */
