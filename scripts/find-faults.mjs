@@ -113,7 +113,7 @@ function write() {
   const section = `${heading}
 Measured by \`npm run faults -- --write\`: faults planted in networks of their own, with the errors of the meters and one wrong
 reading in fifty; the suggested readings are followed until the finder has no other to suggest. Faults that no allowed reading separates count as one.
-Of all faults and pairs of each station, one in so many was planted, evenly through the list; the shares are those of this sample.
+Of the faults and pairs of each station all were planted, or one in so many, evenly through the list; the shares are those of this sample.
 
 | station | faults planted | first | among three | another one named | readings, mean | minutes, mean |
 |---|---|---|---|---|---|---|

@@ -55,6 +55,35 @@ describe.each(EXAMPLES)('the book of %s', (name) => {
     }
   })
 
+  it('lists as many of each part as are drawn', () => {
+    const listed = (part: RegExp) =>
+      book.parts.filter((p) => part.test(p.part)).reduce((sum, p) => sum + p.count, 0)
+    const drawn = (id: RegExp) => book.wiring.parts.filter((p) => id.test(p.id)).length
+    const pairs: [RegExp, RegExp][] = [
+      [/^fuse with its holder/, /^fuse /],
+      [/^electronic breaker/, /^breaker /],
+      [/^series resistor/, /^resistor series /],
+      [/^filter capacitor/, /^capacitor filter /],
+      [/^sense amplifier/, /^sense amplifier /],
+      [/^supply, certified/, /^supply /],
+    ]
+    for (const [part, id] of pairs) expect(listed(part), `${part}`).toBe(drawn(id))
+    expect(listed(/^(shunt resistor|Hall sensor)/)).toBe(drawn(/^sense /) - drawn(/^sense amplifier /))
+  })
+
+  it('rates a shunt by the current that flows through it all day', () => {
+    for (const d of sources.power?.districts ?? []) {
+      const { sense } = sources.loaded.design.power!.districts[d.name]!
+      const row = book.parts.find(
+        (p) => p.part === 'shunt resistor' && p.for.split(', ').includes(`district ${d.name}`),
+      )
+      expect(row !== undefined, d.name).toBe(sense?.kind === 'shunt')
+      if (row === undefined) continue
+      const watt = d.sustainedAmp! ** 2 * sense!.resistance!
+      expect(row.ratings.text).toContain(`at most ${inUnit(watt, 'W')} continuously`)
+    }
+  })
+
   it('says what feeds the controller, and which wires join its ground with the supplies', () => {
     const text = book.controllerSupply.map((c) => c.text).join('\n')
     expect(text).toMatch(/ V, DC and regulated|over the regulator of the parts list, with .* V/)
