@@ -11,6 +11,7 @@
 import { decodeFlash } from './decode.js'
 import { type FlagTables, flagTables } from './flags.data.js'
 import { OP } from './operations.data.js'
+import { isPointerExtension } from './translate/context.js'
 import { MOST_WATCHED, RARE, STATE, TIME } from './translate/layout.data.js'
 import { Translation, type TranslationPace } from './translate/translation.js'
 import { type CoreMemory, coreMemory, WaitingSearch } from './waiting.js'
@@ -202,6 +203,7 @@ export class AvrCore {
     else if (address === 0x5f) this.#setSreg(value)
     else if (address === 0x5d) this.sp = (this.sp & 0xff00) | value
     else if (address === 0x5e) this.sp = (this.sp & 0xff) | (value << 8)
+    else if (isPointerExtension(address)) this.data[address] = value
     else {
       this.#bus.write(address, value, 0xff, this.base + this.c)
       this.c += this.stall

@@ -3,7 +3,7 @@
 import { FLAG } from '../flags.data.js'
 import { OP } from '../operations.data.js'
 import { isArithmetic, writeArithmetic } from './arithmetic.js'
-import { BlockContext, LOCAL, plainCycles, type Ways } from './context.js'
+import { BlockContext, isPointerExtension, LOCAL, plainCycles, type Ways } from './context.js'
 import { type Block, type Instruction, isConditional, type Program } from './flow.js'
 import { LAYOUT, RARE, STATE } from './layout.data.js'
 import { pushByte, writeBranch, writeJump, writeReturn } from './leap.js'
@@ -78,6 +78,11 @@ function writeDirect(context: BlockContext, instruction: Instruction): void {
   const value = registers.read(register)
   if (isRam) {
     context.storeRam(() => w.value(address), value)
+    context.passed += 2
+  } else if (isPointerExtension(address)) {
+    context.touch()
+    w.value(0)
+    push(w, value).store8(address)
     context.passed += 2
   } else if (isPlainIo(address, ramStart)) {
     context.writeBus(address, () => push(w, value), 0xff, 2, next)
@@ -178,6 +183,11 @@ function writePort(context: BlockContext, { op, operation, next }: Instruction):
     if (program.hooked[address] === 0) w.value(0).load8(address)
     else context.readBus(address, 0, next)
     registers.writeTop(field)
+    context.passed += 1
+  } else if (op === OP.OUT && isPointerExtension(address)) {
+    context.touch()
+    w.value(0)
+    push(w, registers.read(field)).store8(address)
     context.passed += 1
   } else if (op === OP.OUT) {
     const value = registers.read(field)

@@ -50,6 +50,9 @@ export interface Ways {
   count: number
 }
 
+/** RAMPZ and EIND, or nothing: only the core's own addresses depend on them, so that no peripheral hears of them. */
+export const isPointerExtension = (address: number) => address === 0x5b || address === 0x5c
+
 const SREG = 0x5f
 const SPL = 0x5d
 const SPH = 0x5e
@@ -164,10 +167,11 @@ export class BlockContext {
       case OP.LDS:
         return !this.#isRam(operation >>> 16) && !this.isPlainLoad(instruction)
       case OP.STS:
-        return !this.#isRam(operation >>> 16)
+        return !(this.#isRam(operation >>> 16) || isPointerExtension(operation >>> 16))
       case OP.IN:
         return this.program.hooked[operation >>> 16] !== 0
       case OP.OUT:
+        return !isPointerExtension(operation >>> 16)
       case OP.SBI:
       case OP.CBI:
       case OP.SEI:
@@ -333,6 +337,16 @@ export class BlockContext {
   }
 
   // Data space
+
+  /** What `AvrCore.touch` does. */
+  touch(): void {
+    this.#storeState(STATE.changes, () =>
+      this.w
+        .value(0)
+        .load32(LAYOUT.state + 4 * STATE.changes)
+        .plus(1),
+    )
+  }
 
   /** Outside the RAM an address is the interpreter's matter, before anything of the instruction has happened. */
   leaveOutside(address: () => void, pc: number): void {
