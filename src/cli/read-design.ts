@@ -142,6 +142,22 @@ function firstReplacement(bytes: Uint8Array, text: string): number {
   return 0
 }
 
+/** The files beside a design that it names and that are there, by their paths; none from outside its folder. */
+export function filesBeside(design: DesignFile, most: number): Map<string, Uint8Array> {
+  const found = new Map<string, Uint8Array>()
+  for (const { name } of namedFiles(design)) {
+    const path = design.beside(name)
+    const info = statSync(path, { throwIfNoEntry: false })
+    if (isAbsolute(name) || isOutside(dirname(design.file), path) || !info?.isFile() || info.size > most)
+      continue
+    found.set(
+      relative(dirname(design.file), path).replaceAll('\\', '/'),
+      readUpTo(path, most, 'a file that the design names'),
+    )
+  }
+  return found
+}
+
 /** The files that a design names, each with its key and the place of that. */
 function namedFiles(design: DesignFile): { path: Path; name: string; place: Place }[] {
   const { firmware, captures } = design.design

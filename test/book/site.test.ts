@@ -104,6 +104,23 @@ describe.each(['shelf', 'two-tracks', 'exhibition'])('the site of %s', (name) =>
     })
   })
 
+  it('holds the files that the design names, in their places and with their sums', () => {
+    const beside = new Map([
+      ['firmware/station.elf', new Uint8Array([127, 69, 76, 70, 0, 255])],
+      ['index.html', new Uint8Array([0])],
+      ['book.html', new Uint8Array([0])],
+    ])
+    const own = makeSite({ made, designText, beside }, (text) => new TextEncoder().encode(text))
+    expect([...own.beside.keys()]).toEqual(['firmware/station.elf'])
+    const sum = createHash('sha256').update(beside.get('firmware/station.elf')!).digest('hex')
+    expect(own.files.get('SHA256SUMS')).toContain(`${sum}  firmware/station.elf\n`)
+    const index = own.files.get('index.html')!
+    const row = index.split('<tr>').find((r) => r.includes('<a href="firmware/station.elf">'))
+    expect(row).toContain('>6 bytes<')
+    expect(row).toContain(sum)
+    expect(own.files.get('book.html')).toBe(site.files.get('book.html'))
+  })
+
   it('says of the guide’s packet what an encoder and the design make of it', () => {
     const { one, zero } = made.sources.timers.get(site.packet!.output)!.option!
     const text = site.guide.map((g) => g.text.text).join('\n')

@@ -16,7 +16,8 @@ export function firmwareLines(s: BookSources): string[] {
   const { firmware } = s.loaded.design
   const input = s.proof.about.inputs.find((i) => i.role === 'firmware')
   if (!firmware && !input) return starterLines(s)
-  const file = input?.file ?? firmware!.file
+  // As the design names it, so that it is found beside the design wherever that has been taken.
+  const file = firmware?.file ?? input!.file
   const sum = input?.sha256 === undefined ? '' : `, SHA-256 ${input.sha256}`
   const folder = file.replace(/\/?[^/]*$/, '')
   return [

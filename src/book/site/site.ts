@@ -15,17 +15,27 @@ export interface SiteInput {
   designText: string
   /** How others may use it, in the builder's words. */
   licence?: string | undefined
+  /** Files that the design names, such as its firmware, by their paths beside it: with them the proof can be made again. */
+  beside?: ReadonlyMap<string, Uint8Array>
 }
 
 export interface Site {
   /** Every file by its path below the folder. */
   files: ReadonlyMap<string, string>
+  /** The files that the design names, where they do not have the name of another. */
+  beside: ReadonlyMap<string, Uint8Array>
   guide: GuideStep[]
   packet?: PacketEdges
 }
 
+/** Pages that are made after the sums. */
+const OWN = ['index.html', 'SHA256SUMS']
+
 /** @param utf8 bytes of a text; rooms have no encoder of their own. */
-export function makeSite({ made, designText, licence }: SiteInput, utf8: (text: string) => Uint8Array): Site {
+export function makeSite(
+  { made, designText, licence, beside = new Map() }: SiteInput,
+  utf8: (text: string) => Uint8Array,
+): Site {
   const { book, sources } = made
   const packet = packetEdges(sources)
   const figures = siteFigures(made, packet)
@@ -53,8 +63,9 @@ export function makeSite({ made, designText, licence }: SiteInput, utf8: (text: 
   if (packet) files.set('guide.html', guideHtml(made, steps, packet, figures))
   files.set('status.md', `${statusLine(made)}\n`)
   files.set('licence.txt', `${licenceText(licence)}\n`)
-  const sums = [...files]
-    .map(([name, text]) => ({ name, bytes: utf8(text) }))
+  const named = [...beside].filter(([name]) => !files.has(name) && !OWN.includes(name))
+  const sums = [...[...files].map(([name, text]) => [name, utf8(text)] as const), ...named]
+    .map(([name, bytes]) => ({ name, bytes }))
     .map(({ name, bytes }) => ({
       name,
       size: bytes.length,
@@ -62,7 +73,7 @@ export function makeSite({ made, designText, licence }: SiteInput, utf8: (text: 
     }))
   files.set('SHA256SUMS', `${sums.map((s) => `${s.sum}  ${s.name}`).join('\n')}\n`)
   files.set('index.html', indexHtml(made, figures, sums, licence, packet !== undefined))
-  return { files, guide: steps, ...(packet ? { packet } : {}) }
+  return { files, beside: new Map(named), guide: steps, ...(packet ? { packet } : {}) }
 }
 
 /** The sources with the packet of the guide beside them. */

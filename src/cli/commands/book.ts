@@ -1,6 +1,6 @@
 /** `halfbit book`: what a stranger needs to build the station, and a page to publish. */
 import { readFileSync } from 'node:fs'
-import { join } from 'node:path'
+import { dirname, join } from 'node:path'
 import {
   type BookOptions,
   bookHtml,
@@ -23,7 +23,7 @@ import { sha256 } from '../file-sum.js'
 import { makeFolder, writeWhole } from '../files/index.js'
 import { firmwareEvidence } from '../firmware-evidence.js'
 import { PACKAGE_FOLDER } from '../package-folder.js'
-import { type DesignFile, namedByVariant, readDesign } from '../read-design.js'
+import { type DesignFile, filesBeside, namedByVariant, readDesign } from '../read-design.js'
 
 export const command: Command = {
   usage: ['book DESIGN [--out FILE] [--md | --json]', 'book DESIGN --site DIR [--licence TEXT]'],
@@ -96,17 +96,28 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   return made.book.verdict === 'broken' ? 1 : 0
 }
 
+/** What is larger, such as a long capture, is not put on a web host unasked, bytes. */
+const LARGEST_BESIDE = 8 << 20
+
 function writeSite(made: MadeBook, loaded: DesignFile, folder: string, args: Arguments, io: Io): ExitStatus {
   const encoder = new TextEncoder()
-  const { files } = makeSite(
-    { made, designText: new TextDecoder().decode(loaded.bytes), licence: args.text('licence') },
+  const { files, beside } = makeSite(
+    {
+      made,
+      designText: new TextDecoder().decode(loaded.bytes),
+      licence: args.text('licence'),
+      beside: filesBeside(loaded, LARGEST_BESIDE),
+    },
     (text) => encoder.encode(text),
   )
   makeFolder(folder)
   makeFolder(join(folder, 'figures'))
-  for (const [name, text] of files) writeWhole(join(folder, name), text)
-  if (args.on('json')) io.out(JSON.stringify({ halfbit: 1, folder, files: [...files.keys()] }, null, 2))
-  else io.out(`${files.size} files written to ${folder}; the page is ${join(folder, 'index.html')}`)
+  for (const name of beside.keys()) if (name.includes('/')) makeFolder(join(folder, dirname(name)))
+  const all = [...files, ...beside]
+  for (const [name, content] of all) writeWhole(join(folder, name), content)
+  if (args.on('json'))
+    io.out(JSON.stringify({ halfbit: 1, folder, files: all.map(([name]) => name) }, null, 2))
+  else io.out(`${all.length} files written to ${folder}; the page is ${join(folder, 'index.html')}`)
   return made.book.verdict === 'broken' ? 1 : 0
 }
 
