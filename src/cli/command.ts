@@ -37,7 +37,7 @@ export interface Io {
   width: number
 }
 
-/** 0 all shown clauses met; 1 a clause is broken; 2 unusable input; 3 interrupted or internal fault. */
+/** 0 nothing was shown to be broken; 1 a clause is broken; 2 unusable input; 3 interrupted or internal fault. */
 export type ExitStatus = 0 | 1 | 2 | 3
 
 export interface Command {

@@ -21,7 +21,7 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
   },
   prove: {
     call: 'prove DESIGN',
-    summary: 'all of it: the proof, clause by clause',
+    summary: 'the proof: what calculation, firmware and captures show, clause by clause',
     load: () => import('./commands/prove.js'),
   },
   matrix: {

@@ -32,7 +32,8 @@ ${rows.join('\n')}
   halfbit COMMAND --help  lists a command's options.
   halfbit explain NAME    says what a clause or a finding of a report means.
   halfbit --version       prints the version.
-${documentation()}Exit status: 0 all shown clauses met, 1 a clause is broken, 2 unusable input, 3 interrupted or internal fault.
+${documentation()}Exit status: 0 nothing was shown to be broken, 1 a clause is broken or a required one not shown, 2 unusable input,
+3 interrupted or internal error.
 `
 }
 

@@ -8,10 +8,10 @@ export const COMMON: Command['options'] = {
 }
 
 export const EXIT_STATUS: readonly (readonly [number, string])[] = [
-  [0, 'all shown clauses met'],
-  [1, 'a clause is broken'],
+  [0, 'nothing was shown to be broken'],
+  [1, 'a clause is broken, or a required one is not shown'],
   [2, 'unusable input'],
-  [3, 'interrupted or internal fault'],
+  [3, 'interrupted, or an internal error'],
 ]
 
 /** Every option of a command, the common ones last. */

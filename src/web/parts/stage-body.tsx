@@ -19,7 +19,7 @@ export function StageBody({ stage, top, beside, children }: StageBodyProps) {
       {top && <div class="figures top-figure">{top}</div>}
       <div class="stage-body">
         <div class="figures">{children}</div>
-        <div class="beside" role="group" aria-label="Requirements">
+        <div class="beside" tabIndex={0} role="group" aria-label="Requirements">
           {beside}
           <MustMeet stage={stage} />
           <RunStatus />

@@ -98,7 +98,7 @@ export function BenchView() {
           onFile={(file) => void playFile(file)}
         />
       </div>
-      <div class="beside" role="group" aria-label="Scenarios">
+      <div class="beside" tabIndex={0} role="group" aria-label="Scenarios">
         {list.length > 0 && (
           <section aria-labelledby="scenarios">
             <h3 id="scenarios">Scenarios</h3>

@@ -127,7 +127,7 @@ export function ProofView() {
         <List title="Notes" sentences={sentences(proof.about.notes)} />
         <List title="Cautions" sentences={sentences(proof.about.cautions)} />
       </div>
-      <div class="beside" role="group" aria-label="The proof as a whole">
+      <div class="beside" tabIndex={0} role="group" aria-label="The proof as a whole">
         <section aria-labelledby="counts">
           <h3 id="counts">The proof</h3>
           <p class="counts">
@@ -166,22 +166,21 @@ export function ProofView() {
 }
 
 function NotShownAtAll({ rows }: { rows: readonly Row[] }) {
-  const silent = rows.filter((row) => row.verdict === 'not shown')
-  if (silent.length === 0) return null
+  const because = new Map<string, string[]>()
+  for (const row of rows) {
+    if (row.verdict !== 'not shown') continue
+    const why = row.because ?? [...new Set(reasonsNotShown(row).map((r) => r.because))].join('; ')
+    const name = row.about === undefined ? row.title : `${row.title}, ${row.about}`
+    because.set(why, [...(because.get(why) ?? []), name])
+  }
+  if (because.size === 0) return null
   return (
     <section aria-labelledby="silent">
       <h3 id="silent">Not shown</h3>
       <ul class="plain-list">
-        {silent.map((row) => (
+        {[...because].map(([why, names]) => (
           <li>
-            {row.title}
-            {row.about !== undefined && `, ${row.about}`}{' '}
-            <span class="quiet">
-              {row.because ??
-                reasonsNotShown(row)
-                  .map((r) => r.because)
-                  .join('; ')}
-            </span>
+            {names.join('; ')}: <span class="quiet">{why}</span>
           </li>
         ))}
       </ul>

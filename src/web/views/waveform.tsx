@@ -73,6 +73,7 @@ export function WaveformView() {
         shown && (
           <FindingList
             findings={shown.read.record.findings}
+            hasPackets={shown.read.record.packets > 0}
             more={Object.values(shown.read.reading.unlisted).reduce((a, b) => a + b, 0)}
             chosen={chosenFinding.value}
             choose={(finding) => (chosenFinding.value = finding)}

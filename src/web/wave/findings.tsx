@@ -120,6 +120,7 @@ function lanesOf(findings: readonly RecordFinding[], whole: Span): { name: strin
 
 interface ListProps {
   findings: readonly RecordFinding[]
+  hasPackets: boolean
   /** Found and not listed one by one. */
   more: number
   chosen: RecordFinding | undefined
@@ -130,7 +131,7 @@ interface ListProps {
 const ROW = 38
 const AROUND = 6
 
-export function FindingList({ findings, more, chosen, choose }: ListProps) {
+export function FindingList({ findings, hasPackets, more, chosen, choose }: ListProps) {
   const [hidden, setHidden] = useState<ReadonlySet<string>>(new Set())
   const [top, setTop] = useState(0)
   const list = useRef<HTMLOListElement>(null)
@@ -149,7 +150,11 @@ export function FindingList({ findings, more, chosen, choose }: ListProps) {
     return (
       <section class="findings" aria-labelledby="findings-title">
         <h3 id="findings-title">Findings</h3>
-        <p class="quiet">Nothing was found outside the limits.</p>
+        <p class="quiet">
+          {hasPackets
+            ? 'Nothing was found outside the limits.'
+            : 'No packet was read, so there was nothing to judge.'}
+        </p>
       </section>
     )
   const step = (by: 1 | -1) => {
