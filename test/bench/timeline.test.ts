@@ -131,3 +131,15 @@ it('no line goes through a word, each tick has a unit of the axis, and a train c
   // What has no room before the axis ends after a whole word, and says the rest when pointed at.
   expect(svg).toContain('>decoder on the …<title>decoder on the service track</title>')
 })
+
+it.each([
+  [771, 560, 13],
+  [366, 520, 13],
+  [771, 460, 11],
+])('keeps to a sheet of %s by %s with letters of %s px', (width, height, letters) => {
+  const svg = timelineSvg(result, undefined, { width, height })
+  const [, wide, high] = /viewBox="0 0 (\d+) (\d+)"/.exec(svg)!.map(Number)
+  expect(wide).toBe(width)
+  expect(high).toBeLessThanOrEqual(height)
+  expect(svg).toContain(`<g font-size="${letters}">`)
+})

@@ -201,7 +201,7 @@ describe.skipIf(missing)('the workbench', () => {
   it.each([
     ['Driver', 'District main: trip time'],
     ['Track', 'What a short draws'],
-    ['Trains', 'Packets by address'],
+    ['Trains', 'From arrival to the first packet heard'],
   ])(
     '%s shows its drawings',
     async (stop, title) => {
