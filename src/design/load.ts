@@ -222,7 +222,12 @@ function acrossParts(design: Design): { path: Path; message: string }[] {
   const { power, signal, track, rollingStock, fleet } = design
   if (power)
     problems.push(
-      ...unlessSame('power', [power, signal, chip], () => checkPower(power, signal, CHIPS[chip].pins)),
+      ...unlessSame('power', [power, signal, chip], () =>
+        checkPower(power, signal, CHIPS[chip].pins, {
+          name,
+          ...CHIPS[chip].converter,
+        }),
+      ),
     )
   if (track && problems.length === 0) {
     const districts = Object.keys(power?.districts ?? {})

@@ -18,11 +18,13 @@ export interface PowerProblem {
 /**
  * All problems of the power part; empty when it can be calculated.
  * @param pins of the controller; those of the driver boards are not looked up without
+ * @param converter the controller's own; without it, or for a sense on no pin of the controller, any converter will do
  */
 export function checkPower(
   power: PowerDesign,
   signal?: SignalDesign,
   pins?: readonly string[],
+  converter?: ConverterFacts,
 ): PowerProblem[] {
   const problems: PowerProblem[] = []
   const report = (path: (string | number)[], message: string) =>
@@ -30,6 +32,7 @@ export function checkPower(
   checkSupplies(power, report)
   checkDrivers(power, signal, report)
   if (pins) checkPins(power, pins, report)
+  if (converter) checkConverter(power, converter, report)
   if (problems.length === 0) {
     checkDistricts(power, signal, report)
     checkSensePins(power, signal, report)
@@ -93,6 +96,38 @@ function checkSupplies(power: PowerDesign, report: Report): void {
 /** Inputs of a board that the controller drives; other pins may sit on analog inputs, which no list of its ports has. */
 const DRIVEN = ['direction', 'inverted', 'enable', 'brake']
 
+/** What a controller's own converter can do. */
+export interface ConverterFacts {
+  name: string
+  bits: number
+  /** Conversions a second at that resolution, of all channels together. */
+  mostPerSecond: number
+}
+
+/** A sense on a pin of the controller is read by its converter, one channel after the other. */
+function checkConverter(power: PowerDesign, converter: ConverterFacts, report: Report): void {
+  const drivers = Object.keys(power.drivers)
+  const read = Object.entries(power.districts).flatMap(([name, { sense, driver = drivers[0]! }]) => {
+    const pins = power.drivers[driver]?.pins ?? []
+    return sense && pins.some((p) => p.role === 'sense' && (p.wired ?? p.fixed) !== undefined)
+      ? [{ name, sense }]
+      : []
+  })
+  for (const { name, sense } of read)
+    if (sense.bits > converter.bits)
+      report(
+        ['districts', name, 'sense', 'bits'],
+        `the converter of the ${converter.name} has ${converter.bits} bits; found ${sense.bits}`,
+      )
+  const perSecond = read.reduce((sum, { sense }) => sum + sense.rate, 0)
+  const fastest = read.reduce((a, b) => (b.sense.rate > a.sense.rate ? b : a), read[0]!)
+  if (perSecond > converter.mostPerSecond * 1.05)
+    report(
+      ['districts', fastest.name, 'sense', 'rate'],
+      `${formatNumber(perSecond)} samples a second${read.length > 1 ? ` of ${read.length} channels` : ''}; the converter of the ${converter.name} makes ${formatNumber(converter.mostPerSecond)} /s in all`,
+    )
+}
+
 /** One spelling of a pin: PA05 is PA5, GP2 is GPIO2. */
 function spelled(pin: string): string {
   return pin
@@ -144,6 +179,14 @@ function checkDrivers(power: PowerDesign, signal: SignalDesign | undefined, repo
       if (a !== undefined && b !== undefined && a > b) {
         report(at('figures'), `${low} (${formatNumber(a)}) is above ${high} (${formatNumber(b)})`)
       }
+    }
+    const { junctionToAmbient } = driver.cooling ?? {}
+    const inside = model.junctionToCase
+    if (junctionToAmbient !== undefined && inside !== undefined && junctionToAmbient < inside) {
+      report(
+        at('cooling', 'junctionToAmbient'),
+        `${formatNumber(junctionToAmbient)} K/W to the air is less than the ${formatNumber(inside)} K/W to the case of the ${model.name}; expected more than that, or "sink" for that of the heat sink alone`,
+      )
     }
     const points = model.saturation ?? []
     for (let i = 0; i < points.length; i++) {

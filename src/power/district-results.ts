@@ -130,7 +130,7 @@ export function driverResults(
   const missing: string[] = []
   const report = driverReport(name, first, power, missing)
   const evidence = [
-    ...driverCurrentEvidence(report, own),
+    ...driverCurrentEvidence(report, own, models),
     ...driverHeatEvidence(report, own),
     ...edgeRateEvidence(report, first.stage, profile),
   ]

@@ -1,7 +1,7 @@
 /** A district's protection: from which current it trips, and how long that takes from soonest to latest. */
 import { controllerPin, pinsServing } from './driver-pins.js'
 import { ONE_SIDED_FILTER_US, thresholdFor } from './sense.js'
-import { chainOf, type DistrictStage, ownLimit } from './stage.js'
+import { chainOf, type DistrictStage, holdsItsLimit, ownLimit } from './stage.js'
 import { type TripSettings, type TripTime, tripTime } from './trip.js'
 import { tripNoise } from './trip-noise.js'
 
@@ -24,6 +24,8 @@ export interface DistrictTrip {
   reachable: boolean
   /** Why it is not reachable. */
   because?: string
+  /** Why no current may reach the threshold for certain. */
+  saturates?: string
   /** Right after switching on nothing trips for so long, us. */
   blankingUs: number
   /**
@@ -77,6 +79,7 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
   const highAmp = threshold.highAmp + noise.aboveAmp
   const switches = canSwitchOff(stage)
   const reachable = threshold.reachable && !blind && switches
+  const { saturates } = threshold
   const because = blind
     ? `the current sense sees one polarity only, and without a filter of ${ONE_SIDED_FILTER_US} us or more a sample meets it by chance`
     : threshold.reachable
@@ -113,7 +116,10 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
     nominalAmp: threshold.amp,
     lowAmp,
     highAmp,
-    bandFrom: `tolerance${sense.noise > 0 ? ', noise' : ''} and offset of its current sense: ± ${Math.round(chain.gainError * 1000) / 10} %`,
+    ...(saturates ? { saturates } : {}),
+    bandFrom:
+      saturates ??
+      `tolerance${sense.noise > 0 ? ', noise' : ''} and offset of its current sense: ± ${Math.round(chain.gainError * 1000) / 10} %`,
     count: threshold.count,
     reachable,
     ...(because === undefined ? {} : { because }),
@@ -160,17 +166,19 @@ function steadyTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined 
   const after = trip.by === 'driver' ? (stage.model.limitUs ?? trip.after) : trip.after
   const spread = trip.by === 'driver' ? 0 : trip.afterTolerance
   const delayUs = { low: after * (1 - spread), usual: after, high: after * (1 + spread) }
+  const holds = trip.by === 'driver' && holdsItsLimit(stage.model)
   const latestUs: DistrictTrip['latestUs'] = (amp, thresholdAmp, delay) =>
-    amp >= thresholdAmp ? trip.blanking + delay : NEVER
+    amp >= thresholdAmp && !holds ? trip.blanking + delay : NEVER
   const soonestUs: DistrictTrip['soonestUs'] = (amp, _before, thresholdAmp, delay) =>
-    amp >= thresholdAmp ? delay : NEVER
+    amp >= thresholdAmp && !holds ? delay : NEVER
   return {
     by: trip.by,
     nominalAmp: band.usual,
     lowAmp: band.low,
     highAmp: band.high,
     bandFrom: band.source,
-    reachable: true,
+    reachable: !holds,
+    ...(holds ? { because: 'at its own limit the driver holds the current and never switches off' } : {}),
     blankingUs: trip.blanking,
     delayUs,
     latestUs,

@@ -1,5 +1,6 @@
 /** Heat of one driver with all the districts it carries, and what overloads it stands. */
 import { between, exactly, type Uncertain } from '../corner/index.js'
+import { formatNumber } from '../units/index.js'
 import type { DriverModel, Which } from './driver.js'
 import {
   junction,
@@ -11,7 +12,7 @@ import {
   warm,
 } from './heat.js'
 import { type Sharing, shareCurrent } from './share.js'
-import type { DistrictStage } from './stage.js'
+import { type DistrictStage, holdsItsLimit, limitsAtOnce, ownLimit } from './stage.js'
 import { limitOf } from './supply-behaviour.js'
 
 /** Time constants where nothing better is known, us; assumed, no source: a die and its pad, a board, a sink. */
@@ -188,21 +189,19 @@ export function driverHeat(
       hottestPackage(model, [over, ...others], junctionC, corner).reduce((sum, p) => sum + p.watt, 0)
     return straightWhere(exact, Math.min(ambientC, 0), model.junctionMaxC ?? 150)
   }
+  const leastOwn = leastOwnAmp(model)
   const standsUs: DriverHeatModel['standsUs'] = (amp, district, fromC, restUs = 0) => {
-    const { peakAmp, peakUs, limitAmp, junctionMaxC } = model
-    const protectedByItself = limitAmp !== undefined
+    const { peakAmp, peakUs, junctionMaxC } = model
+    const protectedByItself = limitsAtOnce(model)
     if (peakAmp !== undefined && amp > peakAmp && !protectedByItself) {
       return { us: 0, because: `above the ${peakAmp} A that is the absolute maximum of ${model.name}` }
     }
     const { continuousAmp } = model
-    if (
-      peakAmp !== undefined &&
-      peakUs !== undefined &&
-      continuousAmp !== undefined &&
-      amp > continuousAmp &&
-      !protectedByItself
-    ) {
-      return { us: peakUs, because: `${model.name} withstands up to ${peakAmp} A for ${peakUs} us` }
+    if (peakAmp !== undefined && peakUs !== undefined && !protectedByItself) {
+      const because = `${model.name} withstands up to ${peakAmp} A for ${peakUs} us`
+      if (continuousAmp === undefined)
+        return { because: `${because}, and what it carries continuously is not given` }
+      if (amp > continuousAmp) return { us: peakUs, because }
     }
     if (!rc || junctionMaxC === undefined) return { because: `the heat of ${model.name} is not known` }
     const running = found
@@ -210,7 +209,10 @@ export function driverHeat(
       : (junctionMaxC - ambientC) / thermal!
     const before = settled(rc, fromC === undefined ? running : Math.max(0, fromC - ambientC) / thermal!)
     const start = restUs > 0 ? warm(rc, before, 0, restUs) : before
-    const us = timeToTemperatureUs(rc, overload(amp, district), junctionMaxC, start)
+    const conducts = overload(amp, district)
+    // At a limit that it holds, the supply's voltage lies across it.
+    const held = amp >= leastOwn * (1 - 1e-9) ? amp * corner.volt : 0
+    const us = timeToTemperatureUs(rc, held > 0 ? (c) => held + conducts(c) : conducts, junctionMaxC, start)
     if (without.length > 0) {
       return { atMostUs: us, because: `the heat of ${model.name} lacks ${without.join(' and ')}` }
     }
@@ -218,6 +220,11 @@ export function driverHeat(
       fromC === undefined
         ? 'from its running heat (two RC stages)'
         : `from ${Math.round(fromC)} °C (two RC stages)`
+    if (held > 0)
+      return {
+        us,
+        because: `held by ${model.name} at its own limit with up to ${formatNumber(corner.volt, 3)} V across it, ${Number.isFinite(us) ? `until its junction reaches ${junctionMaxC} °C` : `its junction stays below ${junctionMaxC} °C`} ${from}`,
+      }
     if (us === 0)
       return {
         us,
@@ -239,6 +246,11 @@ export function driverHeat(
     return hottest
   }
   return { heat, standsUs, hottestC }
+}
+
+/** From which current on a channel may be one that its driver holds at its own limit, A; Infinity where it never does. */
+function leastOwnAmp(model: DriverModel): number {
+  return holdsItsLimit(model) ? ownLimit({ model, channels: [1] })!.low : Number.POSITIVE_INFINITY
 }
 
 /**

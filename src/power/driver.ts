@@ -64,6 +64,7 @@ const FROM_DESIGN: Readonly<Record<string, FigureName>> = {
   junctionToAmbient: 'junctionToAmbient',
   mirror: 'mirror',
   mirrorSpread: 'mirrorSpread',
+  mirrorMax: 'mirrorMaxVolt',
   limit: 'limitAmp',
   limitMin: 'limitMinAmp',
   limitMax: 'limitMaxAmp',

@@ -119,6 +119,13 @@ export const POWER_FINDINGS = findingTable('power', {
     says: (p: { mostAmp: number; offUs: number; limitUs: number; limitAmp: number }) =>
       `short on the service track ${amp(p.mostAmp)} ${Number.isFinite(p.offUs) ? `trips after ${time(p.offUs)} at the latest` : 'may never trip'}; more than ${amp(p.limitAmp)} may flow there for no longer than ${time(p.limitUs)}`,
   },
+  'service-flows': {
+    means:
+      'More than a service track may carry (S-9.2.3:2012 B) can flow there below its trip, for as long as nobody sees it.',
+    remedy: 'Set its trip to the limit at the most, or use a supply that gives no more.',
+    says: (p: { mostAmp: number; limitUs: number; limitAmp: number }) =>
+      `up to ${amp(p.mostAmp)} can flow on the service track and not trip; more than ${amp(p.limitAmp)} may flow there for no longer than ${time(p.limitUs)}`,
+  },
   'single-fault': {
     means:
       'One fault of the power stage: what ends a short then, and whether wires, driver and shunt survive it. A possible fault breaks no clause.',

@@ -63,6 +63,8 @@ export interface DriverPart {
   inputPull?: 'low' | 'high' | 'none'
   /** What it does at its own current limit; absent when not known, or when a pin of it decides. From memory. */
   atLimit?: AtLimit
+  /** Its sheet gives "internally limited" for its greatest current, in place of a peak that would harm it; from memory. */
+  limitsItself?: true
   saturation?: { points: readonly SaturationPoint[]; status: FactStatus }
   /** What protects it and how it behaves; for people. */
   protections: string
@@ -103,6 +105,7 @@ export const FIGURE_NAMES = [
   'junctionToAmbient',
   'mirror',
   'mirrorSpread',
+  'mirrorMaxVolt',
   'limitAmp',
   'limitMinAmp',
   'limitMaxAmp',
@@ -279,6 +282,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     bridgesPerPackage: 1,
     inputPull: 'low',
     atLimit: 'retries',
+    limitsItself: true,
     inputs: 'pair',
     bothLow: 'open',
     terminals: {
@@ -334,6 +338,7 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
     kind: 'mosfet',
     bridgesPerPackage: 1,
     inputPull: 'low',
+    limitsItself: true,
     inputs: 'one',
     // Wired for two inputs.
     bothLow: 'open',
@@ -413,6 +418,8 @@ export const DRIVER_PARTS: readonly DriverPart[] = [
       junctionToAmbient: m(35),
       mirror: c(450e-6),
       mirrorSpread: m(0.06),
+      // Beyond VREF, tied as said above, it chops.
+      mirrorMaxVolt: m(3.3),
       limitAmp: c(10),
       limitUs: m(3),
       inputAmp: m(5e-5),

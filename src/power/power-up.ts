@@ -135,7 +135,8 @@ export function powerUp(
     ownLimit: q.ownLimit,
     capacitor: q.capacitor,
     response: q.response,
-    peak: q.peak,
+    // Here all counts that may be: capacitors charge at every start.
+    peak: model.peakAmp === undefined ? q.peak : exactly(q.peak.name, model.peakAmp, 'A', 'its data sheet'),
     farad:
       groups.length > 0 || beside.length > 0 || reservoirOf(stage).length > 0
         ? within(

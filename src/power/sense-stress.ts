@@ -16,7 +16,7 @@ import type { SenseDesign } from './design/index.js'
 import { mirrorSpread } from './driver.js'
 import type { ShortOutcome } from './short.js'
 import { capacitorsBehind, responseOf, type SourceModel, type SourceQuantity } from './source.js'
-import { type DistrictStage, limitsAtOnce } from './stage.js'
+import { type DistrictStage, limitsAtOnce, limitTakesUs } from './stage.js'
 
 /** Current that a pin's clamp diodes carry, A: application notes of several makers, from memory. */
 const CLAMP_AMP = 1e-3
@@ -78,13 +78,21 @@ export function senseStress(
     const { amp, offUs } = outcome(v)
     // The pin sees what flows before the supply's limit acts, too, up to the driver's own limit; the shunt's heat hardly does.
     const empties = v.capacitor > 0 || v.response > 0
-    const own = limitsAtOnce(stage.model) ? v.ownLimit : Number.POSITIVE_INFINITY
-    const peakAmp = empties ? Math.max(amp, Math.min(source.pulseAmp(v), own)) : amp
+    const isLimited = limitsAtOnce(stage.model)
+    const own = isLimited ? v.ownLimit : Number.POSITIVE_INFINITY
+    const freeAmp = empties
+      ? source.pulseAmp(v)
+      : source.fault({ ...v, ownLimit: Number.POSITIVE_INFINITY }).amp
+    const lastingAmp = empties ? Math.max(amp, Math.min(freeAmp, own)) : amp
+    // Until the driver's own limit acts nothing holds it, and so much of that passes the filter. Its sense output is no quicker.
+    const earlyAmp = isLimited && sense.kind !== 'mirror' ? Math.max(freeAmp, lastingAmp) : lastingAmp
+    const passes = sense.filter > 0 ? -Math.expm1(-limitTakesUs(stage.model) / sense.filter) : 1
+    const peakAmp = isLimited ? Math.max(lastingAmp, earlyAmp * passes) : lastingAmp
     let pinVolt = sense.zero + peakAmp * voltPerAmp(sense, stage, v.shunt)
     // An amplifier goes no higher than its own supply.
     if (sense.amplifierSupply !== undefined && (sense.gain !== 1 || sense.kind === 'hall'))
       pinVolt = Math.min(pinVolt, sense.amplifierSupply)
-    const inputVolt = amplifies(sense) ? (peakAmp * voltPerAmp(sense, stage, v.shunt)) / sense.gain : 0
+    const inputVolt = amplifies(sense) ? (earlyAmp * voltPerAmp(sense, stage, v.shunt)) / sense.gain : 0
     const pulseWatt = sense.kind === 'shunt' ? amp * amp * v.shunt : 0
     const sustainedWatt = sense.kind === 'shunt' ? v.sustained * v.sustained * v.shunt : 0
     const overload = offUs <= OVERLOAD_US ? OVERLOAD_POWER : 1
@@ -98,7 +106,8 @@ export function senseStress(
     ]
     const [what, share] = shares.reduce((a, b) => (b[1] > a[1] ? b : a))
     const atOnce = what === 'pin' || what === 'clamp' || what === 'input'
-    return { share, what, amp: atOnce ? peakAmp : amp, pinVolt, inputVolt, pulseWatt, sustainedWatt }
+    const flows = what === 'input' ? earlyAmp : atOnce ? peakAmp : amp
+    return { share, what, amp: flows, pinVolt, inputVolt, pulseWatt, sustainedWatt }
   }
   return {
     question: {

@@ -161,13 +161,22 @@ export function shortOutcome(
     const margin = timeMargin(offUs, allowedUs, amp)
     if (pulse && pulse.margin < Math.min(0, margin)) return { ...base, offUs, ...pulse }
     const each = strongestAmp(stage.model, stage.channels.length, amp)
-    // What exceeds a stated peak is for how long the driver survives it.
-    if (stage.model.peakAmp === undefined && each > v.peak && margin >= 0)
+    const { name, peakAmp } = stage.model
+    // What exceeds a stated peak is for how long the driver survives it, unless its own limit is to protect it.
+    if (
+      (peakAmp === undefined || limitsAtOnce(stage.model)) &&
+      heldBy !== 'driver' &&
+      each > v.peak &&
+      margin >= 0
+    )
       return {
         ...base,
         offUs,
         isUnrated: true,
-        because: `the peak current of ${stage.model.name} is not known`,
+        because:
+          peakAmp === undefined
+            ? `the peak current of ${name} is not known`
+            : `${formatSi(each, 'A', 3)} lie above its stated peak of ${peakAmp} A, and its own limit does not hold them back`,
         margin: Math.max(-1, v.peak / each - 1),
       }
     return {

@@ -102,12 +102,15 @@ export function sourceModel(
       : exactly(`own current limit of ${driver}`, Number.POSITIVE_INFINITY, 'A', 'none is known'),
     limitLasts: limitLasts(stage),
     trip: trip
-      ? between(
-          `trip current of ${name}`,
-          { low: trip.lowAmp, high: trip.highAmp, usual: trip.nominalAmp },
-          'A',
-          trip.bandFrom,
-        )
+      ? {
+          ...between(
+            `trip current of ${name}`,
+            { low: trip.lowAmp, high: trip.highAmp, usual: trip.nominalAmp },
+            'A',
+            trip.bandFrom,
+          ),
+          ...(trip.saturates ? { unknown: true as const } : {}),
+        }
       : exactly(`trip current of ${name}`, Number.POSITIVE_INFINITY, 'A', 'no trip'),
     delay: trip
       ? between(`delay of the trip of ${name}`, trip.delayUs, 'us', 'tolerance of its delay')
@@ -200,6 +203,13 @@ const NEVER = Number.POSITIVE_INFINITY
 /** What a channel of the driver withstands for an instant; one that limits its own current protects itself. */
 function peakOf({ model, driverName }: DistrictStage): Uncertain {
   const name = `peak current of driver ${driverName}`
+  const { peakAmp } = model
+  const limitsItself = model.part?.limitsItself === true && model.status.peakAmp !== 'given'
+  if (peakAmp !== undefined && limitsAtOnce(model)) {
+    if (limitsItself) return exactly(name, NEVER, 'A', `internally limited: data sheet of ${model.name}`)
+    const source = 'what it survives between its stated peak and its own limit is not given'
+    return { ...between(name, { low: peakAmp, high: NEVER, usual: peakAmp }, 'A', source), unknown: true }
+  }
   if (model.peakAmp !== undefined) return exactly(name, model.peakAmp, 'A', `data sheet of ${model.name}`)
   if (limitsAtOnce(model)) return exactly(name, NEVER, 'A', 'it limits its own current')
   return { ...between(name, { low: model.continuousAmp ?? 0, high: NEVER }, 'A', 'not given'), unknown: true }

@@ -5,6 +5,7 @@
  */
 import { DesignError, loadDesign, startFindings } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
+import { driverPart } from '../power/index.js'
 import { evidenceOfDesign } from '../proof/index.js'
 import type { ClauseId, Statement } from '../standard/index.js'
 import { AnswerError, type Given, settle } from './answers.js'
@@ -95,9 +96,15 @@ function sized(given: Given): StartResult {
     }
   }
   const { clause, because } = stuck ?? bad[0]!
+  const { name, neverSound } = driverPart(answers.driver) ?? {}
+  // What to find out comes first: the clause alone does not tell a builder what to do.
+  const first =
+    neverSound === undefined
+      ? ''
+      : `the ${name} is not shown to be sound with any answers, as ${neverSound}. Put what you measure or read into the driver's figures of a design that was begun with another driver. `
   return {
     refused: {
-      because: startFindings.find('not-sound', { because: `${clause}: ${because}` }),
+      because: startFindings.find('not-sound', { because: `${first}${clause}: ${because}` }),
       clauses: [...new Set(bad.map((s) => s.clause))],
     },
   }

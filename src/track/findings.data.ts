@@ -92,12 +92,15 @@ export const trackFindings = findingTable('track', {
       amp: number
       ohm: number
       riseK: number | undefined
+      ratedAmp?: number | undefined
       share: number
       verdict: string
     }) =>
-      p.kind === 'connector'
-        ? `District ${p.district}: the connector of bus ${p.name} carries up to ${n3(p.amp)} A continuously, ${n3(p.share)} times its rating`
-        : `District ${p.district}: the joiner at ${p.name} with ${n3(1000 * p.ohm)} mOhm warms by ${n3(p.riseK ?? 0)} K at the ${n3(p.amp)} A that may flow through it continuously, ${n3(p.share)} times the rise allowed${p.verdict === 'undecided' ? '; a measured contact resistance would decide it' : ''}`,
+      p.kind === 'connector' && p.ratedAmp !== undefined
+        ? `District ${p.district}: the contacts of bus ${p.name}, rated ${n3(p.ratedAmp)} A, may have ${n3(1000 * p.ohm)} mOhm: the ${n3(p.amp)} A that may flow continuously make ${n3(p.share ** 2)} times the heat that clean ones of 30 mOhm make at their rating`
+        : p.kind === 'connector'
+          ? `District ${p.district}: the connector of bus ${p.name} carries up to ${n3(p.amp)} A continuously, ${n3(p.share)} times its rating`
+          : `District ${p.district}: the joiner at ${p.name} with ${n3(1000 * p.ohm)} mOhm warms by ${n3(p.riseK ?? 0)} K at the ${n3(p.amp)} A that may flow through it continuously, ${n3(p.share)} times the rise allowed${p.verdict === 'undecided' ? '; a measured contact resistance would decide it' : ''}`,
   },
   'switch-unrated': {
     means: 'A hand switch whose rating the design does not give carries the current of a district.',

@@ -446,7 +446,7 @@ describe('problems', () => {
         p['districts'].hall.trip.current = '12 A'
       },
       'power.districts.hall.trip.current',
-      /ends at 11.1 A/,
+      /ends at 7.33 A/,
     ],
     [
       'no sense',

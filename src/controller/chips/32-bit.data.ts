@@ -24,6 +24,7 @@ const samd21: ChipInfo = {
   maxHz: 48e6,
   core: 'arm',
   interruptEntryCycles: 15,
+  converter: { bits: 12, mostPerSecond: 350_000 },
   pins: [
     ...pinRange('PA', 0, 25),
     ...['PA27', 'PA28', 'PA30', 'PA31'],
@@ -86,6 +87,7 @@ const rp2040: ChipInfo = {
   maxHz: 133e6,
   core: 'arm',
   interruptEntryCycles: 15,
+  converter: { bits: 12, mostPerSecond: 500_000 },
   pins: GPIO30,
   outputsComplete: true,
   timers: [
@@ -140,6 +142,7 @@ const stm32f103: ChipInfo = {
   maxHz: 72e6,
   core: 'arm',
   interruptEntryCycles: 12,
+  converter: { bits: 12, mostPerSecond: 1_000_000 },
   pins: ['PA', 'PB', 'PC', 'PD', 'PE'].flatMap((p) => pinRange(p, 0, 15)),
   outputsComplete: false,
   timers: (
@@ -175,6 +178,7 @@ const esp32: ChipInfo = {
   maxHz: 240e6,
   core: 'xtensa',
   interruptEntryCycles: 480,
+  converter: { bits: 12, mostPerSecond: 2_000_000 },
   pins: ESP32_PINS,
   outputsComplete: true,
   timers: [
@@ -233,6 +237,7 @@ const ra4m1: ChipInfo = {
   maxHz: 48e6,
   core: 'arm',
   interruptEntryCycles: 12,
+  converter: { bits: 14, mostPerSecond: 1_000_000 },
   pins: RA_PINS,
   outputsComplete: false,
   timers: (

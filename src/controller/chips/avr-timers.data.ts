@@ -32,6 +32,9 @@ function timer16(number: number, pins: Record<string, string>, more: Partial<Tim
   return { ...timer8(number, pins), kind: 'avr16', bits: 16, ...more }
 }
 
+/** 10 bits; 13 clocks of at most 1 MHz, and full accuracy up to 15,000 /s (data sheet, analog-to-digital converter). */
+const CLASSIC = { bits: 10, mostPerSecond: 76_900 }
+
 const TIME = 'time-keeping of the common core libraries'
 const SERVO = 'servo output of the common libraries'
 const TONE = 'tone output of the common libraries'
@@ -47,6 +50,7 @@ const atmega328p: ChipInfo = {
   core: 'avr',
   // 4 cycles to push the program counter and 3 for the vector's JMP (data sheet, interrupt response time).
   interruptEntryCycles: 7,
+  converter: CLASSIC,
   pins: [...pinRange('PB', 0, 7), ...pinRange('PC', 0, 6), ...pinRange('PD', 0, 7)],
   outputsComplete: true,
   timers: [
@@ -67,6 +71,7 @@ const atmega2560: ChipInfo = {
   core: 'avr',
   // 5 cycles with the 22-bit program counter and 3 for the vector's JMP.
   interruptEntryCycles: 8,
+  converter: CLASSIC,
   pins: [
     ...['A', 'B', 'C', 'D', 'E', 'F', 'H', 'J', 'K', 'L'].flatMap((p) => pinRange(`P${p}`, 0, 7)),
     ...pinRange('PG', 0, 5),
@@ -93,6 +98,7 @@ const atmega32u4: ChipInfo = {
   maxHz: 16e6,
   core: 'avr',
   interruptEntryCycles: 7,
+  converter: CLASSIC,
   pins: [
     ...pinRange('PB', 0, 7),
     ...pinRange('PC', 6, 7),
@@ -139,6 +145,8 @@ const atmega4809: ChipInfo = {
   maxHz: 20e6,
   core: 'avr-modern',
   interruptEntryCycles: 8,
+  // 1.5 MHz and 13 clocks; from memory.
+  converter: { bits: 10, mostPerSecond: 115_000 },
   pins: [
     ...pinRange('PA', 0, 7),
     ...pinRange('PB', 0, 5),
@@ -191,6 +199,7 @@ const attiny85: ChipInfo = {
   core: 'avr',
   // 4 cycles and 2 for the vector's RJMP.
   interruptEntryCycles: 6,
+  converter: CLASSIC,
   pins: pinRange('PB', 0, 5),
   outputsComplete: true,
   timers: [

@@ -67,6 +67,8 @@ export interface ChipInfo {
   core: 'avr' | 'avr-modern' | 'arm' | 'xtensa'
   /** Cycles from the interrupt request to the first instruction of the handler, the vector's jump included. */
   interruptEntryCycles: number
+  /** Its own analog converter: resolution, and conversions a second at it, of all channels together. */
+  converter: { bits: number; mostPerSecond: number }
   /** Every port pin, on whatever package; `pins.data.ts` says what each may not be used for. */
   pins: readonly string[]
   /** The timers list all the pins each can drive; if not, an unlisted pin is not known to be wrong. */

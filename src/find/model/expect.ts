@@ -1,5 +1,5 @@
 /** What each hypothesis expects of each reading: a figure with its spread, or chances of words. */
-import { chainOf } from '../../power/index.js'
+import { chainOf, referenceTolerance } from '../../power/index.js'
 import { INSTRUMENTS, type Instrument, type InstrumentId, type MeterError } from '../data/instruments.data.js'
 import { type Quantity, READINGS, type ReadingKind } from '../data/readings.data.js'
 import { type Effects, NO_EFFECT, readingKey } from '../faults/effects.js'
@@ -135,7 +135,7 @@ function plainly(
       if (quantity === 'serial line') return { words: { legible: 1 } }
       const sense = [...station.districts.values()].find((d) => d.stage.district.sense)?.stage.district.sense
       if (!sense) return undefined
-      return { span: about(sense.reference, sense.referenceTolerance) }
+      return { span: about(sense.reference, referenceTolerance(sense)) }
     }
     case 'bus':
       return { span: DAMPED }

@@ -99,6 +99,10 @@ export const driverFiguresShape = shape({
       optional: true,
       example: '5 %',
     },
+    mirrorMax: {
+      ...figure('voltage', 'highest voltage of the sense output', '3.3 V', { max: 60 }),
+      help: 'Beyond it the output saturates, or the driver limits its current by it.',
+    },
     limit: figure('current', "the driver's own current limit, typical", '10 A', { max: 1000 }),
     limitMin: figure('current', 'the same, least', '6 A', { max: 1000 }),
     limitMax: figure('current', 'the same, greatest', '14 A', { max: 1000 }),

@@ -37,6 +37,10 @@ export const senseShape = shape({
       ...figure('voltage', 'supply of the amplifier or sensor', '5 V', { max: 60 }),
       help: 'Its output goes no higher.',
     },
+    amplifierOutputMax: {
+      ...figure('voltage', 'highest output of the amplifier or sensor', '4.9 V', { max: 60 }),
+      help: 'That it surely reaches, from its data sheet. Left out: anything from 2 V below its supply, 0.5 V for a Hall sensor; without a supply, below the reference.',
+    },
     amplifierInputMax: {
       ...figure('voltage', 'highest voltage at the input of the amplifier', '26 V', { max: 100 }),
       help: 'Absolute maximum, from its data sheet. Left out: taken as the voltage of its supply, or as the reference if that is not given.',
@@ -89,9 +93,11 @@ export const senseShape = shape({
       kind: 'quantity',
       dimension: 'ratio',
       title: 'tolerance of the reference',
+      help: 'Left out: 5 % for a logic supply (common practice, no source), and 10 % below 3 V, as for the references inside controllers (data sheets, from memory).',
       min: 0,
       max: 0.5,
-      default: '2 %',
+      optional: true,
+      example: '2 %',
     },
     bits: { kind: 'number', title: 'bits of the converter', integer: true, min: 6, max: 24, default: 10 },
     rate: {

@@ -120,8 +120,18 @@ interface Share {
   because: string
 }
 
-/** Every rating of a driver and the share that is used of it. */
-function sharesOf(models: readonly DistrictModel[], v: Values): Share[] {
+/** What everything on the driver's supply draws at its worst credible load, A. */
+function supplyLoadAmp(models: readonly DistrictModel[], all: readonly DistrictModel[]): number {
+  const { supplyName } = models[0]!.stage
+  const fed = all.filter((m) => m.stage.supplyName === supplyName)
+  return fed.reduce((sum, m) => sum + (m.load?.worstAmp ?? 0), 0)
+}
+
+/**
+ * Every rating of a driver and the share that is used of it.
+ * @param loadAmp what its supply gives at the worst credible load
+ */
+function sharesOf(models: readonly DistrictModel[], v: Values, loadAmp: number): Share[] {
   const shares: Share[] = []
   const { model } = models[0]!.stage
   const { continuousAmp, continuousParallelAmp, peakAmp, supplyMaxVolt, supplyMinVolt } = model
@@ -161,10 +171,14 @@ function sharesOf(models: readonly DistrictModel[], v: Values): Share[] {
       share: supply / supplyMaxVolt,
       because: `supply of ${n(supply, 3)} V of ${n(supplyMaxVolt)} V`,
     })
-  if (supplyMinVolt !== undefined && supply < supplyMinVolt)
+  const sagging = supply - models[0]!.stage.supply.resistance * loadAmp
+  if (supplyMinVolt !== undefined && sagging < supplyMinVolt)
     shares.push({
-      share: supplyMinVolt / supply,
-      because: `supply of ${n(supply, 3)} V, below the ${n(supplyMinVolt)} V it needs`,
+      share: sagging > 0 ? supplyMinVolt / sagging : 1000,
+      because:
+        supply < supplyMinVolt
+          ? `supply of ${n(supply, 3)} V, below the ${n(supplyMinVolt)} V it needs`
+          : `supply of ${n(supply, 3)} V, ${n(Math.max(0, sagging), 3)} V at the worst load of ${amp(loadAmp)}, below the ${n(supplyMinVolt)} V it needs`,
     })
   return shares
 }
@@ -189,10 +203,19 @@ function unratedEvidence(
   }
 }
 
-export function driverCurrentEvidence(driver: DriverReport, models: readonly DistrictModel[]): Evidence[] {
+/** @param all districts, those on its supply among them */
+export function driverCurrentEvidence(
+  driver: DriverReport,
+  models: readonly DistrictModel[],
+  all: readonly DistrictModel[],
+): Evidence[] {
   const quantities = quantitiesOf(models)
+  const loadAmp = supplyLoadAmp(models, all)
   const worstOf = (v: Values) =>
-    sharesOf(models, v).reduce<Share | undefined>((a, b) => (a && a.share >= b.share ? a : b), undefined)
+    sharesOf(models, v, loadAmp).reduce<Share | undefined>(
+      (a, b) => (a && a.share >= b.share ? a : b),
+      undefined,
+    )
   const flows = Object.keys(quantities).filter((k) => k.startsWith('flows '))
   const question: CornerQuestion = {
     quantities,

@@ -16,10 +16,10 @@ const amp = (value: number) => formatSi(value, 'A', 3)
 export const NEVER_US = 3600e6
 
 /** Where a trip may truly lie, in words. */
-export function between(trip: { lowAmp: number; highAmp: number }): string {
+export function between(trip: { lowAmp: number; highAmp: number; saturates?: string }): string {
   return Number.isFinite(trip.highAmp)
     ? `between ${amp(trip.lowAmp)} and ${amp(trip.highAmp)}`
-    : `anywhere above ${amp(trip.lowAmp)}, as its current sense may be off by all it reads`
+    : `anywhere above ${amp(trip.lowAmp)}, as ${trip.saturates ?? 'its current sense may be off by all it reads'}`
 }
 
 /** Judged by `sense-stress` and `fuse`. */
@@ -114,12 +114,36 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
   ]
 }
 
-/** A service track may carry a short for no longer than the standard lets it carry so much (S-9.2.3:2012 B: 100 ms). */
-function serviceEvidence({ stage, source }: DistrictModel, profile: Profile): Evidence | undefined {
+/**
+ * A service track may carry more than 250 mA for no longer than 100 ms (S-9.2.3:2012 B): neither a short nor what flows below
+ * the trip. The standard names no tolerance, so that a trip set at the limit keeps it.
+ */
+function serviceEvidence(
+  { stage, source, sustained }: DistrictModel,
+  profile: Profile,
+): Evidence | undefined {
   const { sender, unbound } = profile.clauses['service-current']
   const limitUs = sender.max
   const limitAmp = profile.rules['service-current-limit']?.value
   if (!source?.trip || unbound || limitUs === undefined || limitAmp === undefined) return undefined
+  // As it is set: a count of the converter more or less is part of its tolerance.
+  const set = source.trip.by === 'driver' ? undefined : stage.district.trip?.current
+  const setAmp = Math.min(sustained?.usual ?? 0, set ?? Number.POSITIVE_INFINITY)
+  if (sustained && setAmp > limitAmp * (1 + 1e-9)) {
+    const isSure = sustained.low > limitAmp
+    const params = { mostAmp: setAmp, limitUs, limitAmp }
+    const finding = POWER_FINDINGS.find('service-flows', params)
+    return {
+      clause: 'short-trip',
+      origin: 'calculated',
+      verdict: isSure ? 'broken' : 'undecided',
+      value: { low: isSure ? NEVER_US : 0, high: NEVER_US, unit: 'us' },
+      margin: isSure ? -1 : 0,
+      about: stage.name,
+      because: finding.sentence,
+      finding: plainFinding(finding),
+    }
+  }
   const { leastAmp, mostAmp } = faultRange(source)
   if (mostAmp <= limitAmp) return undefined
   const { worstUs } = source.trip.timeUs(Math.max(leastAmp, limitAmp), 0)

@@ -74,6 +74,7 @@ function jointEvidence(
           amp: joint.amp,
           ohm: joint.ohm,
           riseK: joint.riseK,
+          ratedAmp: joint.ratedAmp,
           share: joint.highShare,
           verdict,
         })

@@ -24,6 +24,8 @@ export interface HotJoint {
   amp: number
   /** Resistance that heats it most, Ohm. */
   ohm: number
+  /** Rating of a connector whose contacts are worse than those that it is rated for, A. */
+  ratedAmp?: number
   /** What it warms by, K; undefined for a connector. */
   riseK: number | undefined
   /** With which it warms, from the quickest to the slowest it may be, us. */
@@ -36,6 +38,8 @@ export interface HotJoint {
 const RAIL_J_PER_MM3_K = 8.4e-3 * 0.38
 /** The sleeve and the rails next to it warm with the rail inside: up to so many times its heat; assumed, no source. */
 const BESIDE_IT = 3
+/** Most that makers give for a contact at its rated current, Ohm: 20 to 30 mOhm, from memory. */
+const CLEAN_OHM = 0.03
 /** Contacts of a connector; assumed, no source. */
 const CONNECTOR_TAU_US = { low: 1e6, high: 10e6 }
 
@@ -106,21 +110,25 @@ function workOut(model: TrackModel, limitC: number): FoundJoints {
     }
   }
   for (const run of plan.runs) {
-    const { connector } = run.design
+    const { connector, switch: hand } = run.design
     if (!connector) continue
     const d = net.districts.indexOf(run.district)
     const { low, high } = flows[d]!
+    // The rating is that of clean contacts: worse ones make as much heat at less current.
+    const contactOhm = Math.max(connector.contact, hand?.contact ?? 0)
+    const limitAmp = connector.rating * Math.min(1, Math.sqrt(CLEAN_OHM / Math.max(contactOhm, 1e-9)))
     offer(d, {
       district: run.district,
       kind: 'connector',
       name: run.name,
       lowShare: low / connector.rating,
-      highShare: high / connector.rating,
+      highShare: high / limitAmp,
       amp: high,
-      ohm: connector.contact,
+      ohm: contactOhm,
+      ...(limitAmp < connector.rating ? { ratedAmp: connector.rating } : {}),
       riseK: undefined,
       tauUs: CONNECTOR_TAU_US,
-      limitAmp: connector.rating,
+      limitAmp,
     })
   }
   const edges = joinerEdges(model)
