@@ -26,10 +26,22 @@ const HELD = {
   resistance: 'maximum limited only by resistance',
 } as const
 
+function staysOn(p: {
+  leastAmp: number
+  mostAmp: number
+  heldBy: keyof typeof HELD
+  band: string
+  because: string
+}): string {
+  return `short at the terminals ${span(p.leastAmp, p.mostAmp)} (${HELD[p.heldBy]}) is not sure to trip: ${p.because}; the trip current is ${p.band}`
+}
+
 export const POWER_FINDINGS = findingTable('power', {
   'short-trips': {
     means:
       'What a short at the terminals draws, how soon it is off, and how long driver and wire survive it.',
+    remedy:
+      'Let it trip sooner, use a supply that gives less into a short, cool the driver better, or use a driver and wires that survive it for longer.',
     says: (p: {
       leastAmp: number
       mostAmp: number
@@ -47,14 +59,21 @@ export const POWER_FINDINGS = findingTable('power', {
   'short-stays': {
     means: 'A short at the terminals may never trip.',
     remedy: 'Lower the trip current, or use a supply that is sure to give more.',
-    says: (p: {
-      leastAmp: number
-      mostAmp: number
-      heldBy: keyof typeof HELD
-      band: string
-      because: string
-    }) =>
-      `short at the terminals ${span(p.leastAmp, p.mostAmp)} (${HELD[p.heldBy]}) is not sure to trip: ${p.because}; the trip current is ${p.band}`,
+    says: staysOn,
+  },
+  'short-cannot-trip': {
+    means:
+      'What is to trip in a short cannot: nothing of it switches the driver off, or its sense never sees it.',
+    remedy:
+      'Let a breaker trip, with another driver where its own limit lies below that; or firmware, over an input that switches the driver off and a current sense that sees both polarities.',
+    says: staysOn,
+  },
+  'short-unseen': {
+    means:
+      'The amplifier or sensor before the converter may end below the voltage at which the district is to trip.',
+    remedy:
+      'Give the highest output of the amplifier or sensor, take one that reaches its supply, or lower the trip current or the gain.',
+    says: staysOn,
   },
   'short-outlasted': {
     means: 'The supply or the driver shuts down before the trip acts, and may retry again and again.',
@@ -86,7 +105,7 @@ export const POWER_FINDINGS = findingTable('power', {
   },
   'short-again': {
     means: 'A trip that closes again into a lasting short: the mean heat of all its attempts.',
-    remedy: 'Let it wait longer before it closes again, or stay off.',
+    remedy: 'Let it trip sooner, wait longer before it closes again, or stay off.',
     says: (p: {
       amp: number
       onUs: number
@@ -122,7 +141,7 @@ export const POWER_FINDINGS = findingTable('power', {
   'service-flows': {
     means:
       'More than a service track may carry (S-9.2.3:2012 B) can flow there below its trip, for as long as nobody sees it.',
-    remedy: 'Set its trip to the limit at the most, or use a supply that gives no more.',
+    remedy: 'Set its trip to the limit at the most.',
     says: (p: { mostAmp: number; limitUs: number; limitAmp: number }) =>
       `up to ${amp(p.mostAmp)} can flow on the service track and not trip; more than ${amp(p.limitAmp)} may flow there for no longer than ${time(p.limitUs)}`,
   },
@@ -168,6 +187,11 @@ export const POWER_FINDINGS = findingTable('power', {
       'Neither the continuous nor the peak current of a driver is known, and it has no limit of its own.',
     remedy: 'Give its continuous and its peak current from its data sheet.',
     says: (p: { part: string }) => `neither the continuous nor the peak current of ${p.part} is known`,
+  },
+  'driver-supply': {
+    means: 'The voltage that a driver gets, without load and at the worst one, against what it takes.',
+    remedy: 'Use a supply of another voltage, a shorter or thicker cable to it, or another driver.',
+    says: (p: { part: string; because: string }) => `${p.part}, ${p.because}`,
   },
   'driver-current': {
     means: 'The share of its rating that a driver uses at the highest current that can flow continuously.',

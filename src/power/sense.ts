@@ -153,8 +153,10 @@ export interface Threshold {
 export function thresholdFor(chain: SenseChain, amp: number): Threshold {
   const count = Math.max(1, Math.round(chain.zeroCount + amp / chain.ampPerCount))
   const real = (count - chain.zeroCount) * chain.ampPerCount
-  const volt = (reference: number) => (count / chain.counts) * reference
-  const saturates = volt(chain.referenceVolt.high) > chain.top.lowVolt
+  // What flows at rest was measured with the same reference.
+  const { low, high } = chain.referenceVolt
+  const zeroVolt = ((chain.zeroCount / chain.counts) * (low + high)) / 2
+  const saturates = zeroVolt + ((count - chain.zeroCount) / chain.counts) * high > chain.top.lowVolt
   return {
     count,
     amp: real,

@@ -84,7 +84,8 @@ export const trackFindings = findingTable('track', {
   'joint-heat': {
     means:
       'The joiner or connector of a district that is nearest to its limit at the highest current that can keep flowing.',
-    remedy: 'Solder the joint, feed both sides of it, or use a connector with a higher rating.',
+    remedy:
+      'Solder the joint, feed both sides of it, or use a connector with a higher rating or cleaner contacts.',
     says: (p: {
       district: string
       kind: 'joiner' | 'connector'

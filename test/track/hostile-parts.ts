@@ -46,6 +46,8 @@ const sensed = (own: Part, trip: Part = {}) =>
     sense: { ...SENSE, ...own },
     trip: { by: 'sense', samples: 5, after: '100 us', ...trip },
   })
+/** A locomotive that decoders are set in. */
+const CALM: Part = { rollingStock: { loco: { running: '0 A', stall: '0.1 A' } } }
 const inService: Part = { signal: { outputs: { main: { mode: 'service' } } } }
 /** 0.05 Ohm and a gain of 40: 2 V for each ampere. */
 const amplified = (own: Part) =>
@@ -153,7 +155,7 @@ export const HOSTILE_PARTS: Record<string, Hostile> = {
     says: /12\.1 V at the worst load of 600 mA, below the 12\.2 V it needs/,
   },
   'a service track that lets 1.8 A flow for ever': {
-    design: one({}, inService),
+    design: one({}, all(inService, CALM, district({ trip: { after: '50 ms' } }))),
     clauses: { 'short-trip': 'broken' },
     says: /up to 2 A can flow on the service track and not trip; more than 250 mA may flow there for no longer than 100 ms/,
   },
@@ -206,11 +208,7 @@ export const SOUND_PARTS: Record<string, Part> = {
   'a supply that sags, but not below what its driver needs': sagging('12 V'),
   'a service track that trips at its limit': one(
     {},
-    all(
-      inService,
-      { rollingStock: { loco: { running: '0 A', stall: '0.1 A' } } },
-      district({ trip: { current: '0.25 A', after: '50 ms' } }),
-    ),
+    all(inService, CALM, district({ trip: { current: '0.25 A', after: '50 ms' } })),
   ),
   'a shunt of 0.2 Ohm behind a series resistor': one({}, sensed({ resistance: '0.2 Ohm' })),
   'a reference inside the controller, with a driver that has room for it': one(

@@ -118,6 +118,8 @@ export function driverHeatEvidence(driver: DriverReport, models: readonly Distri
 interface Share {
   share: number
   because: string
+  /** It is the supply's voltage that is wrong. */
+  isVolt?: true
 }
 
 /** What everything on the driver's supply draws at its worst credible load, A. */
@@ -170,10 +172,12 @@ function sharesOf(models: readonly DistrictModel[], v: Values, loadAmp: number):
     shares.push({
       share: supply / supplyMaxVolt,
       because: `supply of ${n(supply, 3)} V of ${n(supplyMaxVolt)} V`,
+      isVolt: true,
     })
   const sagging = supply - models[0]!.stage.supply.resistance * loadAmp
   if (supplyMinVolt !== undefined && sagging < supplyMinVolt)
     shares.push({
+      isVolt: true,
       share: sagging > 0 ? supplyMinVolt / sagging : 1000,
       because:
         supply < supplyMinVolt
@@ -228,7 +232,10 @@ export function driverCurrentEvidence(
   const unrated = unratedEvidence(driver, models)
   if (unrated && found.verdict !== 'broken') return [unrated]
   if (!worst) return []
-  const finding = POWER_FINDINGS.find('driver-current', { part: driver.part, because: worst.because })
+  const finding = POWER_FINDINGS.find(worst.isVolt ? 'driver-supply' : 'driver-current', {
+    part: driver.part,
+    because: worst.because,
+  })
   const sentence = finding.sentence + decision(found, question)
   const most = (share: number) => Math.min(share, 1000)
   return [

@@ -5,6 +5,7 @@ import { formatSi } from '../../units/index.js'
 import { cornerEvidence, decision, marginOf, plainFinding } from '../corner-evidence.js'
 import type { DistrictModel } from '../district-model.js'
 import type { DistrictParts } from '../district-report.js'
+import type { DistrictTrip } from '../district-trip.js'
 import { POWER_FINDINGS } from '../findings.data.js'
 import { type ProtectionGap, protectionGaps } from '../protection.js'
 import { repeatedTrips } from '../repeated-trips.js'
@@ -37,6 +38,15 @@ export function shortEvidence(m: DistrictModel, parts: DistrictParts, service?: 
   const limited = service && serviceEvidence(m, service)
   const worse = (a: Evidence, b: Evidence | undefined) => (b && WORSE[b.verdict] > WORSE[a.verdict] ? b : a)
   return terminalEvidence(m).map((e) => worse(worse(worse(e, gap), again), limited))
+}
+
+/** Why a short may not trip, which decides what would help. */
+function staysCode({
+  because,
+  saturates,
+}: DistrictTrip): 'short-stays' | 'short-cannot-trip' | 'short-unseen' {
+  if (saturates !== undefined) return 'short-unseen'
+  return because === undefined ? 'short-stays' : 'short-cannot-trip'
 }
 
 /** A short must trip in every corner, before driver and wire come to harm. */
@@ -91,7 +101,7 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
                   allowedUs: worst.allowedUs ?? Number.POSITIVE_INFINITY,
                   because: worst.because,
                 })
-              : POWER_FINDINGS.find('short-stays', {
+              : POWER_FINDINGS.find(staysCode(trip), {
                   ...reach,
                   band: between(trip),
                   because: trip.because ?? `${amp(worst.amp)} is all that may flow`,

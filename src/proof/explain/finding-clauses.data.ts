@@ -33,10 +33,10 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   'cutout-start': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
   'cutout-end': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
   'short-trip':
-    'power/short-trips power/short-stays power/short-outlasted power/short-starves power/short-unrated power/protection-gap power/service-trips-late power/service-flows power/shared-enable power/single-fault power/faults-unprotected track/fault-unprotected bench/short-off bench/short-late bench/short-on-again bench/short-attempts bench/short-stays-on bench/power-stays-off bench/short-brief bench/short-without-power bench/power-back bench/silent-after-short run/short-not-tried run/trips-on-short run/trips-late run/never-trips run/does-not-stay-off run/attempts-too-hot run/short-too-brief proof/calculated-only',
+    'power/short-trips power/short-stays power/short-cannot-trip power/short-unseen power/short-outlasted power/short-starves power/short-unrated power/protection-gap power/service-trips-late power/service-flows power/shared-enable power/single-fault power/faults-unprotected track/fault-unprotected bench/short-off bench/short-late bench/short-on-again bench/short-attempts bench/short-stays-on bench/power-stays-off bench/short-brief bench/short-without-power bench/power-back bench/silent-after-short run/short-not-tried run/trips-on-short run/trips-late run/never-trips run/does-not-stay-off run/attempts-too-hot run/short-too-brief proof/calculated-only',
   'short-current': 'power/short-stays track/fault-unprotected',
   'voltage-drop': 'track/voltage track/switched-off track/dead-stretch',
-  'driver-current': 'power/driver-current power/shared-driver bench/driver-overloaded',
+  'driver-current': 'power/driver-current power/driver-supply power/shared-driver bench/driver-overloaded',
   'driver-heat':
     'power/driver-heat power/short-pulse power/short-again bench/driver-withstands bench/driver-overheats bench/driver-unknown bench/driver-brief bench/light-load bench/plan-unknown',
   'supply-current':
