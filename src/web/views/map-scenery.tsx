@@ -4,7 +4,7 @@ import type { Scaled } from './map-geometry.js'
 import { Labels, type Layer, lookAt, MARKS, weakestOf } from './map-marks.js'
 import { headingOn, pointOn } from './map-place.js'
 import type { Tool } from './map-tools.js'
-import type { MapView, Size } from './map-view.js'
+import { type MapView, outside, type Size } from './map-view.js'
 
 interface SceneryProps {
   map: TrackMapData
@@ -70,7 +70,10 @@ export function Scenery({ map, layer, tool, view, px, perMm, x, y, size }: Scene
         x={x}
         y={y}
         size={size}
-        taken={[{ left: view.x, right: view.x + SCALE_ROOM_PX * px, top: bottom - 26 * px, bottom }]}
+        taken={[
+          ...outside(view, size),
+          { left: view.x, right: view.x + SCALE_ROOM_PX * px, top: bottom - 26 * px, bottom },
+        ]}
         hasTrains={hasTrains}
       />
       {map.tracks.length > 0 && <ScaleBar perMm={perMm} px={px} left={view.x} bottom={bottom} />}

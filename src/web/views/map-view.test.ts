@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { panMap, placeLabels, WHOLE, zoomMap } from './map-view.js'
+import { outside, panMap, placeLabels, WHOLE, zoomMap } from './map-view.js'
 
 const size = { width: 1000, height: 400 }
 
@@ -51,4 +51,20 @@ describe('labels of the map', () => {
     // As small as it is after zooming in, every one has room.
     expect(placeLabels(wishes, 1.5, size)).toHaveLength(wishes.length)
   })
+})
+
+it('no label is cut by the edge of what is zoomed in', () => {
+  const line = [
+    [300, 100],
+    [340, 100],
+  ] as const
+  const wishes = [{ text: 'platform.1', line }]
+  expect(placeLabels(wishes, 10, size)).toHaveLength(1)
+  // The view begins just left of the middle of the line: the label would stand half outside.
+  const view = { zoom: 4, x: 315, y: 60 }
+  for (const { x, text } of placeLabels(wishes, 10, size, outside(view, size))) {
+    expect(x - (text.length * 0.58 * 10) / 2).toBeGreaterThanOrEqual(view.x)
+    expect(x + (text.length * 0.58 * 10) / 2).toBeLessThanOrEqual(view.x + size.width / view.zoom)
+  }
+  expect(outside(WHOLE, size)).toEqual([])
 })

@@ -69,6 +69,19 @@ export interface Box {
   bottom: number
 }
 
+/** What of the drawing is not in view: no label is cut by its edge. */
+export function outside({ zoom, x, y }: MapView, { width, height }: Size): Box[] {
+  if (zoom === 1) return []
+  const far = 2 * Math.max(width, height)
+  const [right, bottom] = [x + width / zoom, y + height / zoom]
+  return [
+    { left: -far, right: x, top: -far, bottom: far },
+    { left: right, right: far, top: -far, bottom: far },
+    { left: -far, right: far, top: -far, bottom: y },
+    { left: -far, right: far, top: bottom, bottom: far },
+  ]
+}
+
 /**
  * Places labels beside the middle of their lines, so that none lies on another or is struck by a line. What fits
  * nowhere is left out: it comes with zoom.
