@@ -265,12 +265,28 @@ describe('wires', () => {
   })
 })
 
+it('puts the builds that were noted beside each other, with the load of each reading, on both pages', () => {
+  const text = readFileSync(new URL('../../examples/shelf/halfbit.yaml', import.meta.url), 'utf8')
+  const note = (build: string, volt: number) =>
+    `    - { reading: track, of: shelf, at: mill, voltage: ${volt} V, load: 1.4 A, with: m, by: A, on: 2026-05-01, build: ${build} }`
+  const made = bookOf(
+    loadDesign(
+      `${text}\nbenchNotes:\n  instruments: { m: { kind: rms, accuracy: 1 % } }\n  readings:\n${note('first', 12.1)}\n${note('second', 11.2)}\n`,
+    ),
+  )
+  for (const page of [bookHtml(made), bookMarkdown(made.book)]) {
+    expect(page).toContain('track of shelf at mill under 1.4 A')
+    expect(page).toMatch(/first: 12\.1 V \(A, 2026-05-01\); second: 11\.2 V \(A, 2026-05-01\)/)
+    expect(page).toContain('differ')
+  }
+})
+
 describe('bench notes in the book', () => {
   const text = readFileSync(new URL('../../examples/shelf/halfbit.yaml', import.meta.url), 'utf8')
   const noted = (readings: string[]) =>
     bookOf(
       loadDesign(
-        `${text}\nbenchNotes:\n  instruments:\n    dc: { kind: dc, accuracy: 0.5 % }\n    old: { kind: dc }\n  readings:\n${readings.map((r) => `    - { ${r}, by: A, on: 2026-05-01 }`).join('\n')}\n`,
+        `${text}\nbenchNotes:\n  instruments:\n    dc: { kind: dc, accuracy: 0.5 % }\n    old: { kind: dc }\n    rms: { kind: rms, accuracy: 0.5 % }\n  readings:\n${readings.map((r) => `    - { ${r}, by: A, on: 2026-05-01 }`).join('\n')}\n`,
       ),
     ).book
 
@@ -279,6 +295,9 @@ describe('bench notes in the book', () => {
     ['reading: supply, of: brick, voltage: 14 V, with: dc', 'off'],
     ['reading: supply, of: brick, voltage: 13.37 V, with: dc', 'cannot tell'],
     ['reading: supply, of: brick, voltage: 13 V, with: old', 'cannot tell'],
+    // The step measures without a load: a drop on the way to the mill is no fault of the driver.
+    ['reading: track, of: shelf, at: mill, voltage: 13 V, load: 0 A, with: rms', 'as expected'],
+    ['reading: track, of: shelf, at: mill, voltage: 12.1 V, load: 1.4 A, with: rms', 'no step'],
   ])('%s: %s', (reading, verdict) => {
     expect(noted([reading]).notes[0]!.verdict).toBe(verdict)
   })

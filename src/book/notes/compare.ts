@@ -7,6 +7,7 @@ import {
   VALUE_KEY,
   withError,
 } from '../../meter/index.js'
+import { formatSi } from '../../units/index.js'
 import type { Step } from '../bring-up/step.js'
 import type { FigureUnit } from '../contents/figure.js'
 
@@ -22,6 +23,17 @@ export interface NoteRow {
   verdict: 'as expected' | 'off' | 'cannot tell' | 'no step'
 }
 
+/** What was read, and where: `track of shelf at mill under 1.4 A`. */
+export function readingWords({
+  reading,
+  of,
+  at,
+  load,
+}: Pick<BenchReading, 'reading' | 'of' | 'at' | 'load'>): string {
+  const where = at === undefined ? '' : ` at ${at}`
+  return `${reading} of ${of}${where}${load === undefined ? '' : ` under ${formatSi(load, 'A', 3)}`}`
+}
+
 const UNIT = { voltage: 'V', current: 'A', time: 'us' } as const
 
 export function noteRows(notes: BenchNotes | undefined, steps: readonly Step[]): NoteRow[] {
@@ -31,7 +43,11 @@ export function noteRows(notes: BenchNotes | undefined, steps: readonly Step[]):
     const bounds = withError(reading, notes!.instruments[reading.with]!)
     const step = steps.find(
       ({ range: r }) =>
-        r?.reading === reading.reading && r.of === reading.of && (r.at === undefined || r.at === reading.at),
+        r?.reading === reading.reading &&
+        r.of === reading.of &&
+        (r.at === undefined || r.at === reading.at) &&
+        // The steps measure voltages with nothing on the track: under a load they are lower everywhere.
+        !(VALUE_KEY[reading.reading] === 'voltage' && (reading.load ?? 0) > 0),
     )
     return {
       reading,
@@ -54,9 +70,10 @@ function verdictOf(step: Step | undefined, bounds: Bounds | undefined): NoteRow[
 
 /** One reading of several builds. */
 export interface BuildComparison {
-  reading: string
+  reading: BenchReading['reading']
   of: string
   at?: string
+  load?: number
   unit: FigureUnit
   builds: { build: string; by: string; on: string; value: number; bounds?: Bounds }[]
   /** `differ`: two of them cannot be the same, whatever their instruments' errors are. */
@@ -71,7 +88,7 @@ export function compareBuilds(notes: BenchNotes | undefined): BuildComparison[] 
   }
   return [...groups.values()].flatMap((list): BuildComparison[] => {
     if (new Set(list.map((r) => r.build ?? '')).size < 2) return []
-    const [{ reading, of, at }] = list as [BenchReading]
+    const [{ reading, of, at, load }] = list as [BenchReading]
     const builds = list.map((r) => {
       const bounds = withError(r, notes!.instruments[r.with]!)
       return {
@@ -86,7 +103,15 @@ export function compareBuilds(notes: BenchNotes | undefined): BuildComparison[] 
     const apart = known.some((a) => known.some((b) => a.low > b.high))
     const verdict = apart ? 'differ' : known.length === builds.length ? 'alike' : 'cannot tell'
     return [
-      { reading, of, ...(at === undefined ? {} : { at }), unit: UNIT[VALUE_KEY[reading]], builds, verdict },
+      {
+        reading,
+        of,
+        ...(at === undefined ? {} : { at }),
+        ...(load === undefined ? {} : { load }),
+        unit: UNIT[VALUE_KEY[reading]],
+        builds,
+        verdict,
+      },
     ]
   })
 }

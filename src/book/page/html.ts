@@ -2,6 +2,7 @@
 import { pageText } from '../../proof/index.js'
 import type { Book, MadeBook } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
+import { readingWords } from '../notes/compare.js'
 import { diagramSvg } from '../wiring/diagram-svg.js'
 import { type DiagramSheet, sheetUnitPt } from '../wiring/sheets.js'
 import { CAPTIONS } from './captions.js'
@@ -253,9 +254,7 @@ function notesHtml(book: Book): string {
   if (book.notes.length === 0)
     return '<p>None yet. Readings noted in the design file become measured evidence, judged with the error of the instrument.</p>'
   const rows = book.notes.map((n) => [
-    pageText(
-      `${n.reading.reading} of ${n.reading.of}${n.reading.at === undefined ? '' : ` at ${n.reading.at}`}`,
-    ),
+    pageText(readingWords(n.reading)),
     n.reading.never ? 'never off' : inUnit(n.value, n.unit, 4),
     n.bounds && !n.reading.never
       ? `${inUnit(n.bounds.low, n.unit, 4)} to ${inUnit(n.bounds.high, n.unit, 4)}`
@@ -266,7 +265,7 @@ function notesHtml(book: Book): string {
     ),
   ])
   const builds = book.builds.map((b) => [
-    pageText(`${b.reading} of ${b.of}${b.at === undefined ? '' : ` at ${b.at}`}`),
+    pageText(readingWords(b)),
     pageText(b.builds.map((x) => `${x.build}: ${inUnit(x.value, b.unit, 4)} (${x.by}, ${x.on})`).join('; ')),
     b.verdict,
   ])

@@ -1,6 +1,7 @@
 /** The book as Markdown (tables as in GitHub Flavored Markdown 0.29); the diagram is a file beside it. */
 import type { Book } from '../contents/book.js'
 import { inUnit } from '../contents/figure.js'
+import { readingWords } from '../notes/compare.js'
 import { CAPTIONS } from './captions.js'
 import { warnings } from './warnings.js'
 
@@ -169,12 +170,26 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
       : table(
           ['reading', 'shown', 'verdict', 'with, by, on'],
           book.notes.map((n) => [
-            `${n.reading.reading} of ${n.reading.of}${n.reading.at === undefined ? '' : ` at ${n.reading.at}`}`,
+            readingWords(n.reading),
             n.reading.never ? 'never off' : inUnit(n.value, n.unit, 4),
             n.verdict,
-            `${n.reading.with}, ${n.reading.by}, ${n.reading.on}`,
+            `${n.reading.with}, ${n.reading.by}, ${n.reading.on}${n.reading.build === undefined ? '' : `, ${n.reading.build}`}`,
           ]),
         )),
+    ...(book.builds.length === 0
+      ? []
+      : [
+          '### Builds beside each other',
+          '',
+          ...table(
+            ['reading', 'builds', 'verdict'],
+            book.builds.map((b) => [
+              readingWords(b),
+              b.builds.map((x) => `${x.build}: ${inUnit(x.value, b.unit, 4)} (${x.by}, ${x.on})`).join('; '),
+              b.verdict,
+            ]),
+          ),
+        ]),
     '## What this book leaves to data sheets and to you',
     '',
     ...list(book.leaves),
