@@ -26,15 +26,13 @@ const HELD = {
   resistance: 'maximum limited only by resistance',
 } as const
 
-function staysOn(p: {
-  leastAmp: number
-  mostAmp: number
-  heldBy: keyof typeof HELD
-  band: string
-  because: string
-}): string {
-  return `short at the terminals ${span(p.leastAmp, p.mostAmp)} (${HELD[p.heldBy]}) is not sure to trip: ${p.because}; the trip current is ${p.band}`
-}
+type StaysOn = Record<'leastAmp' | 'mostAmp', number> & { heldBy: keyof typeof HELD } & Record<
+    'band' | 'because',
+    string
+  >
+
+const staysOn = (p: StaysOn) =>
+  `short at the terminals ${span(p.leastAmp, p.mostAmp)} (${HELD[p.heldBy]}) is not sure to trip: ${p.because}; the trip current is ${p.band}`
 
 export const POWER_FINDINGS = findingTable('power', {
   'short-trips': {

@@ -1,6 +1,7 @@
 /** What this room has to say, as codes with parameters. */
 import { findingTable } from '../finding/index.js'
 import { formatNumber, formatTimeUs } from '../units/index.js'
+import { jointInWords } from './heat/joint-words.js'
 import { shorten, spanText } from './words.js'
 
 const n3 = (value: number) => formatNumber(value, 3)
@@ -86,22 +87,7 @@ export const trackFindings = findingTable('track', {
       'The joiner or connector of a district that is nearest to its limit at the highest current that can keep flowing.',
     remedy:
       'Solder the joint, feed both sides of it, or use a connector with a higher rating or cleaner contacts.',
-    says: (p: {
-      district: string
-      kind: 'joiner' | 'connector'
-      name: string
-      amp: number
-      ohm: number
-      riseK: number | undefined
-      ratedAmp?: number | undefined
-      share: number
-      verdict: string
-    }) =>
-      p.kind === 'connector' && p.ratedAmp !== undefined
-        ? `District ${p.district}: the contacts of bus ${p.name}, rated ${n3(p.ratedAmp)} A, may have ${n3(1000 * p.ohm)} mOhm: the ${n3(p.amp)} A that may flow continuously make ${n3(p.share ** 2)} times the heat that clean ones of 30 mOhm make at their rating`
-        : p.kind === 'connector'
-          ? `District ${p.district}: the connector of bus ${p.name} carries up to ${n3(p.amp)} A continuously, ${n3(p.share)} times its rating`
-          : `District ${p.district}: the joiner at ${p.name} with ${n3(1000 * p.ohm)} mOhm warms by ${n3(p.riseK ?? 0)} K at the ${n3(p.amp)} A that may flow through it continuously, ${n3(p.share)} times the rise allowed${p.verdict === 'undecided' ? '; a measured contact resistance would decide it' : ''}`,
+    says: jointInWords,
   },
   'switch-unrated': {
     means: 'A hand switch whose rating the design does not give carries the current of a district.',
