@@ -77,7 +77,7 @@ describe('halfbit capture', () => {
   it('says clause by clause what was seen, what is asked, and the margin', async () => {
     const { status, out } = await run(csv)
     expect(status).toBe(0)
-    expect(out).toMatch(/met +one-half +58 us +55 to 61 +1 /)
+    expect(out).toMatch(/met +one-half +58 us +55 to 61 us +1 /)
     expect(out).toMatch(/Packets +60, of which 60 valid/)
     expect(out).toMatch(
       /NOT ALL SHOWN: 11 met and \d+ not shown, 0 broken, 0 undecided, of \d+ clauses that a capture can show/,
