@@ -1,4 +1,5 @@
 /** What a district feeds, as the power stage sees it. `track/` works it out of trains and wiring. */
+import { between, exactly, type Uncertain } from '../corner/index.js'
 import type { DistrictDesign } from './design/index.js'
 
 export interface StayAlive {
@@ -15,6 +16,8 @@ export interface DistrictLoad {
   worstAmp: number
   /** Every motor stalled at once. */
   stalledAmp: number
+  /** Of the usual current, what draws as a resistor does: lamps, which draw more while they are cold. None when absent. */
+  resistiveAmp?: number
   stayAlive?: readonly StayAlive[]
   /** Decoders, each with a capacitor of its own; one when absent. */
   decoders?: number
@@ -50,4 +53,25 @@ export function loadOfDesign(district: DistrictDesign): DistrictLoad | undefined
   if (load.decoders !== undefined) result.decoders = load.decoders
   if (load.thinnestWire !== undefined) result.thinnestWireMm2 = load.thinnestWire
   return result
+}
+
+/** A cold tungsten filament has about a tenth of its resistance when it glows; common practice, no source. */
+const COLD_TIMES = 10
+
+/** How many times their usual current lamps draw while they are cold. */
+export function coldOf(loads: readonly DistrictLoad[]): Uncertain {
+  const name = 'current of cold lamps, in times of what they draw lit'
+  return loads.every((l) => (l.resistiveAmp ?? 0) === 0)
+    ? exactly(name, 1, '', 'there are none')
+    : between(
+        name,
+        { low: 1, high: COLD_TIMES },
+        '',
+        '"load: resistor" may be filament lamps, which draw about ten times as much for a tenth of a second (common practice, no source), or plain resistors',
+      )
+}
+
+/** What a district draws beside its capacitors when it is switched on, A. */
+export function atFirstAmp({ runningAmp, resistiveAmp = 0 }: DistrictLoad, cold: number): number {
+  return runningAmp + (cold - 1) * resistiveAmp
 }

@@ -19,7 +19,7 @@ import type { DriverHeatModel } from './driver-heat.js'
 import { fuseWear } from './fuse.js'
 import { type ChargingTogether, type Inrush, type InrushPoint, inrush } from './inrush.js'
 import { blankingFor, roomOf, tripsAt } from './inrush-trip.js'
-import type { DistrictLoad, StayAlive } from './load.js'
+import { atFirstAmp, coldOf, type DistrictLoad, type StayAlive } from './load.js'
 import { shareCurrent } from './share.js'
 import type { SourceModel, SourceQuantity } from './source.js'
 import { chainOf, type DistrictStage, sharedBetween } from './stage.js'
@@ -74,6 +74,7 @@ export type PowerUpQuantity =
       | 'peak'
     >
   | 'farad'
+  | 'cold'
   | 'together'
   | 'melts'
 
@@ -147,6 +148,7 @@ export function powerUp(
             'usual tolerance, 20 % either way',
           )
         : exactly('capacitors that charge at power-up', 0, '', 'there are none'),
+    cold: coldOf([load, ...beside.map((b) => b.load)]),
     together: togetherOf(stage, beside),
     melts:
       stage.district.fuse === undefined && supply.fuse === undefined
@@ -179,7 +181,7 @@ export function powerUp(
       v.together > 0
         ? {
             supplyOhm: supply.resistance,
-            besideAmp: others.reduce((sum, o) => sum + o.load.runningAmp, 0),
+            besideAmp: others.reduce((sum, o) => sum + atFirstAmp(o.load, v.cold), 0),
             sameDriver: scaled(others.flatMap((o) => (o.same ? chargedBy(o.load) : []))),
             others: [
               ...others
@@ -196,7 +198,7 @@ export function powerUp(
       outputFarad,
       responseUs,
       groups: scaled(groups),
-      besideAmp: load.runningAmp,
+      besideAmp: atFirstAmp(load, v.cold),
       ...(together ? { together } : {}),
     })
   }
@@ -219,6 +221,7 @@ export function powerUp(
       holds(supply) ? v.limit : 0,
       v.part,
       v.farad,
+      v.cold,
       v.capacitor,
       v.response,
       v.together,
@@ -303,6 +306,7 @@ export function powerUp(
       delay: 'low',
       clock: 'low',
       farad: 'high',
+      cold: 'high',
       ownLimit: 'low',
       capacitor: 'high',
       response: 'high',

@@ -227,7 +227,9 @@ export function districtLoads(
   for (const [at, name] of net.districts.entries()) {
     const here = plan.stands.filter((s) => districtOf(s) === name)
     const trains = new Set(here.filter((s) => s.train).map((s) => s.name))
-    let runningAmp = here.filter((s) => !s.train).reduce((sum, s) => sum + s.amp, 0)
+    const others = here.filter((s) => !s.train)
+    let runningAmp = others.reduce((sum, s) => sum + s.amp, 0)
+    let resistiveAmp = others.reduce((sum, s) => sum + (s.law === 'resistor' ? s.amp : 0), 0)
     let stalledAmp = runningAmp
     let extra = 0
     const stayAlive: StayAlive[] = []
@@ -237,6 +239,7 @@ export function districtLoads(
       const other = t.lights + t.sound
       const stall = t.stall ?? 2 * t.running
       runningAmp += t.count * (t.running + other)
+      if (t.load === 'resistor') resistiveAmp += t.count * (t.running + other)
       stalledAmp += t.count * (stall + other)
       extra = Math.max(extra, stall - t.running)
       decoders += t.count
@@ -260,6 +263,7 @@ export function districtLoads(
       runningAmp,
       worstAmp: runningAmp + extra,
       stalledAmp,
+      resistiveAmp,
       stayAlive,
       decoders,
       parked: {

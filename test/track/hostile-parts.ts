@@ -75,6 +75,9 @@ const held = (after: string) =>
 /** Half an ohm in the supply's cable: at the 0.6 A of a stalled train, 0.3 V. */
 const sagging = (supplyMin: string) =>
   one({}, all(supply({ ...AT_ONCE, voltage: '12.4 V', resistance: '0.5 Ohm' }), custom({ supplyMin })))
+/** A rake of lit coaches beside the locomotive. */
+const coaches = (running: string, load: string) =>
+  one({}, { rollingStock: { coaches: { running, load, length: '600 mm' } } })
 const strongSupply = (amp: string) => supply({ ...AT_ONCE, rating: amp, limitCurrent: amp })
 
 export const HOSTILE_PARTS: Record<string, Hostile> = {
@@ -98,6 +101,12 @@ export const HOSTILE_PARTS: Record<string, Hostile> = {
     design: one({}, hall({ zero: '4.75 V' })),
     clauses: { 'short-trip': 'undecided' },
     says: /how high its sensor goes is not given/,
+  },
+  // 0.3 A lit; cold filaments have about a tenth of the resistance, and 3 A for a tenth of a second trip at 2 A.
+  'lamps that trip the breaker while they are cold': {
+    design: coaches('0.3 A', 'resistor'),
+    clauses: { inrush: 'undecided' },
+    says: /cold lamps/,
   },
   // The peak is for 10 us, the breaker takes 1.2 ms; whether 3.5 A may flow for longer nobody says.
   'a driver of which only a peak of 10 us is known': {
@@ -224,6 +233,8 @@ export const SOUND_PARTS: Record<string, Part> = {
   'a hot corner with room': one({}, { power: { ambient: '60 C' } }),
   'a fuse before the breaker': one({}, district({ fuse: '3 A' })),
   'a track of 60 °C on thick wire': one({ temperature: '50 C' }),
+  'the same light from diodes': coaches('0.3 A', 'current'),
+  'lamps whose cold current is no more than a stalled motor': coaches('0.03 A', 'resistor'),
   'two trains': one({}, { rollingStock: { loco: { count: 2 } } }),
 }
 

@@ -52,7 +52,7 @@ export const where = {
 export const LOAD = {
   kind: 'choice',
   title: 'how it draws',
-  help: 'current: the same at any voltage. power: more when the voltage falls, as switching regulators do. resistor: less, as lamps do.',
+  help: 'current: the same at any voltage. power: more when the voltage falls, as switching regulators do. resistor: less, as lamps do; those draw more while they are cold.',
   choices: { current: 'constant current', power: 'constant power', resistor: 'as a resistor' },
   default: 'current',
 } as const
