@@ -44,6 +44,16 @@ describe.skipIf(!HAVE_COMPILER)('a value of several bytes', () => {
     })
   }
 
+  it('is torn behind a conversion that the handler starts', () => {
+    const { statement } = judged(
+      `volatile uint16_t ticks, seen; ISR(TIMER0_COMPA_vect) { ADCSRA = 0xC7; ticks++; }
+       int main(void) { ${timer(206)} for (;;) { seen = ticks; __asm__ volatile ("nop"); } }`,
+    )
+    // 77,294 interrupts, each at one of eleven cycles of the loop: one place of them lies between the two loads.
+    expect(Number(/seen (\d+) times/.exec(statement.because)?.[1])).toBeGreaterThan(5000)
+    expect(statement.verdict).toBe('broken')
+  })
+
   it('is torn too when the program writes it bare and the interrupt only reads it', () => {
     const { statement } = judged(
       `volatile uint16_t limit; volatile uint8_t out; ISR(TIMER0_COMPA_vect) { if (limit > 300) out++; }

@@ -232,6 +232,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.core.skipWaiting = options.skipWaiting ?? true
     this.data = this.core.data
     this.handlers = new HandlerWatch(flash, model)
+    this.sharedData = new SharedDataWatch(this.core, model, flash, image)
     // Code that begins with a jump has vectors; a loop that begins at address 0 would not.
     const first = flash[0]! | (flash[1]! << 8)
     if (first !== 0xcfff && (first >> 12 === 12 || (first & 0xfe0e) === 0x940c)) this.core.watch(0)
@@ -300,7 +301,6 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     )
     this.#player = options.stimulus && this.#add(new StimulusPlayer(options.stimulus, this, this))
     this.#entryCycles = this.#entries(flash)
-    this.sharedData = new SharedDataWatch(this.core, model, flash, image)
     this.data[MCUSR] = 1
     this.core.reset()
     for (const device of this.#devices) device.reset(0)
@@ -435,9 +435,11 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
 
   #setLimit(): void {
     const { core } = this
-    core.limit = core.interruptWaits
-      ? 0
-      : Math.min(this.#next - core.base, this.#until - core.base, 0x3fffffff)
+    // A handler that is followed is inspected before each instruction, also behind its accesses to peripherals.
+    core.limit =
+      core.interruptWaits || this.sharedData.following
+        ? 0
+        : Math.min(this.#next - core.base, this.#until - core.base, 0x3fffffff)
   }
 
   // What the core asks

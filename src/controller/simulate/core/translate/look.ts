@@ -119,7 +119,11 @@ export function lookFunction(): Uint8Array {
       .differLong()
       .brIf(different)
   }
-  s.load(STATE.logged).tee(i).value(MOST_LOGGED + 1).atLeast().brIf(different)
+  s.load(STATE.logged)
+    .tee(i)
+    .value(MOST_LOGGED + 1)
+    .atLeast()
+    .brIf(different)
   const all = w.block()
   const next = w.loop()
   w.get(i).isZero().brIf(all)
