@@ -5,7 +5,7 @@ import { CHIPS, commandFaults, serialPortsOf } from '../controller/index.js'
 import { type BenchNotes, checkBenchNotes, type ReadingKind } from '../meter/index.js'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
-import { checkTrack } from '../track/index.js'
+import { checkTrack, type TrackDesign } from '../track/index.js'
 import { checkTraffic } from '../traffic/index.js'
 import { formatSi, InputError, isWithoutMemory, nearest } from '../units/index.js'
 import { type Aliases, aliasesOf } from './aliases.js'
@@ -279,8 +279,28 @@ function inBenchNotes(design: Design, notes: BenchNotes): { path: Path; message:
     const message = `there is no "${r.of}" for a reading of ${r.reading}${hint}; expected one of ${names.join(', ') || 'those of a power stage, which the design lacks'}`
     return [{ path: ['readings', i, 'of'], message }]
   })
-  return [...checkBenchNotes(notes), ...unknown].map(({ path, message }) => ({
+  const nowhere = design.track ? inNoPlace(design.track, notes) : []
+  return [...checkBenchNotes(notes), ...unknown, ...nowhere].map(({ path, message }) => ({
     path: ['benchNotes', ...path],
     message,
   }))
+}
+
+/** Readings at a section that the track does not have. */
+function inNoPlace(track: TrackDesign, { readings }: BenchNotes): { path: Path; message: string }[] {
+  const sections = Object.entries(track.sections).flatMap(([name, { count }]) => [
+    name,
+    ...Array.from({ length: count ?? 1 }, (_, k) => `${name}.${k + 1}`),
+  ])
+  // What joins sections has rails of its own, each with a word behind the name.
+  const joining = Object.keys({ ...track.turnouts, ...track.crossings, ...track.turntables })
+  return readings.flatMap(({ at }, i) => {
+    if (at === undefined || sections.includes(at)) return []
+    if (joining.some((name) => at === name || (at.startsWith(name) && /^\W/.test(at.slice(name.length)))))
+      return []
+    const close = nearest(at, [...sections, ...joining])
+    const hint = close === undefined ? '' : `; the nearest is "${close}"`
+    const message = `the track has no "${at}"${hint}; expected a section, such as ${sections[0]}`
+    return [{ path: ['readings', i, 'at'], message }]
+  })
 }

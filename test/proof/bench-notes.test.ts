@@ -36,6 +36,15 @@ const of = (list: Statement[], clause: string) =>
     .map((e) => e.verdict)
     .join()
 
+it('a reading is refused at a place that the track does not have', () => {
+  const at = (place: string) =>
+    withNotes([`reading: track, of: shelf, at: ${place}, voltage: 13 V, with: bench`])
+  for (const place of ['moon', 'front.3', 'mills', 'milly.1'])
+    expect(() => at(place), place).toThrow(/the track has no ".*expected a section, such as stick/)
+  for (const place of ['mill', 'mill.1', 'front', 'front.2', 'A'])
+    expect(() => at(place), place).not.toThrow()
+})
+
 // The shelf: 13 V, peak limit 22 V at N scale, 8.5 V at least; 11.0 V wanted at "mill, end" with 1.4 A.
 describe('a reading must not show that a clause is met', () => {
   it.each<[string, string, string, string]>([
