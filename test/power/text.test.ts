@@ -183,7 +183,7 @@ describe('combinations that cannot be', () => {
     ['peak: 3 A', 'peak: 1 A', 30, /continuous \(2\) is above peak \(1\)/],
     ['typical: 2.4 V, most: 3.0 V', 'typical: 1 V, most: 3.0 V', 38, /the voltage falls from 0\.5 A to 1 A/],
     ['fixed: PA9', 'fixed: PZ9', 54, /the controller has no pin PZ9; the nearest is PA9/],
-    ['zero: 0.1 V', 'zero: 3.3 V', 70, /beyond the reference of the converter/],
+    ['zero: 0.1 V', 'zero: 3.3 V', 71, /beyond the reference of the converter/],
     ['gain: 20', 'gain: 60', 61, /2\.5 A cannot be read: the current sense ends at 1\.07 A/],
   ])('%s → %s', async (from, to, line, message) => {
     const text = readFileSync(`${odd}larkfield.yaml`, 'utf8')

@@ -113,16 +113,19 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   if (!io.signal.aborted) for (const [path, text] of reports) writeWhole(path, text)
   else for (const [path] of reports) io.note(`interrupted: ${path} was not written`)
   const style = { width: io.width, colour: io.colour, reasons: args.on('reasons') }
-  io.out(args.on('json') ? JSON.stringify(proof, null, 2) : proofText(proof, style).join('\n'))
-  if (
-    proof.behaviour === 'not shown' &&
-    !args.on('bench') &&
-    proof.about.inputs.some((i) => i.role === 'firmware')
+  io.out(
+    args.on('json')
+      ? JSON.stringify(proof, null, 2)
+      : [...proofText(proof, style), ...benchHint(proof, args)].join('\n'),
   )
-    io.note(
-      'What the firmware does with commands and shorts is not shown: "--bench" also tries that on the coupled bench.',
-    )
   return proofHolds(proof) ? 0 : 1
+}
+
+/** What would show the behaviour of firmware that was run without commands. */
+function benchHint({ behaviour, about }: Proof, args: Arguments): string[] {
+  if (behaviour !== 'not shown' || args.on('bench') || !about.inputs.some((i) => i.role === 'firmware'))
+    return []
+  return ['What firmware does with commands and shorts: "--bench" tries that, too, on the coupled bench.']
 }
 
 /** @throws InputError where the file is no accepted proof of this design. */
