@@ -3,7 +3,7 @@
  * off, as dictation would trigger them.
  */
 import { signal } from '@preact/signals'
-import { useEffect, useRef } from 'preact/hooks'
+import { useLayoutEffect, useRef } from 'preact/hooks'
 import { half, isPaneOpen, setPaneOpen } from '../edit/pane-state.js'
 import { STAGES } from '../stages.js'
 import { go } from '../state/route.js'
@@ -45,7 +45,8 @@ function stagesNamed(name: string): typeof STAGES {
 export function GoTo() {
   const dialog = useRef<HTMLDialogElement>(null)
   const name = wantedName.value
-  useEffect(() => {
+  // Before the next frame: the name may be typed already.
+  useLayoutEffect(() => {
     if (name !== undefined && !dialog.current?.open) dialog.current?.showModal()
   }, [name !== undefined])
   if (name === undefined) return null
