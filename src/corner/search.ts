@@ -137,5 +137,6 @@ export function valueInWords(value: number, unit: string): string {
   if (!Number.isFinite(value)) return 'without limit'
   if (unit === 'share') return formatShare(value)
   if (unit === 'us') return formatTimeUs(value, 3)
+  if (unit === '') return formatNumber(value, 3)
   return SCALED.has(unit) ? formatSi(value, unit, 3) : `${formatNumber(value, 3)} ${unit}`
 }

@@ -60,14 +60,14 @@ const COLD_TIMES = 10
 
 /** How many times their usual current lamps draw while they are cold. */
 export function coldOf(loads: readonly DistrictLoad[]): Uncertain {
-  const name = 'current of cold lamps, in times of what they draw lit'
+  const [name, unit] = ['current that cold lamps draw', 'times what they draw when lit']
   return loads.every((l) => (l.resistiveAmp ?? 0) === 0)
-    ? exactly(name, 1, '', 'there are none')
+    ? exactly(name, 1, unit, 'there are none')
     : between(
         name,
         { low: 1, high: COLD_TIMES },
-        '',
-        '"load: resistor" may be filament lamps, which draw about ten times as much for a tenth of a second (common practice, no source), or plain resistors',
+        unit,
+        'the design does not say whether "load: resistor" stands for filament lamps, which draw about ten times as much for a tenth of a second (common practice, no source)',
       )
 }
 

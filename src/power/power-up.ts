@@ -291,8 +291,8 @@ export function powerUp(
       ]),
     )
     worse(Math.max(-1, 1 - wear), 'fuse')
-    const runs =
-      load.runningAmp + (v.together > 0 ? others.reduce((sum, o) => sum + o.load.runningAmp, 0) : 0)
+    const beside = v.together > 0 ? others : []
+    const runs = [load, ...beside.map((o) => o.load)].reduce((sum, l) => sum + atFirstAmp(l, v.cold), 0)
     worse(startMargin(supply, found.supply ?? found.points, runs, v), 'supply')
     return result
   }

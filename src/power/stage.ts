@@ -174,7 +174,7 @@ const LIMIT_SPREAD = 0.3
 
 /**
  * A limit of a driver's own that acts within this is the part's protection, of which its sheet says that it withstands
- * shorts: over-current detectors act after about 2.5 us (TI SLVA505A), here up to twice that. Of a named part that is known,
+ * shorts: over-current detectors act after about 2.5 us (TI SLVA505A, from memory), here up to twice that. Of a named part that is known,
  * and its own time counts up to the longer one, as for large switches. A slower limit does not protect it.
  */
 const AT_ONCE_US = { given: 5, named: 20 }

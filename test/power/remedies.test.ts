@@ -7,7 +7,7 @@ import { POWER_FINDINGS } from '../../src/power/findings.data.js'
 import type { Evidence } from '../../src/standard/index.js'
 import { trackFindings } from '../../src/track/findings.data.js'
 import { HOSTILE_PARTS } from '../track/hostile-parts.js'
-import { ofWest, STRONG } from '../track/spoiled.js'
+import { OWN_BRIDGE, ofWest, READ_SHUNT } from '../track/spoiled.js'
 import { changed, evidenceOf, one, type Part } from '../track/station.js'
 
 const supply = (own: Part) => ofWest('supplies', own)
@@ -122,33 +122,9 @@ const WAYS: Record<string, Record<string, Part[]>> = {
   },
 }
 
-const CUSTOM = {
-  part: 'custom',
-  figures: {
-    ...STRONG.figures,
-    risingDelay: '0.3 us',
-    fallingDelay: '0.3 us',
-    junctionToAmbient: '10 K/W',
-    inputHigh: '2 V',
-    inputLow: '0.8 V',
-    inputMax: '7 V',
-    inputPull: 'low',
-  },
-}
+const CUSTOM = { part: 'custom', figures: OWN_BRIDGE }
 const shunt = (own: Part) =>
-  district({
-    trip: { by: 'sense', samples: 5, after: '100 us' },
-    sense: {
-      kind: 'shunt',
-      resistance: '0.1 Ohm',
-      power: '3 W',
-      series: '10 kOhm',
-      reference: '5 V',
-      rate: '9600 /s',
-      filter: '50 us',
-      ...own,
-    },
-  })
+  district({ trip: { by: 'sense', samples: 5, after: '100 us' }, sense: { ...READ_SHUNT, ...own } })
 
 /** Each wrong in one thing, at several strengths. */
 const SPOILED: Record<string, Part> = {
@@ -269,10 +245,12 @@ describe('what would help', () => {
           if (!after) return false
           const is = verdicts(after)
           const key = `${e.clause} ${e.about ?? ''}`
-          const mends =
-            (is.get(key) ?? 2) > was.get(key)! ||
-            !after.some((x) => x.clause === e.clause && x.verdict !== 'met')
-          return mends && [...was].every(([k, rank]) => (is.get(k) ?? 2) >= rank)
+          // A statement that is gone mends nothing and harms nothing only where others of its clause are all met.
+          const ranked = (k: string) => {
+            const others = after.filter((x) => x.clause === k.split(' ')[0])
+            return is.get(k) ?? (others.length > 0 && others.every((x) => x.verdict === 'met') ? 2 : -1)
+          }
+          return ranked(key) > was.get(key)! && [...was].every(([k, rank]) => ranked(k) >= rank)
         })
       })
       for (const [way] of cured) helped.set(`${code}: ${way}`, (helped.get(`${code}: ${way}`) ?? 0) + 1)

@@ -75,6 +75,29 @@ export const STRONG = {
   },
 }
 
+/** The same with all that is asked of a driver of one's own. */
+export const OWN_BRIDGE = {
+  ...STRONG.figures,
+  risingDelay: '0.3 us',
+  fallingDelay: '0.3 us',
+  junctionToAmbient: '10 K/W',
+  inputHigh: '2 V',
+  inputLow: '0.8 V',
+  inputMax: '7 V',
+  inputPull: 'low',
+}
+
+/** A shunt that the controller reads. */
+export const READ_SHUNT = {
+  kind: 'shunt',
+  resistance: '0.1 Ohm',
+  power: '3 W',
+  series: '10 kOhm',
+  reference: '5 V',
+  rate: '9600 /s',
+  filter: '50 us',
+}
+
 export const LONG_TRAIN = { rollingStock: { loco: { length: '1.2 m' } } }
 
 /** A turntable with a road in either district. */

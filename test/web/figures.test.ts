@@ -111,7 +111,13 @@ describe.skipIf(missing)('figures', () => {
     'any stage is reached by its name, and keys without Ctrl can be switched off for good',
     async () => {
       await open('proof')
-      await page.locator('body').press('g')
+      // It is open before the next frame: whoever types on loses no letter.
+      const isOpen = await page.evaluate(async () => {
+        document.body.dispatchEvent(new KeyboardEvent('keydown', { key: 'g', bubbles: true }))
+        for (let i = 0; i < 20; i++) await Promise.resolve()
+        return document.querySelector('dialog')?.open
+      })
+      expect(isOpen).toBe(true)
       await page.getByLabel('Stage', { exact: true }).fill('wave')
       await page.keyboard.press('Enter')
       await page.locator('main[data-stage="waveform"]').waitFor()

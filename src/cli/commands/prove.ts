@@ -125,7 +125,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
 function benchHint({ behaviour, about }: Proof, args: Arguments): string[] {
   if (behaviour !== 'not shown' || args.on('bench') || !about.inputs.some((i) => i.role === 'firmware'))
     return []
-  return ['What firmware does with commands and shorts: "--bench" tries that, too, on the coupled bench.']
+  return ['To see what the firmware does with commands and shorts, add "--bench".']
 }
 
 /** @throws InputError where the file is no accepted proof of this design. */

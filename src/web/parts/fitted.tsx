@@ -2,7 +2,7 @@
 import { useLayoutEffect, useRef } from 'preact/hooks'
 
 /** Nothing ends in one of these. */
-const SMALL = /^(a|an|and|at|by|for|in|of|on|or|the|to|with|without)$/i
+const SMALL = /^(a|an|and|at|by|for|from|in|into|of|on|or|over|the|to|under|with|without)$/i
 
 /** @param within selector of the box around it, which hides what runs over. */
 export function Fitted({ text, within }: { text: string; within: string }) {
