@@ -142,14 +142,19 @@ describe.skipIf(missing)('the bench', () => {
   )
 
   it(
-    'lends the focus to Stop while it runs, and gives it back',
+    'lends the focus to Stop while it runs, gives it back, and stops even while it loads the firmware',
     async () => {
+      await page.route(/\/api\/file/, async (route) => {
+        await new Promise((done) => setTimeout(done, 1000))
+        await route.continue()
+      })
       await page.getByRole('button', { name: 'Run the bench' }).focus()
       await page.keyboard.press('Enter')
       await expect.poll(focused, { timeout: SOON }).toMatch(/^Stop/)
       await page.keyboard.press('Enter')
       await expect.poll(focused, { timeout: SOON }).toBe('Run the bench')
       await expect.poll(state, { timeout: SOON }).toBe('stopped early')
+      await page.unroute(/\/api\/file/)
     },
     LONG,
   )

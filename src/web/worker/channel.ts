@@ -60,8 +60,11 @@ export function callWorker<C extends Calls>(worker: Worker): Caller<C> {
       const id = ++last
       return new Promise((done, failed) => {
         open.set(id, { done: done as (v: unknown) => void, failed, progress })
-        signal?.addEventListener('abort', () => worker.postMessage({ id, cancel: true }))
+        const cancel = () => worker.postMessage({ id, cancel: true })
         worker.postMessage({ id, call: name, takes }, transfer ?? [])
+        // A stop may have come before the call could begin, as while a file was read for it.
+        if (signal?.aborted) cancel()
+        else signal?.addEventListener('abort', cancel)
       })
     },
   }
