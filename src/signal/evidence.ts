@@ -506,7 +506,7 @@ class Statements {
 
   cutout(): void {
     const { cutout, cutoutDeclared, mode, shows } = this.#reading
-    const { chances, seen, late } = cutout
+    const { chances, seen, late, held } = cutout
     const { source } = this.#about
     if (mode !== 'operations' || (!cutoutDeclared && seen === 0)) return
     if (seen === 0 && cutout.start.count === 0 && late.count === 0) {
@@ -531,6 +531,23 @@ class Statements {
       ['cutout-end', { ...joined(cutout.end, late), outside: cutout.end.outside + late.count }, late.count],
     ]
     for (const [id, { low, high, count, outside, lowAtUs, highAtUs }, tooLate] of ends) {
+      if (shows === 'rails' && held.count > 0 && (count === 0 || id === 'cutout-start')) {
+        if (id === 'cutout-end') this.#hide(id, 'no cut-out that could end')
+        else {
+          const all = {
+            low: 0,
+            high: 0,
+            uncertain: 0,
+            seen: chances,
+            outside: outside + held.count,
+            atUs: held.firstAtUs,
+          }
+          this.#show(id, all, 'broken', (tail) =>
+            SIGNAL_FINDINGS.find('cutout-held', { ...tail, held: held.count, chances }),
+          )
+        }
+        continue
+      }
       if (count === 0) {
         this.#hideFor(id, SIGNAL_FINDINGS.find('one-level', { source }))
         continue

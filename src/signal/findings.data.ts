@@ -209,6 +209,15 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
         ...(p.without > 0 ? [`${p.without} packets are followed by none`] : []),
       ]),
   },
+  'cutout-held': {
+    means: 'The rails differ where a cut-out was due, which joins them.',
+    remedy:
+      'Check what joins the rails in the cut-out: both outputs of the driver must be at the same level.',
+    says: (p: Common & { held: number; chances: number }) =>
+      sentence(p, [
+        `in ${p.held} of ${p.chances} cut-outs the rails are not joined: one level is held from the packet to its end`,
+      ]),
+  },
   'cutout-missing': {
     means: 'Cut-outs were declared, but the record shows none.',
     remedy: 'Check what makes the cut-out, or declare that there is none.',

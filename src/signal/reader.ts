@@ -209,6 +209,8 @@ export class SignalReader implements EdgeSink {
   readonly #lateCutouts = extremes()
   #cutoutChances = 0
   #cutoutsSeen = 0
+  /** Those in whose place one level was held. */
+  readonly #heldCutouts = { count: 0, firstAtUs: 0 }
   /** A cut-out was seen, and no packet began since: it is a chance that is not counted yet. */
   #cutoutWaits = false
   readonly #runs = {
@@ -1643,6 +1645,8 @@ export class SignalReader implements EdgeSink {
         this.#cutoutUs = this.#firstUs
         this.#cutoutEndTick = this.#oddAt
         this.#cutoutsSeen++
+        if (this.#heldCutouts.count++ === 0)
+          this.#heldCutouts.firstAtUs = this.#us(this.#oddAt) - this.#firstUs
         this.#cutoutWaits = true
         this.#ones = 0
         this.#afterEndBit = false
@@ -1730,6 +1734,7 @@ export class SignalReader implements EdgeSink {
         late: this.#lateCutouts,
         chances: this.#cutoutChances + (this.#cutoutWaits ? 1 : 0),
         seen: this.#cutoutsSeen,
+        held: { ...this.#heldCutouts },
       },
       preamble: { ...preamble, longestRun: this.#longestRun },
       ...packets,

@@ -143,6 +143,8 @@ export interface SignalReading {
     /** Packets that something follows, and those with a cut-out between. */
     chances: number
     seen: number
+    /** Of those seen, the ones in whose place one level was held: all that one level alone can show of a cut-out. */
+    held: { count: number; firstAtUs: number }
   }
   packets: {
     /** Complete packets, valid or not. */

@@ -250,6 +250,31 @@ describe('cut-outs', () => {
     expect(pin.of('cutout-start')).toMatchObject({ verdict: 'not shown' })
   })
 
+  // The rails of a cut-out are joined (RCN-217:2019 2.4, from memory): one level held shows that they are not.
+  it.each([60, 1])('in whose place the rails differ are broken: %s of 60', (held) => {
+    const edges = withCutouts(times(60, { startUs: 29, endUs: 470 }))
+    let left = held
+    const levels = new EdgeList()
+    for (let i = 0; i < edges.count; i++) {
+      const level = edges.levels[i]!
+      if (level === OFF && left-- > 0) continue
+      levels.add(edges.ticks[i]!, level)
+    }
+    const { of } = statementsOf(levels, { cutout: true }, { clock: RAILS })
+    expect(of('cutout-start')).toMatchObject({
+      verdict: 'broken',
+      count: { seen: 60, outside: held },
+      finding: { code: 'signal/cutout-held' },
+    })
+    expect(of('cutout-end')?.verdict).toBe(held === 60 ? 'not shown' : 'met')
+    if (held < 60) return
+    const pin = statementsOf(levels, { cutout: true }, { clock: ONE_LEVEL })
+    expect(pin.of('cutout-start')).toMatchObject({
+      verdict: 'not shown',
+      finding: { code: 'signal/one-level' },
+    })
+  })
+
   /** Bits that run on through the cut-out, with rails equal in between. */
   function running(ones: number, endUs: number): EdgeList {
     let edges = new EdgeList()

@@ -8,7 +8,7 @@ const ONE_RAIL = 0.1
 /** Share of a plateau beyond zero at which the level has surely changed. */
 const HYSTERESIS = 0.4
 /** Share of a plateau within which the signal counts as off. */
-const WEAK = 0.06
+const WEAK = 0.15
 /** Fewer different values than these do not tell the step of a converter. */
 const FEW_VALUES = 16
 /** Samples within this many deviations are noise. */

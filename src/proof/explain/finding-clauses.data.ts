@@ -30,7 +30,8 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
     'track/train-too-long bench/stops-inside bench/stops-outside bench/stops-too-slow bench/no-stop bench/stop-place-unknown',
   'service-sequence':
     'signal/service-sequence signal/cv-sent-once traffic/service-command-seen traffic/service-command-missing bench/cv-not-written',
-  'cutout-start': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
+  'cutout-start':
+    'signal/cutout signal/cutout-missing signal/cutout-held signal/cutout-undeclared signal/cutout-sometimes',
   'cutout-end': 'signal/cutout signal/cutout-missing signal/cutout-undeclared signal/cutout-sometimes',
   'short-trip':
     'power/short-trips power/short-stays power/short-cannot-trip power/short-unseen power/short-outlasted power/short-starves power/short-unrated power/protection-gap power/service-trips-late power/service-flows power/shared-enable power/single-fault power/faults-unprotected track/fault-unprotected bench/short-off bench/short-late bench/short-on-again bench/short-attempts bench/short-stays-on bench/power-stays-off bench/short-brief bench/short-without-power bench/power-back bench/silent-after-short run/short-not-tried run/trips-on-short run/trips-late run/never-trips run/does-not-stay-off run/attempts-too-hot run/short-too-brief proof/calculated-only',
