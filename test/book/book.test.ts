@@ -71,6 +71,25 @@ describe.each(EXAMPLES)('the book of %s', (name) => {
     expect(listed(/^(shunt resistor|Hall sensor)/)).toBe(drawn(/^sense /) - drawn(/^sense amplifier /))
   })
 
+  it('gives no two parts one name, so that no wire of the list can go to the wrong one', () => {
+    const titles = book.wiring.parts.map((p) => p.title)
+    expect(titles.filter((t, i) => titles.indexOf(t) !== i)).toEqual([])
+  })
+
+  it('lists each locomotive with its address, and sends commands to it', () => {
+    const { fleet = {}, rollingStock = {} } = sources.loaded.design
+    const names = new Set([...Object.keys(fleet), ...Object.keys(rollingStock)])
+    expect(book.locomotives.map((l) => l.name).toSorted()).toEqual([...names].toSorted())
+    const drive = sources.loaded.design.firmware?.commands && 'go'
+    for (const [id, { address }] of Object.entries(fleet)) {
+      const row = book.locomotives.find((l) => l.name === id)!
+      expect(row.address.text).toBe(`${address}`)
+      const step = book.steps.find((b) => b.id === `train-${id}`)
+      if (drive && step) expect(step.probes.text).toContain(`To drive it: ${drive} ${address} SPEED.`)
+      for (const page of [bookHtml(made), bookMarkdown(book)]) expect(page).toContain(`${address}`)
+    }
+  })
+
   it('rates a shunt by the current that flows through it all day', () => {
     for (const d of sources.power?.districts ?? []) {
       const { sense } = sources.loaded.design.power!.districts[d.name]!
@@ -122,12 +141,14 @@ describe.each(EXAMPLES)('the book of %s', (name) => {
       ...Object.keys(sources.loaded.design.power?.supplies ?? {}),
       ...Object.keys(sources.loaded.design.rollingStock ?? {}),
     ]
+    const places = (sources.track?.districts ?? []).flatMap((d) => d.worstVoltPlace || [])
     // What forbids to switch it on is quoted from the proof, whose sentences have numbers of their own.
     const quotes = [...book.hazards.power, ...book.hazards.train].map((h) => h.because)
     for (const { text, figures } of saidIn(book)) {
       if (quotes.some((q) => text.endsWith(q))) continue
       let rest = text
-      for (const f of figures) rest = rest.replace(f.text, '')
+      for (const f of figures) rest = rest.replace(new RegExp(`(?<![\\w.])${quoted(f.text)}(?!\\w)`), '')
+      for (const n of places) rest = rest.replaceAll(n, '')
       // Parts, pins and places have names with digits of their own.
       rest = rest.replace(NOT_FIGURES, '').replace(/\b[A-Za-z_]+\d[\w.]*|\b[a-z]+\.\d+/g, '')
       for (const n of names) rest = rest.replaceAll(n, '')
@@ -358,7 +379,7 @@ describe('the second build on paper', () => {
   })
 
   it('says when each fuse goes in, and that nothing is unscrewed to measure the supply', () => {
-    expect(step('supply-brick').probes.text).toContain('Leave the fuse of brick out')
+    expect(step('supply-brick').probes.text).toContain('Leave the fuse of supply brick out')
     expect(step('off-shelf').probes.text).toContain(
       'Fit the fuse of supply brick and that of district shelf.',
     )

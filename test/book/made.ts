@@ -4,7 +4,7 @@ import { type BookOptions, type MadeBook, makeBook, USUAL_COLOURS } from '../../
 import { type LoadedDesign, loadDesign } from '../../src/design/index.js'
 import { evidenceOfDesign, proofOfDesign } from '../../src/proof/index.js'
 
-export const EXAMPLES = ['shelf', 'two-tracks', 'exhibition', 'flawed'] as const
+export const EXAMPLES = ['shelf', 'two-tracks', 'exhibition', 'automation', 'flawed'] as const
 
 export const OPTIONS: BookOptions = { colours: USUAL_COLOURS, leadMm: 400 }
 

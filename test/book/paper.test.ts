@@ -161,7 +161,7 @@ describe('which terminal of the driver is meant', () => {
   it('says of a pin that the part does not have what must be there, and puts it on the list of parts', () => {
     expect(leaves(twoTracks)).toMatch(/DRV8871 itself has no terminal for “enable gate” of driver service/)
     expect(twoTracks.book.parts.find((p) => p.part.startsWith('gate before'))).toMatchObject({
-      count: 1,
+      count: 2,
       for: 'service',
     })
     expect(shelf.book.parts.some((p) => p.part.startsWith('gate before'))).toBe(false)
@@ -186,7 +186,7 @@ describe('which program, how it gets there, and how it is spoken to', () => {
     expect(firmware(shelf)).toContain('avrdude -p m328p -c PROGRAMMER -U lfuse:r:-:h')
     expect(firmware(shelf)).toContain('avrdude -p m328p -c PROGRAMMER -U lfuse:w:0xff:m')
     expect(firmware(twoTracks)).toContain('avrdude -p m2560 -c PROGRAMMER -U lfuse:w:0xff:m')
-    const slow = bookOf(loadDesign(source('shelf').replace('source: crystal', 'source: resonator')))
+    const slow = bookOf(loadDesign(source('shelf').replace('source: crystal', 'source: trimmed rc')))
     expect(firmware(slow)).not.toContain('lfuse')
   })
 
@@ -207,7 +207,9 @@ describe('which program, how it gets there, and how it is spoken to', () => {
     expect(firmware(shelf)).toMatch(/A line feed \(LF\) ends a command/)
     expect(firmware(shelf)).toMatch(/SPEED is 0 to 126, FUNCTION 0 to 12/)
     expect(firmware(shelf)).toContain('drive ADDRESS at SPEED forward (or backward)')
-    expect(firmware(twoTracks)).toMatch(/serial port 0 of the chip, at a speed that the design does not give/)
+    expect(firmware(twoTracks)).toMatch(
+      /serial port 0 of the chip \(PE0 receives, PE1 sends\), at a speed that the design does not give/,
+    )
     expect(firmware(twoTracks)).toMatch(/Each command ends with a line feed \(LF\)/)
     expect(firmware(twoTracks)).toContain('go ADDRESS SPEED (a negative SPEED is backward)')
     const bytes = bookOf(loadDesign(source('two-tracks').replace('  commands:', '  commands:\n    end: ";"')))

@@ -93,7 +93,7 @@ function lowFuse({ loaded }: BookSources): Said[] {
   if (!hasLowFuse(loaded.design.controller)) return []
   return [
     plain(
-      'Divider and clock are in the low fuse byte. Every bit of it reads one for this crystal with the divider off (from memory). “Firmware” has the commands that read and write it. Leave the other fuse bytes as they are.',
+      `Divider and clock are in the low fuse byte. Every bit of it reads one for this ${loaded.design.controller.clock.source} with the divider off (from memory). “Firmware” has the commands that read and write it. Leave the other fuse bytes as they are.`,
     ),
   ]
 }

@@ -34,7 +34,22 @@ export function supplySteps(s: BookSources): Step[] {
   ]
 }
 
-function supplyStep({ figures: f, loaded }: BookSources, name: string): Step[] {
+/** Supplies that wheels join over gaps are set alike. */
+function joinedBy({ track, stages }: BookSources, name: string): string {
+  const supplyOf = (district: string) => stages.find((d) => d.name === district)?.supplyName
+  const others = (track?.gaps ?? []).flatMap(({ kind, districts }) => {
+    const [a, b] = districts.map(supplyOf)
+    if (kind !== 'two supplies' || (a !== name && b !== name)) return []
+    return [a === name ? b! : a!]
+  })
+  const names = [...new Set(others)]
+  return names.length === 0
+    ? ''
+    : ` Take the same meter as for ${names.join(', ')}: wheels across gaps join these supplies, so they must be alike.`
+}
+
+function supplyStep(s: BookSources, name: string): Step[] {
+  const { figures: f, loaded } = s
   const { fuse } = loaded.design.power!.supplies[name]!
   const at = ['design', 'power', 'supplies', name] as const
   const [volt, share] = [
@@ -51,7 +66,7 @@ function supplyStep({ figures: f, loaded }: BookSources, name: string): Step[] {
       probes: plain(
         fuse === undefined
           ? `Disconnect the + wire of ${name} at the supply, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards, and put the wire back.`
-          : `Leave the fuse of ${name} out, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards.`,
+          : `Leave the fuse of supply ${name} out, so that nothing is fed. Plug in ${name} alone; meter between its + and −. Unplug it afterwards.${joinedBy(s, name)}`,
       ),
       expected: said`${low} to ${high}`,
       range: { reading: 'supply', of: name, low, high },

@@ -1,5 +1,6 @@
 /** With the track connected: the resistor, the coin, the first trains, the service track. */
-import { between, joined, plain, said } from '../contents/figure.js'
+import { between, joined, plain, type Said, said } from '../contents/figure.js'
+import { addressOf } from '../contents/locomotives.js'
 import type { BookSources } from '../contents/sources.js'
 import { command, switchOn } from './commands.js'
 import type { Step } from './step.js'
@@ -43,7 +44,7 @@ function resistorStep(s: BookSources, name: string): Step[] {
       title: `District ${name}: the trip, with a resistor`,
       instrument:
         'two wire-wound resistors, one below and one above the two values of the step, and what shows a trip',
-      probes: said`${`At the station, between the two wires of ${name}, no locomotive on the rails. Clip a resistor to one wire and touch the other wire with its free end: first one that is not below `}${holds}, then one that is not above ${trips}, their tolerances included, each for a second at most. They dissipate up to about ${watt}: take them rated for that, or for a second of it by their data sheet. ${showsTrip(s, name)}`,
+      probes: said`${`At the station, between the two wires of ${name}${tripper(s, name) === 'breaker' ? ' behind its breaker' : ''}, no locomotive on the rails. Clip a resistor to one wire and touch the other wire with its free end: first one that is not below `}${holds}, then one that is not above ${trips}, their tolerances included, each for a second at most. They dissipate up to about ${watt}: take them rated for that, or for a second of it by their data sheet. ${showsTrip(s, name)}`,
       expected: said`The first does not trip it, the second does: the trip current is ${between(low, high)}`,
       off: [
         plain(`Neither trips, or the second not at once: take it away. ${NEVER[tripper(s, name)]}`),
@@ -176,7 +177,7 @@ function trainStep(s: BookSources, name: string): Step[] {
   const high = f.at('A', 'track', 'trains', name, 'amp', 'high')
   if (!low || !high) return []
   const stall = f.at('A', ...stock, 'stall')
-  const [drive, stop] = [command(s, 'speed'), command(s, 'stop')]
+  const stop = command(s, 'stop')
   const section = s.track?.trains.find((t) => t.name === name)?.section
   const district = s.track?.sections.find((x) => x.name === section)?.district
   return [
@@ -184,9 +185,16 @@ function trainStep(s: BookSources, name: string): Step[] {
       id: `train-${name}`,
       title: `${name}, running by itself`,
       instrument: 'DC meter in the plus lead of the supply, before the driver',
-      probes: plain(
-        `Unplug the supply${district === undefined ? '' : ` of district ${district}`}, put the meter in series with its +, and plug it in again; only ${name} on the track${section === undefined ? '' : `, on ${section}`}.${drive === undefined ? '' : ` To drive it: ${drive}.`}${stop === undefined ? '' : ` Have “${stop}” typed and ready before it moves, and begin slowly.`} Subtract what the driver draws without a locomotive.`,
-      ),
+      probes: joined([
+        plain(
+          `Unplug the supply${district === undefined ? '' : ` of district ${district}`}, put the meter in series with its +, and plug it in again; only ${name} on the track${section === undefined ? '' : `, on ${section}`}.`,
+        ),
+        ...driveWords(s, name),
+        ...(stop === undefined
+          ? []
+          : [plain(`Have “${stop}” typed and ready before it moves, and begin slowly.`)]),
+        plain('Subtract what the driver draws without a locomotive.'),
+      ]),
       expected: said`About ${between(low, high)} at the speed for which its current was noted in the design`,
       range: { reading: 'current', of: name, low, high },
       off: [
@@ -202,6 +210,16 @@ function trainStep(s: BookSources, name: string): Step[] {
       ),
     },
   ]
+}
+
+/** The command with the address of this locomotive, where the design gives it. */
+function driveWords(s: BookSources, name: string): Said[] {
+  const drive = command(s, 'speed')
+  if (drive === undefined) return []
+  const address = addressOf(s, name)
+  const [before, after] = drive.split('ADDRESS')
+  if (!address || after === undefined) return [plain(`To drive it: ${drive}.`)]
+  return [said`To drive it: ${before!}${address}${after}.`]
 }
 
 function weakestStep(s: BookSources, name: string): Step[] {

@@ -16,6 +16,7 @@ import { controllerSupply } from './controller-supply.js'
 import { driverTerminals } from './driver-terminals.js'
 import { plain, type Said, said } from './figure.js'
 import { firmwareLines } from './firmware.js'
+import { type LocomotiveRow, locomotives } from './locomotives.js'
 import type { BookOptions } from './options.js'
 import { type PartRow, partsOf } from './parts.js'
 import { sensingNotes } from './sensing.js'
@@ -64,6 +65,8 @@ export interface Book {
   track: TrackRow[]
   /** What the turnouts must be for the calculation to hold. */
   turnouts: string[]
+  /** What the figures were worked out for, and how decoders are set. */
+  locomotives: LocomotiveRow[]
   /** How the buses run and feeders are joined with them. */
   buses: Said[]
   /** How the wires that read the current are joined, and which are short. */
@@ -130,6 +133,7 @@ export function makeBook(loaded: LoadedDesign, proof: Proof, options: BookOption
     wiring,
     track: trackTable(sources),
     turnouts: turnoutNotes(sources),
+    locomotives: locomotives(sources),
     buses: busNotes(sources),
     sensing: sensingNotes(sources, wiring),
     wires,

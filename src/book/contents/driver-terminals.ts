@@ -27,6 +27,9 @@ export function pinsBeside(s: BookSources, stage: DistrictStage): BoardPin[] {
   )
 }
 
+/** How many inputs carry the signal. */
+export const inputsOf = (s: BookSources, stage: DistrictStage): number => (wayOf(s, stage) === 'pair' ? 2 : 1)
+
 /** Drivers of one part that are wired alike are said once. */
 export function driverTerminals(s: BookSources): string[] {
   const groups = new Map<string, { stage: DistrictStage; names: Set<string> }>()

@@ -3,6 +3,7 @@ import { CHIPS, type ControllerDesign, isSimulated, type SimulatedChip } from '.
 import { commandList } from '../bring-up/commands.js'
 import { starterCommands } from '../starter/commands.js'
 import type { StarterPlan } from '../starter/plan.js'
+import { SERIAL_PINS } from '../starter/serial.js'
 import type { BookSources } from './sources.js'
 
 /** The chip for `-p` of avrdude: ids of its avrdude.conf, with `-U memory:operation:file:format` as in its manual page (7.1, Debian). */
@@ -29,6 +30,18 @@ export function firmwareLines(s: BookSources): string[] {
   ]
 }
 
+/** The pins of the serial line, receive first: the port that the design names for its firmware, or that of the starter. */
+export function serialPins({ loaded, starter }: BookSources): readonly string[] {
+  const { firmware, controller } = loaded.design
+  if (!firmware) return starter?.plan.chip === undefined ? [] : starter.plan.serial.pins
+  const { chip } = controller
+  const { commands } = firmware
+  return (commands && isSimulated(chip) && SERIAL_PINS[chip][commands.port]) || []
+}
+
+const pinsSaid = ([receives, sends]: readonly string[]) =>
+  receives === undefined ? '' : ` (${receives} receives, ${sends} sends)`
+
 const ENDS: Readonly<Record<string, string>> = {
   '\\n': 'a line feed (LF)',
   '\\r': 'a carriage return (CR)',
@@ -36,8 +49,8 @@ const ENDS: Readonly<Record<string, string>> = {
 }
 
 /** How firmware of the builder's own is spoken to, as far as its design says. */
-function spokenLines({ loaded }: BookSources): string[] {
-  const { firmware, traffic } = loaded.design
+function spokenLines(s: BookSources): string[] {
+  const { firmware, traffic } = s.loaded.design
   const commands = firmware?.commands
   if (!commands)
     return [
@@ -50,7 +63,7 @@ function spokenLines({ loaded }: BookSources): string[] {
       ? 'The bytes of its commands follow each other without an end.'
       : `Each command ends with ${ENDS[end] ?? `“${end}”`}: set the terminal program to send that.`
   return [
-    `It is spoken to over serial port ${port} of the chip, ${rate === undefined ? 'at a speed that the design does not give: look it up in its instructions' : `at ${rate} baud`}. ${ended} Words in capitals stand for numbers; SPEED is ${fullSpeed} at full speed.`,
+    `It is spoken to over serial port ${port} of the chip${pinsSaid(serialPins(s))}, ${rate === undefined ? 'at a speed that the design does not give: look it up in its instructions' : `at ${rate} baud`}. ${ended} Words in capitals stand for numbers; SPEED is ${fullSpeed} at full speed.`,
   ]
 }
 
@@ -93,20 +106,22 @@ function loadLines({ loaded }: BookSources, file: string): string[] {
 }
 
 /**
- * Low fuse byte of a crystal from 8 to 16 MHz in low-power mode with the longest start-up and the divider off: data sheets of
- * these chips, sections "Clock Options" and "Fuse Bits", from memory.
+ * Low fuse byte of a crystal from 8 to 16 MHz in low-power mode with the longest start-up and the divider off; a resonator would
+ * start sooner and takes it, too: data sheets of these chips, sections "Clock Options" and "Fuse Bits", from memory.
  */
 export const LOW_FUSE = 0xff
 
+const isExternal = (source: string) => source === 'crystal' || source === 'resonator'
+
 /** The book knows the byte for this clock. */
 export function hasLowFuse({ chip, clock }: ControllerDesign): boolean {
-  return isSimulated(chip) && clock.source === 'crystal' && clock.frequency >= 8e6 && clock.frequency <= 16e6
+  return isSimulated(chip) && isExternal(clock.source) && clock.frequency >= 8e6 && clock.frequency <= 16e6
 }
 
 function fuseLines(controller: ControllerDesign, avrdude: string): string[] {
   if (!hasLowFuse(controller)) return []
   const byte = `0x${LOW_FUSE.toString(16)}`
   return [
-    `Fuse bits, over the programming pins only; a boot loader cannot write them. Read the low byte: ${avrdude} -U lfuse:r:-:h. For this crystal with the divider off it is ${byte} (from memory; compare it with the data sheet before you write). Only where it differs: ${avrdude} -U lfuse:w:${byte}:m. A new chip runs from a slow clock of its own until then: add -B 10 to the first commands, or the programmer does not reach it. Leave the other fuse bytes as they are.`,
+    `Fuse bits, over the programming pins only; a boot loader cannot write them. Read the low byte: ${avrdude} -U lfuse:r:-:h. For this ${controller.clock.source} with the divider off it is ${byte} (from memory; compare it with the data sheet before you write). Only where it differs: ${avrdude} -U lfuse:w:${byte}:m. A new chip runs from a slow clock of its own until then: add -B 10 to the first commands, or the programmer does not reach it. Leave the other fuse bytes as they are.`,
   ]
 }

@@ -3,7 +3,7 @@ import { CHIPS } from '../../controller/index.js'
 import { driverPart, type SupplyDesign } from '../../power/index.js'
 import { isAmplified } from '../wiring/sense-wiring.js'
 import { mostBehindLimiter } from './behind-limiter.js'
-import { pinsBeside } from './driver-terminals.js'
+import { inputsOf, pinsBeside } from './driver-terminals.js'
 import { type Figure, joined, plain, type Said, said } from './figure.js'
 import type { BookSources } from './sources.js'
 import { trackParts } from './track-parts.js'
@@ -179,6 +179,7 @@ function driverRow(s: BookSources, name: string): PartRow[] {
           f.at('', 'design', 'power', 'drivers', name, 'cooling', 'sink'),
           ' K/W or better',
         ),
+        ...oneBatch(s, name),
         ...(cooling?.sink === undefined && cooling?.junctionToAmbient === undefined
           ? [plain('cooled as its data sheet’s own board')]
           : []),
@@ -195,14 +196,40 @@ function driverRow(s: BookSources, name: string): PartRow[] {
     ...pinsBeside(s, stage).map(
       (p): PartRow => ({
         part: 'gate before the inputs of a driver, unless its board has one',
-        count: 1,
-        ratings: plain(
-          `passes the signal only while “${p.name}” is on, for the logic levels of the controller; the design says no more of it`,
+        count: inputsOf(s, stage),
+        ratings: joined(
+          [
+            plain(`passes the signal only while “${p.name}” is on`),
+            ...levelsOf(s, name),
+            plain(
+              `for the logic levels of the controller${inputsOf(s, stage) > 1 ? ', one for each input' : ''}; the design says no more of it`,
+            ),
+          ],
+          ', ',
         ),
         for: name,
       }),
     ),
   ]
+}
+
+/** Where wheels may join drivers over a gap, their delays have to be alike. */
+function oneBatch({ stages }: BookSources, name: string): Said[] {
+  const own = stages.find((d) => d.driverName === name)
+  const batch = own?.driver.batch
+  if (batch === undefined) return []
+  const alike = stages.filter((d) => d.driver.batch === batch && d.model.name === own!.model.name)
+  const names = [...new Set(alike.map((d) => d.driverName))]
+  return names.length < 2
+    ? []
+    : [plain(`those of ${names.join(', ')} out of one batch: wheels across gaps join their outputs`)]
+}
+
+/** What the inputs before a driver make of a level, as far as the design says. */
+function levelsOf({ figures: f }: BookSources, name: string): Said[] {
+  const at = ['design', 'power', 'drivers', name, 'figures'] as const
+  const [high, low] = [f.at('V', ...at, 'inputHigh'), f.at('V', ...at, 'inputLow')]
+  return high && low ? [said`takes ${high} and more as high, ${low} and less as low`] : []
 }
 
 function districtRows(s: BookSources, name: string): PartRow[] {

@@ -1,9 +1,10 @@
 /** Pins, jumpers, register settings and constants of the firmware, all from the rooms that calculate them. */
 import { hasHeader, signalParts } from '../../controller/index.js'
 import { profileOfDesign } from '../../design/index.js'
-import { unprotected } from '../../power/index.js'
+import { type PowerReport, unprotected } from '../../power/index.js'
 import { definitionsIn } from '../starter/constants.js'
 import { joined, plain, type Said, said } from './figure.js'
+import { serialPins } from './firmware.js'
 import { CHIP_PACKAGES, type OtherPin } from './package-pins.data.js'
 import type { BookSources } from './sources.js'
 
@@ -51,11 +52,10 @@ export function pinTable(s: BookSources): PinRow[] {
   return [...rows.sort((a, b) => (a.pin < b.pin ? -1 : a.pin > b.pin ? 1 : 0)), ...otherRows(s)]
 }
 
-/** The serial line of the starter firmware, where the design names no other. */
+/** The serial line of the design's firmware, or of the starter. */
 function serialRows(s: BookSources, named: ReadonlySet<string>): PinRow[] {
-  if (s.loaded.design.firmware || s.starter?.plan.chip === undefined) return []
   const ways = ['receives', 'sends']
-  return s.starter.plan.serial.pins.flatMap((pin, i): PinRow[] =>
+  return serialPins(s).flatMap((pin, i): PinRow[] =>
     named.has(pin)
       ? []
       : [{ pin, goesTo: 'serial line', role: ways[i]!, fit: 'as “Firmware” says', onChip: onChip(s, pin) }],
@@ -71,18 +71,20 @@ const OTHER_FIT: Readonly<Record<OtherPin, string>> = {
   crystal: 'the crystal, and its capacitors to ground as its data sheet says',
 }
 
+const RESONATOR_FIT = 'the resonator; one with three pins has its capacitors inside, its middle pin to ground'
+
 /** Pins beside the ports, for those who build with the chip by itself. */
 function otherRows({ loaded }: BookSources): PinRow[] {
   const { chip, clock } = loaded.design.controller
   const packages = CHIP_PACKAGES[chip] ?? []
   if (packages.length === 0) return []
   return (Object.keys(OTHER_FIT) as OtherPin[])
-    .filter((name) => name !== 'crystal' || clock.source === 'crystal')
+    .filter((name) => name !== 'crystal' || clock.source === 'crystal' || clock.source === 'resonator')
     .map((name) => ({
-      pin: name,
+      pin: name === 'crystal' ? clock.source : name,
       goesTo: 'bare chip only',
       role: '',
-      fit: OTHER_FIT[name],
+      fit: name === 'crystal' && clock.source === 'resonator' ? RESONATOR_FIT : OTHER_FIT[name],
       onChip: packages.map((p) => `${p.others[name].join(', ')} (${p.package})`).join('; '),
     }))
 }
@@ -131,33 +133,51 @@ function signalConstants(s: BookSources): ConstantRow[] {
 
 /** How each district is protected, as the firmware or the part must be set. */
 export function protectionSettings(s: BookSources): Said[] {
-  const { figures: f } = s
-  return (s.power?.districts ?? []).flatMap((d): Said[] => {
-    const { trip } = d
-    if (!trip) return []
-    const at = ['power', 'districts', d.name, 'trip'] as const
-    const own = ['design', 'power', 'districts', d.name, 'trip'] as const
-    const nominal = f.at('A', ...at, 'nominalAmp')
-    const [low, high] = [f.at('A', ...at, 'lowAmp'), f.at('A', ...at, 'highAmp')]
-    if (!nominal || !low || !high || !Number.isFinite(high.value)) return []
-    const by = { sense: 'the firmware', breaker: 'its breaker', driver: 'the driver itself' }[trip.by]
-    const parts = [
-      said`${`District ${d.name}: ${by} trips at `}${nominal}, with all tolerances between ${low} and ${high}`,
+  return [...(s.power?.districts ?? []).flatMap((d) => protectionOf(s, d)), ...switchedTogether(s)]
+}
+
+function protectionOf({ figures: f }: BookSources, d: PowerReport['districts'][number]): Said[] {
+  const { trip } = d
+  if (!trip) return []
+  const at = ['power', 'districts', d.name, 'trip'] as const
+  const own = ['design', 'power', 'districts', d.name, 'trip'] as const
+  const nominal = f.at('A', ...at, 'nominalAmp')
+  const [low, high] = [f.at('A', ...at, 'lowAmp'), f.at('A', ...at, 'highAmp')]
+  if (!nominal || !low || !high || !Number.isFinite(high.value)) return []
+  const by = { sense: 'the firmware', breaker: 'its breaker', driver: 'the driver itself' }[trip.by]
+  const parts = [
+    said`${`District ${d.name}: ${by} trips at `}${nominal}, with all tolerances between ${low} and ${high}`,
+  ]
+  const count = f.at('', ...at, 'count')
+  if (count) parts.push(said`its count is ${count} or more`)
+  const samples = f.at('', ...own, 'samples')
+  const rate = f.at('Hz', 'design', 'power', 'districts', d.name, 'sense', 'rate')
+  if (samples && trip.by === 'sense')
+    parts.push(rate ? said`${samples} samples in a row, taken at ${rate}` : said`${samples} samples in a row`)
+  const after = f.at('us', ...own, 'after')
+  if (after) parts.push(said`then off within ${after}`)
+  const ack = ['design', 'power', 'districts', d.name, 'acknowledgement'] as const
+  const threshold = f.at('A', ...ack, 'threshold')
+  if (threshold) parts.push(said`an acknowledgement is a rise of ${threshold}`)
+  return [joined(parts, '; ')]
+}
+
+/** Drivers on one pin go off together: a short of one stops the trains of all. */
+function switchedTogether({ power, stages }: BookSources): Said[] {
+  const byPin = new Map<string, Set<string>>()
+  for (const { role, meets, driver } of power?.pins.rows ?? [])
+    if (role === 'enable' && meets !== undefined)
+      byPin.set(meets, (byPin.get(meets) ?? new Set()).add(driver))
+  return [...byPin].flatMap(([pin, drivers]) => {
+    const districts = stages.filter((d) => drivers.has(d.driverName))
+    const tripped = districts.filter((d) => d.district.trip?.by === 'sense')
+    if (drivers.size < 2 || tripped.length === 0) return []
+    const names = (list: typeof districts) => list.map((d) => d.name).join(', ')
+    return [
+      plain(
+        `${pin} switches the drivers ${[...drivers].join(', ')} together: when the firmware trips for ${names(tripped)}, the track goes off in ${names(districts)}`,
+      ),
     ]
-    const count = f.at('', ...at, 'count')
-    if (count) parts.push(said`its count is ${count} or more`)
-    const samples = f.at('', ...own, 'samples')
-    const rate = f.at('Hz', 'design', 'power', 'districts', d.name, 'sense', 'rate')
-    if (samples && trip.by === 'sense')
-      parts.push(
-        rate ? said`${samples} samples in a row, taken at ${rate}` : said`${samples} samples in a row`,
-      )
-    const after = f.at('us', ...own, 'after')
-    if (after) parts.push(said`then off within ${after}`)
-    const ack = ['design', 'power', 'districts', d.name, 'acknowledgement'] as const
-    const threshold = f.at('A', ...ack, 'threshold')
-    if (threshold) parts.push(said`an acknowledgement is a rise of ${threshold}`)
-    return [joined(parts, '; ')]
   })
 }
 

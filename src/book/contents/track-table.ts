@@ -43,6 +43,18 @@ function meets(plan: TrackLayout, end: number): string {
   return `${nameOf(plan.tracks[other >> 1]!)}: ${cuts === 1 ? `${how}, one rail cut` : how}`
 }
 
+/** A leg that nothing follows is more often forgotten than meant. */
+function openLegs(plan: TrackLayout): string[] {
+  const open = plan.openEnds.flatMap((end) => {
+    const track = plan.tracks[end >> 1]!
+    return track.kind === 'turnout' && track.leg !== '' ? [nameOf(track)] : []
+  })
+  if (open.length === 0) return []
+  return [
+    `${open.join(', ')}: the design ends there, so no train of it goes on. If track follows on your layout, it is missing in the design, and no figure of this book counts it.`,
+  ]
+}
+
 /** What the calculation takes for granted of the turnouts; nothing where there are none. */
 export function turnoutNotes({ plan }: BookSources): string[] {
   const names = [
@@ -51,6 +63,7 @@ export function turnoutNotes({ plan }: BookSources): string[] {
   if (names.length === 0) return []
   return [
     `Turnouts: ${names.join(', ')}. Both rails run through to all three legs, however the turnout is thrown; bridge rails that only the blades feed with a jumper wire. An end that must be cut is marked as cut in the table.`,
+    ...openLegs(plan!),
     'The frog is not part of the calculation. With an insulated frog nothing is to be wired. A metal frog belongs to the other rail in each position: feed it through a contact that moves with the blades, over its own wire, never from a fixed feeder, and cut the rails that lead into it where the turnout does not do so already. Else it shorts the district.',
     'Whether a locomotive coasts over an insulated frog is for you to try; no reading of this book shows it.',
   ]

@@ -6,6 +6,8 @@ export const CAPTIONS = {
     'Wires are joined at terminals only; where lines cross they are not connected. A thick line is a pair. Numbers as in the wiring list.',
   track:
     'Each section and each leg of a turnout, from where it begins to where it ends. Rails that are cut carry an insulated joiner; what meets without a cut carries current.',
+  locomotives:
+    'The figures of this book hold for these. Where a decoder is set otherwise, stopping distances and what happens without packets are others.',
   wires:
     'Each connection is listed once. Two colours mean a pair that runs together, plus or wire A first. Sizes without a mark are the smallest common ones that carry, inside a case, all that their fuse or supply lets through continuously; leads inside the station have the length chosen for this book. “A left”: wire A goes to the rail on the left when you look along the section from its beginning to its end, as listed in the table of the track; wire B to the other rail.',
   pins: 'Pins of the controller. Numbers of pins on the chip are from memory of its data sheet: look them up there before you solder. A board has its own names for them.',

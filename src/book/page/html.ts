@@ -91,6 +91,9 @@ export function bookBody({ book, sheets, map }: MadeBook): string {
     ...(book.track.length === 0 ? [] : [['track', 'Track', trackHtml(book)] as [string, string, string]]),
     ['wires', 'Wiring list', wiresHtml(book)],
     ['pins', 'Pins, jumpers and settings', settingsHtml(book)],
+    ...(book.locomotives.length === 0
+      ? []
+      : [['locomotives', 'Locomotives', locomotivesHtml(book)] as [string, string, string]]),
     ['bring-up', 'From first power to first train', stepsHtml(book)],
     ['notes', 'Bench notes', notesHtml(book)],
     ['leaves', 'What this book leaves to data sheets and to you', list(book.leaves)],
@@ -238,6 +241,20 @@ function settingsHtml(book: Book): string {
       table('constants-caption', CAPTIONS.constants, ['name', 'value', 'what it is'], figures),
     )
   return parts.join('\n')
+}
+
+function locomotivesHtml(book: Book): string {
+  return table(
+    'locomotives-caption',
+    CAPTIONS.locomotives,
+    ['name', 'address', 'stands on', 'its decoder'],
+    book.locomotives.map((l) => [
+      pageText(l.name),
+      pageText(l.address.text),
+      pageText(l.stands),
+      pageText(l.decoder.map((d) => d.text).join('; ')),
+    ]),
+  )
 }
 
 function stepsHtml(book: Book): string {

@@ -149,6 +149,23 @@ export function bookMarkdown(book: Book, diagramFile?: string): string {
             book.constants.map((c) => [c.name, c.value, c.says]),
           ),
         ]),
+    ...(book.locomotives.length === 0
+      ? []
+      : [
+          '## Locomotives',
+          '',
+          CAPTIONS.locomotives,
+          '',
+          ...table(
+            ['name', 'address', 'stands on', 'its decoder'],
+            book.locomotives.map((l) => [
+              l.name,
+              l.address.text,
+              l.stands,
+              l.decoder.map((d) => d.text).join('; '),
+            ]),
+          ),
+        ]),
     '## From first power to first train',
     '',
     ...list(book.before),

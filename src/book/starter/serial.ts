@@ -16,11 +16,18 @@ export interface SerialPlan {
   pins: readonly string[]
 }
 
-/** Ports and their pins, receive first. Data sheets of the three chips, pin configurations, from memory. */
-const PORTS: Readonly<Record<SimulatedChip, Pick<SerialPlan, 'port' | 'receiveVector' | 'pins'>>> = {
-  atmega328p: { port: 0, receiveVector: 'USART_RX_vect', pins: ['PD0', 'PD1'] },
-  atmega2560: { port: 0, receiveVector: 'USART0_RX_vect', pins: ['PE0', 'PE1'] },
-  atmega32u4: { port: 1, receiveVector: 'USART1_RX_vect', pins: ['PD2', 'PD3'] },
+/** Pins of each serial port, receive first. Data sheets of the three chips, pin configurations, from memory. */
+export const SERIAL_PINS: Readonly<Record<SimulatedChip, Readonly<Record<number, readonly string[]>>>> = {
+  atmega328p: { 0: ['PD0', 'PD1'] },
+  atmega2560: { 0: ['PE0', 'PE1'], 1: ['PD2', 'PD3'], 2: ['PH0', 'PH1'], 3: ['PJ0', 'PJ1'] },
+  atmega32u4: { 1: ['PD2', 'PD3'] },
+}
+
+/** The port that the starter firmware takes. */
+const PORTS: Readonly<Record<SimulatedChip, Pick<SerialPlan, 'port' | 'receiveVector'>>> = {
+  atmega328p: { port: 0, receiveVector: 'USART_RX_vect' },
+  atmega2560: { port: 0, receiveVector: 'USART0_RX_vect' },
+  atmega32u4: { port: 1, receiveVector: 'USART1_RX_vect' },
 }
 
 const DEFAULT_BAUD = 38_400
@@ -51,6 +58,7 @@ export function serialPlan(
       path,
       `${baud} baud is ${(best.error * 100).toFixed(1)} % off at this clock; expected a rate within ${MOST_ERROR * 100} %`,
     )
-  const port = chip ? PORTS[chip] : { port: 0, receiveVector: '', pins: [] }
-  return { ...port, ...best, baud }
+  if (!chip) return { port: 0, receiveVector: '', pins: [], ...best, baud }
+  const own = PORTS[chip]
+  return { ...own, pins: SERIAL_PINS[chip][own.port]!, ...best, baud }
 }

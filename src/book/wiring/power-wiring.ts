@@ -90,7 +90,7 @@ function fusedPlus(
 ): [part: string, at: string] {
   const feed = s.loaded.design.power!.supplies[name]!.fuse
   if (feed === undefined) return [supply, '+']
-  const fuse = list.part('fuse', `supply ${name}`, `Fuse of ${name}`, amps(feed))
+  const fuse = list.part('fuse', `supply ${name}`, `Fuse of supply ${name}`, amps(feed))
   if (!list.connections.some((c) => c.to === fuse))
     list.wire({
       ...amp,
@@ -254,7 +254,7 @@ function districtEnd(
     through(shuntPart(list, d), 'driver side', 'track side', `${because}.sense`)
   if (fuse !== undefined)
     through(
-      list.part('fuse', `district ${name}`, `Fuse of ${name}`, amps(fuse)),
+      list.part('fuse', `district ${name}`, `Fuse of district ${name}`, amps(fuse)),
       'in',
       'out',
       `${because}.fuse`,

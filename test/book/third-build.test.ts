@@ -1,0 +1,49 @@
+/** What a stranger who built the exhibition layout on paper asked of its book. */
+import { describe, expect, it } from 'vitest'
+import { bookOf, loadedExample } from './made.js'
+
+describe('the third build on paper, of the exhibition', () => {
+  const { book } = bookOf(loadedExample('exhibition'))
+  const step = (id: string) => book.steps.find((s) => s.id === id)!
+
+  it('tells the fuse of a supply from that of its district', () => {
+    const at = (part: string) =>
+      book.wires.filter((w) => w.to === part || w.from === part).map((w) => `${w.fromAt} ${w.toAt}`)
+    expect(at('fuse supply main')).toEqual(['+ in', 'out +'])
+    expect(at('fuse district main')).toEqual(['out A in', 'out A', 'out A'])
+  })
+
+  it('has supplies that wheels join measured with one meter, and their drivers bought together', () => {
+    expect(step('supply-main').probes.text).toContain('Take the same meter as for yard, branch')
+    expect(step('supply-yard').probes.text).toContain('Take the same meter as for main:')
+    for (const p of book.parts.filter((r) => r.part.startsWith('driver, ')))
+      expect(p.ratings.text).toContain('those of main, yard, branch out of one batch')
+    const one = bookOf(loadedExample('shelf')).book
+    expect(JSON.stringify(one)).not.toMatch(/same meter|one batch/)
+  })
+
+  it('clips the resistor behind the breaker, and says what one pin switches', () => {
+    expect(step('resistor-yard').probes.text).toContain('between the two wires of yard behind its breaker')
+    expect(step('resistor-main').probes.text).not.toContain('breaker')
+    expect(book.protection.at(-1)!.text).toBe(
+      'PB0 switches the drivers main, yard, branch together: when the firmware trips for main, the track goes off in main, yard, branch',
+    )
+    const own = bookOf(loadedExample('automation')).book
+    expect(JSON.stringify(own.protection)).not.toContain('together')
+  })
+
+  it('gives the fuse byte and the pins of a resonator', () => {
+    expect(book.firmware.join()).toContain('For this resonator with the divider off it is 0xff')
+    expect(JSON.stringify(step('controller-clock').off)).toContain('for this resonator')
+    expect(book.pins.find((p) => p.pin === 'resonator')!.fit).toContain('its middle pin to ground')
+    expect(book.pins.some((p) => p.pin === 'crystal')).toBe(false)
+  })
+
+  it('names the pins of the serial line, and legs of turnouts that end at nothing', () => {
+    expect(book.pins.filter((p) => p.goesTo === 'serial line').map((p) => [p.pin, p.role])).toEqual([
+      ['PD0', 'receives'],
+      ['PD1', 'sends'],
+    ])
+    expect(book.turnouts[1]).toMatch(/^Y1 diverging, Y2 points: the design ends there/)
+  })
+})
