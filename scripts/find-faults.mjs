@@ -1,12 +1,15 @@
 #!/usr/bin/env node
 /**
  * Plant every fault at every place of designs, follow the readings that the fault finder suggests, and print how often it
- * finds them, and how often it names another one: `npm run faults -- [--every N] [--start N] [--random N] [--misses] [--write] [DESIGN…]`.
+ * finds them, and how often it names another one: `npm run faults -- [--every N] [--start N] [--random N] [--misses] [--trials FILE] [--write] [DESIGN…]`.
  * `--every 5` plants every fifth fault; `--random 20` adds twenty designs made from random answers, no two of which expect the
  * same readings. Without a design file all examples are taken, with `--random` alone none of them. `--write` puts the figures
  * into docs/find.md. `DESIGN:5` plants every fifth fault of this one, `--random 20:40` every fortieth of each random design.
+ * `--trials FILE` keeps each trial in FILE and takes from there what this same program has tried before, so that a long run
+ * may be stopped and taken up again.
  */
-import { readFileSync, writeFileSync } from 'node:fs'
+import { createHash } from 'node:crypto'
+import { appendFileSync, existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { parseArgs } from 'node:util'
 
 const { seededRandom } = await import('../dist/corner/index.js')
@@ -21,17 +24,20 @@ const { values, positionals } = parseArgs({
     misses: { type: 'boolean' },
     write: { type: 'boolean' },
     random: { type: 'string', default: '0' },
+    trials: { type: 'string' },
   },
   allowPositionals: true,
 })
 const [wanted, everyRandom] = values.random.split(':').map(Number)
+const tried = values.trials === undefined ? new Map() : triedBefore(values.trials)
 const files =
   positionals.length > 0 || wanted > 0
     ? positionals
     : ['shelf', 'two-tracks', 'exhibition', 'automation', 'flawed'].map((e) => `examples/${e}/halfbit.yaml`)
 const designs = files.map((given) => {
   const [file, every = values.every] = given.split(':')
-  return { name: file, every: Number(every), loaded: loadDesign(readFileSync(file, 'utf8'), file) }
+  const text = readFileSync(file, 'utf8')
+  return { name: file, every: Number(every), text, loaded: loadDesign(text, file) }
 })
 const random = seededRandom(Number(values.start))
 const known = new Set()
@@ -39,13 +45,14 @@ for (let tries = 0; designs.length < files.length + wanted && tries < 1000; trie
   const given = randomAnswers()
   const result = answered(given)
   if (!result || !('started' in result)) continue
-  const loaded = loadDesign(result.started.text, 'halfbit.yaml')
+  const { text } = result.started
+  const loaded = loadDesign(text, 'halfbit.yaml')
   const finder = new Finder(loaded)
   const expected = JSON.stringify(finder.spots.map((s) => [s.key, finder.expected(0, s)]))
   if (known.has(expected)) continue
   known.add(expected)
   const name = `random design ${known.size} (${Object.values(given).join(', ')})`
-  designs.push({ name, every: everyRandom ?? Number(values.every), loaded, isRandom: true })
+  designs.push({ name, every: everyRandom ?? Number(values.every), text, loaded, isRandom: true })
 }
 /** So many cases of six faults each, for the plan beside the best plan of all. */
 const CASES = 24
@@ -55,13 +62,13 @@ const ofRandom = nothing()
 const rows = []
 const misses = []
 const plans = []
-for (const { name, loaded, every, isRandom } of designs) {
+for (const { name, text, loaded, every, isRandom } of designs) {
   const finder = new Finder(loaded)
   const own = nothing()
   for (const s of isRandom ? [own, sum, ofRandom] : [own, sum]) s.of += finder.hypotheses.length - 1
   const missed = []
   for (let h = 1; h < finder.hypotheses.length; h += every) {
-    const trial = follow(finder, h, seededRandom(Number(values.start) * 100003 + h))
+    const trial = tryFault(finder, text, h)
     for (const s of isRandom ? [own, sum, ofRandom] : [own, sum]) {
       s.all++
       if (trial.rank === 1) s.first++
@@ -91,6 +98,36 @@ for (const { name, loaded, every, isRandom } of designs) {
 }
 console.log(`all: ${said(sum)}`)
 if (values.write) write()
+
+function tryFault(finder, text, h) {
+  const key = `${createHash('sha256').update(text).digest('hex')} ${values.start} ${h}`
+  const had = tried.get(key)
+  if (had) return had
+  const trial = follow(finder, h, seededRandom(Number(values.start) * 100003 + h))
+  if (values.trials !== undefined)
+    appendFileSync(values.trials, `${JSON.stringify({ program: programSum(), key, trial })}\n`)
+  return trial
+}
+
+/** Trials by what was tried, out of a file; those of another state of the program are not taken. */
+function triedBefore(file) {
+  const lines = existsSync(file) ? readFileSync(file, 'utf8').split('\n').filter(Boolean) : []
+  const all = lines.map((line) => JSON.parse(line))
+  return new Map(all.filter((t) => t.program === programSum()).map((t) => [t.key, t.trial]))
+}
+
+/** The sum of all modules that a trial may use. */
+function programSum() {
+  programSum.known ??= (() => {
+    const dist = new URL('../dist/', import.meta.url)
+    const hash = createHash('sha256')
+    for (const name of readdirSync(dist, { recursive: true }).toSorted())
+      if (/^(?!cli|run|web|man).*\.js$/.test(name))
+        hash.update(name).update(readFileSync(new URL(name, dist)))
+    return hash.digest('hex')
+  })()
+  return programSum.known
+}
 
 /** The figures, between their heading and the next one. */
 function write() {
