@@ -4,8 +4,8 @@ import { formatNumber, formatTimeUs } from '../../units/index.js'
 import { limitsOf } from '../limits.js'
 import type { TrackModel } from '../model.js'
 import type { TrackReport } from '../report.js'
+import { EDGE_AT_US } from '../ringing/plain-ladder.js'
 import type { DistrictRinging } from '../ringing/report.js'
-import { EDGE_AT_US } from '../ringing/simulate.js'
 import { drawTrack, type Grade, type MapValue, voltLabel } from './draw.js'
 
 export interface TrackDrawing {

@@ -1,8 +1,9 @@
 import { expect, it } from 'vitest'
 import { loadDesign } from '../../design/index.js'
 import { modelTrack, sourcesFromPower } from '../index.js'
+import { EDGE_AT_US } from './plain-ladder.js'
 import { peakWindowUs, ringCircuit } from './report.js'
-import { EDGE_AT_US, peaksOfEdge } from './simulate.js'
+import { peaksOfEdge } from './simulate.js'
 
 /** Buses beyond a kilometre, invented: the wire, the way it branches and the driver differ. */
 const BUSES: [string, string, string][] = [

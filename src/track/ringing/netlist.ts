@@ -1,7 +1,7 @@
 /** The ringing circuit as a plain SPICE netlist, and its results read back. */
 
 import type { RingCircuit } from './circuit.js'
-import { BRIDGE, EDGE_AT_US } from './simulate.js'
+import { BRIDGE, EDGE_AT_US } from './plain-ladder.js'
 
 const num = (value: number) => String(Number(value.toPrecision(9)))
 

@@ -109,19 +109,21 @@ export function shareRails(
     else byTap.set(at, { count: 1, lengthMm: f.lengthMm })
   }
   const share = railMm / 1000 / Math.max(1, feeders.length)
-  return [...byTap].map(([at, { count, lengthMm }]) => {
-    const parallel = (line: LineConstants, n: number): LineConstants => ({
-      ...line,
-      henryPerM: line.henryPerM / n,
-      faradPerM: line.faradPerM * n,
-      impedanceOhm: line.impedanceOhm / n,
-    })
-    const foot = add('rails')
-    lay(at, foot, lengthMm / 1000, parallel(FEEDER_PAIR, count), 0.05 / count)
-    const end = add('rails')
-    lay(foot, end, Math.max(0.05, share / 2), parallel(RAIL_PAIR, 2 * count), 0.2 / count)
-    return end
+  const parallel = (line: LineConstants, n: number): LineConstants => ({
+    ...line,
+    henryPerM: line.henryPerM / n,
+    faradPerM: line.faradPerM * n,
+    impedanceOhm: line.impedanceOhm / n,
   })
+  const taps = [...byTap]
+  // What is alike is side by side: the ladder is stepped two nodes at a time.
+  const feet = taps.map(() => add('rails'))
+  const ends = taps.map(() => add('rails'))
+  for (const [i, [at, { count, lengthMm }]] of taps.entries()) {
+    lay(at, feet[i]!, lengthMm / 1000, parallel(FEEDER_PAIR, count), 0.05 / count)
+    lay(feet[i]!, ends[i]!, Math.max(0.05, share / 2), parallel(RAIL_PAIR, 2 * count), 0.2 / count)
+  }
+  return ends
 }
 
 /** The node nearest to a distance. */

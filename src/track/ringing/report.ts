@@ -1,5 +1,6 @@
 /** Ringing of every district: as designed, with the best resistor and capacitor at the far end, and what confirms it. */
 
+import { dependence, Remembered } from '../../units/index.js'
 import type { TrackLayout } from '../layout/layout.js'
 import type { Network } from '../network/network.js'
 import type { Progressive } from '../progress.js'
@@ -13,7 +14,8 @@ import {
 } from './circuit.js'
 import type { DriverEdge } from './edge.js'
 import { type EdgeMeasure, measureEdge } from './measure.js'
-import { EDGE_AT_US, EdgeRecord, peaksOfEdge, simulateEdge, stepsOf, type Waves } from './simulate.js'
+import { EDGE_AT_US } from './plain-ladder.js'
+import { EdgeRecord, peaksOfEdge, simulateEdge, stepsOf, type Waves } from './simulate.js'
 import { type SpiceRun, wavesBySpice } from './spice.js'
 
 export interface PlaceEdge extends EdgeMeasure {
@@ -358,13 +360,9 @@ export async function confirmDistrict(
 }
 
 /** Figures of the lines calculated last: an edit changes one district's line, and the others' need not be stepped again. */
-const lastFigures = new Map<string, DistrictRinging>()
-const MOST_REMEMBERED = 12
-
-function remember(key: string, figures: DistrictRinging): void {
-  lastFigures.set(key, figures)
-  const oldest = lastFigures.keys().next().value
-  if (lastFigures.size > MOST_REMEMBERED && oldest !== undefined) lastFigures.delete(oldest)
+const lastFigures = {
+  plain: new Remembered<DistrictRinging>(12),
+  searched: new Remembered<DistrictRinging>(12),
 }
 
 function withoutSearch({ best: _, bestWave: __, ...figures }: DistrictRinging): DistrictRinging {
@@ -383,15 +381,15 @@ export function* ringingSteps(
   for (let d = 0; d < net.districts.length; d++) {
     const line = emptyLine(plan, net, d)
     if (!line) continue
-    const key = (searched: boolean) => JSON.stringify([line.circuit, line.railNodes, decoder, searched])
+    const on = dependence([line.circuit, line.railNodes, decoder])
     // What a search has found beside the figures changes none of them.
-    const searched = lastFigures.get(key(true))
-    let known = search ? searched : (searched && withoutSearch(searched)) || lastFigures.get(key(false))
+    const searched = lastFigures.searched.find(on)
+    let known = search ? searched : (searched && withoutSearch(searched)) || lastFigures.plain.find(on)
     if (!known) {
       const lone = loneAtWorst(line, decoder)
       if (!lone) continue
       known = yield* districtSteps(lone.circuit, search, decoder.reservoirFarad, lone.record)
-      remember(key(search), known)
+      lastFigures[search ? 'searched' : 'plain'].keep(on, known)
     }
     districts.push(known)
   }
