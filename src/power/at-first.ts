@@ -4,12 +4,12 @@
  */
 import { type Verdict, verdictOfCases } from '../standard/index.js'
 import { capacitorsBehind, responseOf, type SourceModel } from './source.js'
-import { type DistrictStage, limitsAtOnce } from './stage.js'
+import { type DistrictStage, isShortProof, limitsAtOnce } from './stage.js'
 import { limitOf } from './supply-behaviour.js'
 
 /**
  * @param amp the least and the most that resistances let through, besides `besideAmp` that flows already
- * @returns `met` for a driver that limits its own current
+ * @returns `met` for a driver that limits its own current and withstands a short until then
  */
 export function standsAtFirst(
   stage: DistrictStage,
@@ -17,7 +17,7 @@ export function standsAtFirst(
   amp: { low: number; high: number },
   besideAmp: number,
 ): Verdict {
-  if (limitsAtOnce(stage.model)) return 'met'
+  if (limitsAtOnce(stage.model) && isShortProof(stage.model)) return 'met'
   const { supply, supplyName, channels } = stage
   const [capacitors, response] = [capacitorsBehind(stage), responseOf(stage)]
   const limit = limitOf(supply, supplyName)

@@ -31,6 +31,8 @@ export interface DriverModel extends Partial<Record<FigureName, number>> {
   bothHigh?: BothHigh
   /** What it does at its own current limit; absent when not known. */
   atLimit?: AtLimit
+  /** Its outputs withstand a short until a limit given in the design acts. */
+  shortProof?: boolean
   /** Its inputs are isolated from the controller, which delays an edge so long, us; `undefined` where that is not known. */
   isolator?: { delayUs: { low: number; high: number } | undefined }
   status: Partial<Record<FigureName | 'saturation', FigureStatus>>
@@ -143,6 +145,7 @@ export function resolveDriver(
   if (given.bothLow !== undefined) model.bothLow = given.bothLow
   if (given.bothHigh !== undefined) model.bothHigh = given.bothHigh
   if (given.atLimit !== undefined) model.atLimit = given.atLimit
+  if (given.shortProof !== undefined) model.shortProof = given.shortProof
   if (given.bridgesPerPackage !== undefined) model.bridgesPerPackage = given.bridgesPerPackage
   if (given.saturation) {
     model.kind = 'bipolar'

@@ -3,17 +3,12 @@ import { findingTable } from '../finding/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
 import { type StillProtected, stillHolds } from './faults/words.js'
 import { FUSE_KINDS, type FuseKind } from './fuse-kinds.data.js'
+import { amp, SUPPLY_SAYS, span } from './supply-findings.data.js'
 
-const amp = (value: number) => (Number.isFinite(value) ? formatSi(value, 'A', 3) : 'an unlimited current')
 const volt = (value: number) => `${formatNumber(value, 3)} V`
 const watt = (value: number) => formatSi(value, 'W', 3)
 const n = (value: number) => formatNumber(value, 3)
 const time = (us: number) => (Number.isFinite(us) ? formatTimeUs(us, 3) : 'never')
-/** `4 to 8 A`, or one figure where both read the same. */
-const span = (low: number, high: number) => {
-  const [a, b] = [amp(low), amp(high)]
-  return a === b ? a : `${a} to ${b}`
-}
 
 const FUSE_SOURCE = {
   glass: 'IEC 60127-2 for glass, from memory',
@@ -35,6 +30,7 @@ const staysOn = (p: StaysOn) =>
   `short at the terminals ${span(p.leastAmp, p.mostAmp)} (${HELD[p.heldBy]}) is not sure to trip: ${p.because}; the trip current is ${p.band}`
 
 export const POWER_FINDINGS = findingTable('power', {
+  ...SUPPLY_SAYS,
   'short-trips': {
     means:
       'What a short at the terminals draws, how soon it is off, and how long driver and wire survive it.',
@@ -195,12 +191,6 @@ export const POWER_FINDINGS = findingTable('power', {
     means: 'The share of its rating that a driver uses at the highest current that can flow continuously.',
     remedy: 'Lower the trip current, or use a stronger driver.',
     says: (p: { part: string; because: string }) => `${p.part}, ${p.because}`,
-  },
-  'supply-trips': {
-    means: 'The current that a supply must give so that even its most demanding district trips.',
-    remedy: 'Use a stronger supply, or lower the trip current.',
-    says: (p: { district: string; neededAmp: number; leastAmp: number; mostAmp: number; from: string }) =>
-      `to trip district ${p.district} with the rest running, it must give ${amp(p.neededAmp)}; it gives ${span(p.leastAmp, p.mostAmp)} (${p.from})`,
   },
   'sense-stress': {
     means: 'What a short does to the shunt, the amplifier and the converter pin.',

@@ -29,10 +29,15 @@ export interface DistrictLoad {
   conductors?: readonly { name: string; areaMm2: number; amp?: number }[]
   /** The joiner and the connector nearest to their limits: what it carries continuously, A, and how quickly it warms, us. */
   joints?: readonly { name: string; amp: number; tauUs: { low: number; high: number } }[]
-  /** Resistors with a capacitor across the ends of its bus; `ratedWatt` absent where the design gives none. */
-  terminators?: readonly { name: string; ohm: number; ratedWatt?: number }[]
   /** Cross-section of the thinnest wire in the way of a short, mm2. */
   thinnestWireMm2?: number
+}
+
+/** A resistor with a capacitor across the end of a bus; `ratedWatt` absent where the design gives none. */
+export interface Terminator {
+  name: string
+  ohm: number
+  ratedWatt?: number
 }
 
 /** What the design itself says a district feeds, where the railroad is not described. */

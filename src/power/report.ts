@@ -14,7 +14,7 @@ import type { DistrictReport } from './district-report.js'
 import { districtResults, driverResults } from './district-results.js'
 import type { DriverHeat } from './driver-heat.js'
 import { powerEvidence } from './evidence/index.js'
-import { type FaultReport, faultReports } from './faults/still-protected.js'
+import { type FaultReport, faultReports, type Terminators } from './faults/still-protected.js'
 import type { DistrictLoad } from './load.js'
 import { faultNotices, powerNotices } from './notices.js'
 import { type PinPlan, type PinUsers, pinPlan } from './pins.js'
@@ -33,6 +33,8 @@ export interface PowerInput {
   controller?: PinUsers
   /** What each district feeds, from the railroad; the design's own `load` stands in where it is absent. */
   loads?: Readonly<Record<string, DistrictLoad>>
+  /** Across the ends of each district's bus, from the railroad; none when absent. */
+  terminators?: Terminators
   /** Seed of the played acknowledgements. */
   seed?: number
   /** How many conversions of the converter they may take in all, 30 000 when absent; more is finer and slower. */
@@ -127,7 +129,7 @@ export function powerReport(input: PowerInput): PowerReport {
   report.evidence = powerEvidence(report, input, evidence, missing)
   report.missing = [...new Set(missing)]
   if (input.faults) {
-    report.faults = faultReports(models, power.ambient, levels)
+    report.faults = faultReports(models, power.ambient, levels, input.terminators)
     report.notices.push(...faultNotices(report.faults))
   }
   if (input.builds !== undefined) {

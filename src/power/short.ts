@@ -10,8 +10,8 @@ import type { DriverHeatModel } from './driver-heat.js'
 import { capacitorI2t, copperI2t, i2t } from './energy.js'
 import type { DistrictLoad } from './load.js'
 import { strongestAmp } from './share.js'
-import { COLD_C, type SourceModel, type SourceQuantity } from './source.js'
-import { chainOf, type DistrictStage, limitsAtOnce } from './stage.js'
+import { COLD_C, capacitorsBehind, responseOf, type SourceModel, type SourceQuantity } from './source.js'
+import { chainOf, type DistrictStage, isShortProof, limitsAtOnce } from './stage.js'
 import { hasNoLimit } from './supply-behaviour.js'
 
 export interface ShortReport {
@@ -157,7 +157,9 @@ export function shortOutcome(
     const driverUs = driver.us ?? driver.atMostUs
     const allowedUs = Math.min(driverUs ?? Number.POSITIVE_INFINITY, wireUs ?? Number.POSITIVE_INFINITY)
     const byWire = (wireUs ?? Number.POSITIVE_INFINITY) < (driverUs ?? Number.POSITIVE_INFINITY)
-    const pulse = pulseOutcome(stage, source, heats.most, v, outsideOhm)
+    const pulse = limitsAtOnce(stage.model)
+      ? untilLimited(stage, source, v, outsideOhm)
+      : pulseOutcome(stage, source, heats.most, v, outsideOhm)
     const margin = timeMargin(offUs, allowedUs, amp)
     if (pulse && pulse.margin < Math.min(0, margin)) return { ...base, offUs, ...pulse }
     const each = strongestAmp(stage.model, stage.channels.length, amp)
@@ -196,7 +198,7 @@ function starves({ controllerVolt }: SourceModel, supplyVolt: number): boolean {
 
 /**
  * The supply's capacitors empty through a driver that does not hold its current back: its peak current, and the heat of
- * the pulse. Undefined where there are none, or the driver holds its current back by itself.
+ * the pulse. Undefined where there are none; for a driver that does not hold its current back by itself.
  */
 function pulseOutcome(
   { model, channels, name, supply }: DistrictStage,
@@ -205,7 +207,7 @@ function pulseOutcome(
   v: Values<SourceQuantity>,
   outsideOhm: number,
 ): Pick<ShortOutcome, 'because' | 'margin' | 'pulseAmp'> | undefined {
-  if (!(v.capacitor > 0 || v.response > 0) || limitsAtOnce(model)) return undefined
+  if (!(v.capacitor > 0 || v.response > 0)) return undefined
   const pulseAmp = source.pulseAmp(v, outsideOhm)
   const each = strongestAmp(model, channels.length, pulseAmp)
   const gives =
@@ -239,6 +241,31 @@ function pulseOutcome(
     pulseAmp,
     margin: -0.5,
     because: `${v.capacitor > 0 ? 'the output capacitors discharge through it and take' : 'what the supply gives before its limit acts takes'} its junction beyond ${junctionMaxC} °C`,
+  }
+}
+
+/**
+ * What flows until a driver limits its current, and is more than it is known to withstand. The loop's resistance bounds it: how far
+ * its inductance keeps it below that is not in any design. Undefined where the data sheet promises that it withstands a short.
+ */
+function untilLimited(
+  stage: DistrictStage,
+  source: SourceModel,
+  v: Values<SourceQuantity>,
+  outsideOhm: number,
+): Pick<ShortOutcome, 'because' | 'margin' | 'isUnrated'> | undefined {
+  const { model, channels, supply } = stage
+  if (isShortProof(model)) return undefined
+  const isFree = hasNoLimit(supply.limit) || capacitorsBehind(stage).high > 0 || responseOf(stage).high > 0
+  const amp = isFree
+    ? source.pulseAmp(v, outsideOhm)
+    : source.fault({ ...v, ownLimit: Number.POSITIVE_INFINITY }, outsideOhm).amp
+  const each = strongestAmp(model, channels.length, amp)
+  if (each <= v.peak) return undefined
+  return {
+    isUnrated: true,
+    margin: Math.max(-1, v.peak / each - 1),
+    because: `until ${model.name} limits its current, up to ${formatSi(amp, 'A', 3)} may flow; that it withstands a short until then is not in the design (shortProof)`,
   }
 }
 

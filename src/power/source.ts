@@ -5,7 +5,7 @@
 import { between, exactly, type Quantities, type Uncertain, type Values, within } from '../corner/index.js'
 import { type DistrictTrip, districtTrip } from './district-trip.js'
 import { assumesGreatest, dropVolt } from './driver.js'
-import { chainOf, type DistrictStage, limitsAtOnce, ownLimit } from './stage.js'
+import { chainOf, type DistrictStage, isShortProof, limitsAtOnce, ownLimit } from './stage.js'
 import { hasNoLimit, supplyAmp, supplyQuantities } from './supply-behaviour.js'
 
 export type SourceQuantity =
@@ -201,7 +201,8 @@ function limitLasts(stage: DistrictStage): Uncertain {
 const NEVER = Number.POSITIVE_INFINITY
 
 /** What a channel of the driver withstands for an instant; one that limits its own current protects itself. */
-function peakOf({ model, driverName }: DistrictStage): Uncertain {
+function peakOf(stage: DistrictStage): Uncertain {
+  const { model, driverName } = stage
   const name = `peak current of driver ${driverName}`
   const { peakAmp } = model
   const limitsItself = model.part?.limitsItself === true && model.status.peakAmp !== 'given'
@@ -211,8 +212,17 @@ function peakOf({ model, driverName }: DistrictStage): Uncertain {
     return { ...between(name, { low: peakAmp, high: NEVER, usual: peakAmp }, 'A', source), unknown: true }
   }
   if (model.peakAmp !== undefined) return exactly(name, model.peakAmp, 'A', `data sheet of ${model.name}`)
-  if (limitsAtOnce(model)) return exactly(name, NEVER, 'A', 'it limits its own current')
+  if (limitsAtOnce(model)) {
+    if (isShortProof(model)) return exactly(name, NEVER, 'A', 'it limits its own current')
+    const source = 'what it survives until its own limit acts is not given'
+    return { ...between(name, { low: leastOwnAmp(stage), high: NEVER }, 'A', source), unknown: true }
+  }
   return { ...between(name, { low: model.continuousAmp ?? 0, high: NEVER }, 'A', 'not given'), unknown: true }
+}
+
+/** The least that its own limit lets through a channel for longer, A. */
+function leastOwnAmp({ model }: DistrictStage): number {
+  return ownLimit({ model, channels: [1] })?.low ?? 0
 }
 
 /**

@@ -185,6 +185,14 @@ export function limitsAtOnce({ limitAmp, limitUs = 0, status }: DriverModel): bo
   return limitAmp !== undefined && limitUs <= (isNamed ? AT_ONCE_US.named : AT_ONCE_US.given)
 }
 
+/**
+ * It withstands a short until its own limit acts. Of a named part that limits its current the short-circuit protection of its data
+ * sheet is the promise, detector's delay included; of a limit that the design gives, only the design can say so.
+ */
+export function isShortProof({ shortProof, status }: DriverModel): boolean {
+  return shortProof ?? (status.limitAmp !== 'given' && status.limitUs !== 'given')
+}
+
 /** Until its own limit acts, us; the longest that counts as at once where that is not known. */
 export function limitTakesUs({ limitUs, status }: DriverModel): number {
   return limitUs ?? (status.limitAmp === 'given' ? AT_ONCE_US.given : AT_ONCE_US.named)

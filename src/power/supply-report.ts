@@ -1,5 +1,5 @@
 /** The budget of each supply, and whether it can trip every district. */
-import { type CornerQuestion, exactly } from '../corner/index.js'
+import { type CornerQuestion, exactly, type Uncertain } from '../corner/index.js'
 import type { PowerDesign, SupplyDesign } from './design/index.js'
 import { districtTrip } from './district-trip.js'
 import type { DistrictLoad } from './load.js'
@@ -7,6 +7,7 @@ import type { RegulatorHeat } from './regulator.js'
 import type { DistrictStage } from './stage.js'
 import { type Budget, type BudgetRow, budget, ratingFor } from './supply.js'
 import { limitOf, supplyQuantities } from './supply-behaviour.js'
+import { sustainedOf } from './sustained.js'
 
 export interface SupplyReport extends Budget {
   name: string
@@ -16,6 +17,8 @@ export interface SupplyReport extends Budget {
   /** Hardest district: its trip level with the others running, A; absent without trips. */
   neededToTripAmp?: number
   neededBy?: string
+  /** The district in which the most may flow continuously, with what the others usually draw beside it. */
+  overload?: { district: string; flows: Uncertain; besideAmp: number }
   /** Districts whose load is not known: the sums lack them and are not judged. */
   without: string[]
 }
@@ -70,6 +73,13 @@ export function supplyReport(
       report.neededToTripAmp = needed
       report.neededBy = s.name
     }
+  }
+  for (const s of own) {
+    const flows = sustainedOf(s, loads.get(s.name))
+    if (!flows) continue
+    const besideAmp = rows.filter((r) => r.who !== s.name).reduce((sum, r) => sum + r.runningAmp, 0)
+    const most = report.overload ? report.overload.flows.high + report.overload.besideAmp : 0
+    if (flows.high + besideAmp > most) report.overload = { district: s.name, flows, besideAmp }
   }
   // A supply that carries the load alone may hold its current below what trips.
   report.adviseRatingAmp = Math.max(report.adviseRatingAmp, ratingFor(report.neededToTripAmp ?? 0))

@@ -2,7 +2,7 @@
 import { type LoadedDesign, profileOfDesign } from '../design/index.js'
 import type { Finding } from '../finding/index.js'
 import { type DistrictLoad, loadOfDesign, type PowerDesign, type PowerInput } from '../power/index.js'
-import { DesignConflict, districtLoads } from '../track/index.js'
+import { DesignConflict, districtLoads, districtTerminators } from '../track/index.js'
 import { PROOF_FINDINGS } from './findings.data.js'
 import { railroadOf } from './railroad.js'
 
@@ -13,9 +13,13 @@ export function powerInput(loaded: LoadedDesign): { input: PowerInput; notes: Fi
   const { power, signal, controller } = loaded.design
   if (!power) return undefined
   const notes: Finding[] = []
-  const loads = loadsOfTrack(loaded, notes)
-  const input: PowerInput = { power, signal, controller, profile: profileOfDesign(loaded) }
-  if (loads) input.loads = loads
+  const input: PowerInput = {
+    power,
+    signal,
+    controller,
+    profile: profileOfDesign(loaded),
+    ...ofTrack(loaded, power, notes),
+  }
   return { input, notes }
 }
 
@@ -46,17 +50,25 @@ function withOwnLoads(
   })
 }
 
-function loadsOfTrack(loaded: LoadedDesign, notes: Finding[]): Record<string, DistrictLoad> | undefined {
-  const { power, rollingStock } = loaded.design
-  if (!power || !rollingStock) return undefined
+function ofTrack(
+  loaded: LoadedDesign,
+  power: PowerDesign,
+  notes: Finding[],
+): Pick<PowerInput, 'loads' | 'terminators'> {
+  const { rollingStock } = loaded.design
   try {
-    const railroad = railroadOf(loaded)
-    if (!railroad) return undefined
-    return Object.fromEntries(withOwnLoads(power, districtLoads(rollingStock, railroad.model), notes))
+    const model = railroadOf(loaded)?.model
+    if (!model) return {}
+    const terminators = districtTerminators(model)
+    if (!rollingStock) return { terminators }
+    return {
+      terminators,
+      loads: Object.fromEntries(withOwnLoads(power, districtLoads(rollingStock, model), notes)),
+    }
   } catch (error) {
     // What is wrong with the railroad is for `halfbit track` to say; the power stage does without it.
     if (!(error instanceof DesignConflict)) throw error
     notes.push(find('railroad-loads-unusable', { why: error.message }))
-    return undefined
+    return {}
   }
 }

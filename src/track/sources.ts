@@ -23,6 +23,7 @@ import {
   sharedBetween,
   standsAtFirst,
   strongestAmp,
+  type Terminator,
 } from '../power/index.js'
 import type { SignalDesign } from '../signal/index.js'
 import { wireConductor } from './conductors/conductor.js'
@@ -275,19 +276,19 @@ export function districtLoads(
         ...new Map(conductors.map((c) => [c.name, { name: c.name, areaMm2: c.areaMm2 }])).values(),
       ],
       ...(wires.length > 0 ? { thinnestWireMm2: Math.min(...wires) } : {}),
-      terminators: plan.runs.flatMap(({ name: run, district, design: { terminator } }) =>
-        district === name && terminator
-          ? [
-              {
-                name: run,
-                ohm: terminator.resistance,
-                ...(terminator.power === undefined ? {} : { ratedWatt: terminator.power }),
-              },
-            ]
-          : [],
-      ),
       joints: joints.flatMap((j) => (j.district === name ? [jointLimit(j)] : [])),
     })
   }
   return loads
+}
+
+/** The terminators across the ends of each district's bus, for the power stage. */
+export function districtTerminators({ plan, net }: TrackModel): Record<string, Terminator[]> {
+  const of = (name: string) =>
+    plan.runs.flatMap(({ name: run, district, design: { terminator } }): Terminator[] => {
+      if (district !== name || !terminator) return []
+      const { resistance: ohm, power } = terminator
+      return [{ name: run, ohm, ...(power === undefined ? {} : { ratedWatt: power }) }]
+    })
+  return Object.fromEntries(net.districts.map((name) => [name, of(name)]))
 }

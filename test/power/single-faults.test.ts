@@ -208,13 +208,13 @@ describe('a shunt that has burnt open', () => {
 })
 
 describe('a terminator whose capacitor is shorted', () => {
-  const at = (terminator: string) =>
+  const at = (terminator: string, trains = 'rollingStock: { loco: { running: 0.3 A } }') =>
     fault(
       `${station({ trip: 'trip: { current: 3 A, by: breaker, after: 1 ms }', sense: '' })}
 track:
   bus: { ring: { district: main, wire: 1.5 mm2, length: 3 m, terminator: { capacitance: 100 nF, ${terminator} } } }
   sections: { line: { length: 2 m, feeders: { wire: 0.75 mm2, length: 200 mm } } }
-rollingStock: { loco: { running: 0.3 A } }
+${trains}
 `,
       'terminator-shorted:ring',
     )
@@ -227,6 +227,11 @@ rollingStock: { loco: { running: 0.3 A } }
     expect(found.finding.sentence).toMatch(
       /329 mA flow continuously, which trip nothing and make up to 5\.08 W in the resistor across the end of bus ring, rated 2 W/,
     )
+  })
+
+  it('does so without any trains in the design', () => {
+    const found = at('resistance: 47 Ohm, power: 2 W', '')
+    expect(found).toMatchObject({ holds: 'no', districts: ['main'] })
   })
 
   it('leaves open what a resistor without a rating withstands, and one between the corners', () => {

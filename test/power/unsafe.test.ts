@@ -53,7 +53,7 @@ const UNSAFE: Record<string, Unsafe> = {
     clause: 'short-trip',
     verdict: 'broken',
     says: /before the driver limits its current, the supply gives \d+\.?\d* A at first, above the 10 A that is the absolute maximum of custom part/,
-    mended: [['limitDelay: 500 us', 'limitDelay: 3 us']],
+    mended: [['limitDelay: 500 us', 'limitDelay: 3 us, shortProof: true']],
   },
   'unrated-driver': {
     clause: 'short-trip',

@@ -114,12 +114,52 @@ export const HOSTILE_PARTS: Record<string, Hostile> = {
       {},
       all(
         strongSupply('18 A'),
-        custom({ limit: '50 A', limitDelay: '2 us', atLimit: 'holds' }),
+        custom({ limit: '50 A', limitDelay: '2 us', atLimit: 'holds', shortProof: true }),
         district({ trip: { current: '4 A' } }),
       ),
     ),
     clauses: { 'short-trip': 'undecided', inrush: 'broken' },
     says: /18\.9 A lie above its stated peak of 10 A, and its own limit does not hold them back/,
+  },
+  // 15.03 V over 40 mOhm, and 1 mOhm at the least in the supply, are some 370 A until the comparator acts; 10 A are its peak.
+  'a limit of the builder, of which no data sheet promises that the bridge survives the time until it acts': {
+    design: one(
+      {},
+      all(
+        supply({ rating: '8 A', limitCurrent: '8.5 A' }),
+        custom({ limit: '9.5 A', limitMin: '9 A', limitMax: '9.9 A', limitDelay: '4 us', atLimit: 'holds' }),
+      ),
+    ),
+    clauses: { 'short-trip': 'undecided' },
+    says: /until custom part limits its current, up to \d+ A may flow; that it withstands a short until then is not in the design/,
+  },
+  'the same with a battery behind it, and no peak given': {
+    design: one(
+      {},
+      all(
+        supply({ limit: 'battery', limitCurrent: null, rating: '20 A', resistance: '20 mOhm', fuse: '5 A' }),
+        custom({
+          limit: '9 A',
+          limitMin: '8 A',
+          limitMax: '9.9 A',
+          limitDelay: '4 us',
+          atLimit: 'holds',
+          peak: null,
+        }),
+      ),
+    ),
+    clauses: { 'short-trip': 'undecided' },
+    says: /until custom part limits its current/,
+  },
+  // Up to 2.2 A beside nothing: for ever more than the 1.5 A that the supply is rated for, and less than its 3.3 A.
+  'a supply between its rating and its limit for ever': {
+    design: one({}, supply({ rating: '1.5 A' })),
+    clauses: { 'supply-current': 'broken' },
+    says: /1\.8 A to 2\.2 A may flow in district west continuously.*rated 1\.5 A/,
+  },
+  'a supply whose rating lies within the band of the trip': {
+    design: one({}, supply({ rating: '2 A' })),
+    clauses: { 'supply-current': 'undecided' },
   },
   'a driver that holds its limit in place of a trip': {
     design: one(
@@ -187,6 +227,20 @@ export const HOSTILE_PARTS: Record<string, Hostile> = {
 }
 
 export const SOUND_PARTS: Record<string, Part> = {
+  'a limit of the builder that holds, with the promise of its data sheet': one(
+    {},
+    all(
+      supply({ rating: '8 A', limitCurrent: '8.5 A' }),
+      custom({
+        limit: '9.5 A',
+        limitMin: '9 A',
+        limitMax: '9.9 A',
+        limitDelay: '4 us',
+        atLimit: 'holds',
+        shortProof: true,
+      }),
+    ),
+  ),
   'firmware that trips over a shunt': one({}, sensed({})),
   'an amplifier whose output reaches its supply': one(
     {},

@@ -118,6 +118,12 @@ export const driverFiguresShape = shape({
       },
       optional: true,
     },
+    shortProof: {
+      kind: 'switch',
+      title: 'its outputs withstand a short until its own limit acts',
+      help: 'As its data sheet says, or shows in a short-circuit test, at this supply voltage. If left out it is unknown for a limit given here.',
+      optional: true,
+    },
     inputCurrent: figure('current', 'current into one logic input', '100 uA', { max: 0.1 }),
     inputHigh: figure('voltage', 'lowest level that an input surely takes for high', '2 V', { max: 60 }),
     inputLow: figure('voltage', 'highest level that an input surely takes for low', '0.8 V', { max: 60 }),

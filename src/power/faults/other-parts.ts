@@ -4,7 +4,7 @@
  */
 import type { LogicLevels } from '../../controller/index.js'
 import type { DistrictModel } from '../district-model.js'
-import type { DistrictLoad } from '../load.js'
+import type { Terminator } from '../load.js'
 import { openShunt, SMALLEST_WATT } from '../sense-stress.js'
 import type { StillProtected } from './words.js'
 
@@ -23,7 +23,7 @@ export function shuntOpens({ stage }: DistrictModel, levels: LogicLevels | undef
 /** The resistor of a terminator straight across the rails, whose polarity does not matter to it. */
 export function terminatorShorts(
   { source, stage }: DistrictModel,
-  { name, ohm, ratedWatt }: NonNullable<DistrictLoad['terminators']>[number],
+  { name, ohm, ratedWatt }: Terminator,
 ): Outcome {
   const { volt } = source?.quantities ?? {
     volt: { low: stage.supply.voltage, high: stage.supply.voltage },

@@ -9,7 +9,7 @@ import { dependence, Remembered } from '../../units/index.js'
 import { type DistrictModel, supplyModels } from '../district-model.js'
 import { protectiveParts } from '../district-results.js'
 import { POWER_FINDINGS } from '../findings.data.js'
-import type { DistrictLoad } from '../load.js'
+import type { DistrictLoad, Terminator } from '../load.js'
 import { gapsIn, type Limit, type Limits, limitsOf, type ProtectionGap } from '../protection.js'
 import { thresholdFor } from '../sense.js'
 import { strongestAmp } from '../share.js'
@@ -34,20 +34,24 @@ const FOREVER = Number.POSITIVE_INFINITY
 /** Judged last, by supply. */
 const lastReports = new Remembered<FaultReport[]>(16)
 
+/** Of each district, by its name. */
+export type Terminators = Readonly<Record<string, readonly Terminator[]>>
+
 /** Every single fault of the power stage that the design can have. */
 export function faultReports(
   models: readonly DistrictModel[],
   ambient: number,
   levels: LogicLevels | undefined,
+  terminators: Terminators = {},
 ): FaultReport[] {
   const bySupply = [...new Set(models.map((m) => m.stage.supplyName))].flatMap((supply) => {
     const own = models.filter((m) => m.stage.supplyName === supply)
     const on = dependence([
       ambient,
       levels,
-      own.map(({ stage: { model: _, ...stage }, load }) => [stage, load]),
+      own.map(({ stage: { model: _, ...stage }, load }) => [stage, load, terminators[stage.name]]),
     ])
-    return [lastReports.get(on, () => ofSupply(own, ambient, levels))]
+    return [lastReports.get(on, () => ofSupply(own, ambient, levels, terminators))]
   })
   return joined(bySupply.flat())
 }
@@ -70,6 +74,7 @@ function ofSupply(
   models: readonly DistrictModel[],
   ambient: number,
   levels: LogicLevels | undefined,
+  terminators: Terminators,
 ): FaultReport[] {
   const stages = models.map((m) => m.stage)
   const loads = new Map(models.map((m) => [m.stage.name, m.load]))
@@ -91,11 +96,11 @@ function ofSupply(
     const worst = found.reduce((a, b) => (RANK[b.holds] > RANK[a.holds] ? b : a))
     return { ...worst, districts: found.map((f) => f.district) }
   })
-  return [...ofStages, ...models.flatMap(terminatorReports)]
+  return [...ofStages, ...models.flatMap((m) => terminatorReports(m, terminators[m.stage.name] ?? []))]
 }
 
-function terminatorReports(m: DistrictModel): FaultReport[] {
-  return (m.load?.terminators ?? []).map((t) => {
+function terminatorReports(m: DistrictModel, terminators: readonly Terminator[]): FaultReport[] {
+  return terminators.map((t) => {
     const [kind, words] = ['terminator-shorted', `capacitor across the end of bus ${t.name} shorted`] as const
     return {
       id: `${kind}:${t.name}`,

@@ -41,7 +41,7 @@ const CODES: Readonly<Partial<Record<ClauseId, string>>> = {
   'driver-heat':
     'power/driver-heat power/short-pulse power/short-again bench/driver-withstands bench/driver-overheats bench/driver-unknown bench/driver-brief bench/light-load bench/plan-unknown',
   'supply-current':
-    'power/supply-trips power/shared-supply bench/supply-holds bench/supply-overloaded bench/supply-off bench/supply-brief bench/light-load bench/plan-unknown',
+    'power/supply-trips power/supply-overload power/shared-supply bench/supply-holds bench/supply-overloaded bench/supply-off bench/supply-brief bench/light-load bench/plan-unknown',
   'ack-detect':
     'power/ack-detect bench/cv-stored bench/cv-was-there bench/answered bench/answer-wrong run/acknowledgement-not-read run/acknowledgement-not-tried',
   polarity:
