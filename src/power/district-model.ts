@@ -19,6 +19,8 @@ export interface DistrictModel {
   /** Absent when the driver's losses are not known. */
   source?: SourceModel
   heats: HeatModels
+  /** Air around its driver and fuse, °C. */
+  ambientC: number
   /** Junction of its driver at what may flow continuously, greatest losses, °C; a warm guess where it is not known. */
   hotC: number
   /** At the usual load, °C; absent when not known. */
@@ -97,6 +99,7 @@ export function supplyModels(
     return {
       stage,
       heats,
+      ambientC,
       hotC,
       ...(load ? { load } : {}),
       ...(flows ? { sustained: flows } : {}),

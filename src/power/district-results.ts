@@ -101,7 +101,7 @@ export function protectiveParts(
   levels: LogicLevels | undefined,
 ): Pick<DistrictParts, 'fuse' | 'stress'> {
   if (!m.source) return {}
-  const fuse = fuseModel(m.stage, m.source, m.load, supplyWorstAmp)
+  const fuse = fuseModel(m.stage, m.source, m.load, supplyWorstAmp, m.ambientC)
   const outcome = shortOutcome(m.stage, m.source, m.heats, m.load)
   const stress = senseStress(m.stage, m.source, m.sustained, outcome, levels)
   return { ...(fuse ? { fuse } : {}), ...(stress ? { stress } : {}) }

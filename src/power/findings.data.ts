@@ -2,7 +2,7 @@
 import { findingTable } from '../finding/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
 import { type StillProtected, stillHolds } from './faults/words.js'
-import { FUSE_KINDS, type FuseKind } from './fuse-kinds.data.js'
+import { FUSE_KINDS, type FuseKind, fuseLoadShare } from './fuse-kinds.data.js'
 import { amp, SUPPLY_SAYS, span } from './supply-findings.data.js'
 
 const volt = (value: number) => `${formatNumber(value, 3)} V`
@@ -232,11 +232,12 @@ export const POWER_FINDINGS = findingTable('power', {
       supplyFuseAmp: number
       supplyKind: FuseKind
       supplyWorstAmp: number
+      airC: number
     }) =>
       `${p.kind === 'resettable' ? 'resettable fuse' : 'fuse'} of ${amp(p.ratingAmp)}: ${
         {
-          load: `the worst load is ${amp(p.loadAmp)}; in warm surroundings it carries ${n(100 * FUSE_KINDS[p.kind].loadShare)} % of its rating continuously`,
-          'supply load': `the fuse of supply ${p.supply}, ${amp(p.supplyFuseAmp)}, must carry ${amp(p.supplyWorstAmp)} at the worst load; in warm surroundings it carries ${n(100 * FUSE_KINDS[p.supplyKind].loadShare)} % of its rating continuously`,
+          load: `the worst load is ${amp(p.loadAmp)}; in air of up to ${n(Math.max(60, p.airC))} °C it carries ${n(100 * fuseLoadShare(p.kind, p.airC))} % of its rating continuously`,
+          'supply load': `the fuse of supply ${p.supply}, ${amp(p.supplyFuseAmp)}, must carry ${amp(p.supplyWorstAmp)} at the worst load; in air of up to ${n(Math.max(60, p.airC))} °C it carries ${n(100 * fuseLoadShare(p.supplyKind, p.airC))} % of its rating continuously`,
           opens: `a short of ${amp(p.amp)} may not open it, which takes ${n(FUSE_KINDS[p.kind].opensAt)} times its rating (${FUSE_SOURCE[p.kind]}), and no wire is known to carry that continuously`,
           wire: `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest; the thinnest wire survives ${p.holds ? 'longer' : 'less than that'}`,
           'unknown wire': `a short of ${amp(p.amp)} opens it after ${time(p.opensS * 1e6)} at the latest, but the design describes no wire that would have to survive it`,

@@ -5,7 +5,7 @@
  */
 import { between, type CornerQuestion, exactly, type Quantities, type Values } from '../corner/index.js'
 import { copperAmpacity, copperI2t } from './energy.js'
-import { FUSE_KINDS, type FuseGate, type FuseKind } from './fuse-kinds.data.js'
+import { FUSE_KINDS, type FuseGate, type FuseKind, fuseLoadShare } from './fuse-kinds.data.js'
 import type { DistrictLoad } from './load.js'
 import type { SourceModel, SourceQuantity } from './source.js'
 import type { DistrictStage } from './stage.js'
@@ -86,6 +86,7 @@ export interface FuseModel {
 /**
  * The district's own fuse, or that of its supply where it has none.
  * @param supplyWorstAmp worst load of everything on the supply, for the supply's fuse
+ * @param airC around it, °C
  * @returns `undefined` for a district without a fuse
  */
 export function fuseModel(
@@ -93,6 +94,7 @@ export function fuseModel(
   source: SourceModel,
   load: DistrictLoad | undefined,
   supplyWorstAmp: number | undefined,
+  airC: number,
 ): FuseModel | undefined {
   const { district, supply } = stage
   const own = district.fuse !== undefined
@@ -100,7 +102,8 @@ export function fuseModel(
   if (ratingAmp === undefined) return undefined
   const part = own ? district : supply
   const kind = part.fuseKind
-  const { breaksAmp: usualBreaking, withstandsVolt, loadShare, opensAt } = FUSE_KINDS[kind]
+  const { breaksAmp: usualBreaking, withstandsVolt, opensAt } = FUSE_KINDS[kind]
+  const loadShare = fuseLoadShare(kind, airC)
   const breaksAmp = part.fuseBreaking ?? usualBreaking(ratingAmp)
   const loadAmp = own ? load?.worstAmp : supplyWorstAmp
   const wireMm2 = load?.thinnestWireMm2
@@ -111,7 +114,7 @@ export function fuseModel(
       `share of its rating that the fuse of ${own ? stage.name : `supply ${stage.supplyName}`} carries continuously`,
       { low: loadShare, high: 1, usual: loadShare },
       'share',
-      'warm or cool surroundings; common practice',
+      `air of up to ${Math.round(Math.max(airC, 60))} °C, or cool; common practice`,
     ),
     outside: between(
       `resistance of the wires to a short in ${stage.name}`,
@@ -136,7 +139,7 @@ export function fuseModel(
   }
   /** What the supply's fuse carries in the surroundings in which the district's carries `holds`. */
   const supplyShare = (holds: number) => {
-    const least = FUSE_KINDS[supply.fuseKind].loadShare
+    const least = fuseLoadShare(supply.fuseKind, airC)
     return least + ((holds - loadShare) / (1 - loadShare)) * (1 - least)
   }
   const outcome = (v: Values<FuseQuantity>): FuseOutcome => {

@@ -70,7 +70,7 @@ const UNSAFE: Record<string, Unsafe> = {
   'supply-fuse': {
     clause: 'fuse',
     verdict: 'broken',
-    says: /the fuse of supply main, 1 A, must carry 1\.1\d? A at the worst load; in warm surroundings it carries 75 %/,
+    says: /the fuse of supply main, 1 A, must carry 1\.1\d? A at the worst load; in air of up to 60 °C it carries 75 %/,
     mended: [['fuse: 1 A', 'fuse: 4 A']],
   },
   'noisy-trip': {

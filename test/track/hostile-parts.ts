@@ -161,6 +161,24 @@ export const HOSTILE_PARTS: Record<string, Hostile> = {
     design: one({}, supply({ rating: '2 A' })),
     clauses: { 'supply-current': 'undecided' },
   },
+  // At 70 °C a resettable fuse holds 0.65 − 10 · 0.0095 = 0.555 of its 1 A.
+  'a resettable fuse in hot air': {
+    design: one(
+      {},
+      all(
+        { power: { ambient: '70 C' }, rollingStock: { loco: { stall: '0.62 A' } } },
+        district({ fuse: '1 A', fuseKind: 'resettable' }),
+      ),
+    ),
+    clauses: { fuse: 'undecided' },
+    says: /in air of up to 70 °C it carries 55\.5 % of its rating/,
+  },
+  // 2.2² A² · 0.5 Ohm are 2.4 W; clean contacts of 10 A have 10 mOhm, and 1 W at their rating.
+  'a large connector with burnt contacts': {
+    design: one({ bus: { west: { connector: { rating: '10 A', contact: '0.5 Ohm' } } } }),
+    clauses: { 'joint-heat': 'undecided' },
+    says: /2\.42 times the heat that clean ones make at their rating/,
+  },
   'a driver that holds its limit in place of a trip': {
     design: one(
       {},

@@ -60,6 +60,7 @@ export function fuseClause(
         supplyFuseAmp: supply.fuse ?? ratingAmp,
         supplyKind: supply.fuseKind,
         supplyWorstAmp,
+        airC: m.ambientC,
       }
       return POWER_FINDINGS.find('fuse', { kind, ratingAmp, breaksAmp, ...says })
     },

@@ -38,8 +38,15 @@ export interface HotJoint {
 const RAIL_J_PER_MM3_K = 8.4e-3 * 0.38
 /** The sleeve and the rails next to it warm with the rail inside: up to so many times its heat; assumed, no source. */
 const BESIDE_IT = 3
-/** Most that makers give for a contact at its rated current, Ohm: 20 to 30 mOhm, from memory. */
-const CLEAN_OHM = 0.03
+/**
+ * Most that a clean contact has, Ohm: makers give 20 to 30 mOhm for small ones and 10 for those of 10 A, from memory. No more than
+ * 0.1 V are lost in it at its rating.
+ */
+const CLEAN = { leastOhm: 0.01, mostOhm: 0.03, volt: 0.1 }
+
+function cleanOhm(ratingAmp: number): number {
+  return Math.min(CLEAN.mostOhm, Math.max(CLEAN.leastOhm, CLEAN.volt / ratingAmp))
+}
 /** Contacts of a connector; assumed, no source. */
 const CONNECTOR_TAU_US = { low: 1e6, high: 10e6 }
 
@@ -116,7 +123,8 @@ function workOut(model: TrackModel, limitC: number): FoundJoints {
     const { low, high } = flows[d]!
     // The rating is that of clean contacts: worse ones make as much heat at less current.
     const contactOhm = Math.max(connector.contact, hand?.contact ?? 0)
-    const limitAmp = connector.rating * Math.min(1, Math.sqrt(CLEAN_OHM / Math.max(contactOhm, 1e-9)))
+    const limitAmp =
+      connector.rating * Math.min(1, Math.sqrt(cleanOhm(connector.rating) / Math.max(contactOhm, 1e-9)))
     offer(d, {
       district: run.district,
       kind: 'connector',
