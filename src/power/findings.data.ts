@@ -3,7 +3,7 @@ import { findingTable } from '../finding/index.js'
 import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
 import { type StillProtected, stillHolds } from './faults/words.js'
 import { FUSE_KINDS, type FuseKind, fuseLoadShare } from './fuse-kinds.data.js'
-import { amp, SUPPLY_SAYS, span } from './supply-findings.data.js'
+import { amp, SUPPLY_SAYS, span } from './supply-says.data.js'
 
 const volt = (value: number) => `${formatNumber(value, 3)} V`
 const watt = (value: number) => formatSi(value, 'W', 3)
