@@ -9,6 +9,7 @@ import { dropVolt, onOhm } from './driver.js'
 import type { DriverHeatModel } from './driver-heat.js'
 import { capacitorI2t, copperI2t, i2t } from './energy.js'
 import type { DistrictLoad } from './load.js'
+import { memo } from './memo.js'
 import { strongestAmp } from './share.js'
 import { COLD_C, capacitorsBehind, responseOf, type SourceModel, type SourceQuantity } from './source.js'
 import { chainOf, type DistrictStage, isShortProof, limitsAtOnce } from './stage.js'
@@ -104,6 +105,14 @@ export interface ShortOutcome {
   pulseAmp?: number
 }
 
+type Outcome = (v: Values<SourceQuantity>) => ShortOutcome
+
+/** Of a source at its terminals, made last: several clauses ask about the same corners. */
+const lastOutcome = new WeakMap<
+  SourceModel,
+  { stage: DistrictStage; heats: HeatModels; load: DistrictLoad | undefined; outcome: Outcome }
+>()
+
 /**
  * What a short comes to with given values of everything.
  * @param outsideOhm resistance between the terminals and the place of the short
@@ -114,7 +123,22 @@ export function shortOutcome(
   heats: HeatModels,
   load: DistrictLoad | undefined,
   outsideOhm = 0,
-): (v: Values<SourceQuantity>) => ShortOutcome {
+): Outcome {
+  if (outsideOhm !== 0) return makeOutcome(stage, source, heats, load, outsideOhm)
+  const known = lastOutcome.get(source)
+  if (known?.stage === stage && known.heats === heats && known.load === load) return known.outcome
+  const outcome = makeOutcome(stage, source, heats, load, 0)
+  lastOutcome.set(source, { stage, heats, load, outcome })
+  return outcome
+}
+
+function makeOutcome(
+  stage: DistrictStage,
+  source: SourceModel,
+  heats: HeatModels,
+  load: DistrictLoad | undefined,
+  outsideOhm: number,
+): Outcome {
   const { trip } = source
   const stands = memo((amp: number, fromC: number, greatest: number) =>
     (greatest > 0 ? heats.most : heats.typical).standsUs(
@@ -364,17 +388,4 @@ function pathOhm(stage: DistrictStage): number {
   const { model, channels } = stage
   const ohm = onOhm(model, COLD_C, 'typical') ?? dropVolt(model, 1, COLD_C, 'typical') ?? 0
   return ohm / channels.length + (chainOf(stage)?.seriesOhm ?? 0)
-}
-
-/** Remember what a slow function of a few numbers gave. */
-function memo<A extends number[], R>(slow: (...args: A) => R): (...args: A) => R {
-  const known = new Map<string, R>()
-  return (...args) => {
-    const key = args.map((x) => x.toPrecision(10)).join()
-    const found = known.get(key)
-    if (found !== undefined) return found
-    const made = slow(...args)
-    known.set(key, made)
-    return made
-  }
 }

@@ -5,8 +5,9 @@
 import { between, exactly, type Quantities, type Uncertain, type Values, within } from '../corner/index.js'
 import { type DistrictTrip, districtTrip } from './district-trip.js'
 import { assumesGreatest, dropVolt } from './driver.js'
+import { memo } from './memo.js'
 import { chainOf, type DistrictStage, isShortProof, limitsAtOnce, ownLimit } from './stage.js'
-import { hasNoLimit, supplyAmp, supplyQuantities } from './supply-behaviour.js'
+import { freeAmp, hasNoLimit, supplyAmp, supplyQuantities } from './supply-behaviour.js'
 
 export type SourceQuantity =
   | 'volt'
@@ -136,14 +137,25 @@ export function sourceModel(
       { ...v, limit: Number.POSITIVE_INFINITY },
       (amp) => (senseOhm + outsideOhm) * amp + dropVolt(model, amp / n, v.junction, v.part)!,
     ).amp
+  const lostIn =
+    (part: number, junction: number, share: number, outsideOhm: number) =>
+    (amp: number): number =>
+      (senseOhm + outsideOhm) * amp + dropVolt(model, (amp + share * beside.channelAmp) / n, junction, part)!
+  const besideAmp = (share: number) => share * beside.channelAmp + share * beside.supplyAmp
+  // Many corners differ only in what no resistance decides.
+  const freeAtTerminals = memo((volt: number, part: number, junction: number, share: number) =>
+    freeAmp(supply, volt, lostIn(part, junction, share, 0), besideAmp(share)),
+  )
   const fault: SourceModel['fault'] = (v, outsideOhm = 0) => {
-    const through = v.beside * beside.channelAmp
-    const lost = (amp: number) =>
-      (senseOhm + outsideOhm) * amp + dropVolt(model, (amp + through) / n, v.junction, v.part)!
-    const given = supplyAmp(supply, v, lost, through + v.beside * beside.supplyAmp)
+    const lost = lostIn(v.part, v.junction, v.beside, outsideOhm)
+    const others = besideAmp(v.beside)
+    const unlimited =
+      outsideOhm === 0
+        ? freeAtTerminals(v.volt, v.part, v.junction, v.beside)
+        : freeAmp(supply, v.volt, lost, others)
+    const given = supplyAmp(supply, v, lost, others, unlimited)
     // Where the driver's own limit is what trips, it does not hold the current below its own threshold.
     const held = trip?.by === 'driver' ? Number.POSITIVE_INFINITY : v.ownLimit
-    const others = through + v.beside * beside.supplyAmp
     const free = (amp: number) => Math.max(0, v.volt - supply.resistance * (amp + others))
     if (given.amp > held)
       return { amp: held, heldBy: 'driver', lastsUs: v.limitLasts, supplyVolt: free(held) }

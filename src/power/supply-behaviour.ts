@@ -74,6 +74,7 @@ export function supplyQuantities(supply: SupplyDesign, name: string): Record<Sup
 /**
  * What a supply gives into a load that takes `loadVolt(amp)` to carry a current, rising with it.
  * @param besideAmp what it gives to others at the same time
+ * @param free the same without a limit, where that is known
  * @returns the current, and whether its limit holds it
  */
 export function supplyAmp(
@@ -81,10 +82,8 @@ export function supplyAmp(
   v: Values<SupplyQuantity>,
   loadVolt: (amp: number) => number,
   besideAmp = 0,
+  free = freeAmp(supply, v.volt, loadVolt, besideAmp),
 ): { amp: number; limited: boolean } {
-  const r = Math.max(supply.resistance, 1e-3)
-  const open = v.volt - r * besideAmp
-  const free = crossing((amp) => open - r * amp - loadVolt(amp), open / r)
   const limit = Math.max(0, v.limit - besideAmp)
   if (free <= limit) return { amp: free, limited: false }
   if (supply.limit !== 'foldback') return { amp: limit, limited: true }
@@ -92,6 +91,18 @@ export function supplyAmp(
   const short = Math.max(0, Math.min(v.shortCurrent, v.limit) - besideAmp)
   const at = (volt: number) => short + (limit - short) * Math.min(1, volt / Math.max(v.volt, 1e-9))
   return { amp: crossing((amp) => at(loadVolt(amp)) - amp, limit), limited: true }
+}
+
+/** What it would give if only its resistance held it back, A. */
+export function freeAmp(
+  supply: SupplyDesign,
+  volt: number,
+  loadVolt: (amp: number) => number,
+  besideAmp: number,
+): number {
+  const r = Math.max(supply.resistance, 1e-3)
+  const open = volt - r * besideAmp
+  return crossing((amp) => open - r * amp - loadVolt(amp), open / r)
 }
 
 /** The smallest root of a function that is positive at 0 and falls through it once, between 0 and `most`. */
