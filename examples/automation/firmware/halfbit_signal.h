@@ -8,7 +8,7 @@
  * Half-bits:
  *   one: 116 ticks of 500 ns = 58 us; with the clock's tolerance 57.369 to 58.645 us; limits 55 to 61 us
  *     (S-9.1 2020 Table 1, confirmed)
- *   zero: 200 ticks of 500 ns = 100 us; with the clock's tolerance 98.912 to 101.11 us; limits 95 to 9900 us
+ *   zero: 200 ticks of 500 ns = 100 us; with the clock's tolerance 98.91 to 101.11 us; limits 95 to 9900 us
  *     (S-9.1 2020 Table 1, confirmed)
  *   a zero can be stretched to halves of 5.934 ms
  *

@@ -3,7 +3,7 @@
  * style: one header per output, everything `static inline`, no library but the compiler's own.
  */
 import type { Clause, Limits } from '../../standard/index.js'
-import { formatNumber, formatShare, formatTimeUs, InputError } from '../../units/index.js'
+import { formatNumber, formatRange, formatShare, formatTimeUs, InputError } from '../../units/index.js'
 import { CHIPS } from '../chips/index.js'
 import { cutoutLoads } from './cutout-code.js'
 import { loader, perBit, start, stop } from './header-code.js'
@@ -109,7 +109,7 @@ function windowOf(clause: Clause): string {
 function account(i: HeaderInput): string[] {
   const { option: o, clauses, clockHz } = i
   const figures = (name: string, h: TimerOption['one'], clause: Clause) =>
-    `  ${name}: ${h.ticks} ticks of ${formatTimeUs(o.tickUs)} = ${formatTimeUs(h.us, 6)}; with the clock's tolerance ${formatNumber(h.lowUs, 5)} to ${formatNumber(h.highUs, 5)} us; ${windowOf(clause)}`
+    `  ${name}: ${h.ticks} ticks of ${formatTimeUs(o.tickUs)} = ${formatTimeUs(h.us, 6)}; with the clock's tolerance ${formatRange(h.lowUs, h.highUs, 'us')}; ${windowOf(clause)}`
   const chip = CHIPS[i.chip]
   const second = o.inverted === undefined ? '' : ` and, with the opposite level, ${o.inverted}`
   return [
