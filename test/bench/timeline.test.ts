@@ -143,3 +143,29 @@ it.each([
   expect(high).toBeLessThanOrEqual(height)
   expect(svg).toContain(`<g font-size="${letters}">`)
 })
+
+it.each([[771], [366]])('no upright line crosses a word on a sheet %s wide', (width) => {
+  const svg = timelineSvg(result, undefined, { width, height: 560 })
+  const size = Number(/<g font-size="(\d+)">/.exec(svg)![1])
+  const texts = [...svg.matchAll(/<text(?: class="faint")? x="([\d.]+)" y="([\d.]+)">([^<]+)</g)]
+    .map(([, x, y, says]) => ({ x: Number(x), y: Number(y), says: says! }))
+    // Names of rows stand before the axis.
+    .filter(({ x }) => x > 100)
+  const lines = [
+    ...svg.matchAll(/<line class="(?:rule|grid)" x1="([\d.]+)" x2="\1" y1="([\d.]+)" y2="([\d.]+)"/g),
+  ]
+  expect(texts.map((t) => t.says)).toContain('stopped')
+  expect(lines.length).toBeGreaterThan(4)
+  for (const { x, y, says } of texts)
+    for (const [, at, from, to] of lines.map((l) => l.map(Number)) as number[][]) {
+      const crossed = at! > x && at! < x + 0.5 * size * says.length && from! < y && to! > y - size / 2
+      expect(crossed, `${says} at ${x}, ${y} by the line at ${at}`).toBe(false)
+    }
+})
+
+it('says what each curve is where there is little room', () => {
+  const svg = timelineSvg(result, undefined, { width: 366, height: 620 })
+  for (const district of ['main', 'yard', 'branch'])
+    for (const kind of ['current', 'voltage']) expect(svg).toContain(`>${district}, ${kind}<`)
+  expect(svg).toContain('>packets of main<')
+})

@@ -11,7 +11,7 @@ export interface TimelineSpan {
 
 const WIDTH = 1000
 /** Before the axis; less of it where the drawing is narrow. */
-const LEFT = { wide: 150, narrow: 112 }
+const LEFT = { wide: 150, narrow: 124 }
 const NARROW = 600
 const RIGHT = 16
 const TOP = 50
@@ -82,8 +82,9 @@ export function timelineSvg(
   /** Of the name of a row. */
   const mostLetters = Math.floor((left - 8) / letter)
   const parts: string[] = []
-  // Over all lines, so that none goes through a word.
+  // Over all lines, and upright ones leave them out, so that none goes through a word.
   const texts: string[] = []
+  const words: Word[] = []
   let y = TOP
   const label = (text: string, middle: number, more = '') => {
     const short = wholeWords(text, mostLetters)
@@ -120,9 +121,11 @@ export function timelineSvg(
   for (const [i, s] of signals.states.entries()) {
     // The districts come first; a train may be called like one of them.
     label(i < districts.size ? `${s.name}, driver` : s.name, y + row / 2)
-    for (const { box, text } of bands(s, { y, row, letter }, x, fromUs, toUs)) {
+    for (const { box, text, word } of bands(s, { y, row, letter }, x, fromUs, toUs)) {
       parts.push(box)
+      if (!word) continue
       texts.push(text)
+      words.push(word)
     }
     y += row
   }
@@ -151,11 +154,13 @@ export function timelineSvg(
       parts.push(
         `<line class="axis" x1="${coordinate(at)}" x2="${coordinate(at)}" y1="${y + 4}" y2="${y + row - 4}"><title>${drawnText(`${formatTimeUs(m.timeUs, 7)}: ${m.says}`)}</title></line>`,
       )
-      if (at >= free && room > m.says.length * letter) {
+      const wide = m.says.length * letter
+      if (at >= free && room > wide + 2 * INSET) {
         texts.push(
-          `<text class="faint" x="${coordinate(at + 3)}" y="${y + row / 2 + 4}">${drawnText(m.says)}</text>`,
+          `<text class="faint" x="${coordinate(at + INSET)}" y="${y + row / 2 + 4}">${drawnText(m.says)}</text>`,
         )
-        free = at + m.says.length * letter
+        words.push({ from: at + INSET, to: at + INSET + wide, top: y, bottom: y + row })
+        free = at + wide
       }
     }
     y += row
@@ -171,15 +176,13 @@ export function timelineSvg(
         )
         named = at + 6 * letter
       }
-      parts.push(
-        `<line class="rule" x1="${coordinate(x(e.timeUs))}" x2="${coordinate(x(e.timeUs))}" y1="${TOP - 6}" y2="${y}"/>`,
-      )
+      parts.push(upright('rule', at, TOP - 6, y, words))
     }
   const ticks = niceTicks(fromUs, toUs, width < NARROW ? 4 : 8)
   const unit = formatTimeUs(ticks.at(-1) ?? toUs, 6).replace(/^\S+ /, '')
   const axis = ticks.map(
     (t) =>
-      `<line class="grid" x1="${coordinate(x(t))}" x2="${coordinate(x(t))}" y1="${TOP - 6}" y2="${y}"/><text class="faint" text-anchor="${x(t) > width - 4 * letter ? 'end' : 'middle'}" x="${coordinate(x(t) > width - 4 * letter ? width - 4 : x(t))}" y="${y + 18}">${drawnText(t === 0 ? `0 ${unit}` : formatTimeUs(t, 6))}</text>`,
+      `${upright('grid', x(t), TOP - 6, y, words)}<text class="faint" text-anchor="${x(t) > width - 4 * letter ? 'end' : 'middle'}" x="${coordinate(x(t) > width - 4 * letter ? width - 4 : x(t))}" y="${y + 18}">${drawnText(t === 0 ? `0 ${unit}` : formatTimeUs(t, 6))}</text>`,
   )
   const height = y + BOTTOM
   const says = `${formatRange(fromUs, toUs, 'us', 6)}: ${currents.map((c) => c.name).join(', ')}; ${timeline.length} events`
@@ -209,6 +212,27 @@ function heights(curves: number, rows: number, most: number): Heights {
   return needs(PRESSED) <= most ? between(USUAL, PRESSED) : between(SMALLER, SMALL)
 }
 
+/** Where a text stands. */
+interface Word {
+  from: number
+  to: number
+  top: number
+  bottom: number
+}
+
+/** An upright line that leaves out the rows where it would go through a word. */
+function upright(klass: string, at: number, top: number, bottom: number, words: readonly Word[]): string {
+  const met = words.filter((w) => at > w.from - 2 && at < w.to + 2).sort((a, b) => a.top - b.top)
+  const x = coordinate(at)
+  let y = top
+  const lines: string[] = []
+  for (const to of [...met, { top: bottom, bottom }]) {
+    if (to.top > y) lines.push(`<line class="${klass}" x1="${x}" x2="${x}" y1="${y}" y2="${to.top}"/>`)
+    y = to.bottom
+  }
+  return lines.join('')
+}
+
 /** Each state as a band with its name where there is room for it. */
 function bands(
   s: StateSignal,
@@ -216,19 +240,19 @@ function bands(
   x: (us: number) => number,
   fromUs: number,
   toUs: number,
-): { box: string; text: string }[] {
+): { box: string; text: string; word: Word | undefined }[] {
   return s.states.flatMap(({ timeUs, state }, i) => {
     const endUs = s.states[i + 1]?.timeUs ?? Number.POSITIVE_INFINITY
     if (endUs <= fromUs || timeUs >= toUs) return []
     const [a, b] = [x(Math.max(timeUs, fromUs)), x(Math.min(endUs, toUs))]
     if (b - a < 0.2) return []
     const idle = state === 'off' || state === 'no power' || state === 'stopped'
-    const box = `<rect class="${idle ? 'ground' : 'f2'}" fill-opacity="${idle ? 1 : 0.25}" x="${coordinate(a)}" y="${y + 2}" width="${coordinate(b - a)}" height="${row - 4}"><title>${drawnText(`${formatTimeUs(timeUs, 7)}: ${state}`)}</title></rect>`
-    const text =
-      b - a > state.length * letter + 2 * INSET
-        ? `<text x="${coordinate(a + INSET)}" y="${y + row / 2 + 4}">${drawnText(state)}</text>`
-        : ''
-    return [{ box, text }]
+    const box = `<rect class="${idle ? 'ground' : 'f2'}" fill-opacity="${idle ? 0 : 0.25}" x="${coordinate(a)}" y="${y + 2}" width="${coordinate(b - a)}" height="${row - 4}"><title>${drawnText(`${formatTimeUs(timeUs, 7)}: ${state}`)}</title></rect>`
+    const wide = state.length * letter
+    const text = `<text x="${coordinate(a + INSET)}" y="${y + row / 2 + 4}">${drawnText(state)}</text>`
+    const from = a + INSET
+    const word = b - a > wide + 2 * INSET ? { from, to: from + wide, top: y, bottom: y + row } : undefined
+    return [{ box, text, word }]
   })
 }
 

@@ -112,7 +112,9 @@ function drawAxis(
   const digits = Math.min(15, Math.max(4, Math.ceil(Math.log10(Math.max(1, Math.abs(span.to) / step))) + 1))
   for (let at = Math.ceil(span.from / step) * step; at <= span.to; at += step) {
     const px = ((at - span.from) / (span.to - span.from)) * width
-    line(context, px, AXIS - 5, px, height)
+    // Not through the words and bits of packets.
+    line(context, px, AXIS - 5, px, AXIS)
+    line(context, px, AXIS + 3 * LANE + 12, px, height)
     const text = typeset(formatTimeUs(at, digits))
     // At the right edge it is before its line, so that no figure is cut.
     const room = LETTER * text.length + 3
