@@ -168,4 +168,17 @@ it('says what each curve is where there is little room', () => {
   for (const district of ['main', 'yard', 'branch'])
     for (const kind of ['current', 'voltage']) expect(svg).toContain(`>${district}, ${kind}<`)
   expect(svg).toContain('>packets of main<')
+  const more = {
+    ...result,
+    signals: {
+      ...result.signals,
+      packets: [
+        ...result.signals.packets,
+        ...result.signals.packets.map((p) => ({ ...p, output: 'service' })),
+      ],
+    },
+  }
+  expect(timelineSvg(more, undefined, { width: 366, height: 620 })).toContain('>service, packets<')
+  // In one line, too.
+  expect(timelineSvg(result, undefined, { width: 366, height: 300 })).toMatch(/>branch,? current\b/)
 })

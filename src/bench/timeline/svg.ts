@@ -11,7 +11,7 @@ export interface TimelineSpan {
 
 const WIDTH = 1000
 /** Before the axis; less of it where the drawing is narrow. */
-const LEFT = { wide: 150, narrow: 124 }
+const LEFT = { wide: 150, narrow: 132 }
 const NARROW = 600
 const RIGHT = 16
 const TOP = 50
@@ -59,9 +59,10 @@ export function timelineSvg(
   const currents = signals.analog.filter((a) => a.unit !== 'share')
   const said = (from: 'outside' | 'station') =>
     signals.serial.flatMap((s) => (s.from === from ? [{ timeUs: s.timeUs, says: s.text }] : []))
-  const lists = [
+  const lists: Lane[] = [
     ...[...new Set(signals.packets.map((p) => p.output))].map((output) => ({
       text: `packets of ${output}`,
+      short: `${output}, packets`,
       list: signals.packets
         .filter((p) => p.output === output)
         .map((p) => ({ timeUs: p.endUs, says: p.says })),
@@ -81,6 +82,7 @@ export function timelineSvg(
   const letter = LETTER * (isSmall ? TYPE.small : TYPE.usual)
   /** Of the name of a row. */
   const mostLetters = Math.floor((left - 8) / letter)
+  const fits = (words: string) => words.length <= mostLetters
   const parts: string[] = []
   // Over all lines, and upright ones leave them out, so that none goes through a word.
   const texts: string[] = []
@@ -108,12 +110,13 @@ export function timelineSvg(
       `<path class="line s${i % 6}" d="${stepPath(a, x, (v) => bottom - (v / peak) * (curve - below - above), left, fromUs, toUs)}"/>`,
     )
     const kind = a.unit === 'V' ? 'voltage' : 'current'
-    const upTo = `to ${formatNumber(peak, 2)} ${a.unit}`
-    const fits = (words: string) => words.length <= mostLetters
+    const peakSays = `${formatNumber(peak, 2)} ${a.unit}`
+    const upTo = `to ${peakSays}`
     // Two rows of one name are told apart by what they show, which is never cut.
     const [both, kindUpTo] = [`${a.name}, ${kind}`, `${kind}, ${upTo}`]
     const middle = y + (curve < 40 ? 7 : 14)
-    if (isSmall) label([`${both} ${upTo}`, `${a.name} ${upTo}`].find(fits) ?? a.name, y + curve / 2)
+    const inOneLine = [`${both} ${upTo}`, `${a.name} ${kind} ${peakSays}`, both, `${a.name} ${upTo}`]
+    if (isSmall) label(inOneLine.find(fits) ?? a.name, y + curve / 2)
     else if (fits(both)) label(both, middle, upTo)
     else label(a.name, middle, fits(kindUpTo) ? kindUpTo : upTo)
     y += curve
@@ -142,9 +145,9 @@ export function timelineSvg(
     )
     y += row
   }
-  for (const { text, list } of lists) {
+  for (const { text, short = text, list } of lists) {
     const seen = list.filter((m) => inView(m.timeUs))
-    label(text, y + row / 2)
+    label([text, short].find(fits) ?? text, y + row / 2)
     base(y + row / 2)
     let free = Number.NEGATIVE_INFINITY
     for (const [i, m] of seen.slice(0, MOST_MARKS).entries()) {
@@ -210,6 +213,14 @@ function heights(curves: number, rows: number, most: number): Heights {
     return { curve: at(from.curve, to.curve), row: at(from.row, to.row) }
   }
   return needs(PRESSED) <= most ? between(USUAL, PRESSED) : between(SMALLER, SMALL)
+}
+
+/** A row of marks. */
+interface Lane {
+  text: string
+  /** Where there is no room for the text. */
+  short?: string
+  list: { timeUs: number; says: string }[]
 }
 
 /** Where a text stands. */
