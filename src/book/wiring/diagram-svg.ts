@@ -85,7 +85,7 @@ ${wires
   )
   .join('\n')}
 ${parts.map((b) => `<rect class="p${marks.parts.includes(b.id) ? ' m' : ''}" data-part="${pageText(b.id)}" x="${n(b.x)}" y="${n(b.y)}" width="${n(b.width)}" height="${n(b.height)}" rx="3"/>`).join('\n')}
-${labels.map((l) => `<text class="l${l.kind === 'part' ? ' h' : l.kind === 'wire' ? ' e' : ''}" x="${n(l.x)}" y="${n(l.y + l.height - 1)}">${pageText(l.text)}</text>`).join('\n')}
+${labels.map((l) => `<text class="l${l.kind === 'part' ? ' h' : l.kind === 'wire' ? ' e' : ''}" x="${n(l.x)}" y="${n(l.y + l.height - (l.kind === 'wire' ? 2.5 : 1))}">${pageText(l.text)}</text>`).join('\n')}
 ${marked.map(({ points: [[a, b] = [0, 0]] }) => `<circle class="o" cx="${n(a)}" cy="${n(b)}" r="5"/>`).join('\n')}
 </svg>
 `

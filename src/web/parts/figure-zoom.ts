@@ -1,4 +1,7 @@
-/** Zoom of a drawing that opens fitted into the page: buttons and keys, Ctrl and the wheel, two fingers; it is panned by scrolling. */
+/**
+ * Zoom of a drawing that opens fitted into the page: buttons and keys, Ctrl and the wheel, two fingers, a click at its own
+ * size, a place of it in the middle; it is panned by scrolling.
+ */
 import type { RefObject } from 'preact'
 import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
 import { usePinch } from './pinch.js'
@@ -13,7 +16,17 @@ export interface FigureZoom {
   canIn: boolean
   canOut: boolean
   by(factor: number): void
+  /** At its own size, with what is under the pointer left there. */
+  open(at: { x: number; y: number }): void
+  /** At its own size, with this share of its width and height in the middle. */
+  show(share: readonly [number, number]): void
   fit(): void
+}
+
+/** A share of the image, and where in the frame it is; in its middle where that is left out. */
+interface Held {
+  share: readonly [number, number]
+  at: readonly [number, number] | undefined
 }
 
 /** @param own width of the drawing in its own units, px. */
@@ -25,7 +38,7 @@ export function useFigureZoom(
   const [width, setWidth] = useState<number | undefined>(undefined)
   const fitted = useRef(own)
   // Under it the drawing stays where it was: a share of the image, and a place in the frame.
-  const held = useRef<{ share: [number, number]; at: [number, number] } | undefined>(undefined)
+  const held = useRef<Held | undefined>(undefined)
 
   const to = (next: number, at?: { x: number; y: number }) => {
     const [box, img] = [frame.current!, image.current!]
@@ -39,13 +52,15 @@ export function useFigureZoom(
     const most = Math.max(MOST * own, fitted.current)
     setWidth(next <= fitted.current * 1.02 ? undefined : Math.min(most, next))
   }
-  useLayoutEffect(() => {
+  const settle = () => {
     const [box, img, keep] = [frame.current, image.current, held.current]
     if (!box || !img || !keep) return
     held.current = undefined
-    box.scrollLeft = img.clientWidth * keep.share[0] - keep.at[0]
-    box.scrollTop = img.clientHeight * keep.share[1] - keep.at[1]
-  }, [width])
+    const at = keep.at ?? [box.clientWidth / 2, box.clientHeight / 2]
+    box.scrollLeft = img.clientWidth * keep.share[0] - at[0]
+    box.scrollTop = img.clientHeight * keep.share[1] - at[1]
+  }
+  useLayoutEffect(settle, [width])
   // Another size of the page fits anew.
   useEffect(() => {
     const refit = () => setWidth(undefined)
@@ -73,6 +88,13 @@ export function useFigureZoom(
     canIn: (width ?? 0) < MOST * own,
     canOut: width !== undefined,
     by: (factor) => by(factor),
+    open: (at) => to(own, at),
+    show(share) {
+      if (width === undefined) fitted.current = image.current!.clientWidth
+      held.current = { share, at: undefined }
+      if (width === own) settle()
+      else setWidth(own)
+    },
     fit: () => setWidth(undefined),
   }
 }

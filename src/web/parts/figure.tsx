@@ -38,15 +38,45 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
   }
   const onKeyDown = (event: KeyboardEvent) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return
-    if (fitted < NEARLY_FULL && zoomKey(zoom, event.key)) return event.preventDefault()
+    if (isLarge && zoomKey(zoom, event.key)) return event.preventDefault()
     const step = chart && { ArrowLeft: -STEP, ArrowRight: STEP }[event.key]
     if (step === undefined) return
     event.preventDefault()
     setShare((s) => Math.min(1, Math.max(0, (s ?? 0.5 - step) + step)))
   }
   const line = chart && share !== undefined ? (100 * (chart.box.left + share * (chart.box.right - chart.box.left))) / chart.width : undefined // biome-ignore format: one figure
+  const isLarge = fitted < NEARLY_FULL
+  const { places } = figure
+  const [place, setPlace] = useState('')
+  useEffect(() => {
+    if (!zoom.canOut) setPlace('')
+  }, [zoom.canOut])
+  const goTo = (value: string) => {
+    const found = value === '' ? undefined : places?.[Number(value)]
+    setPlace(found ? value : '')
+    if (found) zoom.show([found.x / width, found.y / height])
+    else zoom.fit()
+  }
+  const onClick = (event: MouseEvent) => {
+    if (places && isLarge && !zoom.canOut) zoom.open({ x: event.clientX, y: event.clientY })
+  }
   return (
-    <figure class={`drawing${zoom.canOut ? ' full' : ''}`}>
+    <figure class={`drawing${zoom.canOut ? ' full' : ''}${places && isLarge ? ' opens' : ''}`}>
+      {places && isLarge && (
+        <label class="field deck-choice">
+          <span>Show</span>
+          <select
+            value={place || (zoom.canOut ? 'part' : '')}
+            onChange={(event) => goTo((event.currentTarget as HTMLSelectElement).value)}
+          >
+            <option value="">the whole diagram</option>
+            {zoom.canOut && place === '' && <option value="part">part of the diagram</option>}
+            {places.map(({ name }, i) => (
+              <option value={String(i)}>{name}</option>
+            ))}
+          </select>
+        </label>
+      )}
       <div
         class="wide"
         tabIndex={0}
@@ -54,6 +84,7 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
         aria-label={figure.title}
         ref={frame}
         onKeyDown={onKeyDown}
+        onClick={onClick}
         {...reading}
       >
         <div class="chart-box">
@@ -88,9 +119,10 @@ export function Drawing({ figure, source }: { figure: Figure; source: string }) 
       )}
       <figcaption>
         <span>
-          {says} <span class="quiet">Source: {source}.</span>
+          {says} {places && isLarge && 'To read a part, choose it above or in the diagram. '}
+          <span class="quiet">Source: {source}.</span>
         </span>
-        {fitted < NEARLY_FULL && (
+        {isLarge && (
           <span class="zooms" role="group" aria-label="Zoom of the figure">
             <button type="button" aria-label="Zoom out" disabled={!zoom.canOut} onClick={() => zoomOut(zoom)}>
               −

@@ -51,7 +51,16 @@ export function bookScreen(loaded: LoadedDesign, proof: Proof): BookScreen {
   ]
   return {
     sum: book.sum,
-    figure: { name: 'wiring', title: 'Wiring diagram', svg: diagramSvg(diagram, DIAGRAM_ALT) },
+    figure: {
+      name: 'wiring',
+      title: 'Wiring diagram',
+      svg: diagramSvg(diagram, DIAGRAM_ALT),
+      places: diagram.parts.map((p) => ({
+        name: title.get(p.id)!,
+        x: p.x + p.width / 2,
+        y: p.y + p.height / 2,
+      })),
+    },
     tables,
     steps: book.steps.map((s) => ({
       title: s.title,

@@ -74,6 +74,14 @@ export interface Figure {
   name: string
   title: string
   svg: string
+  /** What is drawn where, in the drawing's own units: a large one opens on it. */
+  places?: readonly FigurePlace[]
+}
+
+export interface FigurePlace {
+  name: string
+  x: number
+  y: number
 }
 
 export interface TableData {
