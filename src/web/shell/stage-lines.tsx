@@ -24,6 +24,11 @@ export function BenchLine() {
   return (
     <span class="state">
       {broken > 0 && <span class="broken">✗ {broken} broken, </span>}
+      {met === statements.length && (
+        <span class="met">
+          <Sign verdict="met" />{' '}
+        </span>
+      )}
       {met} of {statements.length} met
     </span>
   )

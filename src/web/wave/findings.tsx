@@ -1,6 +1,6 @@
 /** The whole record as a strip, and the list of what was found in it: filtered by kind, every one within reach. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
-import { formatTimeUs } from '../../units/index.js'
+import { formatTimeUs, typeset } from '../../units/index.js'
 import { lastValid } from '../state/consequences.js'
 import type { WaveRecord } from './record.js'
 import type { Span } from './view.js'
@@ -220,7 +220,7 @@ export function FindingList({ findings, hasPackets, more, chosen, choose }: List
           <li key={first + i} aria-setsize={wanted.length} aria-posinset={first + i + 1}>
             <button type="button" aria-pressed={finding === chosen} onClick={() => choose(finding)}>
               <span class="mono">{formatTimeUs(finding.timeUs, 7)}</span> {titleOfKind(finding.clause)}
-              <span class="quiet">: {finding.text.replace(UNIT, '$1\u00a0')}</span>
+              <span class="quiet">: {typeset(finding.text).replace(UNIT, '$1\u00a0')}</span>
             </button>
           </li>
         ))}
