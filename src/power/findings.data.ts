@@ -1,6 +1,6 @@
 /** What the power stage has to say, as codes with parameters. */
 import { findingTable } from '../finding/index.js'
-import { formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
+import { capital, formatNumber, formatShare, formatSi, formatTimeUs } from '../units/index.js'
 import { type StillProtected, stillHolds } from './faults/words.js'
 import { FUSE_KINDS, type FuseKind, fuseLoadShare } from './fuse-kinds.data.js'
 import { amp, SUPPLY_SAYS, span } from './supply-says.data.js'
@@ -149,7 +149,7 @@ export const POWER_FINDINGS = findingTable('power', {
     means: 'Single faults of the power stage that leave a short without sure protection.',
     remedy: 'Add a fuse or a supply with a lower limit, which need neither firmware nor driver to act.',
     says: (p: { faults: number; of: number; unsure: number; worst: string }) =>
-      `${p.faults > 0 ? `With ${p.faults} of ${p.of} single faults of the power stage protection does not hold` : `With ${p.unsure} of ${p.of} single faults of the power stage it is not sure that protection holds`}; ${p.worst}.`,
+      `With ${p.faults || p.unsure} of ${p.of} single faults of the power stage, protection ${p.faults > 0 ? 'does' : 'may'} not hold. ${(p.faults || p.unsure) > 1 ? `The worst: ${p.worst}` : capital(p.worst)}.`,
   },
   'protection-gap': {
     means: 'Currents that harm a part before trip, fuse or supply ends them.',

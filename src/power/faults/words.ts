@@ -69,11 +69,11 @@ export function stillHolds(p: StillProtected): string {
   const [from, to] = [amp(p.fromAmp), amp(p.toAmp)]
   const range = from === to ? to : `${from} to ${to}`
   const ends = Number.isFinite(p.gapEndsUs ?? Number.POSITIVE_INFINITY)
-    ? `is off only after ${time(p.gapEndsUs!)}`
+    ? `a current of ${range} ends only after ${time(p.gapEndsUs!)}`
     : p.by === 'nothing'
-      ? 'is ended by nothing'
-      : 'may never end'
+      ? `nothing ends a current of ${range}`
+      : `a current of ${range} may never end`
   const survives =
-    (p.survivesUs ?? 0) > 0 ? `survives ${time(p.survivesUs!)}` : 'does not survive that at all'
-  return `${head}: a current of ${range} ${ends}, and ${p.part} ${survives}${p.alsoWithout ? '; that is so without the fault, too' : ''}`
+    (p.survivesUs ?? 0) > 0 ? `survives it for ${time(p.survivesUs!)}` : 'does not survive it at all'
+  return `${head}: ${ends}, and ${p.part} ${survives}${p.alsoWithout ? '; that is so without the fault, too' : ''}`
 }
