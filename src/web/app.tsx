@@ -51,6 +51,13 @@ export function App() {
     half.value = 'consequences'
   }, [stage.id])
 
+  // The button that ended the beginning is gone with its form.
+  const began = useRef(false)
+  useEffect(() => {
+    if (began.current && !isBeginning.value) heading.current?.focus({ preventScroll: true })
+    began.current = isBeginning.value
+  }, [isBeginning.value])
+
   useEffect(() => {
     const keys = (event: KeyboardEvent) => {
       if (onKey(event)) return

@@ -129,6 +129,7 @@ describe.skipIf(missing)('the beginning of a design', () => {
         await page.locator('.begin-acts .main:enabled').waitFor()
         await focusOn('.begin-acts .main')
         await page.keyboard.press('Enter')
+        await page.waitForFunction(() => document.activeElement?.id === 'stage-title')
       })
       expect(loadDesign(text).design.scale).toBe('TT')
     },
