@@ -6,7 +6,7 @@ import { parse } from 'yaml'
 import { CHIPS, type ChipId, freePins, pinName } from '../controller/index.js'
 import type { Shape } from '../shape/index.js'
 import { DIMENSIONS } from '../units/index.js'
-import { setInDesign } from './edit.js'
+import { removeFromDesign, setInDesign } from './edit.js'
 import { loadDesign } from './load.js'
 import { DesignError, type Path } from './problem.js'
 import { designShape } from './schema.js'
@@ -61,20 +61,28 @@ const NAMES_AT: Readonly<Record<string, Path>> = {
   bus: ['track', 'bus'],
 }
 
-/** The text with a part added at a path that leads to nothing yet, or why it cannot be. */
-export function addToDesign(before: string, path: Path): Added {
+/**
+ * The text with a part added at a path that leads to nothing yet, or why it cannot be.
+ * @param given the part itself, where it is not made here: a reading with figures of ours would count as measured.
+ */
+export function addToDesign(before: string, path: Path, given?: unknown): Added {
   const text = upgradeDesign(before)
   const data = (parse(text) ?? {}) as Data
   const shape = shapeFor(path)
   if (!shape) return { refused: `nothing can be added at ${path.join('.')}` }
   const old = problemsOf(text)
+  const list = at(data, path.slice(0, -1))
+  // Written anew, `[]` becomes lines of their own for the first entry and all that follow.
+  const isFirst = Array.isArray(list) && list.length === 0 && path.at(-1) === 0
   let first = ''
-  for (const value of candidates(shape, path, data)) {
+  for (const value of given === undefined ? candidates(shape, path, data) : [given]) {
     let next = text
     try {
       for (const [at, put] of [...beside(path, data), ...ownDriver(path, data)])
         next = setInDesign(next, at, put)
-      next = setInDesign(next, path, value)
+      next = isFirst
+        ? setInDesign(removeFromDesign(next, path.slice(0, -1)), path.slice(0, -1), [value])
+        : setInDesign(next, path, value)
     } catch (error) {
       if (!(error instanceof RangeError)) throw error
       first ||= error.message

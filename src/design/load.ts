@@ -2,7 +2,7 @@
 import type { Document, LineCounter, Node } from 'yaml'
 import { checkCapture } from '../capture/index.js'
 import { CHIPS, commandFaults, serialPortsOf } from '../controller/index.js'
-import { type BenchNotes, checkBenchNotes, type ReadingKind } from '../meter/index.js'
+import { type BenchNotes, checkBenchNotes, namesToRead, type PartNames } from '../meter/index.js'
 import { checkPower } from '../power/index.js'
 import { editionsOf } from '../standard/index.js'
 import { checkTrack, type TrackDesign } from '../track/index.js'
@@ -263,16 +263,14 @@ function unlessSame(name: string, of: readonly unknown[], check: () => Fault[]):
 /** Slips in the notes, and names that the design does not have. */
 function inBenchNotes(design: Design, notes: BenchNotes): { path: Path; message: string }[] {
   const { power, signal, rollingStock } = design
-  const districts = Object.keys(power?.districts ?? {})
-  const outputs = Object.keys(signal.outputs)
-  const known: Partial<Record<ReadingKind, string[]>> = {
-    supply: Object.keys(power?.supplies ?? {}),
-    current: [...districts, ...Object.keys(rollingStock ?? {})],
-    'half of one': outputs,
-    'half of zero': outputs,
+  const parts: PartNames = {
+    supplies: Object.keys(power?.supplies ?? {}),
+    districts: Object.keys(power?.districts ?? {}),
+    outputs: Object.keys(signal.outputs),
+    trains: Object.keys(rollingStock ?? {}),
   }
   const unknown = notes.readings.flatMap((r, i) => {
-    const names = known[r.reading] ?? districts
+    const names = namesToRead(r.reading, parts)
     if (names.includes(r.of)) return []
     const close = nearest(r.of, names)
     const hint = close === undefined ? '' : `; the nearest is "${close}"`

@@ -175,6 +175,22 @@ export const VALUE_KEY: Readonly<Record<ReadingKind, 'voltage' | 'current' | 'ti
   'half of zero': 'time',
 }
 
+/** The names of a station's parts. */
+export interface PartNames {
+  supplies: readonly string[]
+  districts: readonly string[]
+  outputs: readonly string[]
+  trains: readonly string[]
+}
+
+/** What a reading can be of, by name. */
+export function namesToRead(kind: ReadingKind, names: PartNames): readonly string[] {
+  if (kind === 'supply') return names.supplies
+  if (kind === 'current') return [...names.districts, ...names.trains]
+  if (kind === 'half of one' || kind === 'half of zero') return names.outputs
+  return names.districts
+}
+
 /** Instruments that can read each kind at all. */
 export const CAN_READ: Readonly<Record<ReadingKind, readonly Instrument['kind'][]>> = {
   supply: ['dc', 'oscilloscope'],

@@ -97,3 +97,29 @@ it('adds nothing worse to a text that is wrong elsewhere', () => {
     controller: { clock: { frequency: '16 MHz' } },
   })
 })
+
+it('adds a reading as it was taken, in lines of its own, and none that nobody took', () => {
+  const begun = startDesign({})
+  if (!('started' in begun)) throw new Error('no design')
+  const notes = addToDesign(begun.started.text, ['benchNotes'])
+  if ('refused' in notes) throw new Error(notes.refused)
+  const place = (i: number) => ['benchNotes', 'readings', i]
+  const reading = {
+    reading: 'track',
+    of: 'main',
+    voltage: '14.6 V',
+    with: 'main',
+    by: 'A. Builder',
+    on: '2026-05-01',
+  }
+  expect(addToDesign(notes.text, place(0))).toHaveProperty('refused')
+  const one = addToDesign(notes.text, place(0), reading)
+  if ('refused' in one) throw new Error(one.refused)
+  expect(one.text).toContain('\n  readings:\n    - reading: track\n      of: main\n')
+  const two = addToDesign(one.text, place(1), { ...reading, voltage: '14.5 V' })
+  if ('refused' in two) throw new Error(two.refused)
+  expect(loadDesign(two.text).design.benchNotes!.readings.map((r) => r.voltage)).toEqual([14.6, 14.5])
+  expect(addToDesign(two.text, place(2), { ...reading, of: 'nowhere' })).toEqual({
+    refused: expect.stringContaining('there is no "nowhere"'),
+  })
+})

@@ -130,8 +130,55 @@ describe.skipIf(missing)('the beginning of a design', () => {
         await focusOn('.begin-acts .main')
         await page.keyboard.press('Enter')
         await page.waitForFunction(() => document.activeElement?.id === 'stage-title')
+        // A bench note: the stage by its name, the note by its fields.
+        await page.keyboard.press('g')
+        await page.keyboard.type('book')
+        await page.keyboard.press('Enter')
+        await page.locator('main[data-stage="book"]').waitFor()
+        await page.waitForFunction(() => document.activeElement?.id === 'stage-title')
+        const tabTo = async (words: string) => {
+          const name = () =>
+            page.evaluate(() => {
+              const e = document.activeElement as HTMLInputElement | null
+              return (
+                e?.getAttribute('aria-label') ??
+                e?.labels?.[0]?.textContent ??
+                e?.textContent ??
+                ''
+              ).trim()
+            })
+          for (let i = 0; i < 60; i++) {
+            if ((await name()) === words) return
+            await page.keyboard.press('Tab')
+          }
+          throw new Error(`Tab never reaches ${words}`)
+        }
+        await tabTo('Add bench notes')
+        await page.keyboard.press('Enter')
+        await tabTo('readings')
+        await page.keyboard.press('Enter')
+        await tabTo('who read it')
+        await page.keyboard.type('A. Builder')
+        await tabTo('Add reading')
+        await page.keyboard.press('Enter')
+        await page.getByText('Not added: enter the voltage that was read').waitFor()
+        await page.keyboard.press('Shift+Tab')
+        await page.keyboard.press('Shift+Tab')
+        await page.keyboard.press('Shift+Tab')
+        await page.keyboard.press('Shift+Tab')
+        await tabTo('voltage')
+        await page.keyboard.type('14.6 V')
+        await tabTo('Add reading')
+        await page.keyboard.press('Enter')
+        await page.getByText('Reading 1 added.').waitFor()
+        await page.keyboard.press('Escape')
+        await page.keyboard.press('g')
+        await page.keyboard.type('proof')
+        await page.keyboard.press('Enter')
       })
-      expect(loadDesign(text).design.scale).toBe('TT')
+      const { design } = loadDesign(text)
+      expect(design.scale).toBe('TT')
+      expect(design.benchNotes!.readings).toMatchObject([{ reading: 'track', of: 'main', by: 'A. Builder' }])
     },
     LONG,
   )

@@ -10,6 +10,7 @@ import { answer } from '../state/consequences.js'
 import { addPart } from '../state/design.js'
 import { raw, setValue } from '../state/values.js'
 import { Labelled, TextField, withCode } from './fields.js'
+import { NewReading } from './new-reading.js'
 
 /** Problems by the path they are about. */
 const faults = computed(() => {
@@ -185,8 +186,12 @@ function Children({ shape, path, value }: { shape: Shape; path: Path; value: unk
         {items.map((item, i) => (
           <Field key={i} shape={of} path={[...path, i]} value={item} name={String(i)} />
         ))}
-        {items.length < (shape.maxItems ?? Number.POSITIVE_INFINITY) && (
-          <AddButton path={[...path, items.length]}>Add {of.title ?? 'one more'}</AddButton>
+        {path.join('.') === 'benchNotes.readings' ? (
+          <NewReading index={items.length} />
+        ) : (
+          items.length < (shape.maxItems ?? Number.POSITIVE_INFINITY) && (
+            <AddButton path={[...path, items.length]}>Add {of.title ?? 'one more'}</AddButton>
+          )
         )}
       </>
     )

@@ -82,12 +82,13 @@ export function change(next: string, what: string): void {
 
 /**
  * Add a part that is complete at once: what the reader of design files would not have is not written.
+ * @param given the part, where it was entered and is not made for the place.
  * @returns a sentence when it cannot be added.
  */
-export async function addPart(path: Path): Promise<string | undefined> {
+export async function addPart(path: Path, given?: unknown): Promise<string | undefined> {
   const before = text.value
   try {
-    const added = await desk().call('add', { text: before, path })
+    const added = await desk().call('add', { text: before, path, given })
     if ('refused' in added) return added.refused
     if (text.value !== before) return 'the text has changed in the meantime: try again'
     change(added.text, `adding of ${path.join('.')}`)

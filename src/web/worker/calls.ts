@@ -243,7 +243,7 @@ export type DeskCalls = {
   'track change': { takes: { text: string; index: number }; gives: { text: string } | { refused: string } }
   /** A new part at a path, complete at once, or why it cannot be. */
   add: {
-    takes: { text: string; path: readonly (string | number)[] }
+    takes: { text: string; path: readonly (string | number)[]; given?: unknown }
     gives: { text: string } | { refused: string }
   }
   /** @param text the design as it is now: the proof of another says so. */

@@ -29,7 +29,7 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   'track advice': async ({ text, fault }) => ({ gives: (await railroad()).railroadAdvice(text, fault) }),
   'power changes': async ({ text }) => ({ gives: (await changes()).powerChanges(text) }),
   'track change': async ({ text, index }) => ({ gives: (await changes()).trackChange(text, index) }),
-  add: async ({ text, path }) => ({ gives: (await adding()).addToDesign(text, [...path]) }),
+  add: async ({ text, path, given }) => ({ gives: (await adding()).addToDesign(text, [...path], given) }),
   edit: async ({ text, action }) => ({
     gives: (await import('./edit-railroad.js')).editRailroad(text, action),
   }),
