@@ -22,17 +22,49 @@ export interface Talk {
   close(): void
 }
 
-/** Talk over a terminal, or over a pipe: the lines of a pipe may all be there before the first question. */
-export function talkOver(input: NodeJS.ReadableStream, output: NodeJS.WritableStream): Talk {
-  const lines = createInterface({ input, terminal: false })[Symbol.asyncIterator]()
+/**
+ * Talk over a terminal, or over a pipe: the lines of a pipe may all be there before the first question.
+ * @param signal ends the input, as Ctrl-C does
+ */
+export function talkOver(
+  input: NodeJS.ReadableStream,
+  output: NodeJS.WritableStream,
+  signal: AbortSignal,
+): Talk {
+  const lines: string[] = []
+  let wake: (() => void) | undefined
+  let isOver = signal.aborted
+  const reader = createInterface({ input, terminal: false })
+  const end = () => {
+    isOver = true
+    wake?.()
+  }
+  reader.on('line', (line) => {
+    lines.push(line)
+    wake?.()
+  })
+  reader.on('close', end)
+  signal.addEventListener('abort', end)
   return {
     say: (text) => void output.write(`${text}\n`),
     async line(prompt) {
       output.write(prompt)
-      const { value, done } = await lines.next()
-      return done ? undefined : value
+      if (lines.length === 0 && !isOver)
+        await new Promise<void>((resolve) => {
+          wake = resolve
+        })
+      wake = undefined
+      const line = signal.aborted ? undefined : lines.shift()
+      // The next text begins a line of its own, and so does the prompt of the shell.
+      if (line === undefined) output.write('\n')
+      return line
     },
-    close: () => void lines.return?.(),
+    // Closed and let go of: a terminal that is still being read keeps the program from ending.
+    close() {
+      signal.removeEventListener('abort', end)
+      reader.close()
+      if ('unref' in input && typeof input.unref === 'function') input.unref()
+    },
   }
 }
 

@@ -5,6 +5,8 @@ import { capital, formatNumber, formatShare } from '../units/index.js'
 
 /** More explanations than these are not listed. */
 const MOST_LISTED = 8
+/** Columns of what is expected. */
+const EXPECTED = 22
 
 export function diagnosisText(report: FindReport, width: number): string[] {
   const lines = [...wrapText(`${capital(report.finding.sentence)}.`, width)]
@@ -25,19 +27,28 @@ export function diagnosisText(report: FindReport, width: number): string[] {
       ),
     )
   }
+  if (report.next.length > 0) lines.push('', ...nextText(report, width))
+  return lines
+}
+
+/** The reading to take next, how, and what the leaders expect of it; nothing where there is none. */
+export function nextText(report: FindReport, width: number): string[] {
   const [first, ...others] = report.next
-  if (first) {
-    lines.push(
-      '',
-      `Next reading (${first.minutes} min): ${first.place}, ${first.quantity}; with ${first.with}`,
-    )
-    lines.push(...wrapText(howOf(first), width - 2).map((line) => `  ${line}`))
-    for (const e of first.expects) lines.push(`  ${e.says.padEnd(22)} if ${wordsOf(report, e.id)}`)
-    if (others.length > 0)
-      lines.push(
-        ...wrapText(`Nearly as good: ${others.map((n) => `${n.place}, ${n.quantity}`).join('; ')}.`, width),
-      )
+  if (!first) return []
+  const lines = wrapText(
+    `Next reading (${first.minutes} min): ${first.place}, ${first.quantity}; with ${first.with}`,
+    width,
+  )
+  lines.push(...wrapText(howOf(first), width - 2).map((line) => `  ${line}`))
+  for (const e of first.expects) {
+    const [own, ...more] = wrapText(`if ${wordsOf(report, e.id)}`, width - EXPECTED - 6)
+    lines.push(`  ${e.says.padEnd(EXPECTED)} ${own}`)
+    lines.push(...more.map((line) => `${' '.repeat(EXPECTED + 6)}${line}`))
   }
+  if (others.length > 0)
+    lines.push(
+      ...wrapText(`Nearly as good: ${others.map((n) => `${n.place}, ${n.quantity}`).join('; ')}.`, width),
+    )
   return lines
 }
 

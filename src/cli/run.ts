@@ -54,7 +54,7 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
     const fault = faultOf(error, withheld)
     if (fault === undefined) throw error
     tell(fault)
-    return fault.status
+    return stop.signal.aborted ? 3 : fault.status
   } finally {
     process.off('SIGINT', onInterrupt)
   }

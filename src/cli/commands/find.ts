@@ -2,26 +2,23 @@
 import { parse } from 'yaml'
 import {
   Finder,
-  type FindReport,
   parseReading,
   parseSymptom,
   type Reading,
   readingsOfCapture,
   readingsOfNotes,
-  readingValue,
-  reportDiagnosis,
   SYMPTOMS,
-  type Symptom,
 } from '../../find/index.js'
 import { outputOf, readerOptions } from '../../proof/index.js'
 import { capital, InputError } from '../../units/index.js'
-import { type Talk, talkOver } from '../ask.js'
+import { talkOver } from '../ask.js'
+import { askForReadings, reportOf, toGoOn } from '../ask-readings.js'
 import { capturesOf } from '../capture-evidence.js'
 import { readCapture } from '../capturing.js'
 import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { displayPath } from '../display-path.js'
 import { readUpTo } from '../files/index.js'
-import { diagnosisText, howOf } from '../find-text.js'
+import { diagnosisText } from '../find-text.js'
 import { type DesignFile, readDesign } from '../read-design.js'
 
 /** A list of readings is a few kilobytes. */
@@ -103,9 +100,10 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const symptoms = given.symptoms.map((text) => parseSymptom(finder.station, text))
   const isTerminal = process.stdin.isTTY === true && process.stderr.isTTY === true
   if (isTerminal && !args.on('json')) {
-    const talk = talkOver(process.stdin, process.stderr)
+    const talk = talkOver(process.stdin, process.stderr, io.signal)
     try {
       await askForReadings(finder, readings, symptoms, talk, io.width)
+      for (const line of toGoOn(file, readings, symptoms)) talk.say(line)
     } finally {
       talk.close()
     }
@@ -159,17 +157,6 @@ function notedReadings(finder: Finder, args: Arguments, io: Io): Reading[] {
   return readings
 }
 
-function reportOf(
-  finder: Finder,
-  readings: readonly Reading[],
-  symptoms: readonly Symptom[],
-  skipped: ReadonlySet<string> = new Set(),
-): FindReport {
-  return reportDiagnosis(finder.diagnose(readings, symptoms, skipped), readings, symptoms, (p) =>
-    finder.testOhmAt(p),
-  )
-}
-
 /** @throws InputError for a file that is no such list */
 function givenBy(args: Arguments): { readings: string[]; symptoms: string[] } {
   const readings = args.texts('reading')
@@ -211,66 +198,4 @@ function listPlaces(finder: Finder, isJson: boolean, io: Io): void {
       ? JSON.stringify({ halfbit: 1, places: list, symptoms: Object.keys(SYMPTOMS) }, null, 2)
       : list.map((p) => `${p.place}: ${p.quantities.join(', ')}`).join('\n'),
   )
-}
-
-/** Ask for the next reading until one fault or class is left, nothing fits, or the input ends. */
-export async function askForReadings(
-  finder: Finder,
-  readings: Reading[],
-  symptoms: Symptom[],
-  talk: Talk,
-  width: number,
-): Promise<void> {
-  if (symptoms.length === 0 && readings.length === 0) {
-    const ids = Object.entries(SYMPTOMS)
-    talk.say('What did you notice?')
-    for (const [i, [, { title }]] of ids.entries()) talk.say(`  ${String(i + 1).padStart(2)}  ${title}`)
-    for (;;) {
-      const answer = talk.line('Number, or Enter for none of these: ')
-      // While somebody reads and thinks: what every fault changes takes longest, and is the same whatever was noticed.
-      finder.diagnose([])
-      const reply = (await answer)?.trim()
-      if (reply === undefined || reply === 'q') return
-      if (reply === '') break
-      const picked = /^\d+$/.test(reply) ? ids[Number(reply) - 1] : undefined
-      if (picked) {
-        symptoms.push(parseSymptom(finder.station, picked[0]))
-        break
-      }
-      talk.say(`  found "${reply}"; expected a number from 1 to ${ids.length}, Enter, or q`)
-    }
-  }
-  const skipped = new Set<string>()
-  for (;;) {
-    const report = reportOf(finder, readings, symptoms, skipped)
-    talk.say('')
-    for (const line of diagnosisText(report, width)) talk.say(line)
-    const next = report.next[0]
-    if (!next) return
-    const spot = finder.spots.find((s) => s.key === `${next.place}: ${next.quantity}`)!
-    const expected = next.answers ? next.answers.join(' / ') : next.unit
-    for (;;) {
-      const reply = (
-        await talk.line(
-          `${next.quantity} at ${next.place} (${expected}; s or Enter skips, q ends, ? explains): `,
-        )
-      )?.trim()
-      if (reply === undefined || reply === 'q') return
-      if (reply === '?') {
-        talk.say(`  ${howOf(next)}`)
-        continue
-      }
-      if (reply === 's' || reply === '') {
-        skipped.add(spot.key)
-        break
-      }
-      try {
-        readings.push({ spot, instrument: spot.kind.instruments[0]!, value: readingValue(spot, reply) })
-        break
-      } catch (error) {
-        if (!(error instanceof InputError)) throw error
-        talk.say(`  ${error.message}`)
-      }
-    }
-  }
 }

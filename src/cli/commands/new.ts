@@ -76,7 +76,7 @@ function helpOf(q: (typeof QUESTIONS)[number]): string {
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const folder = args.positionals[0] ?? '.'
   const example = args.text('example')
-  const made = example === undefined ? await ownDesign(args) : undefined
+  const made = example === undefined ? await ownDesign(args, io) : undefined
   const files: NewFiles = made ? new Map([['halfbit.yaml', made.text]]) : exampleOf(args, example!)
   writeNewFolder(folder, files)
   const design = join(folder, 'halfbit.yaml')
@@ -115,7 +115,7 @@ function exampleOf(args: Arguments, name: string): NewFiles {
   return exampleFiles(name)
 }
 
-async function ownDesign(args: Arguments): Promise<Started> {
+async function ownDesign(args: Arguments, io: Io): Promise<Started> {
   const given: Given = Object.fromEntries(
     QUESTIONS.flatMap((q) => {
       const text = args.text(optionOf(q.id))
@@ -126,7 +126,7 @@ async function ownDesign(args: Arguments): Promise<Started> {
   const asks = args.on('ask') || (isTerminal && !args.on('json') && Object.keys(given).length === 0)
   try {
     if (asks) {
-      const talk = talkOver(process.stdin, process.stderr)
+      const talk = talkOver(process.stdin, process.stderr, io.signal)
       try {
         return await askForDesign(given, talk)
       } finally {
