@@ -132,6 +132,13 @@ export class Circuit {
     return this.factor.unit(rowOf[a]!, rowOf[b]!, x)
   }
 
+  /** {@link unit} between the rails of four places at once: that of row r for the k-th is `x[4 · r + k]`. */
+  units(places: readonly number[], x: Float64Array): void {
+    const { net, rowOf } = this.layout
+    const rows = (side: 'a' | 'b') => places.map((p) => rowOf[net.places[p]![side]]!)
+    this.factor.units(rows('a'), rows('b'), x)
+  }
+
   /** Resistance between two nodes with the sources' voltages at nought, Ohm. */
   between(a: number, b: number): number {
     const { rowOf } = this.layout

@@ -6,13 +6,14 @@ import { isLower } from '../network/lowest.js'
 import { CUT_OFF_OHM } from '../network/network.js'
 import type { EnvelopePlace, WorstArrangement } from './envelope.js'
 import { worstJoints } from './joint-corners.js'
+import { acrossRows, type Placed, type Response, Seats } from './seats.js'
 import { firstWithin, selectionsWithin, stalledTrains, type Train, type Trains, trainsOf } from './trains.js'
 import { loadsOf } from './voltage.js'
-import { candidatesOf, weakestPlaces } from './weak-places.js'
+import { weakestPlaces } from './weak-places.js'
 
 /** Where the others go, and what that takes from the voltage at the place. */
 interface Choice {
-  placed: { train: Train; track: number; place: number }[]
+  placed: Placed[]
   /** Volts lost to the others where they are placed. */
   dropVolt: number
   /** At most, by trains of constant current (or lamps) and by those of constant power. */
@@ -35,8 +36,8 @@ const searches = new WeakMap<Circuit, ArrangementSearch>()
 
 /** More trains than this are not tried in every selection. */
 const MOST_SELECTED = 10
-/** Trains that meet nose to nose at a turnout. */
-const AT_TURNOUT = 3
+/** So many places are looked at one by one. */
+const FEW = 8
 
 export class ArrangementSearch {
   readonly plan: TrackLayout
@@ -50,10 +51,9 @@ export class ArrangementSearch {
   /** By track. */
   readonly weakest: Int32Array
   readonly ohm: Float64Array
-  /** A turnout is one place, however many legs it has: tracks of one seat. */
-  readonly #seat: Int32Array
-  readonly #candidates: { start: Int32Array; place: Int32Array; a: Int32Array; b: Int32Array }
-  readonly #column: Float64Array
+  readonly #seats: Seats
+  readonly #response: Response
+  #four: Float64Array | undefined
   /** What was found already, by the trains. */
   readonly #known = new Map<Trains, Known>()
 
@@ -89,11 +89,8 @@ export class ArrangementSearch {
     const { weakest, ohm } = weakestPlaces(circuit)
     this.weakest = weakest
     this.ohm = ohm
-    this.#seat = Int32Array.from(plan.tracks, (t, i) =>
-      t.fromHub >= 0 ? -1 - t.fromHub : t.toHub >= 0 ? -1 - t.toHub : i,
-    )
-    this.#candidates = candidatesOf(circuit, weakest)
-    this.#column = new Float64Array(circuit.layout.rows)
+    this.#seats = new Seats(plan, circuit, weakest)
+    this.#response = { x: new Float64Array(circuit.layout.rows), each: 1, from: 0 }
   }
 
   /** What may flow in a district continuously, A: it trips beyond. */
@@ -101,14 +98,30 @@ export class ArrangementSearch {
     return this.circuit.layout.net.sources[district]!.tripAmp ?? Number.POSITIVE_INFINITY
   }
 
-  /** The worst of a track's places of highest resistance; where several have it, others around them may make the difference. */
-  onTrack(track: number, trains: Trains): EnvelopePlace {
+  /** A track's places of highest resistance; where several have it, others around them may make the difference. */
+  #weakestOf(track: number): number[] {
     const { net } = this.circuit.layout
     const { placeOhm } = this.circuit
     const first = this.weakest[track]!
-    const found = { ...this.at(first, trains) }
-    for (let p = first + 1; p < net.placeStart[track + 1]!; p++) {
-      if (placeOhm[p]! < placeOhm[first]! * (1 - 1e-9)) continue
+    const list = [first]
+    for (let p = first + 1; p < net.placeStart[track + 1]!; p++)
+      if (!(placeOhm[p]! < placeOhm[first]! * (1 - 1e-9))) list.push(p)
+    return list
+  }
+
+  /** Look at all that {@link onTrack} will ask of these tracks. */
+  lookOn(tracks: readonly number[], trains: Trains): void {
+    this.#lookAt(
+      tracks.flatMap((track) => this.#weakestOf(track)),
+      trains,
+    )
+  }
+
+  /** The worst of a track's places of highest resistance. */
+  onTrack(track: number, trains: Trains): EnvelopePlace {
+    const [first, ...others] = this.#weakestOf(track)
+    const found = { ...this.at(first!, trains) }
+    for (const p of others) {
       const other = this.at(p, trains)
       if (isLower(p, other.volt, found.place, found.volt))
         Object.assign(found, { ...other, boundVolt: found.boundVolt })
@@ -136,12 +149,37 @@ export class ArrangementSearch {
     return found
   }
 
-  #at(p: number, trains: Trains): EnvelopePlace {
+  /** Places whose turn comes: four responses are solved in little more than the time of one. */
+  #lookAt(list: readonly number[], trains: Trains): void {
+    const { places } = this.#knownOf(trains)
+    const fresh = list.filter((p) => !places.has(p))
+    for (let i = 0; i + 4 <= fresh.length; i += 4) {
+      const four = fresh.slice(i, i + 4)
+      this.#four ??= new Float64Array(4 * this.circuit.layout.rows)
+      this.circuit.units(four, this.#four)
+      for (const [from, p] of four.entries())
+        places.set(p, this.#at(p, trains, { x: this.#four, each: 4, from }))
+    }
+  }
+
+  /** The response to one ampere at a place. */
+  #respond(p: number): Response {
+    const { a, b } = this.circuit.layout.net.places[p]!
+    this.circuit.unit(a, b, this.#response.x)
+    return this.#response
+  }
+
+  /** Resistance that a place shares with the one that responds, Ohm; its sign as the response has it. */
+  #shared(response: Response, p: number): number {
+    const { net, rowOf } = this.circuit.layout
+    return acrossRows(response, rowOf[net.places[p]!.a]!, rowOf[net.places[p]!.b]!)
+  }
+
+  #at(p: number, trains: Trains, response = this.#respond(p)): EnvelopePlace {
     const { net } = this.circuit.layout
     const place = net.places[p]!
-    const column = this.circuit.unit(place.a, place.b, this.#column)
-    const self = this.circuit.across(column, place.a, place.b)
-    const { dropVolt, boundVolt, amp } = this.#choose(p, column, trains)
+    const self = this.#shared(response, p)
+    const { dropVolt, boundVolt, amp } = this.#choose(p, response, trains)
     const free = Math.abs(this.circuit.across(this.base.x, place.a, place.b))
     const own = this.#headAmp(p, trains) * self
     const power = trains.head.law === 'power' ? own : 0
@@ -178,6 +216,7 @@ export class ArrangementSearch {
       list.push({ p, least: free - amp * placeOhm[p]! })
     }
     list.sort((x, y) => x.least - y.least)
+    const next = (n: number, end: number) => list.slice(n, Math.min(n + 4, end)).map((x) => x.p)
     let best: Readonly<EnvelopePlace> | undefined
     let bound = Number.POSITIVE_INFINITY
     for (const [n, { p, least }] of list.entries()) {
@@ -188,6 +227,8 @@ export class ArrangementSearch {
         bound = Math.min(bound, Math.max(0, least))
         break
       }
+      // Few places are looked at as a rule: only where it goes on, those that come next are solved along with it.
+      if (n >= FEW && n % 4 === 0) this.#lookAt(next(n, most), trains)
       const here = this.at(p, trains)
       bound = Math.min(bound, here.boundVolt)
       if (!best || isLower(p, here.volt, best.place, best.volt)) best = here
@@ -200,9 +241,9 @@ export class ArrangementSearch {
     const { circuit } = this
     const { net } = circuit.layout
     const at = net.places[best.place]!
-    const column = circuit.unit(at.a, at.b, this.#column)
+    const response = this.#respond(best.place)
     const headAmp = this.#headAmp(best.place, trains)
-    const { placed } = this.#choose(best.place, column, trains, true)
+    const { placed } = this.#choose(best.place, response, trains, true)
     const minVolt = limitsOf(this.plan.design).decoderVolt
     const load = (place: number, train: Train, amp: number) => {
       const { a, b } = net.places[place]!
@@ -216,9 +257,8 @@ export class ArrangementSearch {
     const exact = circuit.withLoads(loads)
     // Decoders that switch off would spare the others; what counts is what they all need to run. Constant power takes more.
     const linear = placed.reduce(
-      (volt, { train, place }) =>
-        volt - train.amp * Math.abs(circuit.across(column, net.places[place]!.a, net.places[place]!.b)),
-      Math.abs(circuit.across(this.base.x, at.a, at.b)) - headAmp * circuit.across(column, at.a, at.b),
+      (volt, { train, place }) => volt - train.amp * Math.abs(this.#shared(response, place)),
+      Math.abs(circuit.across(this.base.x, at.a, at.b)) - headAmp * this.#shared(response, best.place),
     )
     const solved = Math.max(0, Math.min(linear, Math.abs(circuit.across(exact.x, at.a, at.b))))
     // Joiners and contacts that differ from each other may take more than all of them at their worst.
@@ -249,15 +289,15 @@ export class ArrangementSearch {
     return Math.min(head.amp, this.#room(net.districtOfTrack[net.places[p]!.track]!))
   }
 
-  #choose(p: number, column: Float64Array, trains: Trains, thorough = false): Choice {
+  #choose(p: number, response: Response, trains: Trains, thorough = false): Choice {
     const { net } = this.circuit.layout
     const track = net.places[p]!.track
     const district = net.districtOfTrack[track]!
     const headAmp = this.#headAmp(p, trains)
     const room = this.#room(district) - headAmp - this.#fixedAmp[district]!
     const { others } = trains
-    const self = Math.abs(this.circuit.across(column, net.places[p]!.a, net.places[p]!.b))
-    const seats = this.#dearestSeats(p, column, others.length, self)
+    const self = Math.abs(this.#shared(response, p))
+    const seats = this.#seats.dearest(p, response, others.length, self)
     const selections =
       thorough && others.length <= MOST_SELECTED
         ? selectionsWithin(others, room)
@@ -265,127 +305,20 @@ export class ArrangementSearch {
     let best: Choice['placed'] = []
     let dropVolt = -1
     for (const selection of selections) {
-      const placed = this.#seatTrains(track, trains.head.lengthMm, selection, seats)
+      const placed = this.#seats.place(track, trains.head.lengthMm, selection, seats)
       const drop = placed.reduce((sum, x) => sum + x.train.amp * x.ohm, 0)
       if (drop > dropVolt) [best, dropVolt] = [placed, drop]
     }
     return {
       placed: best,
       dropVolt: Math.max(0, dropVolt),
-      boundVolt: this.#bound(track, others, room, seats),
+      boundVolt: this.#seats.bound(track, others, room, seats),
       amp:
         headAmp +
         this.#fixedAmp[district]! +
         best.reduce((sum, x) => (net.districtOfTrack[x.track] === district ? sum + x.train.amp : sum), 0),
     }
   }
-
-  /** Seats by the resistance that they share with the place, most first, as many as there are trains; its own among them. */
-  #dearestSeats(p: number, column: Float64Array, count: number, self: number): Seat[] {
-    const { start, place, a, b } = this.#candidates
-    const own = this.#seat[this.circuit.layout.net.places[p]!.track]!
-    const top: Seat[] = [{ seat: own, track: this.circuit.layout.net.places[p]!.track, place: p, ohm: self }]
-    if (count === 0) return top
-    let enough = -1
-    for (let t = 0; t + 1 < start.length; t++) {
-      let ohm = -1
-      let at = 0
-      for (let k = start[t]!; k < start[t + 1]!; k++) {
-        const [ra, rb] = [a[k]!, b[k]!]
-        const here = Math.abs((ra < 0 ? 0 : column[ra]!) - (rb < 0 ? 0 : column[rb]!))
-        if (here > ohm) [ohm, at] = [here, place[k]!]
-      }
-      if (ohm <= enough) continue
-      const seat = this.#seat[t]!
-      if (seat === own) continue
-      const twin = seat < 0 ? top.findIndex((x) => x.seat === seat) : -1
-      if (twin >= 0) {
-        if (top[twin]!.ohm >= ohm) continue
-        top.splice(twin, 1)
-      }
-      let i = top.length
-      while (i > 0 && top[i - 1]!.ohm < ohm) i--
-      top.splice(i, 0, { seat, track: t, place: at, ohm })
-      if (top.length > count + 1) top.pop()
-      enough = top.length < count + 1 ? -1 : top.at(-1)!.ohm
-    }
-    return top
-  }
-
-  /** Each seat takes as many trains as its length holds, heaviest first; one in any case. */
-  #seatTrains(
-    ownTrack: number,
-    headMm: number,
-    others: readonly Train[],
-    seats: readonly Seat[],
-  ): (Choice['placed'][number] & { ohm: number })[] {
-    const own = this.#seat[ownTrack]!
-    const placed: (Choice['placed'][number] & { ohm: number })[] = []
-    let at = -1
-    let free = 0
-    let empty = false
-    const next = () => {
-      at++
-      const s = seats[at]
-      if (!s) return
-      free = s.seat < 0 ? 0 : this.plan.tracks[s.track]!.lengthMm
-      empty = true
-      if (s.seat === own) {
-        free -= headMm
-        empty = false
-      }
-    }
-    next()
-    for (const train of others) {
-      while (at < seats.length && !(empty || free >= train.lengthMm)) next()
-      const s = seats[at]
-      if (!s) break
-      placed.push({ train, track: s.track, place: s.place, ohm: s.ohm })
-      free -= train.lengthMm
-      empty = false
-    }
-    return placed
-  }
-
-  /** What the others cost at most: between two of them that stand across the ends of a section, its length holds the rest. */
-  #bound(
-    ownTrack: number,
-    others: readonly Train[],
-    room: number,
-    seats: readonly Seat[],
-  ): Choice['boundVolt'] {
-    const own = this.#seat[ownTrack]!
-    const shortest = others.reduce((least, t) => Math.min(least, t.lengthMm), Number.POSITIVE_INFINITY)
-    const bound = { steady: 0, power: 0 }
-    let at = 0
-    let left = -1
-    let amp = Math.max(0, room)
-    for (const train of others) {
-      if (left < 0) left = this.#atMost(seats[at]!, shortest) - (seats[at]!.seat === own ? 1 : 0)
-      while (left === 0 && at + 1 < seats.length) {
-        at++
-        left = this.#atMost(seats[at]!, shortest) - (seats[at]!.seat === own ? 1 : 0)
-      }
-      const drawn = Math.min(train.amp, amp)
-      bound[train.law === 'power' ? 'power' : 'steady'] += drawn * seats[at]!.ohm
-      amp -= drawn
-      left--
-      if (amp <= 0) break
-    }
-    return bound
-  }
-
-  #atMost(seat: Seat, shortestMm: number): number {
-    if (seat.seat < 0) return AT_TURNOUT
-    return 2 + Math.floor(this.plan.tracks[seat.track]!.lengthMm / shortestMm)
-  }
-}
-
-interface Seat {
-  seat: number
-  track: number
-  place: number
-  ohm: number
 }
 
 /** Voltage that is left when trains of constant power take more the less there is: V = free − steady − power·free / V. */

@@ -88,9 +88,14 @@ export function* envelopeSteps(
   const affordable = Math.min(4000, Math.max(50, Math.floor(1e8 / circuit.layout.rows)))
   const asked = askedTracks(ownOhm, limit.tracks, limit.most ?? affordable)
   const places: (EnvelopePlace | undefined)[] = []
-  for (let track = 0; track < weakest.length; track++) {
-    places.push(asked[track] ? search.onTrack(track, running) : undefined)
-    if (track % 32 === 31) yield { what: 'worst arrangement of trains', share: track / weakest.length }
+  for (let first = 0; first < weakest.length; first += 32) {
+    if (first > 0) yield { what: 'worst arrangement of trains', share: first / weakest.length }
+    const tracks = Array.from({ length: Math.min(32, weakest.length - first) }, (_, i) => first + i)
+    search.lookOn(
+      tracks.filter((track) => asked[track]),
+      running,
+    )
+    for (const track of tracks) places.push(asked[track] ? search.onTrack(track, running) : undefined)
   }
   const worstRunning: Envelope['running'] = []
   const worstStalled: Envelope['stalled'] = []

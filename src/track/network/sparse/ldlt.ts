@@ -207,6 +207,13 @@ export class Factor {
     return x
   }
 
+  units(plus: ArrayLike<number>, minus: ArrayLike<number>, x: Float64Array): void {
+    for (let i = 0; i < 4; i++) {
+      const column = this.unit(plus[i]!, minus[i]!)
+      for (let v = 0; v < column.length; v++) x[4 * v + i] = column[v]!
+    }
+  }
+
   /** Resistance seen between two nodes, Ohm: eᵀ·K⁻¹·e = Σ y²/d with L·y = e, without the backward half. */
   between(plus: number, minus: number): number {
     const { placeOf, parent } = this.symbolic

@@ -79,11 +79,19 @@ describe('a reduced network', () => {
           return { volts: truth(ampere), most: 2 * most(ampere) }
         }
         const unit = through(p, q)
-        expectNear(one.unit(p, q), unit.volts, unit.most)
+        const ends = (list: ArrayLike<number>, more: number[]) =>
+          Int32Array.from([...Array.from(list), ...more.map((x) => (x % (net.size + 1)) - 1)])
+        const column = one.unit(p, q)
+        expectNear(column, unit.volts, unit.most)
+        for (const solver of [one, other]) {
+          const four = new Float64Array(4 * net.size).fill(Number.NaN)
+          const [from, to] = [ends([], pick.slice(0, 3)), ends([], pick.slice(3, 6))]
+          solver.units([...from, p], [...to, q], four)
+          for (let k = 0; k < 4; k++)
+            expect(four.filter((_, i) => i % 4 === k)).toEqual(solver.unit(from[k] ?? p, to[k] ?? q))
+        }
         expectNear([one.between(p, q)], [across(unit.volts, p, q)], unit.most)
         // Every edge, and pairs that have none.
-        const ends = (list: Int32Array, more: number[]) =>
-          Int32Array.from([...list, ...more.map((x) => (x % (net.size + 1)) - 1)])
         const [plus, minus] = [ends(net.from, pick.slice(0, 4)), ends(net.to, pick.slice(4))]
         const all = one.betweenAll(plus, minus)
         const plainly = other.betweenAll(plus, minus)
