@@ -157,6 +157,7 @@ export class ArrangementSearch {
       const four = fresh.slice(i, i + 4)
       this.#four ??= new Float64Array(4 * this.circuit.layout.rows)
       this.circuit.units(four, this.#four)
+      this.#seats.hear(this.#four, 4)
       for (const [from, p] of four.entries())
         places.set(p, this.#at(p, trains, { x: this.#four, each: 4, from }))
     }
@@ -166,6 +167,7 @@ export class ArrangementSearch {
   #respond(p: number): Response {
     const { a, b } = this.circuit.layout.net.places[p]!
     this.circuit.unit(a, b, this.#response.x)
+    this.#seats.hear(this.#response.x, 1)
     return this.#response
   }
 
@@ -297,7 +299,7 @@ export class ArrangementSearch {
     const room = this.#room(district) - headAmp - this.#fixedAmp[district]!
     const { others } = trains
     const self = Math.abs(this.#shared(response, p))
-    const seats = this.#seats.dearest(p, response, others.length, self)
+    const seats = this.#seats.dearest(p, response.from, others.length, self)
     const selections =
       thorough && others.length <= MOST_SELECTED
         ? selectionsWithin(others, room)

@@ -38,6 +38,11 @@ export class Seats {
   /** A turnout is one place, however many legs it has: tracks of one seat. */
   readonly #seat: Int32Array
   readonly #candidates: ReturnType<typeof candidatesOf>
+  #heard: { x: Float64Array; each: number } = { x: new Float64Array(0), each: 1 }
+  #isFresh = false
+  #last: readonly Seat[] = []
+  readonly #ohm: Float64Array
+  readonly #at: Int32Array
 
   /** @param weakest by track, its place of highest resistance */
   constructor(plan: TrackLayout, circuit: Circuit, weakest: Int32Array) {
@@ -47,29 +52,56 @@ export class Seats {
       t.fromHub >= 0 ? -1 - t.fromHub : t.toHub >= 0 ? -1 - t.toHub : i,
     )
     this.#candidates = candidatesOf(circuit, weakest)
+    this.#ohm = new Float64Array(4 * plan.tracks.length)
+    this.#at = new Int32Array(4 * plan.tracks.length)
   }
 
-  /** Seats by the resistance that they share with the place, most first, as many as there are trains; its own among them. */
-  dearest(p: number, response: Response, count: number, self: number): Seat[] {
+  /** What {@link dearest} goes by: the responses of one place or of four, until the next. */
+  hear(x: Float64Array, each: number): void {
+    this.#heard = { x, each }
+    this.#isFresh = true
+  }
+
+  /** By track and response: the most resistance that a place of the track shares with it, and which place; −1: none. */
+  #shareOut(): void {
     const { start, place, a, b } = this.#candidates
-    const { x, each, from } = response
+    const { x, each } = this.#heard
+    const ohm = this.#ohm
+    const at = this.#at
+    ohm.fill(-1)
+    for (let t = 0; t + 1 < start.length; t++) {
+      for (let k = start[t]!; k < start[t + 1]!; k++) {
+        const ra = each * a[k]!
+        const rb = each * b[k]!
+        for (let i = 0; i < each; i++) {
+          const here = Math.abs((ra < 0 ? 0 : x[ra + i]!) - (rb < 0 ? 0 : x[rb + i]!))
+          if (here > ohm[each * t + i]!) {
+            ohm[each * t + i] = here
+            at[each * t + i] = place[k]!
+          }
+        }
+      }
+    }
+    this.#isFresh = false
+  }
+
+  /**
+   * Seats by the resistance that they share with a place, most first, as many as there are trains; its own among them.
+   * @param from which of the responses is the place's
+   */
+  dearest(p: number, from: number, count: number, self: number): Seat[] {
     const own = this.#seat[this.#circuit.layout.net.places[p]!.track]!
     const top: Seat[] = [{ seat: own, track: this.#circuit.layout.net.places[p]!.track, place: p, ohm: self }]
     if (count === 0) return top
+    if (this.#isFresh) this.#shareOut()
+    const { each } = this.#heard
+    const shared = this.#ohm
+    const tracks = this.#seat.length
+    const least = this.#leastOf(own, from, count, self)
     let enough = -1
-    for (let t = 0; t + 1 < start.length; t++) {
-      let ohm = -1
-      let at = 0
-      for (let k = start[t]!; k < start[t + 1]!; k++) {
-        const ra = a[k]!
-        const rb = b[k]!
-        const here = Math.abs((ra < 0 ? 0 : x[each * ra + from]!) - (rb < 0 ? 0 : x[each * rb + from]!))
-        if (here > ohm) {
-          ohm = here
-          at = place[k]!
-        }
-      }
-      if (ohm <= enough) continue
+    for (let t = 0; t < tracks; t++) {
+      const ohm = shared[each * t + from]!
+      if (ohm < least || ohm <= enough) continue
       const seat = this.#seat[t]!
       if (seat === own) continue
       const twin = seat < 0 ? top.findIndex((x) => x.seat === seat) : -1
@@ -79,11 +111,19 @@ export class Seats {
       }
       let i = top.length
       while (i > 0 && top[i - 1]!.ohm < ohm) i--
-      top.splice(i, 0, { seat, track: t, place: at, ohm })
+      top.splice(i, 0, { seat, track: t, place: this.#at[each * t + from]!, ohm })
       if (top.length > count + 1) top.pop()
       enough = top.length < count + 1 ? -1 : top.at(-1)!.ohm
     }
+    this.#last = top
     return top
+  }
+
+  /** What the least of the seats has at least, by those that were dearest to the place before: as a rule its neighbour. */
+  #leastOf(own: number, from: number, count: number, self: number): number {
+    const others = this.#last.filter((s) => s.seat !== own).slice(0, count)
+    if (others.length < count) return -1
+    return others.reduce((least, s) => Math.min(least, this.#ohm[this.#heard.each * s.track + from]!), self)
   }
 
   /** Each seat takes as many trains as its length holds, heaviest first; one in any case. */
