@@ -60,15 +60,15 @@ const EDITS = {
   exhibition: [
     ['half of a one bit', 'oneHalf: 58 us', (i) => `oneHalf: ${(58 + i / 25).toFixed(2)} us`],
     ['trip current', 'current: 3.5 A', (i) => `current: ${3.4 - i / 200} A`],
-    ['place of a feeder', 'at: 4 m', (i) => `at: ${4.1 + i / 10} m`],
+    ['place of a feeder', 'at: 4 m', (i) => `at: ${(4.05 + i / 20).toFixed(2)} m`],
   ],
-  'two-tracks': [['trip current', 'current: 2.5 A', (i) => `current: ${2.4 - i / 100} A`]],
+  'two-tracks': [['trip current', 'current: 2 A', (i) => `current: ${1.99 - i / 100} A`]],
   shelf: [
     ['trip current', 'current: 1.5 A', (i) => `current: ${1.4 - i / 100} A`],
     ['length of a section', 'length: 400 mm', (i) => `length: ${401 + i} mm`],
   ],
   automation: [['half of a one bit', 'oneHalf: 58 us', (i) => `oneHalf: ${(58 + i / 25).toFixed(2)} us`]],
-  flawed: [['place of a feeder', 'at: 4 m', (i) => `at: ${4.1 + i / 10} m`]],
+  flawed: [['place of a feeder', 'at: 4 m', (i) => `at: ${(4.05 + i / 20).toFixed(2)} m`]],
 }
 const folder = mkdtempSync(join(tmpdir(), 'halfbit-bench-'))
 cpSync(fileURLToPath(new URL('../examples/exhibition', import.meta.url)), folder, { recursive: true })

@@ -1,7 +1,8 @@
 /** What the text is about at a place, and which keys may be added there. */
-import { isMap, isScalar, isSeq, type Node, parseDocument } from 'yaml'
+import { isMap, isScalar, isSeq, type Node } from 'yaml'
 import { designShape, emptyOf, type Path, setInDesign } from '../../design/index.js'
 import type { Shape } from '../../shape/index.js'
+import { parsed } from '../state/parsed.js'
 
 export interface KeyOffer {
   name: string
@@ -19,7 +20,7 @@ export interface Here {
 
 /** @returns undefined while the text is no YAML. */
 export function keysAt(text: string, at: number): Here | undefined {
-  const document = parseDocument(text, { prettyErrors: false })
+  const document = parsed(text)
   if (document.errors.length > 0 || !isMap(document.contents)) return undefined
   const path = pathAt(document.contents as Node, at)
   const shape = shapeAt(path)

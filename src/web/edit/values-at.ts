@@ -1,8 +1,9 @@
 /** Which values may stand at the caret: from the shape of the key, and from the names that the design itself gives. */
-import { isMap, parseDocument } from 'yaml'
+import { isMap } from 'yaml'
 import { designShape } from '../../design/index.js'
 import type { Shape } from '../../shape/index.js'
 import { DIMENSIONS, parseQuantity } from '../../units/index.js'
+import { parsed } from '../state/parsed.js'
 import { shapeAt } from './keys-at.js'
 
 export interface ValueOffer {
@@ -162,7 +163,7 @@ function offersOf(
 /** `driver` means one of the design's drivers, `district` one of its districts, and so on. */
 function namesFor(name: string, text: string): ValueOffer[] {
   const plural = name === 'policy' ? 'policies' : `${name}s`
-  const document = parseDocument(text, { prettyErrors: false })
+  const document = parsed(text)
   const offers: ValueOffer[] = []
   const look = (shape: Shape, path: string[]) => {
     if (shape.kind !== 'record') return

@@ -3,13 +3,13 @@
  * first picture does not need.
  */
 import { computed, effect } from '@preact/signals'
-import { parseDocument } from 'yaml'
 import { changeDesign, DESIGN_VERSION, type Path, upgradeDesign } from '../../design/index.js'
 import { change, news, openedText, text } from './design.js'
+import { parsed } from './parsed.js'
 
 /** The data of the text, as written, under the present names of its keys; undefined while it is no YAML. */
 export const raw = computed<unknown>(() => {
-  const document = parseDocument(upgradeDesign(text.value), { prettyErrors: false })
+  const document = parsed(upgradeDesign(text.value))
   if (document.errors.length > 0) return undefined
   try {
     return document.toJS({ maxAliasCount: 100 })
