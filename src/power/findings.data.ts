@@ -135,7 +135,7 @@ export const POWER_FINDINGS = findingTable('power', {
   'service-flows': {
     means:
       'More than a service track may carry (S-9.2.3:2012 B) can flow there below its trip, for as long as nobody sees it.',
-    remedy: 'Set its trip to the limit at the most.',
+    remedy: 'Set its trip so low that it lies below the limit with all of its tolerance.',
     says: (p: { mostAmp: number; limitUs: number; limitAmp: number }) =>
       `up to ${amp(p.mostAmp)} can flow on the service track and not trip; more than ${amp(p.limitAmp)} may flow there for no longer than ${time(p.limitUs)}`,
   },
@@ -216,7 +216,7 @@ export const POWER_FINDINGS = findingTable('power', {
   },
   fuse: {
     means: 'Whether a fuse carries the load, opens in a short, and can interrupt its current.',
-    remedy: 'Choose the rating by load, wires and supply together.',
+    remedy: 'Choose the rating by load, wires and supply together, and a kind that can interrupt the short.',
     says: (p: {
       ratingAmp: number
       kind: FuseKind

@@ -19,7 +19,8 @@ export const SUPPLY_SAYS = {
   'supply-overload': {
     means:
       'What may flow out of a supply continuously below the trip of one of its districts, against its rating.',
-    remedy: 'Use a stronger supply, or lower the trip current.',
+    remedy:
+      'Use a stronger supply, lower the trip current, or let a breaker trip where nothing else surely does.',
     says: (p: {
       district: string
       leastAmp: number

@@ -79,8 +79,8 @@ ${cutout && output === 'main' ? `        - { name: other, role: inverted, wired:
     'setting',
     'service',
     1,
-    '{ current: 250 mA, samples: 620, after: 100 us }',
-    '{ running: 50 mA, worst: 100 mA, stalled: 250 mA, thinnestWire: 0.5 mm2 }',
+    '{ current: 220 mA, samples: 620, after: 100 us }',
+    '{ running: 50 mA, worst: 100 mA, stalled: 220 mA, thinnestWire: 0.5 mm2 }',
   )}      acknowledgement: { threshold: 40 mA, samples: 14, smoothing: 0.125 }
 `
   return `halfbit: 2

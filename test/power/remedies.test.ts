@@ -72,7 +72,7 @@ const WAYS: Record<string, Record<string, Part[]>> = {
     'enter the supply’s output capacitance': [supply({ capacitance: '0 F', limitResponse: '0 us' })],
   },
   'power/service-flows': {
-    'Set its trip to the limit': [district({ trip: { current: '0.25 A' } })],
+    'Set its trip so low': [district({ trip: { current: '0.22 A' } })],
   },
   'power/driver-heat': {
     'Cool it better': COOLER,
@@ -90,7 +90,15 @@ const WAYS: Record<string, Record<string, Part[]>> = {
     'higher power rating': [2, 5, 20].map((w) => district({ sense: { power: `${w} W` } })),
     'a resistor in series': [district({ sense: { series: '10 kOhm' } })],
   },
-  'power/fuse': { 'Choose the rating': inAmps([2, 2.5, 3, 4], (fuse) => district({ fuse })) },
+  'power/fuse': {
+    'Choose the rating': inAmps([2, 2.5, 3, 4], (fuse) => district({ fuse })),
+    'a kind that can interrupt': [supply({ fuseBreaking: '500 A' }), district({ fuseBreaking: '500 A' })],
+  },
+  'power/supply-overload': {
+    'a stronger supply': STRONGER_SUPPLY,
+    'lower the trip current': LOWER_TRIP,
+    'let a breaker trip': [district({ trip: { by: 'breaker', after: '1 ms' } })],
+  },
   'power/dead-level': {
     'a pull resistor': [
       driver({

@@ -218,7 +218,13 @@ export const HOSTILE_PARTS: Record<string, Hostile> = {
   'a service track that lets 1.8 A flow for ever': {
     design: one({}, all(inService, CALM, district({ trip: { after: '50 ms' } }))),
     clauses: { 'short-trip': 'broken' },
-    says: /up to 2 A can flow on the service track and not trip; more than 250 mA may flow there for no longer than 100 ms/,
+    says: /up to 2.2 A can flow on the service track and not trip; more than 250 mA may flow there for no longer than 100 ms/,
+  },
+  // 250 mA less or more the 10 % of a breaker.
+  'a service track that trips at its limit, give or take': {
+    design: one({}, all(inService, CALM, district({ trip: { current: '0.25 A', after: '50 ms' } }))),
+    clauses: { 'short-trip': 'undecided' },
+    says: /up to 275 mA can flow on the service track/,
   },
   'a service track that trips a little above its limit': {
     design: one({}, all(inService, district({ trip: { current: '270 mA' } }))),
@@ -283,7 +289,7 @@ export const SOUND_PARTS: Record<string, Part> = {
   'a supply that sags, but not below what its driver needs': sagging('12 V'),
   'a service track that trips at its limit': one(
     {},
-    all(inService, CALM, district({ trip: { current: '0.25 A', after: '50 ms' } })),
+    all(inService, CALM, district({ trip: { current: '0.22 A', after: '50 ms' } })),
   ),
   'a shunt of 0.2 Ohm behind a series resistor': one({}, sensed({ resistance: '0.2 Ohm' })),
   'a reference inside the controller, with a driver that has room for it': one(

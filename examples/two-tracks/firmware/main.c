@@ -10,7 +10,7 @@
  *   verify CV VALUE
  *
  * Each line is answered `ok` or `no`; `write` and `verify` are answered `taken`, and when they have ended `yes` (the
- * decoder acknowledged) or `silent`. More than 250 mA on the service track for 97 ms is told as `overload`.
+ * decoder acknowledged) or `silent`. More than 220 mA on the service track for 97 ms is told as `overload`.
  */
 #include "halfbit_main.h"
 #include "halfbit_service.h"

@@ -11,7 +11,7 @@ enum service_result {
   SERVICE_NONE,     /* nothing has ended since the last question */
   SERVICE_ANSWERED, /* the decoder acknowledged */
   SERVICE_SILENT,   /* the operation ended without an acknowledgement */
-  SERVICE_OVERLOAD, /* more than 250 mA for 100 ms: the track must be switched off now */
+  SERVICE_OVERLOAD, /* too much for 100 ms: the track must be switched off now */
 };
 
 /* A session begins with twenty resets, the power-on cycle. */

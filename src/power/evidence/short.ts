@@ -126,22 +126,19 @@ function terminalEvidence({ stage, source, heats, load }: DistrictModel): Eviden
 
 /**
  * A service track may carry more than 250 mA for no longer than 100 ms (S-9.2.3:2012 B): neither a short nor what flows below
- * the trip. The standard names no tolerance, so that a trip set at the limit keeps it.
+ * the trip. The standard names no tolerance: it is kept where even a trip at the top of its band lies below the limit.
  */
 function serviceEvidence(
-  { stage, source, sustained }: DistrictModel,
+  { source, sustained, stage }: DistrictModel,
   profile: Profile,
 ): Evidence | undefined {
   const { sender, unbound } = profile.clauses['service-current']
   const limitUs = sender.max
   const limitAmp = profile.rules['service-current-limit']?.value
   if (!source?.trip || unbound || limitUs === undefined || limitAmp === undefined) return undefined
-  // As it is set: a count of the converter more or less is part of its tolerance.
-  const set = source.trip.by === 'driver' ? undefined : stage.district.trip?.current
-  const setAmp = Math.min(sustained?.usual ?? 0, set ?? Number.POSITIVE_INFINITY)
-  if (sustained && setAmp > limitAmp * (1 + 1e-9)) {
+  if (sustained && sustained.high > limitAmp * (1 + 1e-9)) {
     const isSure = sustained.low > limitAmp
-    const params = { mostAmp: setAmp, limitUs, limitAmp }
+    const params = { mostAmp: sustained.high, limitUs, limitAmp }
     const finding = POWER_FINDINGS.find('service-flows', params)
     return {
       clause: 'short-trip',
