@@ -29,6 +29,8 @@ export interface Io {
   progress(text: string): void
   /** Show nothing of what is in this file, should it turn out to be something else than what it is read as. */
   withhold?(path: string): void
+  /** Where a design names this file, for what is said of it should it not be there. */
+  named?(path: string, place: string): void
   /** Aborted by Ctrl-C: end soon with what was seen so far. */
   signal: AbortSignal
   /** stdout is a terminal that takes colour. */

@@ -33,9 +33,14 @@ export interface Fault {
 
 /**
  * @param withheld files of which nothing may be shown.
+ * @param places where a design names a file, by its path.
  * @returns undefined for a fault of our own.
  */
-export function faultOf(error: unknown, withheld: ReadonlySet<string> = new Set()): Fault | undefined {
+export function faultOf(
+  error: unknown,
+  withheld: ReadonlySet<string> = new Set(),
+  places: ReadonlyMap<string, string> = new Map(),
+): Fault | undefined {
   if (error instanceof InputError) {
     const { file, line } = error.place
     const hidden = file !== undefined && withheld.has(file)
@@ -47,6 +52,9 @@ export function faultOf(error: unknown, withheld: ReadonlySet<string> = new Set(
   }
   const { code = '', path } = (error ?? {}) as NodeJS.ErrnoException
   const unusable = UNUSABLE[code]
+  const place = path === undefined ? undefined : places.get(path)
+  if (unusable !== undefined && place !== undefined)
+    return { message: `${place}, and ${path}: ${unusable}`, status: 2 }
   if (unusable !== undefined) return { message: `${nameOf(path) ?? 'file'}: ${unusable}`, status: 2 }
   const broken = BROKE_OFF[code]
   return broken === undefined

@@ -5,6 +5,7 @@ import type { Requirement } from '../proof/index.js'
 import { CLAUSE_FACTS, CLAUSE_IDS, ORIGINS } from '../standard/index.js'
 import { InputError, nearest, parseQuantity } from '../units/index.js'
 import type { Arguments, OptionInfo } from './command.js'
+import { dateOption } from './date-option.js'
 
 export const REPORT_OPTIONS = {
   html: { type: 'string', value: 'FILE', writes: true, help: 'write the proof as one HTML file' },
@@ -107,10 +108,7 @@ function real(path: string): string {
 }
 
 function dateOf(args: Arguments): string | undefined {
-  const text = args.text('date')
-  if (text === undefined || /^\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?$/.test(text))
-    return text
-  throw new InputError(`--date ${text}; expected a date such as 2026-05-01`)
+  return dateOption('date', args.text('date'), true)
 }
 
 /** Simulated time in us. */

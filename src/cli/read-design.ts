@@ -33,7 +33,11 @@ const LARGEST_BYTES = 8 << 20
  * @param variant the variant of the design that is wanted; the design as written when left out.
  * @throws InputError (or a file system error) telling what is wrong with the file and where.
  */
-export function readDesign(file: string, io?: Pick<Io, 'note' | 'withhold'>, variant?: string): DesignFile {
+export function readDesign(
+  file: string,
+  io?: Pick<Io, 'note' | 'withhold' | 'named'>,
+  variant?: string,
+): DesignFile {
   const bytes = readUpTo(file, LARGEST_BYTES, 'a design file')
   const text = textOf(bytes, file)
   const loaded = loadedOrAdvised(text, file, variant, io)
@@ -50,6 +54,7 @@ export function readDesign(file: string, io?: Pick<Io, 'note' | 'withhold'>, var
   // A design may come from someone else: what it reaches for beyond its own folder is the user's to know.
   for (const { path, name, place } of namedFiles(design)) {
     const target = design.beside(name)
+    io?.named?.(target, `${file}:${place.line}:${place.column}: ${path.join('.')} names ${name}`)
     if (!isOutside(dirname(file), target)) continue
     io?.note(
       `${file}:${place.line}:${place.column}: ${path.join('.')} names ${name}, which is outside the folder of the design`,

@@ -33,10 +33,12 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
   process.on('SIGINT', onInterrupt)
   const withheld = new Set<string>()
   const withhold = (path: string) => void withheld.add(path)
-  let io: Io = { ...terminal(stop.signal), withhold }
+  const places = new Map<string, string>()
+  const named = (path: string, place: string) => void places.set(path, place)
+  let io: Io = { ...terminal(stop.signal), withhold, named }
   try {
     const args = readArguments(name, command, argv)
-    if (writesToStandardOutput(command, args)) io = { ...terminal(stop.signal, true), withhold }
+    if (writesToStandardOutput(command, args)) io = { ...terminal(stop.signal, true), withhold, named }
     if (args.on('help')) {
       io.out(helpOf(command))
       return 0
@@ -51,7 +53,7 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
     return stop.signal.aborted && !command.endsByInterrupt ? 3 : status
   } catch (error) {
     io.progress('')
-    const fault = faultOf(error, withheld)
+    const fault = faultOf(error, withheld, places)
     if (fault === undefined) throw error
     tell(fault)
     return stop.signal.aborted ? 3 : fault.status

@@ -28,8 +28,10 @@ export interface Site {
   packet?: PacketEdges
 }
 
+/** The list of what the page offers, as sha256sum writes it. */
+export const SUMS_FILE = 'SHA256SUMS'
 /** Pages that are made after the sums. */
-const OWN = ['index.html', 'SHA256SUMS']
+export const UNLISTED: readonly string[] = ['index.html', SUMS_FILE]
 
 /** @param utf8 bytes of a text; rooms have no encoder of their own. */
 export function makeSite(
@@ -63,7 +65,7 @@ export function makeSite(
   if (packet) files.set('guide.html', guideHtml(made, steps, packet, figures))
   files.set('status.md', `${statusLine(made)}\n`)
   files.set('licence.txt', `${licenceText(licence)}\n`)
-  const named = [...beside].filter(([name]) => !files.has(name) && !OWN.includes(name))
+  const named = [...beside].filter(([name]) => !files.has(name) && !UNLISTED.includes(name))
   const sums = [...[...files].map(([name, text]) => [name, utf8(text)] as const), ...named]
     .map(([name, bytes]) => ({ name, bytes }))
     .map(({ name, bytes }) => ({
@@ -71,7 +73,7 @@ export function makeSite(
       size: bytes.length,
       sum: sha256Hex(bytes),
     }))
-  files.set('SHA256SUMS', `${sums.map((s) => `${s.sum}  ${s.name}`).join('\n')}\n`)
+  files.set(SUMS_FILE, `${sums.map((s) => `${s.sum}  ${s.name}`).join('\n')}\n`)
   files.set('index.html', indexHtml(made, figures, sums, licence, packet !== undefined))
   return { files, beside: new Map(named), guide: steps, ...(packet ? { packet } : {}) }
 }

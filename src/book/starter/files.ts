@@ -41,6 +41,8 @@ export interface StarterInput {
   existing(name: string): string | undefined
   /** Path of a file of the folder, for messages. */
   pathOf(name: string): string
+  /** The folder as the design file would name it, with a slash behind it; nothing for its own. */
+  prefix?: string
   /** Give up changes outside of the marked places. */
   discard?: boolean
 }
@@ -65,7 +67,7 @@ const EVER = [
 export function starter(input: StarterInput): Starter {
   const planned = starterPlan(input.loaded, input.file)
   const plan = { ...planned, findings: [...unsound(input), ...planned.findings] }
-  const fresh = textsOf(plan)
+  const fresh = textsOf(plan, input.prefix ?? '')
   const files = new Map<string, string>()
   for (const [name, text] of fresh) {
     const old = input.existing(name)
@@ -98,7 +100,7 @@ function unsound({ loaded, file }: StarterInput): Finding[] {
   return clauses.length === 0 ? [] : [SAYS.find('unsound', { clauses: [...new Set(clauses)] })]
 }
 
-function textsOf(plan: StarterPlan): Map<string, string> {
+function textsOf(plan: StarterPlan, prefix: string): Map<string, string> {
   const texts = new Map<string, string>()
   const c = (name: string, text: string) => texts.set(name, C_HEAD + text)
   const service = plan.service !== undefined
@@ -119,7 +121,7 @@ function textsOf(plan: StarterPlan): Map<string, string> {
     c('service.c', SERVICE_C)
   }
   const sources = ['turns.c', 'language.c', ...(service ? ['service.c'] : [])]
-  if (plan.chip) complete(plan, plan.chip, sources, texts, c)
+  if (plan.chip) complete(plan, plan.chip, prefix, sources, texts, c)
   else {
     c('board.h', boardH({ service }))
     texts.set('Makefile', portableMakefile(sources))
@@ -136,6 +138,7 @@ const isQuiet = ({ track, sensing }: StarterPlan) =>
 function complete(
   plan: StarterPlan,
   mcu: string,
+  prefix: string,
   portable: readonly string[],
   texts: Map<string, string>,
   c: (name: string, text: string) => void,
@@ -165,5 +168,8 @@ function complete(
   texts.set('Makefile', makefile({ mcu, clockHz, sources }))
   const { text, runS } = trial(plan)
   texts.set('trial.stimulus', text)
-  texts.set('firmware.yaml', `${HASH_HEAD}# To stand in the design file.\n${firmwareYaml(plan, '', runS)}`)
+  texts.set(
+    'firmware.yaml',
+    `${HASH_HEAD}# To stand in the design file.\n${firmwareYaml(plan, prefix, runS)}`,
+  )
 }

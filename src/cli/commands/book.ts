@@ -1,5 +1,5 @@
 /** `halfbit book`: what a stranger needs to build the station, and a page to publish. */
-import { readFileSync } from 'node:fs'
+import { existsSync, readFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import {
   type BookOptions,
@@ -10,6 +10,8 @@ import {
   type MadeBook,
   makeBook,
   makeSite,
+  SUMS_FILE,
+  UNLISTED,
   USUAL_COLOURS,
   USUAL_LEAD_MM,
   WIRE_ROLES,
@@ -18,9 +20,10 @@ import { evidenceOfDesign, proofOfDesign } from '../../proof/index.js'
 import { InputError, nearest, parseQuantity } from '../../units/index.js'
 import { captureEvidence, capturesOf } from '../capture-evidence.js'
 import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
+import { dateOption } from '../date-option.js'
 import { displayPath } from '../display-path.js'
 import { sha256 } from '../file-sum.js'
-import { makeFolder, writeWhole } from '../files/index.js'
+import { makeFolder, readUpTo, writeWhole } from '../files/index.js'
 import { firmwareEvidence } from '../firmware-evidence.js'
 import { PACKAGE_FOLDER } from '../package-folder.js'
 import { type DesignFile, filesBeside, namedByVariant, readDesign } from '../read-design.js'
@@ -75,10 +78,14 @@ the design and its evidence. Firmware is run and captures are read as "halfbit p
 async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file] = args.positionals as [string]
   if (args.on('md') && args.on('json')) throw new InputError('--md and --json; expected one of them')
+  const folder = args.text('site')
+  if (folder !== undefined && (args.text('out') !== undefined || args.on('md')))
+    throw new InputError(
+      `--site writes the book in all its forms; expected no ${args.on('md') ? '--md' : '--out'} beside it`,
+    )
   const options = optionsOf(args)
   const loaded = namedByVariant(readDesign(file, io, args.text('variant')))
   const made = await bookOf(loaded, options, args.on('calculated'), io)
-  const folder = args.text('site')
   if (folder !== undefined) return writeSite(made, loaded, folder, args, io)
   const out = args.text('out')
   const diagramFile = out !== undefined && args.on('md') ? out.replace(/(\.md)?$/, '.svg') : undefined
@@ -110,15 +117,36 @@ function writeSite(made: MadeBook, loaded: DesignFile, folder: string, args: Arg
     },
     (text) => encoder.encode(text),
   )
+  const all = [...files, ...beside]
+  keepOthers(
+    folder,
+    all.map(([name]) => name),
+  )
   makeFolder(folder)
   makeFolder(join(folder, 'figures'))
   for (const name of beside.keys()) if (name.includes('/')) makeFolder(join(folder, dirname(name)))
-  const all = [...files, ...beside]
   for (const [name, content] of all) writeWhole(join(folder, name), content)
   if (args.on('json'))
     io.out(JSON.stringify({ halfbit: 1, folder, files: all.map(([name]) => name) }, null, 2))
   else io.out(`${all.length} files written to ${folder}; the page is ${join(folder, 'index.html')}`)
   return made.book.verdict === 'broken' ? 1 : 0
+}
+
+/**
+ * A folder may hold files of somebody else under the same names: only what an earlier page listed is written over.
+ * @throws InputError for the first other one
+ */
+function keepOthers(folder: string, names: readonly string[]): void {
+  const list = join(folder, SUMS_FILE)
+  const own = existsSync(list) ? readUpTo(list, LARGEST_BESIDE, 'a list of sums').toString() : ''
+  const listed = new Set([...own.matchAll(/^[0-9a-f]{64} [ *](.+)$/gm)].map(([, name]) => name))
+  const isOwn = (name: string) => listed.has(name) || (listed.size > 0 && UNLISTED.includes(name))
+  const other = names.find((name) => !isOwn(name) && existsSync(join(folder, name)))
+  if (other !== undefined)
+    throw new InputError(
+      'not written: found a file that is not from an earlier page; expected an empty folder, or one with such a page',
+      { file: join(folder, other) },
+    )
 }
 
 /** The book with the proof as it is now. */
@@ -158,9 +186,7 @@ function optionsOf(args: Arguments): BookOptions {
     }
     colours[known] = colour.trim().slice(0, 40)
   }
-  const date = args.text('date')
-  if (date !== undefined && !/^\d{4}-\d{2}-\d{2}$/.test(date))
-    throw new InputError(`--date ${date}; expected a date such as 2026-05-01`)
+  const date = dateOption('date', args.text('date'))
   return {
     colours: colours as BookOptions['colours'],
     leadMm: leadOf(args.text('lead')),

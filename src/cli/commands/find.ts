@@ -16,6 +16,7 @@ import { askForReadings, reportOf, toGoOn } from '../ask-readings.js'
 import { capturesOf } from '../capture-evidence.js'
 import { readCapture } from '../capturing.js'
 import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
+import { dateOption } from '../date-option.js'
 import { displayPath } from '../display-path.js'
 import { readUpTo } from '../files/index.js'
 import { diagnosisText } from '../find-text.js'
@@ -149,8 +150,7 @@ function notedReadings(finder: Finder, args: Arguments, io: Io): Reading[] {
       throw new InputError('--since and --build choose among bench notes; expected --notes with them')
     return []
   }
-  if (since !== undefined && !/^\d{4}-\d{2}-\d{2}$/.test(since))
-    throw new InputError(`--since ${since}; expected a date such as 2026-05-01`)
+  dateOption('since', since)
   const { readings, unused } = readingsOfNotes(finder.station.loaded, finder.spots, { since, build })
   for (const { sentence } of unused) io.note(`${capital(sentence)}.`)
   if (readings.length === 0) io.note('No bench note of the design is weighed.')

@@ -31,10 +31,12 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   const [file, folder] = args.positionals as [string, string]
   const loaded = namedByVariant(readDesign(file, io, args.text('variant')))
   const pathOf = (name: string) => join(folder, name)
+  const prefix = `${seenFrom(file, folder)}/`
   const { files, commands, complete, findings, yaml } = starter({
     loaded,
     file,
     pathOf,
+    prefix,
     existing: (name) =>
       existsSync(pathOf(name))
         ? Buffer.from(readUpTo(pathOf(name), LARGEST_BYTES, 'a source file')).toString()
@@ -57,7 +59,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
   for (const f of findings) io.out(`Note: ${f.sentence}.`)
   if (complete)
     io.out(
-      `For the design file, so that proof and bench can run it (also in firmware.yaml):\n\n${yaml(`${seenFrom(file, folder)}/`).trimEnd()}`,
+      `For the design file, so that proof and bench can run it (also in firmware.yaml):\n\n${yaml(prefix).trimEnd()}`,
     )
   return 0
 }
