@@ -223,6 +223,30 @@ describe.skipIf(missing)('the waveform', () => {
   )
 
   it(
+    'with a finger, one tap sets cursor A and the next cursor B',
+    async () => {
+      await drop('touched.csv', analogCsv())
+      await expect.poll(label, SOON).toMatch(/touched\.csv.* 12 packets/)
+      const box = (await canvas().boundingBox())!
+      const client = await page.context().newCDPSession(page)
+      const tap = async (share: number) => {
+        const [x, y] = [box.x + share * box.width, box.y + 120]
+        await client.send('Input.dispatchTouchEvent', { type: 'touchStart', touchPoints: [{ x, y }] })
+        await client.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [] })
+      }
+      const terms = () => page.locator('.measured dt').allTextContents()
+      await tap(0.3)
+      await expect.poll(terms, SOON).toEqual(['A'])
+      await tap(0.6)
+      await expect.poll(terms, SOON).toEqual(['A', 'B', 'A to B'])
+      await tap(0.5)
+      await expect.poll(terms, SOON).toEqual(['A'])
+      await canvas().press('Escape')
+    },
+    LONG,
+  )
+
+  it(
     'a long capture is stopped in the middle, and read again to its end',
     async () => {
       const path = join(bench.folder, 'long.csv')

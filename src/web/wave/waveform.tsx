@@ -228,6 +228,7 @@ export function Waveform({ record, label, isNamed, nearer }: WaveformProps) {
   }
 
   const [a, b] = cursors
+  const isTouched = matchMedia('(pointer: coarse)').matches
   return (
     <figure class="waveform">
       <div class="bar">
@@ -288,18 +289,27 @@ export function Waveform({ record, label, isNamed, nearer }: WaveformProps) {
           drag.current = undefined
           if (!start || start.moved) return
           const at = snap(seen, timeAt(event.offsetX, span, width), span, width)
-          setCursors(event.shiftKey ? [a, at] : [at, b])
+          if (event.pointerType !== 'touch') return setCursors(event.shiftKey ? [a, at] : [at, b])
+          // A finger has no Shift, and points at nothing before it touches.
+          setCursors(a === undefined || b !== undefined ? [at, undefined] : [a, at])
+          const us = timeAt(event.offsetX, span, width)
+          readAt(us, placeAt(seen, us))
         }}
       />
       <div class="readings">
         {a === undefined && b === undefined ? (
-          <p class="quiet">Click sets cursor A, Shift and click cursor B.</p>
+          <p class="quiet">
+            {isTouched
+              ? 'A tap reads a bit and sets cursor A, the next tap cursor B.'
+              : 'Click sets cursor A, Shift and click cursor B.'}
+          </p>
         ) : (
           <Measured a={a} b={b} record={seen} volts={volts} />
         )}
         <figcaption aria-live="polite">
           {under ||
-            'Point at the signal to read each bit; with the keyboard, Shift and the arrow keys step from bit to bit.'}
+            (!isTouched &&
+              'Point at the signal to read each bit; with the keyboard, Shift and the arrow keys step from bit to bit.')}
         </figcaption>
         {isCoarse && !nearFault && <p class="quiet">Reading this stretch of the file again …</p>}
         {nearFault && <p class="notice">This stretch cannot be read again: {nearFault}</p>}
