@@ -311,15 +311,18 @@ function Leaf({ shape, path, value, name }: FieldProps) {
   const usual = 'default' in shape ? shape.default : undefined
   const example =
     shape.example ?? (shape.kind === 'quantity' ? DIMENSIONS[shape.dimension].example : undefined)
+  const isLong = shape.kind === 'text' && (shape.maxLength ?? 0) > 1000
+  // A whole sentence is no part of another one.
+  const such = isLong ? '' : 'such as '
   const hint =
-    usual !== undefined ? `${usual} (usual)` : example === undefined ? '' : `such as ${String(example)}`
+    usual !== undefined ? `${usual} (usual)` : example === undefined ? '' : `${such}${String(example)}`
   return (
     <TextField
       label={label}
       help={shape.help}
       hint={hint}
       fault={fault}
-      long={shape.kind === 'text' && (shape.maxLength ?? 0) > 1000}
+      long={isLong}
       value={value === undefined || value === null ? '' : String(value)}
       onText={(text) => {
         if (text === '') return setValue(path, undefined)

@@ -77,11 +77,18 @@ const LONG_BENCH_MS = 8000
 /** Everything else has been on screen for this long before the bench starts by itself. */
 const BENCH_WAITS_MS = 2000
 
-/** The design has all that the bench needs. */
-export const canRunBench = computed(() => {
+/** What the bench needs and the design lacks. */
+export const lackedByBench = computed(() => {
   const facts = lastValid.value?.facts
-  return facts?.simulated === true && facts.firmware !== undefined && facts.parts.includes('power')
+  const needs: [string, boolean][] = [
+    ['a controller that can be simulated', facts?.simulated === true],
+    ['firmware that the design names', facts?.firmware !== undefined],
+    ['a power stage', facts?.parts.includes('power') === true],
+  ]
+  return needs.flatMap(([what, isThere]) => (isThere ? [] : [what]))
 })
+
+export const canRunBench = computed(() => lackedByBench.value.length === 0)
 
 /** Everything that the design names, and what else was run or read, in the order of the proof. */
 export const namedRuns = computed<NamedRun[]>(() => {

@@ -8,7 +8,7 @@ import { EmptyFigure } from '../parts/empty-figure.js'
 import { GoingOn } from '../parts/going.js'
 import { classOf, Sign } from '../parts/margin.js'
 import { RunStatus } from '../parts/run-status.js'
-import { canRunBench, namedRuns } from '../state/automatic.js'
+import { canRunBench, lackedByBench, namedRuns } from '../state/automatic.js'
 import { COUPLED, chosenScenario, playFile, runCoupled, scenarioFault, scenarios } from '../state/coupled.js'
 import { benchFault, going, isBusy } from '../state/runs.js'
 import { Timeline } from './bench-timeline.js'
@@ -70,9 +70,7 @@ export function BenchView() {
         {chosen && chosen.timeline.length > 0 && <Events scenario={chosen} />}
         {!canRun && (
           <EmptyFigure title="The bench cannot run yet">
-            <p>
-              It needs firmware that the design names, a controller that can be simulated, and a power stage.
-            </p>
+            <p>It still needs {lackedByBench.value.join(' and ')}.</p>
             <button type="button" onClick={openPane}>
               Open the design
             </button>

@@ -127,8 +127,8 @@ export function WaveformView() {
             {facts.captures.length > 0 ? 'Read the design’s capture, drop one here,' : 'Drop a capture here,'}{' '}
             or
             {facts.firmware === undefined ? ' name firmware in the design and run it' : ' run the firmware'}{' '}
-            at the <a href="#/controller">controller</a>. A signal then appears edge by edge, with its packets
-            and what is outside the limits.
+            in the stage <a href="#/controller">Controller</a>. A signal then appears edge by edge, with its
+            packets and what is outside the limits.
           </p>
           {sources}
         </EmptyFigure>
