@@ -69,7 +69,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { where: string }) => `nothing shorts the rails ${p.where}`,
   },
   'power-back': {
-    means: 'After a short the rails had power and packets again.',
+    means: 'After a short, the rails had power and packets again.',
     says: (p: { district: string; tookUs: number }) =>
       p.tookUs > 0
         ? `power is back in ${p.district} ${formatTimeUs(p.tookUs)} after the short has gone`
@@ -94,7 +94,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `${p.district} is switched off at ${formatTimeUs(p.atUs)} without a short, at up to ${p.peakAmp.toFixed(1)} A`,
   },
   'still-after-restart': {
-    means: 'After the controller had restarted every locomotive stopped, and the next command was obeyed.',
+    means: 'After the controller had restarted, every locomotive stopped, and the next command was obeyed.',
     says: (p: { stoppedUs: number; decoder: string }) =>
       `after a restart of the controller every locomotive has stopped within ${formatTimeUs(p.stoppedUs)} and none moves until ${p.decoder} is commanded`,
   },
@@ -113,7 +113,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
       `after a restart of the controller ${p.district} has no power, even after the command that switches it on`,
   },
   'deaf-after-restart': {
-    means: 'After the controller had restarted packets were sent, but a command moved no locomotive.',
+    means: 'After the controller had restarted, packets were sent, but a command moved no locomotive.',
     remedy: 'Check whether the firmware still reads its serial line after a reset.',
     says: (p: { decoder: string; waitedUs: number }) =>
       `after a restart of the controller ${p.decoder} is commanded and does not start within ${formatTimeUs(p.waitedUs)}`,
@@ -124,7 +124,7 @@ export const BENCH_FINDINGS = findingTable('bench', {
     says: (p: { output: string }) => `after the short the rails of ${p.output} have power but no packets`,
   },
   'moves-after-restart': {
-    means: 'After the controller had restarted a locomotive went on, or started, without a command.',
+    means: 'After the controller had restarted, a locomotive went on, or started, without a command.',
     remedy: 'Begin with 20 reset packets and then idles, and keep no old state.',
     says: (p: { decoder: string; atUs: number }) =>
       `${p.decoder} still moves ${formatTimeUs(p.atUs)} after the controller has restarted, without a command`,

@@ -44,7 +44,7 @@ export function outputTimersText(t: OutputTimers, width: number, all: boolean): 
   const pins = wanted.inverted === undefined ? wanted.pin : `${wanted.pin} and, inverted, ${wanted.inverted}`
   const lines = [
     ...wrapText(
-      `Output ${t.name}: halves of ${formatNumber(wanted.oneHalfUs)} us and ${formatNumber(wanted.zeroHalfUs)} us on ${pins}, ${wanted.method === undefined ? 'method left open' : `by ${wanted.method}`}`,
+      `Output ${t.name}: halves of ${formatNumber(wanted.oneHalfUs)} us and ${formatNumber(wanted.zeroHalfUs)} us on ${pins}, ${wanted.method === undefined ? 'method left open' : `method ${wanted.method}`}`,
       width,
       '  ',
     ),
