@@ -247,6 +247,44 @@ describe.skipIf(missing)('comparing, studying, taking along', () => {
   )
 
   it(
+    'the wiring opens on the part that is chosen or clicked, at its own size, on a phone too',
+    async () => {
+      await page.setViewportSize({ width: 390, height: 844 })
+      await go('Book')
+      const show = page.getByLabel('Show', { exact: true })
+      const box = page.locator('.deck .wide')
+      const picture = box.locator('img')
+      /** Where the middle of what is in view lies, in units of the drawing. */
+      const middle = () =>
+        picture.evaluate((img) => {
+          const frame = img.closest('.wide')!
+          const scale = (img as HTMLImageElement).clientWidth / Number(img.getAttribute('width'))
+          return {
+            scale,
+            x: (frame.scrollLeft + frame.clientWidth / 2) / scale,
+            y: (frame.scrollTop + frame.clientHeight / 2) / scale,
+          }
+        })
+      await show.waitFor()
+      expect((await middle()).scale).toBeLessThan(0.5)
+      await show.selectOption({ label: 'Bus back' })
+      await expect.poll(async () => (await middle()).scale).toBe(1)
+      const back = await middle()
+      await show.selectOption({ label: 'Bus front' })
+      await expect.poll(async () => (await middle()).y).toBeLessThan(back.y - 100)
+      expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(390)
+      await show.selectOption({ label: 'the whole diagram' })
+      await expect.poll(async () => (await middle()).scale).toBeLessThan(0.5)
+      const { width, height } = (await picture.boundingBox())!
+      await picture.click({ position: { x: 0.75 * width, y: 0.25 * height } })
+      await expect.poll(async () => (await middle()).scale).toBe(1)
+      expect(await show.locator('option:checked').textContent()).toBe('part of the diagram')
+      await page.setViewportSize({ width: 1440, height: 900 })
+    },
+    LONG,
+  )
+
+  it(
     'the study of the traffic tells how far it is, can be stopped, and shows what was done',
     async () => {
       await go('Trains')

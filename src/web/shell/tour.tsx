@@ -17,7 +17,7 @@ const STEPS: { stage: StageId; says: string }[] = [
   },
   {
     stage: 'waveform',
-    says: 'The firmware and captures that the design names are run and read for you; drop others here or at the controller. Ctrl+Z undoes any change.',
+    says: 'The firmware and captures that the design names are run and read for you; drop others here or in the stage Controller. Ctrl+Z undoes any change.',
   },
 ]
 
