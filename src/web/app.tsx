@@ -132,6 +132,11 @@ export function App() {
             )}
           </Suspense>
           <Keyboard />
+          <p class="foot">
+            <a href="./docs/index.html" target="_blank" rel="noreferrer">
+              Documentation
+            </a>
+          </p>
           {isDrawn.value && lastValid.value?.proof && !OWN_PAGES.includes(stage.id) && (
             <Suspense fallback={null}>
               <PrintedProof />

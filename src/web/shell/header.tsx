@@ -164,9 +164,6 @@ function OwnFiles() {
         <button type="button" onClick={() => download(fileName.value, text.value, 'text/yaml')}>
           Download
         </button>
-        <a href="./docs/index.html" target="_blank" rel="noreferrer">
-          Documentation
-        </a>
       </div>
       <input
         ref={input}
