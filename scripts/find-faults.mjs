@@ -113,7 +113,9 @@ function tryFault(finder, text, h) {
 function triedBefore(file) {
   const lines = existsSync(file) ? readFileSync(file, 'utf8').split('\n').filter(Boolean) : []
   const all = lines.map((line) => JSON.parse(line))
-  return new Map(all.filter((t) => t.program === programSum()).map((t) => [t.key, t.trial]))
+  // JSON has no infinity: the rank of what is not ranked at all.
+  const ranked = (trial) => ({ ...trial, rank: trial.rank ?? Number.POSITIVE_INFINITY })
+  return new Map(all.filter((t) => t.program === programSum()).map((t) => [t.key, ranked(t.trial)]))
 }
 
 /** The sum of all modules that a trial may use. */
