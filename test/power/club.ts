@@ -65,7 +65,7 @@ export const CLUB = {
     bench: {
       output: 'service',
       driver: 'programming',
-      trip: { current: '0.25 A', samples: 100, after: '50 us', again: '5 s' },
+      trip: { current: '0.22 A', samples: 100, after: '50 us', again: '5 s' },
       sense: {
         kind: 'shunt',
         resistance: '1 Ohm',
