@@ -8,7 +8,9 @@ const ONE_RAIL = 0.1
 /** Share of a plateau beyond zero at which the level has surely changed. */
 const HYSTERESIS = 0.4
 /** Share of a plateau within which the signal counts as off. */
-const WEAK = 0.15
+const WEAK = 0.12
+/** A probe may be off zero by this share of a plateau; common practice, no source. */
+const OFF_ZERO = 0.03
 /** Fewer different values than these do not tell the step of a converter. */
 const FEW_VALUES = 16
 /** Samples within this many deviations are noise. */
@@ -106,12 +108,14 @@ export function thresholds(
   const below = Math.max(centre - low, ONE_RAIL * larger)
   const least = NOISE_REACH * noise
   const weakOf = (size: number) => Math.min(size * HYSTERESIS * 0.9, Math.max(size * WEAK, least))
+  // Rails that are joined show what the probe is off zero by, as the middle of unequal plateaus does.
+  const offset = Math.max(-OFF_ZERO * larger, Math.min(OFF_ZERO * larger, (high + low) / 2 - centre))
   return {
     middle,
     up: middle + (stated.hysteresis ?? above * HYSTERESIS),
     down: middle - (stated.hysteresis ?? below * HYSTERESIS),
-    weakUp: middle + Math.min(stated.hysteresis ?? above, weakOf(above)),
-    weakDown: middle - Math.min(stated.hysteresis ?? below, weakOf(below)),
+    weakUp: middle + Math.min(stated.hysteresis ?? above, weakOf(above) + Math.max(0, offset)),
+    weakDown: middle - Math.min(stated.hysteresis ?? below, weakOf(below) - Math.min(0, offset)),
   }
 }
 
