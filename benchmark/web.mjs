@@ -310,7 +310,8 @@ try {
   await page.evaluate(() => (location.hash = '#/waveform'))
   const from = performance.now()
   await page.locator('.consequences .drop input[type=file]').setInputFiles(capture)
-  await page.locator('.waveform canvas').waitFor({ timeout: 600_000 })
+  // Until then the capture that the design names is there.
+  await page.locator('.waveform canvas[aria-label*="long.csv. "]').waitFor({ timeout: 1_200_000 })
   say(
     `waveform of ${EDGES / 1e6} million edges`,
     `read, judged and on screen in ${((performance.now() - from) / 1000).toFixed(1)} s`,

@@ -37,6 +37,9 @@ function runsInOrder(): RunEvidence[] {
     .map(([, evidence]) => evidence)
 }
 
+/** So long after a frame whatever is on screen has asked for its figures. */
+const VIEW_ASKS_MS = 10
+
 /** Begin to follow the text. */
 export function follow(): void {
   let stale = false
@@ -81,6 +84,7 @@ export function follow(): void {
             early = true
             latencyMs.value = performance.now() - since
             take(first as Judged)
+            requestAnimationFrame(() => setTimeout(() => void desk().call('drawn', null), VIEW_ASKS_MS))
           },
         },
       )

@@ -12,8 +12,8 @@ export function useDesk<K extends keyof DeskCalls & string>(
   call: K,
   takes: (text: string) => DeskCalls[K]['takes'] | undefined,
   depends: readonly unknown[] = [],
-  /** Who types quickly is not answered letter by letter; and what can wait comes after what is in sight. */
-  afterMs = 30,
+  /** What can wait comes after what is in sight. */
+  afterMs = 0,
 ): Asked<DeskCalls[K]['gives']> {
   const [state, setState] = useState<Asked<DeskCalls[K]['gives']>>({ answer: undefined, fault: undefined })
   const text = lastValidText.value

@@ -217,6 +217,8 @@ export type DeskCalls = {
     gives: { steps: AskedStep[]; problem?: { question: QuestionId; says: string } }
   }
   begin: { takes: { given: Given }; gives: Begun }
+  /** Says that the early answer is drawn. */
+  drawn: { takes: null; gives: undefined }
   judge: {
     takes: {
       text: string

@@ -23,6 +23,10 @@ answerCalls<DeskCalls>(self as unknown as DedicatedWorkerGlobalScope, {
   judge: async (takes, { progress }) => ({
     gives: await judge.judge(takes, (judged) => progress(0.5, 'the rest follows', judged)),
   }),
+  drawn: async () => {
+    judge.drawn()
+    return { gives: undefined }
+  },
   timers: async ({ text, track, pick }) => ({ gives: (await timing()).timers(text, track, pick) }),
   power: async ({ text, isNarrow }) => ({ gives: (await figures()).powerFigures(loadOnce(text), isNarrow) }),
   track: async ({ text, fault }) => ({ gives: (await railroad()).railroadFigures(text, fault) }),

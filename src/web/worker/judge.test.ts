@@ -1,6 +1,6 @@
 /** The desk's answers: always of the newest text, and a proof of another text is marked as that, whoever exports it. */
 import { readFileSync } from 'node:fs'
-import { describe, expect, it } from 'vitest'
+import { describe, expect, it, vi } from 'vitest'
 import { setInDesign } from '../../design/index.js'
 import { railroadOf } from '../../proof/index.js'
 import type { ExportForm } from './calls.js'
@@ -54,6 +54,21 @@ describe('the desk', () => {
     expect(early.length).toBeGreaterThan(0)
     expect(early).not.toContain(false)
     expect(proof?.stale).toBeUndefined()
+  })
+
+  it('goes on as soon as the page has drawn an early answer', async () => {
+    vi.useFakeTimers({ toFake: ['setTimeout'] })
+    try {
+      const judge = new Judge('1')
+      let early = 0
+      const last = await judge.judge({ text: shelf, file, runs: [] }, () => {
+        early++
+        setImmediate(() => judge.drawn())
+      })
+      expect([early > 0, last.complete]).toEqual([true, true])
+    } finally {
+      vi.useRealTimers()
+    }
   })
 
   it('leaves out a run of a design that has been changed since, and says so in its rows', async () => {

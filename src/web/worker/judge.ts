@@ -15,6 +15,9 @@ import { sha256Of } from './hash.js'
 import { loadOnce } from './loaded.js'
 import { type Salvaged, salvage } from './salvage.js'
 
+/** A page that is not in sight draws nothing, and so says nothing. */
+const MOST_WAITED_MS = 100
+
 /** Answers for one page: what was calculated before, and the last proof that there was. */
 export class Judge {
   readonly #memory: CalculationMemory = new Map()
@@ -23,6 +26,8 @@ export class Judge {
 
   /** The last text without problems. */
   #sound: string | undefined
+  /** Ends the wait between an early answer and the rest. */
+  #goOn: (() => void) | undefined
 
   /** @param version of the program, for the proof. */
   constructor(version: string) {
@@ -33,6 +38,11 @@ export class Judge {
   judge(takes: DeskCalls['judge']['takes'], early: (judged: Judged) => void): Promise<Judged> {
     // At first everything is to be calculated: what needs next to nothing comes before the rest.
     return this.#judge(takes, this.#memory.size === 0 ? ['at once', 'soon', 'slow'] : ['soon', 'slow'], early)
+  }
+
+  /** The page has drawn the early answer, and asked what it has to ask. */
+  drawn(): void {
+    this.#goOn?.()
   }
 
   async #judge(
@@ -82,8 +92,11 @@ export class Judge {
     const [next, ...last] = later
     if (complete || next === undefined) return judged
     early(judged)
-    // Lets a newer text come first, and what the view in sight asks when it has the answer.
-    await new Promise((done) => setTimeout(done, 100))
+    // Lets what the view in sight asks come first, which it does when it has drawn the answer.
+    await new Promise<void>((done) => {
+      this.#goOn = done
+      setTimeout(done, MOST_WAITED_MS)
+    })
     return this.#judge(takes, [next, ...last], early)
   }
 
