@@ -12,6 +12,34 @@ import {
 } from '../../src/find/index.js'
 import { finderOf } from './designs.js'
 
+describe('a reading taken again', () => {
+  it('shares the error of its meter: the same number twice says little more than once, by numeric integration', () => {
+    // One reading in fifty is wrong; repeats differ by a quarter of the meter's spread (both assumed: docs/find.md).
+    const [wrong, own, width] = [1 / 50, 1 / 4, 20]
+    const gauss = (x: number, sd: number) => Math.exp(-((x / sd) ** 2) / 2) / (sd * Math.sqrt(2 * Math.PI))
+    const random = seededRandom(3)
+    for (let round = 0; round < 30; round++) {
+      const sd = 0.05 + random.uniform()
+      const mean = 5 + 10 * random.uniform()
+      const values = Array.from({ length: 2 + (round % 3) }, () => mean + sd * (2 * random.uniform() - 1))
+      let exact = 0
+      for (let right = 0; right < 1 << values.length; right++) {
+        const good = values.filter((_, i) => right & (1 << i))
+        const chance = (1 - wrong) ** good.length * (wrong / width) ** (values.length - good.length)
+        let density = good.length === 0 ? 1 : 0
+        const [shared, steps] = [sd * Math.sqrt(1 - own * own), 4000]
+        for (let i = 0; good.length > 0 && i < steps; i++) {
+          const error = 8 * shared * ((i + 0.5) / steps - 0.5) * 2
+          const each = good.map((v) => gauss(v - mean - error, own * sd))
+          density += ((16 * shared) / steps) * gauss(error, shared) * each.reduce((a, b) => a * b, 1)
+        }
+        exact += chance * density
+      }
+      expect(groupDensity(values, mean, sd, width) / exact).toBeCloseTo(1, 5)
+    }
+  })
+})
+
 describe('information of reading again', () => {
   it('is that of brute force for figures', () => {
     const random = seededRandom(8)
