@@ -1,5 +1,6 @@
 /** What a stranger who built the exhibition layout on paper asked of its book. */
 import { describe, expect, it } from 'vitest'
+import { railroadOf } from '../../src/proof/index.js'
 import { bookOf, loadedExample } from './made.js'
 
 describe('the third build on paper, of the exhibition', () => {
@@ -30,6 +31,16 @@ describe('the third build on paper, of the exhibition', () => {
     )
     const own = bookOf(loadedExample('automation')).book
     expect(JSON.stringify(own.protection)).not.toContain('together')
+  })
+
+  it('lists an insulated joiner for each rail that is cut, and a joiner for each that is not', () => {
+    const loaded = loadedExample('exhibition')
+    const { joints } = railroadOf(loaded)!.model.plan
+    const cut = joints.flatMap((j) => [j.gapL, j.gapR]).filter(Boolean).length
+    const count = (part: string) => book.parts.find((p) => p.part === part)?.count ?? 0
+    expect(cut).toBeGreaterThan(0)
+    expect(count('insulated rail joiner')).toBe(cut)
+    expect(count('rail joiner') + count('rail joiner, soldered')).toBe(2 * joints.length - cut)
   })
 
   it('gives the fuse byte and the pins of a resonator', () => {
