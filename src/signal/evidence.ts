@@ -519,33 +519,27 @@ class Statements {
         this.#hideFor('cutout-end', finding)
         return
       }
-      const missing = { low: 0, high: 0, uncertain: 0, seen: chances, outside: chances }
-      this.#show('cutout-start', missing, 'broken', () =>
+      this.#show('cutout-start', unmeasured(chances, chances), 'broken', () =>
         SIGNAL_FINDINGS.find('cutout-missing', { source, chances }),
       )
-      this.#hide('cutout-end', 'no cut-out that could end')
+      this.#hide('cutout-end', NO_END)
       return
     }
     const ends: [ClauseId, Extremes & { outside: number }, number][] = [
       ['cutout-start', cutout.start, 0],
       ['cutout-end', { ...joined(cutout.end, late), outside: cutout.end.outside + late.count }, late.count],
     ]
+    const isHeld = shows === 'rails' && held.count > 0
     for (const [id, { low, high, count, outside, lowAtUs, highAtUs }, tooLate] of ends) {
-      if (shows === 'rails' && held.count > 0 && (count === 0 || id === 'cutout-start')) {
-        if (id === 'cutout-end') this.#hide(id, 'no cut-out that could end')
-        else {
-          const all = {
-            low: 0,
-            high: 0,
-            uncertain: 0,
-            seen: chances,
-            outside: outside + held.count,
-            atUs: held.firstAtUs,
-          }
-          this.#show(id, all, 'broken', (tail) =>
-            SIGNAL_FINDINGS.find('cutout-held', { ...tail, held: held.count, chances }),
-          )
-        }
+      if (isHeld && id === 'cutout-start') {
+        const found = { ...unmeasured(outside + held.count, chances), atUs: held.firstAtUs }
+        this.#show(id, found, 'broken', (tail) =>
+          SIGNAL_FINDINGS.find('cutout-held', { ...tail, held: held.count, chances }),
+        )
+        continue
+      }
+      if (isHeld && count === 0) {
+        this.#hide(id, NO_END)
         continue
       }
       if (count === 0) {
@@ -714,6 +708,13 @@ const BY_LENGTH: ReadonlySet<ClauseId> = new Set([
 const CERTAIN_PACKETS = 20
 
 /** A count that must be zero. */
+const NO_END = 'no cut-out that could end'
+
+/** Of what is absent there is no time to show. */
+function unmeasured(outside: number, seen: number): Found {
+  return { low: 0, high: 0, uncertain: 0, seen, outside }
+}
+
 function none(outside: number, seen: number): Found {
   return { low: 0, high: outside, uncertain: 0, seen, outside }
 }

@@ -215,7 +215,7 @@ export const SIGNAL_FINDINGS = findingTable('signal', {
       'Check what joins the rails in the cut-out: both outputs of the driver must be at the same level.',
     says: (p: Common & { held: number; chances: number }) =>
       sentence(p, [
-        `in ${p.held} of ${p.chances} cut-outs the rails are not joined: one level is held from the packet to its end`,
+        `in ${p.held} of ${p.chances} cut-outs the rails are not joined: one level is held from the packet to the end of the cut-out`,
       ]),
   },
   'cutout-missing': {

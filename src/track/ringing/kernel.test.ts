@@ -49,8 +49,7 @@ function anyCircuit(chance: () => number): RingCircuit {
   for (let i = among(4); i > 0; i--) lay(among(n), (1 + among(n - 1)) % n)
   const places = order.slice(0, among(4))
   return {
-    ...({ district: 'any', names: [], ends: [], farMm: 1, loadAmp: 0, probes: [0], farNode: n - 1 } as const),
-    ...{ probes: [0], names: [], ends: [] },
+    ...{ district: 'any', names: [], ends: [], farMm: 1, loadAmp: 0, probes: [0], farNode: n - 1 },
     edge: { us: 0.2, from: 'given', because: '' },
     volt: 15,
     highVolt: 16,

@@ -1,7 +1,6 @@
 /** A new bench note: entered whole, as a reading that nobody took would count as measured evidence. */
 import { useState } from 'preact/hooks'
 import {
-  type BenchReading,
   benchNotesShape,
   CAN_READ,
   type Instrument,
@@ -63,14 +62,7 @@ export function NewReading({ index }: { index: number }) {
   const add = async () => {
     const isNever = kind === 'trip' && never
     const what = isNever ? { never: true } : value === '' ? {} : { [key]: value }
-    const given: Partial<BenchReading> | object = {
-      reading: kind,
-      of: ofNow,
-      ...what,
-      with: meterNow,
-      by,
-      on,
-    }
+    const given = { reading: kind, of: ofNow, ...what, with: meterNow, by, on }
     const lacks = missing({ value: isNever ? 'never' : value, of: ofNow, instrument: meterNow, by })
     const why = lacks ?? (await addPart(['benchNotes', 'readings', index], given))
     setSays(
@@ -112,33 +104,11 @@ export function NewReading({ index }: { index: number }) {
         </Labelled>
       )}
       {!(kind === 'trip' && never) && (
-        <TextField
-          label={key}
-          hint={`such as ${KEYS[key].example}`}
-          value={value}
-          onText={(text) => {
-            setValue(text)
-            return undefined
-          }}
-        />
+        <Entry label={key} hint={`such as ${KEYS[key].example}`} value={value} enter={setValue} />
       )}
       <Choice label={KEYS.with.title} value={meterNow} of={meters} choose={setInstrument} />
-      <TextField
-        label={KEYS.by.title}
-        value={by}
-        onText={(text) => {
-          setBy(text)
-          return undefined
-        }}
-      />
-      <TextField
-        label={KEYS.on.title}
-        value={on}
-        onText={(text) => {
-          setOn(text)
-          return undefined
-        }}
-      />
+      <Entry label={KEYS.by.title} value={by} enter={setBy} />
+      <Entry label={KEYS.on.title} value={on} enter={setOn} />
       <button type="button" onClick={() => void add()}>
         Add reading
       </button>
@@ -147,13 +117,30 @@ export function NewReading({ index }: { index: number }) {
   )
 }
 
+/** What is wrong with a text is said when the whole is added. */
+function Entry({
+  enter,
+  ...field
+}: {
+  label: string
+  hint?: string
+  value: string
+  enter(text: string): void
+}) {
+  const onText = (text: string) => {
+    enter(text)
+    return undefined
+  }
+  return <TextField {...field} onText={onText} />
+}
+
 function Choice(props: { label: string; value: string; of: readonly string[]; choose(name: string): void }) {
   const { label, value, of, choose } = props
   return (
     <Labelled label={label}>
       {(ids) => (
         <select {...ids} value={value} onChange={(e) => choose(e.currentTarget.value)}>
-          {of.length === 0 && <option value="">none can</option>}
+          {of.length === 0 && <option value="">none</option>}
           {of.map((name) => (
             <option value={name}>{name}</option>
           ))}
