@@ -15,7 +15,8 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
 /** @param keys each is typed once the text before it was shown. */
 function typed(args: string, keys: readonly (readonly [shown: RegExp, key: string])[]) {
-  const child = spawn('script', ['-qec', `${process.execPath} ${main} ${args}`, '/dev/null'], {
+  // exec: a shell that waits for the program would be ended by Ctrl-C itself, and its status would be the one that is seen.
+  const child = spawn('script', ['-qec', `exec ${process.execPath} ${main} ${args}`, '/dev/null'], {
     cwd: root,
     env: { ...process.env, COLUMNS: '80' },
   })
