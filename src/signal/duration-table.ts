@@ -21,6 +21,8 @@ export class DurationTable {
   /** Steps of a tick, and how long one is, us: exact, as a tick is divided by a power of two. */
   readonly scale: number
   readonly stepUs: number
+  /** Something was counted: where pairs of durations do, that is seldom, and half a million entries take a while to look through. */
+  isUsed = false
 
   private constructor(
     readonly entries: number,
@@ -44,6 +46,8 @@ export class DurationTable {
 
   /** Adds everything counted here to `halves`, and counts from 0 again. */
   flushTo(halves: HalfBitTally): void {
+    if (!this.isUsed) return
+    this.isUsed = false
     for (const level of [0, 1] as const) {
       const counts = this.counts[level]
       const classes = this.classes[level]

@@ -496,6 +496,7 @@ export class SignalReader implements EdgeSink {
     if (this.#level !== secondLevel || first * stepUs !== firstUs) return from
     const entries = table.entries
     if (first >= entries || firstLevel >= OFF) return from
+    table.isUsed = true
     const firstClasses = table.classes[firstLevel]!
     const secondClasses = table.classes[secondLevel]!
     const firstCounts = table.counts[firstLevel]!
