@@ -182,8 +182,24 @@ function smallestDifference(times: readonly number[]): number | undefined {
   return Number.isFinite(least) ? least : undefined
 }
 
+/** Where steps are whole digits, nothing is rounded. */
+const offAtMost = (step: number) => (Number.isInteger(step) ? 1e-6 : HALF_DIGIT + 0.02)
+
 /** Whether all times are within rounding of multiples of a step, from some beginning. */
-function liesOn(times: readonly number[], step: number): boolean {
+export function liesOn(times: readonly number[], step: number): boolean {
+  // Most steps are refuted by a time or two: from the first, none is off by more than rounding both of them makes it.
+  const first = times[0]!
+  const most = 2 * offAtMost(step)
+  for (const t of times) {
+    const off = (t - first) / step
+    // The last term is far above what the arithmetic here loses.
+    if (Math.abs(off - Math.round(off)) * step > most + 1e-6 + 1e-12 * (t - first)) return false
+  }
+  return liesOnPlainly(times, step)
+}
+
+/** The same without the quick look, whose referee it is. */
+export function liesOnPlainly(times: readonly number[], step: number): boolean {
   const first = times[0]!
   let cos = 0
   let sin = 0
@@ -193,8 +209,7 @@ function liesOn(times: readonly number[], step: number): boolean {
     sin += Math.sin(phase)
   }
   const start = (Math.atan2(sin, cos) / (2 * Math.PI)) * step
-  // Where steps are whole digits, nothing is rounded.
-  const most = Number.isInteger(step) ? 1e-6 : HALF_DIGIT + 0.02
+  const most = offAtMost(step)
   for (const t of times) {
     const off = (t - first - start) / step
     if (Math.abs(off - Math.round(off)) * step > most) return false
