@@ -247,12 +247,24 @@ export class Finder {
     const key = Math.min(a, b) * this.hypotheses.length + Math.max(a, b)
     const had = this.#alike.get(key)
     if (had !== undefined) return had
-    const made = this.spots.every((spot) => {
-      const { changed, of } = this.#forecasts.column(spot, spot.kind.instruments[0]!)
-      return (!changed.has(a) && !changed.has(b)) || !areApart(of(a), of(b))
-    })
+    const apart = (c: Column) => areApart(c.of(a), c.of(b))
+    const made = !this.#changedBy(a).some(apart) && !this.#changedBy(b).some(apart)
     this.#alike.set(key, made)
     return made
+  }
+
+  #columnsOf: Column[][] | undefined
+
+  /** Readings, each with the instrument that is usual for it, of which a hypothesis expects something else than a sound station. */
+  #changedBy(hypothesis: number): readonly Column[] {
+    if (!this.#columnsOf) {
+      this.#columnsOf = this.hypotheses.map(() => [])
+      for (const spot of this.spots) {
+        const column = this.#forecasts.column(spot, spot.kind.instruments[0]!)
+        for (const h of column.changed.keys()) this.#columnsOf[h]!.push(column)
+      }
+    }
+    return this.#columnsOf[hypothesis]!
   }
 
   /**

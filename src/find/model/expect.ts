@@ -65,7 +65,10 @@ export function expectedOf(
     return { words: chances(spot.kind.words!, own ?? expected.words) }
   }
   const change = effects.figures.get(spot.key)
-  if (!change) return { ...expected, span: capped(station, spot, expected.span) }
+  if (!change) {
+    const span = capped(station, spot, expected.span)
+    return span === expected.span ? expected : { ...expected, span }
+  }
   if ('set' in change) return { span: capped(station, spot, change.set) }
   const { low, high } = expected.span
   const ends = [
@@ -80,6 +83,7 @@ export function expectedOf(
 /** The station reports no more than its converter reaches, and an instrument shows no more than its range. */
 function capped(station: Station, spot: Spot, span: Span): Span {
   const most = Math.min(spot.kind.span, rangeOf(station, spot))
+  if (span.low <= most && span.high <= most) return span
   return { low: Math.min(span.low, most), high: Math.min(span.high, most) }
 }
 
@@ -92,8 +96,12 @@ function chances(
   words: readonly string[],
   own: string | Readonly<Record<string, number>>,
 ): Record<string, number> {
-  const of = (w: string) => (typeof own === 'string' ? (w === own ? 1 : 0) : (own[w] ?? 0))
-  return Object.fromEntries(words.map((w) => [w, (1 - UNSURE) * of(w) + UNSURE / words.length]))
+  const made: Record<string, number> = {}
+  for (const w of words) {
+    const chance = typeof own === 'string' ? (w === own ? 1 : 0) : (own[w] ?? 0)
+    made[w] = (1 - UNSURE) * chance + UNSURE / words.length
+  }
+  return made
 }
 
 function plainly(
@@ -155,16 +163,15 @@ const about = (value: number, share: number): Span => ({
 
 /** Volts at a place, with a resistor there or without, as they alternate. */
 function volts(f: Fed, volt: Span, ohm: Span, load?: number): FigureSpan {
-  const one = (v: number, r: number, share: number, more: number) =>
-    v * share * f.wave.ac * (load === undefined ? 1 : load / (load + r + more))
-  return {
-    // Lowest with the greatest resistances.
-    span: {
-      low: one(volt.high, ohm.high, f.share.low, f.extraOhm.high),
-      high: one(volt.low, ohm.low, f.share.high, f.extraOhm.low),
-    },
-    supply: f.district.stage.supplyName,
+  const { share, extraOhm, wave } = f
+  // Lowest with the greatest resistances.
+  let low = volt.high * share.low * wave.ac
+  let high = volt.low * share.high * wave.ac
+  if (load !== undefined) {
+    low *= load / (load + ohm.high + extraOhm.high)
+    high *= load / (load + ohm.low + extraOhm.low)
   }
+  return { span: { low, high }, supply: f.district.stage.supplyName }
 }
 
 function onRails(
@@ -185,42 +192,21 @@ function onRails(
   if (name === undefined) return undefined
   const f = fed(station, effects, wiring, name)
   const load = f.district.testOhm
-  const here = wiring.track(track)
   switch (quantity) {
-    case 'track volts':
+    case 'track volts': {
+      const here = wiring.track(track)
       // Rails that float show anything that couples into the meter.
       if (here.cutOff && f.wave.ac > 0) return { span: { low: 0, high: here.volt.high * f.wave.ac } }
       return volts(f, here.volt, here.ohm)
-    case 'track volts under load':
+    }
+    case 'track volts under load': {
+      const here = wiring.track(track)
       return volts(f, here.volt, here.ohm, load)
-    case 'coin test': {
-      const { trip } = f.district
-      if (!trip) return undefined
-      const times = timesOf(effects, readingKey(`district ${name}`, 'trip current'))
-      const chance = (volt: number, ohm: number, share: number, more: number, factor: number) => {
-        const amp = (volt * share * f.wave.ac) / (ohm + more + COIN_OHM)
-        return 1 / (1 + Math.exp(-(amp / (trip.amp * factor) - 1) / 0.05))
-      }
-      const trips =
-        (chance(here.volt.low, here.ohm.low, f.share.high, f.extraOhm.low, times.low) +
-          chance(here.volt.high, here.ohm.high, f.share.low, f.extraOhm.high, times.high)) /
-        2
-      return { words: { trips, 'does not trip': 1 - trips } }
     }
-    case 'fed volts': {
-      const { index } = f.district
-      if (index === undefined) return undefined
-      if (here.cutOff) return { span: { low: 0, high: BENCH.volt } }
-      const t = wiring.terminals(index)
-      const one = (end: 'low' | 'high') => {
-        const byAmp = t.amp[end] > 1e-9 ? BENCH.amp / t.amp[end] : Number.POSITIVE_INFINITY
-        return here.volt[end] * Math.min(byAmp, BENCH.volt / Math.max(1e-9, t.volt[end]))
-      }
-      const { low, high } = ordered(one('low'), one('high'))
-      const least = Math.min(t.amp.low, t.amp.high) > BENCH.amp ? (LEAST_SPREAD * (low + high)) / 2 : 0
-      const more = Math.max(0, least - (high - low) / 2)
-      return { span: { low: low - more, high: high + more } }
-    }
+    case 'coin test':
+      return coinTest(effects, wiring, track, f)
+    case 'fed volts':
+      return fedVolts(wiring, track, f)
     default: {
       const edge = railJoint ? railJoint.edge : w.feeders.get(place.index!)![place.side as 'A' | 'B']
       const along = wiring.along(edge, track, load)
@@ -234,9 +220,50 @@ function onRails(
   }
 }
 
-function timesOf(effects: Effects, key: string): Span {
-  const change = effects.figures.get(key)
-  return change && 'times' in change ? change.times : { low: 1, high: 1 }
+/** With a coin on the rails: whether the protection trips, from the current into it at both ends of what is known. */
+function coinTest(effects: Effects, wiring: FaultyWiring, track: number, f: Fed): Expected | undefined {
+  const { trip } = f.district
+  if (!trip) return undefined
+  const { volt, ohm } = wiring.track(track)
+  const { share, extraOhm, wave } = f
+  const times = timesOf(effects, `district ${f.name}`, 'trip current')
+  const most = (volt.low * share.high * wave.ac) / (ohm.low + extraOhm.low + COIN_OHM)
+  const least = (volt.high * share.low * wave.ac) / (ohm.high + extraOhm.high + COIN_OHM)
+  const trips = (tripChance(most, trip.amp * times.low) + tripChance(least, trip.amp * times.high)) / 2
+  return { words: { trips, 'does not trip': 1 - trips } }
+}
+
+function tripChance(amp: number, tripAmp: number): number {
+  return 1 / (1 + Math.exp(-(amp / tripAmp - 1) / 0.05))
+}
+
+/** From the bench supply at the terminals of the district, which holds back where it is shorted. */
+function fedVolts(wiring: FaultyWiring, track: number, f: Fed): Expected | undefined {
+  const { index } = f.district
+  if (index === undefined) return undefined
+  const here = wiring.track(track)
+  if (here.cutOff) return { span: { low: 0, high: BENCH.volt } }
+  const { volt, amp } = wiring.terminals(index)
+  const a = fromBench(here.volt.low, volt.low, amp.low)
+  const b = fromBench(here.volt.high, volt.high, amp.high)
+  const { low, high } = ordered(a, b)
+  const least = Math.min(amp.low, amp.high) > BENCH.amp ? (LEAST_SPREAD * (low + high)) / 2 : 0
+  const more = Math.max(0, least - (high - low) / 2)
+  return { span: { low: low - more, high: high + more } }
+}
+
+/** Volts at a place, from those that the station makes there, and what it then has and gives at its terminals. */
+function fromBench(volt: number, terminalVolt: number, terminalAmp: number): number {
+  const byAmp = terminalAmp > 1e-9 ? BENCH.amp / terminalAmp : Number.POSITIVE_INFINITY
+  return volt * Math.min(byAmp, BENCH.volt / Math.max(1e-9, terminalVolt))
+}
+
+const ONCE: Span = { low: 1, high: 1 }
+
+function timesOf({ figures }: Effects, place: string, quantity: Quantity): Span {
+  if (figures.size === 0) return ONCE
+  const change = figures.get(readingKey(place, quantity))
+  return change && 'times' in change ? change.times : ONCE
 }
 
 const ordered = (a: number, b: number): Span => ({ low: Math.min(a, b), high: Math.max(a, b) })

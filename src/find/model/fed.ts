@@ -5,6 +5,9 @@ import type { FaultyWiring } from './wiring.js'
 import type { Span } from './wiring-edit.js'
 
 const USUAL: Wave = { ac: 1, dc: 0 }
+const NOTHING: Wave = { ac: 0, dc: 0 }
+const AS_DESIGNED: Span = { low: 1, high: 1 }
+const NO_OHM: Span = { low: 0, high: 0 }
 
 export interface Fed {
   district: DistrictFacts
@@ -23,9 +26,9 @@ export function fed(station: Station, effects: Effects, wiring: FaultyWiring | u
   return {
     district,
     name,
-    wave: wiring && isTripped(district, wiring) ? { ac: 0, dc: 0 } : base,
-    share: supply?.share ?? { low: 1, high: 1 },
-    extraOhm: supply?.ohm ?? { low: 0, high: 0 },
+    wave: wiring && isTripped(district, wiring) ? NOTHING : base,
+    share: supply?.share ?? AS_DESIGNED,
+    extraOhm: supply?.ohm ?? NO_OHM,
   }
 }
 

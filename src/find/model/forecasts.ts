@@ -61,17 +61,19 @@ export class Forecasts {
     this.#table ??= this.#calculate()
     const i = this.#number.get(spot.key)!
     const sound = this.#forecast(this.#table.sound[i]!, spot, instrument, error)
-    const changed = new Map(
-      [...this.#table.changed[i]!].map(([h, list]) => [
-        h,
-        list.map((e) => (e === this.#table!.sound[i] ? sound : this.#forecast(e, spot, instrument, error))),
-      ]),
-    )
+    const expected = this.#table.sound[i]!
+    const changed = new Map<number, readonly Forecast[]>()
+    const concerned: number[] = []
+    for (const [h, list] of this.#table.changed[i]!) {
+      const own = list.map((e) => (e === expected ? sound : this.#forecast(e, spot, instrument, error)))
+      changed.set(h, own)
+      if (own.some((f) => differs(f, sound))) concerned.push(h)
+    }
     const alike: Forecast[][] = []
     const made: Column = {
       sound,
       changed,
-      concerned: [...changed].flatMap(([h, list]) => (list.some((f) => differs(f, sound)) ? [h] : [])),
+      concerned,
       of: (h) => {
         const own = changed.get(h)
         if (own) return own
@@ -134,11 +136,14 @@ export class Forecasts {
 }
 
 function isSame(a: Expected, b: Expected, within: number): boolean {
-  const near = (x: number, y: number) => Math.abs(x - y) <= within
   if ('words' in a || 'words' in b) {
     if (!('words' in a && 'words' in b)) return false
-    for (const word in a.words) if (!near(a.words[word]!, b.words[word]!)) return false
+    for (const word in a.words) if (!(Math.abs(a.words[word]! - b.words[word]!) <= within)) return false
     return true
   }
-  return a.supply === b.supply && near(a.span.low, b.span.low) && near(a.span.high, b.span.high)
+  return (
+    a.supply === b.supply &&
+    Math.abs(a.span.low - b.span.low) <= within &&
+    Math.abs(a.span.high - b.span.high) <= within
+  )
 }

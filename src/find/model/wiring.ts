@@ -24,8 +24,6 @@ export interface JointRail {
   side: 'left' | 'right'
 }
 
-const ends = ['low', 'high'] as const
-
 export class Wiring {
   readonly plan: TrackLayout
   readonly net: Network
@@ -161,10 +159,22 @@ interface Side {
 interface Seen {
   /** Response, by row, of the network without changes to one ampere. */
   column: Float64Array
-  /** That of each changed edge, through the changes. */
-  applied: Float64Array
+  /** That of each changed edge, through the changes; made where something beside the pair is asked for. */
+  applied?: readonly number[]
   volt: number
   ohm: number
+}
+
+interface SeenAtTrack {
+  low: Seen
+  high: Seen
+  shown?: ShownAtTrack
+}
+
+interface ShownAtTrack {
+  volt: Span
+  ohm: Span
+  cutOff: boolean
 }
 
 export class FaultyWiring {
@@ -172,7 +182,7 @@ export class FaultyWiring {
   readonly #sides: Record<End, Side>
   readonly #column: (end: End, pair: Pair) => Float64Array
   readonly #terminals: { volt: Span; ohm: Span; amp: Span }[] = []
-  readonly #tracks: { low: Seen; high: Seen }[] = []
+  readonly #tracks: SeenAtTrack[] = []
   /** By the first node of the pair. */
   readonly #joints = new Map<number, { low: Seen; high: Seen }>()
 
@@ -222,13 +232,15 @@ export class FaultyWiring {
   }
 
   /** In the middle of a track: voltage without load and resistance; `cutOff` where nothing feeds it any more. */
-  track(track: number): { volt: Span; ohm: Span; cutOff: boolean } {
-    const { low, high } = this.#track(track)
-    return {
+  track(track: number): ShownAtTrack {
+    const seen = this.#track(track)
+    const { low, high } = seen
+    seen.shown ??= {
       volt: { low: Math.abs(low.volt), high: Math.abs(high.volt) },
       ohm: { low: low.ohm, high: high.ohm },
       cutOff: !(low.ohm < CUT_OFF_OHM && high.ohm < CUT_OFF_OHM),
     }
+    return seen.shown
   }
 
   /** In the middle of a track, left rail against right, without load, V. */
@@ -239,8 +251,9 @@ export class FaultyWiring {
 
   /** Whether a meter in the middle of a track could show anything else than with those other changes. */
   isLike(other: FaultyWiring, track: number): boolean {
-    const [own, its] = [this.#track(track), other.#track(track)]
-    return ends.every((end) => isNear(own[end].volt, its[end].volt) && isNear(own[end].ohm, its[end].ohm))
+    const own = this.#track(track)
+    const its = other.#track(track)
+    return isAlike(own.low, its.low) && isAlike(own.high, its.high)
   }
 
   /** Current through an edge with a resistor across the rails beside it, A, and the voltage along it, V. */
@@ -256,14 +269,16 @@ export class FaultyWiring {
 
   /** The same for {@link along}. */
   isLikeAlong(other: FaultyWiring, edge: number, track: number, loadOhm: number): boolean {
-    if (ends.some((end) => this.#sides[end].siemens.has(edge))) return false
+    const { low, high } = this.#sides
+    if (low.siemens.has(edge) || high.siemens.has(edge)) return false
     // Where nothing changes on either side of a joint, nothing changes along it.
     const { net, plan } = this.#wiring
     if (net.kind[edge] === EDGE.joiner) {
       const { a, b } = plan.joints[net.owner[edge]!]!
       if (this.isLike(other, a >> 1) && this.isLike(other, b >> 1)) return true
     }
-    const [own, its] = [this.#voltsAlong(edge, track, loadOhm), other.#voltsAlong(edge, track, loadOhm)]
+    const own = this.#voltsAlong(edge, track, loadOhm)
+    const its = other.#voltsAlong(edge, track, loadOhm)
     return isNear(own.low, its.low) && isNear(own.high, its.high)
   }
 
@@ -284,19 +299,28 @@ export class FaultyWiring {
   #voltAlong(end: End, edge: number, track: number, loadOhm: number): number {
     const { net } = this.#wiring
     const { circuit, update, open, seen, movedTo } = this.#sides[end]
-    const [a, b] = [net.from[edge]!, movedTo.get(edge) ?? net.to[edge]!]
+    const a = net.from[edge]!
+    const b = movedTo.get(edge) ?? net.to[edge]!
     const { rowOf } = circuit.layout
-    const own = this.#loaded(edge, track)[end]
+    const at = this.#loadedAt(edge, track)
+    const own = this.#loaded(edge, track, at)[end]
     const load = own.volt / (loadOhm + own.ohm)
+    own.applied ??= update.apply(update.seen(rowOf[at.a]!, rowOf[at.b]!, seen))
     const changes = update.seen(rowOf[a]!, rowOf[b]!, seen)
     const base = circuit.across(own.column, a, b)
     const alone = circuit.across(circuit.open, a, b) - dot(open, changes)
-    return Math.abs(alone - load * (base - dot(own.applied, changes)))
+    let lost = 0
+    for (let i = 0; i < changes.length; i++) lost += own.applied[i]! * changes[i]!
+    return Math.abs(alone - load * (base - lost))
   }
 
-  #loaded(edge: number, track: number): { low: Seen; high: Seen } {
+  #loadedAt(edge: number, track: number): Pair {
+    const { net, placeOf } = this.#wiring
+    return net.kind[edge] === EDGE.joiner ? this.#wiring.loadedAt(edge, track) : net.places[placeOf[track]!]!
+  }
+
+  #loaded(edge: number, track: number, pair: Pair): { low: Seen; high: Seen } {
     if (this.#wiring.net.kind[edge] !== EDGE.joiner) return this.#track(track)
-    const pair = this.#wiring.loadedAt(edge, track)
     const had = this.#joints.get(pair.a)
     if (had) return had
     const made = { low: this.#look('low', pair), high: this.#look('high', pair) }
@@ -304,7 +328,7 @@ export class FaultyWiring {
     return made
   }
 
-  #track(track: number): { low: Seen; high: Seen } {
+  #track(track: number): SeenAtTrack {
     const had = this.#tracks[track]
     if (had) return had
     const { net, placeOf } = this.#wiring
@@ -321,11 +345,14 @@ export class FaultyWiring {
     const changes = update.seen(rowOf[pair.a]!, rowOf[pair.b]!, seen)
     return {
       column,
-      applied: update.apply(changes),
       volt: circuit.across(circuit.open, pair.a, pair.b) - dot(open, changes),
       ohm: Math.abs(update.between(changes, circuit.across(column, pair.a, pair.b))),
     }
   }
+}
+
+function isAlike(a: Seen, b: Seen): boolean {
+  return isNear(a.volt, b.volt) && isNear(a.ohm, b.ohm)
 }
 
 /** Far less than any meter shows. */

@@ -222,7 +222,7 @@ export class PartFaults {
   }
 }
 
-function dot(a: Float64Array, b: Float64Array): number {
+function dot(a: ArrayLike<number>, b: Float64Array): number {
   let sum = 0
   for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!
   return sum

@@ -66,11 +66,13 @@ export class Update {
   }
 
   /** What is {@link seen} at one place, through the change: times what is seen at another it is what the two lose. */
-  apply(seen: Float64Array): Float64Array {
-    const out = new Float64Array(seen.length)
+  apply(seen: Float64Array): number[] {
+    const out: number[] = []
     for (let i = 0; i < seen.length; i++) {
       const line = this.#middle[i]!
-      for (let j = 0; j < seen.length; j++) out[i]! += line[j]! * seen[j]!
+      let sum = 0
+      for (let j = 0; j < seen.length; j++) sum += line[j]! * seen[j]!
+      out.push(sum)
     }
     return out
   }
