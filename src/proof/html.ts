@@ -59,6 +59,7 @@ function sinceHtml({ since }: Proof): string {
   const items = [
     ...since.worse.map((c) => `<li><strong class="broken">worse</strong>: ${text(changeText(c))}</li>`),
     ...since.better.map((c) => `<li><strong class="met">better</strong>: ${text(changeText(c))}</li>`),
+    ...since.others.map((c) => `<li>neither: ${text(changeText(c))}</li>`),
   ]
   return `<h2>Since the accepted proof</h2>
 <p class="${look}">${text(sinceText(since))}</p>

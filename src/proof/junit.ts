@@ -86,16 +86,19 @@ export function proofJunit(proof: Proof): string {
     ].join('\n')
   })
   if (proof.since) {
-    const { worse } = proof.since
-    const tests = Math.max(1, worse.length)
+    const { worse, others } = proof.since
+    const tests = Math.max(1, worse.length) + others.length
     const name = `${stationName(about)}.since the accepted proof`
     const head = (what: string) => `    <testcase classname="${xml(name)}" name="${xml(what)}" time="0"`
-    const count = { tests, failures: worse.length, errors: 0, skipped: 0 }
+    const count = { tests, failures: worse.length, errors: 0, skipped: others.length }
     for (const key of ['tests', 'failures', 'errors', 'skipped'] as const) total[key] += count[key]
     const cases = worse.map(
       (c) => `${head(c.clause)}><failure type="worse" message="${xml(changeText(c))}"/></testcase>`,
     )
     if (cases.length === 0) cases.push(`${head('nothing is worse')}/>`)
+    cases.push(
+      ...others.map((c) => `${head(c.clause)}><skipped message="${xml(changeText(c))}"/></testcase>`),
+    )
     suites.push(
       [
         `  <testsuite name="since the accepted proof" ${junitCounts(count)} time="0"${stamp(proof)}>`,

@@ -41,10 +41,11 @@ export function proofMarkdown(proof: Proof): string {
     'The figure is the margin: 1 in the centre of the window, 0 at its limit, below 0 outside. What is not shown is not met. In brackets: calculated only, so not counted as met. A dash: this origin cannot show the clause.',
   ]
   if (proof.since) {
-    const { worse, better } = proof.since
+    const { worse, better, others } = proof.since
     lines.push('', '## Since the accepted proof', '', `**${plain(sinceText(proof.since))}**`, '')
     lines.push(...worse.map((c) => `- **worse**: ${plain(changeText(c))}`))
     lines.push(...better.map((c) => `- better: ${plain(changeText(c))}`))
+    lines.push(...others.map((c) => `- neither: ${plain(changeText(c))}`))
   }
   const missing = missingText(proof)
   if (missing.length > 0)

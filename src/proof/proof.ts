@@ -324,7 +324,7 @@ function rowOf(
   return row
 }
 
-function worstOf(list: readonly { verdict: CellVerdict }[]): CellVerdict {
+export function worstOf(list: readonly { verdict: CellVerdict }[]): CellVerdict {
   return list.reduce<CellVerdict>(
     (worst, { verdict }) => (RANK[verdict] > RANK[worst] ? verdict : worst),
     'not shown',

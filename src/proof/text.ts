@@ -105,6 +105,7 @@ function sinceLines(
     ...bold(sinceText(since), since.worse.length > 0 ? 'broken' : 'met'),
     ...list('worse: ', since.worse),
     ...list('better:', since.better),
+    ...list('neither:', since.others),
   ]
 }
 

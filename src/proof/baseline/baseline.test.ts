@@ -12,6 +12,7 @@ import {
   proofText,
   prove,
   readBaseline,
+  type ShownCell,
   sinceBaseline,
 } from '../index.js'
 
@@ -103,6 +104,45 @@ describe('since the accepted proof', () => {
     ])
   })
 
+  it('a clause that only one of them owes is counted, and worse where it is undecided', () => {
+    const short = (change: Partial<Evidence> = {}) =>
+      half('calculated', 0.4, { clause: 'short-trip', about: 'yard', ...change })
+    const undecided = [short({ verdict: 'undecided', margin: 0 })]
+    expect(since([], undecided).worse).toEqual([
+      { clause: 'short-trip (yard)', kind: 'newly owed', before: 'not owed', now: 'UNDECIDED' },
+    ])
+    const unshown = [{ ...short(), verdict: 'not shown' }] as unknown as Evidence[]
+    const owed = since([], unshown)
+    expect(owed).toMatchObject({ worse: [], better: [] })
+    expect(owed.others).toContainEqual({
+      clause: 'short-trip (yard)',
+      kind: 'newly owed',
+      before: 'not owed',
+      now: 'not shown',
+    })
+    const gone = since(unshown, [])
+    expect(gone).toMatchObject({
+      worse: [],
+      others: expect.arrayContaining([
+        expect.objectContaining({ kind: 'no longer owed', before: 'not shown', now: 'not owed' }),
+      ]),
+    })
+    const proof = proofWith([])
+    proof.since = gone
+    expect(proofHolds(proof)).toBe(true)
+    for (const report of [
+      proofText(proof, { width: 300, colour: false }).join('\n'),
+      proofHtml(proof),
+      proofMarkdown(proof).replaceAll('\\', ''),
+    ]) {
+      expect(report).toContain('2 owed by only one of the two and not shown')
+      expect(report).toContain('neither: short-trip (yard): not shown before, not owed now')
+    }
+    expect(proofJunit(proof)).toContain(
+      '<skipped message="short-trip (yard): not shown before, not owed now"/>',
+    )
+  })
+
   it('the last printed digit is no change', () => {
     for (const by of [0, 0.004, -0.004, 0.0099, -0.0099])
       expect(since([half('calculated', 0.5)], [half('calculated', 0.5 + by)])).toMatchObject({
@@ -150,7 +190,7 @@ describe('since the accepted proof', () => {
 })
 
 describe('an accepted proof', () => {
-  const proof = proofWith([half('calculated', 0.9)])
+  const proof = proofWith([half('calculated', 0.9), half('simulated', 0.5)])
   const changed = (change: (p: { profile: object; about: object; rows: Proof['rows'] }) => void): string => {
     const copy = JSON.parse(JSON.stringify(proof))
     change(copy)
@@ -158,7 +198,11 @@ describe('an accepted proof', () => {
   }
 
   it.each<[string, string, RegExp]>([
-    ['text', 'proof', /accepted\.json: is not JSON; expected the JSON of an accepted proof/],
+    [
+      'text',
+      'proof',
+      /^accepted\.json:1:1: is not JSON: "p" is out of place; expected a value, as in the JSON of an accepted proof$/,
+    ],
     ['nothing', '', /is not JSON/],
     ['another object', '{"halfbit":1,"kind":"matrix"}', /is no proof/],
     ['a list', '[]', /is no proof/],
@@ -199,6 +243,59 @@ describe('an accepted proof', () => {
       /damaged proof: the row of one-half has a cell without margin/,
     ],
     [
+      'one with a row twice',
+      JSON.stringify({ ...proof, rows: [...proof.rows, proof.rows[0]] }, null, 2),
+      /^accepted\.json:\d+:5: is a damaged proof: the row of one-half is there twice; expected the JSON/,
+    ],
+    [
+      'one with a row less',
+      changed((p) =>
+        p.rows.splice(
+          p.rows.findIndex((r) => r.clause === 'one-half'),
+          1,
+        ),
+      ),
+      /damaged proof: it counts 1 met, and has 0 such rows/,
+    ],
+    [
+      'cut off',
+      JSON.stringify(proof, null, 2).slice(0, 60),
+      /^accepted\.json:\d+:\d+: is not JSON: it ends here; expected/,
+    ],
+    [
+      'one with a key twice',
+      JSON.stringify(proof).replace('"verdict":"met"', '"verdict":"broken","verdict":"met"'),
+      /^accepted\.json:1:\d+: the key "verdict" is written twice; expected each key once/,
+    ],
+    ['deeply nested', '['.repeat(1e5), /^accepted\.json:1:202: is not JSON: .*expected at most 200 lists/],
+    [
+      'one whose cell says more than its statements',
+      changed((p) => Object.assign(p.rows[0]!.cells.calculated!, { margin: 0.95 })),
+      /the row of one-half has a cell with another margin than its statements/,
+    ],
+    [
+      'one whose cell has another verdict than its statements',
+      changed((p) => Object.assign(p.rows[0]!.cells.calculated!, { verdict: 'undecided' })),
+      /the row of one-half has a cell with another verdict than its statements/,
+    ],
+    [
+      'one whose row has another verdict than its cells',
+      changed((p) => Object.assign(p.rows[0]!, { verdict: 'broken' })),
+      /the row of one-half has another verdict than its cells/,
+    ],
+    [
+      'one whose verdict is not that of its rows',
+      changed((p) => Object.assign(p, { verdict: 'met' })),
+      /its verdict is not that of its rows/,
+    ],
+    [
+      'one with a text for a figure',
+      changed((p) =>
+        Object.assign((p.rows[0]!.cells.calculated as ShownCell).evidence[0]!, { margin: '0.9' }),
+      ),
+      /the row of one-half has a cell without statement/,
+    ],
+    [
       'an interrupted run',
       changed((p) => Object.assign(p.about, { notes: [{ code: 'proof/interrupted', sentence: '' }] })),
       /interrupted or out of date/,
@@ -212,6 +309,15 @@ describe('an accepted proof', () => {
     }
     expect(error).toBeInstanceOf(InputError)
     expect((error as InputError).describe()).toMatch(says)
+  })
+
+  it('is refused at the line and column of what is wrong', () => {
+    const text = JSON.stringify(proof, null, 2)
+    const at = text.split('\n').findIndex((line) => line.includes('"version"'))
+    const other = text.replace('"version": "1.2.3"', '"version": "1.2.2"')
+    expect(() => readBaseline(other, source, proof)).toThrow(
+      expect.objectContaining({ place: { file: 'accepted.json', line: at + 1, column: 16 } }),
+    )
   })
 
   it('is read, or refused in words, whatever part of it is damaged', () => {

@@ -6,7 +6,7 @@ export interface SinceChange {
   clause: string
   /** What shows it; absent where the clause as a whole is spoken of. */
   origin?: Origin
-  kind: 'verdict' | 'margin' | 'no longer shown' | 'newly shown'
+  kind: 'verdict' | 'margin' | 'no longer shown' | 'newly shown' | 'newly owed' | 'no longer owed'
   /** `met 0.4`, `not shown`. */
   before: string
   now: string
@@ -17,6 +17,8 @@ export interface Since {
   baseline: { file: string; sha256?: string; date?: string }
   worse: SinceChange[]
   better: SinceChange[]
+  /** Clauses that only one of the proofs has, and that nothing shows there: neither worse nor better. */
+  others: SinceChange[]
 }
 
 /** `short-trip (yard), simulated: no longer shown; met 0.4 before, not shown now`. */
@@ -26,11 +28,12 @@ export function changeText({ clause, origin, before, now, kind }: SinceChange): 
 }
 
 /** `Since the accepted proof main.json of 2026-05-01: 1 worse, 2 better`. */
-export function sinceText({ baseline, worse, better }: Since): string {
+export function sinceText({ baseline, worse, better, others }: Since): string {
   const of = baseline.date === undefined ? '' : ` of ${baseline.date}`
   const what =
     worse.length + better.length === 0
       ? 'nothing got better or worse'
       : `${worse.length} worse, ${better.length} better`
-  return `Since the accepted proof ${baseline.file}${of}: ${what}`
+  const more = others.length === 0 ? '' : `, ${others.length} owed by only one of the two and not shown`
+  return `Since the accepted proof ${baseline.file}${of}: ${what}${more}`
 }

@@ -21,6 +21,7 @@ export interface BaselineSource {
 export function sinceBaseline(accepted: Proof, proof: Proof, source: BaselineSource): Since {
   const worse: SinceChange[] = []
   const better: SinceChange[] = []
+  const others: SinceChange[] = []
   const told = new Set<string>()
   for (const origin of ORIGINS) {
     const side = (of: Proof) => ({ label: '', proof: onlyOf(of, origin) })
@@ -45,7 +46,15 @@ export function sinceBaseline(accepted: Proof, proof: Proof, source: BaselineSou
     { label: '', proof },
   ).rows) {
     const name = rowName({ clause, ...(about === undefined ? {} : { about }) } as Row)
-    if (verdictA === undefined || verdictB === undefined || verdictA === verdictB) continue
+    if (verdictA === undefined || verdictB === undefined) {
+      if (told.has(name)) continue
+      const [before, now] = [verdictA, verdictB].map((v) => (v === undefined ? NOT_OWED : verdictWord(v)))
+      const kind = verdictA === undefined ? 'newly owed' : 'no longer owed'
+      const list = verdictB === 'undecided' ? worse : others
+      list.push({ clause: name, kind, before: before!, now: now! })
+      continue
+    }
+    if (verdictA === verdictB) continue
     const list = isWorse(verdictA, verdictB) ? worse : better
     // What an origin has told already is not told again, unless it was good news only.
     if (told.has(name) && (list === better || worse.some((w) => w.clause === name))) continue
@@ -57,8 +66,11 @@ export function sinceBaseline(accepted: Proof, proof: Proof, source: BaselineSou
     })
   }
   const { date } = accepted.about
-  return { baseline: { ...source, ...(date === undefined ? {} : { date }) }, worse, better }
+  return { baseline: { ...source, ...(date === undefined ? {} : { date }) }, worse, better, others }
 }
+
+/** The other proof has no row of it. */
+const NOT_OWED = 'not owed'
 
 /** From best to worst: what is not shown is no better than what is met, and nothing is worse than broken. */
 const ORDER: readonly CellVerdict[] = ['met', 'not shown', 'undecided', 'broken']
