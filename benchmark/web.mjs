@@ -8,6 +8,7 @@
 //   node benchmark/web.mjs --edges 10e6 a shorter waveform
 //   node benchmark/web.mjs --read 30e6  reads a capture of so many edges, too: how much memory it takes, and how soon a
 //                                       stretch of it can be looked at edge by edge
+//   node benchmark/web.mjs --only edits,map  of loads, edits, map and waveform
 //
 // Build first.
 import { once } from 'node:events'
@@ -36,8 +37,10 @@ const { values: asked } = parseArgs({
     quick: { type: 'boolean', default: false },
     edges: { type: 'string' },
     read: { type: 'string', default: '0' },
+    only: { type: 'string', default: 'loads,edits,map,waveform' },
   },
 })
+const isAsked = (part) => asked.only.split(',').includes(part)
 const EDGES = Number(asked.edges ?? (asked.quick ? 200e3 : 100e6))
 const LONG_EDGES = Number(asked.read)
 const FRAMES = asked.quick ? 40 : 300
@@ -154,7 +157,7 @@ async function timeMap() {
   await page.evaluate(() => {
     location.hash = '#/track'
   })
-  await page.locator(`${MAP} svg`).waitFor({ timeout: 300_000 })
+  await page.locator(`${MAP} svg.track-map`).waitFor({ timeout: 300_000 })
   say(
     `map of ${SECTIONS} sections, on screen`,
     `${((performance.now() - began) / 1000).toFixed(1)} s after the address was opened`,
@@ -294,17 +297,8 @@ async function timeEdits(example, edits) {
   rmSync(own, { recursive: true, force: true })
 }
 
-try {
-  const page = await browser.newPage({ viewport: { width: 1440, height: 900 } })
-  await page.addInitScript(() => localStorage.setItem('halfbit-tour-seen', '1'))
-  await countFirstLoad(page)
-  await timeLoads()
-
-  for (const [example, edits] of Object.entries(EDITS).slice(0, asked.quick ? 1 : undefined))
-    await timeEdits(example, edits)
-
-  await timeMap()
-
+/** The waveform of a long capture, and what a file that is longer still takes. */
+async function timeWaveform(page) {
   const capture = join(folder, 'long.csv')
   await writeCapture(capture, EDGES)
   await page.evaluate(() => (location.hash = '#/waveform'))
@@ -434,6 +428,20 @@ try {
       .waitFor()
     say('a stretch at its end, edge by edge', `after ${edgewise.toFixed(0)} ms`)
   }
+}
+
+try {
+  const page = await browser.newPage({ viewport: { width: 1440, height: 900 } })
+  await page.addInitScript(() => localStorage.setItem('halfbit-tour-seen', '1'))
+  if (isAsked('loads')) {
+    await countFirstLoad(page)
+    await timeLoads()
+  } else await page.goto(workbench.url)
+  if (isAsked('edits'))
+    for (const [example, edits] of Object.entries(EDITS).slice(0, asked.quick ? 1 : undefined))
+      await timeEdits(example, edits)
+  if (isAsked('map')) await timeMap()
+  if (isAsked('waveform')) await timeWaveform(page)
   const wide = Math.max(...rows.map(([what]) => what.length))
   console.log(`\n${'what'.padEnd(wide)} | now | wanted`)
   for (const [what, now, wanted] of rows) console.log(`${what.padEnd(wide)} | ${now} | ${wanted}`)

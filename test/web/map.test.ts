@@ -117,6 +117,79 @@ describe.skipIf(missing)('the map of the railroad', () => {
   )
 
   it(
+    'moves as it is drawn while it is zoomed and dragged, and is then drawn anew at the same place',
+    async () => {
+      const map = page.locator('svg.track-map[role="group"]')
+      const view = () => map.getAttribute('viewBox')
+      const whole = await view()
+      const halt = page.locator('g.track[aria-label^="Short halt"] .line')
+      const middle = () =>
+        halt.evaluate((l) => {
+          const { left, right, top, bottom } = l.getBoundingClientRect()
+          return [(left + right) / 2, (top + bottom) / 2] as const
+        })
+      // The pointer is told in whole pixels, and its fraction is enlarged, too.
+      const near = ([x, y]: readonly [number, number], to: readonly [number, number]) =>
+        expect(Math.hypot(x - to[0], y - to[1]), `${x}, ${y} is not ${to}`).toBeLessThan(2.5)
+      const at = await middle()
+      /** In one task, so that nothing rests in between. */
+      const turnWheel = (times: number, by: number) =>
+        map.evaluate(
+          (svg, [x, y, times, by]) => {
+            for (let i = 0; i < times; i++)
+              svg.dispatchEvent(
+                new WheelEvent('wheel', {
+                  bubbles: true,
+                  cancelable: true,
+                  clientX: x,
+                  clientY: y,
+                  deltaY: by,
+                  ctrlKey: true,
+                }),
+              )
+            const { left, right, top, bottom } = document
+              .querySelector('g.track[aria-label^="Short halt"] .line')!
+              .getBoundingClientRect()
+            return {
+              view: svg.getAttribute('viewBox'),
+              middle: [(left + right) / 2, (top + bottom) / 2] as const,
+            }
+          },
+          [...at, times, by] as const,
+        )
+      const moving = await turnWheel(6, -100)
+      // What was drawn is only enlarged, and what the pointer is on stays under it.
+      expect(moving.view).toBe(whole)
+      near(moving.middle, at)
+      await expect.poll(view).not.toBe(whole)
+      near(await middle(), at)
+      expect((await map.getAttribute('style')) ?? '').not.toMatch(/transform: t/)
+      // Dragged by its background, it goes with the pointer; let go of, it is drawn for that place.
+      const box = (await page.locator('.map-window').boundingBox())!
+      const [x, y] = [Math.round(box.x + box.width) - 12, Math.round(box.y + box.height) - 12]
+      const zoomed = await view()
+      await page.mouse.move(x, y)
+      await page.mouse.down()
+      await page.mouse.move(x - 60, y - 20, { steps: 3 })
+      near(await middle(), [at[0] - 60, at[1] - 20])
+      await page.mouse.up()
+      await expect.poll(view).not.toBe(zoomed)
+      near(await middle(), [at[0] - 60, at[1] - 20])
+      // What is clicked while it moves is what is seen there.
+      await turnWheel(2, 100)
+      const [hx, hy] = await middle()
+      await page.mouse.click(hx, hy)
+      await page.getByText(/A short on halt .* draws /).waitFor()
+      await turnWheel(1, 100)
+      await button('Fit the whole map').click()
+      await expect.poll(view).toBe(whole)
+      near(await middle(), at)
+      await page.locator('g.track.chosen').dispatchEvent('click')
+    },
+    LONG,
+  )
+
+  it(
     'adds a section: dragged from a place, then named and fed in the form',
     async () => {
       await tool('Add section')

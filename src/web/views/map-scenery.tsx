@@ -1,4 +1,5 @@
 /** What lies on the map beside the rails: feeders, gaps, parked trains, the weakest place, and a scale. */
+import type { Signal } from '@preact/signals'
 import type { MapNode, TrackMapData } from '../worker/map-data.js'
 import type { Scaled } from './map-geometry.js'
 import { Labels, type Layer, lookAt, MARKS, weakestOf } from './map-marks.js'
@@ -11,9 +12,8 @@ interface SceneryProps {
   layer: Layer
   tool: Tool
   view: MapView
-  /** So many of the drawing's units are one pixel on the screen, and one mm of the railroad. */
+  /** So many of the drawing's units are one pixel on the screen. */
   px: number
-  perMm: number
   x: Scaled
   y: Scaled
   size: Size
@@ -25,7 +25,7 @@ const NARROW_PX = 600
 const FONT_PX = 11.5
 
 /** None of it takes the pointer: tracks are chosen through it. */
-export function Scenery({ map, layer, tool, view, px, perMm, x, y, size }: SceneryProps) {
+export function Scenery({ map, layer, tool, view, px, x, y, size }: SceneryProps) {
   const [hasFeeders, hasGaps] = [tool !== 'feeder', tool !== 'joint']
   // In the worst arrangement trains are not where they are parked.
   const hasTrains = layer !== 'worst' && tool !== 'stand'
@@ -72,11 +72,10 @@ export function Scenery({ map, layer, tool, view, px, perMm, x, y, size }: Scene
         size={size}
         taken={[
           ...outside(view, size),
-          { left: view.x, right: view.x + SCALE_ROOM_PX * px, top: bottom - 26 * px, bottom },
+          { left: view.x, right: view.x + SCALE_ROOM_PX * px, top: bottom - SCALE_HIGH_PX * px, bottom },
         ]}
         hasTrains={hasTrains}
       />
-      {map.tracks.length > 0 && <ScaleBar perMm={perMm} px={px} left={view.x} bottom={bottom} />}
     </g>
   )
 }
@@ -98,20 +97,20 @@ function GapMark({ node, px, x, y }: { node: MapNode; px: number; x: Scaled; y: 
 const ROUND_MM = [100, 200, 500, 1000, 2000, 5000, 10_000, 20_000]
 const SCALE_PX = 140
 /** With its figure, px. */
-const SCALE_ROOM_PX = 200
+const [SCALE_ROOM_PX, SCALE_HIGH_PX] = [200, 26]
 
-/** How long a metre is, in a corner of the view. */
-function ScaleBar({ perMm, px, left, bottom }: { perMm: number; px: number; left: number; bottom: number }) {
-  const mm = ROUND_MM.findLast((v) => v * perMm <= SCALE_PX * px)
+/** How long a metre is, in a corner of what is on screen, whatever moves under it. @param perMm pixels at zoom 1. */
+export function ScaleBar({ perMm, live }: { perMm: number; live: Signal<MapView> }) {
+  const now = perMm * live.value.zoom
+  const mm = ROUND_MM.findLast((v) => v * now <= SCALE_PX)
   if (mm === undefined) return null
-  const [x, y] = [left + 14 * px, bottom - 12 * px]
   return (
-    <g class="scale-bar" stroke-width={px} font-size={11 * px}>
-      <path d={`M${x} ${y - 4 * px}v${8 * px}M${x} ${y}h${mm * perMm}m0 ${-4 * px}v${8 * px}`} />
-      <text x={x + mm * perMm + 6 * px} y={y + 4 * px}>
+    <svg class="scale-bar" width={SCALE_ROOM_PX} height={SCALE_HIGH_PX} aria-hidden="true">
+      <path d={`M14 10v8M14 14h${mm * now}m0 -4v8`} />
+      <text x={20 + mm * now} y="18">
         {mm >= 1000 ? `${mm / 1000} m` : `${mm} mm`}
       </text>
-    </g>
+    </svg>
   )
 }
 

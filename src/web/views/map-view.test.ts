@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { outside, panMap, placeLabels, WHOLE, zoomMap } from './map-view.js'
+import { onScreen, outside, panMap, placeLabels, WHOLE, zoomMap } from './map-view.js'
 
 const size = { width: 1000, height: 400 }
 
@@ -11,6 +11,16 @@ describe('the view of the map', () => {
     // Its place on screen, as a share of the view.
     expect((at[0] - view.x) / (size.width / view.zoom)).toBeCloseTo(0.3, 9)
     expect((at[1] - view.y) / (size.height / view.zoom)).toBeCloseTo(0.25, 9)
+  })
+
+  it('lies in its box whole and in the middle, as a browser puts it there', () => {
+    const wide = { left: 10, top: 20, width: 1100, height: 200 }
+    // As high as the box: 0.5 px for each unit, 500 px wide.
+    expect(onScreen(WHOLE, size, wide)).toEqual({ left: 310, top: 20, perUnit: 0.5 })
+    const { left, top, perUnit } = onScreen({ zoom: 4, x: 250, y: 100 }, size, wide)
+    expect(perUnit).toBe(2)
+    // The view's own corner is where the whole drawing's was.
+    expect([left + 250 * perUnit, top + 100 * perUnit]).toEqual([310, 20])
   })
 
   it('never leaves the drawing', () => {

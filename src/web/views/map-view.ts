@@ -36,6 +36,24 @@ function kept({ zoom, x, y }: MapView, { width, height }: Size): MapView {
   return { zoom, x: clamp(x, width), y: clamp(y, height) }
 }
 
+/**
+ * Where a view of the drawing lies in a box of the page: its origin, and pixels for each unit. As a browser puts an SVG
+ * with a view box into its place: whole, in the middle.
+ */
+export function onScreen(
+  { zoom, x, y }: MapView,
+  { width, height }: Size,
+  box: Size & { left: number; top: number },
+): { left: number; top: number; perUnit: number } {
+  const fit = Math.min(box.width / width, box.height / height)
+  const perUnit = fit * zoom
+  return {
+    left: box.left + (box.width - width * fit) / 2 - x * perUnit,
+    top: box.top + (box.height - height * fit) / 2 - y * perUnit,
+    perUnit,
+  }
+}
+
 export interface LabelWish {
   text: string
   /** In its place where there is no room for all of it. */
@@ -96,7 +114,7 @@ export function placeLabels(
 ): PlacedLabel[] {
   const placed: Box[] = [...taken]
   const list: PlacedLabel[] = []
-  const lines = wishes.map((w) => w.line)
+  const lines = wishes.map((w) => boxed(w.line))
   const isPlaced = (text: string, of: number, at: readonly [number, number], isFar: boolean) => {
     const wide = text.length * LETTER * fontSize
     const tall = LINE * fontSize
@@ -120,7 +138,7 @@ export function placeLabels(
         // Neither its mark nor its leader is written over.
         const mark = 1.2 * fontSize
         placed.push({ left: at[0] - mark, right: at[0] + mark, top: at[1] - mark, bottom: at[1] + mark })
-        lines.push([at, [cx, edge]])
+        lines.push(boxed([at, [cx, edge]]))
       }
       const leader = isFar ? { leader: [at[0], at[1], cx, edge] as const } : {}
       list.push({ text, x: cx, y: cy + 0.35 * fontSize, of, ...leader })
@@ -177,8 +195,27 @@ const distance = (a: readonly [number, number], b: readonly [number, number]) =>
 const overlap = (a: Box, b: Box) =>
   a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom
 
+interface Boxed {
+  line: LabelWish['line']
+  around: Box
+}
+
+/** Of thousands of lines nearly all lie elsewhere: that is known from the box around them. */
+function boxed(line: LabelWish['line']): Boxed {
+  const [across, down] = [line.map(([x]) => x), line.map(([, y]) => y)]
+  const around = {
+    left: Math.min(...across),
+    right: Math.max(...across),
+    top: Math.min(...down),
+    bottom: Math.max(...down),
+  }
+  return { line, around }
+}
+
 /** Whether a line passes through a box: its ends are clipped to it (Liang and Barsky). */
-function strikes(line: LabelWish['line'], box: Box): boolean {
+function strikes({ line, around }: Boxed, box: Box): boolean {
+  if (around.right < box.left || around.left > box.right) return false
+  if (around.bottom < box.top || around.top > box.bottom) return false
   for (let i = 1; i < line.length; i++) {
     const [x0, y0] = line[i - 1]!
     const [dx, dy] = [line[i]![0] - x0, line[i]![1] - y0]

@@ -20,15 +20,16 @@ import './map.css'
 import { BelowMap } from './map-below.js'
 import type { Picked } from './map-fields.js'
 import { type Bounds, boundsOf, type Handle, handlesOf, lineOf, nothingPicked } from './map-geometry.js'
-import { DistrictNames, type Layer, lookAt, MARKS, NodeMark, PlaceMark, ShortMark } from './map-marks.js'
+import { DistrictNames, type Layer, MARKS, NodeMark, PlaceMark, ShortMark } from './map-marks.js'
+import { useMapMotion } from './map-motion.js'
 import { HandleMark, isMoved, STEP_MM, StandMark } from './map-movable.js'
 import { nearestNode, nearestPlace, pointOn } from './map-place.js'
 import { MapProfile } from './map-profile.js'
-import { Scenery } from './map-scenery.js'
-import { FaultNote, LAYERS, MapTools, TOOLS, type Tool } from './map-tools.js'
+import { ScaleBar, Scenery } from './map-scenery.js'
+import { FaultNote, LAYERS, MapTools, type Tool } from './map-tools.js'
+import { pressedTracks, Tracks } from './map-tracks.js'
 import { fitOf, gainsByTurning, isNarrow, turnedMap } from './map-turn.js'
-import { panMap, WHOLE, WIDTH, zoomMap } from './map-view.js'
-import { useMapPinch, useWheelZoom } from './map-wheel.js'
+import { WHOLE, WIDTH, zoomMap } from './map-view.js'
 
 /** How near a drag must come to snap, in the drawing's units. */
 const SNAP = 16
@@ -36,6 +37,8 @@ const SNAP = 16
 const REACH_PX = 14
 /** How near a click must come to a joint: a finger is wider than its mark. */
 const NEAR = 30
+/** Of the view, as the style sheet has it. */
+const MOST_HIGH = 0.7
 /** Keys that follow each other are one step back. */
 const KEYS_MS = 500
 
@@ -43,7 +46,6 @@ type Drag =
   | { what: 'point'; handle: Handle }
   | { what: 'draft' }
   | { what: 'stand'; stand: MapStand; track: number; atMm: number }
-  | { what: 'view'; from: { x: number; y: number } }
 
 export function TrackMap({ map: given, source }: { map: TrackMapData; source: string }) {
   const [frame, { width: framePx }] = useSize<HTMLDivElement>()
@@ -57,13 +59,11 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
   const [drag, setDrag] = useState<Drag | undefined>(undefined)
   const [keyed, setKeyed] = useState<{ stand: MapStand; track: number; atMm: number } | undefined>(undefined)
   const [refused, setRefused] = useState('')
-  const [view, setView] = useState(WHOLE)
   const [picked, setPicked] = useState<Picked>(() => nothingPicked(given))
   // What is drawn or moved is written as it lies in the file: then it is shown that way, too.
   const isTurned =
     isNarrow(framePx) && !isDrawing(tool) && tool !== 'points' && gainsByTurning(boundsOf(given, false))
   const map = useMemo(() => (isTurned ? turnedMap(given) : given), [given, isTurned])
-  useEffect(() => setView(WHOLE), [isTurned])
   // A place that another stage speaks of.
   const wanted = wantedSection.value?.split(',')[0]
   useEffect(() => {
@@ -83,13 +83,20 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
   const held = useRef<Bounds | undefined>(undefined)
   const bounds = drag && held.current ? held.current : (held.current = boundsOf(map, isDrawing(tool)))
   const { scale, left, top, height } = fitOf(bounds, framePx, isTurned ? viewPx : undefined)
-  /** So many of the drawing's units are one pixel on the screen. */
-  const px = WIDTH / Math.max(framePx, 300) / view.zoom
+  const { drawn: view, ...motion } = useMapMotion(frame, svg, height, () => setDrag(undefined))
+  useEffect(() => motion.show(() => WHOLE), [isTurned])
+  /** Pixels on the screen for each of the drawing's units, while the whole of it is in view. */
+  const fit = Math.min(Math.max(framePx, 300) / WIDTH, (MOST_HIGH * viewPx) / height)
+  const px = 1 / fit / view.zoom
   const x = (mm: number) => left + (mm - bounds.minX) * scale
   const y = (mm: number) => top + (mm - bounds.minY) * scale
+  const lines = useMemo(
+    () => map.tracks.map((t) => lineOf(t, x, y)),
+    [map, left, top, scale, bounds.minX, bounds.minY],
+  )
   const size = { width: WIDTH, height }
   const zoomBy = (factor: number) =>
-    setView((v) => zoomMap(v, factor, [v.x + WIDTH / v.zoom / 2, v.y + height / v.zoom / 2], size))
+    motion.show((v) => zoomMap(v, factor, [v.x + WIDTH / v.zoom / 2, v.y + height / v.zoom / 2], size))
   const track = map.tracks.find((t) => t.name === chosen)
   const handles = tool === 'points' ? handlesOf(raw.value) : []
   const pick = (what: Partial<Picked>) => setPicked((had) => ({ ...had, ...what }))
@@ -103,19 +110,16 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
     if (picked.into !== '' && !map.tracks.some((t) => t.name === picked.into)) pick({ into: '', across: '' })
   }, [map])
   useEffect(() => () => clearTimeout(timer.current), [])
-  useWheelZoom(svg, height, setView)
-  useMapPinch(frame, svg, height, setView, () => setDrag(undefined))
 
   const mmAt = (event: { clientX: number; clientY: number }): [number, number] => {
-    const at = svg.current!.getScreenCTM()!.inverse()
-    const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(at)
-    return [Math.round((p.x - left) / scale + bounds.minX), Math.round((p.y - top) / scale + bounds.minY)]
+    const [px, py] = motion.under(event)
+    return [Math.round((px - left) / scale + bounds.minX), Math.round((py - top) / scale + bounds.minY)]
   }
   /** The pointer may be faster than the page: each step goes on from the one before. */
   const draw = (step: typeof moveDraft, by: DrawingTool, at: [number, number]) =>
     setPicked((had) => ({ ...had, ...step(by, had, { map, reachMm: reachMm() }, at) }))
   /** A finger is no nearer on a small screen. */
-  const reachMm = () => Math.max(SNAP, REACH_PX / (svg.current?.getScreenCTM()?.a ?? 1)) / scale
+  const reachMm = () => Math.max(SNAP, REACH_PX / motion.pixels()) / scale
 
   const touchTrack = (t: MapTrack, event?: MouseEvent) => {
     const place = event && nearestPlace([t], mmAt(event))
@@ -132,14 +136,7 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
       setChosen(t.name === chosen ? undefined : t.name)
     }
   }
-  const isPressed = (t: MapTrack) =>
-    tool === 'district'
-      ? picked.groups.includes(t.group)
-      : tool === 'feeder' || tool === 'stand' || tool === 'ringing'
-        ? picked.track === t.name
-        : tool === 'turnout' || tool === 'crossing'
-          ? picked.into === t.name || (tool === 'crossing' && picked.into !== '' && picked.across === t.name)
-          : t.name === chosen
+  const pressed = useMemo(() => pressedTracks(map, tool, picked, chosen), [map, tool, picked, chosen])
 
   const trackKey = (event: KeyboardEvent, i: number, t: MapTrack) => {
     if (event.key === 'Enter' || event.key === ' ') {
@@ -162,6 +159,8 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
     setFocus(next)
     svg.current!.querySelectorAll<SVGGElement>('g.track')[next]?.focus()
   }
+  const on = useRef({ focus: setFocus, touch: touchTrack, key: trackKey })
+  on.current = { focus: setFocus, touch: touchTrack, key: trackKey }
 
   const place = async (stand: MapStand, to: number, atMm: number) => {
     const t = map.tracks[to]!
@@ -198,24 +197,15 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
   const down = (event: PointerEvent) => {
     if (event.button !== 0) return
     if (!isDrawing(tool)) {
-      if (event.target !== svg.current || view.zoom === 1) return
-      svg.current!.setPointerCapture(event.pointerId)
-      setDrag({ what: 'view', from: { x: event.clientX, y: event.clientY } })
+      motion.grab(event)
       return
     }
-    svg.current!.setPointerCapture(event.pointerId)
+    frame.current!.setPointerCapture(event.pointerId)
     setDrag({ what: 'draft' })
     draw(beginDraft, tool, mmAt(event))
   }
   const moveTo = (event: PointerEvent) => {
-    if (!drag) return
-    if (drag.what === 'view') {
-      const by = svg.current!.getScreenCTM()!.a
-      const { x: fromX, y: fromY } = drag.from
-      setView((v) => panMap(v, [(fromX - event.clientX) / by, (fromY - event.clientY) / by], size))
-      setDrag({ what: 'view', from: { x: event.clientX, y: event.clientY } })
-      return
-    }
+    if (motion.drag(event) || !drag) return
     const at = mmAt(event)
     if (drag.what === 'point') setDrag({ ...drag, handle: { ...drag.handle, at } })
     else if (drag.what === 'draft') {
@@ -230,9 +220,8 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
       const near = nearestNode(nodes, mmAt(event), NEAR / scale)
       if (near?.joint) pick({ joint: near.joint.name })
     }
-    if (!drag) return
+    if (motion.drop() || !drag) return
     setDrag(undefined)
-    if (drag.what === 'view') return
     if (drag.what === 'point') setRefused(setValue(drag.handle.path, drag.handle.at) ?? '')
     else if (drag.what === 'draft') {
       if (isDrawing(tool)) news.value = draftSays(tool, picked)
@@ -242,7 +231,6 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
     }
   }
 
-  const lookOf = (t: MapTrack) => lookAt(map, layer, t)
   const showNodes = (isDrawing(tool) && tool !== 'bus') || tool === 'joint'
   const nodes = showNodes
     ? map.nodes.filter((n) => (tool === 'joint' ? n.joint : n.meets)).slice(0, MARKS)
@@ -263,116 +251,104 @@ export function TrackMap({ map: given, source }: { map: TrackMapData; source: st
         setTool={setTool}
         isWhole={view.zoom === 1}
         zoomBy={zoomBy}
-        showWhole={() => setView(WHOLE)}
+        showWhole={() => motion.show(() => WHOLE)}
       />
       <FaultNote map={map} />
-      <div class="wide" ref={frame} tabIndex={0} role="region" aria-label="Map of the railroad">
-        <svg
-          ref={svg}
-          class={`track-map${isDrawing(tool) ? ' drawing' : view.zoom > 1 ? ' near' : ''}`}
-          viewBox={`${view.x} ${view.y} ${WIDTH / view.zoom} ${height / view.zoom}`}
-          role="group"
-          data-scale={JSON.stringify({ mmX: x(0), mmY: y(0), perMm: scale })}
-          aria-label={LAYERS[layer]}
+      <div class="wide" tabIndex={0} role="region" aria-label="Map of the railroad">
+        <div
+          class="map-window"
+          ref={frame}
           onPointerDown={down}
           onPointerMove={moveTo}
           onPointerUp={up}
-          onPointerCancel={() => setDrag(undefined)}
+          onPointerCancel={() => {
+            motion.drop()
+            setDrag(undefined)
+          }}
         >
-          {isDrawing(tool) && <Grid bounds={bounds} x={x} y={y} />}
-          {map.tracks.map((t, i) => {
-            const look = lookOf(t)
-            const pressed = isPressed(t)
-            return (
-              <g
-                key={t.name + t.points[0]}
-                class={`track ${look.grade}${pressed ? (tool === 'district' ? ' picked chosen' : ' chosen') : ''}`}
-                role="button"
-                tabindex={i === Math.min(focus, map.tracks.length - 1) ? 0 : -1}
-                aria-pressed={pressed}
-                aria-label={`${TOOLS[tool].does} ${t.name}: ${look.label || 'no figure'}`}
-                onFocus={() => setFocus(i)}
-                onClick={(event) => touchTrack(t, event)}
-                onKeyDown={(event) => trackKey(event, i, t)}
-              >
-                <path class="reach" d={lineOf(t, x, y)} />
-                <path class="line" d={lineOf(t, x, y)} />
-              </g>
-            )
-          })}
-          <Scenery
-            map={map}
-            layer={layer}
-            tool={tool}
-            view={view}
-            px={px}
-            perMm={scale}
-            x={x}
-            y={y}
-            size={size}
-          />
-          {layer === 'district' && <DistrictNames map={map} x={x} y={y} />}
-          {track && <ShortMark track={track} x={x} y={y} />}
-          {tool === 'feeder' &&
-            map.feeders
-              .slice(0, MARKS)
-              .map((f) => <path class="feed" d={`M${x(f.at[0])} ${y(f.at[1]) + 3}l-6 11h12z`} />)}
-          {nodes.map((n) => (
-            <NodeMark
-              key={n.id}
-              node={n}
-              chosen={n.joint ? picked.joint === n.joint.name : picked.from === n.id}
-              x={x}
-              y={y}
-              onChoose={() => pick(tool === 'joint' ? { joint: n.joint!.name } : fromNode(n))}
+          <svg
+            ref={svg}
+            class={`track-map${isDrawing(tool) ? ' drawing' : view.zoom > 1 ? ' near' : ''}`}
+            viewBox={`${view.x} ${view.y} ${WIDTH / view.zoom} ${height / view.zoom}`}
+            role="group"
+            data-scale={JSON.stringify({ mmX: x(0), mmY: y(0), perMm: scale })}
+            aria-label={LAYERS[layer]}
+          >
+            {isDrawing(tool) && <Grid bounds={bounds} x={x} y={y} />}
+            <Tracks
+              map={map}
+              lines={lines}
+              layer={layer}
+              tool={tool}
+              pressed={pressed}
+              focus={focus}
+              on={on}
             />
-          ))}
-          {isDrawing(tool) && <Preview tool={tool} picked={picked} x={x} y={y} />}
-          {showPlace && (
-            <PlaceMark at={pointOn(pickedTrack, picked.atMm ?? pickedTrack.lengthMm / 2)} x={x} y={y} />
-          )}
-          {stands.map((stand) => {
-            const now = isMoved(stand, drag?.what === 'stand' ? drag : keyed)
-            const to = now?.track ?? stand.track!
-            const atMm = now?.atMm ?? stand.atMm
-            const id = `${stand.what} ${stand.name}`
-            return (
-              <StandMark
-                key={id}
-                stand={stand}
-                track={map.tracks[to]!}
-                atMm={atMm}
-                chosen={picked.stand === id}
+            <Scenery map={map} layer={layer} tool={tool} view={view} px={px} x={x} y={y} size={size} />
+            {layer === 'district' && <DistrictNames map={map} x={x} y={y} />}
+            {track && <ShortMark track={track} x={x} y={y} />}
+            {tool === 'feeder' &&
+              map.feeders
+                .slice(0, MARKS)
+                .map((f) => <path class="feed" d={`M${x(f.at[0])} ${y(f.at[1]) + 3}l-6 11h12z`} />)}
+            {nodes.map((n) => (
+              <NodeMark
+                key={n.id}
+                node={n}
+                chosen={n.joint ? picked.joint === n.joint.name : picked.from === n.id}
+                x={x}
+                y={y}
+                onChoose={() => pick(tool === 'joint' ? { joint: n.joint!.name } : fromNode(n))}
+              />
+            ))}
+            {isDrawing(tool) && <Preview tool={tool} picked={picked} x={x} y={y} />}
+            {showPlace && (
+              <PlaceMark at={pointOn(pickedTrack, picked.atMm ?? pickedTrack.lengthMm / 2)} x={x} y={y} />
+            )}
+            {stands.map((stand) => {
+              const now = isMoved(stand, drag?.what === 'stand' ? drag : keyed)
+              const to = now?.track ?? stand.track!
+              const atMm = now?.atMm ?? stand.atMm
+              const id = `${stand.what} ${stand.name}`
+              return (
+                <StandMark
+                  key={id}
+                  stand={stand}
+                  track={map.tracks[to]!}
+                  atMm={atMm}
+                  chosen={picked.stand === id}
+                  x={x}
+                  y={y}
+                  onGrab={(event) => {
+                    frame.current!.setPointerCapture(event.pointerId)
+                    pick({ stand: id, track: map.tracks[to]!.name, atMm: Math.round(atMm) })
+                    setDrag({ what: 'stand', stand, track: to, atMm })
+                  }}
+                  onKey={(event) => standKey(event, stand, to, atMm)}
+                />
+              )
+            })}
+            {handles.map((handle) => (
+              <HandleMark
+                key={handle.path.join()}
+                handle={handle}
+                at={
+                  drag?.what === 'point' && drag.handle.path.join() === handle.path.join()
+                    ? drag.handle.at
+                    : handle.at
+                }
                 x={x}
                 y={y}
                 onGrab={(event) => {
-                  svg.current!.setPointerCapture(event.pointerId)
-                  pick({ stand: id, track: map.tracks[to]!.name, atMm: Math.round(atMm) })
-                  setDrag({ what: 'stand', stand, track: to, atMm })
+                  frame.current!.setPointerCapture(event.pointerId)
+                  setDrag({ what: 'point', handle })
                 }}
-                onKey={(event) => standKey(event, stand, to, atMm)}
+                onRefused={setRefused}
               />
-            )
-          })}
-          {handles.map((handle) => (
-            <HandleMark
-              key={handle.path.join()}
-              handle={handle}
-              at={
-                drag?.what === 'point' && drag.handle.path.join() === handle.path.join()
-                  ? drag.handle.at
-                  : handle.at
-              }
-              x={x}
-              y={y}
-              onGrab={(event) => {
-                svg.current!.setPointerCapture(event.pointerId)
-                setDrag({ what: 'point', handle })
-              }}
-              onRefused={setRefused}
-            />
-          ))}
-        </svg>
+            ))}
+          </svg>
+          {map.tracks.length > 0 && <ScaleBar perMm={scale * fit} live={motion.live} />}
+        </div>
       </div>
       {(layer === 'planned' || layer === 'worst') && map.tracks.length > 0 && (
         <MapProfile
