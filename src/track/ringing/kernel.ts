@@ -1,4 +1,5 @@
 /** A ladder stepped by the compiled loop of `stepping.ts`, and the memory in which ladders take turns. */
+import { wasm } from '../../units/index.js'
 import type { RingCircuit } from './circuit.js'
 import { imageOf, type LadderImage } from './ladder-image.js'
 import { firstStep, type Ladder, PlainLadder } from './plain-ladder.js'
@@ -6,24 +7,15 @@ import { STEPPING } from './stepping.js'
 
 type Run = (...places: number[]) => void
 
-/** What both hosts, browsers and Node, have of it. */
-interface WebAssemblyHost {
-  Memory: new (limits: { initial: number }) => { readonly buffer: ArrayBuffer; grow(pages: number): number }
-  Module: new (bytes: Uint8Array) => object
-  Instance: new (module: object, imports: object) => { readonly exports: Record<string, unknown> }
-}
-
-const PAGE = 65536
-
 /** The memory that steps work in. It belongs to one ladder at a time: whoever comes next copies its own image in. */
 class Workplace {
   readonly run: Run
   view: DataView
-  readonly #memory: InstanceType<WebAssemblyHost['Memory']>
+  readonly #memory: InstanceType<wasm.WebAssemblyHost['Memory']>
   #holder: LadderImage | undefined
 
   /** @throws where the host cannot compile it. */
-  constructor(host: WebAssemblyHost) {
+  constructor(host: wasm.WebAssemblyHost) {
     this.#memory = new host.Memory({ initial: 1 })
     const instance = new host.Instance(new host.Module(STEPPING), { own: { memory: this.#memory } })
     this.run = instance.exports['run'] as Run
@@ -35,7 +27,7 @@ class Workplace {
     if (this.#holder) this.#holder.bytes.set(this.#bytes(this.#holder.bytes.length))
     const missing = image.bytes.length - this.#memory.buffer.byteLength
     if (missing > 0) {
-      this.#memory.grow(Math.ceil(missing / PAGE))
+      this.#memory.grow(Math.ceil(missing / wasm.PAGE))
       this.view = new DataView(this.#memory.buffer)
     }
     this.#bytes(image.bytes.length).set(image.bytes)
@@ -85,7 +77,7 @@ let shared: Workplace | undefined | null
 /** A page or an old browser may forbid or lack it. */
 function sharedWorkplace(): Workplace | undefined {
   if (shared !== undefined) return shared ?? undefined
-  const host = (globalThis as { WebAssembly?: WebAssemblyHost }).WebAssembly
+  const host = wasm.webAssembly()
   shared = null
   try {
     if (host) shared = new Workplace(host)

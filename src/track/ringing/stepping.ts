@@ -2,6 +2,7 @@
  * Steps of a ladder in WebAssembly, two branches or nodes at a time: the arithmetic of {@link PlainLadder} in the same order for each of
  * them, to the last bit. A loop over many arrays costs the engines' own compilers several times as much.
  */
+import { wasm } from '../../units/index.js'
 import {
   APART,
   BRANCH,
@@ -15,9 +16,10 @@ import {
 } from './ladder-image.js'
 import { BRIDGE, EDGE_AT_US } from './plain-ladder.js'
 
-type Code = readonly number[]
+type Code = wasm.Code
 
-const [I32, F64, V128, EMPTY] = [0x7f, 0x7c, 0x7b, 0x40]
+const { get, set, op, whole, unsigned, float: constant } = wasm
+const { i32: I32, f64: F64, v128: V128, empty: EMPTY } = wasm.TYPE
 /** Where records begin, where each kind ends, and the steps from one to the other. */
 const [start, branchPairs, branches, linePairs, teePairs, nodes, apart, bridges, terminators, step, until] = [
   0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10,
@@ -27,17 +29,12 @@ const [at, flow] = [11, 12] as const
 const [x, y, z] = [13, 14, 15] as const
 const [u, v] = [16, 17] as const
 
-const get = (local: number): Code => [0x20, local]
-const set = (local: number, value: Code): Code => [...value, 0x21, local]
 const float = (offset: number, address = get(at)): Code => [...address, 0x2b, 3, ...unsigned(offset)]
 const int = (offset: number, address = get(at)): Code => [...address, 0x28, 2, ...unsigned(offset)]
 const store = (offset: number, value: Code, address = get(at)): Code => [
   ...[...address, ...value],
   ...[0x39, 3, ...unsigned(offset)],
 ]
-const op =
-  (...code: number[]) =>
-  (a: Code, b: Code): Code => [...a, ...b, ...code]
 const [plus, minus, times, by, least, most] = [
   op(0xa0),
   op(0xa1),
@@ -48,8 +45,6 @@ const [plus, minus, times, by, least, most] = [
 ] as const
 const [below, above, upTo, withSignOf] = [op(0x63), op(0x64), op(0x65), op(0xa6)] as const
 const [sum, isPast] = [op(0x6a), op(0x4f)] as const
-const constant = (value: number): Code => [0x44, ...new Uint8Array(new Float64Array([value]).buffer, 0, 8)]
-const whole = (value: number): Code => [0x41, ...signed(value)]
 /** Two numbers at once. */
 const two = {
   load: (offset: number, address = get(at)): Code => [...address, 0xfd, 0, 3, ...unsigned(offset)],
@@ -230,29 +225,14 @@ const oneStep: Code = [
   ...records(apart, APART.size, apartPeak),
 ]
 
-/** The module's bytes, by the binary format of the WebAssembly Core Specification with its vectors of 128 bits. */
-export const STEPPING = assemble()
-
-function assemble(): Uint8Array {
-  const name = (text: string) => [text.length, ...[...text].map((c) => c.charCodeAt(0))]
-  const section = (id: number, ...content: number[]) => [id, ...unsigned(content.length), ...content]
-  const locals = [3, 2, I32, 3, F64, 2, V128]
-  const body = [...locals, ...before(step, get(until), 1, oneStep), 0x0b]
-  return Uint8Array.from([
-    ...[0, 0x61, 0x73, 0x6d, 1, 0, 0, 0],
-    ...section(1, 1, 0x60, PARAMETERS, ...Array<number>(PARAMETERS).fill(I32), 0),
-    ...section(2, 1, ...name('own'), ...name('memory'), 2, 0, 1),
-    ...section(3, 1, 0),
-    ...section(7, 1, ...name('run'), 0, 0),
-    ...section(10, 1, ...unsigned(body.length), ...body),
-  ])
-}
-
-/** LEB128. */
-function unsigned(value: number): number[] {
-  return value < 0x80 ? [value] : [(value & 0x7f) | 0x80, ...unsigned(value >> 7)]
-}
-
-function signed(value: number): number[] {
-  return value < 0x40 ? [value] : [(value & 0x7f) | 0x80, ...signed(value >> 7)]
-}
+/** The module's bytes. */
+export const STEPPING = wasm.moduleOf(
+  Array<number>(PARAMETERS).fill(I32),
+  [],
+  [
+    [2, I32],
+    [3, F64],
+    [2, V128],
+  ],
+  before(step, get(until), 1, oneStep),
+)
