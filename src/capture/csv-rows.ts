@@ -7,6 +7,7 @@ import { InputError } from '../units/index.js'
 import type { AnalogTracker } from './analog/index.js'
 import type { EdgeBatch, Pair } from './batch.js'
 import { backwards } from './importer.js'
+import { MOST_DIGITS, MOST_HEAD, QuickRows, ROW_AHEAD, type RowShape } from './plain-rows.js'
 import { latin1 } from './text.js'
 import { powerOf, TimeDigits } from './time-digits.js'
 
@@ -52,8 +53,6 @@ const PLUS = 43
 const MINUS = 45
 const ZERO = 48
 const POWERS = Array.from({ length: 23 }, (_, i) => 10 ** i)
-/** Longest row of the plain shape that the fast loop takes, bytes: it looks ahead without checking the end. */
-const AHEAD = 64
 const WARM_RUNS = 64
 const WARM_BYTES = 1024
 /** In four bytes: the digit 0; what brings more than 9 to the top bit; the top bits. */
@@ -75,7 +74,8 @@ export class RowReader {
   readonly #onFirst: (tick: number) => void
   readonly #fast: boolean
   readonly #last: number
-  /** Calls of the fast loop. */
+  readonly #quick = new QuickRows()
+  /** Calls of the plain loop. */
   #runs = 0
   // The number read last.
   #whole = 0
@@ -99,22 +99,31 @@ export class RowReader {
       plan.volts === undefined &&
       plan.values === undefined &&
       plan.base === 0 &&
-      plan.places <= 15
+      plan.places <= MOST_DIGITS
   }
 
   /** Whole rows, each with its newline. */
   read(b: Uint8Array, from: number, to: number): void {
     let at = from
     let view: DataView | undefined
+    this.#quick.begin()
     while (at < to && !this.done) {
       // The first row tells the window.
-      if (this.#fast && this.rows > 0 && to - at > AHEAD) {
-        view ??= new DataView(b.buffer, b.byteOffset, b.byteLength)
-        // Short runs first: code the compiler has seen end is not thrown away each time it ends.
-        const until = this.#runs < WARM_RUNS ? Math.min(to - AHEAD, at + WARM_BYTES) : to - AHEAD
-        this.#runs++
+      if (this.#fast && this.rows > 0 && to - at > ROW_AHEAD) {
+        const end = to - ROW_AHEAD
+        const start = at
         const before = this.rows
-        at = this.#plain(b, view, at, until)
+        if (this.#quick.left === 0) at = this.#compiled(b, at, end)
+        let until = end
+        if (at === start) {
+          view ??= new DataView(b.buffer, b.byteOffset, b.byteLength)
+          // Short runs first: code the compiler has seen end is not thrown away each time it ends.
+          const most = this.#runs < WARM_RUNS ? WARM_BYTES : this.#quick.left
+          until = Math.min(end, at + most)
+          this.#runs++
+          at = this.#plain(b, view, at, until)
+          this.#quick.pass(at - start)
+        }
         // Every row of the run has all the digits, and it ends with the latest time.
         if (this.rows > before && this.time > 0)
           this.digits.add(powerOf(this.time) - this.#plan.places, this.#plan.places)
@@ -124,9 +133,48 @@ export class RowReader {
           if (batch.past) this.done = true
           continue
         }
-        if (at >= until && until < to - AHEAD) continue
+        if (at >= until && until < end) continue
       }
       at = this.#row(b, at)
+    }
+  }
+
+  /** The same as {@link #plain} by the compiled loop, as far as the whole part of the times stays what it is. */
+  #compiled(b: Uint8Array, from: number, to: number): number {
+    const { at, rows, time } = this.#quick.read(
+      b,
+      from,
+      to,
+      this.#shapeAt(b, from),
+      this.#sinks.batch,
+      this.time,
+    )
+    this.rows += rows
+    this.line += rows
+    this.time = time
+    return at
+  }
+
+  /** Of rows like the one that begins here; undefined where it is not plain. */
+  #shapeAt(b: Uint8Array, from: number): RowShape | undefined {
+    const { places, decimal, delimiter, gapTicks } = this.#plan
+    let whole = 0
+    let i = from
+    for (let d = b[i]! - ZERO; d >= 0 && d <= 9 && i < from + MOST_DIGITS; d = b[++i]! - ZERO)
+      whole = whole * 10 + d
+    const before = i - from
+    // Times without a point are all digits.
+    const headLength = places > 0 ? before + 1 : 0
+    if (before === 0 || headLength > MOST_HEAD || (places > 0 && b[i] !== decimal)) return undefined
+    const newline = b.indexOf(NEWLINE, from)
+    const end = b[newline - 1] === RETURN ? [RETURN, NEWLINE] : [NEWLINE]
+    return {
+      headLength,
+      headTick: places > 0 ? whole * POWERS[places]! : 0,
+      digits: places > 0 ? places : before,
+      tail: [delimiter, ZERO, ...end],
+      levelAt: 1,
+      gapTicks,
     }
   }
 

@@ -18,6 +18,7 @@ import {
   LINE_LIMIT,
   openWindow,
 } from './importer.js'
+import { MOST_DIGITS, QuickRows, ROW_AHEAD, type RowShape } from './plain-rows.js'
 import { type MadeBy, madeByOf } from './provenance.js'
 import { type Resolution, resolutionOf, roundingUs } from './resolution.js'
 import { latin1 } from './text.js'
@@ -47,8 +48,6 @@ const ZERO = 48
 const ZEROS = 0x30303030
 const SIXES = 0x76767676
 const TOPS = 0x80808080 | 0
-/** A plain time and change end before this many bytes. */
-const AHEAD = 32
 const WARM_RUNS = 64
 const WARM_BYTES = 1024
 
@@ -83,7 +82,8 @@ export class VcdImporter implements Importer {
   #started = false
   #first = Number.NaN
   #inComment = false
-  /** Calls of the fast loop. */
+  readonly #quick = new QuickRows()
+  /** Calls of the plain loop. */
   #runs = 0
   #isDumpOff = false
   /** Value of a vector or real number whose code is still to come. */
@@ -391,9 +391,10 @@ export class VcdImporter implements Importer {
     const isSimple = this.#chosen.length === 1 && only!.width === 1 && !only!.real && only!.id.length <= 2
     const batch = this.#batch
     this.#lineAt += from
+    this.#quick.begin()
     let i = from
     while (i < to && !this.done) {
-      const end = to - AHEAD
+      const end = to - ROW_AHEAD
       if (
         isSimple &&
         i < end &&
@@ -402,10 +403,15 @@ export class VcdImporter implements Importer {
         !this.#inComment &&
         this.#value === undefined
       ) {
-        // Short runs first: code the compiler has seen end is not thrown away each time it ends.
-        const until = this.#runs < WARM_RUNS ? Math.min(end, i + WARM_BYTES) : end
-        this.#runs++
-        const at = this.#plain(b, view, i, until)
+        let at = this.#quick.left === 0 ? this.#compiled(b, i, end) : i
+        let until = end
+        if (at === i) {
+          // Short runs first: code the compiler has seen end is not thrown away each time it ends.
+          until = Math.min(end, i + (this.#runs < WARM_RUNS ? WARM_BYTES : this.#quick.left))
+          this.#runs++
+          at = this.#plain(b, view, i, until)
+          this.#quick.pass(at - i)
+        }
         if (at > i) this.#lineAt = at
         i = at
         if (batch.count === batch.size) {
@@ -418,6 +424,32 @@ export class VcdImporter implements Importer {
       if (i < to) i = this.#readWord(b, i)
     }
     this.#lineAt -= to
+  }
+
+  /** The same as {@link #plain} by the compiled loop, as far as times have as many digits as the first one. */
+  #compiled(b: Uint8Array, from: number, to: number): number {
+    const { at, rows, time } = this.#quick.read(b, from, to, this.#shapeAt(b, from), this.#batch, this.#time)
+    this.#time = time
+    this.#line += 2 * rows
+    return at
+  }
+
+  /** Of a time and a change like those that begin here; undefined where it is no plain time. */
+  #shapeAt(b: Uint8Array, from: number): RowShape | undefined {
+    if (b[from] !== HASH) return undefined
+    let digits = 0
+    while (digits <= MOST_DIGITS && b[from + 1 + digits]! >= ZERO && b[from + 1 + digits]! <= 57) digits++
+    if (digits === 0 || digits > MOST_DIGITS) return undefined
+    const { id } = this.#chosen[0]!
+    const code = Array.from(id, (c) => c.charCodeAt(0))
+    return {
+      headLength: 1,
+      headTick: 0,
+      digits,
+      tail: [NEWLINE, ZERO, ...code, NEWLINE],
+      levelAt: 1,
+      gapTicks: Number.POSITIVE_INFINITY,
+    }
   }
 
   /**
