@@ -40,6 +40,8 @@ export interface DistrictTrip {
   clock?: ClockShare
   /** Delay of breaker, driver or firmware after the decision, us. */
   delayUs: { low: number; usual: number; high: number }
+  /** Of it, what passes at the least, us: firmware may be quicker than the design allows it. */
+  leastDelayUs: number
   /** The same from the soonest to the latest over the whole band; Infinity when it does not trip for certain. */
   timeUs(amp: number, beforeAmp: number): TripTime
   /** The settings at the highest threshold, and at the lowest, for other waves; over a current sense. */
@@ -125,6 +127,7 @@ function senseTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined {
     ...(because === undefined ? {} : { because }),
     blankingUs: trip.blanking,
     delayUs: { low: trip.after, usual: trip.after, high: trip.after },
+    leastDelayUs: 0,
     latestUs,
     soonestUs,
     timeUs: (amp, beforeAmp) => ({
@@ -181,6 +184,7 @@ function steadyTrip(stage: DistrictStage, trip: Trip): DistrictTrip | undefined 
     ...(holds ? { because: 'at its own limit the driver holds the current and never switches off' } : {}),
     blankingUs: trip.blanking,
     delayUs,
+    leastDelayUs: delayUs.low,
     latestUs,
     soonestUs,
     timeUs: (amp, beforeAmp) => ({

@@ -365,7 +365,7 @@ export function shortReport(
     leastTripUs: offAt(leastAmp, { ...least, ...latest }),
     heldBy,
     tripUs,
-    soonestUs: trip.soonestUs(mostAmp, running, trip.lowAmp, trip.delayUs.low),
+    soonestUs: trip.soonestUs(mostAmp, running, trip.lowAmp, trip.leastDelayUs),
     letThroughA2s: Number.isFinite(tripUs)
       ? i2t(mostAmp, tripUs) + capacitorI2t(stage.supply.capacitance ?? 0, volt.high, pathOhm(stage))
       : Number.POSITIVE_INFINITY,

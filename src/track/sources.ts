@@ -195,7 +195,7 @@ function soonestOffUs({ trip, quantities }: SourceModel, amp: number): number {
   const { limit, hiccupOn, ownLimit, limitLasts } = quantities
   const reaches = (q: Uncertain) => amp >= q.low * (1 - 1e-9)
   return Math.min(
-    trip ? trip.soonestUs(amp, trip.lowAmp, trip.lowAmp, trip.delayUs.low) : Number.POSITIVE_INFINITY,
+    trip ? trip.soonestUs(amp, trip.lowAmp, trip.lowAmp, trip.leastDelayUs) : Number.POSITIVE_INFINITY,
     reaches(limit) ? hiccupOn.low : Number.POSITIVE_INFINITY,
     reaches(ownLimit) ? limitLasts.low : Number.POSITIVE_INFINITY,
   )

@@ -269,7 +269,8 @@ describe('what each step leaves no doubt about', () => {
       /on again after 1 s; the starter firmware tries 3 times/,
     )
     expect(offs(shelf, 'coin-shelf')).toMatch(/longer than 2\.26 ms, such as 4\.52 ms/)
-    expect(offs(shelf, 'coin-shelf')).toMatch(/less than 2\.09 ms/)
+    // 19 periods of 9.6 kHz and what the filter holds back: a firmware that is off at once is no fault.
+    expect(offs(shelf, 'coin-shelf')).toMatch(/less than 1\.99 ms/)
     // A breaker is in the rail: no pin of the controller shows when it opens.
     expect(step(twoTracks, 'coin-trial').probes.text).toMatch(
       /One probe before the breaker and one behind it/,
