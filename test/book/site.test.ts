@@ -186,6 +186,29 @@ describe.each(['shelf', 'two-tracks', 'exhibition'])('the site of %s', (name) =>
     expect((marks[1]! - boxes[1]!) / (zero.us - limits[2]!)).toBeCloseTo(perUs, 3)
   })
 
+  it('says in the text of each further picture which part of the station it shows', () => {
+    const index = site.files.get('index.html')!
+    const alts = new Map(
+      [...index.matchAll(/src="figures\/([\w-]+)-light\.svg" alt="([^"]+)"/g)].map(([, n, alt]) => [
+        n!,
+        alt!,
+      ]),
+    )
+    for (const { name } of made.sources.stages)
+      expect(alts.get(`protection-${name.replace(/[^\w-]+/g, '-')}`), name).toContain(`district ${name}:`)
+    expect(alts.get('power-stage')).toMatch(/^Wiring diagram: .*each wire with its number/)
+    if (made.map !== undefined) expect(alts.get('map')).toMatch(/track seen from above.*turnout/)
+    const stage = made.sources.stages.find((d) => d.output === site.packet!.output)!
+    const sheet = made.sheets.find((x) => x.diagram.parts.some((p) => p.id === `driver ${stage.driverName}`))!
+    const says = alts.get('driver')!
+    expect(says).toContain(`Driver ${stage.driverName}`)
+    const drawn = new Set(
+      [...site.files.get('figures/driver-light.svg')!.matchAll(/>(W\d+)</g)].map(([, wire]) => wire!),
+    )
+    expect(new Set(says.match(/W\d+/g))).toEqual(drawn)
+    expect(drawn.size).toBe(sheet.wires.length)
+  })
+
   it('names on its front page the sums, sizes and counts of what it holds', () => {
     const index = site.files.get('index.html')!
     for (const [file, text] of site.files) {
@@ -211,5 +234,24 @@ describe.each(['shelf', 'two-tracks', 'exhibition'])('the site of %s', (name) =>
     expect(line).toContain(`of ${all} clauses (design ${made.book.sum})`)
     expect(all).toBe(made.sources.proof.rows.length)
     expect(line).toContain(made.sources.proof.profile.edition)
+  })
+})
+
+describe('the packet of a design that gives no preamble', () => {
+  it('begins with as many ones as its firmware sends, in guide and picture', () => {
+    const { design, ...rest } = loadedExample('shelf')
+    const { preamble: _, ...main } = design.signal.outputs['main']!
+    const made = bookOf({
+      ...rest,
+      design: { ...design, signal: { ...design.signal, outputs: { main } } },
+    } as never)
+    const site = makeSite({ made, designText: '' }, (text) => new TextEncoder().encode(text))
+    const ones = site.packet!.bits.filter((b) => b.part === 'preamble').length
+    // S-9.2 B: 14 at least.
+    expect(ones).toBe(14)
+    expect(made.book.constants.find((c) => c.name === 'TRACK_PREAMBLE')!.value).toBe('14')
+    const drawn = /d="(M[^"]*H[^"]*V[^"]*)"/.exec(site.files.get('figures/packet-light.svg')!)![1]!
+    // Each bit falls once and rises once.
+    expect(drawn.split('V').length - 1).toBe(2 * site.packet!.bits.length)
   })
 })

@@ -27,7 +27,7 @@ export function siteFigures(made: MadeBook, packet: PacketEdges | undefined): Si
     const bitAlt = `A one is ${us(one.us)} high and ${us(one.us)} low; a zero is ${us(zero.us)} high and ${us(zero.us)} low.`
     add('bit', 'A one and a zero', bitAlt, bitSvg(one.us, zero.us, bitAlt))
     const bytes = packet.hex.split(' ').map((h) => Number.parseInt(h, 16))
-    const preamble = sources.loaded.design.signal.outputs[packet.output]!.preamble ?? 16
+    const preamble = packet.bits.filter((b) => b.part === 'preamble').length
     add(
       'packet',
       'One packet',

@@ -1,4 +1,5 @@
 /** One packet of the station with its real edges: bits, what they belong to, and when they begin and turn. */
+import { preambleOf } from '../../design/index.js'
 import { describePacket, encodePacket, type Packet } from '../../packet/index.js'
 import { formatBytes } from '../../units/index.js'
 import type { BookSources } from '../contents/sources.js'
@@ -48,7 +49,7 @@ export function packetEdges({ loaded, timers }: BookSources): PacketEdges | unde
   }
   const bytes = encodePacket(packet)
   const parts: [part: string, one: boolean][] = []
-  for (let i = 0; i < (output[1].preamble ?? 16); i++) parts.push(['preamble', true])
+  for (let i = 0; i < preambleOf(loaded, output[1]); i++) parts.push(['preamble', true])
   const names = ['address', 'instruction', 'error byte']
   bytes.forEach((byte, i) => {
     parts.push([`start of the ${names[i]}`, false])

@@ -10,7 +10,7 @@ import {
   type TimerOption,
   timerEvidence,
 } from '../../controller/index.js'
-import { type LoadedDesign, profileOfDesign } from '../../design/index.js'
+import { type LoadedDesign, preambleOf, profileOfDesign } from '../../design/index.js'
 import type { Finding } from '../../finding/index.js'
 import { allStages, pinsServing } from '../../power/index.js'
 import type { Output } from '../../signal/index.js'
@@ -113,8 +113,7 @@ function outputsOf(loaded: LoadedDesign, chip: SimulatedChip | undefined, refuse
   if (third) refuse([...path, third[0]], 'a second output in service mode; expected one at most')
   const plan = (role: OutputPlan['role'], [name, output]: [string, Output]): OutputPlan => {
     const { option } = usable(choices.get(name)!, output, [...path, name], chip !== undefined, refuse)
-    const { clauses } = profileOfDesign(loaded, output.cutout)
-    const preamble = output.preamble ?? senderLimits(clauses.preamble, output.mode).min ?? 16
+    const preamble = preambleOf(loaded, output)
     if (!output.cutout || role === 'service') return { role, name, output, option, preamble }
     return {
       ...{ role, name, output, option, preamble },

@@ -1,9 +1,8 @@
 /** The facts of a design that readings and faults refer to, by the names that people use. */
 import { controllerClock } from '../../controller/index.js'
-import { type LoadedDesign, profileOfDesign } from '../../design/index.js'
+import { type LoadedDesign, preambleOf } from '../../design/index.js'
 import { type DistrictStage, districtModels } from '../../power/index.js'
 import { powerInput, railroadOf } from '../../proof/index.js'
-import { signalLimitsOf } from '../../standard/index.js'
 import { modelTrack, sourcesFromPower, trackName } from '../../track/index.js'
 import { InputError, nearest } from '../../units/index.js'
 import type { PlaceKind } from '../data/readings.data.js'
@@ -127,7 +126,6 @@ export function stationOf(loaded: LoadedDesign): Station {
   )
   for (const name of terminators) add('bus', name)
   for (const name of Object.keys(fleet ?? {})) add('locomotive', name)
-  const { preamble } = signalLimitsOf(profileOfDesign(loaded))
   return {
     loaded,
     places: distinct(places),
@@ -139,7 +137,7 @@ export function stationOf(loaded: LoadedDesign): Station {
     },
     preambleOf: (name) => {
       const output = signal?.outputs[name]
-      return output?.preamble ?? preamble[output?.mode ?? 'operations']
+      return output ? preambleOf(loaded, output) : 0
     },
     terminators,
   }

@@ -59,6 +59,10 @@ describe('since the accepted proof', () => {
     expect(since([half('calculated', 0.9)], [half('calculated', 0.88)]).worse).toMatchObject([
       { kind: 'margin', before: 'met 0.9', now: 'met 0.88' },
     ])
+    expect(since([half('calculated', 0.88)], [half('calculated', 0.9)])).toMatchObject({
+      worse: [],
+      better: [{ kind: 'margin', before: 'met 0.88', now: 'met 0.9' }],
+    })
     expect(since([half('calculated', 0.9)], []).worse).toMatchObject([
       { kind: 'no longer shown', now: 'not shown' },
     ])
@@ -140,6 +144,17 @@ describe('since the accepted proof', () => {
     }
     expect(proofJunit(proof)).toContain(
       '<skipped message="short-trip (yard): not shown before, not owed now"/>',
+    )
+  })
+
+  it('a clause as a whole gets worse from met to not shown to undecided to broken', () => {
+    // Calculated alone, what the firmware does is not shown; what a capture then says is.
+    const latency = (origin: Origin, margin: number, verdict: Evidence['verdict']) =>
+      half(origin, margin, { clause: 'command-latency', verdict })
+    const declared = [latency('calculated', 0.5, 'met')]
+    const undecided = [...declared, latency('simulated', 0, 'undecided')]
+    expect(since(declared, undecided).worse).toContainEqual(
+      expect.objectContaining({ clause: 'command-latency', before: 'not shown', now: 'UNDECIDED' }),
     )
   })
 

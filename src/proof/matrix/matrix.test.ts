@@ -64,6 +64,21 @@ describe('a cell', () => {
     expect(cellOf([...met, evidence('one-half', 0.1, { verdict: 'undecided' })]).verdict).toBe('undecided')
   })
 
+  it('has the smallest margin of all origins, farthest below the limit first, and names the clause with its part', () => {
+    const simulated = (margin: number) => evidence('one-half', margin, { origin: 'simulated' })
+    expect(cellOf([evidence('one-half', 0.6), simulated(0.2), evidence('zero-half', 0.4)])).toMatchObject({
+      margin: 0.2,
+      worst: 'one-half',
+    })
+    expect(cellOf([evidence('one-half', -0.6), evidence('zero-half', 0.1)])).toMatchObject({
+      margin: -0.6,
+      worst: 'one-half',
+    })
+    const heat = (about: string, margin: number) => evidence('driver-heat', margin, { about })
+    const { cells } = matrixOf([one(proofWith([heat('left', 0.5), heat('right', 0.3)]))], 'clauses').rows[0]!
+    expect(cells['driver-heat']).toMatchObject({ margin: 0.3, worst: 'driver-heat (right)' })
+  })
+
   it('takes no margin from what the firmware is only declared to do', () => {
     // Calculated alone, the latency of a command is not shown: its margin must not stand for it.
     const { cells } = matrixOf(
