@@ -31,9 +31,9 @@ function setupOf(example: string, elf = join(examples, example, 'firmware/statio
 }
 
 const exhibition = setupOf('exhibition')
-const speed = (address: number, share: number): BenchAct => ({
+const speed = (address: number, share: number, forward = true): BenchAct => ({
   act: 'command',
-  command: { kind: 'speed', address, speed: share, forward: true },
+  command: { kind: 'speed', address, speed: share, forward },
 })
 
 /** A run with acts at times, in ms. */
@@ -277,21 +277,24 @@ describe('an act', () => {
     const r = run(
       [
         [100, { act: 'throw', turnout: 'T3', to: 'diverging' }],
-        [100, { act: 'place', train: 'railcar', at: { section: 'platform.4', atMm: 700 } }],
-        [300, speed(47, 1)],
+        [100, { act: 'throw', turnout: 'Y1', to: 'diverging' }],
+        [100, { act: 'place', train: 'railcar', at: { section: 'lead', atMm: 600 } }],
+        [300, speed(47, 1, false)],
       ],
       20_000,
     )
-    const places = said(r, 'railcar').filter((s) => s.startsWith('its front enters'))
-    expect(places.slice(0, 5)).toEqual([
-      'its front enters T3.points',
-      'its front enters T3.diverging',
-      'its front enters throat',
-      'its front enters Y1.points',
-      'its front enters Y1.straight',
+    const places = said(r, 'railcar').filter((s) => s.startsWith('its rear enters'))
+    expect(places.slice(0, 7)).toEqual([
+      'its rear enters T3.points',
+      'its rear enters T3.diverging',
+      'its rear enters throat',
+      'its rear enters Y1.points',
+      'its rear enters Y1.diverging',
+      'its rear enters ladder',
+      'its rear enters Y2.points',
     ])
     expect(r.train('railcar').district).toBe(1)
-    expect(said(r, 'railcar')).toContain('stands at the end of yard1.3')
+    expect(said(r, 'railcar')).toContain('stands at the end of yard2.3')
     expect(r.train('railcar').speedMmPerS).toBe(0)
   })
 })

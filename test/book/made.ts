@@ -8,11 +8,10 @@ export const EXAMPLES = ['shelf', 'two-tracks', 'exhibition', 'automation', 'fla
 
 export const OPTIONS: BookOptions = { colours: USUAL_COLOURS, leadMm: 400 }
 
-export function loadedExample(name: string): LoadedDesign {
-  return loadDesign(
-    readFileSync(new URL(`../../examples/${name}/halfbit.yaml`, import.meta.url), 'utf8'),
-    name,
-  )
+/** @param change what is otherwise in the example's text */
+export function loadedExample(name: string, change = (text: string) => text): LoadedDesign {
+  const text = readFileSync(new URL(`../../examples/${name}/halfbit.yaml`, import.meta.url), 'utf8')
+  return loadDesign(change(text), name)
 }
 
 export function bookOf(loaded: LoadedDesign, options: BookOptions = OPTIONS): MadeBook {

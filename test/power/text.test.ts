@@ -49,7 +49,7 @@ describe('the exhibition layout', async () => {
     expect(text).toContain(
       'short at the terminals, at most: 5.94 A, off after 2.31 ms at the latest, lets 0.0816 A²s through',
     )
-    expect(text).toContain('power-up: peak 5.94 A, capacitors full after 1.4 s; it does not trip')
+    expect(text).toContain('power-up: peak 5.94 A, capacitors full after 1.29 s; it does not trip')
     expect(text).toContain('main phase direction PB2 wire PB2 to phase')
     expect(text).not.toContain('BROKEN')
   })

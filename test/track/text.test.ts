@@ -54,7 +54,7 @@ describe('the exhibition layout', () => {
     expect(text).toMatch(
       /\nmain 20\.3 m 14\.8…15\.2 2\.05 3\.94 13\.\d…14\.\d south\.3, middle 5…5\.94 T4\.diverging/,
     )
-    expect(text).toMatch(/\nyard 6\.59 m .* yard3\.3, end/)
+    expect(text).toMatch(/\nyard 6\.74 m .* yard3\.3, end/)
     expect(text).toMatch(/\nbranch 6\.64 m .* halt, end/)
   })
 
@@ -73,7 +73,7 @@ describe('the exhibition layout', () => {
     expect(text).not.toMatch(/\nFound\n/)
     expect(text).toContain('and a short of 50 mOhm, weakest first')
     expect(text).not.toMatch(/ never\n/)
-    expect(text).toMatch(/and 50 more: --all lists them\./)
+    expect(text).toMatch(/and 51 more: --all lists them\./)
     expect(text).toMatch(/Until a short is off, code 83 nickel silver warms by at most 0\.00\d+ K/)
   })
 
