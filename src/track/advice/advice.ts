@@ -64,8 +64,8 @@ export interface Advice {
 
 /** What gains less than this in everything is no proposal: nobody would notice it. `gain` is the weighed sum. */
 export const LEAST = { gain: 1e-3, volt: 0.01, share: 0.01 } as const
-/** On large railroads the worst arrangement is looked for on so many sections of highest resistance. */
-const SECTIONS = 150
+/** The worst of each district with all trains running: no section's own figure is asked for, and no stalled train. */
+const WORST_RUNNING = { tracks: new Set<number>(), running: true } as const
 
 /** The district's standing as it is. */
 export function standingOf(model: TrackModel, contactOhm: number): Standing {
@@ -75,7 +75,7 @@ export function standingOf(model: TrackModel, contactOhm: number): Standing {
 function* standingSteps(model: TrackModel, contactOhm: number): Progressive<Standing> {
   const { plan, net, worstCase } = model
   const { map } = mapVoltage(plan, worstCase)
-  const envelope = yield* envelopeSteps(plan, worstCase, { most: SECTIONS })
+  const envelope = yield* envelopeSteps(plan, worstCase, WORST_RUNNING)
   let place = 0
   map.volt.forEach((v, p) => {
     if (isLower(p, Math.abs(v), place, Math.abs(map.volt[place]!))) place = p
@@ -227,7 +227,7 @@ function* relabelled<T>(steps: Progressive<T>, what: string, share: number): Pro
 /** Places worth mending: of lowest voltage, and of weakest short by share of the trip and by current. */
 function weakSpots({ plan, net, worstCase }: TrackModel, contactOhm: number): number[] {
   const { map } = mapVoltage(plan, worstCase)
-  const envelope = findEnvelope(plan, worstCase, { most: SECTIONS })
+  const envelope = findEnvelope(plan, worstCase, WORST_RUNNING)
   const shorts = mapShorts(worstCase, contactOhm, Number.POSITIVE_INFINITY)
   const spots: number[] = [shorts.places[shorts.weakest]!.place]
   if (envelope.worst) spots.push(envelope.worst.place)

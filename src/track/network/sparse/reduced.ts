@@ -124,12 +124,14 @@ export class ReducedFactor implements Solver {
    */
   units(plus: ArrayLike<number>, minus: ArrayLike<number>, x: Float64Array): void {
     const { steps, node, start, beside } = this.#plan
+    const whole = this.#whole
     x.fill(0)
     const y = this.#zero
     for (let i = 0; i < 4; i++) {
       const way = this.#path(y, plus[i]!, minus[i]!)
+      // Elsewhere there is nothing to divide.
       for (const k of way) {
-        x[4 * node[k]! + i] = y[node[k]!]!
+        x[4 * node[k]! + i] = y[node[k]!]! / whole[k]!
         y[node[k]!] = 0
       }
       this.#solveCore(y)
@@ -139,20 +141,14 @@ export class ReducedFactor implements Solver {
       }
     }
     const share = this.#share
-    const whole = this.#whole
     let end = start[steps]!
     for (let k = steps - 1; k >= 0; k--) {
       const v = 4 * node[k]!
       const first = start[k]!
-      const w = whole[k]!
       let y0 = x[v]!
       let y1 = x[v + 1]!
       let y2 = x[v + 2]!
       let y3 = x[v + 3]!
-      if (y0 !== 0) y0 /= w
-      if (y1 !== 0) y1 /= w
-      if (y2 !== 0) y2 /= w
-      if (y3 !== 0) y3 /= w
       for (let i = first; i < end; i++) {
         const s = share[i]!
         const b = 4 * beside[i]!
