@@ -1,4 +1,5 @@
 /** `halfbit find` in a terminal: what was noticed and where, and one reading after the other. */
+
 import {
   type Finder,
   type FindReport,
@@ -15,6 +16,7 @@ import { wrapText } from '../plot/index.js'
 import { InputError } from '../units/index.js'
 import type { Talk } from './ask.js'
 import { diagnosisText, howOf, nextText } from './find-text.js'
+import { inShell } from './in-shell.js'
 
 /** Room for an answer behind a question. */
 const ANSWER = 12
@@ -157,16 +159,15 @@ export function toGoOn(file: string, readings: readonly Reading[], symptoms: rea
   const own = readings.filter((r) => r.error === undefined)
   if (own.length + symptoms.length === 0) return []
   const said = [
-    ...symptoms.map(({ id, place }) => `--symptom ${quoted(place === undefined ? id : `${id} at ${place}`)}`),
-    ...own.map((r) => `--reading ${quoted(writtenReading(r))}`),
+    ...symptoms.map(
+      ({ id, place }) => `--symptom ${inShell(place === undefined ? id : `${id} at ${place}`)}`,
+    ),
+    ...own.map((r) => `--reading ${inShell(writtenReading(r))}`),
   ]
   return [
     '',
     'To go on from here later:',
-    `  halfbit find ${quoted(file)} \\`,
+    `  halfbit find ${inShell(file)} \\`,
     `    ${said.join(' \\\n    ')}`,
   ]
 }
-
-/** As a shell takes it: in quotes only where it needs them. */
-const quoted = (text: string) => (/^[\w./-]+$/.test(text) ? text : `'${text.replaceAll("'", "'\\''")}'`)

@@ -49,6 +49,8 @@ export async function runCommand(name: string, argv: string[]): Promise<ExitStat
         `${name} takes ${what}; found ${args.positionals.length} argument(s). Usage: halfbit ${command.usage[0]}`,
       )
     }
+    if (args.positionals.includes(''))
+      throw new InputError(`${name} takes ${what}; found an empty name. Usage: halfbit ${command.usage[0]}`)
     const status = await command.run(args, io)
     return stop.signal.aborted && !command.endsByInterrupt ? 3 : status
   } catch (error) {

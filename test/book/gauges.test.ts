@@ -1,7 +1,7 @@
 /** Wires of the book's own choice: by what protects them, and, where no fuse does, by what the supply can give. */
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import { leadFor } from '../../src/book/wiring/gauges.js'
+import { leadFor, wireRows } from '../../src/book/wiring/gauges.js'
 import { loadDesign } from '../../src/design/index.js'
 import { bookOf } from './made.js'
 
@@ -43,5 +43,17 @@ describe('a lead of the book’s own choice', () => {
       minus: '1.5 mm2',
     })
     expect(sizes('rating: 7.5 A')).toMatchObject({ plus: '1.5 mm2', minus: '1.5 mm2' })
+  })
+
+  it('counts what its own driver is fed from, not the first one', () => {
+    const power = {
+      supplies: { weak: { rating: 1 }, strong: { rating: 7.5 } },
+      drivers: { first: { supply: 'weak' }, second: { supply: 'strong' } },
+      districts: { near: { driver: 'first' }, far: { driver: 'second' } },
+    }
+    const lead = { roles: ['rail A'], amp: 0.5, because: 'power.districts.far' }
+    const sources = { options: { colours: {}, leadMm: 400 }, loaded: { design: { power } } }
+    const [row] = wireRows({ connections: [lead] } as never, sources as never)
+    expect(row!.wire).toBe('1.5 mm2')
   })
 })

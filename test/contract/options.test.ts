@@ -140,6 +140,10 @@ describe('a flag and an option nobody knows', () => {
       'halfbit: power: no option --sede; the nearest option is --seed\n',
     )
     expect((await run('power', [shelf, '-1'])).err).toMatch(/^halfbit: power: no option -1; .*--help lists/)
+    expect((await run('power', [''])).err).toMatch(
+      /^halfbit: power takes one design file; found an empty name\. Usage: halfbit power DESIGN/,
+    )
+    expect((await run('starter', [shelf, ''])).err).toMatch(/found an empty name/)
     expect((await run('power', ['--', '--seed'])).err).toBe('halfbit: --seed: no such file\n')
   })
 })

@@ -12,6 +12,7 @@ import {
 import { InputError } from '../../units/index.js'
 import { askForDesign, talkOver } from '../ask.js'
 import type { Arguments, Command, ExitStatus, Io } from '../command.js'
+import { inShell } from '../in-shell.js'
 import { exampleFiles, exampleNames, type NewFiles, writeNewFolder } from '../new-design.js'
 
 /** The option of a question, where it is not its id. */
@@ -92,7 +93,9 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     const { met, notShown } = countsOf(made)
     io.out(`Calculated: ${met} met, none broken; ${notShown} more need a run of firmware or a measurement`)
   }
-  io.out(`Next: halfbit check ${design}, then halfbit open ${design}, then halfbit prove ${design}`)
+  io.out(
+    `Next: halfbit check ${inShell(design)}, then halfbit open ${inShell(design)}, then halfbit prove ${inShell(design)}`,
+  )
   return 0
 }
 

@@ -1,9 +1,11 @@
 /** `halfbit starter`: a complete, small firmware for the design, written anew without touching what the builder added. */
+
 import { existsSync } from 'node:fs'
 import { dirname, join, relative, resolve, sep } from 'node:path'
 import { starter } from '../../book/index.js'
 import { type Arguments, type Command, type ExitStatus, type Io, VARIANT_OPTION } from '../command.js'
 import { makeFolder, OutputFile, readUpTo } from '../files/index.js'
+import { inShell } from '../in-shell.js'
 import { namedByVariant, readDesign } from '../read-design.js'
 
 /** A source file of the starter is a few kilobytes. */
@@ -55,7 +57,7 @@ async function run(args: Arguments, io: Io): Promise<ExitStatus> {
     )
     return 0
   }
-  io.out(`${files.size} files written to ${folder}; next: make -C ${folder}`)
+  io.out(`${files.size} files written to ${folder}; next: make -C ${inShell(folder)}`)
   for (const f of findings) io.out(`Note: ${f.sentence}.`)
   if (complete)
     io.out(
