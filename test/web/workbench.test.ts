@@ -74,6 +74,40 @@ describe.skipIf(missing)('the workbench', () => {
   )
 
   it(
+    'completions are those of the text as it is, for a key that comes right after a letter, too',
+    async () => {
+      await button(/^Text$/).click()
+      const area = page.getByRole('textbox', { name: /^Text of/ })
+      const before = await area.inputValue()
+      const chosen = () =>
+        page.evaluate(() => {
+          const at = document.activeElement
+          return at?.closest('.offers') ? (at.firstChild?.textContent ?? '') : ''
+        })
+      // In one task: nothing rests between the letter and the key.
+      await area.evaluate((element) => {
+        const field = element as HTMLTextAreaElement
+        field.focus()
+        const at = field.value.indexOf('chip: ') + 'chip: '.length
+        const end = field.value.indexOf('\n', at)
+        field.setRangeText('atmega', at, end, 'end')
+        field.dispatchEvent(new Event('input', { bubbles: true }))
+        field.dispatchEvent(
+          new KeyboardEvent('keydown', { key: ' ', ctrlKey: true, bubbles: true, cancelable: true }),
+        )
+      })
+      expect(await chosen()).toMatch(/^atmega/)
+      const name = await chosen()
+      await page.keyboard.press('Enter')
+      await expect.poll(() => area.inputValue()).toContain(`chip: ${name}\n`)
+      await area.fill(before)
+      await says('no problems')
+      await button('Form').click()
+    },
+    LONG,
+  )
+
+  it(
     'a change on disk shows; where both changed, both texts can be had',
     async () => {
       await says(/^saved$/)

@@ -6,6 +6,8 @@ import type { Here } from './keys-at.js'
 import type { ValuesHere } from './values-at.js'
 
 interface OffersProps {
+  /** The text that they were made for: in another they would go to the wrong place. */
+  of: string
   here: Here | undefined
   values: ValuesHere | undefined
   area: RefObject<HTMLTextAreaElement | null>
@@ -15,7 +17,7 @@ interface OffersProps {
 /** Pins of the chip, for keys that name one. */
 export const pinsOfChip = (): readonly string[] => lastValid.value?.facts?.pins ?? []
 
-export function Offers({ here, values, area, box }: OffersProps) {
+export function Offers({ of, here, values, area, box }: OffersProps) {
   const toText = (at?: number) =>
     requestAnimationFrame(() => {
       area.current?.focus()
@@ -60,6 +62,7 @@ export function Offers({ here, values, area, box }: OffersProps) {
             <button
               type="button"
               onClick={() => {
+                if (text.value !== of) return
                 const start = text.value.slice(0, values.from)
                 change(start + value + text.value.slice(values.to), `value of ${values.key}`)
                 toText(values.from + value.length)
@@ -80,6 +83,7 @@ export function Offers({ here, values, area, box }: OffersProps) {
               type="button"
               title={key.help}
               onClick={() => {
+                if (text.value !== of) return
                 change(key.insert(text.value), `adding of ${key.name}`)
                 toText()
               }}

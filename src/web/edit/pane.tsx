@@ -9,9 +9,9 @@ import { isPaneOpen, isPaneWanted, setPaneOpen, side } from './pane-state.js'
 import { ProblemLine } from './problem-line.js'
 import { TextEditor } from './text.js'
 
-// Text that no form can show is shown as text.
+// Text that no form can show is shown as text. Beside the text itself nobody asks, as reading it for each letter takes time.
 effect(() => {
-  if (raw.value === undefined) side.value = 'text'
+  if (side.value !== 'text' && raw.value === undefined) side.value = 'text'
 })
 
 const problemCount = (count: number) =>

@@ -1,11 +1,16 @@
 /** The design as text: line numbers with marks at problems, problems listed, and what may stand at the caret. */
+import { flushSync } from 'preact/compat'
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
+import type { Problem } from '../../design/index.js'
 import { answer } from '../state/consequences.js'
 import { change, fileName, text } from '../state/design.js'
 import { keysAt } from './keys-at.js'
 import { Offers, pinsOfChip } from './offers.js'
 import { wantedLine } from './pane-state.js'
 import { valuesAt } from './values-at.js'
+
+/** Typing rests after so long, ms. */
+const RESTS_MS = 150
 
 export function TextEditor() {
   const area = useRef<HTMLTextAreaElement>(null)
@@ -14,9 +19,8 @@ export function TextEditor() {
   const [caret, setCaret] = useState(0)
   const { problems } = answer.value
   const lines = useMemo(() => text.value.split('\n').length, [text.value])
-  const marks = new Map<number, string>()
-  for (const p of problems)
-    marks.set(p.line, marks.has(p.line) ? `${marks.get(p.line)}; ${p.message}` : p.message)
+  // Most edits change neither.
+  const numbers = useMemo(() => numbersOf(lines, problems), [lines, problems.length === 0 ? 0 : problems])
 
   const goTo = (line: number, column = 1) => {
     const element = area.current
@@ -38,18 +42,24 @@ export function TextEditor() {
   }, [wantedLine.value])
 
   const look = () => setCaret(area.current?.selectionStart ?? 0)
-  const here = keysAt(text.value, caret)
-  const values = valuesAt(text.value, caret, pinsOfChip())
+  const now = text.value
+  // Reading a large design takes longer than a letter may: what can stand at the caret follows when typing rests.
+  const [read, setRead] = useState(now)
+  useEffect(() => {
+    const timer = setTimeout(() => setRead(now), RESTS_MS)
+    return () => clearTimeout(timer)
+  }, [now])
+  const place = useRef({ text: now, caret })
+  if (read === now) place.current = { text: now, caret }
+  const of = place.current
+  const pins = pinsOfChip()
+  const here = useMemo(() => keysAt(of.text, of.caret), [of.text, of.caret])
+  const values = useMemo(() => valuesAt(of.text, of.caret, pins), [of.text, of.caret, pins])
   return (
     <div class="texts">
       <div class="editor">
         <div class="gutter" ref={gutter} aria-hidden="true">
-          {Array.from({ length: lines }, (_, i) => (
-            <div class={marks.has(i + 1) ? 'marked' : undefined} title={marks.get(i + 1)}>
-              {marks.has(i + 1) ? '✗' : ''}
-              {i + 1}
-            </div>
-          ))}
+          {numbers}
         </div>
         <textarea
           ref={area}
@@ -70,6 +80,7 @@ export function TextEditor() {
           onKeyDown={(event) => {
             if (event.key !== ' ' || !event.ctrlKey) return
             event.preventDefault()
+            flushSync(() => setRead(text.value))
             offers.current?.querySelector<HTMLButtonElement>('.offers button')?.focus()
           }}
           onClick={look}
@@ -92,7 +103,20 @@ export function TextEditor() {
           </ul>
         )}
       </div>
-      <Offers here={here} values={values} area={area} box={offers} />
+      <Offers of={of.text} here={here} values={values} area={area} box={offers} />
     </div>
   )
+}
+
+/** One for each line, with a mark where there is a problem. */
+function numbersOf(lines: number, problems: readonly Problem[]) {
+  const marks = new Map<number, string>()
+  for (const p of problems)
+    marks.set(p.line, marks.has(p.line) ? `${marks.get(p.line)}; ${p.message}` : p.message)
+  return Array.from({ length: lines }, (_, i) => (
+    <div class={marks.has(i + 1) ? 'marked' : undefined} title={marks.get(i + 1)}>
+      {marks.has(i + 1) ? '✗' : ''}
+      {i + 1}
+    </div>
+  ))
 }

@@ -37,8 +37,8 @@ function runsInOrder(): RunEvidence[] {
     .map(([, evidence]) => evidence)
 }
 
-/** So long after a frame whatever is on screen has asked for its figures. */
-const VIEW_ASKS_MS = 10
+/** After the frame that shows an answer, and the effects after it: then whatever is on screen has asked for its figures. */
+const onceDrawn = (then: () => void) => requestAnimationFrame(() => setTimeout(() => setTimeout(then)))
 
 /** Begin to follow the text. */
 export function follow(): void {
@@ -84,7 +84,7 @@ export function follow(): void {
             early = true
             latencyMs.value = performance.now() - since
             take(first as Judged)
-            requestAnimationFrame(() => setTimeout(() => void desk().call('drawn', null), VIEW_ASKS_MS))
+            onceDrawn(() => void desk().call('drawn', null))
           },
         },
       )

@@ -44,6 +44,7 @@ interface Open {
 
 export function ProofView() {
   const proof = lastValid.value!.proof!
+  const isPending = lastValid.value!.complete === false
   const [filter, setFilter] = useState<Filter>('all')
   const [words, setWords] = useState('')
   const [open, setOpen] = useState<Open | undefined>(undefined)
@@ -62,10 +63,15 @@ export function ProofView() {
   return (
     <div class="proof stage-body">
       <div class="figures">
-        {proof.stale && <p class="whole undecided">{staleText(proof)}</p>}
-        <p class={`whole ${classOf(proof.verdict)}`}>
-          <Sign verdict={proof.verdict} /> {verdictText(proof)}
-        </p>
+        {proof.stale && !isPending && <p class="whole undecided">{staleText(proof)}</p>}
+        {isPending ? (
+          // In the same place: a line more for a moment would push all below it down and up again.
+          <p class="whole undecided">{staleText(proof)}</p>
+        ) : (
+          <p class={`whole ${classOf(proof.verdict)}`}>
+            <Sign verdict={proof.verdict} /> {verdictText(proof)}
+          </p>
+        )}
         <div class="tools">
           <div class="switch" role="group" aria-label="Show clauses that are">
             {FILTERS.map((f) => (
