@@ -29,10 +29,10 @@ const known = new Map<string, string>()
 const shownLast = new Map<string, string>()
 const MOST_KNOWN = 500
 
-/** What else the box says decides how much room there is. */
+/** What else the box says decides how much room there is; the width of the view, how large its letters are. */
 const keyOf = ({ text, element, whole, box }: Fit, within: string) => {
   const others = box.textContent!.replace(`${element.textContent}${whole.textContent}`, '\n')
-  return `${within}\n${box.clientWidth}\n${text}\n${others.replace(/\d/g, '0')}`
+  return `${within}\n${innerWidth}\n${box.clientWidth}\n${text}\n${others.replace(/\d/g, '0')}`
 }
 
 function write({ text, element, whole }: Fit, shown: string): void {
