@@ -141,3 +141,43 @@ it('a design without a power stage says where its book ends', () => {
   const { book } = bookOf(loadDesign(DESIGNS['no power stage']!))
   expect(book.steps.at(-1)).toMatchObject({ id: 'stop-stage', stop: true })
 })
+
+describe('a station of two districts on a chip that is calculated only', () => {
+  // As `halfbit new` makes it: all trains stand in the second district.
+  const result = startDesign({
+    chip: 'atmega4809',
+    scale: 'Z',
+    driver: 'TB6612FNG',
+    voltage: '10 V',
+    rating: '2 A',
+    shape: 'yard',
+    tracks: '5',
+    length: '1.8 m',
+    depth: '0.5 m',
+    districts: '2',
+    trains: '2 shunter',
+  })
+  if ('refused' in result) throw new Error(result.refused.because.sentence)
+  const { steps } = bookOf(loadDesign(result.started.text)).book
+  const step = (id: string) => steps.find((s) => s.id === id)
+
+  it('promises nothing of a starter firmware that its builder writes', () => {
+    expect(step('coin-first')!.expected.text).toContain('on again only as the firmware does it')
+    expect(JSON.stringify(step('coin-first'))).not.toContain('starter')
+  })
+
+  it('blames no current sense where a breaker trips', () => {
+    const off = (id: string) =>
+      step(id)!
+        .off.map((o) => o.text)
+        .join(' ')
+    expect(off('coin-second')).toContain('The breaker is set to another current')
+    expect(off('coin-second')).not.toContain('sense')
+    expect(off('coin-first')).toContain('The sense, its reference or gain')
+  })
+
+  it('looks for the lowest voltage only where trains draw current', () => {
+    expect(step('far-second')).toBeDefined()
+    expect(step('far-first')).toBeUndefined()
+  })
+})

@@ -95,14 +95,15 @@ const WATCH: Readonly<Record<Tripper, string>> = {
     'One probe on each output of the driver, both ground clips on − of the supply: both are quiet when it has switched off.',
 }
 
+/** Whether the firmware is the starter’s, whole: of a chip that is calculated only, the builder writes what trips. */
+const isStarter = (s: BookSources) =>
+  s.loaded.design.firmware === undefined && s.starter?.plan.chip !== undefined
+
 /** What tells without a doubt that a district is off. */
 function showsTrip(s: BookSources, name: string): string {
   const by = tripper(s, name)
   if (by === 'breaker') return 'The light of the breaker shows a trip.'
-  const says =
-    by === 'sense' && s.loaded.design.firmware === undefined && s.starter?.plan.chip !== undefined
-      ? ', and the starter firmware says “short on …”'
-      : ''
+  const says = by === 'sense' && isStarter(s) ? ', and the starter firmware says “short on …”' : ''
   return `A DC meter from a wire of ${name} to − shows a trip: half of the voltage before, nothing after it${says}.${by === 'sense' ? ` To go on: ${switchOn(s, isServiceTrack(s, name))}.` : ''}`
 }
 
@@ -130,7 +131,7 @@ function coinStep(s: BookSources, name: string): Step[] {
   const again =
     by !== 'sense'
       ? plain(', and on again only as the breaker or the driver does it')
-      : retry && times && s.loaded.design.firmware === undefined && !isServiceTrack(s, name)
+      : retry && times && isStarter(s) && !isServiceTrack(s, name)
         ? said`, and on again after ${retry}; the starter firmware tries ${times} times, then it stays off. Take the coin away before`
         : plain(', and on again only as the firmware does it')
   return [
@@ -151,7 +152,7 @@ function coinStep(s: BookSources, name: string): Step[] {
       },
       off: [
         plain(
-          'It never trips: take the coin away at once. A wire is too thin or a joiner too poor for the current, the sense or its reference is wrong, or nothing watches the current.',
+          `It never trips: take the coin away at once. A wire is too thin or a joiner too poor for the current, or nothing watches it. ${NEVER[by]}`,
         ),
         plain(
           'It trips at the station but not here: too much resistance on the way there and back. Measure the voltage under load along the way.',
@@ -228,7 +229,7 @@ function weakestStep(s: BookSources, name: string): Step[] {
   const place = s.track?.districts.find((d) => d.name === name)?.worstVoltPlace
   const [low, high] = [f.at('V', ...at, 'worstVolt', 'low'), f.at('V', ...at, 'worstVolt', 'high')]
   const amp = f.at('A', ...at, 'loadAmp', 'high')
-  if (!low || !high || !amp || place === undefined || place === '') return []
+  if (!low || !high || !amp || amp.value === 0 || place === undefined || place === '') return []
   return [
     {
       id: `far-${name}`,
