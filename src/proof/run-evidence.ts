@@ -56,9 +56,14 @@ export function evidenceOfRun(run: FirmwareRun, { firmware, stimulus, loaded }: 
       found.notes.push(PROOF_FINDINGS.find('no-packet', { source, output: name, pin }))
   }
   if (loaded && run.behaviour)
-    found.statements.push(...run.behaviour.statements({ source, file, ranUs: ran }))
+    found.statements.push(
+      ...withoutUnmodelled(run.behaviour.statements({ source, file, ranUs: ran }), run.report),
+    )
   const [first] = run.outputs
-  if (first) found.statements.push(...firmwareEvidence(run.report, { profile: first.profile, file }))
+  if (first)
+    found.statements.push(
+      ...withoutUnmodelled(firmwareEvidence(run.report, { profile: first.profile, file }), run.report),
+    )
   if (run.interrupted) found.notes.push(PROOF_FINDINGS.find('run-stopped', { file, ranUs: ran }))
   found.notes = distinct([...found.notes, ...runNotes(run.report)])
   return found

@@ -372,4 +372,19 @@ describe('steps', () => {
     })
     expect(d.target).toBeCloseTo(0.5)
   })
+
+  it('of 14 have the headlight with them, and none in function group one (S-9.2.1:2012 C)', () => {
+    const group = {
+      kind: 'functions',
+      target: { kind: 'short', address: 3 },
+      group: 0,
+      on: [0, 2],
+    } satisfies Packet
+    const in14 = decoder({ 29: 0 })
+    in14.send(group)
+    expect([...in14.d.functions]).toEqual([2])
+    const in28 = decoder({ 29: 2 })
+    in28.send(group)
+    expect([...in28.d.functions].sort()).toEqual([0, 2])
+  })
 })

@@ -222,7 +222,9 @@ export class Decoder {
       }
       case 'functions': {
         const size = p.group === 0 ? 5 : p.group < 13 ? 4 : 8
-        for (let f = p.group; f < p.group + size; f++)
+        // In 14 steps the headlight is in the speed instruction, and bit 4 of group one means nothing (S-9.2.1:2012 C).
+        const first = p.group === 0 && !this.cvs.reads28Steps ? 1 : p.group
+        for (let f = first; f < p.group + size; f++)
           if (to.isOwn || !to.inConsist || this.cvs.functionInConsist(f, this.#forward))
             this.#switch(f, p.on.includes(f), timeUs)
         return

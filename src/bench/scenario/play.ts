@@ -12,7 +12,7 @@ import { type Deed, deedOf } from './deed.js'
 import { type ActDesign, EXPECTATION_KEYS, type ExpectationDesign, type ScenarioDesign } from './design.js'
 import { withDrawn } from './drawn.js'
 import { heardIn } from './heard.js'
-import { doubted, doubtedStatement } from './judge/doubt.js'
+import { doubted, doubtedStatement, foundIf, statedIf } from './judge/doubt.js'
 import { judge } from './judge/index.js'
 import { ratings, shortedThrough } from './judge/ratings.js'
 import { stopsInside } from './judge/stops.js'
@@ -114,6 +114,7 @@ export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: Play
   trace.look(run.nowUs)
   const watched = watch?.statements(scenario.lasts)
   const played: Played = { scenario, trace, setup: drawn, options, watched, waiting: [...waiting] }
+  const { unmodelled } = run
   const outcomes: Outcome[] = []
   const statements: Statement[] = []
   const findings: Finding[] = [...waiting].map((i) =>
@@ -121,7 +122,7 @@ export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: Play
   )
   for (const [i, expectation] of scenario.expect.entries()) {
     const key = EXPECTATION_KEYS.find((k) => expectation[k] !== undefined)!
-    const found = doubted(key, judge(key, expectation, played), run.doubtedUs)
+    const found = foundIf(unmodelled, doubted(key, judge(key, expectation, played), run.doubtedUs))
     const worst = worstOf(found)
     if (!worst) continue
     const { verdict, finding, timeUs } = worst
@@ -130,8 +131,10 @@ export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: Play
     statements.push(...found.flatMap((f) => statementOf(f, options.file)))
   }
   if (watched)
-    statements.push(...watchedFor(scenario, watched).map((s) => doubtedStatement(s, run.doubtedUs)))
-  const beside = doubted('driverSafe', besideExpectations(played), run.doubtedUs)
+    statements.push(
+      ...watchedFor(scenario, watched).map((s) => statedIf(unmodelled, doubtedStatement(s, run.doubtedUs))),
+    )
+  const beside = foundIf(unmodelled, doubted('driverSafe', besideExpectations(played), run.doubtedUs))
   findings.push(...beside.map((f) => f.finding))
   statements.push(...beside.flatMap((f) => statementOf(f, options.file)))
   const said = oneEach(statements)

@@ -30,6 +30,8 @@ export interface BenchController {
   holdReset(untilUs: number, cause: 'external' | 'brown-out'): void
   /** What the run met that is not simulated or may be a fault. */
   readonly notes: readonly Finding[]
+  /** Why nothing of the run can be trusted, where it used what is not simulated and could move one of these pins. */
+  unmodelled(pins: readonly string[]): Finding | undefined
 }
 
 export class AvrController implements BenchController {
@@ -105,6 +107,12 @@ export class AvrController implements BenchController {
   holdReset(untilUs: number, cause: 'external' | 'brown-out'): void {
     this.machine.askReset(cause, true)
     this.machine.hold(this.machine.cycleAtUs(untilUs))
+  }
+
+  unmodelled(pins: readonly string[]): Finding | undefined {
+    return this.machine.notModelled.find(
+      ({ affects }) => affects === 'all' || (affects !== 'none' && pins.some((pin) => affects.includes(pin))),
+    )?.finding
   }
 
   get notes(): readonly Finding[] {

@@ -62,10 +62,24 @@ export const RUN_FINDINGS = findingTable('simulate', {
       `the external memory interface is not simulated: it takes over pins of ports ${ports}`,
   },
   'power-reduction': {
-    means: 'The firmware switches off a peripheral by the power reduction register; here it keeps working.',
+    means:
+      'The firmware switches off a peripheral by the power reduction register. It stops here too, but what its pins do from then on is not known.',
     remedy: 'Judge what depends on it by a capture.',
     says: ({ register, value }: { register: string; value: string }) =>
-      `${register} = ${value} switches peripherals off, which is not simulated: here they keep working`,
+      `${register} = ${value} switches peripherals off; what their pins do then is not simulated`,
+  },
+  'stopped-peripheral': {
+    means:
+      'The firmware writes registers of a peripheral whose clock it has stopped by the power reduction register; they take nothing then.',
+    remedy: 'Clear its bit in PRR before its registers are written.',
+    says: () =>
+      'the firmware writes registers of a peripheral that it has switched off by PRR: they take nothing',
+  },
+  'adc-locked': {
+    means:
+      'A result of the converter is lost: after ADCL is read, no new one gets into the registers until ADCH is read too.',
+    remedy: 'Read ADCL first and ADCH after it, or ADC as one value, which the compiler reads so.',
+    says: () => 'results of the converter are lost: the firmware reads ADCL and does not read ADCH after it',
   },
   'own-crystal': {
     means: 'Timer 2 is clocked by a separate crystal, which is not simulated.',

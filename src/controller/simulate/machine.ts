@@ -20,7 +20,7 @@ import { SharedDataWatch } from './health/shared-data.js'
 import { type FirmwareImage, flashEnd } from './image/image.js'
 import { Interrupts } from './interrupts.js'
 import { Adc } from './peripherals/adc.js'
-import { ChipControl } from './peripherals/chip-control.js'
+import { ChipControl, type PowerPart } from './peripherals/chip-control.js'
 import { Comparator } from './peripherals/comparator.js'
 import { Eeprom } from './peripherals/eeprom.js'
 import type { Peripheral, PeripheralHost } from './peripherals/peripheral.js'
@@ -158,6 +158,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   readonly #hooked = new Uint8Array(0x200)
   readonly #devices: Peripheral[] = []
   readonly #slotDevices: Peripheral[] = []
+  /** Those whose clock the power reduction register stops. */
+  readonly #stopped = new Set<Peripheral>()
   #slotTimes = new Float64Array(64).fill(Number.POSITIVE_INFINITY)
   #next = Number.POSITIVE_INFINITY
   #nextSlot = 0
@@ -178,6 +180,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   readonly #entryCycles: Uint8Array
   readonly #watchdog: Watchdog
   readonly #spi: Spi
+  readonly #twi: Twi
   readonly #comparator: Comparator
   /** Voltages given from outside at pins of the comparator. */
   readonly #pinVolts = new Map<string, number>()
@@ -266,10 +269,11 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#comparator = this.#add(
       new Comparator(model, this, {
         voltAt: (pin) => this.#pinVolts.get(pin) ?? this.levelOf(pin) * this.supplyVolt,
-        voltOfMux: (mux) => {
+        voltOfMux: (mux, at) => {
           const channel = model.adc.channelOf(mux)
-          return channel === undefined ? undefined : this.adc.volts[channel]
+          return channel === undefined ? undefined : this.adc.voltAt(channel, at)
         },
+        muxIsLive: () => this.adc.source !== undefined,
         capture: (rising, at) => this.timers.find((t) => t.model.number === 1)?.capture(rising, at),
       }),
     )
@@ -288,14 +292,14 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#spi = this.#add(
       new Spi(model.spi, this, { mosi: output(model.spi.mosi), sck: output(model.spi.sck) }),
     )
-    this.#add(new Twi(model.twi, this))
+    this.#twi = this.#add(new Twi(model.twi, this))
     this.#watchdog = this.#add(
       new Watchdog(model.watchdog.vector, this, () => this.askReset('watchdog', false)),
     )
     this.#add(
       new ChipControl(model, this, {
         divide: (divider, at) => this.#divide(divider, at),
-        powerTimer: (number, on, at) => this.timers.find((t) => t.model.number === number)?.power(on, at),
+        power: (part, on, at) => this.#power(part, on, at),
         pllChanged: (at) => this.timer4?.clockChanged(at),
       }),
     )
@@ -353,6 +357,19 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
 
   slot(device: Peripheral): number {
     return this.#slotDevices.push(device) - 1
+  }
+
+  /** The power reduction register: what is off stands still, and its registers neither take nor give anything new. */
+  #power(part: PowerPart, on: boolean, at: number): void {
+    const number = Number(/^timer(\d)$/.exec(part)?.[1] ?? Number.NaN)
+    // The counter of a stopped timer has no clock; whether its registers can be written then does not matter here.
+    this.timers.find((t) => t.model.number === number)?.power(on, at)
+    const others: Record<string, Peripheral> = { adc: this.adc, spi: this.#spi, twi: this.#twi }
+    const device: Peripheral | undefined = others[part] ?? this.#usart(part)
+    if (device === undefined || this.#stopped.has(device) === !on) return
+    if (on) this.#stopped.delete(device)
+    else this.#stopped.add(device)
+    device.power?.(on, at)
   }
 
   schedule(slot: number, at: number): void {
@@ -447,13 +464,16 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   read(address: number, atCycle: number): number {
     if (this.#next <= atCycle) this.#runEvents(atCycle)
     const device = this.#readers[address]
-    return device === undefined ? this.data[address]! : device.read(address, atCycle)
+    return device === undefined || this.#stopped.has(device)
+      ? this.data[address]!
+      : device.read(address, atCycle)
   }
 
   write(address: number, value: number, mask: number, atCycle: number): void {
     if (this.#next <= atCycle) this.#runEvents(atCycle)
     const device = this.#writers[address]
     if (device === undefined) this.data[address] = value
+    else if (this.#stopped.has(device)) this.note(RUN_FINDINGS.find('stopped-peripheral', {}))
     else device.write(address, value, mask, atCycle)
     if (this.handlers.concerns[address] === 1) {
       this.handlers.wrote((this.core.sreg & 0x80) !== 0, this.data, atCycle, this.core.pc - 1)
@@ -651,6 +671,10 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     return this.#oscillatorOrigin + (cycle - this.#cycleOrigin) * this.#divider
   }
 
+  get cpuHz(): number {
+    return this.clockHz / this.#divider
+  }
+
   /** Oscillator cycles per CPU cycle now. */
   get divider(): number {
     return this.#divider
@@ -672,7 +696,9 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     if (divider === this.#divider) return
     this.#oscillatorOrigin = this.oscillatorAt(at)
     this.#cycleOrigin = at
+    const ratio = divider / this.#divider
     this.#divider = divider
+    for (const device of this.#devices) device.clockDivided?.(ratio, at)
     this.#until = this.#cycleAtOscillator(this.#untilOscillator)
     this.#player?.reschedule()
     this.#setLimit()
@@ -766,7 +792,11 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
   }
 
   serial(port: number): Usart | undefined {
-    return this.usarts.find((u) => u.model.name === `USART${port}`)
+    return this.#usart(`USART${port}`)
+  }
+
+  #usart(name: string): Usart | undefined {
+    return this.usarts.find((u) => u.model.name === name)
   }
 
   serialNames(): string {

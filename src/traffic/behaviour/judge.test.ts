@@ -258,3 +258,46 @@ it('service-mode commands must become packets of the same CV and value', () => {
   expect(service(6)).toMatchObject([{ verdict: 'met', count: { seen: 1, outside: 0 } }])
   expect(service(7)).toMatchObject([{ verdict: 'broken', count: { seen: 1, outside: 1 } }])
 })
+
+describe('a decoder that reads 14 steps', () => {
+  const locomotives = [
+    { address: 5, addressee: 5, name: 'railcar', design: { timeout: 1e6, steps: '14' } },
+  ] as Locomotive[]
+  const speed = (of: 14 | 28, step: number, headlight: boolean): Packet => ({
+    kind: 'speed',
+    target: { kind: 'short', address: 5 },
+    of,
+    step,
+    forward: true,
+    emergency: false,
+    directionIgnored: false,
+    headlight,
+  })
+  const light: Command = { kind: 'function', address: 5, function: 0, on: true, timeUs: 500e3, text: 'light' }
+  const sends = (packet: (lit: boolean, turn: number) => Packet) =>
+    judged(
+      [go(100e3, 5, 63), light],
+      sent(3e6, (us, turn) => (us < 120e3 ? IDLE : packet(us > 520e3, turn))),
+      { locomotives },
+    )
+
+  it('has its headlight in the speed instruction; bit 4 of group one means nothing to it', () => {
+    const { latency, refresh } = sends((lit, turn) => (turn % 2 ? lights(5, []) : speed(14, 7, lit)))
+    expect([latency, refresh]).toEqual([['met'], ['met']])
+  })
+
+  it('is not lit by group one', () => {
+    const { of, latency } = sends((lit, turn) => (turn % 2 ? lights(5, lit ? [0] : []) : speed(14, 7, false)))
+    expect(latency).toContain('broken')
+    expect(of('command-latency')[0]).toMatchObject({ finding: { params: { first: 'light', missing: 1 } } })
+  })
+
+  it('lights up by the low step bit of 28 steps', () => {
+    const packets = sent(3e6, (us) => (us < 120e3 ? IDLE : speed(28, 14, false)))
+    const { of } = judged([go(100e3, 5, 63), { ...light, on: false }], packets, { locomotives })
+    expect(of('command-latency')[0]).toMatchObject({
+      verdict: 'broken',
+      finding: { params: { first: 'light', missing: 1 } },
+    })
+  })
+})

@@ -87,7 +87,8 @@ function judgeOutput(output: BehaviourOutput, input: BehaviourInput): Statement[
     rampUs,
     ranUs,
   }
-  const told = output.packets.flatMap((p) => toldBy(p) ?? [])
+  const in14 = new Set(locomotives.filter((l) => l.design.steps === '14').map((l) => l.addressee))
+  const told = output.packets.flatMap((p) => toldBy(p, (addressee) => in14.has(addressee)) ?? [])
   const followed = followCommands(commands, told, options)
   if (followed.length === 0) return neither(SAYS.find('no-commands', { source, bytes: input.bytes }))
   const evidence = (clause: ClauseId, s: Saying): Evidence => ({

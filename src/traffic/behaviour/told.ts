@@ -1,5 +1,5 @@
 /** What a packet tells locomotives about their speed and functions. */
-import { addresseeOf, decodePacket, FUNCTION_GROUPS } from '../../packet/index.js'
+import { addresseeOf, decodePacket } from '../../packet/index.js'
 
 export interface HeardPacket {
   /** First edge of the start bit and last edge of the end bit, us. */
@@ -40,16 +40,24 @@ function groupSize(first: number): number {
   return first < 13 ? 4 : 8
 }
 
-/** @returns undefined for a packet that tells nothing of the kind. */
-export function toldBy(packet: HeardPacket): Told | undefined {
+/**
+ * @param reads14 whether the decoder of an addressee reads baseline speeds in 14 steps (CV29 bit 1 clear): it then has the
+ * headlight in them, and none in function group one (S-9.2.1:2012 C).
+ * @returns undefined for a packet that tells nothing of the kind.
+ */
+export function toldBy(
+  packet: HeardPacket,
+  reads14: (addressee: number) => boolean = () => false,
+): Told | undefined {
   if (!packet.valid) return undefined
-  const { packet: p } = decodePacket(packet.bytes)
+  const to = addresseeOf(packet.bytes, 0, packet.bytes.length)
+  const in14 = reads14(to)
+  const { packet: p } = decodePacket(packet.bytes, { steps: in14 ? 14 : 28 })
   if (!p) return undefined
   if (p.kind === 'broadcast-stop') return { packet, to: 'everyone', speed: { speed: 0, of: 28 } }
   // A reset stops every decoder at once (S-9.2:2004 B).
   if (p.kind === 'reset' && p.target.kind === 'all')
     return { packet, to: 'everyone', speed: { speed: 0, of: 28 } }
-  const to = addresseeOf(packet.bytes, 0, packet.bytes.length)
   switch (p.kind) {
     case 'speed':
     case 'speed-126': {
@@ -59,6 +67,9 @@ export function toldBy(packet: HeardPacket): Told | undefined {
         packet,
         to: p.target.kind === 'all' ? 'everyone' : to,
         speed: { speed: p.step / of, of, ...(ignored ? {} : { forward: p.forward }) },
+        ...(p.kind === 'speed' && of === 14
+          ? { functions: { from: 0, count: 1, on: new Set(p.headlight ? [0] : []) } }
+          : {}),
       }
     }
     case 'speed-and-functions': {
@@ -70,16 +81,14 @@ export function toldBy(packet: HeardPacket): Told | undefined {
         functions: { from: 0, count: 8 * p.functions.length, on },
       }
     }
-    case 'functions':
+    case 'functions': {
+      const from = in14 && p.group === 0 ? 1 : p.group
       return {
         packet,
         to,
-        functions: {
-          from: p.group,
-          count: groupSize(FUNCTION_GROUPS[FUNCTION_GROUPS.indexOf(p.group)]!),
-          on: new Set(p.on),
-        },
+        functions: { from, count: p.group + groupSize(p.group) - from, on: new Set(p.on) },
       }
+    }
     default:
       return undefined
   }

@@ -1,4 +1,8 @@
-/** Where no consistent state of all limits was found the currents may be wrong, and all that they decide. */
+/**
+ * What a run does not show although it was played: where no consistent state of all limits was found the currents may be
+ * wrong, and all that they decide; where the firmware uses what is not simulated, nothing is known.
+ */
+import type { Finding } from '../../../finding/index.js'
 import { isShown, notShown, type Statement } from '../../../standard/index.js'
 import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
 import type { ExpectationDesign } from '../design.js'
@@ -6,6 +10,20 @@ import type { Found } from '../result.js'
 
 /** What a run shows of signal and traffic by the power on the rails; the rest the program makes from its clock, whatever flows. */
 const BY_POWER = new Set(['interruption', 'start-up', 'refresh', 'command-latency', 'service-sequence'])
+
+/** What was found, unless something that is not simulated could have made it otherwise. */
+export function foundIf(unmodelled: Finding | undefined, found: readonly Found[]): Found[] {
+  if (unmodelled === undefined) return [...found]
+  return found.map(({ value: _, timeUs: __, ...rest }) => ({
+    ...rest,
+    verdict: 'not shown',
+    finding: unmodelled,
+  }))
+}
+
+export function statedIf(unmodelled: Finding | undefined, s: Statement): Statement {
+  return unmodelled && isShown(s) ? notShown(s.clause, s.origin, unmodelled, { about: s.about }) : s
+}
 
 /** @param fromUs from then on the currents are doubtful; Infinity where they never are */
 export function doubted(key: keyof ExpectationDesign, found: readonly Found[], fromUs: number): Found[] {

@@ -1,6 +1,7 @@
 /**
  * Analog-digital converter. Source: ATmega328P data sheet (DS40001906C): 25 ADC clocks for the first conversion, 13
- * for others, 13.5 when triggered; 10 bits of the reference.
+ * for others, 13.5 when triggered; 10 bits of the reference; from a read of ADCL to the next one of ADCH no result gets
+ * into the registers, though the interrupt comes.
  */
 import type { AvrModel } from '../../chips/avr-registers.js'
 import { RUN_FINDINGS } from '../findings.data.js'
@@ -29,7 +30,14 @@ export class Adc implements Peripheral {
   readonly #muxChanged: (at: number) => void
   #first = true
   #trigger: number | undefined
-  #result = 0
+  /** ADCL has been read and ADCH not yet: until then results are lost. */
+  #locked = false
+  /** Results lost by it in a row. */
+  #lost = 0
+  #powered = true
+  /** End of the conversion under way, and when its clock was stopped. */
+  #endsAt = 0
+  #stoppedAt = 0
   #converted = 0
   conversions = 0
   /** Where the voltages come from, if not from `volts`: asked at the instant of sampling. */
@@ -50,11 +58,14 @@ export class Adc implements Peripheral {
     this.#host = host
     this.#slot = host.slot(this)
     for (const address of [ADCSRA, ADCSRB, ADMUX]) host.hook(address, this, false)
+    for (const address of [ADCL, ADCH]) host.hook(address, this, true)
     host.own(model.vector, this)
   }
 
   reset(at: number): void {
     this.#control = 0
+    this.#locked = false
+    this.#powered = true
     this.#first = true
     this.#host.schedule(this.#slot, Number.POSITIVE_INFINITY)
     this.#host.request(this.#model.vector, false, at)
@@ -62,10 +73,25 @@ export class Adc implements Peripheral {
   }
 
   read(address: number): number {
+    if (address === ADCL || address === ADCH) {
+      const locks = address === ADCL
+      if (locks !== this.#locked) this.#host.touch()
+      this.#locked = locks
+    }
     return this.#host.data[address]!
   }
 
+  power(on: boolean, at: number): void {
+    if (on === this.#powered) return
+    this.#powered = on
+    if ((this.#control & ADSC) === 0) return
+    if (on) this.#endsAt += at - this.#stoppedAt
+    else this.#stoppedAt = at
+    this.#host.schedule(this.#slot, on ? this.#endsAt : Number.POSITIVE_INFINITY)
+  }
+
   write(address: number, value: number, mask: number, at: number): void {
+    if (address === ADCL || address === ADCH) return
     if (address !== ADCSRA) {
       this.#host.data[address] = value
       this.#muxChanged(at)
@@ -99,7 +125,7 @@ export class Adc implements Peripheral {
 
   /** The flag of the chosen trigger came up: a conversion of 13.5 clocks, with the prescaler reset (data sheet). */
   triggered(at: number): void {
-    if ((this.#control & ADSC) !== 0) return
+    if (!this.#powered || (this.#control & ADSC) !== 0) return
     this.#control |= ADSC
     this.#start(at, this.#first ? 25 : 13.5)
     this.#publish(at)
@@ -109,7 +135,12 @@ export class Adc implements Peripheral {
     this.#first = false
     const divider = Math.max(2, 1 << (this.#control & 7))
     this.#converted = this.#convert(at)
-    this.#host.schedule(this.#slot, at + clocks * divider)
+    this.#endsAt = at + clocks * divider
+    this.#host.schedule(this.#slot, this.#endsAt)
+  }
+
+  voltAt(channel: number, at: number): number {
+    return this.source?.(channel, at) ?? this.volts[channel]!
   }
 
   #convert(at: number): number {
@@ -120,7 +151,7 @@ export class Adc implements Peripheral {
     const channel = this.#model.channelOf(mux)
     let volt = 0
     if (channel !== undefined) {
-      volt = this.source?.(channel, at) ?? this.volts[channel]!
+      volt = this.voltAt(channel, at)
       this.conversionsOf.set(channel, (this.conversionsOf.get(channel) ?? 0) + 1)
     } else if (mux === this.#model.bandgapMux) volt = BANDGAP_VOLT
     else if (mux !== this.#model.groundMux) {
@@ -131,12 +162,17 @@ export class Adc implements Peripheral {
 
   event(at: number): void {
     this.conversions++
-    this.#result = this.#converted
     const { data } = this.#host
     const left = (data[ADMUX]! & 0x20) !== 0
-    const word = left ? this.#result << 6 : this.#result
-    data[ADCL] = word & 255
-    data[ADCH] = word >> 8
+    const word = left ? this.#converted << 6 : this.#converted
+    if (this.#locked) {
+      // One alone may have come between the reads of both halves.
+      if (++this.#lost === 2) this.#host.note(RUN_FINDINGS.find('adc-locked', {}))
+    } else {
+      this.#lost = 0
+      data[ADCL] = word & 255
+      data[ADCH] = word >> 8
+    }
     if ((this.#control & ADIF) !== 0 && (this.#control & ADIE) !== 0) {
       this.#host.overrun(this.#model.vector, at)
     }

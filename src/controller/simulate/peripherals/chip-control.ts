@@ -13,16 +13,25 @@ const PRR0 = 0x64
 const ASSR = 0xb6
 /** Timer 2 is clocked by its own crystal. */
 const AS2 = 0x20
-/** Bits of the power reduction registers that stop a timer: its number, the bit. */
-const TIMERS_OF_PRR0: readonly (readonly [number, number])[] = [
-  [0, 5],
-  [1, 3],
-  [2, 6],
-]
-const TIMERS_OF_PRR1: readonly (readonly [number, number])[] = [
-  [3, 3],
-  [4, 4],
-  [5, 5],
+/** What each bit of the power reduction registers stops (data sheets, PRR, PRR0, PRR1). */
+const STOPPED_BY: readonly (readonly (readonly [bit: number, part: PowerPart])[])[] = [
+  [
+    [0, 'adc'],
+    [1, 'USART0'],
+    [2, 'spi'],
+    [3, 'timer1'],
+    [5, 'timer0'],
+    [6, 'timer2'],
+    [7, 'twi'],
+  ],
+  [
+    [0, 'USART1'],
+    [1, 'USART2'],
+    [2, 'USART3'],
+    [3, 'timer3'],
+    [4, 'timer4'],
+    [5, 'timer5'],
+  ],
 ]
 /** The external memory interface is on. */
 const SRE = 0x80
@@ -31,9 +40,12 @@ export interface ChipControlActions {
   /** The system clock is divided from now on. */
   divide(divider: number, at: number): void
   pllChanged(at: number): void
-  /** A timer's clock is switched on or off by the power reduction register. */
-  powerTimer(number: number, on: boolean, at: number): void
+  /** A peripheral's clock is switched on or off by the power reduction register. */
+  power(part: PowerPart, on: boolean, at: number): void
 }
+
+/** What a power reduction register can switch off. */
+export type PowerPart = `timer${number}` | `USART${number}` | 'adc' | 'spi' | 'twi'
 
 export class ChipControl implements Peripheral {
   readonly #host: PeripheralHost
@@ -57,6 +69,7 @@ export class ChipControl implements Peripheral {
 
   reset(at: number): void {
     this.#to.divide(1, at)
+    for (const list of STOPPED_BY) for (const [, part] of list) this.#to.power(part, true, at)
   }
 
   read(address: number): number {
@@ -103,12 +116,11 @@ export class ChipControl implements Peripheral {
     return timer?.outputs.map((o) => o.pin) ?? []
   }
 
-  /** Power reduction: timers stop; of other peripherals that are off, what they could drive is not shown. */
+  /** Power reduction: what is off stops; what pins of a peripheral do that was stopped amid its work is not shown. */
   #reducePower(address: number, value: number, at: number): void {
     const { spi, twi, usarts, usb } = this.#model
     const first = address === PRR0
-    const timers = first ? TIMERS_OF_PRR0 : TIMERS_OF_PRR1
-    for (const [number, bit] of timers) this.#to.powerTimer(number, (value & (1 << bit)) === 0, at)
+    for (const [bit, part] of STOPPED_BY[first ? 0 : 1]!) this.#to.power(part, (value & (1 << bit)) === 0, at)
     const serial = (n: number) => usarts.filter((u) => u.name === `USART${n}`).map((u) => u.txdPin)
     const others: [number, string[]][] = first
       ? [

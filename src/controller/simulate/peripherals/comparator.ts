@@ -19,12 +19,16 @@ const ACIC = 0x04
 const ACME = 0x40
 const ADEN = 0x80
 const BANDGAP_VOLT = 1.1
+/** Between looks at an input that changes by itself, us. */
+const LOOK_EVERY_US = 5
 
 export interface ComparatorInputs {
   /** Voltage at a pin: given from outside, or its level. */
   voltAt(pin: string): number
-  /** Voltage of the converter's input, by its number on the multiplexer; undefined: none. */
-  voltOfMux(mux: number): number | undefined
+  /** Voltage of the converter's input at a time, by its number on the multiplexer; undefined: none. */
+  voltOfMux(mux: number, at: number): number | undefined
+  /** The converter's inputs change by themselves, so that they have to be looked at. */
+  muxIsLive(): boolean
   /** Input capture of Timer 1. */
   capture(rising: boolean, at: number): void
 }
@@ -36,11 +40,13 @@ export class Comparator implements Peripheral {
   #control = 0
   /** The program has looked at it, or set it up: until then nothing depends on its output. */
   #used = false
+  readonly #slot: number
 
   constructor(model: AvrModel, host: PeripheralHost, inputs: ComparatorInputs) {
     this.#model = model
     this.#host = host
     this.#inputs = inputs
+    this.#slot = host.slot(this)
     host.hook(ACSR, this, true)
     host.own(model.comparator.vector, this)
   }
@@ -48,6 +54,7 @@ export class Comparator implements Peripheral {
   reset(at: number): void {
     this.#control = 0
     this.#used = false
+    this.#host.schedule(this.#slot, Number.POSITIVE_INFINITY)
     this.#publish(at)
   }
 
@@ -77,7 +84,9 @@ export class Comparator implements Peripheral {
     this.#publish(at)
   }
 
-  event(): void {}
+  event(at: number): void {
+    this.update(at)
+  }
 
   /** Whether Timer 1 captures on this output instead of its pin. */
   get capturesTimer1(): boolean {
@@ -86,14 +95,23 @@ export class Comparator implements Peripheral {
 
   /** An input may have changed. */
   update(at: number): void {
-    if (!this.#used || (this.#control & ACD) !== 0) return
+    const off = !this.#used || (this.#control & ACD) !== 0
+    if (off) {
+      this.#host.schedule(this.#slot, Number.POSITIVE_INFINITY)
+      return
+    }
     const { data } = this.#host
     const { comparator, adc } = this.#model
     const positive = (this.#control & ACBG) !== 0 ? BANDGAP_VOLT : this.#inputs.voltAt(comparator.positive)
     const multiplexed = (data[ADCSRB]! & ACME) !== 0 && (data[ADCSRA]! & ADEN) === 0
+    const again = multiplexed && this.#inputs.muxIsLive()
+    this.#host.schedule(
+      this.#slot,
+      again ? at + Math.round((LOOK_EVERY_US * this.#host.cpuHz) / 1e6) : Number.POSITIVE_INFINITY,
+    )
     const high = (data[ADCSRB]! & adc.highMuxBit) !== 0 ? 0x20 : 0
     const negative = multiplexed
-      ? (this.#inputs.voltOfMux((data[ADMUX]! & 31) | high) ?? 0)
+      ? (this.#inputs.voltOfMux((data[ADMUX]! & 31) | high, at) ?? 0)
       : comparator.negative === undefined
         ? 0
         : this.#inputs.voltAt(comparator.negative)

@@ -21,6 +21,7 @@ export class Eeprom implements Peripheral {
   readonly #slot: number
   #control = 0
   #armedUntil = -1
+  #endsAt = 0
   writes = 0
 
   constructor(size: number, vector: number, host: PeripheralHost) {
@@ -62,7 +63,8 @@ export class Eeprom implements Peripheral {
       this.#control |= EEPE
       this.#host.stall(2)
       const us = mode === 0 ? WRITE_US : HALF_WRITE_US
-      this.#host.schedule(this.#slot, at + Math.round((us * this.#host.clockHz) / 1e6))
+      this.#endsAt = at + Math.round((us * this.#host.cpuHz) / 1e6)
+      this.#host.schedule(this.#slot, this.#endsAt)
     } else if ((value & mask & EERE) !== 0 && !busy) {
       data[EEDR] = this.bytes[this.#address()]!
       this.#host.stall(4)
@@ -72,6 +74,12 @@ export class Eeprom implements Peripheral {
       this.#control |= EEMPE
     } else if (at > this.#armedUntil || (value & EEPE) !== 0) this.#control &= ~EEMPE
     this.#publish(at)
+  }
+
+  clockDivided(ratio: number, at: number): void {
+    if ((this.#control & EEPE) === 0) return
+    this.#endsAt = at + Math.round((this.#endsAt - at) / ratio)
+    this.#host.schedule(this.#slot, this.#endsAt)
   }
 
   event(at: number): void {

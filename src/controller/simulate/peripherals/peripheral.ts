@@ -12,6 +12,10 @@ export interface Peripheral {
   /** The interrupt has been entered: clear its flag where the chip does. */
   acknowledge(vector: number, at: number): void
   reset(at: number): void
+  /** The power reduction register stops its clock, or lets it run on; meanwhile its registers are out of reach. */
+  power?(on: boolean, at: number): void
+  /** The system clock is divided otherwise from `at` on: what was `ratio` cycles before is one now. */
+  clockDivided?(ratio: number, at: number): void
   /** Report by `raised` when the flag of this interrupt comes up; undefined: no more. */
   wantFlag?(vector: number | undefined, at: number): void
 }
@@ -19,8 +23,8 @@ export interface Peripheral {
 /** What a peripheral may ask of the machine. */
 export interface PeripheralHost {
   readonly data: Uint8Array
-  /** System clock, Hz. */
-  readonly clockHz: number
+  /** The system clock as the firmware divides it now, Hz: as many cycles pass in a second. */
+  readonly cpuHz: number
   /** Route writes, and reads too if `reads`, of an address to a device. */
   hook(address: number, device: Peripheral, reads: boolean): void
   /** A slot for one event at a time. */

@@ -20,7 +20,7 @@ function play(number: number, steps: readonly Step[], everyCycle: boolean): unkn
   let due = Number.POSITIVE_INFINITY
   const host: PeripheralHost = {
     data: new Uint8Array(0x200),
-    clockHz: 16e6,
+    cpuHz: 16e6,
     hook: () => {},
     slot: (d) => {
       device = d

@@ -270,7 +270,7 @@ export class Timer4 implements Peripheral {
 
   /** Cycles of the system clock per clock in front of the prescaler. */
   #cyclesPerClock(): number {
-    const { data, clockHz } = this.#host
+    const { data, cpuHz } = this.#host
     const post = POSTSCALER[(data[PLLFRQ]! >> 4) & 3]!
     if (post === 0 || (data[PLLCSR]! & 2) === 0) return 1
     const mhz = PLL_MHZ[data[PLLFRQ]! & 15]
@@ -278,7 +278,7 @@ export class Timer4 implements Peripheral {
       this.#host.note(RUN_FINDINGS.find('timer4-clock', {}))
       return Number.POSITIVE_INFINITY
     }
-    return (clockHz * post) / (mhz * 1e6)
+    return (cpuHz * post) / (mhz * 1e6)
   }
 
   // Counting

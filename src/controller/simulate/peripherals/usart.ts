@@ -73,6 +73,7 @@ export class Usart implements Peripheral {
   #ubrrHigh = 0
   /** End of the frame being sent. */
   #sendEnd = Number.POSITIVE_INFINITY
+  #powered = true
   readonly #pins: UsartPins
   /** Bits of the frame being sent, in order; the half bit that comes next, and when. */
   #frame = 0
@@ -125,8 +126,17 @@ export class Usart implements Peripheral {
     this.#schedule()
   }
 
+  /** While its clock is stopped bytes pass by; one that is being sent is taken to be sent. */
+  power(on: boolean): void {
+    this.#powered = on
+  }
+
+  get #receives(): boolean {
+    return this.#powered && (this.#b & RXEN) !== 0
+  }
+
   get baud(): number {
-    return this.#host.clockHz / this.#bitCycles()
+    return this.#host.cpuHz / this.#bitCycles()
   }
 
   get #mode(): number {
@@ -384,7 +394,7 @@ export class Usart implements Peripheral {
     const own = this.#bitCycles()
     this.#lineFree = at + Math.round(this.#frameBits() * (next.bitCycles ?? own))
     this.onByte?.(next.value, this.#lineFree)
-    if ((this.#b & RXEN) === 0) {
+    if (!this.#receives) {
       this.whileOff++
       return
     }
@@ -404,7 +414,7 @@ export class Usart implements Peripheral {
     const byte = this.#arriving!
     this.#arriving = undefined
     this.#arrivesAt = Number.POSITIVE_INFINITY
-    if ((this.#b & RXEN) === 0) {
+    if (!this.#receives) {
       this.whileOff++
       return
     }

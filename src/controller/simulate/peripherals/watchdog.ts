@@ -76,9 +76,14 @@ export class Watchdog implements Peripheral {
     this.#schedule()
   }
 
+  clockDivided(ratio: number, at: number): void {
+    this.#since = at - (at - this.#since) / ratio
+    this.#schedule()
+  }
+
   #schedule(): void {
     const power = (this.#control & 7) | ((this.#control >> 2) & 8)
-    const cycles = Math.round(((2048 << Math.min(power, 9)) * this.#host.clockHz) / OSCILLATOR_HZ)
+    const cycles = Math.round(((2048 << Math.min(power, 9)) * this.#host.cpuHz) / OSCILLATOR_HZ)
     this.#host.schedule(this.#slot, this.enabled ? this.#since + cycles : Number.POSITIVE_INFINITY)
   }
 

@@ -5,7 +5,8 @@ import type { ResetCause, Stimulus, StimulusAction, StimulusEvent, StimulusRepea
 
 /** What a script can act on. Names are checked before the run. */
 export interface Stage {
-  readonly clockHz: number
+  /** The system clock as it is divided now, Hz. */
+  readonly cpuHz: number
   /** Cycle at a time since power-up, for the clock as it is divided now. */
   cycleAtUs(us: number): number
   serial(port: number): { receive(value: number, at: number, bitCycles?: number): void } | undefined
@@ -123,7 +124,7 @@ export class StimulusPlayer implements Peripheral {
   }
 
   #bitCycles(baud: number | undefined): number | undefined {
-    return baud === undefined ? undefined : this.#stage.clockHz / baud
+    return baud === undefined ? undefined : this.#stage.cpuHz / baud
   }
 
   #act(action: StimulusAction, atUs: number): void {
