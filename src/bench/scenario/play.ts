@@ -12,7 +12,7 @@ import { type Deed, deedOf } from './deed.js'
 import { type ActDesign, EXPECTATION_KEYS, type ExpectationDesign, type ScenarioDesign } from './design.js'
 import { withDrawn } from './drawn.js'
 import { heardIn } from './heard.js'
-import { doubted, doubtedStatement, foundIf, statedIf } from './judge/doubt.js'
+import { doubted, doubtedStatement, foundIf, statedIf, unmodelledIn } from './judge/doubt.js'
 import { judge } from './judge/index.js'
 import { ratings, shortedThrough } from './judge/ratings.js'
 import { stopsInside } from './judge/stops.js'
@@ -114,7 +114,7 @@ export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: Play
   trace.look(run.nowUs)
   const watched = watch?.statements(scenario.lasts)
   const played: Played = { scenario, trace, setup: drawn, options, watched, waiting: [...waiting] }
-  const { unmodelled } = run
+  const unmodelled = unmodelledIn(run)
   const outcomes: Outcome[] = []
   const statements: Statement[] = []
   const findings: Finding[] = [...waiting].map((i) =>
@@ -137,6 +137,7 @@ export function* play(scenario: ScenarioDesign, setup: BenchSetup, options: Play
   const beside = foundIf(unmodelled, doubted('driverSafe', besideExpectations(played), run.doubtedUs))
   findings.push(...beside.map((f) => f.finding))
   statements.push(...beside.flatMap((f) => statementOf(f, options.file)))
+  findings.push(...run.controller.notes)
   const said = oneEach(statements)
   return {
     name: scenario.name,

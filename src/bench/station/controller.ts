@@ -1,5 +1,5 @@
 /** What the bench asks of a controller; another kind of chip needs nothing more to be put on it. */
-import { SimulatedController } from '../../controller/index.js'
+import { SimulatedController, serialLost } from '../../controller/index.js'
 import type { Finding } from '../../finding/index.js'
 import type { BenchSetup } from './setup.js'
 
@@ -116,6 +116,16 @@ export class AvrController implements BenchController {
   }
 
   get notes(): readonly Finding[] {
-    return [...this.machine.notes, ...this.machine.notModelled.map((n) => n.finding)]
+    const { usarts, notes, notModelled } = this.machine
+    // Bytes that come while the program does not run are lost by what the scenario does to it.
+    const lost = serialLost(
+      usarts.map(({ model: { name }, overrun, frameErrors }) => ({
+        name,
+        overrun,
+        whileOff: 0,
+        frameErrors,
+      })),
+    )
+    return [...lost, ...notModelled.map((n) => n.finding), ...notes]
   }
 }

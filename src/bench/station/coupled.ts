@@ -9,7 +9,6 @@ import {
   type SerialByte,
   type SimulatedController,
 } from '../../controller/index.js'
-import type { Finding } from '../../finding/index.js'
 import { AccessoryDecoder } from '../decoder/accessory.js'
 import type { Decoder, DecoderEvent } from '../decoder/decoder.js'
 import { RailNetwork } from '../electrical/network.js'
@@ -175,22 +174,6 @@ export class CoupledRun {
   /** From then on currents may be wrong: no state was found that is consistent with all limits. Infinity where one always was. */
   get doubtedUs(): number {
     return this.rails.doubtedUntil(this.nowUs)
-  }
-
-  /** Why the run shows nothing: the firmware uses what is not simulated and can move a pin that goes to a driver. */
-  get unmodelled(): Finding | undefined {
-    const { outputs, districts } = this.setup
-    const pins = [
-      ...outputs.flatMap((o) => [o.pin, o.inverted]),
-      ...districts.flatMap(({ driver: d }) => [
-        d.direction,
-        d.inverted,
-        ...d.enable,
-        ...(d.enableLow ?? []),
-        ...d.brake,
-      ]),
-    ]
-    return this.controller.unmodelled(pins.filter((pin) => pin !== undefined))
   }
 
   decoder(name: string): Decoder | undefined {

@@ -53,11 +53,18 @@ export function runNotes(report: SimulationReport): Finding[] {
       return RUN_FINDINGS.find('never-moved', { output: name, pin, others: others.join(', ') })
     })
   if (never.length > 0 && !report.hadInterruptsOn) never.push(RUN_FINDINGS.find('interrupts-never-on', {}))
-  const lost = report.serial
-    .map(({ name: port, overrun, whileOff, frameErrors }) => ({ port, overrun, whileOff, frameErrors }))
+  return [...never, ...serialLost(report.serial), ...report.notModelled, ...report.notes]
+}
+
+/** Bytes from outside that serial ports lost. */
+export function serialLost(
+  ports: readonly { name: string; overrun: number; whileOff: number; frameErrors: number }[],
+): Finding[] {
+  return ports
     .filter((p) => p.overrun + p.whileOff + p.frameErrors > 0)
-    .map((p) => RUN_FINDINGS.find('serial-lost', p))
-  return [...never, ...lost, ...report.notModelled, ...report.notes]
+    .map(({ name: port, overrun, whileOff, frameErrors }) =>
+      RUN_FINDINGS.find('serial-lost', { port, overrun, whileOff, frameErrors }),
+    )
 }
 
 /**

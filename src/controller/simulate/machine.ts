@@ -305,9 +305,30 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     )
     this.#player = options.stimulus && this.#add(new StimulusPlayer(options.stimulus, this, this))
     this.#entryCycles = this.#entries(flash)
+    this.#forget()
     this.data[MCUSR] = 1
     this.core.reset()
     for (const device of this.#devices) device.reset(0)
+  }
+
+  /**
+   * Power-up leaves anything at all in working registers and RAM (data sheets): here the same noise each time, so that a
+   * program which takes them for zero is found out.
+   */
+  #forget(): void {
+    const { data, model } = this
+    let state = 0x2545f491
+    const noise = (from: number, to: number) => {
+      // Marsaglia's xorshift32.
+      for (let i = from; i < to; i++) {
+        state ^= state << 13
+        state ^= state >>> 17
+        state ^= state << 5
+        data[i] = state >>> 24
+      }
+    }
+    noise(0, 32)
+    noise(model.ramStart, model.ramStart + model.ramBytes)
   }
 
   #makeTimer4(): Timer4 | undefined {
@@ -924,7 +945,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     return (this.core.sreg & 0x80) !== 0 || !this.#everEnabled
   }
 
-  /** Everything as after power-up but RAM, time and what was counted. */
+  /** Everything as after power-up but time and what was counted; what it has in RAM survives all but a power-up. */
   #reset({ cause, asked }: { cause: ResetCause | 'watchdog'; asked: boolean }): void {
     this.#resetCause = undefined
     this.#restarted({ at: this.now, cause, asked, pc: this.core.pc })
@@ -937,6 +958,7 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     this.#heldUntil = 0
     this.#mainHeldUntil = 0
     this.#everEnabled = false
+    if (cause === 'power') this.#forget()
     const status = cause === 'power' ? RESET_FLAGS.power : this.data[MCUSR]! | RESET_FLAGS[cause]
     this.data.fill(0, 32, this.model.ramStart)
     this.data[MCUSR] = status

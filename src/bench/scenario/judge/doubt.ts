@@ -5,11 +5,28 @@
 import type { Finding } from '../../../finding/index.js'
 import { isShown, notShown, type Statement } from '../../../standard/index.js'
 import { BENCH_FINDINGS as SAYS } from '../../findings.data.js'
+import type { CoupledRun } from '../../station/coupled.js'
 import type { ExpectationDesign } from '../design.js'
 import type { Found } from '../result.js'
 
 /** What a run shows of signal and traffic by the power on the rails; the rest the program makes from its clock, whatever flows. */
 const BY_POWER = new Set(['interruption', 'start-up', 'refresh', 'command-latency', 'service-sequence'])
+
+/** Why a run shows nothing: the firmware uses what is not simulated and can move a pin that goes to a driver. */
+export function unmodelledIn({ setup, controller }: CoupledRun): Finding | undefined {
+  const { outputs, districts } = setup
+  const pins = [
+    ...outputs.flatMap((o) => [o.pin, o.inverted]),
+    ...districts.flatMap(({ driver: d }) => [
+      d.direction,
+      d.inverted,
+      ...d.enable,
+      ...(d.enableLow ?? []),
+      ...d.brake,
+    ]),
+  ]
+  return controller.unmodelled(pins.filter((pin) => pin !== undefined))
+}
 
 /** What was found, unless something that is not simulated could have made it otherwise. */
 export function foundIf(unmodelled: Finding | undefined, found: readonly Found[]): Found[] {

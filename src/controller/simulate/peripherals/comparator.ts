@@ -19,8 +19,8 @@ const ACIC = 0x04
 const ACME = 0x40
 const ADEN = 0x80
 const BANDGAP_VOLT = 1.1
-/** Between looks at an input that changes by itself, us. */
-const LOOK_EVERY_US = 5
+/** Between looks at an input that changes by itself, us: on the bench differences below mean nothing. */
+const LOOK_EVERY_US = 10
 
 export interface ComparatorInputs {
   /** Voltage at a pin: given from outside, or its level. */
@@ -60,6 +60,7 @@ export class Comparator implements Peripheral {
 
   read(address: number, at: number): number {
     this.#use(at)
+    if (this.#inputs.muxIsLive()) this.update(at)
     return this.#host.data[address]!
   }
 
@@ -104,7 +105,9 @@ export class Comparator implements Peripheral {
     const { comparator, adc } = this.#model
     const positive = (this.#control & ACBG) !== 0 ? BANDGAP_VOLT : this.#inputs.voltAt(comparator.positive)
     const multiplexed = (data[ADCSRB]! & ACME) !== 0 && (data[ADCSRA]! & ADEN) === 0
-    const again = multiplexed && this.#inputs.muxIsLive()
+    // Whoever reads the output looks at it then.
+    const isWatched = (this.#control & (ACIE | ACIC)) !== 0
+    const again = isWatched && multiplexed && this.#inputs.muxIsLive()
     this.#host.schedule(
       this.#slot,
       again ? at + Math.round((LOOK_EVERY_US * this.#host.cpuHz) / 1e6) : Number.POSITIVE_INFINITY,
