@@ -307,6 +307,8 @@ export class BehaviourWatch {
   #trip(watched: WatchedDistrict, { source, file, ranUs }: JudgeRun): Statement {
     const { stage, trip, ampAt, pin, overVolt } = watched
     const about = stage.name
+    const unmodelled = this.#machine.unmodelledAt([pin, ...watched.offPins.map((p) => p.pin)])
+    if (unmodelled) return notShown('short-trip', 'simulated', unmodelled, { about })
     const overloads = overloadsOf(this.#volts, watched.channel, overVolt, ranUs)
     if (overloads.length === 0)
       return notShown('short-trip', 'simulated', SAYS.find('short-not-tried', { source, pin, overVolt }), {

@@ -142,3 +142,51 @@ describe.skipIf(!HAVE_COMPILER)('with the system clock divided', () => {
     expect(machine.serial(0)!.baud).toBeCloseTo(9615, 0)
   })
 })
+
+describe.skipIf(!HAVE_COMPILER)('the clock of the converter', () => {
+  const at = (code: string) => {
+    const { machine } = start(`int main(void) { ${code} for (;;) ; }`)
+    machine.runTo(seconds(0.001))
+    return machine
+  }
+
+  it('above 1 MHz reads what is not known at that pin, and says nothing against others', () => {
+    const machine = at('ADMUX = 0x42; ADCSRA = 1 << ADEN | 1 << ADSC | 3;')
+    expect(machine.unmodelledAt(['PC2'])?.code).toBe('simulate/adc-clock')
+    expect(machine.unmodelledAt(['PC0', 'PB1'])).toBeUndefined()
+  })
+
+  it('is what the divided system clock makes of it', () => {
+    const convert = 'ADMUX = 0x42; ADCSRA = 1 << ADEN | 1 << ADSC |'
+    expect(at(`${convert} 4;`).unmodelledAt(['PC2'])).toBeUndefined()
+    expect(at(`CLKPR = 0x80; CLKPR = 1; ${convert} 3;`).unmodelledAt(['PC2'])).toBeUndefined()
+  })
+})
+
+describe.skipIf(!HAVE_COMPILER)('RAM and working registers', () => {
+  const KEPT =
+    'volatile uint16_t kept __attribute__((section(".noinit"))); volatile uint8_t runs __attribute__((section(".noinit")));'
+
+  it('are not zero at power-up, the same in each run', () => {
+    const found = () => {
+      const { machine, value } = start(`${KEPT} int main(void) { kept++; for (;;) ; }`)
+      machine.runTo(seconds(0.001))
+      return value('kept', 2)
+    }
+    expect(found()).not.toBe(1)
+    expect(found()).toBe(found())
+  })
+
+  it('keep what they hold through a reset, and lose it with the supply', () => {
+    const after = (cause: string) => {
+      const { machine, value } = start(
+        `${KEPT} int main(void) { if (kept != 4711) { kept = 4711; runs = 0; } runs++; for (;;) ; }`,
+        'atmega328p',
+        `at 1 ms reset ${cause}\n`,
+      )
+      machine.runTo(seconds(0.002))
+      return value('runs')
+    }
+    expect([after('pin'), after('brown-out'), after('power')]).toEqual([2, 2, 1])
+  })
+})

@@ -30,7 +30,7 @@ export interface BenchController {
   holdReset(untilUs: number, cause: 'external' | 'brown-out'): void
   /** What the run met that is not simulated or may be a fault. */
   readonly notes: readonly Finding[]
-  /** Why nothing of the run can be trusted, where it used what is not simulated and could move one of these pins. */
+  /** Why nothing of the run can be trusted, where it used what is not simulated and could move one of these pins or falsify what is read there. */
   unmodelled(pins: readonly string[]): Finding | undefined
 }
 
@@ -110,9 +110,7 @@ export class AvrController implements BenchController {
   }
 
   unmodelled(pins: readonly string[]): Finding | undefined {
-    return this.machine.notModelled.find(
-      ({ affects }) => affects === 'all' || (affects !== 'none' && pins.some((pin) => affects.includes(pin))),
-    )?.finding
+    return this.machine.unmodelledAt(pins)
   }
 
   get notes(): readonly Finding[] {

@@ -69,13 +69,11 @@ export function serialLost(
 
 /**
  * Statements on an output whose edges, or their absence, cannot be trusted because something that can drive or steer the
- * pin is not simulated: they become `not shown`, with the reason. So do those on a district where that is so of every output.
+ * pin is not simulated: they become `not shown`, with the reason.
  */
 export function withoutUnmodelled(evidence: readonly Statement[], report: SimulationReport): Statement[] {
   return evidence.map((e) => {
-    const own = report.outputs.find((o) => o.name === e.about)
-    const all = e.about !== undefined && report.outputs.every((o) => o.notModelled)
-    const output = own ?? (all ? report.outputs[0] : undefined)
+    const output = report.outputs.find((o) => o.name === e.about)
     const [reason] = output?.notModelled ?? []
     if (reason === undefined || !isShown(e)) return e
     return notShown(e.clause, e.origin, reason, { about: e.about, ...(e.where ? { where: e.where } : {}) })

@@ -107,6 +107,13 @@ export const RUN_FINDINGS = findingTable('simulate', {
     means: 'The converter is connected to an input that is not simulated.',
     says: ({ mux }: { mux: number }) => `ADC input ${mux} is not simulated: it reads 0`,
   },
+  'adc-clock': {
+    means:
+      'The converter runs on a clock above the 1 MHz up to which its data sheet gives errors; what it reads then is not known.',
+    remedy: 'Set its prescaler (ADPS) so that its clock is between 50 and 200 kHz, at most 1 MHz.',
+    says: (p: { megahertz: number; input: string }) =>
+      `the converter reads ${p.input} with a clock of ${p.megahertz} MHz; its errors are given up to 1 MHz, so what it reads is not known`,
+  },
   'clock-pin': {
     means: 'A timer counts edges of a pin.',
     says: ({ timer }: { timer: number }) => `Timer ${timer} counts edges of its clock pin`,

@@ -467,6 +467,13 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
     if (!known && this.notModelled.length < MOST_NOTES) this.notModelled.push({ finding, affects })
   }
 
+  /** What is not simulated, was used, and can move or falsify one of these pins. */
+  unmodelledAt(pins: readonly string[]): Finding | undefined {
+    return this.notModelled.find(
+      ({ affects }) => affects === 'all' || (affects !== 'none' && pins.some((pin) => affects.includes(pin))),
+    )?.finding
+  }
+
   stall(cycles: number): void {
     this.core.stall += cycles
   }

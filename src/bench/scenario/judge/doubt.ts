@@ -12,12 +12,13 @@ import type { Found } from '../result.js'
 /** What a run shows of signal and traffic by the power on the rails; the rest the program makes from its clock, whatever flows. */
 const BY_POWER = new Set(['interruption', 'start-up', 'refresh', 'command-latency', 'service-sequence'])
 
-/** Why a run shows nothing: the firmware uses what is not simulated and can move a pin that goes to a driver. */
+/** Why a run shows nothing: the firmware uses what is not simulated and can move a pin that goes to a driver, or falsify a current. */
 export function unmodelledIn({ setup, controller }: CoupledRun): Finding | undefined {
   const { outputs, districts } = setup
   const pins = [
     ...outputs.flatMap((o) => [o.pin, o.inverted]),
-    ...districts.flatMap(({ driver: d }) => [
+    ...districts.flatMap(({ driver: d, sense }) => [
+      sense?.pin,
       d.direction,
       d.inverted,
       ...d.enable,

@@ -18,6 +18,8 @@ const ADATE = 0x20
 const ADIF = 0x10
 const ADIE = 0x08
 const BANDGAP_VOLT = 1.1
+/** Highest clock of the converter for which the sheets give its errors (ADC characteristics: 50 kHz to 1 MHz, from memory). */
+const FASTEST_HZ = 1e6
 
 export class Adc implements Peripheral {
   readonly #host: PeripheralHost
@@ -35,6 +37,9 @@ export class Adc implements Peripheral {
   /** Results lost by it in a row. */
   #lost = 0
   #powered = true
+  /** The clock of the conversion is above what the sheet specifies. */
+  #tooFast = false
+  readonly #doubted = new Set<number>()
   /** End of the conversion under way, and when its clock was stopped. */
   #endsAt = 0
   #stoppedAt = 0
@@ -134,6 +139,7 @@ export class Adc implements Peripheral {
   #start(at: number, clocks: number): void {
     this.#first = false
     const divider = Math.max(2, 1 << (this.#control & 7))
+    this.#tooFast = this.#host.cpuHz > divider * FASTEST_HZ
     this.#converted = this.#convert(at)
     this.#endsAt = at + clocks * divider
     this.#host.schedule(this.#slot, this.#endsAt)
@@ -152,12 +158,23 @@ export class Adc implements Peripheral {
     let volt = 0
     if (channel !== undefined) {
       volt = this.voltAt(channel, at)
+      if (this.#tooFast) this.#doubt(channel, mux)
       this.conversionsOf.set(channel, (this.conversionsOf.get(channel) ?? 0) + 1)
     } else if (mux === this.#model.bandgapMux) volt = BANDGAP_VOLT
     else if (mux !== this.#model.groundMux) {
       this.#host.lacks(RUN_FINDINGS.find('adc-input', { mux }), 'none')
     }
     return Math.max(0, Math.min(1023, Math.floor((volt * 1024) / full)))
+  }
+
+  /** Once for each channel. */
+  #doubt(channel: number, mux: number): void {
+    if (this.#doubted.has(channel)) return
+    this.#doubted.add(channel)
+    const pin = this.#model.pins[channel]
+    const megahertz = this.#host.cpuHz / Math.max(2, 1 << (this.#control & 7)) / 1e6
+    const input = pin ?? `input ${mux}`
+    this.#host.lacks(RUN_FINDINGS.find('adc-clock', { megahertz, input }), pin === undefined ? 'none' : [pin])
   }
 
   event(at: number): void {
