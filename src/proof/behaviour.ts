@@ -308,12 +308,10 @@ export class BehaviourWatch {
     const { stage, trip, ampAt, pin, overVolt } = watched
     const about = stage.name
     const unmodelled = this.#machine.unmodelledAt([pin, ...watched.offPins.map((p) => p.pin)])
-    if (unmodelled) return notShown('short-trip', 'simulated', unmodelled, { about })
     const overloads = overloadsOf(this.#volts, watched.channel, overVolt, ranUs)
-    if (overloads.length === 0)
-      return notShown('short-trip', 'simulated', SAYS.find('short-not-tried', { source, pin, overVolt }), {
-        about,
-      })
+    const untried = overloads.length > 0 ? undefined : SAYS.find('short-not-tried', { source, pin, overVolt })
+    const why = unmodelled ?? untried
+    if (why) return notShown('short-trip', 'simulated', why, { about })
     const tried = overloads.map((o) => ({
       ...o,
       off: this.#offAfter(watched, o.fromUs, o.toUs, ranUs),
