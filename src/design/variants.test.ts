@@ -128,6 +128,7 @@ describe('a variant', () => {
       /^variant "a".*controller lacks "clock"/,
     ],
     ['the name of the design itself', '  as written:\n    scale: N\n', 13, /expected another name/],
+    ['no name', '  "":\n    scale: N\n', 13, /a variant without a name; expected one/],
     ['no change', '  a:\n    scale: H0\n', 13, /variant "a" comes to the same as the design as written/],
     [
       'two that are alike in other words',

@@ -74,6 +74,10 @@ export class VariantReader {
       const message = `the design itself is called "${AS_WRITTEN}" beside its variants; expected another name`
       return { problems: [{ path: ['variants', name], ...place, message }] }
     }
+    if (name.trim() === '') {
+      const message = 'a variant without a name; expected one, by which "--variant" takes it'
+      return { problems: [{ path: ['variants', name], ...place, message }] }
+    }
     const problems: Problem[] = []
     let base = this.#without(this.#whole, ['variants'])
     for (const key of NOT_TAKEN_OVER) base = this.#without(base, [key])
