@@ -183,6 +183,7 @@ describe.each(['shelf', 'two-tracks', 'exhibition'])('the site of %s', (name) =>
     const marks = [...half.matchAll(/<line class="m" x1="([\d.]+)"/g)].map((m) => Number(m[1]))
     const boxes = [...half.matchAll(/<rect class="b" x="([\d.]+)"/g)].map((m) => Number(m[1]))
     const perUs = (marks[0]! - boxes[0]!) / (one.us - limits[0]!)
+    expect(perUs).toBeGreaterThan(1)
     expect((marks[1]! - boxes[1]!) / (zero.us - limits[2]!)).toBeCloseTo(perUs, 3)
   })
 
