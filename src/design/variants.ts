@@ -75,7 +75,7 @@ export class VariantReader {
       return { problems: [{ path: ['variants', name], ...place, message }] }
     }
     if (name.trim() === '') {
-      const message = 'a variant without a name; expected one, by which "--variant" takes it'
+      const message = 'a variant without a name; expected one by which it can be chosen'
       return { problems: [{ path: ['variants', name], ...place, message }] }
     }
     const problems: Problem[] = []
