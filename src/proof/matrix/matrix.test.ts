@@ -198,7 +198,9 @@ describe('the shelf in seven variants', () => {
 
   it('says what breaks, with figure, limit and line', () => {
     const text = matrixText(matrix, 100).join('\n')
-    expect(text).toMatch(/What breaks in hot corner:\n- BROKEN driver-heat \(bridge\), calculated: .* °C/)
+    expect(text).toMatch(
+      /What speaks against hot corner:\n- BROKEN driver-heat \(bridge\), calculated: .* °C/,
+    )
     expect(text).toContain('(examples/shelf/halfbit.yaml:')
     expect(text).toMatch(/First choice of the 4 with nothing broken: as written/)
     for (const width of [40, 80, 160])

@@ -50,7 +50,7 @@ export function matrixText(matrix: Matrix, width: number): string[] {
   lines.push(...matrix.rows.flatMap(({ finding }) => wrap(sentence(finding.sentence))))
   for (const row of matrix.rows) {
     if (row.troubles.length + row.missing.length > 0)
-      lines.push('', ...wrap(`What breaks in ${row.variant}:`))
+      lines.push('', ...wrap(`What speaks against ${row.variant}:`))
     lines.push(...row.troubles.flatMap((t) => wrap(`- ${troubleText(t)}`)))
     lines.push(...row.missing.flatMap((m) => wrap(`- required, and not shown: ${m}`)))
   }

@@ -80,7 +80,7 @@ function Table({ matrix }: { matrix: Matrix }) {
         </table>
       </div>
       <List title="Which to choose" sentences={rows.map((row) => `${row.finding.sentence}.`)} />
-      <List title="What breaks" sentences={troubles} />
+      <List title="What speaks against each" sentences={troubles} />
     </>
   )
 }
