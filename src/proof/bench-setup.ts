@@ -36,6 +36,7 @@ import { trackName } from '../track/index.js'
 import { type Locomotive, resolveTraffic, scaleSpeed, trafficInputOf } from '../traffic/index.js'
 import { DEFAULT_LIMIT_US } from './behaviour.js'
 import { type Railroad, railroadOf } from './railroad.js'
+import { serialLineOf } from './serial-line.js'
 
 /** Capacitor behind a decoder's rectifier; no source, of the order of what decoders have. */
 const DECODER_CAPACITOR = { farad: 47e-6, ohm: 0.5 }
@@ -85,6 +86,7 @@ export function benchSetup(
     decoders: decodersOf(loaded, districts, minVolt, railroad),
     windows: narrowestWindows(profile),
     commands: firmware?.commands,
+    line: serialLineOf(loaded),
     latencyUs: design.traffic?.limit ?? DEFAULT_LIMIT_US,
     contactOhm: track?.limits?.contact ?? NO_SHORT_LIMITS_OHM,
     sections: railroad?.model.plan.tracks.map(trackName),

@@ -19,6 +19,7 @@ import { BehaviourWatch } from './behaviour.js'
 import { CutoutLevels } from './cutout-levels.js'
 import type { PinnedOutput } from './outputs.js'
 import { readerOptions } from './reader-options.js'
+import { serialLineOf } from './serial-line.js'
 
 export interface FirmwareRequest<O extends PinnedOutput = PinnedOutput> {
   image: FirmwareImage
@@ -70,7 +71,10 @@ export function* firmwareRun<O extends PinnedOutput>(
   request: FirmwareRequest<O>,
 ): Generator<RunProgress, FirmwareRun<O>, boolean | undefined> {
   const { chip, clockHz, image, stimulus, outputs, forUs, skipUs, loaded, onPacket, edgesTo } = request
-  const machine = new SimulatedController(chip, clockHz, image, { stimulus })
+  const machine = new SimulatedController(chip, clockHz, image, {
+    stimulus,
+    line: loaded && serialLineOf(loaded),
+  })
   const behaviour = loaded && new BehaviourWatch(loaded, machine)
   const recorded = outputs.map((output) => {
     const { name, pin, inverted } = output

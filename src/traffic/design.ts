@@ -516,7 +516,15 @@ export const trafficShape = shape({
       title: 'link from a computer',
       optional: true,
       keys: {
-        baud: { kind: 'quantity', dimension: 'baud', min: 50, max: 1e9, default: '115200 baud' },
+        baud: {
+          kind: 'quantity',
+          dimension: 'baud',
+          title: 'rate of the line',
+          help: 'Commands come at this rate when the firmware is run.',
+          min: 50,
+          max: 1e9,
+          default: '115200 baud',
+        },
         bitsPerByte: {
           kind: 'number',
           title: 'bits per byte, start and stop among them',

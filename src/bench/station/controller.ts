@@ -1,5 +1,5 @@
 /** What the bench asks of a controller; another kind of chip needs nothing more to be put on it. */
-import { SimulatedController, serialLost } from '../../controller/index.js'
+import { SimulatedController, serialFaults } from '../../controller/index.js'
 import type { Finding } from '../../finding/index.js'
 import type { BenchSetup } from './setup.js'
 
@@ -39,8 +39,8 @@ export class AvrController implements BenchController {
   readonly #clockHz: number
   readonly #samples = new Map<number, (timeUs: number) => number>()
 
-  constructor({ chip, clockHz, image }: Pick<BenchSetup, 'chip' | 'clockHz' | 'image'>) {
-    this.machine = new SimulatedController(chip, clockHz, image, {})
+  constructor({ chip, clockHz, image, line }: Pick<BenchSetup, 'chip' | 'clockHz' | 'image' | 'line'>) {
+    this.machine = new SimulatedController(chip, clockHz, image, { line })
     this.#clockHz = clockHz
     this.machine.adc.source = (channel, at) => this.#samples.get(channel)?.(this.machine.usAtCycle(at))
   }
@@ -116,12 +116,13 @@ export class AvrController implements BenchController {
   get notes(): readonly Finding[] {
     const { usarts, notes, notModelled } = this.machine
     // Bytes that come while the program does not run are lost by what the scenario does to it.
-    const lost = serialLost(
-      usarts.map(({ model: { name }, overrun, frameErrors }) => ({
+    const lost = serialFaults(
+      usarts.map(({ model: { name }, overrun, frameErrors, rates }) => ({
         name,
         overrun,
         whileOff: 0,
         frameErrors,
+        rates,
       })),
     )
     return [...lost, ...notModelled.map((n) => n.finding), ...notes]

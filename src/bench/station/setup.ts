@@ -150,6 +150,8 @@ export interface BenchSetup {
   windows: ReceiverWindows
   /** The firmware's language; without it nothing can be commanded. */
   commands?: CommandsDesign | undefined
+  /** The port that is commanded, and the rate at which commands come, baud; without it they come at the firmware's own. */
+  line?: { port: number; baud: number } | undefined
   /** Within this the design wants commands on the rails, us; without it what a scenario asks for counts. */
   latencyUs?: number | undefined
   /** Of contact of whatever shorts the rails, Ohm. */

@@ -16,8 +16,10 @@ import {
 } from '../../standard/index.js'
 import { lateFinding, whoWasLate } from './culprit.js'
 import { HEALTH_FINDINGS, RUN_FINDINGS } from './findings.data.js'
+import { rateError } from './peripherals/usart.js'
 import { type PlaceInCode, placeInWords } from './place.js'
 import type { OutputReport, SimulationReport } from './report.js'
+import type { SerialReport } from './serial-report.js'
 
 /** Bytes that a further nested interrupt takes at least: return address, status and a few registers. */
 const NEAR_MISS_BYTES = 32
@@ -53,18 +55,25 @@ export function runNotes(report: SimulationReport): Finding[] {
       return RUN_FINDINGS.find('never-moved', { output: name, pin, others: others.join(', ') })
     })
   if (never.length > 0 && !report.hadInterruptsOn) never.push(RUN_FINDINGS.find('interrupts-never-on', {}))
-  return [...never, ...serialLost(report.serial), ...report.notModelled, ...report.notes]
+  return [...never, ...serialFaults(report.serial), ...report.notModelled, ...report.notes]
 }
 
-/** Bytes from outside that serial ports lost. */
-export function serialLost(
-  ports: readonly { name: string; overrun: number; whileOff: number; frameErrors: number }[],
+/**
+ * The most by which a receiver's rate may be off, as a share: ATmega328P data sheet, recommended maximum receiver error
+ * for eight data bits at normal speed, from memory. Some 4.6 % is what it bears with a sender that is exact.
+ */
+const RATE_ERROR = 0.02
+
+/** Bytes from outside that serial ports lost, and rates that are too far apart. */
+export function serialFaults(
+  ports: readonly Pick<SerialReport, 'name' | 'overrun' | 'whileOff' | 'frameErrors' | 'rates'>[],
 ): Finding[] {
-  return ports
-    .filter((p) => p.overrun + p.whileOff + p.frameErrors > 0)
-    .map(({ name: port, overrun, whileOff, frameErrors }) =>
-      RUN_FINDINGS.find('serial-lost', { port, overrun, whileOff, frameErrors }),
-    )
+  return ports.flatMap(({ name: port, overrun, whileOff, frameErrors, rates }) => [
+    ...(rates && rateError(rates) > RATE_ERROR ? [RUN_FINDINGS.find('serial-rate', { port, ...rates })] : []),
+    ...(overrun + whileOff + frameErrors > 0
+      ? [RUN_FINDINGS.find('serial-lost', { port, overrun, whileOff, frameErrors })]
+      : []),
+  ])
 }
 
 /**

@@ -1,6 +1,6 @@
 /** What a run of firmware shows beside its signal: what each code means, how it is said, what to do about it. */
 import { findingTable } from '../../finding/index.js'
-import { formatTimeUs } from '../../units/index.js'
+import { formatNumber, formatTimeUs } from '../../units/index.js'
 
 const count = (n: number, one: string, many = `${one}s`) => `${n} ${n === 1 ? one : many}`
 const us = (time: number) => formatTimeUs(time, 7)
@@ -134,6 +134,14 @@ export const RUN_FINDINGS = findingTable('simulate', {
     means: 'A pin never moved, and the firmware never switched interrupts on.',
     remedy: 'Call sei() once everything is set up, if interrupts make the signal.',
     says: () => 'the firmware never switched interrupts on (sei)',
+  },
+  'serial-rate': {
+    means:
+      'The other end of a serial line sends at another rate than the firmware receives, farther off than the data sheet of the chip recommends (2 %, from memory).',
+    remedy:
+      'Set the same rate in the firmware and in the design (traffic.link.baud), and take one that the clock divides well: 16 MHz makes 38400 to 0.2 %.',
+    says: ({ port, line, own }: { port: string; line: number; own: number }) =>
+      `${port} receives at ${formatNumber(Math.round(own))} baud what is sent at ${formatNumber(Math.round(line))}: ${formatNumber(Number((100 * Math.abs(own / line - 1)).toPrecision(2)))} % off, where the data sheet recommends no more than 2 %`,
   },
   'serial-lost': {
     means: 'Bytes from outside were lost at a serial port.',

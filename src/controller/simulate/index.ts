@@ -1,5 +1,5 @@
 export { type Culprit, lateFinding, whoWasLate, withCulprits } from './culprit.js'
-export { firmwareEvidence, type HealthSource, runNotes, serialLost, withoutUnmodelled } from './evidence.js'
+export { firmwareEvidence, type HealthSource, runNotes, serialFaults, withoutUnmodelled } from './evidence.js'
 export { HEALTH_FINDINGS, RUN_FINDINGS } from './findings.data.js'
 export { type FirmwareImage, type FirmwareSymbol, flashEnd } from './image/image.js'
 export { loadFirmware } from './image/load.js'

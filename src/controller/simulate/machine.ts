@@ -93,6 +93,8 @@ export interface SimulationOptions {
   translate?: boolean
   /** What happens outside the controller. */
   stimulus?: Stimulus | undefined
+  /** Rate at which the other end of a serial port sends, baud; where it is not known, that of the port. */
+  line?: { port: number; baud: number } | undefined
 }
 
 /** Time spent with interrupts off. */
@@ -303,6 +305,8 @@ export class SimulatedController implements PeripheralHost, IoBus, Stage {
         pllChanged: (at) => this.timer4?.clockChanged(at),
       }),
     )
+    const line = options.line && this.serial(options.line.port)
+    if (line) line.lineBaud = options.line?.baud
     this.#player = options.stimulus && this.#add(new StimulusPlayer(options.stimulus, this, this))
     this.#entryCycles = this.#entries(flash)
     this.#forget()

@@ -62,6 +62,10 @@ export class Usart implements Peripheral {
   onByte: ((value: number, endsAt: number) => void) | undefined
   whileOff = 0
   frameErrors = 0
+  /** Rate of what comes without one of its own, baud; undefined: that of the port. */
+  lineBaud: number | undefined
+  /** The two rates farthest apart at which a byte came and was to be received, baud. */
+  rates: { line: number; own: number } | undefined
   dropped = 0
   /** First bytes sent. */
   readonly text: number[] = []
@@ -343,9 +347,9 @@ export class Usart implements Peripheral {
   // The line
 
   /** Put a byte on the receiver's line, at `at` or when the bytes before it are through. */
-  receive(value: number, at: number, bitCycles?: number): void {
+  receive(value: number, at: number, baud = this.lineBaud): void {
     if (this.#queue.length - this.#queueHead >= MOST_QUEUED) return
-    this.#queue.push({ value, at, bitCycles })
+    this.#queue.push({ value, at, bitCycles: baud === undefined ? undefined : this.#host.cpuHz / baud })
     this.#schedule()
   }
 
@@ -398,6 +402,7 @@ export class Usart implements Peripheral {
       this.whileOff++
       return
     }
+    if (next.bitCycles !== undefined) this.#compareRates(this.#host.cpuHz / next.bitCycles)
     if (this.#waiting !== undefined) {
       // Buffer and shift register are full and a new start bit comes: the waiting byte is lost.
       this.#waiting = undefined
@@ -408,6 +413,11 @@ export class Usart implements Peripheral {
     this.#arriving = next
     // The stop bit is taken in its middle.
     this.#arrivesAt = at + Math.round((this.#frameBits() - ((this.#c & 8) !== 0 ? 1.5 : 0.5)) * own)
+  }
+
+  #compareRates(line: number): void {
+    const rates = { line, own: this.baud }
+    if (this.rates === undefined || rateError(rates) > rateError(this.rates)) this.rates = rates
   }
 
   #arrived(at: number): void {
@@ -443,4 +453,9 @@ export class Usart implements Peripheral {
     const parity = (this.#c & 0x20) !== 0 ? 1 : 0
     return { value: value & 255, error: levelAt((1.5 + bits + parity) * own) === 0 }
   }
+}
+
+/** How far the port's own rate is off that of the line, as a share of the latter. */
+export function rateError({ line, own }: { line: number; own: number }): number {
+  return Math.abs(own / line - 1)
 }

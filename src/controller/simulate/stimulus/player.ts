@@ -5,11 +5,9 @@ import type { ResetCause, Stimulus, StimulusAction, StimulusEvent, StimulusRepea
 
 /** What a script can act on. Names are checked before the run. */
 export interface Stage {
-  /** The system clock as it is divided now, Hz. */
-  readonly cpuHz: number
   /** Cycle at a time since power-up, for the clock as it is divided now. */
   cycleAtUs(us: number): number
-  serial(port: number): { receive(value: number, at: number, bitCycles?: number): void } | undefined
+  serial(port: number): { receive(value: number, at: number, baud?: number): void } | undefined
   serialNames(): string
   setPin(pin: string, level: 0 | 1 | undefined, at: number): void
   hasPin(pin: string): boolean
@@ -116,21 +114,17 @@ export class StimulusPlayer implements Peripheral {
       nextUs: later(startUs),
       play: () => {
         const value = from[Math.floor(chance() * from.length)]!
-        this.#stage.serial(port)?.receive(value, this.#at, this.#bitCycles(action.baud))
+        this.#stage.serial(port)?.receive(value, this.#at, action.baud)
         source.nextUs = later(source.nextUs)
       },
     }
     return source
   }
 
-  #bitCycles(baud: number | undefined): number | undefined {
-    return baud === undefined ? undefined : this.#stage.cpuHz / baud
-  }
-
   #act(action: StimulusAction, atUs: number): void {
     if (action.kind === 'bytes') {
       const port = this.#stage.serial(action.port)
-      for (const value of action.bytes) port?.receive(value, this.#at, this.#bitCycles(action.baud))
+      for (const value of action.bytes) port?.receive(value, this.#at, action.baud)
     } else if (action.kind === 'random') this.#sources.push(this.#random(action, atUs))
     else if (action.kind === 'pin') this.#stage.setPin(action.pin, action.level, this.#at)
     else if (action.kind === 'reset') this.#stage.askReset(action.cause, true)
