@@ -243,7 +243,8 @@ describe.skipIf(missing)('the workbench', () => {
       const image = page.locator(`img[alt^="${title}"]`)
       if (stop === 'Track') await page.getByText('Drawings to export').click()
       const choice = page.locator('.deck-choice select')
-      await choice.waitFor()
+      // Drawings come one after the other; those of the stage before may still be there.
+      await choice.locator('option', { hasText: title }).first().waitFor({ state: 'attached' })
       const names = await choice.locator('option').allInnerTexts()
       await choice.selectOption(names.find((name) => name.startsWith(title))!)
       await image.waitFor()
