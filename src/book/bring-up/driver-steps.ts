@@ -172,7 +172,7 @@ function stretched(s: BookSources, name: string, output: string): Said[] {
   const dc = f.by('V', 'DC of a zero stretched to the end', source, zero, ['timers', output, 'longestZeroUs'])
   if (dc)
     list.push(
-      said`Zeros stretched as far as the standard allows would put up to ${dc} of DC on the rails, which an AC range does not show`,
+      said`Zeros stretched as far as the standard and this timer allow would put up to ${dc} of DC on the rails, which an AC range does not show`,
     )
   if (s.loaded.design.signal.outputs[output]?.cutout) {
     const rms = f.by(
