@@ -144,6 +144,9 @@ export class PlainRows {
   }
 }
 
+/** One for all importers, which take turns; undefined where it cannot be compiled. */
+export const sharedPlainRows = wasm.once((host) => new PlainRows(host))
+
 /** A run that takes fewer rows costs more than it saves. */
 const WORTH_IT = 256
 /** Bytes for the importer's own loop after such a run: at first, and at most. */
@@ -189,19 +192,4 @@ export class QuickRows {
     }
     return { at, rows, time: rows > 0 ? this.#rows!.time : time }
   }
-}
-
-let shared: PlainRows | undefined | null
-
-/** One for all importers, which take turns; undefined where a page or an old browser forbids or lacks it. */
-export function sharedPlainRows(): PlainRows | undefined {
-  if (shared !== undefined) return shared ?? undefined
-  const host = wasm.webAssembly()
-  shared = null
-  try {
-    if (host) shared = new PlainRows(host)
-  } catch {
-    // The importers' own loops serve.
-  }
-  return shared ?? undefined
 }

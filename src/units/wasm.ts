@@ -17,6 +17,23 @@ export function webAssembly(): WebAssemblyHost | undefined {
   return (globalThis as { WebAssembly?: WebAssemblyHost }).WebAssembly
 }
 
+/** What is made of it when first asked for, once; undefined where a page or an old browser forbids or lacks it. */
+export function once<T>(make: (host: WebAssemblyHost) => T): () => T | undefined {
+  let made: T | undefined
+  let isAsked = false
+  return () => {
+    if (isAsked) return made
+    isAsked = true
+    const host = webAssembly()
+    try {
+      if (host) made = make(host)
+    } catch {
+      // Whoever asks has a plain way, too.
+    }
+    return made
+  }
+}
+
 /** Bytes of a page of memory. */
 export const PAGE = 65536
 

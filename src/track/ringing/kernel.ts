@@ -72,20 +72,8 @@ export class CompiledLadder implements Ladder {
   }
 }
 
-let shared: Workplace | undefined | null
-
-/** A page or an old browser may forbid or lack it. */
-function sharedWorkplace(): Workplace | undefined {
-  if (shared !== undefined) return shared ?? undefined
-  const host = wasm.webAssembly()
-  shared = null
-  try {
-    if (host) shared = new Workplace(host)
-  } catch {
-    // Plain arithmetic serves.
-  }
-  return shared ?? undefined
-}
+/** One for all ladders; undefined where it cannot be compiled. */
+const sharedWorkplace = wasm.once((host) => new Workplace(host))
 
 /** The quickest that can step it here. */
 export function ladderOf(c: RingCircuit, dt: number): Ladder {
