@@ -406,6 +406,29 @@ describe.skipIf(!HAVE_COMPILER)('serial ports', () => {
   })
 })
 
+describe.skipIf(!HAVE_COMPILER)('a slow sender', () => {
+  // Receiver operational range, eight data bits: R_slow = (D+1) S / (S-1 + D S + S_F), 144/151 at normal speed, 72/75 at double speed.
+  it.each([
+    ['normal', 'UBRR0 = 25;', 144 / 151],
+    ['double', 'UBRR0 = 51; UCSR0A = 1 << U2X0;', 72 / 75],
+  ] as const)('is heard at %s speed down to the rate of the sheet', (_, setup, slowest) => {
+    const own = 16e6 / 16 / 26
+    const errors = (share: number) => {
+      const { machine } = start(
+        `int main(void) { ${setup} UCSR0B = 1 << RXEN0; for (;;) if (UCSR0A & 0x80) UDR0; }`,
+        'atmega328p',
+        `every 2 ms serial 0 with ${Math.round(own * slowest * share)} baud 0x00`,
+      )
+      machine.runTo(160e3)
+      const { received, frameErrors } = reportOf(machine).serial[0]!
+      expect(received).toBeGreaterThan(2)
+      return frameErrors / received
+    }
+    expect(errors(1.002)).toBe(0)
+    expect(errors(0.998)).toBe(1)
+  })
+})
+
 describe.skipIf(!HAVE_COMPILER)('other peripherals', () => {
   it('convert 0.5 V against 5 V and against the 1.1 V reference, in 13 clocks', () => {
     const { machine, value } = start(
